@@ -1,0 +1,1 @@
+"""The process: everything that touches the world (folders, files, store, channels, board, commands)."""

@@ -1,0 +1,30 @@
+"""Errors a user can cause, each one clear line.
+
+FallowError                caught by cli/main.py, printed as one line
+├── WrongUse               exit 2: wrong arguments, unknown id, wrong roster
+│   └── RosterError        also caught by the running daemon, which keeps the last good roster
+├── WorkFailed             exit 1: the work could not be done (store busy, disk full)
+└── Unreadable             caught by intake: one file that cannot be read, with the reason
+"""
+
+from __future__ import annotations
+
+
+class FallowError(Exception):
+    """A line for the user: what, where, what to do."""
+
+
+class WrongUse(FallowError):  # noqa: N818 - reads as what it says
+    """The command or the roster is wrong; exit status 2."""
+
+
+class RosterError(WrongUse):
+    """roster.toml is wrong: file, key, value and what is allowed."""
+
+
+class WorkFailed(FallowError):  # noqa: N818
+    """The work failed though it was asked for rightly; exit status 1."""
+
+
+class Unreadable(FallowError):  # noqa: N818
+    """One file that cannot be read; the reason stands in the ledger."""

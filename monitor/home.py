@@ -1,0 +1,57 @@
+"""The home folder: where the roster, the store, its journal, the log and the board lie."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+
+@dataclass(frozen=True, slots=True)
+class Home:
+    path: Path
+
+    @property
+    def roster(self) -> Path:
+        return self.path / "roster.toml"
+
+    @property
+    def store(self) -> Path:
+        return self.path / "fallow.duckdb"
+
+    @property
+    def journal(self) -> Path:
+        return self.path / "fallow.journal"
+
+    @property
+    def board(self) -> Path:
+        return self.path / "board.html"
+
+    @property
+    def log(self) -> Path:
+        return self.path / "fallow.log"
+
+    @property
+    def lock(self) -> Path:
+        return self.path / "fallow.lock"
+
+    @property
+    def state(self) -> Path:
+        """What a running daemon says of itself, for `status`."""
+        return self.path / "fallow.state.json"
+
+    def made(self) -> Home:
+        """The same home, with the folder there and private to its owner."""
+        self.path.mkdir(mode=0o700, parents=True, exist_ok=True)
+        return self
+
+
+def find_home(option: Path | None) -> Home:
+    """Home from --home, else FALLOW_HOME, else the platform's user data folder."""
+    if option is not None:
+        return Home(option.expanduser().resolve())
+    if named := os.environ.get("FALLOW_HOME"):
+        return Home(Path(named).expanduser().resolve())
+    from platformdirs import user_data_path  # noqa: PLC0415 - keeps start-up short
+
+    return Home(user_data_path("fallow", appauthor=False))

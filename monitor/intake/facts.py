@@ -1,0 +1,73 @@
+"""What one file says: recordings of activities, nights, mornings, check-ins.
+
+These cross the border of the worker process, so they hold only plain values and numpy arrays.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.facts import CheckIn, Digest, Morning, Night
+
+Samples = dict[str, npt.NDArray[np.float64]]
+"""Column name (of rules.facts.SAMPLE_COLUMNS) -> float64 array, all of one length, NaN where nothing was recorded.
+`t_s` is always there and never falls; a column that the device never recorded may be left out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Recording:
+    """One activity of one sport as one file tells it."""
+
+    start: datetime  # aware, UTC
+    end: datetime  # start + elapsed
+    sport: str  # FIT word, lower case; "generic" where the file does not say
+    sub_sport: str  # FIT word, "generic" where the file does not say
+    timer_s: float  # moving (timer) time; elapsed less pauses where the file does not say
+    elapsed_s: float
+    distance_m: float | None
+    samples: Samples
+    pauses: tuple[tuple[float, float], ...] = ()  # (from_s, to_s) on the samples' clock, timer stopped
+    utc_offset_s: int | None = None  # local clock minus UTC, as the device said
+    ascent_m: float | None = None
+    descent_m: float | None = None
+    avg_hr_bpm: float | None = None  # summary values serve where there are no samples
+    max_hr_bpm: float | None = None
+    format: str = "fit"  # fit, tcx, gpx, ...
+    device: str | None = None
+    digest: Digest | None = None  # filled in the worker after decoding
+
+
+@dataclass(frozen=True, slots=True)
+class FileFacts:
+    """All facts of one file. `remarks` are sentences for the ledger ("read with fitparse: ...", "cut off after ...")."""
+
+    kind: str
+    recordings: tuple[Recording, ...] = ()
+    nights: tuple[Night, ...] = ()
+    mornings: tuple[Morning, ...] = ()
+    checkins: tuple[CheckIn, ...] = ()
+    remarks: tuple[str, ...] = ()
+    damaged: bool = False  # only a part could be read
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnMap:
+    """How the athlete's CSV names a field: header text and unit (h, min, s, ms, bpm) if not the default."""
+
+    header: str
+    unit: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class IntakeOptions:
+    """What reading a file needs to know of the athlete."""
+
+    timezone: str
+    columns: Mapping[str, ColumnMap] = field(default_factory=dict)  # field name -> column
+    date_order: str | None = None  # "dmy" or "mdy" when told; None: ISO only
+    decimal_comma: bool | None = None  # None: found from the file

@@ -1,0 +1,71 @@
+"""[athlete.columns]: how an athlete's CSV names its fields, and in which unit."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from monitor.intake.facts import ColumnMap
+
+FIELDS = (
+    "date",
+    "bedtime",
+    "wake_time",
+    "total_sleep_min",
+    "resting_hr",
+    "rmssd_ms",
+    "stairs_unaided",
+    "squat_unaided",
+    "soreness",
+    "pain",
+    "pain_where",
+    "energy",
+    "mood",
+    "symptoms",
+    "note",
+)
+UNITS = ("h", "min", "s", "ms", "bpm")
+EXTRA = ("unit", "date_order", "decimal_comma")
+
+
+class ColumnsError(ValueError):
+    """key, then what is wrong."""
+
+
+def read_columns(table: dict[str, Any]) -> dict[str, ColumnMap]:
+    """Field -> header and unit. A unit stands beside the header, in `unit`, or in brackets in the header itself."""
+    units = table.get("unit", {})
+    if isinstance(units, str):
+        units = {"total_sleep_min": units}
+    if not isinstance(units, dict):
+        raise ColumnsError("unit: must be one of " + ", ".join(UNITS) + ", or a table of field = unit")
+    columns: dict[str, ColumnMap] = {}
+    for key, value in table.items():
+        if key in EXTRA:
+            continue
+        if key not in FIELDS:
+            raise ColumnsError(f"{key}: unknown field; allowed are " + ", ".join(FIELDS))
+        columns[key] = _column(key, value, units.get(key))
+    for key, unit in units.items():
+        _check_unit(f"unit.{key}", unit)
+        columns.setdefault(key, ColumnMap(key, unit))
+    return columns
+
+
+def _column(key: str, value: Any, unit: str | None) -> ColumnMap:
+    if isinstance(value, str):
+        header = value
+    elif isinstance(value, dict) and set(value) <= {"header", "unit"} and isinstance(value.get("header"), str):
+        header, unit = value["header"], value.get("unit", unit)
+    else:
+        raise ColumnsError(f'{key} = {value!r}: must be a header like "Sleep (h)", or {{ header = "Sleep", unit = "h" }}')
+    if unit is None and (match := re.search(r"[(\[]\s*(h|min|s|ms|bpm)\s*[)\]]", header)):
+        unit = match[1]
+    if unit is not None:
+        _check_unit(f"{key} unit", unit)
+    return ColumnMap(header, unit)
+
+
+def _check_unit(where: str, unit: Any) -> None:
+    if unit not in UNITS:
+        raise ColumnsError(f"{where} = {unit!r}: must be one of " + ", ".join(UNITS))

@@ -1,0 +1,148 @@
+"""The shape of roster.toml as pydantic models: keys, kinds, allowed values."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime, time
+from typing import Annotated, Any, Literal
+from zoneinfo import ZoneInfo, available_timezones
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+
+from rules.limits import default_limits
+
+ID_PATTERN = r"^[A-Za-z0-9_-]{1,64}$"
+HEART = Annotated[int, Field(ge=25, le=240, strict=True)]
+
+
+def _clock(value: Any) -> Any:
+    if isinstance(value, str) and (match := re.fullmatch(r"(\d{1,2}):(\d{2})", value.strip())):
+        hours, minutes = int(match[1]), int(match[2])
+        if hours < 24 and minutes < 60:
+            return time(hours, minutes)
+    if isinstance(value, time):
+        return value
+    raise ValueError('must be a local time like "07:00"')
+
+
+def _quiet(value: Any) -> Any:
+    if value in ("", False):
+        return None
+    if isinstance(value, str) and value.count("-") == 1:
+        begin, end = (_clock(part) for part in value.split("-"))
+        return None if begin == end else (begin, end)
+    raise ValueError('must be two local times like "21:30-06:30", or "" for none')
+
+
+def _result(value: Any) -> Any:
+    if isinstance(value, str) and (match := re.fullmatch(r"(?:(\d{1,3}):)?([0-5]?\d):([0-5]\d)", value.strip())):
+        return int(match[1] or 0) * 3600 + int(match[2]) * 60 + int(match[3])
+    raise ValueError('must be a time like "3:25:10"')
+
+
+def _pace(value: Any) -> Any:
+    if isinstance(value, str) and (match := re.fullmatch(r"(\d{1,2}):([0-5]\d)", value.strip())):
+        seconds = int(match[1]) * 60 + int(match[2])
+        if 120 <= seconds <= 900:
+            return float(seconds)
+    raise ValueError('must be minutes and seconds per km between "2:00" and "15:00", like "4:20"')
+
+
+def _finish(value: Any) -> Any:
+    if isinstance(value, str):
+        try:
+            value = datetime.fromisoformat(value)
+        except ValueError:
+            value = None
+    if isinstance(value, datetime):
+        return value
+    raise ValueError("must be a local date and time like 2026-10-04T13:47:00")
+
+
+def _timezone(value: str) -> str:
+    if value not in available_timezones():
+        raise ValueError('must be an IANA timezone like "Europe/Oslo"')
+    ZoneInfo(value)
+    return value
+
+
+def _event(value: str) -> str:
+    known = [*default_limits().value("plan.length_days"), "custom"]
+    if value not in known:
+        raise ValueError("must be one of " + ", ".join(known))
+    return value
+
+
+class Shape(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True)
+
+
+class AlertsShape(Shape):
+    quiet_hours: Annotated[tuple[time, time] | None, BeforeValidator(_quiet)] = None
+    silent_after_hours: float = Field(72, gt=0, le=24 * 60)
+    late_after_days: float = Field(7, ge=0, le=3650)
+
+
+class ContactShape(Shape):
+    id: str = Field(pattern=ID_PATTERN)
+    name: str = Field("", max_length=120)
+    urls: list[str] = Field(min_length=1)
+    receives: Literal["note", "caution", "stop"] = "caution"
+    daily: Annotated[time | None, BeforeValidator(_clock)] = None
+    role: Literal["athlete", "coach"] | None = None
+
+
+class RaceShape(Shape):
+    event: Annotated[str, AfterValidator(_event)]
+    finish: Annotated[datetime, BeforeValidator(_finish)]
+    distance_km: float | None = Field(None, gt=0, le=2000)
+    result: Annotated[int | None, BeforeValidator(_result)] = None
+    taper_days: int | None = Field(None, ge=3, le=60, strict=True)
+    conditions: list[Literal["heat", "cold", "altitude", "hills", "unprepared_ground", "injury", "stage_race"]] = []
+    effort: Literal["all_out", "controlled"] = "all_out"
+
+    @model_validator(mode="after")
+    def _custom_has_distance(self) -> RaceShape:
+        if self.event == "custom" and self.distance_km is None:
+            raise ValueError('event = "custom" needs distance_km')
+        return self
+
+
+class AthleteShape(Shape):
+    id: str = Field(pattern=ID_PATTERN)
+    name: str = Field("", max_length=120)
+    folder: str = Field(min_length=1)
+    timezone: Annotated[str, AfterValidator(_timezone)]
+    born: int | None = Field(None, ge=1900, le=date.max.year, strict=True)
+    sex: Literal["female", "male"] | None = None
+    hr_max: HEART | None = None
+    hr_rest: HEART | None = None
+    threshold_hr: HEART | None = None
+    threshold_pace: Annotated[float | None, BeforeValidator(_pace)] = None
+    intensity_model: Literal["hrmax", "hrr", "threshold", "fixed"] = "hrmax"
+    ceiling_zone1: HEART | None = None
+    ceiling_zone2: HEART | None = None
+    contacts: list[str] = []
+    columns: dict[str, Any] = {}
+    watch: Literal["auto", "events", "poll"] = "auto"
+    race: list[RaceShape] = []
+
+    @model_validator(mode="after")
+    def _model_has_its_numbers(self) -> AthleteShape:
+        if self.intensity_model == "threshold" and self.threshold_hr is None:
+            raise ValueError('intensity_model = "threshold" needs threshold_hr')
+        if self.intensity_model == "fixed" and (self.ceiling_zone1 is None or self.ceiling_zone2 is None):
+            raise ValueError('intensity_model = "fixed" needs ceiling_zone1 and ceiling_zone2')
+        if self.ceiling_zone1 and self.ceiling_zone2 and self.ceiling_zone1 >= self.ceiling_zone2:
+            raise ValueError("ceiling_zone1 must be lower than ceiling_zone2")
+        if self.hr_max and self.hr_rest and self.hr_rest >= self.hr_max:
+            raise ValueError("hr_rest must be lower than hr_max")
+        if self.hr_max and self.threshold_hr and self.threshold_hr > self.hr_max:
+            raise ValueError("threshold_hr must not be higher than hr_max")
+        return self
+
+
+class RosterShape(Shape):
+    alerts: AlertsShape = AlertsShape()
+    contact: list[ContactShape] = []
+    athlete: list[AthleteShape] = []

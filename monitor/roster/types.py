@@ -1,0 +1,78 @@
+"""What a valid roster comes to: frozen values that the rest of the program passes around."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import time
+from pathlib import Path
+from typing import Literal
+
+from monitor.intake.facts import IntakeOptions
+from rules.facts import Athlete
+from rules.findings import Severity
+
+Role = Literal["athlete", "coach"]
+WatchMode = Literal["auto", "events", "poll"]
+
+
+@dataclass(frozen=True, slots=True)
+class AlertSettings:
+    """`quiet_hours` are local times of the athlete, from and to, over midnight when from is later than to."""
+
+    quiet_hours: tuple[time, time] | None = None
+    silent_after_hours: float = 72
+    late_after_days: float = 7
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """Someone who is told. `urls` may hold secrets: never log or show them."""
+
+    id: str
+    name: str
+    urls: tuple[str, ...] = field(repr=False)
+    receives: Severity = Severity.CAUTION
+    daily: time | None = None
+    role: Role = "coach"
+
+
+@dataclass(frozen=True, slots=True)
+class RosterAthlete:
+    """An athlete with where the exports land and who is told."""
+
+    athlete: Athlete
+    folder: Path  # absolute
+    contacts: tuple[str, ...]
+    options: IntakeOptions
+    watch: WatchMode = "auto"
+
+    @property
+    def id(self) -> str:
+        return self.athlete.id
+
+
+@dataclass(frozen=True, slots=True)
+class Roster:
+    path: Path
+    alerts: AlertSettings
+    contacts: tuple[Contact, ...]
+    athletes: tuple[RosterAthlete, ...]
+    fingerprint: str  # of the text, to tell one edit from another
+
+    def athlete(self, athlete_id: str) -> RosterAthlete | None:
+        return next((one for one in self.athletes if one.id == athlete_id), None)
+
+    def contact(self, contact_id: str) -> Contact | None:
+        return next((one for one in self.contacts if one.id == contact_id), None)
+
+    def contacts_of(self, athlete_id: str) -> tuple[Contact, ...]:
+        """The athlete's contacts in the order of the roster; empty for an unknown athlete."""
+        one = self.athlete(athlete_id)
+        named = one.contacts if one else ()
+        return tuple(contact for contact in self.contacts if contact.id in named)
+
+    @property
+    def owner(self) -> Contact | None:
+        """Who is told of the program's own troubles: the first coach, else the first contact."""
+        coaches = [contact for contact in self.contacts if contact.role == "coach"]
+        return next(iter(coaches or list(self.contacts)), None)

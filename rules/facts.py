@@ -1,0 +1,209 @@
+"""What the rules judge: athletes, races, sessions, nights, mornings and check-ins as plain frozen values.
+
+Datetimes are aware and in UTC unless a field says otherwise. Dates are local to the athlete.
+Missing values are None. Nothing here reads a file or a clock.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any, Literal
+from zoneinfo import ZoneInfo
+
+IntensityModel = Literal["hrmax", "hrr", "threshold", "fixed"]
+Effort = Literal["all_out", "controlled"]
+Sex = Literal["female", "male"]
+
+SAMPLE_COLUMNS: tuple[str, ...] = (
+    "t_s",  # seconds since the recording began, elapsed (pauses included), never falling
+    "hr_bpm",
+    "speed_mps",
+    "cadence_spm",  # steps a minute on foot, turns or strokes a minute elsewhere
+    "distance_m",  # since the beginning
+    "altitude_m",
+    "lat_deg",
+    "lon_deg",
+    "power_w",
+    "temperature_c",
+)
+"""Columns of a table of samples, all float64; null (NaN in numpy) where the device said nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Race:
+    """The event the athlete recovers from."""
+
+    event: str  # a key of the length table, or "custom"
+    finish: datetime  # aware, in the athlete's timezone
+    distance_km: float | None = None
+    result_seconds: int | None = None
+    taper_days: int | None = None
+    conditions: tuple[str, ...] = ()
+    effort: Effort = "all_out"
+
+
+@dataclass(frozen=True, slots=True)
+class Athlete:
+    """What the roster says of one athlete, as far as judging needs it."""
+
+    id: str
+    timezone: str
+    name: str = ""
+    born: int | None = None
+    sex: Sex | None = None
+    hr_max: int | None = None
+    hr_rest: int | None = None
+    threshold_hr: int | None = None
+    threshold_pace_s_per_km: float | None = None
+    intensity_model: IntensityModel = "hrmax"
+    ceiling_zone1: int | None = None  # bpm, only for the model "fixed"
+    ceiling_zone2: int | None = None
+    races: tuple[Race, ...] = ()  # by finish
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return ZoneInfo(self.timezone)
+
+    def local_date(self, moment: datetime) -> date:
+        """Calendar day of a moment in the athlete's timezone."""
+        return moment.astimezone(self.zone).date()
+
+
+@dataclass(frozen=True, slots=True)
+class Digest:
+    """What one session comes to, made once from its cleaned samples; free of any athlete's limits.
+
+    `sport` is the sport as judged: running, walking, cycling, swimming, rowing, elliptical, skiing, strength,
+    mobility, yoga, other, unknown, transport (the watch was left on in a vehicle).
+    """
+
+    sport: str
+    sport_reason: str = ""
+    running_s: float = 0.0  # seconds of running in it, whatever the label
+    running_m: float | None = None  # metres covered running
+    walking_s: float = 0.0
+    hr_known_s: float = 0.0
+    hr_masked_s: float = 0.0  # recorded, but not believed
+    speed_known_s: float = 0.0
+    speed_masked_s: float = 0.0
+    hr_seconds: dict[int, float] = field(default_factory=dict)  # whole bpm -> seconds, cleaned
+    best_speed_mps: dict[int, float] = field(default_factory=dict)  # seconds -> best mean grade-adjusted speed so long
+    steps: float = 0.0
+    impact_load: float = 0.0  # steps x peak force in body weights
+    ascent_m: float | None = None
+    descent_m: float | None = None
+    altitude_median_m: float | None = None
+    temperature_median_c: float | None = None
+    easy_hr_per_mps: float | None = None  # heart rate per m/s on level easy running
+    drift: float | None = None  # second half over first half of heart rate per speed, 1.0 = none
+    notes: dict[str, Any] = field(default_factory=dict)  # what was masked and why, for the evidence
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """One activity of one sport, after the recordings of it were made one."""
+
+    key: str  # identity in time: UTC start of its earliest recording, never a file name
+    start: datetime
+    end: datetime
+    sport: str  # label: the FIT word, lower case ("running", "walking", "cycling", "training", "generic", ...)
+    sub_sport: str
+    timer_s: float  # moving (timer) time
+    elapsed_s: float
+    distance_m: float | None
+    source: str | None  # path of the best recording, relative to the athlete's folder
+    digest: Digest
+    version: str = ""  # changes when other recordings stand for it
+    utc_offset_s: int | None = None  # as the device said
+
+
+@dataclass(frozen=True, slots=True)
+class Night:
+    date: date  # local day of waking
+    bedtime: datetime | None = None
+    wake: datetime | None = None
+    total_sleep_min: float | None = None
+    source: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Morning:
+    date: date
+    resting_hr: float | None = None
+    rmssd_ms: float | None = None
+    source: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CheckIn:
+    """What the athlete says of the body; scales 0-10."""
+
+    date: date
+    order: float  # later check-ins of one day have a higher one (seconds since 1970)
+    stairs_unaided: bool | None = None
+    squat_unaided: bool | None = None
+    soreness: float | None = None
+    pain: float | None = None
+    pain_where: str | None = None
+    energy: float | None = None
+    mood: float | None = None
+    symptoms: tuple[str, ...] = ()
+    note: str | None = None
+    source: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """The coach's override: hold the stage from `on` for `days` (None: until released), or release it."""
+
+    kind: Literal["hold", "release"]
+    on: date
+    at: datetime
+    days: int | None = None
+    why: str = ""
+    by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """All that is known of one athlete, in any order."""
+
+    athlete: Athlete
+    sessions: tuple[Session, ...] = ()
+    nights: tuple[Night, ...] = ()
+    mornings: tuple[Morning, ...] = ()
+    checkins: tuple[CheckIn, ...] = ()
+    holds: tuple[Hold, ...] = ()
+    last_file_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Threshold:
+    """The speed held for about an hour, and how well it is known."""
+
+    speed_mps: float
+    basis: Literal["roster", "race result", "history", "session"]
+    confidence: Literal["high", "medium", "low"]
+
+
+@dataclass(frozen=True, slots=True)
+class Ceiling:
+    """Highest heart rate still allowed; above it means more than `bpm`."""
+
+    bpm: int
+    zone: int  # 1 or 2
+    reason: str  # names the scale and the source
+    estimated: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class SampleContext:
+    """What judging one session by its samples depends on; everything else about the athlete is irrelevant to it."""
+
+    ceiling: Ceiling | None
+    speed_work: Literal["none", "strides", "free"]
+    easy_ground: bool
+    threshold: Threshold | None
+
+

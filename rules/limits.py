@@ -1,0 +1,98 @@
+"""Every number the rules use, read once from `limits.toml`, each with its unit, its source and how strong that is.
+
+A limit is named `section.name`, for example `intensity_ceiling.caution_seconds`.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from typing import Any
+
+Value = float | int | str | list[Any] | dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """One number or table: `evidence` is published, convention or default."""
+
+    name: str
+    value: Any
+    unit: str
+    source: str
+    evidence: str
+
+
+class LimitsError(ValueError):
+    """A limits file that names an unknown limit or gives a value of the wrong kind. One line, for the user."""
+
+
+class Limits:
+    """Read-only look-up of limits by name."""
+
+    def __init__(self, limits: Mapping[str, Limit]) -> None:
+        self._limits = dict(limits)
+
+    def number(self, name: str) -> float:
+        """A number by name. KeyError for a name that does not exist: a programming error."""
+        return float(self._limits[name].value)
+
+    def whole(self, name: str) -> int:
+        return int(self._limits[name].value)
+
+    def value(self, name: str) -> Any:
+        return self._limits[name].value
+
+    def limit(self, name: str) -> Limit:
+        return self._limits[name]
+
+    def source(self, name: str) -> str:
+        return self._limits[name].source
+
+    def __iter__(self) -> Iterator[Limit]:
+        return iter(self._limits.values())
+
+    def section(self, prefix: str) -> list[Limit]:
+        """All limits below a section, in the order of the file."""
+        return [limit for name, limit in self._limits.items() if name.startswith(prefix + ".")]
+
+    def overridden(self, table: Mapping[str, Any]) -> Limits:
+        """A copy with values replaced from a parsed override file; LimitsError for unknown names or kinds."""
+        changed = dict(self._limits)
+        for section, entries in table.items():
+            if not isinstance(entries, Mapping):
+                raise LimitsError(f"[{section}]: must be a table of limits")
+            for key, entry in entries.items():
+                name = f"{section}.{key}"
+                if name not in changed:
+                    raise LimitsError(f"{name}: no such limit; `fallow rules` lists them")
+                value = entry["value"] if isinstance(entry, Mapping) and "value" in entry else entry
+                old = changed[name]
+                same_kind = (
+                    isinstance(value, int | float) and not isinstance(value, bool)
+                    if isinstance(old.value, int | float)
+                    else isinstance(value, type(old.value))
+                )
+                if not same_kind:
+                    raise LimitsError(f"{name} = {value!r}: must be of the same kind as {old.value!r}")
+                changed[name] = Limit(name, value, old.unit, "override file", "default")
+        return Limits(changed)
+
+
+def parse(table: Mapping[str, Any]) -> Limits:
+    """Limits from the parsed TOML: [section.name] tables with value, unit, source, evidence."""
+    limits: dict[str, Limit] = {}
+    for section, entries in table.items():
+        for key, entry in entries.items():
+            name = f"{section}.{key}"
+            limits[name] = Limit(name, entry["value"], entry.get("unit", ""), entry["source"], entry["evidence"])
+    return Limits(limits)
+
+
+@cache
+def default_limits() -> Limits:
+    """The limits shipped with the package."""
+    return parse(tomllib.loads(resources.files("rules").joinpath("limits.toml").read_text("utf-8")))
