@@ -1,0 +1,1 @@
+"""Facts of one athlete -> rules -> the difference to what stands."""

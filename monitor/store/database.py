@@ -1,0 +1,125 @@
+"""The DuckDB file: opened for one batch, migrated, closed again, so that other processes get their turn."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from importlib import resources
+from pathlib import Path
+
+import duckdb
+import tenacity
+
+from monitor.errors import WorkFailed
+
+PATIENCE_SECONDS = 30.0
+MEMORY_LIMIT = "256MB"
+
+
+class StoreBroken(WorkFailed):
+    """The store's file is damaged; it is set aside and rebuilt from the folders."""
+
+
+class Store:
+    """One store file. Every use opens it, and waits a bounded time for whoever holds it."""
+
+    def __init__(self, path: Path, patience_seconds: float = PATIENCE_SECONDS) -> None:
+        self.path = path
+        self._patience_seconds = patience_seconds
+        self._migrated = False
+
+    @contextmanager
+    def reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        """A read-only connection. Makes the store first where there is none."""
+        if not self.path.exists() or not self._migrated:
+            with self.writing():
+                pass
+        connection = self._open(read_only=True)
+        try:
+            yield connection
+        finally:
+            connection.close()
+
+    @contextmanager
+    def writing(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        """A connection inside one transaction: committed at the end, rolled back when anything raises."""
+        connection = self._open(read_only=False)
+        try:
+            if not self._migrated:
+                migrate(connection)
+                self._migrated = True
+            connection.begin()
+            try:
+                yield connection
+            except BaseException:
+                connection.rollback()
+                raise
+            connection.commit()
+        except duckdb.Error as error:
+            raise _translated(self.path, error) from error
+        finally:
+            connection.close()
+
+    def _open(self, *, read_only: bool) -> duckdb.DuckDBPyConnection:
+        retrying = tenacity.Retrying(
+            retry=tenacity.retry_if_exception(_is_locked),
+            wait=tenacity.wait_random(0.01, 0.04),
+            stop=tenacity.stop_after_delay(self._patience_seconds),
+            reraise=True,
+        )
+        try:
+            connection: duckdb.DuckDBPyConnection = retrying(self._connect, read_only)
+        except duckdb.Error as error:
+            raise _translated(self.path, error) from error
+        return connection
+
+    def _connect(self, read_only: bool) -> duckdb.DuckDBPyConnection:
+        new = not self.path.exists()
+        connection = duckdb.connect(
+            str(self.path), read_only=read_only, config={"memory_limit": MEMORY_LIMIT, "TimeZone": "UTC", "threads": 2}
+        )
+        if new:
+            os.chmod(self.path, 0o600)  # noqa: PTH101 - as short as it gets
+        return connection
+
+
+def _is_locked(error: BaseException) -> bool:
+    return isinstance(error, duckdb.IOException) and "lock" in str(error).lower()
+
+
+def _translated(path: Path, error: duckdb.Error) -> WorkFailed:
+    text = str(error).splitlines()[0]
+    if _is_locked(error):
+        return WorkFailed(f"{path.name}: another process holds the store; try again in a moment")
+    if re.search(r"no space|disk full|could not write", text, re.IGNORECASE):
+        return WorkFailed(f"{path.name}: the disk is full; free some space, nothing was lost")
+    if isinstance(error, duckdb.IOException | duckdb.FatalException | duckdb.SerializationException | duckdb.InternalException):
+        return StoreBroken(f"{path.name}: the store cannot be opened: {text}")
+    return WorkFailed(f"{path.name}: {text}")
+
+
+def migrate(connection: duckdb.DuckDBPyConnection) -> None:
+    """Bring the schema to the newest version; each numbered SQL file runs once, in its own transaction."""
+    connection.execute("CREATE TABLE IF NOT EXISTS migration (name VARCHAR NOT NULL)")
+    done = {name for (name,) in connection.execute("SELECT name FROM migration").fetchall()}
+    folder = resources.files("monitor.store").joinpath("migrations")
+    for file in sorted(folder.iterdir(), key=lambda entry: entry.name):
+        if file.name.endswith(".sql") and file.name not in done:
+            connection.begin()
+            connection.execute(file.read_text("utf-8"))
+            connection.execute("INSERT INTO migration VALUES (?)", [file.name])
+            connection.commit()
+
+
+def set_aside(path: Path, now: datetime) -> Path:
+    """Move a store that will not open out of the way, with the time in its name; nothing is deleted."""
+    stamp = now.strftime("%Y%m%dT%H%M%SZ")
+    aside = path.with_name(f"{path.stem}.broken-{stamp}{path.suffix}")
+    path.rename(aside)
+    wal = path.with_name(path.name + ".wal")
+    if wal.exists():
+        wal.rename(aside.with_name(aside.name + ".wal"))
+    return aside
