@@ -16,7 +16,12 @@ import tenacity
 from monitor.errors import WorkFailed
 
 PATIENCE_SECONDS = 30.0
-MEMORY_LIMIT = "256MB"
+CONFIG = {
+    "memory_limit": "256MB",
+    "threads": 2,
+    "autoinstall_known_extensions": False,  # nothing is ever fetched
+    "autoload_known_extensions": False,
+}
 
 
 class StoreBroken(WorkFailed):
@@ -78,9 +83,7 @@ class Store:
 
     def _connect(self, read_only: bool) -> duckdb.DuckDBPyConnection:
         new = not self.path.exists()
-        connection = duckdb.connect(
-            str(self.path), read_only=read_only, config={"memory_limit": MEMORY_LIMIT, "TimeZone": "UTC", "threads": 2}
-        )
+        connection = duckdb.connect(str(self.path), read_only=read_only, config=CONFIG)
         if new:
             os.chmod(self.path, 0o600)  # noqa: PTH101 - as short as it gets
         return connection

@@ -1,4 +1,5 @@
 -- Facts as files tell them, the findings on them, and the history that no file holds.
+-- Every TIMESTAMP is UTC without a zone: DuckDB needs an extension for zones, and none is fetched.
 
 CREATE SEQUENCE recording_number;
 
@@ -15,7 +16,7 @@ CREATE TABLE intake (
     nights INTEGER NOT NULL DEFAULT 0,
     mornings INTEGER NOT NULL DEFAULT 0,
     checkins INTEGER NOT NULL DEFAULT 0,
-    read_at TIMESTAMPTZ,
+    read_at TIMESTAMP,
     current BOOLEAN NOT NULL DEFAULT true,  -- false once other bytes lie at the path
     told BOOLEAN NOT NULL DEFAULT false     -- an unreadable file is told once
 );
@@ -27,8 +28,8 @@ CREATE TABLE recording (
     sha256 VARCHAR NOT NULL,
     path VARCHAR NOT NULL,
     part INTEGER NOT NULL,            -- position within the file
-    started TIMESTAMPTZ NOT NULL,
-    ended TIMESTAMPTZ NOT NULL,
+    started TIMESTAMP NOT NULL,
+    ended TIMESTAMP NOT NULL,
     sport VARCHAR NOT NULL,
     sub_sport VARCHAR NOT NULL,
     timer_s DOUBLE NOT NULL,
@@ -60,8 +61,8 @@ CREATE TABLE sample (
 CREATE TABLE session (
     athlete VARCHAR NOT NULL,
     key VARCHAR NOT NULL,
-    started TIMESTAMPTZ NOT NULL,
-    ended TIMESTAMPTZ NOT NULL,
+    started TIMESTAMP NOT NULL,
+    ended TIMESTAMP NOT NULL,
     sport VARCHAR NOT NULL,
     sub_sport VARCHAR NOT NULL,
     timer_s DOUBLE NOT NULL,
@@ -76,7 +77,7 @@ CREATE TABLE session (
 );
 
 CREATE TABLE night (
-    athlete VARCHAR NOT NULL, date DATE NOT NULL, bedtime TIMESTAMPTZ, wake TIMESTAMPTZ, total_sleep_min DOUBLE,
+    athlete VARCHAR NOT NULL, date DATE NOT NULL, bedtime TIMESTAMP, wake TIMESTAMP, total_sleep_min DOUBLE,
     source VARCHAR NOT NULL, sha256 VARCHAR NOT NULL, mtime_ns BIGINT NOT NULL
 );
 
@@ -101,19 +102,19 @@ CREATE TABLE finding (
     rule VARCHAR NOT NULL,
     severity VARCHAR NOT NULL,
     date DATE NOT NULL,
-    subject_end TIMESTAMPTZ NOT NULL,
+    subject_end TIMESTAMP NOT NULL,
     fact VARCHAR NOT NULL,            -- JSON of rules.findings.Finding
-    found_at TIMESTAMPTZ NOT NULL,
-    changed_at TIMESTAMPTZ NOT NULL,
-    withdrawn_at TIMESTAMPTZ,
+    found_at TIMESTAMP NOT NULL,
+    changed_at TIMESTAMP NOT NULL,
+    withdrawn_at TIMESTAMP,
     renamed_to VARCHAR                -- the id this finding has now, when a better recording moved its start
 );
 
 CREATE TABLE mark (
-    finding VARCHAR NOT NULL, marked_by VARCHAR NOT NULL, note VARCHAR NOT NULL, at TIMESTAMPTZ NOT NULL
+    finding VARCHAR NOT NULL, marked_by VARCHAR NOT NULL, note VARCHAR NOT NULL, at TIMESTAMP NOT NULL
 );
 
 CREATE TABLE hold (
     athlete VARCHAR NOT NULL, kind VARCHAR NOT NULL, on_date DATE NOT NULL, days INTEGER, why VARCHAR NOT NULL,
-    held_by VARCHAR NOT NULL, at TIMESTAMPTZ NOT NULL
+    held_by VARCHAR NOT NULL, at TIMESTAMP NOT NULL
 );
