@@ -7,7 +7,9 @@ import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime
+from functools import cache
 from importlib import resources
+from importlib.resources.abc import Traversable
 from pathlib import Path
 
 import duckdb
@@ -34,17 +36,21 @@ class Store:
     def __init__(self, path: Path, patience_seconds: float = PATIENCE_SECONDS) -> None:
         self.path = path
         self._patience_seconds = patience_seconds
-        self._migrated = False
 
     @contextmanager
     def reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
-        """A read-only connection. Makes the store first where there is none."""
-        if not self.path.exists() or not self._migrated:
+        """A read-only connection. Makes or migrates the store first where that is needed."""
+        connection = self._open(read_only=True) if self.path.exists() else None
+        if connection is None or pending(connection):
+            if connection is not None:
+                connection.close()
             with self.writing():
                 pass
-        connection = self._open(read_only=True)
+            connection = self._open(read_only=True)
         try:
             yield connection
+        except duckdb.Error as error:
+            raise _translated(self.path, error) from error
         finally:
             connection.close()
 
@@ -53,9 +59,7 @@ class Store:
         """A connection inside one transaction: committed at the end, rolled back when anything raises."""
         connection = self._open(read_only=False)
         try:
-            if not self._migrated:
-                migrate(connection)
-                self._migrated = True
+            migrate(connection)
             connection.begin()
             try:
                 yield connection
@@ -104,17 +108,27 @@ def _translated(path: Path, error: duckdb.Error) -> WorkFailed:
     return WorkFailed(f"{path.name}: {text}")
 
 
+def pending(connection: duckdb.DuckDBPyConnection) -> list[Traversable]:
+    """Migrations that the open store has not had, in their order."""
+    known = connection.execute("SELECT 1 FROM duckdb_tables() WHERE table_name = 'migration'").fetchall()
+    done = {name for (name,) in connection.execute("SELECT name FROM migration").fetchall()} if known else set()
+    return [file for file in _migrations() if file.name not in done]
+
+
+@cache
+def _migrations() -> tuple[Traversable, ...]:
+    folder = resources.files("monitor.store").joinpath("migrations")
+    return tuple(sorted((file for file in folder.iterdir() if file.name.endswith(".sql")), key=lambda file: file.name))
+
+
 def migrate(connection: duckdb.DuckDBPyConnection) -> None:
     """Bring the schema to the newest version; each numbered SQL file runs once, in its own transaction."""
-    connection.execute("CREATE TABLE IF NOT EXISTS migration (name VARCHAR NOT NULL)")
-    done = {name for (name,) in connection.execute("SELECT name FROM migration").fetchall()}
-    folder = resources.files("monitor.store").joinpath("migrations")
-    for file in sorted(folder.iterdir(), key=lambda entry: entry.name):
-        if file.name.endswith(".sql") and file.name not in done:
-            connection.begin()
-            connection.execute(file.read_text("utf-8"))
-            connection.execute("INSERT INTO migration VALUES (?)", [file.name])
-            connection.commit()
+    for file in pending(connection):
+        connection.begin()
+        connection.execute("CREATE TABLE IF NOT EXISTS migration (name VARCHAR NOT NULL)")
+        connection.execute(file.read_text("utf-8"))
+        connection.execute("INSERT INTO migration VALUES (?)", [file.name])
+        connection.commit()
 
 
 def set_aside(path: Path, now: datetime) -> Path:
