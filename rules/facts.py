@@ -116,6 +116,7 @@ class Session:
     digest: Digest
     version: str = ""  # changes when other recordings stand for it
     utc_offset_s: int | None = None  # as the device said
+    pauses: tuple[tuple[float, float], ...] = ()  # (from_s, to_s) on the samples' clock, timer stopped
 
 
 @dataclass(frozen=True, slots=True)
