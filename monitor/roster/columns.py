@@ -58,7 +58,9 @@ def _column(key: str, value: Any, unit: str | None) -> ColumnMap:
     elif isinstance(value, dict) and set(value) <= {"header", "unit"} and isinstance(value.get("header"), str):
         header, unit = value["header"], value.get("unit", unit)
     else:
-        raise ColumnsError(f'{key} = {value!r}: must be a header like "Sleep (h)", or {{ header = "Sleep", unit = "h" }}')
+        raise ColumnsError(
+            f'{key} = {value!r}: must be a header like "Sleep (h)", or {{ header = "Sleep", unit = "h" }}'
+        )
     if unit is None and (match := re.search(r"[(\[]\s*(h|min|s|ms|bpm)\s*[)\]]", header)):
         unit = match[1]
     if unit is not None:

@@ -24,7 +24,12 @@ from monitor.roster.types import AlertSettings, Contact, Roster, RosterAthlete
 from rules.facts import Athlete, Race
 from rules.findings import Severity
 
-KEYS: dict[str, type[BaseModel]] = {"": RosterShape, "contact": ContactShape, "athlete": AthleteShape, "race": RaceShape}
+KEYS: dict[str, type[BaseModel]] = {
+    "": RosterShape,
+    "contact": ContactShape,
+    "athlete": AthleteShape,
+    "race": RaceShape,
+}
 SECRET_KEYS = {"urls"}
 
 
@@ -37,7 +42,9 @@ def read_roster(path: Path, environment: Mapping[str, str] | None = None, *, res
     try:
         text = path.read_text("utf-8")
     except FileNotFoundError:
-        raise RosterError(f"{path}: no roster here; `fallow init` writes one, or name another home with --home") from None
+        raise RosterError(
+            f"{path}: no roster here; `fallow init` writes one, or name another home with --home"
+        ) from None
     except UnicodeDecodeError as error:
         raise RosterError(f"{path}: not UTF-8 text at byte {error.start}; save it as UTF-8") from None
     except OSError as error:
@@ -128,7 +135,9 @@ def _contact(
     for url in one.urls:
         resolved = _resolved(path, one.id, url, environment) if resolve else url
         if not re.match(r"(?i)^([a-z][a-z0-9+.-]*://\S|\$\{)", resolved):
-            raise RosterError(f"{path}: contact {one.id!r}: urls: a URL without a scheme; write it like json://host/path")
+            raise RosterError(
+                f"{path}: contact {one.id!r}: urls: a URL without a scheme; write it like json://host/path"
+            )
         urls.append(resolved)
     own = any(one.id == a.id or (one.name and one.name == a.name) for a in shape.athlete if one.id in a.contacts)
     role = one.role or ("athlete" if own else "coach")
@@ -180,7 +189,9 @@ def _athlete(path: Path, one: AthleteShape, contact_ids: set[str]) -> RosterAthl
         races,
     )
     folder = (path.parent / Path(one.folder).expanduser()).absolute()
-    return RosterAthlete(athlete, Path(os.path.normpath(folder)), tuple(dict.fromkeys(one.contacts)), options, one.watch)
+    return RosterAthlete(
+        athlete, Path(os.path.normpath(folder)), tuple(dict.fromkeys(one.contacts)), options, one.watch
+    )
 
 
 def _race(one: RaceShape, zone: ZoneInfo) -> Race:
@@ -201,9 +212,15 @@ def _apart(path: Path, athletes: tuple[RosterAthlete, ...]) -> None:
     real = [(one.id, one.folder.resolve(), one.folder) for one in athletes]
     for index, (name, folder, shown) in enumerate(real):
         if home == folder or home.is_relative_to(folder):
-            raise RosterError(f"{path}: athlete {name!r}: folder = {shown}: holds the home folder; watched folders are only read")
+            raise RosterError(
+                f"{path}: athlete {name!r}: folder = {shown}: holds the home folder; watched folders are only read"
+            )
         for other, other_folder, _ in real[:index]:
             if folder == other_folder:
-                raise RosterError(f"{path}: athlete {name!r}: folder = {shown}: is also the folder of {other!r}; give each athlete one")
+                raise RosterError(
+                    f"{path}: athlete {name!r}: folder = {shown}: is also the folder of {other!r}; give each athlete one"
+                )
             if folder.is_relative_to(other_folder) or other_folder.is_relative_to(folder):
-                raise RosterError(f"{path}: athlete {name!r}: folder = {shown}: lies in or around the folder of {other!r}")
+                raise RosterError(
+                    f"{path}: athlete {name!r}: folder = {shown}: lies in or around the folder of {other!r}"
+                )

@@ -103,7 +103,9 @@ def _translated(path: Path, error: duckdb.Error) -> WorkFailed:
         return WorkFailed(f"{path.name}: another process holds the store; try again in a moment")
     if re.search(r"no space|disk full|could not write", text, re.IGNORECASE):
         return WorkFailed(f"{path.name}: the disk is full; free some space, nothing was lost")
-    if isinstance(error, duckdb.IOException | duckdb.FatalException | duckdb.SerializationException | duckdb.InternalException):
+    if isinstance(
+        error, duckdb.IOException | duckdb.FatalException | duckdb.SerializationException | duckdb.InternalException
+    ):
         return StoreBroken(f"{path.name}: the store cannot be opened: {text}")
     return WorkFailed(f"{path.name}: {text}")
 

@@ -18,7 +18,7 @@ CREATE TABLE intake (
     checkins INTEGER NOT NULL DEFAULT 0,
     read_at TIMESTAMP,
     current BOOLEAN NOT NULL DEFAULT true,  -- false once other bytes lie at the path
-    told BOOLEAN NOT NULL DEFAULT false     -- an unreadable file is told once
+    arrived_at TIMESTAMP                    -- NULL on first import: then the facts themselves tell when they came
 );
 
 -- One activity as one file tells it; the best of those that overlap stand for the session.
@@ -118,3 +118,9 @@ CREATE TABLE hold (
     athlete VARCHAR NOT NULL, kind VARCHAR NOT NULL, on_date DATE NOT NULL, days INTEGER, why VARCHAR NOT NULL,
     held_by VARCHAR NOT NULL, held_at TIMESTAMP NOT NULL
 );
+
+-- Facts were stored that no judgement has seen yet; removed in the transaction that judges them.
+CREATE TABLE unjudged (athlete VARCHAR NOT NULL, since DATE NOT NULL);
+
+-- Under what an athlete was last judged: another roster entry, limits file or day asks for a new judgement.
+CREATE TABLE judged (athlete VARCHAR NOT NULL, fingerprint VARCHAR NOT NULL, judged_at TIMESTAMP NOT NULL);

@@ -1,0 +1,116 @@
+"""The ledger of files: every path seen, what became of it and why."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import duckdb
+
+from monitor.store.times import from_store_or_none, to_store, to_store_or_none
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerRow:
+    athlete: str
+    path: str
+    sha256: str
+    size: int
+    mtime_ns: int
+    state: str  # read duplicate unreadable ignored waiting
+    reason: str = ""
+    sessions: int = 0
+    nights: int = 0
+    mornings: int = 0
+    checkins: int = 0
+    read_at: datetime | None = None
+    arrived_at: datetime | None = None
+
+
+def known(con: duckdb.DuckDBPyConnection, athlete: str) -> dict[str, tuple[int, int]]:
+    """path -> (size, mtime_ns) of all that was decided about; waiting files are not among them."""
+    rows = con.execute(
+        "SELECT path, size, mtime_ns FROM intake WHERE athlete = ? AND current AND state <> 'waiting'", [athlete]
+    ).fetchall()
+    return {path: (size, mtime_ns) for path, size, mtime_ns in rows}
+
+
+def has_read(con: duckdb.DuckDBPyConnection, athlete: str) -> bool:
+    found = con.execute("SELECT 1 FROM intake WHERE athlete = ? AND state = 'read' LIMIT 1", [athlete]).fetchone()
+    return found is not None
+
+
+def bytes_known(con: duckdb.DuckDBPyConnection, athlete: str, sha256s: Iterable[str]) -> dict[str, str]:
+    """sha256 -> path of the first file that held these bytes and was read."""
+    wanted = list(sha256s)
+    if not wanted:
+        return {}
+    places = ", ".join("?" for _ in wanted)
+    rows = con.execute(
+        f"SELECT sha256, min(path) FROM intake WHERE athlete = ? AND state = 'read' AND sha256 IN ({places}) GROUP BY sha256",
+        [athlete, *wanted],
+    ).fetchall()
+    return dict(rows)
+
+
+def record(con: duckdb.DuckDBPyConnection, row: LedgerRow) -> None:
+    """Note what became of a path. Other bytes at the same path make an older row history, the same bytes replace it."""
+    con.execute(
+        "DELETE FROM intake WHERE athlete = ? AND path = ? AND (sha256 = ? OR sha256 = '' OR state = 'waiting')",
+        [row.athlete, row.path, row.sha256],
+    )
+    con.execute("UPDATE intake SET current = false WHERE athlete = ? AND path = ?", [row.athlete, row.path])
+    con.execute(
+        "INSERT INTO intake VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, true, ?)",
+        [
+            row.athlete,
+            row.path,
+            row.sha256,
+            row.size,
+            row.mtime_ns,
+            row.state,
+            row.reason,
+            row.sessions,
+            row.nights,
+            row.mornings,
+            row.checkins,
+            to_store_or_none(row.read_at),
+            to_store_or_none(row.arrived_at),
+        ],
+    )
+
+
+def touch(con: duckdb.DuckDBPyConnection, athlete: str, path: str, sha256: str, size: int, mtime_ns: int) -> bool:
+    """The same bytes still lie at the path under another time: note the time only. False when they do not."""
+    found = con.execute(
+        "UPDATE intake SET size = ?, mtime_ns = ? WHERE athlete = ? AND path = ? AND sha256 = ? AND current"
+        " AND state IN ('read', 'duplicate') RETURNING 1",
+        [size, mtime_ns, athlete, path, sha256],
+    ).fetchall()
+    return bool(found)
+
+
+def listing(con: duckdb.DuckDBPyConnection) -> list[dict[str, Any]]:
+    """The ledger, newest first, in the shape of `intake --json`."""
+    columns = "path, athlete, sha256, state, reason, sessions, nights, mornings, checkins, read_at"
+    rows = con.execute(
+        f"SELECT {columns}, current FROM intake ORDER BY read_at DESC NULLS LAST, athlete, path"
+    ).fetchall()
+    names = [*columns.split(", "), "current"]
+    return [{**dict(zip(names, row, strict=True)), "read_at": from_store_or_none(row[9])} for row in rows]
+
+
+def last_arrival(con: duckdb.DuckDBPyConnection, athlete: str) -> datetime | None:
+    """When a file last came after the first import."""
+    row = con.execute("SELECT max(arrived_at) FROM intake WHERE athlete = ?", [athlete]).fetchone()
+    return from_store_or_none(row[0]) if row else None
+
+
+def unreadable_since(con: duckdb.DuckDBPyConnection, athlete: str, since: datetime) -> list[tuple[str, str]]:
+    """(path, reason) of what became unreadable after a moment."""
+    return con.execute(
+        "SELECT path, reason FROM intake WHERE athlete = ? AND state = 'unreadable' AND current AND read_at > ? ORDER BY path",
+        [athlete, to_store(since)],
+    ).fetchall()

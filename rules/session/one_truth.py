@@ -1,0 +1,94 @@
+"""One session, one truth: which of the recordings that overlap in time stand for what the body did.
+
+An athlete does one thing at a time, so recordings that overlap are the same activity, whatever device, format or
+label told it. The best one stands; parts that a device cut off one another are joined.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from rules.facts import Digest
+from rules.limits import Limits
+
+FORMAT_ORDER = ("fit", "tcx", "gpx")
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A recording as far as telling sessions apart needs it. `quality` is seconds of evidence."""
+
+    number: int
+    start: datetime
+    end: datetime
+    sport: str
+    quality: float
+    format: str
+    sha256: str
+    part: int
+
+
+@dataclass(frozen=True, slots=True)
+class Truth:
+    """One session: the recordings that stand for it in order of time, and the key made of its earliest telling."""
+
+    key: str
+    parts: tuple[Span, ...]
+
+
+def quality(digest: Digest, timer_s: float) -> float:
+    """Seconds of evidence in a recording: heart rate and speed count full, bare time a tenth (project default)."""
+    return round(digest.hr_known_s + digest.speed_known_s + 0.1 * timer_s, 3)
+
+
+def tell_apart(spans: Iterable[Span], limits: Limits) -> tuple[Truth, ...]:
+    """Sessions from recordings, the same for any order of them."""
+    ranked = sorted(spans, key=_rank)
+    share = limits.number("one_truth.overlap_share")
+    chosen: list[Span] = []
+    told: dict[int, list[Span]] = {}
+    for span in ranked:
+        same = [index for index, best in enumerate(chosen) if _overlap(span, best) >= share]
+        if same:
+            told[same[0]].append(span)
+        else:
+            told[len(chosen)] = [span]
+            chosen.append(span)
+    order = sorted(range(len(chosen)), key=lambda index: (chosen[index].start, chosen[index].number))
+    groups: list[list[int]] = []
+    gap = limits.number("one_truth.join_gap_seconds")
+    for index in order:
+        if groups and _joins(chosen[groups[-1][-1]], chosen[index], gap):
+            groups[-1].append(index)
+        else:
+            groups.append([index])
+    return tuple(
+        Truth(_key([span for index in group for span in told[index]]), tuple(chosen[index] for index in group))
+        for group in groups
+    )
+
+
+def _rank(span: Span) -> tuple[float, int, datetime, str, int]:
+    order = FORMAT_ORDER.index(span.format) if span.format in FORMAT_ORDER else len(FORMAT_ORDER)
+    return (-span.quality, order, span.start, span.sha256, span.part)
+
+
+def _overlap(one: Span, other: Span) -> float:
+    """Share of the shorter recording that lies within the other."""
+    common = (min(one.end, other.end) - max(one.start, other.start)).total_seconds()
+    shorter = min((span.end - span.start).total_seconds() for span in (one, other))
+    if shorter <= 0:
+        return 1.0 if common >= 0 else 0.0
+    return common / shorter
+
+
+def _joins(before: Span, after: Span, gap_seconds: float) -> bool:
+    """Cut in two by the device: the same sport goes on in another file after a moment."""
+    gap = (after.start - before.end).total_seconds()
+    return before.sport == after.sport and before.sha256 != after.sha256 and gap <= gap_seconds
+
+
+def _key(spans: Sequence[Span]) -> str:
+    return min(span.start for span in spans).astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
