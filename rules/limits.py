@@ -5,10 +5,11 @@ A limit is named `section.name`, for example `intensity_ceiling.caution_seconds`
 
 from __future__ import annotations
 
+import hashlib
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from importlib import resources
 from typing import Any
 
@@ -51,6 +52,12 @@ class Limits:
 
     def source(self, name: str) -> str:
         return self._limits[name].source
+
+    @cached_property
+    def fingerprint(self) -> str:
+        """Names these limits: other values, another fingerprint."""
+        text = repr(sorted((limit.name, limit.value) for limit in self._limits.values()))
+        return hashlib.sha256(text.encode()).hexdigest()[:16]
 
     def __iter__(self) -> Iterator[Limit]:
         return iter(self._limits.values())

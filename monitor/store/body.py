@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, datetime
 
 import duckdb
@@ -102,7 +103,13 @@ def checkins(con: duckdb.DuckDBPyConnection, athlete: str, first: date, last: da
         "SELECT fact FROM checkin WHERE athlete = ? AND date BETWEEN ? AND ? ORDER BY date, ordering, mtime_ns, sha256",
         [athlete, first, last],
     ).fetchall()
-    return [codec.from_text(CheckIn, fact) for (fact,) in rows]
+    found: list[CheckIn] = []
+    for (fact,) in rows:
+        checkin = codec.from_text(CheckIn, fact)
+        if found and found[-1].date == checkin.date and checkin.order <= found[-1].order:
+            checkin = replace(checkin, order=found[-1].order + 0.001)  # the file written later stands
+        found.append(checkin)
+    return found
 
 
 def last_fact_at(con: duckdb.DuckDBPyConnection, athlete: str, now: datetime) -> datetime | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 import duckdb
 import polars as pl
@@ -174,17 +174,23 @@ def session_keys(con: duckdb.DuckDBPyConnection, athlete: str, start: datetime, 
 def samples_of(con: duckdb.DuckDBPyConnection, athlete: str, key: str) -> pl.DataFrame:
     """Samples of one session, `t_s` counted from its start; empty when nothing was recorded by the second."""
     row = con.execute("SELECT parts, started FROM session WHERE athlete = ? AND key = ?", [athlete, key]).fetchone()
-    if row is None:
-        return samples.load(con, [-1]).drop("recording")
-    numbers, started = json.loads(row[0]), row[1]
-    begins = dict(
-        con.execute(
-            f"SELECT number, started FROM recording WHERE number IN ({', '.join('?' for _ in numbers)})", numbers
-        ).fetchall()
-    )
+    numbers = json.loads(row[0]) if row else [-1]
+    places = ", ".join("?" for _ in numbers)
+    begins = con.execute(f"SELECT number, started FROM recording WHERE number IN ({places})", numbers).fetchall()
+    parts = [(number, from_store(started)) for number, started in begins]
+    return samples_joined(con, parts, from_store(row[1]) if row else datetime.min.replace(tzinfo=UTC))
+
+
+def samples_joined(
+    con: duckdb.DuckDBPyConnection, parts: Sequence[tuple[int, datetime]], start: datetime
+) -> pl.DataFrame:
+    """Samples of recordings (number, start) on one clock that begins at `start`."""
     shifts = pl.DataFrame(
-        {"recording": numbers, "shift": [(begins[number] - started).total_seconds() for number in numbers]},
+        {
+            "recording": [number for number, _ in parts],
+            "shift": [(begin - start).total_seconds() for _, begin in parts],
+        },
         schema={"recording": pl.Int32, "shift": pl.Float64},
     )
-    table = samples.load(con, numbers).join(shifts, on="recording", how="left")
+    table = samples.load(con, [number for number, _ in parts] or [-1]).join(shifts, on="recording", how="left")
     return table.with_columns(pl.col("t_s") + pl.col("shift")).drop("recording", "shift").sort("t_s")

@@ -1,0 +1,163 @@
+"""Facts of read files into the store: what is new, what is known already, what cannot be read."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta
+
+import duckdb
+
+from monitor.folders.seen import Seen
+from monitor.intake import sessions
+from monitor.intake.facts import FileFacts
+from monitor.roster import RosterAthlete
+from monitor.store import body, history, intake, recordings
+from monitor.store.intake import LedgerRow
+from rules.limits import Limits
+from rules.session.one_truth import quality
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """One file after its read: the facts, or why there are none."""
+
+    seen: Seen
+    sha256: str
+    facts: FileFacts | None
+    reason: str | None
+
+
+@dataclass(slots=True)
+class Tally:
+    """Counts of one pass, in the words of `scan --json`."""
+
+    files_new: int = 0
+    read: int = 0
+    duplicate: int = 0
+    unreadable: int = 0
+    ignored: int = 0
+    waiting: int = 0
+    sessions: int = 0
+    nights: int = 0
+    mornings: int = 0
+    checkins: int = 0
+    touched: date | None = None  # earliest day with something new
+    unreadable_paths: list[str] = field(default_factory=list)
+
+    def touch(self, day: date) -> None:
+        self.touched = day if self.touched is None else min(self.touched, day)
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """When a pass happens: `now` as judged, `wall` by the real clock, and whether a young unreadable file may wait."""
+
+    now: datetime
+    wall: datetime
+    patient: bool
+    first_import: bool
+
+
+YOUNG = timedelta(minutes=10)
+
+
+def keep(
+    con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, files: Sequence[Taken], moment: Moment, limits: Limits
+) -> Tally:
+    """Store what is new in the files and note each in the ledger, inside the caller's transaction."""
+    tally = Tally()
+    known = intake.bytes_known(con, athlete.id, {file.sha256 for file in files if file.facts is not None})
+    rows: list[LedgerRow] = []
+    spans: list[tuple[datetime, datetime]] = []
+    for file in sorted(files, key=lambda file: (file.seen.mtime_ns, file.seen.relative)):
+        path = file.seen.relative
+        if file.facts is None:
+            rows.append(_unread(athlete.id, file, moment))
+            continue
+        if file.sha256 in known:
+            if known[file.sha256] == path and intake.touch(
+                con, athlete.id, path, file.sha256, file.seen.size, file.seen.mtime_ns
+            ):
+                continue
+            rows.append(_row(athlete.id, file, moment, "duplicate", f"the same bytes as {known[file.sha256]}"))
+            continue
+        known[file.sha256] = path
+        rows.append(_insert(con, athlete, file, file.facts, moment, tally))
+        spans.extend((recording.start, recording.end) for recording in file.facts.recordings)
+    change = sessions.settle(con, athlete.id, spans, limits)
+    tally.sessions += change.new
+    for start in change.touched:
+        tally.touch(athlete.athlete.local_date(start))
+    for row in rows:
+        _note(con, row, change.standing.get(row.sha256, 0), change.told_by.get(row.sha256), tally)
+    if tally.touched is not None:
+        history.mark_to_judge(con, athlete.id, tally.touched)
+    return tally
+
+
+def _unread(athlete: str, file: Taken, moment: Moment) -> LedgerRow:
+    age = moment.wall.timestamp() - file.seen.mtime_ns / 1e9
+    reason = file.reason or "cannot be read"
+    if moment.patient and age < YOUNG.total_seconds():
+        return _row(athlete, file, moment, "waiting", f"{reason}; tried again until the file is 10 minutes old")
+    return _row(athlete, file, moment, "unreadable", reason)
+
+
+def _row(athlete: str, file: Taken, moment: Moment, state: str, reason: str) -> LedgerRow:
+    arrived = moment.now if state == "read" and not moment.first_import else None
+    seen = file.seen
+    return LedgerRow(
+        athlete,
+        seen.relative,
+        file.sha256,
+        seen.size,
+        seen.mtime_ns,
+        state,
+        reason,
+        read_at=moment.now,
+        arrived_at=arrived,
+    )
+
+
+def _insert(
+    con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, file: Taken, facts: FileFacts, moment: Moment, tally: Tally
+) -> LedgerRow:
+    """Store the facts of one file; the counts of sessions are filled in once all files of the batch are there."""
+    path, mtime_ns = file.seen.relative, file.seen.mtime_ns
+    qualities = [
+        quality(recording.digest, recording.timer_s) if recording.digest else 0.0 for recording in facts.recordings
+    ]
+    recordings.insert(con, athlete.id, file.sha256, path, facts.recordings, qualities)
+    nights = [replace(night, source=path) for night in facts.nights]
+    mornings = [replace(morning, source=path) for morning in facts.mornings]
+    checkins = [replace(checkin, source=path) for checkin in facts.checkins]
+    fresh_nights = body.insert_nights(con, athlete.id, file.sha256, mtime_ns, nights)
+    fresh_mornings = body.insert_mornings(con, athlete.id, file.sha256, mtime_ns, mornings)
+    fresh_checkins = body.insert_checkins(con, athlete.id, file.sha256, mtime_ns, checkins)
+    for day in (*fresh_nights, *fresh_mornings, *fresh_checkins):
+        tally.touch(day)
+    row = _row(athlete.id, file, moment, "read", "; ".join(facts.remarks))
+    counts = {"nights": len(fresh_nights), "mornings": len(fresh_mornings), "checkins": len(fresh_checkins)}
+    told = len(facts.recordings) + len(nights) + len(mornings) + len(checkins)
+    if not told and not row.reason:
+        row = replace(row, reason="holds nothing that fallow judges")
+    if told and not facts.recordings and not any(counts.values()):
+        row = replace(row, state="duplicate", reason="nothing in it that is not known already", arrived_at=None)
+    return replace(row, **counts, sessions=len(facts.recordings))
+
+
+def _note(con: duckdb.DuckDBPyConnection, row: LedgerRow, standing: int, told_by: str | None, tally: Tally) -> None:
+    """Write the ledger row and count it. A file whose every recording is told better by another is a duplicate."""
+    if row.state == "read" and row.sessions and not standing and not (row.nights or row.mornings or row.checkins):
+        reason = f"the same session as {told_by}, which tells more" if told_by else "the same session, told better"
+        row = replace(row, state="duplicate", reason=reason, arrived_at=None)
+    row = replace(row, sessions=standing if row.state == "read" else 0)
+    intake.record(con, row)
+    tally.files_new += 1
+    setattr(tally, row.state, getattr(tally, row.state) + 1)
+    tally.nights += row.nights
+    tally.mornings += row.mornings
+    tally.checkins += row.checkins
+    if row.state == "unreadable":
+        tally.unreadable_paths.append(row.path)

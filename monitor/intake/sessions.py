@@ -1,0 +1,145 @@
+"""Stored recordings -> sessions: run the judgement of what is one session, write what changed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+import duckdb
+import polars as pl
+
+from monitor.store import recordings
+from monitor.store.recordings import Kept
+from rules.facts import Digest, Session
+from rules.limits import Limits
+from rules.session.one_truth import Truth, tell_apart
+
+MARGIN = timedelta(days=3)  # longer than any session, so that what overlaps is seen whole
+
+
+@dataclass(slots=True)
+class Change:
+    """What settling changed: days touched, sessions that are new, and per file how many recordings stand."""
+
+    new: int = 0
+    touched: list[datetime] = field(default_factory=list)
+    standing: dict[str, int] = field(default_factory=dict)  # sha256 -> recordings of it that stand for a session
+    told_by: dict[str, str] = field(default_factory=dict)  # sha256 -> path of a better recording of the same session
+
+
+def settle(
+    con: duckdb.DuckDBPyConnection, athlete: str, spans: Sequence[tuple[datetime, datetime]], limits: Limits
+) -> Change:
+    """Tell the sessions around the given times apart anew and store what differs from before."""
+    change = Change()
+    for start, end in _merged(spans):
+        kept = {one.span.number: one for one in recordings.around(con, athlete, start - MARGIN, end + MARGIN)}
+        truths = [
+            truth
+            for truth in tell_apart([one.span for one in kept.values()], limits)
+            if truth.parts[-1].end >= start - MARGIN / 3 and truth.parts[0].start <= end + MARGIN / 3
+        ]
+        _replace(con, athlete, truths, kept, change)
+        _tell(kept, truths, change)
+    return change
+
+
+def _merged(spans: Sequence[tuple[datetime, datetime]]) -> list[tuple[datetime, datetime]]:
+    """Times that lie within the margin of one another become one stretch, so that nothing is settled twice."""
+    stretches: list[tuple[datetime, datetime]] = []
+    for start, end in sorted(spans):
+        if stretches and start - MARGIN * 2 <= stretches[-1][1]:
+            stretches[-1] = (stretches[-1][0], max(end, stretches[-1][1]))
+        else:
+            stretches.append((start, end))
+    return stretches
+
+
+def _replace(
+    con: duckdb.DuckDBPyConnection, athlete: str, truths: Sequence[Truth], kept: dict[int, Kept], change: Change
+) -> None:
+    if not truths:
+        return
+    start, end = min(truth.parts[0].start for truth in truths), max(truth.parts[-1].end for truth in truths)
+    before = {session.key: session for session in recordings.sessions(con, athlete, start - MARGIN, end)}
+    before = {key: one for key, one in before.items() if one.end >= start}
+    after = {truth.key: truth for truth in truths}
+    stale = [key for key, one in before.items() if key not in after or version(after[key]) != one.version]
+    fresh = [truth for key, truth in after.items() if key not in before or key in stale]
+    made = [(_session(con, truth, kept), [span.number for span in truth.parts]) for truth in fresh]
+    recordings.replace_sessions(con, athlete, stale, made)
+    gone = [before[key] for key in stale]
+    for session, _ in made:
+        change.touched.append(session.start)
+        if not any(old.start < session.end and session.start < old.end for old in gone):
+            change.new += 1
+    change.touched.extend(session.start for session in gone)
+
+
+def version(truth: Truth) -> str:
+    """Names the recordings that stand for a session; another version asks for another verdict."""
+    return "+".join(f"{span.sha256[:16]}.{span.part}" for span in truth.parts)
+
+
+def _session(con: duckdb.DuckDBPyConnection, truth: Truth, kept: dict[int, Kept]) -> Session:
+    parts = [kept[span.number] for span in truth.parts]
+    first = parts[0]
+    start, end = first.span.start, max(part.span.end for part in parts)
+    pauses: list[tuple[float, float]] = []
+    for index, part in enumerate(parts):
+        shift = (part.span.start - start).total_seconds()
+        if index and shift > (stop := (parts[index - 1].span.end - start).total_seconds()):
+            pauses.append((stop, shift))
+        pauses.extend((a + shift, b + shift) for a, b in part.pauses)
+    distances = [part.distance_m for part in parts if part.distance_m is not None]
+    session = Session(
+        key=truth.key,
+        start=start,
+        end=end,
+        sport=first.span.sport,
+        sub_sport=first.sub_sport,
+        timer_s=sum(part.timer_s for part in parts),
+        elapsed_s=(end - start).total_seconds(),
+        distance_m=sum(distances) if distances else None,
+        source=max(parts, key=lambda part: part.span.quality).path,
+        digest=first.digest,
+        version=version(truth),
+        utc_offset_s=first.utc_offset_s,
+        pauses=tuple(pauses),
+    )
+    if len(parts) == 1:
+        return session
+    return _with_digest(
+        session, recordings.samples_joined(con, [(part.span.number, part.span.start) for part in parts], start)
+    )
+
+
+def _with_digest(session: Session, samples: pl.DataFrame) -> Session:
+    from dataclasses import replace  # noqa: PLC0415 - only joined sessions need it
+
+    from rules.limits import default_limits  # noqa: PLC0415
+    from rules.session.digest import digest  # noqa: PLC0415
+
+    made: Digest = digest(
+        session.sport, session.sub_sport, session.timer_s, session.elapsed_s, session.pauses, samples, default_limits()
+    )
+    return replace(session, digest=made)
+
+
+def _tell(kept: dict[int, Kept], truths: Sequence[Truth], change: Change) -> None:
+    """Per file: how many of its recordings stand, and for one that does not, the path of one that does."""
+    standing = {span.number for truth in truths for span in truth.parts}
+    for number in standing:
+        sha256 = kept[number].span.sha256
+        change.standing[sha256] = change.standing.get(sha256, 0) + 1
+    for one in kept.values():
+        if one.span.number in standing:
+            continue
+        better = [
+            kept[number].path
+            for number in standing
+            if kept[number].span.start < one.span.end and one.span.start < kept[number].span.end
+        ]
+        if better:
+            change.told_by[one.span.sha256] = min(better)

@@ -1,0 +1,39 @@
+"""The stored facts of one athlete as the rules want them, no more than the judgement needs."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+
+import duckdb
+
+from monitor.roster import RosterAthlete
+from monitor.store import body, history, intake, recordings
+from rules.facts import History
+from rules.limits import Limits
+
+
+def judged_from(athlete: RosterAthlete, touched: date, limits: Limits) -> date | None:
+    """First day of the earliest reverse taper that facts from `touched` on can bear on; None where there is none."""
+    after = timedelta(days=limits.number("history.days_after_race"))
+    finishes = [race.finish.date() for race in athlete.athlete.races]
+    return min((finish for finish in finishes if finish + after >= touched), default=None)
+
+
+def load_history(
+    con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, since: date, now: datetime, limits: Limits
+) -> History:
+    """Facts from some months before `since` up to a day past `now` (clocks of devices run ahead)."""
+    first = since - timedelta(days=limits.number("history.days_before_race"))
+    end = now + timedelta(days=1)
+    start = datetime.combine(first, datetime.min.time(), athlete.athlete.zone)
+    last = athlete.athlete.local_date(end)
+    seen = [intake.last_arrival(con, athlete.id), body.last_fact_at(con, athlete.id, now)]
+    return History(
+        athlete=athlete.athlete,
+        sessions=tuple(recordings.sessions(con, athlete.id, start, end)),
+        nights=tuple(body.nights(con, athlete.id, first, last)),
+        mornings=tuple(body.mornings(con, athlete.id, first, last)),
+        checkins=tuple(body.checkins(con, athlete.id, first, last)),
+        holds=tuple(hold for hold in history.holds(con, athlete.id) if hold.at <= now),
+        last_file_at=max((moment for moment in seen if moment is not None and moment <= now), default=None),
+    )

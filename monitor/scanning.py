@@ -1,0 +1,212 @@
+"""One pass over what lies in the folders: read, store, judge, queue alerts, send. `scan` and the daemon share it."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+
+import duckdb
+
+from monitor import rebuilding
+from monitor.alerts import decide
+from monitor.alerts.deliver import Delivery, Send, deliver
+from monitor.clock import Clock
+from monitor.folders.seen import Refused, Seen
+from monitor.home import Home
+from monitor.intake.keeping import Moment, Taken, Tally, keep
+from monitor.intake.workers import ReadJob, Workers
+from monitor.judging.judge import due, rejudge
+from monitor.roster import Roster, RosterAthlete
+from monitor.store import intake
+from monitor.store.database import Store
+from monitor.store.intake import LedgerRow
+from monitor.store.journal import Journal
+from rules.limits import Limits, default_limits
+
+BATCH_FILES = 100
+BATCH_SAMPLES = 400_000
+
+
+@dataclass(slots=True)
+class PassReport:
+    """What one pass did; `counts` has the keys of `scan --json`."""
+
+    files_seen: int = 0
+    tally: Tally = field(default_factory=Tally)
+    findings: int = 0
+    delivery: Delivery | None = None
+
+    def counts(self) -> dict[str, int]:
+        told = asdict(self.tally)
+        names = ("files_new", "read", "duplicate", "unreadable", "ignored", "waiting")
+        facts = ("sessions", "nights", "mornings", "checkins")
+        return {
+            "files_seen": self.files_seen,
+            **{name: told[name] for name in (*names, *facts)},
+            "findings": self.findings,
+            "alerts_sent": self.delivery.sent if self.delivery else 0,
+            "alerts_waiting": self.delivery.waiting if self.delivery else 0,
+        }
+
+
+class Scanner:
+    """Reads files into the store, judges, queues and sends. Knows nothing of threads or of when to look."""
+
+    def __init__(
+        self,
+        home: Home,
+        roster: Roster,
+        clock: Clock,
+        *,
+        workers: Workers,
+        send: Send,
+        patient: bool = False,
+        limits: Limits | None = None,
+    ) -> None:
+        self.home = home.made()
+        self.store = Store(home.store)
+        self.journal = Journal(home.journal)
+        self._roster = roster
+        self._clock = clock
+        self._workers = workers
+        self._send = send
+        self._patient = patient
+        self._limits = limits or default_limits()
+
+    @property
+    def roster(self) -> Roster:
+        return self._roster
+
+    def use(self, roster: Roster) -> None:
+        """Go on with another roster; what its change asks for is judged at once."""
+        self._roster = roster
+        self.judge_due()
+
+    def known(self, athlete_id: str) -> dict[str, tuple[int, int]]:
+        """path -> (size, mtime_ns) of the files that need no second look."""
+        with self.store.reading() as con:
+            return intake.known(con, athlete_id)
+
+    def take(
+        self, ready: Sequence[tuple[str, Seen]], refused: Mapping[str, Sequence[Refused]] | None = None
+    ) -> PassReport:
+        """Read the given files (athlete id, file), store and judge them. Files of athletes no longer on the roster wait."""
+        report = PassReport()
+        known_athletes = {athlete.id: athlete for athlete in self._roster.athletes}
+        self._note_refused(refused or {}, known_athletes, report)
+        jobs: dict[tuple[Path, str], tuple[str, Seen]] = {}
+        for athlete_id, seen in ready:
+            if athlete := known_athletes.get(athlete_id):
+                jobs[(athlete.folder, seen.relative)] = (athlete_id, seen)
+        asked = [
+            ReadJob(known_athletes[athlete_id].folder, seen.relative, known_athletes[athlete_id].options)
+            for athlete_id, seen in jobs.values()
+        ]
+        first = self._first_imports({athlete_id for athlete_id, _ in jobs.values()})
+        batch: dict[str, list[Taken]] = defaultdict(list)
+        left = len(asked)
+        size = 0
+        for job, result in self._workers.read_many(asked):
+            athlete_id, seen = jobs[(job.root, job.relative)]
+            batch[athlete_id].append(Taken(seen, result.sha256, result.facts, result.reason))
+            left -= 1
+            size += (
+                sum(len(recording.samples.get("t_s", ())) for recording in result.facts.recordings)
+                if result.facts
+                else 0
+            )
+            if left and (sum(map(len, batch.values())) >= BATCH_FILES or size >= BATCH_SAMPLES):
+                self._store(batch, first, report, judge=False)
+                batch.clear()
+                size = 0
+        self._store(batch, first, report, judge=True)
+        return report
+
+    def judge_due(self) -> int:
+        """Judge athletes whose facts, roster entry, limits or hour ask for it; the number of fresh findings."""
+        now = self._clock.now()
+        with self.store.reading() as con:
+            waiting = due(con, self._roster, now, self._limits)
+        if not waiting:
+            return 0
+        with self.store.writing() as con:
+            return self._judge(con, [athlete.id for athlete in waiting], set(), now)
+
+    def deliver(self, *, gather_now: bool = False) -> Delivery:
+        """Send what waits and is due."""
+        return deliver(self.store, self.journal, self._roster, self._clock, self._send, gather_now=gather_now)
+
+    def rebuild(self) -> None:
+        """Set a broken store aside; the next full look reads the folders again, and nothing is sent twice."""
+        rebuilding.rebuild(self.home, self._clock.now())
+
+    def close(self) -> None:
+        self._workers.close()
+
+    def _first_imports(self, athlete_ids: set[str]) -> set[str]:
+        with self.store.reading() as con:
+            return {athlete_id for athlete_id in athlete_ids if not intake.has_read(con, athlete_id)}
+
+    def _store(self, batch: Mapping[str, list[Taken]], first: set[str], report: PassReport, *, judge: bool) -> None:
+        """One transaction: facts, and with `judge` the findings on them and the rows of the outbox."""
+        now = self._clock.now()
+        if not any(batch.values()) and not judge:
+            return
+        with self.store.writing() as con:
+            for athlete_id, files in batch.items():
+                athlete = self._roster.athlete(athlete_id)
+                if athlete is None:
+                    continue
+                moment = Moment(now, datetime.now(UTC), self._patient, athlete_id in first)
+                tally = keep(con, athlete, files, moment, self._limits)
+                _add(report.tally, tally)
+                if tally.unreadable_paths:
+                    decide.queue_unreadable(con, self._roster, athlete_id, tally.unreadable_paths, now)
+            if judge:
+                waiting = [athlete.id for athlete in due(con, self._roster, now, self._limits)]
+                report.findings += self._judge(con, waiting, first, now)
+
+    def _judge(self, con: duckdb.DuckDBPyConnection, athlete_ids: Sequence[str], first: set[str], now: datetime) -> int:
+        fresh = 0
+        for athlete_id in athlete_ids:
+            athlete = self._roster.athlete(athlete_id)
+            if athlete is None:
+                continue
+            change, view = rejudge(con, self._roster, athlete, now, self._limits)
+            fresh += len(change.fresh)
+            decide.queue(con, self._roster, athlete_id, change, now, first_import=athlete_id in first)
+            decide.queue_stage(con, self._roster, athlete_id, view.judgement, now)
+        return fresh
+
+    def _note_refused(
+        self, refused: Mapping[str, Sequence[Refused]], athletes: Mapping[str, RosterAthlete], report: PassReport
+    ) -> None:
+        """Things that are never opened stand in the ledger, once."""
+        rows: list[LedgerRow] = []
+        now = self._clock.now()
+        for athlete_id, things in refused.items():
+            if athlete_id not in athletes or not things:
+                continue
+            known = self.known(athlete_id)
+            for thing in things:
+                if thing.relative not in known:
+                    state = "ignored" if thing.ignored else "unreadable"
+                    rows.append(LedgerRow(athlete_id, thing.relative, "", -1, 0, state, thing.reason, read_at=now))
+        if not rows:
+            return
+        with self.store.writing() as con:
+            for row in rows:
+                intake.record(con, row)
+                report.tally.files_new += 1
+                setattr(report.tally, row.state, getattr(report.tally, row.state) + 1)
+
+
+def _add(total: Tally, part: Tally) -> None:
+    """Add the counts of one batch to those of the pass."""
+    for name, value in asdict(part).items():
+        if isinstance(value, int):
+            setattr(total, name, getattr(total, name) + value)
+    total.unreadable_paths.extend(part.unreadable_paths)
