@@ -1,0 +1,1 @@
+"""What the body says: mornings, nights and check-ins against the athlete's own baseline."""

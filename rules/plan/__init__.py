@@ -1,0 +1,28 @@
+"""From a race to the days after it: stages, gates, holds, and what each day allows."""
+
+from rules.plan.allowance import Allowance
+from rules.plan.build import Plan, build_plan
+from rules.plan.ceilings import Ceilings, ceilings
+from rules.plan.days import PlanDay
+from rules.plan.gates import Shut, Stop
+from rules.plan.length import Length, plan_length
+from rules.plan.rows import GateRecord, PlannedStage
+from rules.plan.stages import STAGES, StageName, stage_lengths
+
+__all__ = [
+    "STAGES",
+    "Allowance",
+    "Ceilings",
+    "GateRecord",
+    "Length",
+    "Plan",
+    "PlanDay",
+    "PlannedStage",
+    "Shut",
+    "StageName",
+    "Stop",
+    "build_plan",
+    "ceilings",
+    "plan_length",
+    "stage_lengths",
+]

@@ -1,0 +1,132 @@
+"""What one day of a plan allows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from rules.exact import exact
+from rules.facts import Ceiling
+from rules.limits import Limits
+from rules.plan.ceilings import Ceilings
+from rules.plan.days import PlanDay
+from rules.plan.stages import WEEK, StageName
+
+Running = Literal["none", "tolerated", "test", "share", "free"]
+Strength = Literal["none", "under_ceiling", "free"]
+SpeedWork = Literal["none", "strides", "free"]
+
+
+@dataclass(frozen=True, slots=True)
+class Allowance:
+    """The limits of one day. Without a ceiling it is open where `ceiling_open` says so, else by feel: see `effort`."""
+
+    stage: StageName
+    day: int
+    date: date
+    running: Running
+    day_cap_min: int | None
+    run_cap_min: int | None
+    tolerated_run_min: int | None
+    ceiling: Ceiling | None
+    ceiling_open: bool
+    strength: Strength
+    speed_work: SpeedWork
+    easy_ground: bool
+    rest_day_between_runs: bool
+    weekly_share: float | None
+    effort: str
+    reasons: tuple[str, ...]
+
+
+def free_day(stage: StageName, day: int, on: date) -> Allowance:
+    """A day outside any plan: nothing is limited."""
+    return Allowance(
+        stage, day, on, "free", None, None, None, None, True, "free", "free", False, False, None, "", ("no limit",)
+    )
+
+
+def allowance(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits) -> Allowance:
+    """The limits of a day of a plan; `number` counts from the day after the finish."""
+    build = {"days_off": _days_off, "cross_training": _cross_training, "test_runs": _test_runs, "on_ramp": _on_ramp}
+    return build[day.stage](day, number, ceilings, limits)
+
+
+def _cap(stage: str, limits: Limits) -> tuple[int, str]:
+    limit = limits.limit(f"{stage}.day_cap_minutes")
+    minutes = int(limit.value)
+    return minutes, f"at most {minutes} min a day, walking apart ({limit.source})"
+
+
+def _ceiling_reason(zone: int, ceilings: Ceilings) -> str:
+    ceiling = ceilings.of(zone)
+    if ceiling is None:
+        return f"zone {zone} by feel, {ceilings.effort[zone - 1]} ({'; '.join(ceilings.reasons)})"
+    return f"heart rate up to {ceiling.bpm}: {ceiling.reason}"
+
+
+def _days_off(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits) -> Allowance:
+    cap, cap_reason = _cap("days_off", limits)
+    reasons = ("no running, no strength (project default)", cap_reason, _ceiling_reason(1, ceilings))
+    return Allowance(
+        "days_off", number, day.day, "none", cap, None, None, ceilings.zone1, False, "none", "none", True, False, None,
+        ceilings.effort[0], reasons,
+    )  # fmt: skip
+
+
+def tolerates_a_run(day: PlanDay, limits: Limits) -> bool:
+    """Whether one short run is only a note: near the end of a cross-training stage that is long enough."""
+    long_enough = day.stage_planned_days >= limits.whole("cross_training.tolerated_stage_days")
+    return long_enough and 0 <= day.days_left < limits.whole("cross_training.tolerated_last_days")
+
+
+def _cross_training(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits) -> Allowance:
+    cap, cap_reason = _cap("cross_training", limits)
+    reasons = ["no running (project default)", cap_reason, _ceiling_reason(2, ceilings)]
+    tolerated = None
+    if tolerates_a_run(day, limits):
+        tolerated = limits.whole("cross_training.tolerated_run_minutes")
+        reasons.append(f"one run of up to {tolerated} min is only noted ({_source('tolerated_run_minutes', limits)})")
+    return Allowance(
+        "cross_training", number, day.day, "tolerated" if tolerated else "none", cap, None, tolerated, ceilings.zone2,
+        False, "under_ceiling", "none", True, False, None, ceilings.effort[1], tuple(reasons),
+    )  # fmt: skip
+
+
+def _source(name: str, limits: Limits) -> str:
+    return limits.source(f"cross_training.{name}")
+
+
+def _test_runs(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits) -> Allowance:
+    cap, cap_reason = _cap("test_runs", limits)
+    run_cap = limits.whole("test_runs.run_cap_minutes")
+    source = limits.source("test_runs.run_cap_minutes")
+    reasons = (
+        f"runs of up to {run_cap} min, a day of rest from running between them ({source})",
+        cap_reason,
+        _ceiling_reason(2, ceilings),
+    )
+    return Allowance(
+        "test_runs", number, day.day, "test", cap, run_cap, None, ceilings.zone2, False, "under_ceiling", "none", True,
+        True, None, ceilings.effort[1], reasons,
+    )  # fmt: skip
+
+
+def weekly_share(day: PlanDay, limits: Limits) -> float:
+    """The on-ramp's share of the usual running week, by week of the stage."""
+    shares: list[float] = limits.value("on_ramp.weekly_shares")
+    week = (day.day - day.stage_first).days // WEEK
+    return shares[min(week, len(shares) - 1)]
+
+
+def _on_ramp(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits) -> Allowance:
+    share = weekly_share(day, limits)
+    last = 0 <= day.days_left < limits.whole("on_ramp.open_last_days")
+    reasons = [f"running up to {exact(share) * 100} % of your usual week ({limits.source('on_ramp.weekly_shares')})"]
+    reasons.append("no ceiling, strides are fine (project default)" if last else _ceiling_reason(2, ceilings))
+    return Allowance(
+        "on_ramp", number, day.day, "share", None, None, None, None if last else ceilings.zone2, last, "free",
+        "strides" if last else "none", share <= limits.number("on_ramp.easy_ground_share"), False, share,
+        "" if last else ceilings.effort[1], tuple(reasons),
+    )  # fmt: skip

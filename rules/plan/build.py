@@ -1,0 +1,140 @@
+"""A plan: the reverse taper after one race, with its stages as gates and holds have moved them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+
+from rules.body.baseline import Baseline, baseline, by_date, resting_hr
+from rules.body.resting import mornings_up, resting_limit
+from rules.facts import Athlete, CheckIn, Hold, Morning, Race
+from rules.limits import Limits
+from rules.plan.allowance import Allowance, allowance, free_day
+from rules.plan.ceilings import Ceilings, ceilings
+from rules.plan.days import PlanDay, lay_days
+from rules.plan.gates import GateFacts, Stop, answers_of, in_order
+from rules.plan.holds import Holds
+from rules.plan.length import Length, plan_length
+from rules.plan.rows import GateRecord, PlannedStage, gate_records, planned_stages
+from rules.plan.stages import StageName, stage_lengths
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The reverse taper after one race as it stands on `as_of`. Day 0 is the local date of the finish."""
+
+    athlete: Athlete
+    race: Race
+    day0: date
+    as_of: date
+    length: Length
+    ceilings: Ceilings
+    resting: Baseline | None
+    stages: tuple[PlannedStage, ...]
+    gates: tuple[GateRecord, ...]
+    holds: tuple[Hold, ...]
+    days: tuple[PlanDay, ...]
+    allowances: tuple[Allowance, ...]
+
+    @property
+    def length_days(self) -> int:
+        """Days as planned, before any gate or hold."""
+        return self.length.days
+
+    @property
+    def last_day(self) -> int:
+        """The last day of the plan as moved."""
+        return len(self.days)
+
+    @property
+    def last_date(self) -> date:
+        return self.day0 + timedelta(days=self.last_day)
+
+    @property
+    def estimated(self) -> tuple[str, ...]:
+        return self.ceilings.estimated
+
+    def day_of(self, on: date) -> int:
+        """Number of a calendar day: 0 on the day of the finish, negative before."""
+        return (on - self.day0).days
+
+    def stage_on(self, on: date) -> StageName:
+        """Stage of a calendar day; what is left of day 0 after the finish belongs to the first stage."""
+        return self.allowance_on(on).stage
+
+    def stage_at(self, moment: datetime) -> StageName:
+        """Stage at a moment, which on day 0 hangs on the finish."""
+        if moment.astimezone(UTC) < self.race.finish.astimezone(UTC):
+            return "before"
+        return self.stage_on(self.athlete.local_date(moment))
+
+    def planned_stage(self, on: date) -> PlannedStage | None:
+        """The row of the stage table for a calendar day; None outside the plan."""
+        day = max(self.day_of(on), 1)
+        return next((row for row in self.stages if row.first_day <= day <= row.last_day), None)
+
+    def is_active(self, moment: datetime) -> bool:
+        """Whether the moment lies between the finish and the end of the last day."""
+        return self.stage_at(moment) not in ("before", "done")
+
+    def allowance_on(self, on: date) -> Allowance:
+        """What a calendar day allows."""
+        day = self.day_of(on)
+        if day < 0:
+            return free_day("before", day, on)
+        if day > self.last_day:
+            return free_day("done", day, on)
+        return self.allowances[day]
+
+
+def build_plan(
+    race: Race,
+    athlete: Athlete,
+    limits: Limits,
+    *,
+    as_of: date,
+    checkins: Iterable[CheckIn] = (),
+    mornings: Iterable[Morning] = (),
+    stops: Iterable[Stop] = (),
+    holds: Sequence[Hold] = (),
+) -> Plan:
+    """The plan after a race. Gates are judged day by day up to `as_of`; later ones are taken to be open."""
+    day0 = race.finish.astimezone(athlete.zone).date()
+    length = plan_length(race, limits)
+    resting_values = by_date(mornings, resting_hr)
+    resting = baseline(resting_values, day0, limits)
+    acting = Holds.since(holds, day0)
+    facts = GateFacts(
+        zone=athlete.zone,
+        as_of=as_of,
+        answers=answers_of(checkins, day0, limits),
+        resting_days=tuple(day for day in resting_values if day > day0),
+        resting_up=frozenset(mornings_up(resting_values, day0, resting_limit(resting, limits), limits)),
+        stops=in_order([stop for stop in stops if stop.end.astimezone(UTC) > race.finish.astimezone(UTC)]),
+        holds=acting,
+        limits=limits,
+    )
+    lengths = stage_lengths(length.days)
+    days = lay_days(day0, lengths, facts)
+    limit = ceilings(athlete, day0.year, resting, limits)
+    allowances = tuple(allowance(day, number, limit, limits) for number, day in enumerate(days, start=1))
+    return Plan(
+        athlete=athlete,
+        race=race,
+        day0=day0,
+        as_of=as_of,
+        length=length,
+        ceilings=limit,
+        resting=resting,
+        stages=planned_stages(lengths, days, allowances, limit, limits),
+        gates=gate_records(days, as_of),
+        holds=tuple(each for each in (*acting.holds, *acting.releases) if each.on <= days[-1].day),
+        days=days,
+        allowances=(_day_zero(allowances[0], day0), *allowances),
+    )
+
+
+def _day_zero(first: Allowance, day0: date) -> Allowance:
+    """What is left of the day of the race after the finish: as the first day after it."""
+    return Allowance(**{**{name: getattr(first, name) for name in first.__slots__}, "day": 0, "date": day0})

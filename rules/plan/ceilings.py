@@ -1,0 +1,135 @@
+"""Heart-rate ceilings in whole beats: the highest number still in zone 1 or zone 2, by the athlete's model."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from rules.body.baseline import Baseline
+from rules.exact import exact, highest_whole_below
+from rules.facts import Athlete, Ceiling
+from rules.limits import Limits
+
+
+@dataclass(frozen=True, slots=True)
+class Ceilings:
+    """Both ceilings of an athlete in one plan, or why there are none; `effort` says the same by feel."""
+
+    zone1: Ceiling | None
+    zone2: Ceiling | None
+    reasons: tuple[str, ...]
+    estimated: tuple[str, ...]
+    effort: tuple[str, str]
+
+    def of(self, zone: int) -> Ceiling | None:
+        return self.zone1 if zone == 1 else self.zone2
+
+
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    """Upper ends of zone 1 and zone 2, which themselves lie outside the zone, and the words for them."""
+
+    ends: tuple[Fraction, Fraction]
+    words: tuple[str, str]
+    estimated: tuple[str, ...] = ()
+
+
+def ceilings(athlete: Athlete, year: int, resting: Baseline | None, limits: Limits) -> Ceilings:
+    """Ceilings by the athlete's model; where it lacks data the next that can be had, with the reason."""
+    tried: list[str] = []
+    low, high = limits.value("zones.effort_by_feel")
+    for model in dict.fromkeys((athlete.intensity_model, "hrmax", "threshold")):
+        if model == "fixed":
+            if athlete.ceiling_zone1 is not None and athlete.ceiling_zone2 is not None:
+                why = "set in the roster"
+                one = Ceiling(athlete.ceiling_zone1, 1, why)
+                return Ceilings(one, Ceiling(athlete.ceiling_zone2, 2, why), (why,), (), (low, high))
+            tried.append("the model fixed needs ceiling_zone1 and ceiling_zone2")
+            continue
+        scale = _scale(model, athlete, year, resting, limits)
+        if isinstance(scale, str):
+            tried.append(scale)
+            continue
+        one, two = (
+            Ceiling(highest_whole_below(end), zone, _sentence(words, scale.estimated), bool(scale.estimated))
+            for zone, end, words in zip((1, 2), scale.ends, scale.words, strict=True)
+        )
+        return Ceilings(one, two, (*tried, one.reason, two.reason), scale.estimated, (low, high))
+    return Ceilings(None, None, (*tried, "no ceiling in bpm: effort by feel"), (), (low, high))
+
+
+def estimated_hr_max(born: int, year: int, limits: Limits) -> Fraction:
+    """HRmax in bpm from age: 208 - 0.7 x age (Tanaka 2001)."""
+    intercept, slope = limits.value("zones.hrmax_from_age")
+    return exact(intercept) - exact(slope) * (year - born)
+
+
+def _hr_max(athlete: Athlete, year: int, limits: Limits) -> tuple[Fraction, str, tuple[str, ...]] | None:
+    if athlete.hr_max is not None:
+        return Fraction(athlete.hr_max), f"HRmax {athlete.hr_max}", ()
+    if athlete.born is None:
+        return None
+    guess = estimated_hr_max(athlete.born, year, limits)
+    source = limits.source("zones.hrmax_from_age")
+    note = f"HRmax {float(guess):g} is estimated from age {year - athlete.born} ({source})"
+    return guess, f"HRmax {float(guess):g}", (note,)
+
+
+def _scale(model: str, athlete: Athlete, year: int, resting: Baseline | None, limits: Limits) -> _Scale | str:
+    if model == "threshold":
+        return _threshold_scale(athlete, limits)
+    top = _hr_max(athlete, year, limits)
+    if top is None:
+        return "neither hr_max nor the year of birth is known"
+    if model == "hrr":
+        return _reserve_scale(athlete, top, resting, limits)
+    hr_max, name, estimated = top
+    shares = limits.value("zones.hrmax")
+    return _Scale(
+        _pair([exact(share) * hr_max for share in shares]), _words(shares, name, "zones.hrmax", limits), estimated
+    )
+
+
+def _reserve_scale(
+    athlete: Athlete, top: tuple[Fraction, str, tuple[str, ...]], resting: Baseline | None, limits: Limits
+) -> _Scale | str:
+    """Karvonen 1957: rest + share x (HRmax - rest)."""
+    hr_max, name, estimated = top
+    if athlete.hr_rest is not None:
+        rest = Fraction(athlete.hr_rest)
+    elif resting is not None:
+        rest = exact(resting.middle)
+        estimated = (*estimated, f"hr_rest {resting.middle:g} is the median of {resting.mornings} mornings")
+    else:
+        return "hr_rest is not known and there are no mornings to learn it from, so by HRmax"
+    if rest >= hr_max:
+        return "hr_rest is not below hr_max, so by HRmax"
+    shares = limits.value("zones.hrr")
+    ends = [rest + exact(share) * (hr_max - rest) for share in shares]
+    name = f"heart rate reserve ({name}, rest {float(rest):g})"
+    return _Scale(_pair(ends), _words(shares, name, "zones.hrr", limits), estimated)
+
+
+def _threshold_scale(athlete: Athlete, limits: Limits) -> _Scale | str:
+    if athlete.threshold_hr is None:
+        return "threshold_hr is not known"
+    shares = limits.value("zones.threshold")
+    name = f"threshold heart rate {athlete.threshold_hr}"
+    return _Scale(
+        _pair([exact(share) * athlete.threshold_hr for share in shares]),
+        _words(shares, name, "zones.threshold", limits),
+    )
+
+
+def _pair(ends: list[Fraction]) -> tuple[Fraction, Fraction]:
+    return ends[0], ends[1]
+
+
+def _words(shares: list[float], name: str, limit: str, limits: Limits) -> tuple[str, str]:
+    first, second = (f"below {float(exact(share) * 100):g} % of {name}" for share in shares)
+    source = limits.source(limit)
+    return f"{first} ({source})", f"{second} ({source})"
+
+
+def _sentence(words: str, estimated: tuple[str, ...]) -> str:
+    return "; ".join((words, *estimated))

@@ -1,0 +1,67 @@
+"""The days of a plan, laid one after the other: each has a stage, and a stage waits while its gate is shut.
+
+What a day allows may hang on how near the end of its stage is. That end is always the one known on the day itself, so
+nothing that happens later changes how a day was to be spent.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from rules.plan.gates import GateFacts, Shut, shut_on
+from rules.plan.holds import added_days
+from rules.plan.stages import StageName
+
+ONE = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class PlanDay:
+    """One day: its stage, the stage's first day and its last as known on this day, and why it was held, if it was."""
+
+    day: date
+    stage: StageName
+    stage_first: date
+    stage_last: date
+    stage_planned_days: int
+    shut: tuple[Shut, ...] = ()
+
+    @property
+    def held(self) -> bool:
+        """Whether this day belongs to the stage only because the next gate is shut."""
+        return bool(self.shut)
+
+    @property
+    def days_left(self) -> int:
+        """Days of the stage after this one, as known on this day; below 0 on days that a gate has added."""
+        return (self.stage_last - self.day).days
+
+
+def lay_days(day0: date, lengths: Sequence[tuple[StageName, int]], facts: GateFacts) -> tuple[PlanDay, ...]:
+    """Every day from day 1 to the last, in order and without a gap."""
+    days: list[PlanDay] = []
+    day = day0 + ONE
+    for number, (stage, length) in enumerate(lengths):
+        held_from = day0 if number == 0 else day
+        days += _stage_days(day, held_from, stage, length, facts)
+        day = days[-1].day + ONE
+    return tuple(days)
+
+
+def _stage_days(first: date, held_from: date, stage: StageName, length: int, facts: GateFacts) -> list[PlanDay]:
+    days: list[PlanDay] = []
+    tried: date | None = None
+    day = first
+    while True:
+        extra = added_days(facts.holds.in_force(held_from, day))
+        last = first + timedelta(days=length + extra - 1)
+        shut: tuple[Shut, ...] = ()
+        if day > last:
+            tried = tried or day
+            shut = shut_on(day, tried, facts, held_from)
+            if not shut:
+                return days
+        days.append(PlanDay(day, stage, first, last, length + extra, shut))
+        day += ONE

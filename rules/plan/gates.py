@@ -1,0 +1,140 @@
+"""Gates: what keeps the next stage from beginning on a day, by data that exists up to then."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Literal
+from zoneinfo import ZoneInfo
+
+from rules.facts import CheckIn
+from rules.limits import Limits
+from rules.plan.holds import Holds
+
+ShutBy = Literal["check-in", "morning", "stop", "coach", "hold"]
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """A session that was a `stop` for running or speed work."""
+
+    session: str
+    day: date  # local date of its start
+    end: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Shut:
+    """One reason why a gate is shut; `asks` is what would open it."""
+
+    by: ShutBy
+    since: date  # day of the evidence
+    reason: str
+    asks: str
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The latest answer to one question of the check-ins, and whether it keeps a gate shut."""
+
+    day: date
+    bad: bool
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class GateFacts:
+    """All that gates of one plan look at, in order of days."""
+
+    zone: ZoneInfo
+    as_of: date
+    answers: dict[str, tuple[Answer, ...]]
+    resting_days: tuple[date, ...]
+    resting_up: frozenset[date]
+    stops: tuple[Stop, ...]
+    holds: Holds
+    limits: Limits
+
+
+def answers_of(checkins: Iterable[CheckIn], day0: date, limits: Limits) -> dict[str, tuple[Answer, ...]]:
+    """Stairs, squat and pain as answered since the race; a question left out keeps its last answer."""
+    found: dict[str, list[Answer]] = {"stairs": [], "squat": [], "pain": []}
+    worst = limits.number("gates.pain")
+    for checkin in sorted(checkins, key=lambda each: (each.date, each.order, repr(each))):
+        if checkin.date < day0:
+            continue
+        for name, value in (("stairs", checkin.stairs_unaided), ("squat", checkin.squat_unaided)):
+            if value is not None:
+                found[name].append(Answer(checkin.date, not value, f"{name} not managed unaided on {checkin.date}"))
+        if checkin.pain is not None:
+            reason = f"pain {checkin.pain:g} of 10 on {checkin.date}"
+            found["pain"].append(Answer(checkin.date, checkin.pain >= worst, reason))
+    return {name: tuple(answers) for name, answers in found.items()}
+
+
+def shut_on(day: date, tried: date, facts: GateFacts, stage_first: date) -> tuple[Shut, ...]:
+    """Why the next stage cannot begin on `day`, first tried on `tried`; what data may say after as-of is left open."""
+    shut = [*_by_stop(day, facts)]
+    if day <= facts.as_of:
+        shut += [*_by_checkin(day, tried, facts), *_by_morning(day, tried, facts)]
+        shut += [*_by_coach(day, facts), *_by_hold(day, stage_first, facts)]
+    return tuple(shut)
+
+
+def _still(day: date, tried: date, evidence: date, facts: GateFacts) -> bool:
+    """Whether evidence of a check-in or a morning still counts: not released, and not older than it may be."""
+    at_most = timedelta(days=facts.limits.whole("gates.data_days_at_most"))
+    return day < max(tried, evidence) + at_most and not facts.holds.released_since(evidence, day)
+
+
+def _by_checkin(day: date, tried: date, facts: GateFacts) -> Iterable[Shut]:
+    for answers in facts.answers.values():
+        known = [answer for answer in answers if answer.day <= day]
+        if known and known[-1].bad and _still(day, tried, known[-1].day, facts):
+            yield Shut("check-in", known[-1].day, known[-1].reason, "a new check-in (stairs, squat, pain)")
+
+
+def _by_morning(day: date, tried: date, facts: GateFacts) -> Iterable[Shut]:
+    known = [each for each in facts.resting_days if each <= day]
+    if known and known[-1] in facts.resting_up and _still(day, tried, known[-1], facts):
+        reason = f"resting heart rate up on the last two mornings, to {known[-1]}"
+        yield Shut("morning", known[-1], reason, "a new resting heart rate in the morning")
+
+
+def _by_stop(day: date, facts: GateFacts) -> Iterable[Shut]:
+    hours = facts.limits.number("gates.stop_hours")
+    midnight = datetime.combine(day, time.min, facts.zone).astimezone(UTC)
+    for stop in facts.stops:
+        until = stop.end.astimezone(UTC) + timedelta(hours=hours)
+        if stop.day < day and midnight < until and not _released(stop, day, facts):
+            local = until.astimezone(facts.zone)
+            reason = f"stop on {stop.day}: {hours:g} h of rest, to {local:%Y-%m-%d %H:%M}"
+            yield Shut("stop", stop.day, reason, "rest until then")
+
+
+def _by_coach(day: date, facts: GateFacts) -> Iterable[Shut]:
+    """From the second stop of a plan on, the coach decides."""
+    number = facts.limits.whole("gates.stops_for_the_coach")
+    at_most = timedelta(days=facts.limits.whole("gates.coach_days_at_most"))
+    waiting = [stop for stop in facts.stops[number - 1 :] if stop.day < day < stop.day + at_most]
+    waiting = [stop for stop in waiting if not _released(stop, day, facts)]
+    if waiting:
+        reason = f"{number} or more stops in this plan, the last on {waiting[-1].day}: held for the coach"
+        yield Shut("coach", waiting[-1].day, reason, "a release by the coach")
+
+
+def _released(stop: Stop, day: date, facts: GateFacts) -> bool:
+    return any(stop.day <= each.on <= day and each.at >= stop.end for each in facts.holds.releases)
+
+
+def _by_hold(day: date, stage_first: date, facts: GateFacts) -> Iterable[Shut]:
+    at_most = timedelta(days=facts.limits.whole("gates.open_hold_days_at_most"))
+    for hold in facts.holds.in_force(stage_first, day):
+        if hold.days is None and day < hold.on + at_most:
+            why = f": {hold.why}" if hold.why else ""
+            yield Shut("hold", hold.on, f"held since {hold.on}{why}", "a release")
+
+
+def in_order(stops: Sequence[Stop]) -> tuple[Stop, ...]:
+    return tuple(sorted(stops, key=lambda stop: (stop.end, stop.session)))
