@@ -193,7 +193,7 @@ class Scanner:
             known = self.known(athlete_id)
             for thing in things:
                 if thing.relative not in known:
-                    state = "ignored" if thing.ignored else "unreadable"
+                    state = thing.state
                     rows.append(LedgerRow(athlete_id, thing.relative, "", -1, 0, state, thing.reason, read_at=now))
         if not rows:
             return

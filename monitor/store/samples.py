@@ -33,7 +33,7 @@ def append(con: duckdb.DuckDBPyConnection, recordings: Sequence[tuple[int, Sampl
     if not filled:
         return
     lengths = [len(samples["t_s"]) for _, samples in filled]
-    table: dict[str, npt.NDArray[np.generic]] = {
+    rows: dict[str, npt.NDArray[np.generic]] = {
         "recording": np.repeat(np.array([number for number, _ in filled], dtype=np.int32), lengths)
     }
     for column, (stored, scale, kind) in SCALES.items():
@@ -41,8 +41,8 @@ def append(con: duckdb.DuckDBPyConnection, recordings: Sequence[tuple[int, Sampl
             np.asarray(samples.get(column, np.full(length, np.nan)), dtype=np.float64)
             for (_, samples), length in zip(filled, lengths, strict=True)
         ]
-        table[stored] = _scaled(np.concatenate(parts), scale, kind)
-    con.execute("INSERT INTO sample SELECT * FROM table")
+        rows[stored] = _scaled(np.concatenate(parts), scale, kind)
+    con.execute("INSERT INTO sample SELECT * FROM rows")
 
 
 def _scaled(values: npt.NDArray[np.float64], scale: float, kind: type[np.generic]) -> npt.NDArray[np.generic]:

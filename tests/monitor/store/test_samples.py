@@ -1,0 +1,76 @@
+"""Samples go in as scaled integers and come out as they were, to the device's resolution."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from monitor.store import samples
+from monitor.store.database import Store
+
+STEP = {
+    "t_s": 1e-3,
+    "hr_bpm": 1,
+    "speed_mps": 1e-3,
+    "cadence_spm": 0.1,
+    "distance_m": 0.01,
+    "altitude_m": 0.1,
+    "lat_deg": 1e-7,
+    "lon_deg": 1e-7,
+    "power_w": 1,
+    "temperature_c": 1,
+}
+RANGE = {
+    "t_s": (0, 200_000),
+    "hr_bpm": (0, 255),
+    "speed_mps": (0, 65),
+    "cadence_spm": (0, 255),
+    "distance_m": (0, 1_000_000),
+    "altitude_m": (-400, 3200),
+    "lat_deg": (-90, 90),
+    "lon_deg": (-180, 180),
+    "power_w": (0, 2000),
+    "temperature_c": (-40, 60),
+}
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> Store:
+    return Store(tmp_path_factory.mktemp("store") / "fallow.duckdb")
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.integers(1, 60), st.randoms(use_true_random=False))
+def test_samples_return_as_they_went_in(store: Store, length: int, random: object) -> None:
+    rng = np.random.default_rng(random.getrandbits(32))  # type: ignore[attr-defined]
+    table = {}
+    for column, (low, high) in RANGE.items():
+        values = rng.uniform(low, high, length)
+        if column == "t_s":
+            values = np.sort(values)
+        else:
+            values[rng.random(length) < 0.3] = np.nan
+        table[column] = values
+    with store.writing() as con:
+        con.execute("DELETE FROM sample")
+        samples.append(con, [(7, table), (8, {"t_s": np.array([0.0, 1.0])})])
+        read = samples.load(con, [7])
+        other = samples.load(con, [8])
+    for column, values in table.items():
+        got = read[column].to_numpy()
+        assert np.array_equal(np.isnan(got), np.isnan(values))
+        assert np.nanmax(np.abs(got - values), initial=0) <= STEP[column] / 2 + 1e-9
+    assert other.height == 2
+    assert other["hr_bpm"].null_count() == 2
+
+
+def test_a_value_that_no_device_means_is_missing_rather_than_wrong(tmp_path: Path) -> None:
+    with Store(tmp_path / "x.duckdb").writing() as con:
+        samples.append(con, [(1, {"t_s": np.array([0.0]), "hr_bpm": np.array([999.0]), "speed_mps": np.array([-1.0])})])
+        read = samples.load(con, [1])
+    assert read["hr_bpm"].to_list() == [None]
+    assert read["speed_mps"].to_list() == [None]
