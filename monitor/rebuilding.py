@@ -1,4 +1,4 @@
-"""A new store in the place of one that is broken or not wanted: facts come from the folders, the rest from the journal."""
+"""A new store in place of one that is broken: facts come from the folders, the rest from the journal."""
 
 from __future__ import annotations
 

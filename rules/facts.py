@@ -6,6 +6,7 @@ Missing values are None. Nothing here reads a file or a clock.
 
 from __future__ import annotations
 
+import datetime as dt  # a field named date hides the type of that name
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, Literal
@@ -121,7 +122,7 @@ class Session:
 
 @dataclass(frozen=True, slots=True)
 class Night:
-    date: date  # local day of waking
+    date: dt.date  # local day of waking
     bedtime: datetime | None = None
     wake: datetime | None = None
     total_sleep_min: float | None = None
@@ -130,7 +131,7 @@ class Night:
 
 @dataclass(frozen=True, slots=True)
 class Morning:
-    date: date
+    date: dt.date
     resting_hr: float | None = None
     rmssd_ms: float | None = None
     source: str | None = None
@@ -140,7 +141,7 @@ class Morning:
 class CheckIn:
     """What the athlete says of the body; scales 0-10."""
 
-    date: date
+    date: dt.date
     order: float  # later check-ins of one day have a higher one (seconds since 1970)
     stairs_unaided: bool | None = None
     squat_unaided: bool | None = None
@@ -206,5 +207,3 @@ class SampleContext:
     speed_work: Literal["none", "strides", "free"]
     easy_ground: bool
     threshold: Threshold | None
-
-

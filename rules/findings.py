@@ -5,9 +5,10 @@ A rule yields a `Breach`; the judge turns it into a `Finding` by adding the athl
 
 from __future__ import annotations
 
+import datetime as dt  # a field named date hides the type of that name
 import hashlib
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import datetime
 from enum import IntEnum
 from typing import Any, Literal
 
@@ -55,7 +56,7 @@ class Finding:
     severity: Severity
     stage: str
     day: int
-    date: date
+    date: dt.date
     subject_kind: SubjectKind
     subject: str
     subject_start: datetime

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime
+from typing import Any
 
 import duckdb
 
@@ -17,56 +18,58 @@ def insert_nights(
     con: duckdb.DuckDBPyConnection, athlete: str, sha256: str, mtime_ns: int, nights: Sequence[Night]
 ) -> list[date]:
     """Store what is new; the dates of it."""
-    fresh = []
-    for night in nights:
-        fact = [night.date, to_store_or_none(night.bedtime), to_store_or_none(night.wake), night.total_sleep_min]
-        if _known(con, "night", ("date", "bedtime", "wake", "total_sleep_min"), athlete, fact):
-            continue
-        con.execute(
-            "INSERT INTO night VALUES (?, ?, ?, ?, ?, ?, ?, ?)", [athlete, *fact, night.source, sha256, mtime_ns]
-        )
-        fresh.append(night.date)
-    return fresh
+    facts = [
+        (night.date, to_store_or_none(night.bedtime), to_store_or_none(night.wake), night.total_sleep_min)
+        for night in nights
+    ]
+    columns = ("date", "bedtime", "wake", "total_sleep_min")
+    return _insert_new(con, "night", columns, athlete, facts, [(night.source, sha256, mtime_ns) for night in nights])
 
 
 def insert_mornings(
     con: duckdb.DuckDBPyConnection, athlete: str, sha256: str, mtime_ns: int, mornings: Sequence[Morning]
 ) -> list[date]:
     """Store what is new; the dates of it."""
-    fresh = []
-    for morning in mornings:
-        fact = [morning.date, morning.resting_hr, morning.rmssd_ms]
-        if _known(con, "morning", ("date", "resting_hr", "rmssd_ms"), athlete, fact):
-            continue
-        con.execute(
-            "INSERT INTO morning VALUES (?, ?, ?, ?, ?, ?, ?)", [athlete, *fact, morning.source, sha256, mtime_ns]
-        )
-        fresh.append(morning.date)
-    return fresh
+    facts = [(morning.date, morning.resting_hr, morning.rmssd_ms) for morning in mornings]
+    columns = ("date", "resting_hr", "rmssd_ms")
+    return _insert_new(con, "morning", columns, athlete, facts, [(one.source, sha256, mtime_ns) for one in mornings])
 
 
 def insert_checkins(
     con: duckdb.DuckDBPyConnection, athlete: str, sha256: str, mtime_ns: int, checkins: Sequence[CheckIn]
 ) -> list[date]:
-    """Store what is new; the dates of it."""
-    fresh = []
-    for checkin in checkins:
-        fact = [checkin.date, checkin.order, codec.to_text(checkin)]
-        if _known(con, "checkin", ("date", "ordering", "fact"), athlete, fact):
-            continue
-        con.execute(
-            "INSERT INTO checkin VALUES (?, ?, ?, ?, ?, ?, ?)", [athlete, *fact, checkin.source, sha256, mtime_ns]
-        )
-        fresh.append(checkin.date)
-    return fresh
+    """Store what is new; the dates of it. What the athlete said counts, not which file said it."""
+    facts = [(checkin.date, checkin.order, codec.to_text(replace(checkin, source=None))) for checkin in checkins]
+    columns = ("date", "ordering", "fact")
+    return _insert_new(con, "checkin", columns, athlete, facts, [(one.source, sha256, mtime_ns) for one in checkins])
 
 
-def _known(
-    con: duckdb.DuckDBPyConnection, table: str, columns: Sequence[str], athlete: str, fact: Sequence[object]
-) -> bool:
-    same = " AND ".join(f"{column} IS NOT DISTINCT FROM ?" for column in columns)
-    found = con.execute(f"SELECT 1 FROM {table} WHERE athlete = ? AND {same} LIMIT 1", [athlete, *fact]).fetchone()
-    return found is not None
+def _insert_new(
+    con: duckdb.DuckDBPyConnection,
+    table: str,
+    columns: Sequence[str],
+    athlete: str,
+    facts: Sequence[tuple[Any, ...]],
+    origins: Sequence[tuple[Any, ...]],
+) -> list[date]:
+    """Insert the facts that no row tells yet, in one statement a hundred; `facts` begin with their date."""
+    if not facts:
+        return []
+    first, last = min(fact[0] for fact in facts), max(fact[0] for fact in facts)
+    rows = con.execute(
+        f"SELECT {', '.join(columns)} FROM {table} WHERE athlete = ? AND date BETWEEN ? AND ?", [athlete, first, last]
+    ).fetchall()
+    known = set(rows)
+    fresh: list[tuple[Any, ...]] = []
+    for fact, origin in zip(facts, origins, strict=True):
+        if tuple(fact) not in known:
+            known.add(fact)
+            fresh.append((athlete, *fact, *origin))
+    for begin in range(0, len(fresh), 100):
+        part = fresh[begin : begin + 100]
+        places = ", ".join("(" + ", ".join("?" for _ in row) + ")" for row in part)
+        con.execute(f"INSERT INTO {table} VALUES {places}", [value for row in part for value in row])
+    return [row[1] for row in fresh]
 
 
 def nights(con: duckdb.DuckDBPyConnection, athlete: str, first: date, last: date) -> list[Night]:
@@ -100,12 +103,12 @@ def _newest(column: str) -> str:
 def checkins(con: duckdb.DuckDBPyConnection, athlete: str, first: date, last: date) -> list[CheckIn]:
     """All check-ins, the latest of a day last."""
     rows = con.execute(
-        "SELECT fact FROM checkin WHERE athlete = ? AND date BETWEEN ? AND ? ORDER BY date, ordering, mtime_ns, sha256",
+        "SELECT fact, source FROM checkin WHERE athlete = ? AND date BETWEEN ? AND ? ORDER BY date, ordering, mtime_ns, sha256",
         [athlete, first, last],
     ).fetchall()
     found: list[CheckIn] = []
-    for (fact,) in rows:
-        checkin = codec.from_text(CheckIn, fact)
+    for fact, source in rows:
+        checkin = replace(codec.from_text(CheckIn, fact), source=source)
         if found and found[-1].date == checkin.date and checkin.order <= found[-1].order:
             checkin = replace(checkin, order=found[-1].order + 0.001)  # the file written later stands
         found.append(checkin)

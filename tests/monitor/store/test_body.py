@@ -1,0 +1,45 @@
+"""Nights, mornings and check-ins: all are kept, the newest telling of a day stands, in any order of arrival."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+from monitor.store import body
+from monitor.store.database import Store
+from rules.facts import CheckIn, Morning, Night
+
+DAY = date(2026, 10, 7)
+
+
+def test_a_morning_told_again_is_not_new(tmp_path: Path) -> None:
+    with Store(tmp_path / "x.duckdb").writing() as con:
+        mornings = [Morning(DAY, 48.0, 71.5, "m.csv"), Morning(date(2026, 10, 8), 50.0, None, "m.csv")]
+        assert body.insert_mornings(con, "a", "1", 10, mornings) == [DAY, date(2026, 10, 8)]
+        assert body.insert_mornings(con, "a", "2", 20, mornings) == []
+        assert body.insert_mornings(con, "b", "2", 20, mornings[:1]) == [DAY]
+
+
+def test_the_newer_file_stands_field_by_field_whichever_came_first(tmp_path: Path) -> None:
+    for order in ((0, 1), (1, 0)):
+        tellings = [(10, Morning(DAY, 48.0, 71.5, "old.csv")), (20, Morning(DAY, 52.0, None, "new.csv"))]
+        with Store(tmp_path / f"{order[0]}.duckdb").writing() as con:
+            for index in order:
+                mtime_ns, morning = tellings[index]
+                body.insert_mornings(con, "a", str(mtime_ns), mtime_ns, [morning])
+            assert body.mornings(con, "a", DAY, DAY) == [Morning(DAY, 52.0, 71.5, "new.csv")]
+
+
+def test_nights_without_times_are_kept(tmp_path: Path) -> None:
+    with Store(tmp_path / "x.duckdb").writing() as con:
+        body.insert_nights(con, "a", "1", 10, [Night(DAY, None, None, 412.0, "n.csv")])
+        assert body.nights(con, "a", DAY, DAY) == [Night(DAY, None, None, 412.0, "n.csv")]
+
+
+def test_of_two_checkins_without_a_time_the_one_written_later_is_last(tmp_path: Path) -> None:
+    with Store(tmp_path / "x.duckdb").writing() as con:
+        body.insert_checkins(con, "a", "2", 20, [CheckIn(DAY, 100.0, pain=2.0, source="late.checkin.json")])
+        body.insert_checkins(con, "a", "1", 10, [CheckIn(DAY, 100.0, pain=6.0, source="early.checkin.json")])
+        found = body.checkins(con, "a", DAY, DAY)
+    assert [checkin.source for checkin in found] == ["early.checkin.json", "late.checkin.json"]
+    assert found[0].order < found[1].order
