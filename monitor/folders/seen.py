@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,14 +15,25 @@ class Seen:
     mtime_ns: int
     device: int
     inode: int
+    part_mtime_ns: int | None = None  # of a partial sibling (`run.fit.part`), which says that a download is under way
+
+    @property
+    def stamp(self) -> tuple[int, int]:
+        """Size and time: what tells a file from itself after a change, without reading it."""
+        return self.size, self.mtime_ns
 
 
 @dataclass(frozen=True, slots=True)
 class Refused:
-    """Something that is never opened, with the reason, said once."""
+    """Something that is never opened, with the reason, said once.
+
+    `unreadable` could have held facts and cannot be opened (a link, a pipe, a closed folder); `ignored` is of a kind
+    that holds none (`notes.docx`).
+    """
 
     relative: str
     reason: str
+    state: Literal["unreadable", "ignored"] = "unreadable"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,184 @@
+"""One look at a watched folder, by names and times alone: no file is opened, no link is followed."""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from monitor.folders.litter import PARTIAL_ENDINGS, left_alone
+from monitor.folders.seen import Listing, Refused, Seen
+
+NOT_OURS = "not a kind of file that fallow reads"
+A_LINK = "a symbolic link; links are not followed, put the file itself here"
+NAMED_LIKE_A_FILE = "a folder named like a file; it is not looked into"
+
+
+def look(root: Path, endings: Collection[str] | None = None) -> Listing:
+    """All that lies in a folder and its subfolders. `endings` are those taken up; without, those that intake reads."""
+    return _Look(root, endings).at([""])
+
+
+def look_at(root: Path, relatives: Iterable[str], endings: Collection[str] | None = None) -> Listing:
+    """The same, of some files and subfolders only, so that a new file costs no look at ten thousand old ones."""
+    return _Look(root, endings).at(sorted(set(relatives)))
+
+
+def root_identity(root: Path) -> tuple[int, int]:
+    """Device and inode of a folder that can be looked into; OSError says why it cannot."""
+    found = os.stat(root)  # noqa: PTH116 - a root that is a link is meant by whoever wrote the roster
+    if not stat.S_ISDIR(found.st_mode):
+        raise NotADirectoryError(20, "is a file, not a folder")
+    with os.scandir(root):
+        pass
+    return found.st_dev, found.st_ino
+
+
+def why_missing(error: OSError) -> str:
+    """Why a root cannot be looked into, for the user; never with a path in it."""
+    if isinstance(error, FileNotFoundError):
+        return "the folder is not there"
+    if isinstance(error, NotADirectoryError):
+        return "is a file, not a folder"
+    if isinstance(error, PermissionError):
+        return "the folder may not be read (permission denied)"
+    return f"the folder cannot be read ({_words(error)})"
+
+
+def _words(error: OSError) -> str:
+    return (error.strerror or type(error).__name__).lower()
+
+
+def _default_endings() -> Collection[str]:
+    from monitor.intake.kinds import ENDINGS  # noqa: PLC0415 - only needed where the caller names no endings
+
+    return ENDINGS
+
+
+def _joined(folder: str, name: str) -> str:
+    return f"{folder}/{name}" if folder else name
+
+
+@dataclass(slots=True)
+class _Look:
+    root: Path
+    wanted: Collection[str] | None
+    files: list[Seen] = field(default_factory=list)
+    refused: list[Refused] = field(default_factory=list)
+    been_in: set[tuple[int, int]] = field(default_factory=set)
+    endings: tuple[str, ...] = ()
+
+    def at(self, relatives: list[str]) -> Listing:
+        try:
+            identity = root_identity(self.root)
+        except OSError as error:
+            return Listing(missing=why_missing(error))
+        wanted = self.wanted if self.wanted is not None else _default_endings()
+        self.endings = tuple(ending.casefold() for ending in wanted)
+        for relative in relatives:
+            if relative:
+                self._look_at_one(relative)
+            else:
+                self._walk("", identity)
+        files = sorted(set(self.files), key=lambda seen: seen.relative)
+        return Listing(tuple(files), tuple(dict.fromkeys(self.refused)), None, identity)
+
+    def _walk(self, top: str, identity: tuple[int, int]) -> None:
+        waiting = [(top, identity)]
+        while waiting:
+            folder, place = waiting.pop()
+            if place in self.been_in:  # a folder mounted below itself
+                continue
+            self.been_in.add(place)
+            waiting += self._folder(folder)
+
+    def _folder(self, folder: str) -> Iterator[tuple[str, tuple[int, int]]]:
+        try:
+            with os.scandir(self.root / folder) as entries:
+                found = [(entry.name, entry) for entry in entries]
+        except FileNotFoundError:  # gone since its parent was read
+            return
+        except OSError as error:
+            self.refused.append(Refused(folder, f"a folder that cannot be read ({_words(error)})"))
+            return
+        entry_of = dict(found)
+        for name, entry in sorted(found):
+            if left_alone(name):
+                continue
+            relative = _joined(folder, name)
+            beside = [entry_of[part] for part in _parts_of(name) if part in entry_of]
+            try:
+                status = entry.stat(follow_symlinks=False)
+                times = [part.stat(follow_symlinks=False).st_mtime_ns for part in beside]
+            except FileNotFoundError:
+                continue
+            except OSError as error:
+                self.refused.append(Refused(relative, f"cannot be looked at ({_words(error)})"))
+                continue
+            if self._place(relative, name, status, max(times, default=None)):
+                yield relative, (status.st_dev, status.st_ino)
+
+    def _place(self, relative: str, name: str, status: os.stat_result, part_mtime_ns: int | None) -> bool:
+        """Put one entry where it belongs; True for a folder to go into."""
+        mode = status.st_mode
+        ours = name.casefold().endswith(self.endings)
+        if stat.S_ISDIR(mode):
+            if ours:
+                self.refused.append(Refused(relative, NAMED_LIKE_A_FILE))
+            return not ours
+        if stat.S_ISLNK(mode):
+            self.refused.append(Refused(relative, A_LINK))
+        elif not stat.S_ISREG(mode):
+            self.refused.append(Refused(relative, f"{_what(mode)}; only regular files are read"))
+        elif not ours:
+            self.refused.append(Refused(relative, NOT_OURS, "ignored"))
+        else:
+            self.files.append(
+                Seen(relative, status.st_size, status.st_mtime_ns, status.st_dev, status.st_ino, part_mtime_ns)
+            )
+        return False
+
+    def _look_at_one(self, relative: str) -> None:
+        """A named file or folder, by the same judgement that a walk from the root would have come to."""
+        parts = relative.split("/")
+        if any(part in ("", ".", "..") or left_alone(part) for part in parts):
+            return
+        try:
+            for depth in range(1, len(parts)):
+                above = os.lstat(self.root.joinpath(*parts[:depth]))
+                if not stat.S_ISDIR(above.st_mode) or parts[depth - 1].casefold().endswith(self.endings):
+                    return
+            status = os.lstat(self.root / relative)
+            part_mtime_ns = self._part_beside(relative)
+        except FileNotFoundError:
+            return
+        except OSError as error:
+            self.refused.append(Refused(relative, f"cannot be looked at ({_words(error)})"))
+            return
+        if self._place(relative, parts[-1], status, part_mtime_ns):
+            self._walk(relative, (status.st_dev, status.st_ino))
+
+    def _part_beside(self, relative: str) -> int | None:
+        times = []
+        for part in _parts_of(relative):
+            try:
+                times.append(os.lstat(self.root / part).st_mtime_ns)
+            except FileNotFoundError:
+                continue
+        return max(times, default=None)
+
+
+def _parts_of(name: str) -> Iterator[str]:
+    return (name + ending for ending in PARTIAL_ENDINGS)
+
+
+def _what(mode: int) -> str:
+    if stat.S_ISFIFO(mode):
+        return "a pipe"
+    if stat.S_ISSOCK(mode):
+        return "a socket"
+    if stat.S_ISCHR(mode) or stat.S_ISBLK(mode):
+        return "a device"
+    return "not a regular file"

@@ -1,0 +1,184 @@
+"""Real events of real folders, awaited and never slept for."""
+
+import errno
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from queue import Empty, SimpleQueue
+
+import pytest
+from watchdog.events import DirCreatedEvent, FileClosedEvent, FileMovedEvent
+from watchdog.observers.api import BaseObserver
+
+from monitor.folders.listing import root_identity
+from monitor.folders.watching import OUT_OF_EVENTS, Hint, Watching, _Handler, make_observer
+
+PATIENCE_SECONDS = 20
+
+
+class Ears:
+    """The queue of hints, with the waiting that tests need."""
+
+    def __init__(self) -> None:
+        self.queue: SimpleQueue[Hint] = SimpleQueue()
+        self.heard: list[Hint] = []
+
+    def put(self, hint: Hint, /) -> None:
+        self.queue.put(hint)
+
+    def until(self, wanted: Callable[[Hint], bool]) -> Hint:
+        while True:
+            try:
+                hint = self.queue.get(timeout=PATIENCE_SECONDS)
+            except Empty:
+                raise AssertionError(f"not heard; heard were {self.heard}") from None
+            self.heard.append(hint)
+            if wanted(hint):
+                return hint
+
+
+@pytest.fixture
+def ears() -> Ears:
+    return Ears()
+
+
+@pytest.fixture
+def watching(ears: Ears) -> Iterator[Watching]:
+    watching = Watching(ears)
+    yield watching
+    watching.close()
+
+
+def arm(watching: Watching, root: Path) -> bool:
+    return watching.tend("runa", root, root_identity(root), "events")
+
+
+def test_a_file_written_and_closed_is_heard_as_closed(tmp_path: Path, watching: Watching, ears: Ears) -> None:
+    assert arm(watching, tmp_path)
+    (tmp_path / "run.fit").write_bytes(b"x")
+    assert ears.until(lambda hint: hint.closed) == Hint("runa", "run.fit", closed=True)
+
+
+def test_a_file_moved_in_from_outside_is_heard_as_whole(tmp_path: Path, watching: Watching, ears: Ears) -> None:
+    root = tmp_path / "root"
+    root.mkdir()
+    (tmp_path / "outside").write_bytes(b"x")
+    arm(watching, root)
+    (tmp_path / "outside").rename(root / "run.fit")
+    assert ears.until(lambda hint: hint.closed) == Hint("runa", "run.fit", closed=True)
+
+
+def test_a_file_renamed_within_is_heard_under_its_new_name(tmp_path: Path, watching: Watching, ears: Ears) -> None:
+    (tmp_path / "run.fit.part").write_bytes(b"x")
+    arm(watching, tmp_path)
+    (tmp_path / "run.fit.part").rename(tmp_path / "run.fit")
+    assert ears.until(lambda hint: hint.closed).relative == "run.fit"
+
+
+def test_a_folder_moved_in_full_is_heard_as_a_folder(tmp_path: Path, watching: Watching, ears: Ears) -> None:
+    root, outside = tmp_path / "root", tmp_path / "outside"
+    root.mkdir()
+    (outside / "deep").mkdir(parents=True)
+    (outside / "deep" / "run.fit").write_bytes(b"x")
+    arm(watching, root)
+    outside.rename(root / "october")
+    assert ears.until(lambda hint: hint.folder).relative == "october"
+
+
+def test_a_file_written_later_in_a_new_subfolder_is_heard(tmp_path: Path, watching: Watching, ears: Ears) -> None:
+    arm(watching, tmp_path)
+    (tmp_path / "new").mkdir()
+    ears.until(lambda hint: hint.folder and hint.relative == "new")
+    (tmp_path / "new" / "run.fit").write_bytes(b"x")
+    ears.until(lambda hint: hint.relative == "new/run.fit")
+
+
+def test_odd_names_are_heard_as_they_are(tmp_path: Path, watching: Watching, ears: Ears) -> None:
+    arm(watching, tmp_path)
+    (tmp_path / "two\nlines <b>.fit").write_bytes(b"x")
+    assert ears.until(lambda hint: hint.closed).relative == "two\nlines <b>.fit"
+
+
+def test_tending_twice_changes_nothing(tmp_path: Path, watching: Watching) -> None:
+    assert arm(watching, tmp_path)
+    assert not arm(watching, tmp_path)
+    assert watching.polled == {}
+
+
+def test_a_root_made_anew_under_the_same_path_is_watched_again(tmp_path: Path, watching: Watching, ears: Ears) -> None:
+    root = tmp_path / "root"
+    root.mkdir()
+    arm(watching, root)
+    shutil.rmtree(root)
+    ears.until(lambda hint: hint.relative == "")
+    assert not watching.tend("runa", root, None)
+    root.mkdir()
+    assert arm(watching, root)
+    (root / "run.fit").write_bytes(b"x")
+    assert ears.until(lambda hint: hint.closed).relative == "run.fit"
+
+
+def test_another_folder_in_its_place_is_watched_anew(tmp_path: Path, watching: Watching, ears: Ears) -> None:
+    root = tmp_path / "root"
+    root.mkdir()
+    arm(watching, root)
+    root.rename(tmp_path / "old")
+    root.mkdir()
+    assert arm(watching, root)
+    (tmp_path / "old" / "stale.fit").write_bytes(b"x")
+    (root / "run.fit").write_bytes(b"x")
+    assert ears.until(lambda hint: hint.closed).relative == "run.fit"
+
+
+def test_a_dead_observer_is_started_anew(tmp_path: Path, ears: Ears) -> None:
+    made: list[BaseObserver] = []
+
+    def observer() -> BaseObserver:
+        made.append(make_observer())
+        return made[-1]
+
+    watching = Watching(ears, observer)
+    arm(watching, tmp_path)
+    made[0].stop()
+    made[0].join(PATIENCE_SECONDS)
+    assert arm(watching, tmp_path)
+    (tmp_path / "run.fit").write_bytes(b"x")
+    ears.until(lambda hint: hint.closed)
+    watching.close()
+
+
+@pytest.mark.parametrize("number", [errno.ENOSPC, errno.EMFILE])
+def test_a_system_out_of_watches_falls_back_to_polling_once(tmp_path: Path, ears: Ears, number: int) -> None:
+    tries = []
+
+    def observer() -> BaseObserver:
+        tries.append(1)
+        raise OSError(number, "limit reached")
+
+    watching = Watching(ears, observer)
+    assert watching.tend("runa", tmp_path, root_identity(tmp_path), "auto")
+    assert not watching.tend("runa", tmp_path, root_identity(tmp_path), "auto")
+    assert watching.polled == {"runa": OUT_OF_EVENTS}
+    assert len(tries) == 1
+
+
+def test_the_roster_may_choose_polling(tmp_path: Path, watching: Watching) -> None:
+    watching.tend("runa", tmp_path, root_identity(tmp_path), "poll")
+    assert watching.polled == {"runa": "the roster says so"}
+    watching.drop("runa")
+    assert arm(watching, tmp_path)
+    assert watching.polled == {}
+
+
+def test_a_handler_never_raises_and_hears_nothing_outside_its_root(ears: Ears) -> None:
+    class Broken:
+        def put(self, hint: Hint, /) -> None:
+            raise RuntimeError("full")
+
+    _Handler(Broken(), "runa", Path("/w/runa")).dispatch(FileClosedEvent("/w/runa/a.fit"))
+    handler = _Handler(ears, "runa", Path("/w/runa"))
+    handler.dispatch(FileClosedEvent("/w/runaway/a.fit"))
+    handler.dispatch(FileMovedEvent("/w/runa/a.fit", ""))
+    handler.dispatch(DirCreatedEvent(b"/w/runa/october"))
+    assert ears.queue.get_nowait() == Hint("runa", "october", folder=True)
+    assert ears.queue.empty()
