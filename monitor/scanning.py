@@ -93,7 +93,7 @@ class Scanner:
     def take(
         self, ready: Sequence[tuple[str, Seen]], refused: Mapping[str, Sequence[Refused]] | None = None
     ) -> PassReport:
-        """Read the given files (athlete id, file), store and judge them. Files of athletes no longer on the roster wait."""
+        """Read the given files (athlete id, file), store and judge them; those of athletes off the roster wait."""
         report = PassReport()
         known_athletes = {athlete.id: athlete for athlete in self._roster.athletes}
         self._note_refused(refused or {}, known_athletes, report)

@@ -76,9 +76,7 @@ def keep(
             rows.append(_unread(athlete.id, file, moment))
             continue
         if file.sha256 in known:
-            if known[file.sha256] == path and intake.touch(
-                con, athlete.id, path, file.sha256, file.seen.size, file.seen.mtime_ns
-            ):
+            if known[file.sha256] == path and intake.touch(con, athlete.id, file.sha256, file.seen):
                 continue
             rows.append(_row(athlete.id, file, moment, "duplicate", f"the same bytes as {known[file.sha256]}"))
             continue
@@ -125,10 +123,11 @@ def _insert(
 ) -> LedgerRow:
     """Store the facts of one file; the counts of sessions are filled in once all files of the batch are there."""
     path, mtime_ns = file.seen.relative, file.seen.mtime_ns
-    qualities = [
-        quality(recording.digest, recording.timer_s) if recording.digest else 0.0 for recording in facts.recordings
+    rated = [
+        (recording, quality(recording.digest, recording.timer_s) if recording.digest else 0.0)
+        for recording in facts.recordings
     ]
-    recordings.insert(con, athlete.id, file.sha256, path, facts.recordings, qualities)
+    recordings.insert(con, athlete.id, file.sha256, path, rated)
     nights = [replace(night, source=path) for night in facts.nights]
     mornings = [replace(morning, source=path) for morning in facts.mornings]
     checkins = [replace(checkin, source=path) for checkin in facts.checkins]
@@ -138,13 +137,18 @@ def _insert(
     for day in (*fresh_nights, *fresh_mornings, *fresh_checkins):
         tally.touch(day)
     row = _row(athlete.id, file, moment, "read", "; ".join(facts.remarks))
-    counts = {"nights": len(fresh_nights), "mornings": len(fresh_mornings), "checkins": len(fresh_checkins)}
     told = len(facts.recordings) + len(nights) + len(mornings) + len(checkins)
     if not told and not row.reason:
         row = replace(row, reason="holds nothing that fallow judges")
-    if told and not facts.recordings and not any(counts.values()):
+    if told and not facts.recordings and not (fresh_nights or fresh_mornings or fresh_checkins):
         row = replace(row, state="duplicate", reason="nothing in it that is not known already", arrived_at=None)
-    return replace(row, **counts, sessions=len(facts.recordings))
+    return replace(
+        row,
+        sessions=len(facts.recordings),
+        nights=len(fresh_nights),
+        mornings=len(fresh_mornings),
+        checkins=len(fresh_checkins),
+    )
 
 
 def _note(con: duckdb.DuckDBPyConnection, row: LedgerRow, standing: int, told_by: str | None, tally: Tally) -> None:

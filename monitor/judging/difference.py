@@ -23,7 +23,7 @@ class Difference:
 
 
 def difference(athlete: str, standing: Iterable[Finding], judged: Iterable[Finding]) -> Difference:
-    """Compare by id, then by rule and overlapping time: a session told anew by a better recording is the same finding."""
+    """Compare by id, then by rule and overlapping time: a better recording of a session makes no new finding."""
     left = {finding.id: finding for finding in standing}
     pairs: list[tuple[Finding, Finding]] = []
     unmatched: list[Finding] = []

@@ -148,7 +148,8 @@ def _resolved(path: Path, contact_id: str, url: str, environment: Mapping[str, s
     def value(match: re.Match[str]) -> str:
         if match[1] not in environment:
             raise RosterError(
-                f"{path}: contact {contact_id!r}: urls: ${{{match[1]}}} is not set in the environment; set it, then start again"
+                f"{path}: contact {contact_id!r}: urls: ${{{match[1]}}} is not set in the environment;"
+                " set it, then start again"
             )
         return environment[match[1]]
 
@@ -218,7 +219,7 @@ def _apart(path: Path, athletes: tuple[RosterAthlete, ...]) -> None:
         for other, other_folder, _ in real[:index]:
             if folder == other_folder:
                 raise RosterError(
-                    f"{path}: athlete {name!r}: folder = {shown}: is also the folder of {other!r}; give each athlete one"
+                    f"{path}: athlete {name!r}: folder = {shown}: is the folder of {other!r} too; give each athlete one"
                 )
             if folder.is_relative_to(other_folder) or other_folder.is_relative_to(folder):
                 raise RosterError(

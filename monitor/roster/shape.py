@@ -143,6 +143,6 @@ class AthleteShape(Shape):
 
 
 class RosterShape(Shape):
-    alerts: AlertsShape = AlertsShape()
+    alerts: AlertsShape = Field(default_factory=lambda: AlertsShape.model_validate({}))
     contact: list[ContactShape] = []
     athlete: list[AthleteShape] = []

@@ -103,7 +103,8 @@ def _newest(column: str) -> str:
 def checkins(con: duckdb.DuckDBPyConnection, athlete: str, first: date, last: date) -> list[CheckIn]:
     """All check-ins, the latest of a day last."""
     rows = con.execute(
-        "SELECT fact, source FROM checkin WHERE athlete = ? AND date BETWEEN ? AND ? ORDER BY date, ordering, mtime_ns, sha256",
+        "SELECT fact, source FROM checkin WHERE athlete = ? AND date BETWEEN ? AND ?"
+        " ORDER BY date, ordering, mtime_ns, sha256",
         [athlete, first, last],
     ).fetchall()
     found: list[CheckIn] = []

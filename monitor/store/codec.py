@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import cache
 from typing import Any, TypeVar
 
 from pydantic import TypeAdapter
@@ -10,9 +9,13 @@ from pydantic import TypeAdapter
 Fact = TypeVar("Fact")
 
 
-@cache
+_adapters: dict[Any, TypeAdapter[Any]] = {}  # one for each of a handful of types
+
+
 def _adapter(kind: Any) -> TypeAdapter[Any]:
-    return TypeAdapter(kind)
+    if kind not in _adapters:
+        _adapters[kind] = TypeAdapter(kind)
+    return _adapters[kind]
 
 
 def to_text(fact: object, kind: Any = None) -> str:

@@ -18,7 +18,7 @@ import tenacity
 from monitor.errors import WorkFailed
 
 PATIENCE_SECONDS = 30.0
-CONFIG = {
+CONFIG: dict[str, str | bool | int | float | list[str]] = {
     "memory_limit": "256MB",
     "threads": 2,
     "autoinstall_known_extensions": False,  # nothing is ever fetched

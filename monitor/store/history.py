@@ -21,8 +21,8 @@ def holds(con: duckdb.DuckDBPyConnection, athlete: str) -> list[Hold]:
 def add_hold(con: duckdb.DuckDBPyConnection, athlete: str, hold: Hold) -> None:
     """Add one; the very same one is not added twice (a rebuild replays the journal)."""
     row = [athlete, hold.kind, hold.on, hold.days, hold.why, hold.by, to_store(hold.at)]
-    same = "athlete = ? AND kind = ? AND on_date = ? AND days IS NOT DISTINCT FROM ? AND why = ? AND held_by = ? AND held_at = ?"
-    if con.execute(f"SELECT 1 FROM hold WHERE {same}", row).fetchone() is None:
+    same = "athlete = ? AND kind = ? AND on_date = ? AND days IS NOT DISTINCT FROM ? AND why = ? AND held_by = ?"
+    if con.execute(f"SELECT 1 FROM hold WHERE {same} AND held_at = ?", row).fetchone() is None:
         con.execute("INSERT INTO hold VALUES (?, ?, ?, ?, ?, ?, ?)", row)
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 import duckdb
 
+from monitor.folders.seen import Seen
 from monitor.store.times import from_store_or_none, to_store, to_store_or_none
 
 
@@ -43,13 +44,14 @@ def has_read(con: duckdb.DuckDBPyConnection, athlete: str) -> bool:
 
 
 def bytes_known(con: duckdb.DuckDBPyConnection, athlete: str, sha256s: Iterable[str]) -> dict[str, str]:
-    """sha256 -> path of the first file that held these bytes and was read."""
+    """sha256 -> path of a file that held these bytes and was read."""
     wanted = list(sha256s)
     if not wanted:
         return {}
     places = ", ".join("?" for _ in wanted)
     rows = con.execute(
-        f"SELECT sha256, min(path) FROM intake WHERE athlete = ? AND state = 'read' AND sha256 IN ({places}) GROUP BY sha256",
+        "SELECT sha256, min(path) FROM intake WHERE athlete = ? AND state IN ('read', 'duplicate')"
+        f" AND sha256 IN ({places}) GROUP BY sha256",
         [athlete, *wanted],
     ).fetchall()
     return dict(rows)
@@ -82,12 +84,12 @@ def record(con: duckdb.DuckDBPyConnection, row: LedgerRow) -> None:
     )
 
 
-def touch(con: duckdb.DuckDBPyConnection, athlete: str, path: str, sha256: str, size: int, mtime_ns: int) -> bool:
+def touch(con: duckdb.DuckDBPyConnection, athlete: str, sha256: str, seen: Seen) -> bool:
     """The same bytes still lie at the path under another time: note the time only. False when they do not."""
     found = con.execute(
         "UPDATE intake SET size = ?, mtime_ns = ? WHERE athlete = ? AND path = ? AND sha256 = ? AND current"
         " AND state IN ('read', 'duplicate') RETURNING 1",
-        [size, mtime_ns, athlete, path, sha256],
+        [seen.size, seen.mtime_ns, athlete, seen.relative, sha256],
     ).fetchall()
     return bool(found)
 
@@ -111,6 +113,7 @@ def last_arrival(con: duckdb.DuckDBPyConnection, athlete: str) -> datetime | Non
 def unreadable_since(con: duckdb.DuckDBPyConnection, athlete: str, since: datetime) -> list[tuple[str, str]]:
     """(path, reason) of what became unreadable after a moment."""
     return con.execute(
-        "SELECT path, reason FROM intake WHERE athlete = ? AND state = 'unreadable' AND current AND read_at > ? ORDER BY path",
+        "SELECT path, reason FROM intake WHERE athlete = ? AND state = 'unreadable' AND current AND read_at > ?"
+        " ORDER BY path",
         [athlete, to_store(since)],
     ).fetchall()

@@ -39,12 +39,11 @@ def insert(
     athlete: str,
     sha256: str,
     path: str,
-    recordings: Sequence[Recording],
-    quality: Sequence[float],
+    recordings: Sequence[tuple[Recording, float]],
 ) -> None:
-    """Store the recordings of one file with their samples."""
+    """Store the recordings of one file, each with its quality, and their samples."""
     numbered = []
-    for part, recording in enumerate(recordings):
+    for part, (recording, quality) in enumerate(recordings):
         row = con.execute("SELECT nextval('recording_number')").fetchone()
         number = int(row[0]) if row else 0
         numbered.append((number, recording.samples))
@@ -66,7 +65,7 @@ def insert(
                 json.dumps(recording.pauses),
                 recording.utc_offset_s,
                 recording.format,
-                quality[part],
+                quality,
                 codec.to_text(recording.digest or Digest("unknown")),
             ],
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import duckdb
 import numpy as np
@@ -13,7 +14,7 @@ from monitor.intake.facts import Samples
 from rules.facts import SAMPLE_COLUMNS
 
 # column in memory -> (column in the store, steps per unit, integer type)
-SCALES: dict[str, tuple[str, float, type[np.generic]]] = {
+SCALES: dict[str, tuple[str, float, type[np.signedinteger[Any] | np.unsignedinteger[Any]]]] = {
     "t_s": ("t_ms", 1000, np.int32),
     "hr_bpm": ("hr_bpm", 1, np.uint8),
     "speed_mps": ("speed_mmps", 1000, np.uint16),
@@ -45,12 +46,14 @@ def append(con: duckdb.DuckDBPyConnection, recordings: Sequence[tuple[int, Sampl
     con.execute("INSERT INTO sample SELECT * FROM rows")
 
 
-def _scaled(values: npt.NDArray[np.float64], scale: float, kind: type[np.generic]) -> npt.NDArray[np.generic]:
+def _scaled(
+    values: npt.NDArray[np.float64], scale: float, kind: type[np.signedinteger[Any] | np.unsignedinteger[Any]]
+) -> npt.NDArray[np.generic]:
     """Masked integers; what does not fit the type is missing rather than wrong."""
     scaled = np.round(values * scale)
-    limits = np.iinfo(kind)  # type: ignore[type-var]
+    limits = np.iinfo(kind)
     bad = ~np.isfinite(scaled) | (scaled < limits.min) | (scaled > limits.max)
-    return np.ma.masked_array(np.where(bad, 0, scaled).astype(kind), mask=bad)  # type: ignore[no-untyped-call]
+    return np.ma.masked_array(np.where(bad, 0, scaled).astype(kind), mask=bad)
 
 
 def load(con: duckdb.DuckDBPyConnection, numbers: Sequence[int]) -> pl.DataFrame:
