@@ -62,10 +62,10 @@ def parse_roster(text: str, path: Path, environment: Mapping[str, str], *, resol
         shape = RosterShape.model_validate(table)
     except ValidationError as error:
         raise RosterError(f"{path}: {_first_mistake(error, table)}") from None
+    _unique(path, "contact", [one.id for one in shape.contact])
+    _unique(path, "athlete", [one.id for one in shape.athlete])
     contacts = tuple(_contact(path, one, shape, environment, resolve=resolve) for one in shape.contact)
     athletes = tuple(_athlete(path, one, {c.id for c in contacts}) for one in shape.athlete)
-    _unique(path, "contact", [one.id for one in contacts])
-    _unique(path, "athlete", [one.id for one in athletes])
     _apart(path, athletes)
     alerts = AlertSettings(shape.alerts.quiet_hours, shape.alerts.silent_after_hours, shape.alerts.late_after_days)
     return Roster(path, alerts, contacts, athletes, hashlib.sha256(text.encode()).hexdigest())

@@ -11,8 +11,13 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 
 from rules.limits import default_limits
 
-ID_PATTERN = r"^[A-Za-z0-9_-]{1,64}$"
 HEART = Annotated[int, Field(ge=25, le=240, strict=True)]
+
+
+def _id(value: str) -> str:
+    if not re.fullmatch(r"[A-Za-z0-9_-]{1,64}", value):
+        raise ValueError("must be 1 to 64 letters, digits, - or _")
+    return value
 
 
 def _clock(value: Any) -> Any:
@@ -84,7 +89,7 @@ class AlertsShape(Shape):
 
 
 class ContactShape(Shape):
-    id: str = Field(pattern=ID_PATTERN)
+    id: Annotated[str, AfterValidator(_id)]
     name: str = Field("", max_length=120)
     urls: list[str] = Field(min_length=1)
     receives: Literal["note", "caution", "stop"] = "caution"
@@ -109,7 +114,7 @@ class RaceShape(Shape):
 
 
 class AthleteShape(Shape):
-    id: str = Field(pattern=ID_PATTERN)
+    id: Annotated[str, AfterValidator(_id)]
     name: str = Field("", max_length=120)
     folder: str = Field(min_length=1)
     timezone: Annotated[str, AfterValidator(_timezone)]
