@@ -1,0 +1,132 @@
+"""Check-ins: what the athlete says of the body. Lenient on how it is written, strict on the range.
+
+Of several on one day the latest stands: `order` is the moment told, else noon of the day on the athlete's clock; the
+second of the same day and file counts a second later, and so on. When and in what order files arrive plays no part.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from datetime import UTC, date, datetime, time
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from monitor.errors import Unreadable
+from monitor.intake import moments
+from monitor.intake.facts import FileFacts, IntakeOptions
+from monitor.intake.json_safe import parsed_json
+from monitor.intake.plausible import bounds, is_plausible
+from monitor.intake.shown import kept, quoted, shown
+from rules.facts import CheckIn
+
+YES_NO = ("stairs_unaided", "squat_unaided")
+SCALES = ("soreness", "pain", "energy", "mood")
+FIELDS = ("date", *YES_NO, *SCALES, "pain_where", "symptoms", "note")
+WORDS = {"yes": True, "y": True, "true": True, "1": True, "no": False, "n": False, "false": False, "0": False}
+NOTHING = ("", "-", "n/a", "na", "null", "none")
+MOST_SYMPTOMS = 50
+
+
+def is_checkin(document: object) -> bool:
+    """A JSON document of this kind: an object, or a list of them, with a date and at least one more of the fields."""
+    first = document[0] if isinstance(document, list) and document else document
+    return isinstance(first, dict) and "date" in first and len(first.keys() & set(FIELDS)) >= 2
+
+
+def read_checkins(data: bytes, options: IntakeOptions) -> FileFacts:
+    return checkins_of(parsed_json(data), options)
+
+
+def checkins_of(document: object, options: IntakeOptions) -> FileFacts:
+    """One check-in or a list of them. Unreadable names key, value and what is allowed."""
+    entries = document if isinstance(document, list) else [document]
+    remarks: list[str] = []
+    checkins: list[CheckIn] = []
+    for entry in entries:
+        if not isinstance(entry, dict):
+            raise Unreadable(f"a check-in must be an object with a date, not {shown(json.dumps(entry))}")
+        unknown = sorted(key for key in entry if key not in FIELDS)
+        if unknown:
+            remarks.append("keys left out: " + ", ".join(shown(key, 40) for key in unknown[:10]))
+        checkins.append(checkin_of(entry, options))
+    if not checkins:
+        raise Unreadable("an empty list of check-ins")
+    return FileFacts(kind="checkin", checkins=in_order(checkins), remarks=tuple(dict.fromkeys(remarks)))
+
+
+def checkin_of(fields: Mapping[str, Any], options: IntakeOptions) -> CheckIn:
+    """A check-in from its fields, as JSON or a CSV row gives them."""
+    day, moment = _when(fields.get("date"), options.timezone)
+    where, note = fields.get("pain_where"), fields.get("note")
+    return CheckIn(
+        date=day,
+        order=moment.timestamp(),
+        stairs_unaided=_yes_no("stairs_unaided", fields.get("stairs_unaided")),
+        squat_unaided=_yes_no("squat_unaided", fields.get("squat_unaided")),
+        soreness=_scale("soreness", fields.get("soreness")),
+        pain=_scale("pain", fields.get("pain")),
+        pain_where=kept(where, 100) if where is not None else None,
+        energy=_scale("energy", fields.get("energy")),
+        mood=_scale("mood", fields.get("mood")),
+        symptoms=_symptoms(fields.get("symptoms")),
+        note=kept(note, 2000) if note is not None else None,
+    )
+
+
+def in_order(checkins: Iterable[CheckIn]) -> tuple[CheckIn, ...]:
+    """The same, those of one moment told apart by a second each, in the order of the file."""
+    seen: Counter[float] = Counter()
+    told_apart = []
+    for checkin in checkins:
+        told_apart.append(replace(checkin, order=checkin.order + seen[checkin.order]))
+        seen[checkin.order] += 1
+    return tuple(told_apart)
+
+
+def _when(value: object, timezone: str) -> tuple[date, datetime]:
+    text = str(value).strip() if value is not None else ""
+    moment = moments.parsed(text)
+    if moment is None:
+        raise Unreadable(f"date = {quoted(text, 40)}: must be a date such as 2026-10-06, or a date and time")
+    if len(text) <= len("2026-10-06"):
+        noon = datetime.combine(moment.date(), time(12), ZoneInfo(timezone))
+        return moment.date(), noon.astimezone(UTC)
+    utc = moments.in_utc(moment, timezone)
+    return moments.local_date(utc, timezone), utc
+
+
+def _yes_no(key: str, value: object) -> bool | None:
+    word = "" if value is None else str(value).strip().casefold()
+    if word in NOTHING:
+        return None
+    if word in ("1.0", "0.0"):
+        word = word[0]
+    if word not in WORDS:
+        raise Unreadable(f"{key} = {quoted(value, 40)}: must be yes or no")
+    return WORDS[word]
+
+
+def _scale(key: str, value: object) -> float | None:
+    text = "" if value is None else str(value).strip().casefold()
+    if text in NOTHING:
+        return None
+    try:
+        number = float(text.removesuffix("/10").strip().replace(",", "."))
+    except ValueError:
+        number = math.nan
+    if isinstance(value, bool) or not is_plausible("scale", number):
+        least, most = bounds("scale")
+        raise Unreadable(f"{key} = {quoted(value, 40)}: must be a number from {least:g} to {most:g}")
+    return number
+
+
+def _symptoms(value: object) -> tuple[str, ...]:
+    if value is None:
+        return ()
+    parts = value if isinstance(value, list) else str(value).replace(";", ",").split(",")
+    words = (kept(part, 100) for part in parts[:MOST_SYMPTOMS] if part is not None)
+    return tuple(dict.fromkeys(word for word in words if word is not None and word.casefold() not in NOTHING))

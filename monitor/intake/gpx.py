@@ -1,0 +1,168 @@
+"""GPX 1.1 (1.0 is read too): tracks to recordings, extensions by their local names.
+
+A new segment is a gap after lost signal, not a pause: GPX has no timer. Its moving time is the elapsed time less the
+stops that the positions show (`gait.moving_seconds`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+from xml.etree.ElementTree import Element
+
+import numpy as np
+
+from monitor.errors import Unreadable
+from monitor.intake import moments
+from monitor.intake.facts import FileFacts, IntakeOptions, Recording
+from monitor.intake.gait import in_steps, moving_seconds
+from monitor.intake.plausible import most
+from monitor.intake.shown import kept
+from monitor.intake.sport_words import sport_of
+from monitor.intake.track import Points, Track, with_ground
+from monitor.intake.xml_safe import XmlStream, child, local, number
+from rules.limits import default_limits
+
+EXTENSIONS = {
+    "hr": "hr_bpm",
+    "heartrate": "hr_bpm",
+    "cad": "cadence_spm",
+    "cadence": "cadence_spm",
+    "runcadence": "cadence_spm",
+    "atemp": "temperature_c",
+    "temp": "temperature_c",
+    "speed": "speed_mps",
+    "power": "power_w",
+    "watts": "power_w",
+    "powerinwatts": "power_w",
+}
+
+
+def read_gpx(data: bytes, options: IntakeOptions) -> FileFacts:
+    """All tracks with times in a GPX file. Unreadable for a planned route."""
+    del options
+    reader = _GpxReader(XmlStream(data))
+    recordings = tuple(reader.recordings())
+    stream = reader.stream
+    if not recordings:
+        raise Unreadable(stream.broken or reader.nothing())
+    remarks = list(dict.fromkeys(reader.remarks))
+    if stream.broken:
+        remarks.append(f"only a part could be read: {stream.broken}")
+    return FileFacts(kind="gpx", recordings=recordings, remarks=tuple(remarks), damaged=stream.broken is not None)
+
+
+class _GpxReader:
+    """What is being read at the moment, while elements stream by."""
+
+    def __init__(self, stream: XmlStream) -> None:
+        self.stream = stream
+        self.remarks: list[str] = []
+        self.device: str | None = None
+        self._track = Track()
+        self._segment: Element | None = None
+        self._offset_s: int | None = None
+        self._sport: str | None = None
+        self._timeless = 0
+        self._in_track = False
+
+    def nothing(self) -> str:
+        if self._timeless:
+            return "no times in it: a route, not a recording"
+        return "no track in it: a route or waypoints, not a recording"
+
+    def recordings(self) -> Iterator[Recording]:
+        made = 0
+        for event, element in self.stream:
+            name = local(element.tag)
+            if event == "start":
+                self._begin(name, element)
+            elif name == "trkpt":
+                self._point(element)
+            elif name == "type" and self._in_track and self._segment is None:
+                self._sport = (element.text or "").strip()
+            elif name == "trkseg":
+                self._segment = None
+            if event == "end" and name == "trk":
+                for recording in self._finished():
+                    made += 1
+                    if made > most("recordings"):
+                        raise Unreadable(f"more than {most('recordings')} recordings in one file")
+                    yield recording
+        if self._in_track:
+            yield from self._finished()
+        if self._timeless and made:
+            self.remarks.append(f"{self._timeless} points without a time left out")
+
+    def _begin(self, name: str, element: Element) -> None:
+        if name == "gpx":
+            self.device = kept(element.get("creator", ""), 80)
+        elif name == "trk":
+            self._track, self._offset_s, self._sport, self._in_track = Track(), None, None, True
+        elif name == "trkseg":
+            self._segment = element
+            self._track.begin_piece()
+
+    def _point(self, element: Element) -> None:
+        stamp = child(element, "time")
+        moment = moments.parsed(stamp.text or "") if stamp is not None else None
+        if moment is None:
+            self._timeless += 1
+        else:
+            self._offset_s = moments.stated_offset_s(moment) or self._offset_s
+            self._track.add(moments.in_utc(moment, "UTC").timestamp(), _values(element))
+        if self._segment is not None:
+            self._segment.clear()
+
+    def _finished(self) -> Iterator[Recording]:
+        self._in_track = False
+        points = Points(self._track, self.remarks)
+        self._track = Track()
+        gaps = np.flatnonzero(np.diff(points.seconds) > default_limits().number("intake.new_session_gap_hours") * 3600)
+        if len(gaps):
+            self.remarks.append(f"a track with gaps of hours is read as {len(gaps) + 1} recordings")
+        edges = [0, *(int(gap) + 1 for gap in gaps), len(points)]
+        for first, after in pairwise(edges):
+            if after - first >= 2:
+                yield self._recording(points.part(slice(first, after)))
+
+    def _recording(self, points: Points) -> Recording:
+        sport, sub_sport = sport_of(self._sport)
+        samples = with_ground(points, points.seconds[0], self.remarks)
+        samples = in_steps(samples, sport, self.remarks)
+        elapsed_s = float(samples["t_s"][-1])
+        distance = samples.get("distance_m")
+        return Recording(
+            start=moments.from_epoch(points.seconds[0]),
+            end=moments.from_epoch(points.seconds[-1]),
+            sport=sport,
+            sub_sport=sub_sport,
+            timer_s=moving_seconds(samples, elapsed_s),
+            elapsed_s=elapsed_s,
+            distance_m=float(np.nanmax(distance)) if distance is not None else None,
+            samples=samples,
+            utc_offset_s=self._offset_s,
+            format="gpx",
+            device=self.device,
+        )
+
+
+def _values(point: Element) -> dict[str, float]:
+    values: dict[str, float] = {}
+    for key, column in (("lat", "lat_deg"), ("lon", "lon_deg")):
+        try:
+            values[column] = float(point.get(key, ""))
+        except ValueError:
+            continue
+    for element in point:
+        name = local(element.tag)
+        if name == "ele":
+            values["altitude_m"] = number(element)
+        elif name == "speed":
+            values["speed_mps"] = number(element)
+        elif name == "extensions":
+            for leaf in element.iter():
+                known = EXTENSIONS.get(local(leaf.tag).lower())
+                if known is not None and len(leaf) == 0:
+                    values[known] = number(leaf)
+    return values

@@ -1,0 +1,143 @@
+"""Laps and trackpoints of one TCX activity -> a recording with its timer time and pauses."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from monitor.intake import moments
+from monitor.intake.facts import Recording, Samples
+from monitor.intake.gait import in_steps
+from monitor.intake.geodesy import Floats
+from monitor.intake.sport_words import sport_of
+from monitor.intake.track import Points, Track, with_ground
+
+NAN = float("nan")
+LATE_FIRST_POINT_SECONDS = (
+    600.0  # a receiver may need so long for its first position; beyond it the lap's start is a slip
+)
+BREAK_SECONDS = 10.0
+ROUNDING_SECONDS = 2.0
+MOST_LAP_SECONDS = 604800.0
+
+
+@dataclass(slots=True)
+class Lap:
+    """What a lap says of itself; NaN where it does not."""
+
+    start: float | None  # seconds since 1970
+    timer_s: float = NAN
+    distance_m: float = NAN
+    avg_hr_bpm: float = NAN
+    max_hr_bpm: float = NAN
+
+
+def recording_of(label: str | None, track: Track, laps: list[Lap], remarks: list[str]) -> Recording | None:
+    """The recording, from its trackpoints, else from the laps alone; None where neither says anything."""
+    points = Points(track, remarks)
+    if len(points) < 2:
+        return _from_summaries(label, laps, remarks)
+    sport, sub_sport = sport_of(label)
+    start = _start(points, laps)
+    samples = in_steps(with_ground(points, start, remarks), sport, remarks)
+    elapsed_s = float(samples["t_s"][-1])
+    timer_s = _timer(laps, elapsed_s, remarks)
+    if timer_s is not None:
+        elapsed_s = max(elapsed_s, timer_s)
+    pauses = _pauses(points, samples["t_s"], elapsed_s, timer_s)
+    paused_s = sum(to - since for since, to in pauses)
+    return Recording(
+        start=moments.from_epoch(start),
+        end=moments.from_epoch(start + elapsed_s),
+        sport=sport,
+        sub_sport=sub_sport,
+        timer_s=timer_s if timer_s is not None else elapsed_s - paused_s,
+        elapsed_s=elapsed_s,
+        distance_m=_distance(laps, samples),
+        samples=samples,
+        pauses=pauses,
+        avg_hr_bpm=_mean_rate(laps),
+        max_hr_bpm=_highest_rate(laps),
+        format="tcx",
+    )
+
+
+def _from_summaries(label: str | None, laps: list[Lap], remarks: list[str]) -> Recording | None:
+    """A recording without trackpoints, as a watch in a hall or an export by hand gives it."""
+    timed = [lap for lap in laps if lap.start is not None and 0 < lap.timer_s < MOST_LAP_SECONDS]
+    starts = [lap.start for lap in timed if lap.start is not None]
+    if not starts:
+        return None
+    start, last = min(starts), max(timed, key=lambda lap: lap.start or 0.0)
+    timer_s = sum(lap.timer_s for lap in timed)
+    elapsed_s = max((last.start or start) + last.timer_s - start, timer_s)
+    sport, sub_sport = sport_of(label)
+    remarks.append("no trackpoints: only the summary of its laps is known")
+    return Recording(
+        start=moments.from_epoch(start),
+        end=moments.from_epoch(start + elapsed_s),
+        sport=sport,
+        sub_sport=sub_sport,
+        timer_s=timer_s,
+        elapsed_s=elapsed_s,
+        distance_m=_distance(timed, {}),
+        samples={"t_s": np.empty(0)},
+        avg_hr_bpm=_mean_rate(timed),
+        max_hr_bpm=_highest_rate(timed),
+        format="tcx",
+    )
+
+
+def _start(points: Points, laps: list[Lap]) -> float:
+    first = float(points.seconds[0])
+    stated = laps[0].start if laps else None
+    return stated if stated is not None and 0 <= first - stated <= LATE_FIRST_POINT_SECONDS else first
+
+
+def _timer(laps: list[Lap], elapsed_s: float, remarks: list[str]) -> float | None:
+    """Timer time of all laps; None where it cannot be."""
+    total = sum(lap.timer_s for lap in laps) if laps else NAN
+    if not math.isfinite(total) or total <= 0:
+        return None
+    if total > elapsed_s * 1.02 + BREAK_SECONDS:
+        remarks.append("the laps' times come to more than the recording lasted and are not used")
+        return None
+    return total
+
+
+def _pauses(points: Points, t_s: Floats, elapsed_s: float, timer_s: float | None) -> tuple[tuple[float, float], ...]:
+    """Where the timer stood: breaks between tracks, then gaps, longest first, until the missing time is found."""
+    gaps = np.diff(t_s)
+    breaks = np.diff(points.piece) != 0
+    if timer_s is None:
+        chosen = np.flatnonzero(breaks & (gaps > BREAK_SECONDS)).tolist()
+    else:
+        missing = elapsed_s - timer_s
+        candidates = np.flatnonzero((breaks & (gaps > ROUNDING_SECONDS)) | (gaps > BREAK_SECONDS))
+        chosen = []
+        for i in sorted(candidates.tolist(), key=lambda i: (not breaks[i], -gaps[i], i)):
+            if gaps[i] <= missing + ROUNDING_SECONDS:
+                chosen.append(i)
+                missing -= gaps[i]
+    return tuple((float(t_s[i]), float(t_s[i + 1])) for i in sorted(chosen))
+
+
+def _distance(laps: list[Lap], samples: Samples) -> float | None:
+    """The laps' own distance, else the way between the points."""
+    total = sum(lap.distance_m for lap in laps) if laps else NAN
+    if math.isfinite(total) and total > 0:
+        return total
+    way = samples.get("distance_m")
+    return float(np.nanmax(way)) if way is not None else None
+
+
+def _mean_rate(laps: list[Lap]) -> float | None:
+    known = [lap for lap in laps if math.isfinite(lap.avg_hr_bpm) and lap.timer_s > 0]
+    seconds = sum(lap.timer_s for lap in known)
+    return sum(lap.avg_hr_bpm * lap.timer_s for lap in known) / seconds if known else None
+
+
+def _highest_rate(laps: list[Lap]) -> float | None:
+    return max((lap.max_hr_bpm for lap in laps if math.isfinite(lap.max_hr_bpm)), default=None)

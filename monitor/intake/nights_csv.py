@@ -1,0 +1,200 @@
+"""Nights, mornings and check-ins from a table with a header.
+
+`date` is the day of waking. A row or a cell that cannot be read costs itself alone, and the remark names its line.
+Time asleep is only what the file says: time in bed is never taken for it.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+
+from monitor.errors import Unreadable
+from monitor.intake import cells
+from monitor.intake.checkin import SCALES, YES_NO, checkin_of, in_order
+from monitor.intake.facts import ColumnMap, FileFacts, IntakeOptions
+from monitor.intake.json_safe import decoded
+from monitor.intake.plausible import bounds, is_plausible
+from monitor.intake.shown import quoted, shown
+from monitor.intake.table import find_table, header_of
+from rules.facts import CheckIn, Morning, Night
+
+NIGHT_FIELDS = ("bedtime", "wake_time", "total_sleep_min")
+MORNING_FIELDS = ("resting_hr", "rmssd_ms")
+CHECKIN_FIELDS = (*YES_NO, *SCALES, "pain_where", "symptoms", "note")
+EXPECTED = ("date", *NIGHT_FIELDS, *MORNING_FIELDS)
+FIELDS = ("date", *NIGHT_FIELDS, *MORNING_FIELDS, *CHECKIN_FIELDS)
+USUAL_UNIT = {"total_sleep_min": "min", "resting_hr": "bpm", "rmssd_ms": "ms"}
+BOUNDS_OF = {"total_sleep_min": "sleep", "resting_hr": "resting_hr", "rmssd_ms": "rmssd"}
+MOST_REMARKS = 20
+IN_BED_SLACK_MIN = 1.0
+
+
+@dataclass(slots=True)
+class _Row:
+    """The known cells of one line; what is wrong with them goes to the remarks."""
+
+    line: int
+    cells: Mapping[str, str]
+    options: IntakeOptions
+    remarks: list[str]
+
+    def cell(self, name: str) -> str | None:
+        text = self.cells.get(name, "")
+        return None if cells.is_blank(text) else text
+
+    def remark(self, name: str, reason: object) -> None:
+        self.remarks.append(f"line {self.line}, {header_of(name, self.options)}: {reason}")
+
+    def value(self, name: str) -> float | None:
+        """A number in the field's own unit, within its bounds; None with a remark where it is not."""
+        text = self.cell(name)
+        if text is None:
+            return None
+        unit = self.options.columns.get(name, ColumnMap(name)).unit or USUAL_UNIT[name]
+        comma = self.options.decimal_comma
+        try:
+            if name == "total_sleep_min":
+                value = cells.minutes(text, unit, comma)
+            else:
+                value = cells.number(text, comma) * (1000.0 if unit == "s" else 1.0)
+        except ValueError as error:
+            self.remark(name, error)
+            return None
+        if not is_plausible(BOUNDS_OF[name], value):
+            least, most = bounds(BOUNDS_OF[name])
+            self.remark(name, f"{quoted(text, 40)} left out: must be from {least:g} to {most:g} {USUAL_UNIT[name]}")
+            return None
+        return value
+
+    def moment(self, name: str, day: date | None) -> datetime | None:
+        text = self.cell(name)
+        if text is None:
+            return None
+        try:
+            return cells.moment(
+                text, day, self.options.date_order, self.options.timezone, evening_before=name == "bedtime"
+            )
+        except (ValueError, OverflowError) as error:
+            self.remark(name, error)
+            return None
+
+
+@dataclass(slots=True)
+class _Collected:
+    nights: dict[date, Night] = field(default_factory=dict)
+    mornings: dict[date, Morning] = field(default_factory=dict)
+    checkins: list[CheckIn] = field(default_factory=list)
+
+
+def read_csv(data: bytes, options: IntakeOptions) -> FileFacts:
+    """All rows of a table. Unreadable when no line is a header that is known, or no row could be read."""
+    table = find_table(decoded(data), FIELDS, EXPECTED, options)
+    remarks: list[str] = []
+    collected = _Collected()
+    rows = 0
+    try:
+        for line, known in table.rows():
+            rows += 1
+            _take(_Row(line, known, options, remarks), collected)
+    except csv.Error as error:
+        remarks.append(f"only a part could be read: {shown(error)}")
+    facts = FileFacts(
+        kind="csv",
+        nights=tuple(collected.nights[day] for day in sorted(collected.nights)),
+        mornings=tuple(collected.mornings[day] for day in sorted(collected.mornings)),
+        checkins=in_order(collected.checkins),
+        remarks=_few(remarks),
+        damaged=bool(remarks),
+    )
+    if rows and remarks and not (facts.nights or facts.mornings or facts.checkins):
+        raise Unreadable(f"no row could be read; {remarks[0]}")
+    return facts
+
+
+def has_header(text: str, options: IntakeOptions) -> bool:
+    """Whether one of the first lines names columns that are known."""
+    try:
+        find_table(text, FIELDS, EXPECTED, options)
+    except Unreadable:
+        return False
+    return True
+
+
+def _take(row: _Row, collected: _Collected) -> None:
+    """Adds what one row says; one day twice keeps the longer night and the later morning."""
+    try:
+        day = _day(row)
+    except (ValueError, OverflowError) as error:
+        row.remark("date", f"{error}; the row is left out")
+        return
+    if any(row.cell(name) for name in NIGHT_FIELDS):
+        night = _night(row, day)
+        other = collected.nights.get(day)
+        told = any(part is not None for part in (night.bedtime, night.wake, night.total_sleep_min))
+        if told and (other is None or _length(night) >= _length(other)):
+            collected.nights[day] = night
+    resting_hr, rmssd_ms = row.value("resting_hr"), row.value("rmssd_ms")
+    if resting_hr is not None or rmssd_ms is not None:
+        before = collected.mornings.get(day, Morning(day))
+        collected.mornings[day] = Morning(
+            date=day,
+            resting_hr=resting_hr if resting_hr is not None else before.resting_hr,
+            rmssd_ms=rmssd_ms if rmssd_ms is not None else before.rmssd_ms,
+        )
+    if any(row.cell(name) for name in CHECKIN_FIELDS):
+        said = {name: row.cell(name) for name in CHECKIN_FIELDS} | {"date": _checkin_date(row, day)}
+        try:
+            collected.checkins.append(checkin_of(said, row.options))
+        except Unreadable as error:
+            row.remark("date", f"check-in left out: {error}")
+
+
+def _day(row: _Row) -> date:
+    """The day of waking: the date column, else the day of the wake time."""
+    stated = row.cell("date")
+    if stated is not None:
+        return cells.split_date(stated, row.options.date_order)[0]
+    wake = row.cell("wake_time")
+    if wake is None:
+        raise ValueError("no date")
+    moment = cells.moment(wake, None, row.options.date_order, row.options.timezone, evening_before=False)
+    return cells.local_day(moment, row.options.timezone)
+
+
+def _checkin_date(row: _Row, day: date) -> str:
+    """The date cell with its time of day, where it has one."""
+    try:
+        stated = row.cell("date") or ""
+        moment = cells.moment(stated, None, row.options.date_order, row.options.timezone, evening_before=False)
+    except ValueError:
+        return day.isoformat()
+    return moment.isoformat()
+
+
+def _night(row: _Row, day: date) -> Night:
+    bedtime, wake = row.moment("bedtime", day), row.moment("wake_time", day)
+    asleep = row.value("total_sleep_min")
+    if bedtime is not None and wake is not None:
+        in_bed_min = (wake - bedtime).total_seconds() / 60
+        if not 0 < in_bed_min <= bounds("sleep")[1]:
+            row.remark("wake_time", "not within a day after the bedtime; both left out")
+            bedtime = wake = None
+        elif asleep is not None and asleep > in_bed_min + IN_BED_SLACK_MIN:
+            row.remark("total_sleep_min", f"{asleep:g} min asleep in {in_bed_min:g} min in bed; left out")
+            asleep = None
+    return Night(date=day, bedtime=bedtime, wake=wake, total_sleep_min=asleep)
+
+
+def _length(night: Night) -> float:
+    if night.total_sleep_min is not None:
+        return night.total_sleep_min
+    return (night.wake - night.bedtime).total_seconds() / 60 if night.wake and night.bedtime else 0.0
+
+
+def _few(remarks: Sequence[str]) -> tuple[str, ...]:
+    if len(remarks) <= MOST_REMARKS:
+        return tuple(remarks)
+    return (*remarks[:MOST_REMARKS], f"and {len(remarks) - MOST_REMARKS} more like these")

@@ -1,0 +1,137 @@
+"""TCX v2: each activity a recording. Timer time is the laps' own; what is missing of the elapsed time was paused.
+
+Trackpoints without a position are legal, laps without any trackpoint too: their summary stands.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from xml.etree.ElementTree import Element
+
+from monitor.errors import Unreadable
+from monitor.intake import moments
+from monitor.intake.facts import FileFacts, IntakeOptions, Recording
+from monitor.intake.laps import Lap, recording_of
+from monitor.intake.plausible import most
+from monitor.intake.shown import kept
+from monitor.intake.track import Track
+from monitor.intake.xml_safe import XmlStream, child, local, number
+
+LEAVES = {
+    "LatitudeDegrees": "lat_deg",
+    "LongitudeDegrees": "lon_deg",
+    "AltitudeMeters": "altitude_m",
+    "DistanceMeters": "distance_m",
+    "Cadence": "cadence_spm",
+    "RunCadence": "cadence_spm",
+    "Speed": "speed_mps",
+    "Watts": "power_w",
+}
+
+
+def read_tcx(data: bytes, options: IntakeOptions) -> FileFacts:
+    """All activities in a TCX file. Unreadable for a planned course."""
+    del options
+    stream = XmlStream(data)
+    reader = _TcxReader(stream)
+    recordings = tuple(reader.recordings())
+    if not recordings:
+        raise Unreadable(stream.broken or "no activity in it: a planned course or an empty export")
+    remarks = list(dict.fromkeys(reader.remarks))
+    if stream.broken:
+        remarks.append(f"only a part could be read: {stream.broken}")
+    return FileFacts(kind="tcx", recordings=recordings, remarks=tuple(remarks), damaged=stream.broken is not None)
+
+
+@dataclass(slots=True)
+class _Activity:
+    """One activity while its elements stream by."""
+
+    sport: str | None
+    track: Track = field(default_factory=Track)
+    laps: list[Lap] = field(default_factory=list)
+    offset_s: int | None = None
+    device: str | None = None
+
+
+class _TcxReader:
+    def __init__(self, stream: XmlStream) -> None:
+        self.remarks: list[str] = []
+        self._stream = stream
+        self._activity: _Activity | None = None
+        self._piece: Element | None = None
+
+    def recordings(self) -> Iterator[Recording]:
+        made = 0
+        for event, element in self._stream:
+            name = local(element.tag)
+            if event == "start":
+                self._begin(name, element)
+            elif self._activity is not None:
+                self._end(name, element, self._activity)
+                if name == "Activity":
+                    made += 1
+                    if made > most("recordings"):
+                        raise Unreadable(f"more than {most('recordings')} recordings in one file")
+                    yield from self._finished()
+        yield from self._finished()
+
+    def _begin(self, name: str, element: Element) -> None:
+        if name == "Activity":
+            self._activity = _Activity(element.get("Sport"))
+        elif name == "Lap" and self._activity is not None:
+            start = moments.parsed(element.get("StartTime", ""))
+            self._activity.laps.append(Lap(start=moments.in_utc(start, "UTC").timestamp() if start else None))
+        elif name == "Track" and self._activity is not None:
+            self._piece = element
+            self._activity.track.begin_piece()
+
+    def _end(self, name: str, element: Element, activity: _Activity) -> None:
+        if name == "Trackpoint":
+            _add_point(element, activity)
+            if self._piece is not None:
+                self._piece.clear()
+        elif name == "Lap" and activity.laps:
+            _fill_lap(activity.laps[-1], element)
+            element.clear()
+        elif name == "Creator":
+            maker = child(element, "Name")
+            activity.device = kept(maker.text or "", 80) if maker is not None else None
+
+    def _finished(self) -> Iterator[Recording]:
+        activity, self._activity = self._activity, None
+        if activity is None:
+            return
+        recording = recording_of(activity.sport, activity.track, activity.laps, self.remarks)
+        if recording is not None:
+            yield replace(recording, utc_offset_s=activity.offset_s, device=activity.device)
+
+
+def _add_point(element: Element, activity: _Activity) -> None:
+    stamp = child(element, "Time")
+    moment = moments.parsed(stamp.text or "") if stamp is not None else None
+    if moment is None:
+        return
+    activity.offset_s = moments.stated_offset_s(moment) or activity.offset_s
+    values: dict[str, float] = {}
+    for leaf in element.iter():
+        name = local(leaf.tag)
+        if name in LEAVES:
+            values[LEAVES[name]] = number(leaf)
+        elif name == "HeartRateBpm":
+            value = child(leaf, "Value")
+            values["hr_bpm"] = number(value if value is not None else leaf)
+    activity.track.add(moments.in_utc(moment, "UTC").timestamp(), values)
+
+
+def _fill_lap(lap: Lap, element: Element) -> None:
+    lap.timer_s = number(child(element, "TotalTimeSeconds"))
+    lap.distance_m = number(child(element, "DistanceMeters"))
+    lap.avg_hr_bpm = _rate(child(element, "AverageHeartRateBpm"))
+    lap.max_hr_bpm = _rate(child(element, "MaximumHeartRateBpm"))
+
+
+def _rate(element: Element | None) -> float:
+    """A heart rate; a device that has none writes 0."""
+    return number(child(element, "Value")) or float("nan") if element is not None else float("nan")

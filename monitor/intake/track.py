@@ -1,0 +1,177 @@
+"""Points of a TCX or GPX recording -> samples: in order of time, one a moment, with speed and distance on the ground.
+
+Speed is the device's own where it gives one; else the distance it counted over the time it took; else the way between
+positions on the ellipsoid over that time, told at the later point. Nothing is smoothed: cleaning belongs to the rules.
+"""
+
+from __future__ import annotations
+
+from array import array
+from collections.abc import Mapping
+
+import numpy as np
+import numpy.typing as npt
+
+from monitor.errors import Unreadable
+from monitor.intake.facts import Samples
+from monitor.intake.geodesy import Floats, steps_m
+from monitor.intake.plausible import bounds, mask_samples, most
+from rules.facts import SAMPLE_COLUMNS
+from rules.limits import default_limits
+
+COLUMNS = SAMPLE_COLUMNS[1:]
+NAN = float("nan")
+STAYED_PUT_DEG = 0.0001  # about 10 m: a hall, a treadmill, a fixed position written for form's sake
+
+
+class Track:
+    """Points as they are read, column by column. A new piece begins after lost signal or a stopped watch."""
+
+    def __init__(self) -> None:
+        self.seconds = array("d")  # since 1970
+        self.columns = {name: array("d") for name in COLUMNS}
+        self.piece = array("l")
+        self._piece = 0
+
+    def __len__(self) -> int:
+        return len(self.seconds)
+
+    def begin_piece(self) -> None:
+        self._piece += 1
+
+    def add(self, seconds: float, values: Mapping[str, float]) -> None:
+        if len(self.seconds) >= most("points"):
+            raise Unreadable(f"more than {most('points')} points in one recording")
+        self.seconds.append(seconds)
+        self.piece.append(self._piece)
+        for name, column in self.columns.items():
+            column.append(values.get(name, NAN))
+
+
+class Points:
+    """A track in order of time, one point a moment, impossible values taken out."""
+
+    def __init__(self, track: Track, remarks: list[str]) -> None:
+        seconds = np.array(track.seconds, dtype=np.float64)
+        piece = np.array(track.piece, dtype=np.int64)
+        columns = {name: np.array(column, dtype=np.float64) for name, column in track.columns.items()}
+        kept = _set_clocks(seconds, remarks)
+        order = kept[np.argsort(seconds[kept], kind="stable")]
+        if (np.diff(order) < 0).any():
+            remarks.append("points that were out of order in time were put in order")
+        firsts, samples = _one_a_moment(seconds[order], {name: column[order] for name, column in columns.items()})
+        self.seconds: Floats = seconds[order][firsts]
+        self.piece: npt.NDArray[np.int64] = piece[order][firsts]
+        samples["t_s"] = self.seconds
+        self.samples = _without_null_island(mask_samples(samples))
+
+    def __len__(self) -> int:
+        return len(self.seconds)
+
+    def part(self, chosen: slice) -> Points:
+        """Some of the points, as a track of their own."""
+        part = Points.__new__(Points)
+        part.seconds = self.seconds[chosen]
+        part.piece = self.piece[chosen]
+        part.samples = mask_samples({name: column[chosen] for name, column in self.samples.items()})
+        return part
+
+
+def with_ground(points: Points, start_seconds: float, remarks: list[str]) -> Samples:
+    """The samples on the recording's own clock, with distance and speed filled in from the best that the file holds."""
+    samples = dict(points.samples)
+    samples["t_s"] = np.round(points.seconds - start_seconds, 3)
+    counted = samples.pop("distance_m", None)
+    ground = None
+    if counted is not None and np.isfinite(counted).mean() >= 0.5 and np.nanmax(counted) > np.nanmin(counted):
+        ground = _counted_steps(counted)
+    elif "lat_deg" in samples and "lon_deg" in samples:
+        ground = _walked_steps(samples["lat_deg"], samples["lon_deg"], points, remarks)
+    if ground is None:
+        return samples
+    at, steps = ground
+    samples["distance_m"] = _spread(len(points), at, np.concatenate(([0.0], np.cumsum(steps))))
+    speed = _speed(points, at, steps)
+    stated = samples.get("speed_mps")
+    samples["speed_mps"] = speed if stated is None else np.where(np.isnan(stated), speed, stated)
+    if np.isnan(samples["speed_mps"]).all():
+        del samples["speed_mps"]
+    return samples
+
+
+def _set_clocks(seconds: Floats, remarks: list[str]) -> npt.NDArray[np.int64]:
+    """Indices of the points whose clock was set."""
+    first_year, last_year = bounds("year")
+    earliest, latest = ((year - 1970) * 31556952.0 for year in (first_year, last_year))
+    kept = np.flatnonzero((seconds >= earliest) & (seconds <= latest))
+    if len(kept) < len(seconds):
+        remarks.append(f"{len(seconds) - len(kept)} points left out: their clock was not set")
+    return kept
+
+
+def _one_a_moment(seconds: Floats, columns: Samples) -> tuple[npt.NDArray[np.int64], Samples]:
+    """Points of the same moment made one: the first says what it knows, the others fill in the rest."""
+    firsts = np.flatnonzero(np.concatenate(([True], np.diff(seconds) > 0))) if len(seconds) else np.empty(0, np.int64)
+    if len(firsts) == len(seconds):
+        return firsts, columns
+    group = np.cumsum(np.concatenate(([0], np.diff(seconds) > 0)))
+    merged: Samples = {}
+    for name, column in columns.items():
+        known = np.flatnonzero(~np.isnan(column))[::-1]
+        one = np.full(len(firsts), np.nan)
+        one[group[known]] = column[known]  # the earliest is written last and stands
+        merged[name] = one
+    return firsts, merged
+
+
+def _without_null_island(samples: Samples) -> Samples:
+    """Position 0, 0 is a receiver without a fix."""
+    lat, lon = samples.get("lat_deg"), samples.get("lon_deg")
+    if lat is None or lon is None:
+        return {name: column for name, column in samples.items() if name not in ("lat_deg", "lon_deg")}
+    lost = np.isnan(lat) | np.isnan(lon) | ((lat == 0) & (lon == 0))
+    if lost.all():
+        return {name: column for name, column in samples.items() if name not in ("lat_deg", "lon_deg")}
+    return samples | {"lat_deg": np.where(lost, np.nan, lat), "lon_deg": np.where(lost, np.nan, lon)}
+
+
+def _counted_steps(counted: Floats) -> tuple[npt.NDArray[np.int64], Floats]:
+    """Metres between points by the device's own count; a count that starts again with a lap goes on."""
+    at = np.flatnonzero(np.isfinite(counted))
+    return at, np.clip(np.diff(counted[at]), 0.0, None)
+
+
+def _walked_steps(
+    lat: Floats, lon: Floats, points: Points, remarks: list[str]
+) -> tuple[npt.NDArray[np.int64], Floats] | None:
+    """Metres between positions. Over a break the straight line counts, unless only a vehicle could have done it."""
+    at = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon))
+    if len(at) < 2:
+        return None
+    steps = steps_m(lat[at], lon[at])
+    if max(np.ptp(lat[at]), np.ptp(lon[at])) < STAYED_PUT_DEG:
+        remarks.append("the positions do not move: speed and distance are not known")
+        return None
+    carried = (np.diff(points.piece[at]) != 0) & (
+        steps > default_limits().number("intake.gap_speed_mps") * np.diff(points.seconds[at])
+    )
+    if carried.any():
+        kilometres = steps[carried].sum() / 1000
+        remarks.append(f"{kilometres:.1f} km over breaks in the track left out: only a vehicle is so fast")
+    return at, np.where(carried, 0.0, steps)
+
+
+def _speed(points: Points, at: npt.NDArray[np.int64], steps: Floats) -> Floats:
+    """Metres a second at the later of two points; unknown over a break."""
+    speed = steps / np.diff(points.seconds[at])
+    speed[np.diff(points.piece[at]) != 0] = np.nan
+    least, most_ = default_limits().value("plausible.samples")["speed_mps"]
+    with np.errstate(invalid="ignore"):
+        speed[(speed < least) | (speed > most_)] = np.nan
+    return _spread(len(points), at[1:], speed)
+
+
+def _spread(length: int, at: npt.NDArray[np.int64], values: Floats) -> Floats:
+    whole = np.full(length, np.nan)
+    whole[at] = values
+    return whole

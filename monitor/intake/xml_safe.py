@@ -1,0 +1,92 @@
+"""XML from strangers, read as a stream: no document type, no entities, bounded depth and number of elements.
+
+The prologue is read by defusedxml, which refuses a document type and entities. A document type can only stand before
+the root element (XML 1.0, production 22), so once the root has begun without one the rest is safe for the standard
+parser, which is written in C and twice as fast (0.26 s against 0.53 s for a GPX of 20,000 points).
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from functools import cache
+from typing import cast
+from xml.etree.ElementTree import Element, ParseError, XMLPullParser
+
+import defusedxml.ElementTree as defused  # noqa: N813 - it is a module
+from defusedxml import DefusedXmlException
+
+from monitor.errors import Unreadable
+from monitor.intake.plausible import most
+from monitor.intake.shown import shown
+
+CHUNK_BYTES = 1 << 20  # large, because old parsers read an unfinished token again with every chunk
+
+
+@cache
+def local(tag: str) -> str:
+    """Name of an element without its namespace."""
+    return tag.rpartition("}")[2]
+
+
+def root_name(data: bytes) -> str:
+    """Local name of the root element. Unreadable for a document type, entities, or no XML at all."""
+    try:
+        for _, element in defused.iterparse(io.BytesIO(data), events=("start",), forbid_dtd=True):
+            return local(element.tag)
+    except DefusedXmlException:
+        raise Unreadable("XML with a document type or entities is refused; export it again as TCX or GPX") from None
+    except (ParseError, ValueError, LookupError) as error:
+        raise Unreadable(f"broken XML: {shown(error)}") from None
+    raise Unreadable("broken XML: no element in it")
+
+
+class XmlStream:
+    """Start and end of each element in turn. `broken` tells afterwards where the document ended too early."""
+
+    def __init__(self, data: bytes) -> None:
+        self.root = root_name(data)
+        self.broken: str | None = None
+        self._data = memoryview(data)
+        self._depth = 0
+        self._elements = 0
+
+    def __iter__(self) -> Iterator[tuple[str, Element]]:
+        parser: XMLPullParser[Element] = XMLPullParser(("start", "end"))
+        for at in range(0, len(self._data), CHUNK_BYTES):
+            try:
+                parser.feed(bytes(self._data[at : at + CHUNK_BYTES]))
+            except (ParseError, ValueError, LookupError) as error:
+                self.broken = f"broken XML: {shown(error)}"
+            yield from self._counted(parser)
+            if self.broken:
+                return
+        try:
+            parser.close()
+        except (ParseError, ValueError) as error:
+            self.broken = f"broken XML: {shown(error)}"
+        yield from self._counted(parser)
+
+    def _counted(self, parser: XMLPullParser[Element]) -> Iterator[tuple[str, Element]]:
+        try:
+            for event, element in cast("Iterator[tuple[str, Element]]", parser.read_events()):
+                self._depth += 1 if event == "start" else -1
+                self._elements += event == "start"
+                if self._depth > most("xml_depth") or self._elements > most("xml_elements"):
+                    raise Unreadable("XML nested too deep or with too many elements for an activity")
+                yield event, element
+        except ParseError as error:
+            self.broken = f"broken XML: {shown(error)}"
+
+
+def number(element: Element | None) -> float:
+    """The number in an element; NaN where there is none."""
+    try:
+        return float(element.text or "") if element is not None else float("nan")
+    except ValueError:
+        return float("nan")
+
+
+def child(element: Element, name: str) -> Element | None:
+    """First child of a local name."""
+    return next((one for one in element if local(one.tag) == name), None)
