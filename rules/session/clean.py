@@ -1,0 +1,71 @@
+"""One session's samples, cleaned: the clock, the heart, the speed, the ground and the gait of every second."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from rules.limits import Limits
+from rules.session.gait import ON_FOOT, Gait, carried, gait, like_a_ride
+from rules.session.grade import Ground, effort_speed, ground
+from rules.session.heart import Heart, clean_heart
+from rules.session.labels import Family, family, indoors
+from rules.session.pace import Pace, pace
+from rules.session.rolling import Floats
+from rules.session.steps import steps_per_minute
+from rules.session.timeline import Samples, Timeline, columns, timeline
+
+if TYPE_CHECKING:
+    import polars as pl
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """A session as it is believed. Arrays hold a second a row, with empty rows at gaps."""
+
+    family: Family  # by the label, or ride where an open label hides one
+    indoors: bool
+    clock: Timeline
+    heart: Heart
+    pace: Pace
+    ground: Ground
+    gait: Gait
+    spm: Floats  # steps a minute
+    effort_mps: Floats  # level-ground speed on climbs, raw speed elsewhere
+    recorded: dict[str, Floats]  # the kept samples as they came
+
+    @property
+    def size(self) -> int:
+        return len(self.clock.rows_s)
+
+
+def clean(
+    sport: str,
+    sub_sport: str,
+    elapsed_s: float,
+    pauses: Sequence[tuple[float, float]],
+    samples: Samples | pl.DataFrame,
+    limits: Limits,
+) -> Track:
+    """Clean one session's samples; the same for the digest and for the verdict."""
+    table = columns(samples)
+    clock = timeline(table.get("t_s", np.zeros(0)), elapsed_s, pauses, limits)
+    kept = {name: values[clock.kept] for name, values in table.items()}
+    empty = np.full(len(clock.rows_s), np.nan)
+    kind, inside = family(sport, sub_sport), indoors(sport, sub_sport)
+    speed = pace(kept, clock, limits)
+    spm = clock.on_rows(kept["cadence_spm"]) if "cadence_spm" in kept else empty
+    if kind in ON_FOOT:
+        spm = steps_per_minute(spm, speed.speed_mps, kind in ("run", "walk", "race_walk"), limits)
+    if kind in ("open", "unlabelled", "gym") and like_a_ride(spm, speed.speed_mps, limits):
+        kind = "ride"
+    altitude = clock.on_rows(kept["altitude_m"]) if "altitude_m" in kept and not inside else empty
+    under = ground(altitude, speed.speed_mps, limits)
+    on_wheels = carried(kind, spm, speed.speed_mps, clock.real, limits)
+    moves = gait(kind, spm, speed.speed_mps, clock.real, on_wheels, limits)
+    effort = effort_speed(speed.speed_mps, under.sure_slope) if kind in ON_FOOT else empty
+    heart = clean_heart(kept.get("hr_bpm", np.full(len(clock.time_s), np.nan)), clock, effort, spm, limits)
+    return Track(kind, inside, clock, heart, speed, under, moves, spm, effort, kept)

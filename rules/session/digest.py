@@ -1,0 +1,84 @@
+"""The digest of one session, made once when its recording is read; free of any athlete's limits."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from rules.facts import Digest
+from rules.limits import Limits
+from rules.session import measures
+from rules.session.clean import Track, clean
+from rules.session.rolling import Floats
+from rules.session.sport import Sport, judge_sport
+from rules.session.timeline import Samples
+
+if TYPE_CHECKING:
+    import polars as pl
+
+
+def digest(
+    sport: str,
+    sub_sport: str,
+    timer_s: float,
+    elapsed_s: float,
+    pauses: Sequence[tuple[float, float]],
+    samples: Samples | pl.DataFrame,
+    limits: Limits,
+) -> Digest:
+    """All numbers of a session that judging needs without its samples."""
+    track = clean(sport, sub_sport, elapsed_s, pauses, samples, limits)
+    was = judge_sport(track, sport, sub_sport, timer_s)
+    steps, impact = measures.steps_and_impact(track, limits)
+    ascent, descent = measures.climb(track, limits)
+    return Digest(
+        sport=was.name,
+        sport_reason=was.reason,
+        running_s=round(was.running_s, 1),
+        running_m=_metres(track, was),
+        walking_s=round(was.walking_s, 1),
+        hr_known_s=round(track.heart.known_s, 1),
+        hr_masked_s=round(track.heart.masked_s, 1),
+        speed_known_s=float(np.isfinite(track.pace.speed_mps).sum()),
+        speed_masked_s=float(track.pace.masked.sum()),
+        hr_seconds=measures.hr_seconds(track),
+        best_speed_mps=measures.best_speeds(track, limits),
+        steps=round(steps, 1),
+        impact_load=round(impact, 1),
+        ascent_m=None if ascent is None else round(ascent, 1),
+        descent_m=None if descent is None else round(descent, 1),
+        altitude_median_m=_median(track.ground.altitude_m),
+        temperature_median_c=_median(track.recorded.get("temperature_c")),
+        easy_hr_per_mps=measures.easy_hr_per_mps(track, limits),
+        drift=measures.drift(track, limits),
+        notes=_notes(track, was, limits),
+    )
+
+
+def _metres(track: Track, was: Sport) -> float | None:
+    """Metres run, missing seconds at the mean of the others."""
+    speed = track.pace.speed_mps[track.gait.running]
+    known = speed[np.isfinite(speed)]
+    if len(known) == 0 or len(known) < 0.5 * len(speed):
+        return None
+    return round(float(known.mean()) * was.running_s, 1)
+
+
+def _median(values: Floats | None) -> float | None:
+    if values is None or not np.isfinite(values).any():
+        return None
+    return round(float(np.nanmedian(values)), 1)
+
+
+def _notes(track: Track, was: Sport, limits: Limits) -> dict[str, Any]:
+    notes: dict[str, Any] = {"gait_by": track.gait.by, "speed_from": track.pace.source}
+    if track.heart.reasons:
+        notes["hr_masked"] = dict(track.heart.reasons)
+        notes["hr_masked_times"] = track.heart.masked_times
+    if track.ground.masked_s:
+        notes["altitude_masked_s"] = track.ground.masked_s
+    if was.carried_s:
+        notes["carried_s"] = was.carried_s
+    return notes | measures.remarks(track, limits)

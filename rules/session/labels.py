@@ -1,0 +1,78 @@
+"""What the label of a file claims: the words of file formats, grouped by what they let us expect."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+Family = Literal[
+    "run", "walk", "race_walk", "ride", "swim", "row", "elliptical", "ski", "strength", "mobility", "yoga", "game",
+    "glide", "vehicle", "gym", "open", "unlabelled",
+]  # fmt: skip
+
+_WORDS: dict[Family, str] = {
+    "race_walk": "speed_walking race_walking racewalking race_walk",
+    "run": "running run jogging trail_running treadmill_running track_running street_running"
+    " virtual_run virtual_running indoor_running ultra_run obstacle_run",
+    "walk": "walking walk hiking hike mountaineering snowshoeing casual_walking indoor_walking nordic_walking trekking",
+    "ride": "cycling ride biking bike e_biking virtual_ride mountain_biking gravel_cycling indoor_cycling spin"
+    " hand_cycling bmx cyclocross wheelchair_push_walk wheelchair_push_run spinning",
+    "swim": "swimming swim lap_swimming open_water snorkeling diving",
+    "row": "rowing row indoor_rowing kayaking paddling rafting stand_up_paddleboarding canoeing",
+    "elliptical": "elliptical",
+    "ski": "cross_country_skiing alpine_skiing skiing ski snowboarding skate_skiing backcountry_skiing indoor_skiing"
+    " roller_skiing",
+    "strength": "strength_training strength weight_training weights functional_strength_training",
+    "mobility": "flexibility_training breathing breathwork meditation physiotherapy mobility stretching core"
+    " core_training recovery rehabilitation",
+    "yoga": "yoga pilates",
+    "game": "soccer football basketball tennis american_football rugby hockey lacrosse volleyball racket baseball"
+    " cricket badminton squash padel pickleball handball ultimate floorball disc_golf golf match",
+    "glide": "inline_skating ice_skating horseback_riding sailing surfing windsurfing kitesurfing wakeboarding"
+    " water_skiing hang_gliding sky_diving rock_climbing indoor_climbing bouldering fishing hunting"
+    " wakesurfing water_tubing jump_rope rope_skipping dance boxing mixed_martial_arts stair_climbing floor_climbing stair_stepper",
+    "vehicle": "driving motorcycling flying boating snowmobiling",
+    "gym": "training fitness_equipment cardio_training cardio hiit exercise workout gymnastics crossfit tactical"
+    " amrap emom tabata warm_up",
+    "open": "multisport transition other",
+    "unlabelled": "generic unknown all invalid",
+}
+_BY_WORD: dict[str, Family] = {word: family for family, words in _WORDS.items() for word in words.split()}
+_PARTS: tuple[tuple[str, Family], ...] = (
+    ("run", "run"), ("jog", "run"), ("walk", "walk"), ("hik", "walk"), ("bik", "ride"), ("cycl", "ride"),
+    ("swim", "swim"), ("rowing", "row"), ("skiing", "ski"), ("yoga", "yoga"), ("pilates", "yoga"),
+    ("strength", "strength"),
+)  # fmt: skip
+_BY_SUB_SPORT: frozenset[Family] = frozenset({"gym", "open", "unlabelled", "walk", "game", "glide"})
+"""Families that a more telling sub-sport replaces."""
+
+
+def family(sport: str, sub_sport: str) -> Family:
+    """What to expect of a session, by its label alone."""
+    label, sub = _word(sport), _word(sub_sport)
+    main = _of(label) or "open"
+    detail = _BY_WORD.get(sub)
+    if detail == "race_walk" and main in ("walk", "unlabelled", "open", "gym"):
+        return "race_walk"
+    if detail and main in _BY_SUB_SPORT and detail not in ("open", "unlabelled"):
+        return main if main == "walk" else detail
+    if main in ("gym", "open", "unlabelled") and sub in ("treadmill", "track", "street", "trail"):
+        return "unlabelled"
+    return main
+
+
+def indoors(sport: str, sub_sport: str) -> bool:
+    """No ground under it: altitude, where there is one, is not of this world."""
+    words = f"{_word(sport)} {_word(sub_sport)}"
+    return any(part in words for part in ("treadmill", "indoor", "virtual", "spin", "elliptical", "stair"))
+
+
+def _word(text: str) -> str:
+    return "_".join(text.strip().lower().replace("-", " ").replace("_", " ").split())
+
+
+def _of(label: str) -> Family | None:
+    if not label:
+        return "unlabelled"
+    if label in _BY_WORD:
+        return _BY_WORD[label]
+    return next((found for part, found in _PARTS if part in label), None)

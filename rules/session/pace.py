@@ -1,0 +1,110 @@
+"""Speed over ground: which source, what of it is not believed, and how noisy the rest is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from rules.limits import Limits
+from rules.session.rolling import Flags, Floats, held, rolling_mean, rolling_median, spread
+from rules.session.stretches import flagged, stretches
+from rules.session.timeline import Timeline
+
+EARTH_RADIUS_M = 6371008.8  # mean radius; error of the sphere is below 0.6 %
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """Speed a row a second. `source` is device, distance, position or none."""
+
+    speed_mps: Floats  # lightly smoothed; NaN where unknown or masked
+    masked: Flags
+    source: str
+    noise_mps: float  # robust sd of its 12 s means against the next ones, on the move
+
+    @property
+    def known(self) -> Flags:
+        return np.isfinite(self.speed_mps)
+
+
+def pace(columns: Mapping[str, Floats], clock: Timeline, limits: Limits) -> Pace:
+    """The device's own speed, else from distance, else from positions."""
+    raw, source = _source(columns, clock, limits)
+    wrong = _spikes(raw, limits)
+    believed = np.where(wrong, np.nan, raw)
+    width = limits.whole("pace.median_device_s" if source == "device" else "pace.median_derived_s")
+    smooth = np.where(np.isfinite(believed), rolling_median(believed, width), np.nan)
+    return Pace(smooth, wrong & np.isfinite(raw), source, _noise(smooth))
+
+
+def _source(columns: Mapping[str, Floats], clock: Timeline, limits: Limits) -> tuple[Floats, str]:
+    least = limits.number("pace.least_share_known")
+    for name in ("device", "distance", "position"):
+        if name == "device" and "speed_mps" in columns:
+            speed = clock.on_rows(columns["speed_mps"])
+        elif name == "distance" and "distance_m" in columns:
+            speed = _chord(clock.on_rows(columns["distance_m"]), None, limits)
+        elif name == "position" and "lat_deg" in columns and "lon_deg" in columns:
+            speed = _from_positions(columns, clock, limits)
+        else:
+            continue
+        known = np.isfinite(speed) & clock.real
+        if known.sum() >= max(least * clock.real.sum(), 1) and np.nanmax(speed) > 0:
+            return speed, name
+    return np.full(len(clock.rows_s), np.nan), "none"
+
+
+def _from_positions(columns: Mapping[str, Floats], clock: Timeline, limits: Limits) -> Floats:
+    """Speed from positions on a local plane."""
+    lat, lon = columns["lat_deg"], columns["lon_deg"]
+    known = np.isfinite(lat) & np.isfinite(lon)
+    if not known.any():
+        return np.full(len(clock.rows_s), np.nan)
+    lat, lon = np.where(known, lat, np.nan), np.where(known, lon, np.nan)
+    middle = np.radians(float(np.median(lat[known])))
+    turned = (lon - float(np.median(lon[known])) + 540.0) % 360.0 - 180.0  # across the date line too
+    east = clock.on_rows(np.radians(turned) * np.cos(middle) * EARTH_RADIUS_M)
+    north = clock.on_rows(np.radians(lat) * EARTH_RADIUS_M)
+    return _chord(east, north, limits)
+
+
+def _chord(east: Floats, north: Floats | None, limits: Limits) -> Floats:
+    """Length of the straight line over a few seconds, jumps of a single second taken out first."""
+    steps = np.zeros((1 if north is None else 2, len(east)))
+    for axis, channel in enumerate([east] if north is None else [east, north]):
+        steps[axis, 1:] = np.diff(channel)
+    length = np.sqrt(np.sum(steps**2, axis=0))
+    known = np.isfinite(length)
+    usual = held(rolling_median(np.where(known, length, np.nan), 31))
+    jump = known & (length > usual + limits.number("pace.jump_mps"))
+    steps[:, jump | ~known] = 0.0
+    half = limits.whole("pace.chord_s") // 2
+    path = np.cumsum(steps, axis=1)
+    good = np.concatenate(([0], np.cumsum(known & ~jump)))
+    rows = np.arange(len(east))
+    low, high = np.maximum(rows - half, 0), np.minimum(rows + half, len(east) - 1)
+    seconds = good[high + 1] - good[low + 1]
+    chord = np.sqrt(np.sum((path[:, high] - path[:, low]) ** 2, axis=0))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        speed = chord / seconds
+    return np.where(known & (seconds >= half), speed, np.nan)
+
+
+def _spikes(speed: Floats, limits: Limits) -> Flags:
+    """Speeds that no runner makes, when they last only seconds; what lasts is a vehicle and judged as such."""
+    with np.errstate(invalid="ignore"):
+        fast = speed > limits.number("pace.fastest_runner_mps")
+        calm = held(rolling_median(speed, 31))
+        sudden = speed > calm + limits.number("pace.jump_mps")
+    brief = [(a, b) for a, b in stretches(fast | sudden, bridge=2) if b - a <= limits.whole("pace.spike_s")]
+    return flagged(len(speed), [(max(a - 1, 0), min(b + 1, len(speed))) for a, b in brief])
+
+
+def _noise(speed: Floats) -> float:
+    """How much 12 s means differ from the next ones, robustly, while moving; strides and stops are the minority."""
+    mean = rolling_mean(speed, 13, least=10)
+    with np.errstate(invalid="ignore"):
+        moving = np.where(mean > 1.0, mean, np.nan)
+    return spread(moving[13:] - moving[:-13]) / float(np.sqrt(2)) if len(moving) > 26 else 0.0

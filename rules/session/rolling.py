@@ -1,0 +1,69 @@
+"""Means and medians over a moving window that know what is missing."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
+
+
+def rolling_mean(values: Floats, window: int, least: int = 1) -> Floats:
+    """Centred mean over `window` rows (odd), NaN left out; NaN where fewer than `least` are known."""
+    known = np.isfinite(values)
+    half = window // 2
+    sums = np.concatenate(([0.0], np.cumsum(np.where(known, values, 0.0))))
+    counts = np.concatenate(([0], np.cumsum(known)))
+    rows = np.arange(len(values))
+    low, high = np.maximum(rows - half, 0), np.minimum(rows + half + 1, len(values))
+    count = counts[high] - counts[low]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean = (sums[high] - sums[low]) / count
+    return np.where(count >= least, mean, np.nan)
+
+
+def rolling_median(values: Floats, window: int, least: int = 1) -> Floats:
+    """Centred median over `window` rows (odd), NaN left out; NaN where fewer than `least` are known."""
+    if len(values) == 0:
+        return values.copy()
+    half = window // 2
+    padded = np.concatenate((np.full(half, np.nan), values, np.full(half, np.nan)))
+    ordered = np.sort(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)  # NaN go last
+    count = np.sum(np.isfinite(ordered), axis=1)
+    rows = np.arange(len(values))
+    middle = (ordered[rows, np.maximum(count - 1, 0) // 2] + ordered[rows, np.maximum(count, 1) // 2]) / 2
+    odd = ordered[rows, np.maximum(count - 1, 0) // 2]
+    return np.where(count >= max(least, 1), np.where(count % 2 == 1, odd, middle), np.nan)
+
+
+def trailing_mean(values: Floats, window: int, share_known: float = 0.95) -> Floats:
+    """Mean over the `window` rows that end at each row; NaN where too few of them are known."""
+    known = np.isfinite(values)
+    sums = np.concatenate(([0.0], np.cumsum(np.where(known, values, 0.0))))
+    counts = np.concatenate(([0], np.cumsum(known)))
+    mean = np.full(len(values), np.nan)
+    if window > len(values):
+        return mean
+    count = counts[window:] - counts[:-window]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        over = (sums[window:] - sums[:-window]) / count
+    mean[window - 1 :] = np.where(count >= share_known * window, over, np.nan)
+    return mean
+
+
+def held(values: Floats) -> Floats:
+    """Each missing value as the last known one before it; leading ones as the first known."""
+    known = np.flatnonzero(np.isfinite(values))
+    if len(known) == 0:
+        return values.copy()
+    at = np.searchsorted(known, np.arange(len(values)), side="right") - 1
+    return np.asarray(values[known[np.maximum(at, 0)]])
+
+
+def spread(values: Floats) -> float:
+    """Robust standard deviation: 1.4826 x median absolute deviation; 0 where nothing is known."""
+    known = values[np.isfinite(values)]
+    if len(known) == 0:
+        return 0.0
+    return float(1.4826 * np.median(np.abs(known - np.median(known))))

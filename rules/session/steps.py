@@ -1,0 +1,42 @@
+"""Steps a minute, also where the device counted strides of one leg."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from rules.limits import Limits
+from rules.session.rolling import Floats, held, rolling_median
+
+
+def steps_per_minute(cadence: Floats, speed_mps: Floats, on_foot: bool, limits: Limits) -> Floats:
+    """Cadence as steps a minute, doubled where the length of a step says that one leg was counted."""
+    with np.errstate(invalid="ignore"):
+        turning = cadence > 30
+    if not turning.any():
+        return cadence
+    if _counts_one_leg(cadence, speed_mps, on_foot, limits):
+        cadence = cadence * 2
+    width = limits.whole("gait.cadence_median_s")
+    return np.where(np.isfinite(cadence), rolling_median(cadence, width), np.nan)
+
+
+def _counts_one_leg(cadence: Floats, speed_mps: Floats, on_foot: bool, limits: Limits) -> bool:
+    """Steps longer than anyone makes at that speed mean that only one leg was counted."""
+    with np.errstate(invalid="ignore"):
+        both = (cadence > 30) & (speed_mps > 0.8)
+    if both.sum() >= 30:
+        speed, length = speed_mps[both], speed_mps[both] / (cadence[both] / 60)
+        longest = limits.number("gait.longest_walking_step_m") + 0.2 * np.maximum(speed - 2.2, 0.0)
+        return bool(np.mean(length > longest) > 0.5 and np.median(speed) < limits.number("gait.fastest_foot_mps"))
+    turning = cadence[np.isfinite(cadence) & (cadence > 30)]
+    return on_foot and bool(np.median(turning) < limits.number("gait.fewest_running_spm"))
+
+
+def steps_taken(spm: Floats, guess_spm: Floats) -> Floats:
+    """Steps in each second, from the cadence, else from the guess."""
+    return np.where(np.isfinite(spm), spm, guess_spm) / 60
+
+
+def steady(spm: Floats) -> Floats:
+    """Cadence with missing seconds held."""
+    return held(spm)

@@ -1,0 +1,122 @@
+"""The clock of one recording: what each sample stands for in time, and a row a second between the gaps."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from rules.limits import Limits
+from rules.session.rolling import Flags, Floats
+
+if TYPE_CHECKING:
+    import polars as pl
+
+Samples = Mapping[str, Floats]
+PAD = 16  # empty rows at each gap, so that no window reaches over it
+
+
+@dataclass(frozen=True, slots=True)
+class Timeline:
+    """`rows_s` has a whole second a row where the recording runs; `real` is false for the empty rows at gaps."""
+
+    kept: Flags  # which samples of the table lie in running time
+    time_s: Floats  # of the kept samples
+    broken: Flags  # no running time between this sample and the next: pause or gap
+    until_s: Floats  # how far the sample reaches at most: the next one, the pause, the longest gap
+    rows_s: Floats
+    real: Flags
+    longest_gap_s: float
+
+    @property
+    def seconds(self) -> float:
+        """Recorded running time."""
+        return float(np.sum(self.until_s - self.time_s))
+
+    def weights(self, known: Flags) -> Floats:
+        """Seconds each known sample stands for: to the next known one, ten at the most, never over a pause or gap."""
+        weight = np.zeros(len(self.time_s))
+        at = np.flatnonzero(known)
+        if len(at) == 0:
+            return weight
+        gaps_before = np.concatenate(([0], np.cumsum(self.broken)))
+        following = np.append(at[1:], at[-1])
+        unbroken = (gaps_before[following] == gaps_before[at]) & (following > at)
+        to_next = np.where(unbroken, self.time_s[following] - self.time_s[at], self._rest_of_piece(at))
+        weight[at] = np.clip(to_next, 0.0, self.longest_gap_s)
+        return weight
+
+    def _rest_of_piece(self, at: np.ndarray[Any, np.dtype[np.int64]]) -> Floats:
+        """Seconds from a sample to the end of its unbroken piece."""
+        ends = np.flatnonzero(self.broken)
+        last = np.append(ends, len(self.time_s) - 1)[np.searchsorted(ends, at)]
+        return np.asarray(self.until_s[last] - self.time_s[at])
+
+    def on_rows(self, values: Floats) -> Floats:
+        """A channel a second, straight between known samples no further apart than the longest gap."""
+        known = np.isfinite(values)
+        if not known.any():
+            return np.full(len(self.rows_s), np.nan)
+        time, value = self.time_s[known], values[known]
+        after = np.searchsorted(time, self.rows_s, side="left")
+        right = np.minimum(after, len(time) - 1)
+        left = np.maximum(np.where(time[right] == self.rows_s, right, after - 1), 0)
+        inside = (after < len(time)) & (time[left] <= self.rows_s) & (time[right] - time[left] <= self.longest_gap_s)
+        return np.where(self.real & inside, np.interp(self.rows_s, time, value), np.nan)
+
+    def row_of_samples(self) -> np.ndarray[Any, np.dtype[np.int64]]:
+        """The row nearest to each kept sample, at or after it."""
+        return np.minimum(np.searchsorted(self.rows_s, self.time_s, side="left"), max(len(self.rows_s) - 1, 0))
+
+
+def columns(samples: Samples | pl.DataFrame) -> dict[str, Floats]:
+    """Any table of samples as float64 arrays, NaN where nothing was recorded."""
+    if isinstance(samples, Mapping):
+        return {name: np.asarray(values, dtype=np.float64) for name, values in samples.items()}
+    return {name: np.array(samples.get_column(name).to_numpy(), dtype=np.float64) for name in samples.columns}
+
+
+def timeline(time_s: Floats, elapsed_s: float, pauses: Sequence[tuple[float, float]], limits: Limits) -> Timeline:
+    """Where the recording runs. Samples inside a pause, or whose time falls back, are left out."""
+    longest = limits.number("cleaning.longest_gap_s")
+    with np.errstate(invalid="ignore"):
+        kept = np.isfinite(time_s) & (time_s >= np.fmax.accumulate(np.nan_to_num(time_s, nan=-np.inf)))
+    for begin, end in pauses:
+        kept &= ~((time_s > begin) & (time_s < end))
+    time = time_s[kept]
+    if len(time) == 0:
+        empty = np.zeros(0)
+        return Timeline(kept, empty, empty.astype(np.bool_), empty, empty, empty.astype(np.bool_), longest)
+    step = np.diff(time)
+    last = float(np.clip(elapsed_s - time[-1], 0.0, longest)) if np.isfinite(elapsed_s) else 0.0
+    until = np.append(time[:-1] + np.minimum(step, longest), time[-1] + last)
+    broken = np.append(step > longest, True)
+    for begin, end in pauses:
+        before = int(np.searchsorted(time, begin, side="right")) - 1
+        if before >= 0 and end > begin:
+            broken[before] = True
+            until[before] = min(until[before], max(begin, float(time[before])))
+    rows, real = _rows(time, broken)
+    return Timeline(kept, time, broken, until, rows, real, longest)
+
+
+def _rows(time: Floats, broken: Flags) -> tuple[Floats, Flags]:
+    """Whole seconds inside the unbroken pieces, with PAD empty rows at each break."""
+    first = np.ceil(time[np.concatenate(([True], broken[:-1]))])
+    last = np.floor(time[broken])
+    lengths = np.maximum(last - first + 1, 0).astype(np.int64)
+    sizes = lengths + PAD
+    total = int(sizes.sum())
+    begin = np.concatenate(([0], np.cumsum(sizes)[:-1]))
+    within = np.arange(total) - np.repeat(begin, sizes)
+    real = within < np.repeat(lengths, sizes)
+    rows = np.repeat(first, sizes) + within
+    follow = np.append(first[1:], last[-1] + PAD + 1)
+    piece_end = np.maximum(first + lengths - 1, first - 1)
+    over = within - np.repeat(lengths, sizes) + 1
+    share = over / (PAD + 1)
+    span = np.repeat(np.maximum(follow - piece_end, 0.0), sizes)
+    rows = np.where(real, rows, np.repeat(piece_end, sizes) + share * span)
+    return rows, real

@@ -1,0 +1,79 @@
+"""Bouts of fast running: where they begin and end, how fast they were."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from rules.limits import Limits
+from rules.session.clean import Track
+from rules.session.rolling import Flags, Floats, rolling_mean, trailing_mean
+from rules.session.stretches import stretches
+
+
+@dataclass(frozen=True, slots=True)
+class Bout:
+    start: int
+    end: int
+    speed_mps: float  # over ground
+    effort_mps: float  # level-ground speed
+    slope: float
+    spm: float | None = None
+
+    @property
+    def seconds(self) -> int:
+        return self.end - self.start
+
+
+def bout(track: Track, start: int, end: int) -> Bout:
+    """Means over the rows of one bout."""
+    slope = track.ground.slope[start:end]
+    spm = track.spm[start:end]
+    return Bout(
+        start,
+        end,
+        float(np.nanmean(track.pace.speed_mps[start:end])),
+        float(np.nanmean(track.effort_mps[start:end])),
+        float(np.nanmean(slope)) if np.isfinite(slope).any() else 0.0,
+        float(np.nanmean(spm)) if np.isfinite(spm).any() else None,
+    )
+
+
+def bouts_above(track: Track, hard: Floats, level: float, easy: float | None, limits: Limits) -> list[Bout]:
+    """Bouts whose core is above the level for some seconds, their ends halfway down to easy running."""
+    if not np.isfinite(level):
+        return []
+    smooth = rolling_mean(hard, 7, least=4)
+    foot = level if easy is None or easy >= level else (level + easy) / 2
+    with np.errstate(invalid="ignore"):
+        wide, core = smooth >= foot, smooth >= level
+    found = []
+    for a, b in stretches(wide, bridge=2, least=limits.whole("speed_work.least_bout_s")):
+        if _longest(core[a:b]) >= limits.whole("speed_work.least_core_s"):
+            found.append(bout(track, a, b))
+    return found
+
+
+def _longest(flags: Flags) -> int:
+    return max((b - a for a, b in stretches(flags, bridge=2)), default=0)
+
+
+def sustained(track: Track, hard: Floats, wanted: dict[int, float]) -> Bout | None:
+    """The longest fast effort whose mean over so many running seconds reaches the speed wanted; pauses join."""
+    rows = np.flatnonzero(track.clock.real)
+    running = hard[rows]
+    for seconds, least in sorted(wanted.items(), reverse=True):
+        means = trailing_mean(running, seconds)
+        with np.errstate(invalid="ignore"):
+            reached = means >= least
+        if reached.any():
+            ends = np.flatnonzero(reached)
+            first = int(ends[0]) - seconds + 1
+            last = int(ends[0])
+            for end in ends[1:].tolist():
+                if end - seconds + 1 > last:
+                    break
+                last = int(end)
+            return bout(track, int(rows[first]), int(rows[last]) + 1)
+    return None

@@ -1,0 +1,42 @@
+"""What a coach would call it."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+
+import numpy as np
+
+from rules.session.clean import Track
+from rules.session.rolling import Floats
+from rules.speed_work.bouts import Bout
+
+HILL = 0.04
+
+
+def kind_of_bouts(bouts: Sequence[Bout]) -> str:
+    """Strides, hill repeats, repeats, a fartlek, or fast running where there is only one."""
+    if len(bouts) == 1:
+        return "fast running"
+    lengths = np.array([b.seconds for b in bouts], dtype=np.float64)
+    if float(np.median([b.slope for b in bouts])) >= HILL:
+        return "hill repeats"
+    if float(lengths.std() / lengths.mean()) > 0.5 and len(bouts) >= 4:
+        return "a fartlek"
+    return "strides" if float(np.median(lengths)) <= 35 else "repeats"
+
+
+def kind_of_effort(track: Track, hard: Floats, effort: Bout) -> str:
+    """A time trial, a progression, a fast finish, a long climb, or plain fast running."""
+    rows = np.flatnonzero(track.gait.running)
+    if effort.slope >= HILL:
+        return "a hard climb"
+    share = effort.seconds / max(len(rows), 1)
+    if share >= 0.7:
+        return "a time trial"
+    parts = [float(np.nanmean(part)) if np.isfinite(part).any() else 0.0 for part in np.array_split(hard[rows], 4)]
+    if all(later > earlier * 1.02 for earlier, later in itertools.pairwise(parts)):
+        return "a progression"
+    if len(rows) and effort.end >= rows[-1] - 180 and share <= 0.45:
+        return "a fast finish"
+    return "sustained fast running"

@@ -1,0 +1,81 @@
+"""How fast is fast: against the athlete's threshold speed, and against the easy running of the session itself."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from rules.facts import Threshold
+from rules.limits import Limits
+from rules.session.clean import Track
+from rules.session.rolling import Floats, rolling_mean
+
+
+@dataclass(frozen=True, slots=True)
+class Levels:
+    """Speeds that mean fast running in this session. `reference` is the threshold; None: only the session speaks."""
+
+    reference: float | None
+    basis: str
+    confidence: str
+    easy: float | None  # the session's own easy running
+    short: float  # for bouts from 12 s
+    apart: float  # for bouts that stand out from easy running though they are no faster than threshold
+    sustained: dict[int, float]  # seconds -> mean speed
+
+
+def hardness(track: Track, limits: Limits) -> Floats:
+    """Level-ground speed of the running, held to be a little less sure up and down hill; NaN where not running."""
+    slope = np.abs(np.nan_to_num(track.ground.slope, nan=0.0))
+    ramp = np.clip((slope - 0.02) / 0.02, 0.0, 1.0)
+    unsure = 1.0 + limits.number("speed_work.slope_margin") * ramp
+    return np.where(track.gait.running, track.effort_mps / unsure, np.nan)
+
+
+def easy_speed(hard: Floats, limits: Limits) -> float | None:
+    """The easy running of the session: a low percentile of half-minute means."""
+    calm = rolling_mean(hard, 31, least=20)
+    known = calm[np.isfinite(calm) & np.isfinite(hard)]
+    if len(known) < limits.whole("speed_work.least_running_s"):
+        return None
+    return float(np.percentile(known, limits.number("speed_work.easy_percentile")))
+
+
+def levels(track: Track, hard: Floats, threshold: Threshold | None, limits: Limits) -> Levels:
+    """Fast by threshold where it is known well enough, else by contrast to the session's own easy running."""
+    easy = easy_speed(hard, limits)
+    noise = limits.number("speed_work.noise_sd") * track.pace.noise_mps
+    above_noise = 0.0 if easy is None else min(easy + noise, easy * limits.number("speed_work.own_short"))
+    if threshold is None or threshold.confidence == "low":
+        return _own(easy, threshold, noise, limits)
+    margin = limits.value("speed_work.margin")[threshold.confidence]
+    reference = threshold.speed_mps
+    apart = reference * limits.number("speed_work.apart_of_threshold") * margin
+    return Levels(
+        reference,
+        threshold.basis,
+        threshold.confidence,
+        easy,
+        short=max(reference * limits.number("speed_work.short") * margin, above_noise),
+        apart=max(apart, (easy or np.inf) * limits.number("speed_work.apart"), above_noise),
+        sustained={int(s): reference * share * margin for s, share in limits.value("speed_work.sustained")},
+    )
+
+
+def _own(easy: float | None, threshold: Threshold | None, noise: float, limits: Limits) -> Levels:
+    """Only the session's own easy running, with wider margins; a poorly known threshold is a floor under it."""
+    base = easy if easy is not None else np.inf
+    floor = threshold.speed_mps if threshold else 0.0
+    margin = limits.value("speed_work.margin")["low"]
+    long = limits.number("speed_work.own_long")
+    sustained = {int(s): max(base * long, floor) for s, _ in limits.value("speed_work.sustained") if s >= 300}
+    return Levels(
+        None if threshold is None else threshold.speed_mps * margin,
+        "session" if threshold is None else threshold.basis,
+        "low",
+        easy,
+        short=max(base * limits.number("speed_work.own_short"), base + noise, floor),
+        apart=np.inf,
+        sustained=sustained,
+    )
