@@ -1,0 +1,181 @@
+"""FIT records -> columns: one row a second, times never falling, in the units of the samples."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from monitor.intake.facts import Samples
+from monitor.intake.fit_messages import Message, number
+from monitor.intake.gait import WHEELS_ABOVE_MPS
+from monitor.intake.plausible import mask_samples
+
+Floats = npt.NDArray[np.float64]
+Indices = npt.NDArray[np.int64]
+
+DEGREES_A_SEMICIRCLE = 180.0 / 2**31
+MOST_SPREAD_SECONDS = 15 * 86400.0  # no activity is longer; a record farther from the middle has a broken clock
+SORT_BELOW_SHARE = 0.9  # fewer records already in order than this: they were written out of order, not misdated
+NOBODY_STRIDES = 120.0  # strides a minute; above it, a device on foot counted steps
+
+# A turn of these is not two steps.
+NOT_STEPS = frozenset(
+    {"cycling", "e_biking", "swimming", "rowing", "paddling", "kayaking", "canoeing", "rafting", "boating", "sailing"}
+    | {"stand_up_paddleboarding", "surfing", "windsurfing", "kitesurfing", "water_skiing", "wakeboarding", "diving"}
+    | {"cross_country_skiing", "alpine_skiing", "snowboarding", "inline_skating", "ice_skating", "motorcycling"}
+    | {"horseback_riding", "driving", "flying", "snowmobiling", "wheelchair_push_walk", "wheelchair_push_run"}
+)
+NOT_STEPS_INSIDE = frozenset(
+    {"indoor_cycling", "spin", "indoor_rowing", "hand_cycling", "recumbent", "virtual_activity"}
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """Records as columns; `at` is in seconds since 1970 and rises from row to row."""
+
+    at: Floats
+    columns: Samples  # cadence as the device counted it
+
+    def between(self, first: float, last: float) -> Rows:
+        """Rows from first to last, both included."""
+        chosen = slice(*np.searchsorted(self.at, [first, np.nextafter(last, np.inf)]).tolist())
+        return Rows(self.at[chosen], {name: column[chosen] for name, column in self.columns.items()})
+
+
+def rows(records: list[Message], shift: float) -> tuple[Rows, int]:
+    """All records of a file, and how many were left out because their time makes no sense."""
+    at = _column(records, "timestamp") + shift
+    columns = {
+        "hr_bpm": _nothing_at_zero(_column(records, "heart_rate")),
+        "cadence_spm": _column(records, "cadence") + np.nan_to_num(_column(records, "fractional_cadence")),
+        "speed_mps": _first_known(_column(records, "speed"), _column(records, "enhanced_speed")),
+        "distance_m": _column(records, "distance"),
+        "altitude_m": _first_known(_column(records, "altitude"), _column(records, "enhanced_altitude")),
+        "lat_deg": _column(records, "position_lat") * DEGREES_A_SEMICIRCLE,
+        "lon_deg": _column(records, "position_long") * DEGREES_A_SEMICIRCLE,
+        "power_w": _column(records, "power"),
+        "temperature_c": _column(records, "temperature"),
+    }
+    _unpack_speed_distance(records, columns)
+    _forget_null_island(columns)
+    order = _order(at)
+    at, columns = _one_a_second(at[order], {name: column[order] for name, column in columns.items()})
+    return Rows(at, columns), len(records) - len(order)
+
+
+def samples_of(chosen: Rows, start: float, sport: str, sub_sport: str) -> Samples:
+    """The samples of one session: its own clock, steps where it is on foot, no impossible value, no empty column."""
+    samples = {"t_s": np.round(chosen.at - start, 3), **chosen.columns}
+    if _counts_steps(samples, sport, sub_sport):
+        samples["cadence_spm"] = samples["cadence_spm"] * 2
+    return mask_samples(samples)
+
+
+def _counts_steps(samples: Samples, sport: str, sub_sport: str) -> bool:
+    """Whether the device's cadence is of strides, two steps each."""
+    cadence = samples.get("cadence_spm")
+    if cadence is None or sport in NOT_STEPS or sub_sport in NOT_STEPS_INSIDE:
+        return False
+    moving = cadence[cadence > 0]
+    if len(moving) and float(np.median(moving)) > NOBODY_STRIDES:
+        return False
+    speed = samples.get("speed_mps")
+    fast = speed[speed > 0] if speed is not None and sport in ("generic", "training") else np.empty(0)
+    return not len(fast) or float(np.median(fast)) <= WHEELS_ABOVE_MPS
+
+
+def _column(records: list[Message], name: str) -> Floats:
+    values = [record.get(name) for record in records]
+    try:
+        column = np.array(values, dtype=np.float64)
+    except (TypeError, ValueError):
+        column = np.empty(0)
+    if column.shape != (len(records),):  # a value among them is no plain number
+        known = [number(record, name) for record in records]
+        column = np.array([np.nan if value is None else value for value in known], dtype=np.float64)
+    return column
+
+
+def _first_known(first: Floats, second: Floats) -> Floats:
+    return np.where(np.isnan(first), second, first)
+
+
+def _nothing_at_zero(column: Floats) -> Floats:
+    return np.where(column == 0, np.nan, column)
+
+
+def _forget_null_island(columns: Samples) -> None:
+    """Position 0, 0 is a receiver without a fix."""
+    lost = (columns["lat_deg"] == 0) & (columns["lon_deg"] == 0)
+    if lost.any():
+        for name in ("lat_deg", "lon_deg"):
+            columns[name] = np.where(lost, np.nan, columns[name])
+
+
+def _unpack_speed_distance(records: list[Message], columns: Samples) -> None:
+    """Three bytes: 12 bits of speed in cm/s, 12 bits of distance in 1/16 m that start again at 256 m."""
+    packed = [record.get("compressed_speed_distance") for record in records]
+    at = [i for i, value in enumerate(packed) if isinstance(value, bytes | list | tuple) and len(value) == 3]
+    if not at:
+        return
+    triples = np.array([list(packed[i] or ()) for i in at], dtype=np.int64)
+    speed = triples[:, 0] | (triples[:, 1] & 0x0F) << 8
+    distance = triples[:, 1] >> 4 | triples[:, 2] << 4
+    travelled = np.cumsum(np.concatenate((distance[:1], np.diff(distance) % 4096)))
+    for name, values in (("speed_mps", np.where(speed == 0xFFF, np.nan, speed / 100)), ("distance_m", travelled / 16)):
+        if np.isnan(columns[name]).all():
+            columns[name][at] = values
+
+
+def _order(at: Floats) -> Indices:
+    """Indices of the records to keep, in order of time."""
+    known = np.flatnonzero(np.isfinite(at))
+    if not len(known):
+        return known
+    known = known[np.abs(at[known] - np.median(at[known])) <= MOST_SPREAD_SECONDS]
+    if not (np.diff(at[known]) < 0).any():
+        return known
+    rising = _longest_rising(at[known])
+    if len(rising) >= SORT_BELOW_SHARE * len(known):
+        return known[rising]
+    return known[np.argsort(at[known], kind="stable")]
+
+
+def _longest_rising(at: Floats) -> Indices:
+    """Indices of a longest subsequence that never falls: a record or a stretch with a wrong clock stays out."""
+    ends: list[float] = []  # ends[k]: the least time that k + 1 records can end at
+    ends_at: list[int] = []
+    before = np.full(len(at), -1, dtype=np.int64)
+    for i, value in enumerate(at.tolist()):
+        k = bisect_right(ends, value)
+        before[i] = ends_at[k - 1] if k else -1
+        if k == len(ends):
+            ends.append(value)
+            ends_at.append(i)
+        else:
+            ends[k], ends_at[k] = value, i
+    path = []
+    i = ends_at[-1]
+    while i >= 0:
+        path.append(i)
+        i = int(before[i])
+    return np.array(path[::-1], dtype=np.int64)
+
+
+def _one_a_second(at: Floats, columns: Samples) -> tuple[Floats, Samples]:
+    """Records of the same second made one: the last says what it knows, those before fill in the rest."""
+    new = np.concatenate(([True], np.diff(at) > 0)) if len(at) else np.empty(0, dtype=bool)
+    if new.all():
+        return at, columns
+    group = np.cumsum(new) - 1
+    merged: Samples = {}
+    for name, column in columns.items():
+        known = np.flatnonzero(~np.isnan(column))
+        one = np.full(int(group[-1]) + 1, np.nan)
+        one[group[known]] = column[known]
+        merged[name] = one
+    return at[new], merged
