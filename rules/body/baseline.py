@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import log
@@ -50,17 +50,26 @@ def by_date(mornings: Iterable[Morning], value: Callable[[Morning], float | None
     return {day: median(found[day]) for day in sorted(found)}
 
 
-def baseline(values: dict[date, float], day0: date, limits: Limits) -> Baseline | None:
+def baseline(values: dict[date, float], day0: date, other_races: Collection[date], limits: Limits) -> Baseline | None:
     """The athlete's normal before the race; None without a single value.
 
-    The race week is left out where enough mornings remain without it, the morning of the race where enough remain.
+    The days after other races are left out where enough mornings remain without them, then the race week, last the
+    morning of the race.
     """
     needed = limits.whole("body.baseline_mornings")
     oldest = day0 - timedelta(days=limits.whole("body.baseline_days"))
     before_race_week = day0 - timedelta(days=limits.whole("body.race_week_days") + 1)
+    eve = day0 - timedelta(days=1)
+    disturbed = _after(other_races, limits)
     chosen: dict[date, float] = {}
-    for last in (before_race_week, day0 - timedelta(days=1), day0):
-        chosen = {day: value for day, value in values.items() if oldest <= day <= last}
+    for last, left_out in (
+        (before_race_week, disturbed),
+        (eve, disturbed),
+        (before_race_week, ()),
+        (eve, ()),
+        (day0, ()),
+    ):
+        chosen = {day: value for day, value in values.items() if oldest <= day <= last and day not in left_out}
         if len(chosen) >= needed:
             break
     if not chosen:
@@ -68,3 +77,8 @@ def baseline(values: dict[date, float], day0: date, limits: Limits) -> Baseline 
     middle = median(chosen.values())
     spread = median(abs(value - middle) for value in chosen.values())
     return Baseline(middle, MAD_TO_SD * spread, len(chosen), needed, min(chosen), max(chosen))
+
+
+def _after(races: Collection[date], limits: Limits) -> frozenset[date]:
+    days = range(1, limits.whole("body.other_race_days") + 1)
+    return frozenset(race + timedelta(days=day) for race in races for day in days)

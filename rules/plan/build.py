@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
 from rules.body.baseline import Baseline, baseline, by_date, resting_hr
+from rules.body.checkins import since_race
 from rules.body.resting import mornings_up, resting_limit
 from rules.facts import Athlete, CheckIn, Hold, Morning, Race
 from rules.limits import Limits
@@ -31,6 +32,7 @@ class Plan:
     length: Length
     ceilings: Ceilings
     resting: Baseline | None
+    other_races: frozenset[date]
     stages: tuple[PlannedStage, ...]
     gates: tuple[GateRecord, ...]
     holds: tuple[Hold, ...]
@@ -103,12 +105,14 @@ def build_plan(
     day0 = race.finish.astimezone(athlete.zone).date()
     length = plan_length(race, limits)
     resting_values = by_date(mornings, resting_hr)
-    resting = baseline(resting_values, day0, limits)
+    finishes = {each.finish.astimezone(athlete.zone).date() for each in athlete.races}
+    others = frozenset(finish for finish in finishes if finish < day0)
+    resting = baseline(resting_values, day0, others, limits)
     acting = Holds.since(holds, day0)
     facts = GateFacts(
         zone=athlete.zone,
         as_of=as_of,
-        answers=answers_of(checkins, day0, limits),
+        answers=answers_of([each for each in checkins if since_race(each, race.finish, day0)], limits),
         resting_days=tuple(day for day in resting_values if day > day0),
         resting_up=frozenset(mornings_up(resting_values, day0, resting_limit(resting, limits), limits)),
         stops=in_order([stop for stop in stops if stop.end.astimezone(UTC) > race.finish.astimezone(UTC)]),
@@ -127,6 +131,7 @@ def build_plan(
         length=length,
         ceilings=limit,
         resting=resting,
+        other_races=others,
         stages=planned_stages(lengths, days, allowances, limit, limits),
         gates=gate_records(days, as_of),
         holds=tuple(each for each in (*acting.holds, *acting.releases) if each.on <= days[-1].day),

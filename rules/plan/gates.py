@@ -57,13 +57,11 @@ class GateFacts:
     limits: Limits
 
 
-def answers_of(checkins: Iterable[CheckIn], day0: date, limits: Limits) -> dict[str, tuple[Answer, ...]]:
-    """Stairs, squat and pain as answered since the race; a question left out keeps its last answer."""
+def answers_of(checkins: Iterable[CheckIn], limits: Limits) -> dict[str, tuple[Answer, ...]]:
+    """Stairs, squat and pain as answered; a question left out keeps its last answer."""
     found: dict[str, list[Answer]] = {"stairs": [], "squat": [], "pain": []}
     worst = limits.number("gates.pain")
     for checkin in sorted(checkins, key=lambda each: (each.date, each.order, repr(each))):
-        if checkin.date < day0:
-            continue
         for name, value in (("stairs", checkin.stairs_unaided), ("squat", checkin.squat_unaided)):
             if value is not None:
                 found[name].append(Answer(checkin.date, not value, f"{name} not managed unaided on {checkin.date}"))

@@ -1,0 +1,62 @@
+"""What to do now: the sentences of a careful coach for each rule, from `advice.toml`."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from typing import Any, Literal
+
+from rules.findings import Severity
+from rules.limits import Limits
+
+Reader = Literal["athlete", "coach"]
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """Sentences for one rule; an empty severity or stages fits all."""
+
+    severity: str
+    stages: tuple[str, ...]
+    athlete: tuple[str, ...]
+    coach: tuple[str, ...]
+
+
+@cache
+def _table() -> dict[str, Any]:
+    return tomllib.loads(resources.files("rules").joinpath("advice.toml").read_text("utf-8"))
+
+
+@cache
+def advice_for(rule: str) -> tuple[Advice, ...]:
+    """All entries of a rule in the order of the file."""
+    return tuple(
+        Advice(
+            entry.get("severity", ""),
+            tuple(entry.get("stages", ())),
+            tuple(entry["athlete"]),
+            tuple(entry["coach"]),
+        )
+        for entry in _table().get(rule, ())
+    )
+
+
+def what_now(rule: str, severity: Severity, stage: str, limits: Limits, reader: Reader = "athlete") -> tuple[str, ...]:
+    """What to do now, for the athlete or the coach."""
+    for entry in advice_for(rule):
+        if entry.severity in {"", str(severity)} and (not entry.stages or stage in entry.stages):
+            sentences = entry.athlete if reader == "athlete" else entry.coach
+            return tuple(_filled(sentence, limits) for sentence in sentences)
+    return ()
+
+
+def cautions(severity: Severity) -> tuple[str, ...]:
+    """The usual cautions that go with advice of this weight; none with a note."""
+    return tuple(_table()["cautions"].get(str(severity), ()))
+
+
+def _filled(sentence: str, limits: Limits) -> str:
+    gate, rest = limits.number("gates.stop_hours"), limits.number("rest_hours.caution_hours")
+    return sentence.format(gate_hours=f"{gate:g}", rest_hours=f"{rest:g}")

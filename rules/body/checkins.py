@@ -1,0 +1,88 @@
+"""`stairs_test`, `pain` and `see_a_doctor`: what the athlete says of the body."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from datetime import date, datetime
+from itertools import pairwise
+
+from rules.body.red_flags import flags_in
+from rules.facts import CheckIn, Session
+from rules.findings import Breach, Severity
+from rules.limits import Limits
+from rules.wording import listed
+
+ANSWERS = ("stairs_unaided", "squat_unaided", "soreness", "pain", "pain_where", "energy", "mood", "note", "source")
+
+
+def since_race(checkin: CheckIn, finish: datetime, day0: date) -> bool:
+    """Whether a check-in tells of the body after the finish; on the day of the race its time decides."""
+    return checkin.date > day0 or (checkin.date == day0 and checkin.order >= finish.timestamp())
+
+
+def by_day(checkins: Iterable[CheckIn]) -> dict[date, CheckIn]:
+    """One check-in a date: each answer the latest given on that day, symptoms all that were named."""
+    found: dict[date, CheckIn] = {}
+    for checkin in sorted(checkins, key=lambda each: (each.date, each.order, repr(each))):
+        before = found.get(checkin.date)
+        if before is None:
+            found[checkin.date] = checkin
+            continue
+        latest = {name: getattr(checkin, name) for name in ANSWERS if getattr(checkin, name) is not None}
+        symptoms = tuple(dict.fromkeys((*before.symptoms, *checkin.symptoms)))
+        found[checkin.date] = replace(before, **latest, symptoms=symptoms, order=checkin.order)
+    return found
+
+
+def stairs_test(checkin: CheckIn, training: Sequence[Session], limits: Limits) -> Breach | None:
+    """Stairs or squat not managed unaided; a stop with training on that day."""
+    del limits
+    asked = (("stairs", checkin.stairs_unaided), ("a squat", checkin.squat_unaided))
+    failed = [name for name, managed in asked if managed is False]
+    if not failed:
+        return None
+    text = f"{listed(failed).capitalize()} not managed unaided"
+    evidence: dict[str, object] = {"failed": failed}
+    if not training:
+        return Breach("stairs_test", Severity.CAUTION, text, evidence=evidence)
+    evidence["training"] = [{"session": each.key, "sport": each.digest.sport} for each in training]
+    sports = listed(list(dict.fromkeys(each.digest.sport for each in training)))
+    return Breach("stairs_test", Severity.STOP, f"{text}, and training ({sports}) on the same day", evidence=evidence)
+
+
+def pain(until: Sequence[CheckIn], limits: Limits) -> Breach | None:
+    """Pain of 4 and more, or grown over three check-ins; `until` are those of the plan up to the one judged."""
+    told = [each for each in until if each.pain is not None]
+    if not told or told[-1] is not until[-1]:
+        return None
+    values = [each.pain or 0.0 for each in told[-limits.whole("pain.growing_checkins") :]]
+    least = limits.number("pain.least")
+    growing = len(values) == limits.whole("pain.growing_checkins") and all(a < b for a, b in pairwise(values))
+    latest = values[-1]
+    if latest < least and not growing:
+        return None
+    where = f" ({told[-1].pain_where})" if told[-1].pain_where else ""
+    grown = f", grown over three check-ins: {', '.join(f'{value:g}' for value in values)}" if growing else ""
+    bound = f"; from {least:g} it changes the day's plan" if latest >= least else ""
+    text = f"Pain {latest:g} of 10{where}{grown}{bound}"
+    evidence = {"pain": {each.date.isoformat(): each.pain for each in told[-3:]}, "where": told[-1].pain_where}
+    return Breach("pain", Severity.CAUTION, text, latest, least, "of 10", {**evidence, "growing": growing})
+
+
+def see_a_doctor(checkin: CheckIn, day: int) -> Breach | None:
+    """A symptom of the red-flag list, in the symptoms, the note, or where the pain is said to be."""
+    texts = (*checkin.symptoms, *(text for text in (checkin.note, checkin.pain_where) if text))
+    found = flags_in(texts, day)
+    if not found:
+        return None
+    names = listed([flag.name for flag, _ in found])
+    text = f"The check-in tells of {names}: for a doctor to look at, not for training"
+    evidence = {
+        "flags": [
+            {"flag": flag.id, "told": told, "say": flag.say, "urgency": flag.urgency, "source": flag.source}
+            for flag, told in found
+        ],
+        "assumed": ["words were compared with a list; this is no diagnosis"],
+    }
+    return Breach("see_a_doctor", Severity.STOP, text, evidence=evidence)

@@ -1,0 +1,64 @@
+"""The judge: facts of one athlete in, plans and findings out. Pure; the order of the facts changes nothing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from rules.facts import History
+from rules.findings import Finding
+from rules.judgement.of_days import body_findings, ln_rmssd_normal, silence_findings
+from rules.judgement.of_sessions import session_findings
+from rules.judgement.ordered import Ordered, in_order
+from rules.judgement.settle import JudgeOne, settle
+from rules.limits import Limits
+from rules.onramp import usual_week
+from rules.plan import Plan
+from rules.plan.races import current_plan
+
+__all__ = ["JudgeOne", "Judgement", "judge"]
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """Plans by finish, the one to show, findings by time, and in sentences what data are too thin to judge by."""
+
+    plans: tuple[Plan, ...]
+    current: Plan | None
+    findings: tuple[Finding, ...]
+    thin: tuple[str, ...]
+
+
+def judge(history: History, now: datetime, limits: Limits, silent_after_hours: float, judge_one: JudgeOne) -> Judgement:
+    """Judge everything that is known. `judge_one` gives the verdict on one session's samples."""
+    facts = in_order(history, limits)
+    plans, placed = settle(facts, history.athlete.local_date(now), limits, judge_one)
+    found = [
+        *session_findings(facts, plans, placed, limits),
+        *body_findings(facts, plans, placed, limits),
+        *silence_findings(facts, plans, now, silent_after_hours, limits),
+    ]
+    found.sort(key=lambda each: (each.subject_start, each.rule, each.subject_kind, each.subject))
+    current = current_plan(plans, now)
+    thin = _thin(facts, current, limits) if current is not None else ()
+    return Judgement(tuple(plans), current, tuple(found), thin)
+
+
+def _thin(facts: Ordered, plan: Plan, limits: Limits) -> tuple[str, ...]:
+    """What cannot be judged for want of data, in sentences."""
+    said = []
+    needed = limits.whole("body.baseline_mornings")
+    for name, normal in (
+        ("resting heart rate", plan.resting),
+        ("heart-rate variability", ln_rmssd_normal(facts, plan, limits)),
+    ):
+        if normal is None or not normal.enough:
+            count = 0 if normal is None else normal.mornings
+            said.append(f"{name}: {count} of the {needed} mornings before the race that a baseline needs; not judged")
+    if any(row.stage == "on_ramp" for row in plan.stages):
+        usual = usual_week(facts.sessions, plan, limits)
+        if usual.minutes is None:
+            said.append(f"running a week: {usual.reason}; not judged")
+    if plan.ceilings.zone1 is None:
+        said.append(f"heart rate: {'; '.join(plan.ceilings.reasons)}")
+    return tuple(said)
