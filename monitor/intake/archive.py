@@ -17,6 +17,7 @@ from monitor.errors import Unreadable
 from monitor.intake import kinds
 from monitor.intake.facts import FileFacts, IntakeOptions
 from monitor.intake.plausible import most
+from monitor.intake.remarks import Remarks
 from monitor.intake.shown import quoted, shown
 
 CHUNK_BYTES = 1 << 16
@@ -24,16 +25,15 @@ DEVICE_NAME = re.compile(r"(?:con|prn|aux|nul|conin\$|conout\$|com[0-9¹²³]|lp
 LITTER = re.compile(r"(?:^|/)(?:\.(?!\.?/)|~|__macosx(?:/|$))", re.IGNORECASE)
 CENTRAL_ENTRY = b"PK\x01\x02"
 SMALL_BYTES = 1 << 20  # below it the ratio says nothing: a short file of zeros packs well
-MOST_REMARKS = 20
 
 
 def read_gzip(name: str, data: bytes, options: IntakeOptions, *, within: int = 0) -> FileFacts:
     """The facts of the one file in it."""
-    inner_name = name[:-3] if name.lower().endswith(".gz") else name
+    if within:
+        raise Unreadable("an archive within an archive; unpack it once")
+    inner_name = _inner_name(name)
     limit = min(kinds.size_limit(inner_name), most("archive_unpacked_bytes"))
     content, fault = _gunzipped(data, limit)
-    if content.startswith((kinds.GZIP, *kinds.ZIP)):
-        raise Unreadable("an archive within an archive; unpack it once")
     if not content:
         raise Unreadable(fault or "an empty file in a gzip file")
     facts = kinds.read(inner_name, content, options, within=within + 1)
@@ -42,16 +42,19 @@ def read_gzip(name: str, data: bytes, options: IntakeOptions, *, within: int = 0
     return replace(facts, remarks=(*facts.remarks, fault), damaged=True)
 
 
+def _inner_name(name: str) -> str:
+    return name[:-3] if name.lower().endswith(".gz") else name
+
+
 def _gunzipped(data: bytes, limit: int) -> tuple[bytes, str | None]:
     """What unpacks, and what stopped it early. Unreadable beyond the limit."""
     unpacked = bytearray()
-    rest = memoryview(data)
-    while rest.nbytes:
+    at = 0
+    for _ in range(most("archive_members")):  # a gzip file may be several in a row
         stream = zlib.decompressobj(wbits=31)
-        at = 0
         try:
-            while not stream.eof and (at < len(rest) or stream.unconsumed_tail):
-                packed = stream.unconsumed_tail or bytes(rest[at : at + CHUNK_BYTES])
+            while not stream.eof and (at < len(data) or stream.unconsumed_tail):
+                packed = stream.unconsumed_tail or data[at : at + CHUNK_BYTES]
                 at += 0 if stream.unconsumed_tail else len(packed)
                 unpacked += stream.decompress(packed, CHUNK_BYTES)
                 _check_size(len(unpacked), limit, len(data))
@@ -59,15 +62,15 @@ def _gunzipped(data: bytes, limit: int) -> tuple[bytes, str | None]:
             return bytes(unpacked), f"the gzip file is damaged: {shown(error)}"
         if not stream.eof:
             return bytes(unpacked), "the gzip file is cut off"
-        rest = memoryview(stream.unused_data + bytes(rest[at:]))
-        if bytes(rest[:2]) != kinds.GZIP:  # padding behind the last member is usual
-            break
-    return bytes(unpacked), None
+        at -= len(stream.unused_data)
+        if data[at : at + 2] != kinds.GZIP:  # padding behind the last one is usual
+            return bytes(unpacked), None
+    return bytes(unpacked), f"more than {most('archive_members')} gzip files in a row; the rest is not read"
 
 
 def _check_size(size: int, limit: int, packed: int) -> None:
     if size > limit:
-        raise Unreadable(f"unpacks to more than the {limit / 1e6:.0f} MB such a file may have")
+        raise Unreadable(f"unpacks to more than {limit / 1e6:.0f} MB")
     if size > SMALL_BYTES and size > packed * most("archive_ratio"):
         raise Unreadable(f"unpacks to more than {most('archive_ratio')} times its size: no recording does")
 
@@ -77,14 +80,28 @@ class _Gathered:
     """Facts of the members read so far."""
 
     facts: list[FileFacts] = field(default_factory=list)
-    remarks: list[str] = field(default_factory=list)
+    remarks: Remarks = field(default_factory=Remarks)
     bad: int = 0
     ignored: int = 0
-    bytes_left: int = 0
+    bytes_left: int = field(default_factory=lambda: most("archive_unpacked_bytes"))
+    points_left: int = field(default_factory=lambda: most("archive_points"))
+
+    def limit_for(self, name: str) -> int:
+        return min(kinds.size_limit(name), self.bytes_left)
 
     def leave_out(self, name: str, reason: object) -> None:
         self.bad += 1
-        self.remarks.append(f"{quoted(name)} left out: {reason}")
+        self.remarks.add(f"{quoted(name)} left out: {reason}")
+
+    def take(self, name: str, facts: FileFacts, fault: str | None) -> None:
+        points = sum(len(recording.samples["t_s"]) for recording in facts.recordings)
+        if points > self.points_left:
+            raise Unreadable("more in the archive than can be read at once; unpack it into the folder")
+        self.points_left -= points
+        self.facts.append(facts)
+        self.bad += fault is not None
+        for remark in (*facts.remarks, *([fault] if fault else [])):
+            self.remarks.add(f"{quoted(name)}: {remark}")
 
 
 def read_zip(data: bytes, options: IntakeOptions, *, within: int = 0) -> FileFacts:
@@ -93,7 +110,7 @@ def read_zip(data: bytes, options: IntakeOptions, *, within: int = 0) -> FileFac
         raise Unreadable("an archive within an archive; unpack it once")
     if data.count(CENTRAL_ENTRY) > most("archive_members"):
         raise Unreadable(f"more than {most('archive_members')} files in the archive; unpack it into the folder")
-    gathered = _Gathered(bytes_left=most("archive_unpacked_bytes"))
+    gathered = _Gathered()
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             for member in sorted(archive.infolist(), key=lambda member: member.filename):
@@ -112,15 +129,17 @@ def _take(archive: zipfile.ZipFile, member: zipfile.ZipInfo, options: IntakeOpti
         return
     try:
         _check_member(member)
-        content = _unpacked(archive, member, gathered)
-        facts = kinds.read(name.replace("\\", "/").rpartition("/")[2], content, options, within=1)
+        own_name = name.replace("\\", "/").rpartition("/")[2]
+        content, fault = _unpacked(archive, member, gathered), None
+        if content.startswith(kinds.GZIP):
+            own_name = _inner_name(own_name)
+            content, fault = _gunzipped(content, gathered.limit_for(own_name))
+            gathered.bytes_left -= len(content)
+        gathered.take(name, kinds.read(own_name, content, options, within=2), fault)
     except Unreadable as error:
         gathered.leave_out(name, error)
     except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, OSError, EOFError, ValueError) as error:
         gathered.leave_out(name, f"damaged: {shown(error)}")
-    else:
-        gathered.facts.append(facts)
-        gathered.remarks += [f"{quoted(name)}: {remark}" for remark in facts.remarks]
 
 
 def _check_member(member: zipfile.ZipInfo) -> None:
@@ -140,7 +159,7 @@ def _check_member(member: zipfile.ZipInfo) -> None:
 
 
 def _unpacked(archive: zipfile.ZipFile, member: zipfile.ZipInfo, gathered: _Gathered) -> bytes:
-    limit = min(kinds.size_limit(member.filename), gathered.bytes_left)
+    limit = gathered.limit_for(member.filename)
     content = bytearray()
     with archive.open(member) as stream:
         while chunk := stream.read(CHUNK_BYTES):
@@ -153,19 +172,16 @@ def _unpacked(archive: zipfile.ZipFile, member: zipfile.ZipInfo, gathered: _Gath
 def _together(gathered: _Gathered) -> FileFacts:
     facts = gathered.facts
     if not facts:
-        first = gathered.remarks[0] if gathered.remarks else "no file of a kind that is read"
+        first = gathered.remarks.first() if gathered.remarks else "no file of a kind that is read"
         raise Unreadable(f"nothing in the archive could be read: {first}")
-    remarks = gathered.remarks[:MOST_REMARKS]
-    if len(gathered.remarks) > MOST_REMARKS:
-        remarks.append(f"and {len(gathered.remarks) - MOST_REMARKS} more like these")
     if gathered.ignored:
-        remarks.append(f"{gathered.ignored} files of other kinds in the archive were not looked at")
+        gathered.remarks.add(f"{gathered.ignored} files of other kinds in the archive were not looked at")
     return FileFacts(
         kind="zip",
         recordings=tuple(recording for one in facts for recording in one.recordings),
         nights=tuple(night for one in facts for night in one.nights),
         mornings=tuple(morning for one in facts for morning in one.mornings),
         checkins=tuple(checkin for one in facts for checkin in one.checkins),
-        remarks=tuple(remarks),
+        remarks=gathered.remarks.all(),
         damaged=gathered.bad > 0 or any(one.damaged for one in facts),
     )

@@ -27,6 +27,7 @@ C1, C2 = 0.13, 0.17
 FAR_FROM_MEDIAN = 3.0
 LEAST_TO_CORRECT = 30  # fewer beats have no spread to measure by, and real ones would be "corrected"
 LONGEST_MS = 60000.0
+MOST_ROUNDS = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,9 +63,11 @@ def corrected(beats_ms: Floats) -> Floats:
     """Times of the beats with artefacts corrected, again and again as long as there are fewer each time."""
     found = artefacts(beats_ms)
     beats_ms = _mended(found, beats_ms)
-    while len(left := artefacts(beats_ms)) < len(found):
-        found = left
-        beats_ms = _mended(found, beats_ms)
+    for _ in range(MOST_ROUNDS):
+        left = artefacts(beats_ms)
+        if len(left) >= len(found):
+            break
+        found, beats_ms = left, _mended(left, beats_ms)
     return beats_ms
 
 

@@ -6,6 +6,7 @@ import numpy as np
 
 from monitor.intake.facts import Samples
 from monitor.intake.geodesy import Floats
+from monitor.intake.remarks import Remarks
 from rules.limits import default_limits
 
 ON_FOOT = frozenset({"running", "walking", "hiking"})
@@ -15,7 +16,7 @@ WHEELS_ABOVE_MPS = 5.5
 ONE_LEG_BELOW_SPM = {"walk": 78.0, "run": 115.0, "unknown": 110.0}
 
 
-def in_steps(samples: Samples, sport: str, remarks: list[str]) -> Samples:
+def in_steps(samples: Samples, sport: str, remarks: Remarks) -> Samples:
     """Cadence of one leg doubled to steps a minute, on foot and where the file has no label.
 
     Devices write either strides (one leg) or steps. A runner takes 140 steps or more and a walker 80 or more, so a
@@ -31,7 +32,7 @@ def in_steps(samples: Samples, sport: str, remarks: list[str]) -> Samples:
         return samples
     if float(np.median(moving)) >= ONE_LEG_BELOW_SPM.get(pace, ONE_LEG_BELOW_SPM["run"]):
         return samples
-    remarks.append("cadence was of one leg and is doubled to steps a minute")
+    remarks.add("cadence was of one leg and is doubled to steps a minute")
     return samples | {"cadence_spm": cadence * 2}
 
 

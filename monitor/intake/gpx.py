@@ -17,6 +17,7 @@ from monitor.intake import moments
 from monitor.intake.facts import FileFacts, IntakeOptions, Recording
 from monitor.intake.gait import in_steps, moving_seconds
 from monitor.intake.plausible import most
+from monitor.intake.remarks import Remarks
 from monitor.intake.shown import kept
 from monitor.intake.sport_words import sport_of
 from monitor.intake.track import Points, Track, with_ground
@@ -46,10 +47,10 @@ def read_gpx(data: bytes, options: IntakeOptions) -> FileFacts:
     stream = reader.stream
     if not recordings:
         raise Unreadable(stream.broken or reader.nothing())
-    remarks = list(dict.fromkeys(reader.remarks))
+    remarks = reader.remarks
     if stream.broken:
-        remarks.append(f"only a part could be read: {stream.broken}")
-    return FileFacts(kind="gpx", recordings=recordings, remarks=tuple(remarks), damaged=stream.broken is not None)
+        remarks.add(f"only a part could be read: {stream.broken}")
+    return FileFacts(kind="gpx", recordings=recordings, remarks=remarks.all(), damaged=stream.broken is not None)
 
 
 class _GpxReader:
@@ -57,7 +58,7 @@ class _GpxReader:
 
     def __init__(self, stream: XmlStream) -> None:
         self.stream = stream
-        self.remarks: list[str] = []
+        self.remarks = Remarks()
         self.device: str | None = None
         self._track = Track()
         self._segment: Element | None = None
@@ -92,7 +93,7 @@ class _GpxReader:
         if self._in_track:
             yield from self._finished()
         if self._timeless and made:
-            self.remarks.append(f"{self._timeless} points without a time left out")
+            self.remarks.add(f"{self._timeless} points without a time left out")
 
     def _begin(self, name: str, element: Element) -> None:
         if name == "gpx":
@@ -120,7 +121,7 @@ class _GpxReader:
         self._track = Track()
         gaps = np.flatnonzero(np.diff(points.seconds) > default_limits().number("intake.new_session_gap_hours") * 3600)
         if len(gaps):
-            self.remarks.append(f"a track with gaps of hours is read as {len(gaps) + 1} recordings")
+            self.remarks.add(f"a track with gaps of hours is read as {len(gaps) + 1} recordings")
         edges = [0, *(int(gap) + 1 for gap in gaps), len(points)]
         for first, after in pairwise(edges):
             if after - first >= 2:

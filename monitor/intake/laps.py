@@ -11,6 +11,7 @@ from monitor.intake import moments
 from monitor.intake.facts import Recording, Samples
 from monitor.intake.gait import in_steps
 from monitor.intake.geodesy import Floats
+from monitor.intake.remarks import Remarks
 from monitor.intake.sport_words import sport_of
 from monitor.intake.track import Points, Track, with_ground
 
@@ -34,7 +35,7 @@ class Lap:
     max_hr_bpm: float = NAN
 
 
-def recording_of(label: str | None, track: Track, laps: list[Lap], remarks: list[str]) -> Recording | None:
+def recording_of(label: str | None, track: Track, laps: list[Lap], remarks: Remarks) -> Recording | None:
     """The recording, from its trackpoints, else from the laps alone; None where neither says anything."""
     points = Points(track, remarks)
     if len(points) < 2:
@@ -64,7 +65,7 @@ def recording_of(label: str | None, track: Track, laps: list[Lap], remarks: list
     )
 
 
-def _from_summaries(label: str | None, laps: list[Lap], remarks: list[str]) -> Recording | None:
+def _from_summaries(label: str | None, laps: list[Lap], remarks: Remarks) -> Recording | None:
     """A recording without trackpoints, as a watch in a hall or an export by hand gives it."""
     timed = [lap for lap in laps if lap.start is not None and 0 < lap.timer_s < MOST_LAP_SECONDS]
     starts = [lap.start for lap in timed if lap.start is not None]
@@ -74,7 +75,7 @@ def _from_summaries(label: str | None, laps: list[Lap], remarks: list[str]) -> R
     timer_s = sum(lap.timer_s for lap in timed)
     elapsed_s = max((last.start or start) + last.timer_s - start, timer_s)
     sport, sub_sport = sport_of(label)
-    remarks.append("no trackpoints: only the summary of its laps is known")
+    remarks.add("no trackpoints: only the summary of its laps is known")
     return Recording(
         start=moments.from_epoch(start),
         end=moments.from_epoch(start + elapsed_s),
@@ -96,13 +97,13 @@ def _start(points: Points, laps: list[Lap]) -> float:
     return stated if stated is not None and 0 <= first - stated <= LATE_FIRST_POINT_SECONDS else first
 
 
-def _timer(laps: list[Lap], elapsed_s: float, remarks: list[str]) -> float | None:
+def _timer(laps: list[Lap], elapsed_s: float, remarks: Remarks) -> float | None:
     """Timer time of all laps; None where it cannot be."""
     total = sum(lap.timer_s for lap in laps) if laps else NAN
     if not math.isfinite(total) or total <= 0:
         return None
     if total > elapsed_s * 1.02 + BREAK_SECONDS:
-        remarks.append("the laps' times come to more than the recording lasted and are not used")
+        remarks.add("the laps' times come to more than the recording lasted and are not used")
         return None
     return total
 

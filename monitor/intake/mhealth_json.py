@@ -18,11 +18,11 @@ from monitor.intake.facts import FileFacts, IntakeOptions
 from monitor.intake.json_safe import parsed_json
 from monitor.intake.measures import Beat, Pulse, Sleep, measure_of
 from monitor.intake.plausible import is_plausible
+from monitor.intake.remarks import Remarks
 from monitor.intake.shown import shown
 from rules.facts import Morning, Night
 from rules.limits import default_limits
 
-MOST_REMARKS = 20
 NOT_READ = "a JSON file without a check-in, sleep, resting heart rate or RR intervals"
 
 
@@ -33,7 +33,7 @@ class _Collected:
     sleeps: dict[date, list[Sleep]] = field(default_factory=dict)
     pulses: dict[date, list[Pulse]] = field(default_factory=dict)
     beats: dict[date, list[Beat]] = field(default_factory=dict)
-    remarks: list[str] = field(default_factory=list)
+    remarks: Remarks = field(default_factory=Remarks)
     bad: int = 0
 
 
@@ -50,15 +50,16 @@ def read_documents(document: object, options: IntakeOptions) -> FileFacts:
             _take(measure_of(header, body, options.timezone), collected)
         except ValueError as error:
             collected.bad += 1
-            collected.remarks.append(f"document {count} left out: {error}")
+            collected.remarks.add(f"document {count} left out: {error}")
     nights = tuple(_night(day, sleeps) for day, sleeps in sorted(collected.sleeps.items()))
     mornings = tuple(_mornings(collected))
     if not nights and not mornings:
-        raise Unreadable(collected.remarks[0] if collected.remarks else NOT_READ if count else "an empty JSON document")
-    remarks = collected.remarks[:MOST_REMARKS]
-    if len(collected.remarks) > MOST_REMARKS:
-        remarks.append(f"and {len(collected.remarks) - MOST_REMARKS} more like these")
-    return FileFacts("mhealth", nights=nights, mornings=mornings, remarks=tuple(remarks), damaged=collected.bad > 0)
+        raise Unreadable(
+            collected.remarks.first() if collected.remarks else NOT_READ if count else "an empty JSON document"
+        )
+    return FileFacts(
+        "mhealth", nights=nights, mornings=mornings, remarks=collected.remarks.all(), damaged=collected.bad > 0
+    )
 
 
 def _documents(document: object) -> Iterator[tuple[Mapping[str, Any], Mapping[str, Any]]]:
@@ -80,8 +81,8 @@ def _take(measure: Sleep | Pulse | Beat | str, collected: _Collected) -> None:
             collected.pulses.setdefault(measure.date, []).append(measure)
         case Beat():
             collected.beats.setdefault(measure.date, []).append(measure)
-        case str() if measure not in collected.remarks:
-            collected.remarks.append(measure)
+        case str():
+            collected.remarks.add(measure)
 
 
 def _night(day: date, sleeps: list[Sleep]) -> Night:
@@ -113,7 +114,7 @@ def _rmssd(beats: list[Beat], day: date, collected: _Collected) -> float | None:
         return None
     least = default_limits().whole("plausible.least_beats")
     if len(beats) < least:
-        collected.remarks.append(f"{day}: {len(beats)} RR intervals; at least {least} are needed, about a minute")
+        collected.remarks.add(f"{day}: {len(beats)} RR intervals; at least {least} are needed, about a minute")
         return None
     rmssd = rmssd_after_correction([beat.rr_ms for beat in sorted(beats, key=lambda beat: beat.at)])
     return round(rmssd, 3) if rmssd is not None and is_plausible("rmssd", rmssd) else None

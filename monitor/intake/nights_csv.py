@@ -7,7 +7,7 @@ Time asleep is only what the file says: time in bed is never taken for it.
 from __future__ import annotations
 
 import csv
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
@@ -16,7 +16,8 @@ from monitor.intake import cells
 from monitor.intake.checkin import SCALES, YES_NO, checkin_of, in_order
 from monitor.intake.facts import ColumnMap, FileFacts, IntakeOptions
 from monitor.intake.json_safe import decoded
-from monitor.intake.plausible import bounds, is_plausible
+from monitor.intake.plausible import bounds, is_plausible, most
+from monitor.intake.remarks import Remarks
 from monitor.intake.shown import quoted, shown
 from monitor.intake.table import find_table, header_of
 from rules.facts import CheckIn, Morning, Night
@@ -28,7 +29,6 @@ EXPECTED = ("date", *NIGHT_FIELDS, *MORNING_FIELDS)
 FIELDS = ("date", *NIGHT_FIELDS, *MORNING_FIELDS, *CHECKIN_FIELDS)
 USUAL_UNIT = {"total_sleep_min": "min", "resting_hr": "bpm", "rmssd_ms": "ms"}
 BOUNDS_OF = {"total_sleep_min": "sleep", "resting_hr": "resting_hr", "rmssd_ms": "rmssd"}
-MOST_REMARKS = 20
 IN_BED_SLACK_MIN = 1.0
 
 
@@ -39,14 +39,14 @@ class _Row:
     line: int
     cells: Mapping[str, str]
     options: IntakeOptions
-    remarks: list[str]
+    remarks: Remarks
 
     def cell(self, name: str) -> str | None:
         text = self.cells.get(name, "")
         return None if cells.is_blank(text) else text
 
     def remark(self, name: str, reason: object) -> None:
-        self.remarks.append(f"line {self.line}, {header_of(name, self.options)}: {reason}")
+        self.remarks.add(f"line {self.line}, {header_of(name, self.options)}: {reason}")
 
     def value(self, name: str) -> float | None:
         """A number in the field's own unit, within its bounds; None with a remark where it is not."""
@@ -64,8 +64,9 @@ class _Row:
             self.remark(name, error)
             return None
         if not is_plausible(BOUNDS_OF[name], value):
-            least, most = bounds(BOUNDS_OF[name])
-            self.remark(name, f"{quoted(text, 40)} left out: must be from {least:g} to {most:g} {USUAL_UNIT[name]}")
+            least, highest = bounds(BOUNDS_OF[name])
+            allowed = f"{least:g} to {highest:g} {USUAL_UNIT[name]}"
+            self.remark(name, f"{quoted(text, 40)} left out: must be from {allowed}")
             return None
         return value
 
@@ -92,25 +93,28 @@ class _Collected:
 def read_csv(data: bytes, options: IntakeOptions) -> FileFacts:
     """All rows of a table. Unreadable when no line is a header that is known, or no row could be read."""
     table = find_table(decoded(data), FIELDS, EXPECTED, options)
-    remarks: list[str] = []
+    remarks = Remarks()
     collected = _Collected()
     rows = 0
     try:
         for line, known in table.rows():
             rows += 1
+            if rows > most("rows"):
+                remarks.add(f"only the first {most('rows')} rows are read")
+                break
             _take(_Row(line, known, options, remarks), collected)
     except csv.Error as error:
-        remarks.append(f"only a part could be read: {shown(error)}")
+        remarks.add(f"only a part could be read: {shown(error)}")
     facts = FileFacts(
         kind="csv",
         nights=tuple(collected.nights[day] for day in sorted(collected.nights)),
         mornings=tuple(collected.mornings[day] for day in sorted(collected.mornings)),
         checkins=in_order(collected.checkins),
-        remarks=_few(remarks),
+        remarks=remarks.all(),
         damaged=bool(remarks),
     )
     if rows and remarks and not (facts.nights or facts.mornings or facts.checkins):
-        raise Unreadable(f"no row could be read; {remarks[0]}")
+        raise Unreadable(f"no row could be read; {remarks.first()}")
     return facts
 
 
@@ -192,9 +196,3 @@ def _length(night: Night) -> float:
     if night.total_sleep_min is not None:
         return night.total_sleep_min
     return (night.wake - night.bedtime).total_seconds() / 60 if night.wake and night.bedtime else 0.0
-
-
-def _few(remarks: Sequence[str]) -> tuple[str, ...]:
-    if len(remarks) <= MOST_REMARKS:
-        return tuple(remarks)
-    return (*remarks[:MOST_REMARKS], f"and {len(remarks) - MOST_REMARKS} more like these")

@@ -15,7 +15,7 @@ from monitor.errors import Unreadable
 from monitor.intake import moments
 from monitor.intake.beats import rmssd_after_correction
 from monitor.intake.facts import FileFacts, IntakeOptions
-from monitor.intake.plausible import bounds, is_plausible
+from monitor.intake.plausible import bounds, is_plausible, most
 from monitor.intake.shown import shown
 from rules.facts import Morning
 from rules.limits import default_limits
@@ -42,6 +42,8 @@ def read_rr(name: str, text: str, options: IntakeOptions) -> FileFacts:
     """A morning's RMSSD from a file of intervals. Unreadable without a date, with too few beats, or not at rest."""
     intervals, stamp, skipped = _intervals(text)
     remarks = [f"{skipped} lines left out: no interval"] if skipped else []
+    if len(intervals) > most("beats"):
+        raise Unreadable(f"{len(intervals)} RR intervals: more than the {most('beats')} of two days")
     least_beats = default_limits().whole("plausible.least_beats")
     if len(intervals) < least_beats:
         raise Unreadable(f"{len(intervals)} RR intervals: at least {least_beats} are needed, about a minute")
@@ -49,8 +51,8 @@ def read_rr(name: str, text: str, options: IntakeOptions) -> FileFacts:
         intervals = intervals * 1000.0
     rate = 60000.0 / float(np.median(intervals))
     if not is_plausible("resting_hr", rate):
-        least, most = bounds("resting_hr")
-        raise Unreadable(f"RR intervals at {rate:.0f} beats a minute: not at rest ({least:g} to {most:g})")
+        least, highest = bounds("resting_hr")
+        raise Unreadable(f"RR intervals at {rate:.0f} beats a minute: not at rest ({least:g} to {highest:g})")
     day = _day(stamp, float(intervals.sum()), options.timezone) or _named_day(name)
     if day is None:
         raise Unreadable("no date: put a first line such as '# 2026-10-06', or the date into the file's name")

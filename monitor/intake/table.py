@@ -6,6 +6,7 @@ import csv
 import io
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 from monitor.errors import Unreadable
 from monitor.intake.facts import ColumnMap, IntakeOptions
@@ -19,14 +20,16 @@ PLACES = ("date", "bedtime", "wake_time")
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    lines: Sequence[str]
+    text: str
     delimiter: str
     header_line: int  # counted from 1
     columns: Mapping[int, str]  # place in the row -> field
 
     def rows(self) -> Iterator[tuple[int, dict[str, str]]]:
         """Line number and known cells of each row with anything in it; csv.Error where quotes do not close."""
-        body = io.StringIO("\n".join(self.lines[self.header_line :]))
+        body = io.StringIO(self.text, newline=None)
+        for _ in range(self.header_line):
+            body.readline()
         reader = csv.reader(body, delimiter=self.delimiter, skipinitialspace=True)
         for row in reader:
             if any(cell.strip() for cell in row):
@@ -41,17 +44,17 @@ def header_of(name: str, options: IntakeOptions) -> str:
 
 def find_table(text: str, fields: Collection[str], expected: Sequence[str], options: IntakeOptions) -> Table:
     """The table whose header line and delimiter make the most sense. Unreadable, naming what was found and expected."""
-    lines = text.splitlines()
+    lines = list(islice(io.StringIO(text, newline=None), HEADER_WITHIN_LINES))
     wanted = _wanted(fields, options)
-    best = Table(lines, ",", 0, {})
-    for number, line in enumerate(lines[:HEADER_WITHIN_LINES], start=1):
+    best = Table(text, ",", 0, {})
+    for number, line in enumerate(lines, start=1):
         for delimiter in DELIMITERS:
             columns = _known_columns(line, delimiter, wanted)
             if len(columns) > len(best.columns):
-                best = Table(lines, delimiter, number, columns)
+                best = Table(text, delimiter, number, columns)
     found = set(best.columns.values())
     if not found - {"date"} or not found.intersection(PLACES):
-        seen = next((line for line in lines if line.strip()), "")
+        seen = next((line.strip() for line in lines if line.strip()), "")
         names = ", ".join(header_of(name, options) for name in expected)
         raise Unreadable(
             f"no known columns in {quoted(seen)}; expected: {names}; "

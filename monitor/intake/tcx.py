@@ -14,6 +14,7 @@ from monitor.intake import moments
 from monitor.intake.facts import FileFacts, IntakeOptions, Recording
 from monitor.intake.laps import Lap, recording_of
 from monitor.intake.plausible import most
+from monitor.intake.remarks import Remarks
 from monitor.intake.shown import kept
 from monitor.intake.track import Track
 from monitor.intake.xml_safe import XmlStream, child, local, number
@@ -38,10 +39,10 @@ def read_tcx(data: bytes, options: IntakeOptions) -> FileFacts:
     recordings = tuple(reader.recordings())
     if not recordings:
         raise Unreadable(stream.broken or "no activity in it: a planned course or an empty export")
-    remarks = list(dict.fromkeys(reader.remarks))
+    remarks = reader.remarks
     if stream.broken:
-        remarks.append(f"only a part could be read: {stream.broken}")
-    return FileFacts(kind="tcx", recordings=recordings, remarks=tuple(remarks), damaged=stream.broken is not None)
+        remarks.add(f"only a part could be read: {stream.broken}")
+    return FileFacts(kind="tcx", recordings=recordings, remarks=remarks.all(), damaged=stream.broken is not None)
 
 
 @dataclass(slots=True)
@@ -57,7 +58,7 @@ class _Activity:
 
 class _TcxReader:
     def __init__(self, stream: XmlStream) -> None:
-        self.remarks: list[str] = []
+        self.remarks = Remarks()
         self._stream = stream
         self._activity: _Activity | None = None
         self._piece: Element | None = None

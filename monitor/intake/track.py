@@ -1,7 +1,8 @@
 """Points of a TCX or GPX recording -> samples: in order of time, one a moment, with speed and distance on the ground.
 
-Speed is the device's own where it gives one; else the distance it counted over the time it took; else the way between
-positions on the ellipsoid over that time, told at the later point. Nothing is smoothed: cleaning belongs to the rules.
+Speed is the device's own where it gives one; else the distance it counted over the time it took (but not a count in
+whole metres where positions know better); else the way between positions on the ellipsoid over that time, told at the
+later point. Nothing is smoothed: cleaning belongs to the rules.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from monitor.errors import Unreadable
 from monitor.intake.facts import Samples
 from monitor.intake.geodesy import Floats, steps_m
 from monitor.intake.plausible import bounds, mask_samples, most
+from monitor.intake.remarks import Remarks
 from rules.facts import SAMPLE_COLUMNS
 from rules.limits import default_limits
 
@@ -51,14 +53,14 @@ class Track:
 class Points:
     """A track in order of time, one point a moment, impossible values taken out."""
 
-    def __init__(self, track: Track, remarks: list[str]) -> None:
+    def __init__(self, track: Track, remarks: Remarks) -> None:
         seconds = np.array(track.seconds, dtype=np.float64)
         piece = np.array(track.piece, dtype=np.int64)
         columns = {name: np.array(column, dtype=np.float64) for name, column in track.columns.items()}
         kept = _set_clocks(seconds, remarks)
         order = kept[np.argsort(seconds[kept], kind="stable")]
         if (np.diff(order) < 0).any():
-            remarks.append("points that were out of order in time were put in order")
+            remarks.add("points that were out of order in time were put in order")
         firsts, samples = _one_a_moment(seconds[order], {name: column[order] for name, column in columns.items()})
         self.seconds: Floats = seconds[order][firsts]
         self.piece: npt.NDArray[np.int64] = piece[order][firsts]
@@ -77,16 +79,16 @@ class Points:
         return part
 
 
-def with_ground(points: Points, start_seconds: float, remarks: list[str]) -> Samples:
+def with_ground(points: Points, start_seconds: float, remarks: Remarks) -> Samples:
     """The samples on the recording's own clock, with distance and speed filled in from the best that the file holds."""
     samples = dict(points.samples)
     samples["t_s"] = np.round(points.seconds - start_seconds, 3)
     counted = samples.pop("distance_m", None)
     ground = None
-    if counted is not None and np.isfinite(counted).mean() >= 0.5 and np.nanmax(counted) > np.nanmin(counted):
-        ground = _counted_steps(counted)
-    elif "lat_deg" in samples and "lon_deg" in samples:
+    if "lat_deg" in samples and (counted is None or not _is_fine(counted)):
         ground = _walked_steps(samples["lat_deg"], samples["lon_deg"], points, remarks)
+    if ground is None and counted is not None and np.nanmax(counted) > np.nanmin(counted):
+        ground = _counted_steps(counted)
     if ground is None:
         return samples
     at, steps = ground
@@ -99,13 +101,13 @@ def with_ground(points: Points, start_seconds: float, remarks: list[str]) -> Sam
     return samples
 
 
-def _set_clocks(seconds: Floats, remarks: list[str]) -> npt.NDArray[np.int64]:
+def _set_clocks(seconds: Floats, remarks: Remarks) -> npt.NDArray[np.int64]:
     """Indices of the points whose clock was set."""
     first_year, last_year = bounds("year")
     earliest, latest = ((year - 1970) * 31556952.0 for year in (first_year, last_year))
     kept = np.flatnonzero((seconds >= earliest) & (seconds <= latest))
     if len(kept) < len(seconds):
-        remarks.append(f"{len(seconds) - len(kept)} points left out: their clock was not set")
+        remarks.add(f"{len(seconds) - len(kept)} points left out: their clock was not set")
     return kept
 
 
@@ -135,6 +137,12 @@ def _without_null_island(samples: Samples) -> Samples:
     return samples | {"lat_deg": np.where(lost, np.nan, lat), "lon_deg": np.where(lost, np.nan, lon)}
 
 
+def _is_fine(counted: Floats) -> bool:
+    """Whether the device's count is there for half of the points or more, moves, and is finer than whole metres."""
+    known = counted[np.isfinite(counted)]
+    return 2 * len(known) >= len(counted) and known[-1] > known[0] and bool((known % 1.0 != 0).any())
+
+
 def _counted_steps(counted: Floats) -> tuple[npt.NDArray[np.int64], Floats]:
     """Metres between points by the device's own count; a count that starts again with a lap goes on."""
     at = np.flatnonzero(np.isfinite(counted))
@@ -142,7 +150,7 @@ def _counted_steps(counted: Floats) -> tuple[npt.NDArray[np.int64], Floats]:
 
 
 def _walked_steps(
-    lat: Floats, lon: Floats, points: Points, remarks: list[str]
+    lat: Floats, lon: Floats, points: Points, remarks: Remarks
 ) -> tuple[npt.NDArray[np.int64], Floats] | None:
     """Metres between positions. Over a break the straight line counts, unless only a vehicle could have done it."""
     at = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon))
@@ -150,14 +158,14 @@ def _walked_steps(
         return None
     steps = steps_m(lat[at], lon[at])
     if max(np.ptp(lat[at]), np.ptp(lon[at])) < STAYED_PUT_DEG:
-        remarks.append("the positions do not move: speed and distance are not known")
+        remarks.add("the positions do not move: speed and distance are not known")
         return None
     carried = (np.diff(points.piece[at]) != 0) & (
         steps > default_limits().number("intake.gap_speed_mps") * np.diff(points.seconds[at])
     )
     if carried.any():
         kilometres = steps[carried].sum() / 1000
-        remarks.append(f"{kilometres:.1f} km over breaks in the track left out: only a vehicle is so fast")
+        remarks.add(f"{kilometres:.1f} km over breaks in the track left out: only a vehicle is so fast")
     return at, np.where(carried, 0.0, steps)
 
 

@@ -20,6 +20,7 @@ from monitor.errors import Unreadable
 from monitor.intake.plausible import most
 from monitor.intake.shown import shown
 
+PROLOGUE_BYTES = 1 << 20
 CHUNK_BYTES = 1 << 20  # large, because old parsers read an unfinished token again with every chunk
 
 
@@ -32,7 +33,7 @@ def local(tag: str) -> str:
 def root_name(data: bytes) -> str:
     """Local name of the root element. Unreadable for a document type, entities, or no XML at all."""
     try:
-        for _, element in defused.iterparse(io.BytesIO(data), events=("start",), forbid_dtd=True):
+        for _, element in defused.iterparse(io.BytesIO(data[:PROLOGUE_BYTES]), events=("start",), forbid_dtd=True):
             return local(element.tag)
     except DefusedXmlException:
         raise Unreadable("XML with a document type or entities is refused; export it again as TCX or GPX") from None

@@ -1,0 +1,162 @@
+from __future__ import annotations
+
+import json
+from datetime import UTC, date, datetime
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from monitor.errors import Unreadable
+from monitor.intake.checkin import read_checkins
+from monitor.intake.facts import FileFacts, IntakeOptions
+
+OSLO = IntakeOptions("Europe/Oslo")
+
+
+def facts_of(document: object) -> FileFacts:
+    return read_checkins(json.dumps(document).encode(), OSLO)
+
+
+def test_a_check_in_as_the_contract_writes_it() -> None:
+    facts = facts_of(
+        {
+            "date": "2026-10-06",
+            "stairs_unaided": False,
+            "squat_unaided": True,
+            "soreness": 7,
+            "pain": 2.5,
+            "pain_where": "left calf",
+            "energy": 4,
+            "mood": 6,
+            "symptoms": ["dark urine", "fever"],
+            "note": "slept badly",
+        }
+    )
+    (checkin,) = facts.checkins
+    assert checkin.date == date(2026, 10, 6)
+    assert (checkin.stairs_unaided, checkin.squat_unaided) == (False, True)
+    assert (checkin.soreness, checkin.pain, checkin.energy, checkin.mood) == (7, 2.5, 4, 6)
+    assert (checkin.pain_where, checkin.note) == ("left calf", "slept badly")
+    assert checkin.symptoms == ("dark urine", "fever")
+    assert (facts.kind, facts.remarks) == ("checkin", ())
+
+
+@pytest.mark.parametrize("written", [True, "yes", "Y", "TRUE", "true", 1, "1", 1.0])
+def test_yes_is_understood_however_it_is_written(written: object) -> None:
+    assert facts_of({"date": "2026-10-06", "stairs_unaided": written}).checkins[0].stairs_unaided is True
+
+
+@pytest.mark.parametrize("written", [False, "no", "N", "False", 0, "0"])
+def test_no_is_understood_however_it_is_written(written: object) -> None:
+    assert facts_of({"date": "2026-10-06", "squat_unaided": written}).checkins[0].squat_unaided is False
+
+
+@pytest.mark.parametrize(("written", "pain"), [("3", 3), ("3,5", 3.5), ("4/10", 4), (0, 0), (10, 10), (None, None), ("", None), ("-", None)])
+def test_scales_are_read_from_numbers_and_text(written: object, pain: float | None) -> None:
+    assert facts_of({"date": "2026-10-06", "pain": written}).checkins[0].pain == pain
+
+
+@pytest.mark.parametrize("key", ["soreness", "pain", "energy", "mood"])
+@pytest.mark.parametrize("value", [11, -1, "much", True, [3], 10.01, "1e400"])
+def test_a_scale_out_of_range_is_refused_by_key_value_and_what_is_allowed(key: str, value: object) -> None:
+    with pytest.raises(Unreadable, match=rf"^{key} = '.+': must be a number from 0 to 10$"):
+        facts_of({"date": "2026-10-06", key: value})
+
+
+def test_neither_yes_nor_no_is_refused() -> None:
+    with pytest.raises(Unreadable, match="stairs_unaided = 'maybe': must be yes or no"):
+        facts_of({"date": "2026-10-06", "stairs_unaided": "maybe"})
+
+
+@pytest.mark.parametrize("value", [None, "", "yesterday", "2026-13-01", 20, [], {}])
+def test_a_check_in_needs_a_date(value: object) -> None:
+    with pytest.raises(Unreadable, match="date = .*must be a date such as"):
+        facts_of({"date": value, "pain": 1})
+
+
+def test_the_order_is_the_moment_told_else_noon_of_the_day() -> None:
+    noon, morning, elsewhere = facts_of(
+        [
+            {"date": "2026-10-06", "pain": 1},
+            {"date": "2026-10-06T07:15", "pain": 2},
+            {"date": "2026-10-06T00:30:00+09:00", "pain": 3},
+        ]
+    ).checkins
+    assert noon.order == datetime(2026, 10, 6, 10, 0, tzinfo=UTC).timestamp()
+    assert morning.order == datetime(2026, 10, 6, 5, 15, tzinfo=UTC).timestamp()
+    assert elsewhere.date == date(2026, 10, 5)
+
+
+def test_the_later_of_two_in_one_file_stands_behind_the_first() -> None:
+    first, second = facts_of([{"date": "2026-10-06", "pain": 1}, {"date": "2026-10-06", "pain": 5}]).checkins
+    assert (first.pain, second.pain) == (1, 5)
+    assert first.order < second.order
+
+
+def test_unknown_keys_are_left_out_and_told() -> None:
+    facts = facts_of({"date": "2026-10-06", "pain": 1, "Shoe": "x", "a\nb": 2})
+    assert facts.checkins[0].pain == 1
+    assert facts.remarks == (r"keys left out: Shoe, a\nb",)
+
+
+def test_symptoms_may_be_one_text_with_commas() -> None:
+    assert facts_of({"date": "2026-10-06", "symptoms": "fever, chest pain; fever"}).checkins[0].symptoms == ("fever", "chest pain")
+    assert facts_of({"date": "2026-10-06", "symptoms": "none"}).checkins[0].symptoms == ()
+
+
+def test_free_text_is_kept_on_one_line_and_within_bounds() -> None:
+    checkin = facts_of({"date": "2026-10-06", "note": "a\n\x1b[31mb\u202e" + "x" * 9000, "pain_where": "  "}).checkins[0]
+    assert checkin.note is not None
+    assert checkin.note.startswith("a [31mb ")
+    assert len(checkin.note) <= 2000
+    assert checkin.pain_where is None
+
+
+@pytest.mark.parametrize("document", [[], "text", 3, [1], None])
+def test_what_is_no_check_in_is_unreadable(document: object) -> None:
+    with pytest.raises(Unreadable):
+        facts_of(document)
+
+
+@pytest.mark.parametrize("data", [b"", b"{", b"{'date': 1}", b"[" * 100_000, b'{"pain": NaN}', b'{"pain": ' + b"9" * 6000 + b"}"])
+def test_broken_json_is_unreadable(data: bytes) -> None:
+    with pytest.raises(Unreadable):
+        read_checkins(data, OSLO)
+
+
+scales = st.none() | st.floats(0, 10).map(lambda value: round(value, 2))
+
+
+@settings(max_examples=50, deadline=None)
+@given(
+    st.fixed_dictionaries(
+        {"date": st.dates(date(2001, 1, 1), date(2100, 1, 1)).map(date.isoformat)},
+        optional={"pain": scales, "mood": scales, "stairs_unaided": st.none() | st.booleans()},
+    )
+)
+def test_what_is_written_is_read_back(document: dict[str, Any]) -> None:
+    (checkin,) = facts_of(document).checkins
+    assert checkin.date.isoformat() == document["date"]
+    assert checkin.pain == document.get("pain")
+    assert checkin.mood == document.get("mood")
+    assert checkin.stairs_unaided == document.get("stairs_unaided")
+
+
+anything = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=12),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.sampled_from(["date", "pain", "symptoms", "note", "x"]), inner, max_size=4),
+    max_leaves=12,
+)
+
+
+@settings(max_examples=150, deadline=None)
+@given(anything)
+def test_any_document_is_check_ins_or_unreadable(document: object) -> None:
+    try:
+        facts = facts_of(document)
+    except Unreadable as reason:
+        assert str(reason).isprintable()
+    else:
+        assert facts.checkins

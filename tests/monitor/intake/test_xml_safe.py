@@ -1,0 +1,60 @@
+from __future__ import annotations
+
+import pytest
+
+from monitor.errors import Unreadable
+from monitor.intake.xml_safe import XmlStream, root_name
+
+LAUGHS = b"""<?xml version="1.0"?>
+<!DOCTYPE gpx [<!ENTITY a "ha"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;"><!ENTITY c "&b;&b;&b;&b;&b;&b;&b;&b;">]>
+<gpx><trk><name>&c;</name></trk></gpx>"""
+
+
+def test_the_root_is_named_without_its_namespace() -> None:
+    assert root_name(b'<gpx xmlns="http://www.topografix.com/GPX/1/1"/>') == "gpx"
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        LAUGHS,
+        LAUGHS.decode().encode("utf-16"),
+        b'<!DOCTYPE gpx SYSTEM "file:///etc/passwd"><gpx/>',
+        b'<!DOCTYPE gpx [<!ENTITY x SYSTEM "file:///etc/passwd">]><gpx>&x;</gpx>',
+        b"<!DOCTYPE gpx><gpx/>",
+    ],
+)
+def test_a_document_type_is_refused_with_a_reason(data: bytes) -> None:
+    with pytest.raises(Unreadable, match="document type or entities is refused"):
+        root_name(data)
+
+
+def test_a_document_type_after_the_root_is_broken_xml() -> None:
+    stream = XmlStream(b"<gpx><!DOCTYPE a [<!ENTITY b 'c'>]><x>&b;</x></gpx>")
+    names = [element.tag for event, element in stream if event == "end"]
+    assert names == []
+    assert stream.broken is not None
+
+
+def test_an_entity_that_was_never_declared_is_broken_xml() -> None:
+    stream = XmlStream(b"<gpx><x>&file;</x></gpx>")
+    assert list(stream)[-1][0] == "start"
+    assert stream.broken is not None
+    assert "undefined entity" in stream.broken
+
+
+@pytest.mark.parametrize("data", [b"<", b"<gpx", b"<<gpx/>", b"", b"<?xml version='1.0' encoding='no-such'?><gpx/>"])
+def test_what_is_no_xml_is_unreadable(data: bytes) -> None:
+    with pytest.raises(Unreadable, match="broken XML"):
+        root_name(data)
+
+
+def test_a_document_nested_beyond_reason_is_refused() -> None:
+    with pytest.raises(Unreadable, match="nested too deep"):
+        list(XmlStream(b"<gpx>" + b"<a>" * 5000))
+
+
+def test_elements_come_as_a_stream_and_the_end_of_a_cut_is_told() -> None:
+    stream = XmlStream(b"<gpx><a>1</a><a>2</a><b")
+    assert [element.text for event, element in stream if event == "end"] == ["1", "2"]
+    assert stream.broken is not None
