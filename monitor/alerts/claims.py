@@ -1,0 +1,193 @@
+"""Taking the next row in hand: quiet hours, folding, bursts and claims, in one transaction."""
+
+from __future__ import annotations
+
+import os
+import re
+import socket
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import duckdb
+
+from monitor.alerts import items
+from monitor.alerts.channels import shown, timeout_of
+from monitor.alerts.compose import Together, compose, reader_of
+from monitor.alerts.desk import ALWAYS_GOES
+from monitor.alerts.line import GATHERING, Choice, choose
+from monitor.alerts.pauses import GATHER, LEASE_MARGIN
+from monitor.alerts.quiet_hours import quiet_until, until_words
+from monitor.roster import Roster
+from monitor.store import outbox
+from monitor.store.journal import Journal
+from monitor.store.outbox import Draft, OutboxRow
+from rules.findings import Severity
+
+
+@dataclass(frozen=True, slots=True)
+class Claimed:
+    """A row taken for sending and the URL it goes to; without a row, when to look again."""
+
+    row: OutboxRow | None = None
+    url: str = ""
+    look_again: datetime | None = None
+
+
+def claim_next(
+    con: duckdb.DuckDBPyConnection,
+    journal: Journal,
+    roster: Roster,
+    now: datetime,
+    wall: datetime,
+    *,
+    gather_now: bool,
+) -> Claimed:
+    """Claim the row that goes next; nobody else sends it while the claim lasts."""
+    _free_claims(con, journal, now, wall)
+    until = _keep_quiet(con, roster, now)
+    while True:
+        waiting = [row for row in outbox.unsent(con) if row.state == "waiting"]
+        choice = choose(waiting, outbox.last_sent(con, wall - GATHER, wall), wall, gather_now=gather_now)
+        for row in choice.gathering:
+            if row.reason != GATHERING:
+                outbox.set_state(con, row.id, "waiting", GATHERING)
+        if choice.take is None:
+            return Claimed(look_again=_sooner(choice.look_again, until and wall + (until - now)))
+        url = _url_of(roster, choice.take)
+        if url is None:
+            outbox.set_state(con, choice.take.id, "failed", "no such channel in the roster")
+        elif _overtaken(choice.take, roster, now):
+            outbox.set_state(con, choice.take.id, "failed", "the day it was about is over")
+        else:
+            return _claim(con, roster, choice, url, wall)
+
+
+def _claim(con: duckdb.DuckDBPyConnection, roster: Roster, choice: Choice, url: str, wall: datetime) -> Claimed:
+    row = choice.take
+    assert row is not None
+    if choice.mates:
+        row = gather(con, roster, [row, *choice.mates], "gathered")
+    until = wall + timedelta(seconds=timeout_of(url)) + LEASE_MARGIN
+    outbox.claim(con, row.id, _me(), wall, until)
+    return Claimed(row, url)
+
+
+def gather(con: duckdb.DuckDBPyConnection, roster: Roster, rows: Sequence[OutboxRow], together: Together) -> OutboxRow:
+    """Make several rows one: the first takes in the others."""
+    first = rows[0]
+    contact = roster.contact(first.contact)
+    if contact is None:
+        return first
+    told = [one for row in rows for one in items.from_text(row.items)]
+    message = compose(told, reader_of(roster, first.athlete, contact), together)
+    draft = Draft(
+        items.worst(told),
+        items.to_text(told),
+        items.finding_ids(told),
+        message.title,
+        message.body,
+        "waiting",
+        together,
+    )
+    outbox.rewrite(con, first.id, draft)
+    for row in rows[1:]:
+        outbox.drop(con, row.id)
+    return replace(
+        first, severity=draft.severity, items=draft.items, findings=draft.findings, title=draft.title, body=draft.body,
+        reason=together, state="waiting",
+    )  # fmt: skip
+
+
+def _free_claims(con: duckdb.DuckDBPyConnection, journal: Journal, now: datetime, wall: datetime) -> None:
+    """Void the claims of those who are gone; what the journal knows as sent is marked so."""
+    stale = [row for row in outbox.unsent(con) if row.claimed_by is not None and not _alive(row, wall)]
+    known = journal.rows_sent() if stale else set()
+    for row in stale:
+        if row.id in known:
+            outbox.mark_sent(con, row.id, now, wall, journaled=True)
+        else:
+            outbox.free(con, row.id)
+
+
+def _alive(row: OutboxRow, wall: datetime) -> bool:
+    """Whether a claim still holds: its time is neither over nor absurdly far off, and its process is not seen gone."""
+    until = row.claimed_until_wall
+    if until is None or not wall < until <= wall + timedelta(minutes=5):
+        return False
+    host, _, number = (row.claimed_by or "").rpartition(":")
+    if os.name != "posix" or host != socket.gethostname() or not number.isdigit():
+        return True
+    try:
+        os.kill(int(number), 0)
+    except ProcessLookupError:
+        return False
+    except PermissionError:
+        return True
+    return True
+
+
+def _me() -> str:
+    return f"{socket.gethostname()}:{os.getpid()}"
+
+
+def _keep_quiet(con: duckdb.DuckDBPyConnection, roster: Roster, now: datetime) -> datetime | None:
+    """Hold what must not go now, let go what may, folded where it is several; when the next quiet hours end."""
+    released: dict[tuple[str, str, int], list[OutboxRow]] = defaultdict(list)
+    ends: list[datetime] = []
+    for row in outbox.unsent(con):
+        zone = _zone_of(roster, row)
+        until = None
+        if row.severity < Severity.STOP and row.kind not in ALWAYS_GOES and row.claimed_by is None:
+            until = quiet_until(now, roster.alerts.quiet_hours, zone)
+        if until is not None:
+            ends.append(until)
+            if row.state != "held" or row.not_before != until:
+                outbox.set_state(con, row.id, "held", until_words(until, zone), until)
+        elif row.state == "held":
+            outbox.set_state(con, row.id, "waiting", row.reason, row.not_before)
+            if row.untouched:
+                released[row.group].append(row)
+    for rows in released.values():
+        if len(rows) > 1:
+            gather(con, roster, rows, "folded")
+    return min(ends, default=None)
+
+
+def _zone_of(roster: Roster, row: OutboxRow) -> ZoneInfo:
+    contact = roster.contact(row.contact)
+    athlete = roster.athlete(row.athlete)
+    if athlete is not None:
+        return athlete.athlete.zone
+    return reader_of(roster, row.athlete, contact).zone if contact else ZoneInfo("UTC")
+
+
+def _url_of(roster: Roster, row: OutboxRow) -> str | None:
+    """The URL that the row is for: the one that shows the same, at its position if it can be."""
+    contact = roster.contact(row.contact)
+    if contact is None:
+        return None
+    at = dict(enumerate(contact.urls, start=1))
+    same = [position for position, url in at.items() if shown(url) == row.channel_shown]
+    if row.channel in same or not same:
+        return at.get(row.channel)
+    return at[same[0]]
+
+
+def _overtaken(row: OutboxRow, roster: Roster, now: datetime) -> bool:
+    """A day's plan is not sent on another day."""
+    zone = _zone_of(roster, row)
+    return row.kind == "daily" and row.created_at.astimezone(zone).date() < now.astimezone(zone).date()
+
+
+def _sooner(one: datetime | None, other: datetime | None) -> datetime | None:
+    return min((moment for moment in (one, other) if moment is not None), default=None)
+
+
+def secret_parts(url: str) -> list[str]:
+    """All pieces of a URL beyond what is shown of it, longest first."""
+    rest = url.removeprefix(shown(url))
+    pieces = {rest, *re.split(r"[/?&=@:#;,+]", rest)}
+    return sorted((piece for piece in pieces if len(piece) >= 4), key=len, reverse=True)

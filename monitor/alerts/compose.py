@@ -1,0 +1,174 @@
+"""The words of an alert. The first line is everything: it is read on a locked telephone."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+from zoneinfo import ZoneInfo
+
+from monitor.alerts.items import Item, worst
+from monitor.alerts.words import (
+    SEVERITY_WORDS,
+    TITLE_LENGTH,
+    against,
+    clean,
+    in_passing,
+    lines,
+    number,
+    place,
+    sentence,
+    shorten,
+    when,
+)  # fmt: skip
+from monitor.roster import Contact, Roster
+from rules.findings import Finding, Severity
+
+Together = Literal["", "gathered", "folded"]
+MOST_SHOWN = 10
+NOTHING_ADVISED = {
+    Severity.STOP: "Do no more today; rest.",
+    Severity.CAUTION: "Make the rest of today easier, shorter, or a rest day.",
+    Severity.NOTE: "Nothing to do; for the record.",
+}
+# Signs after a race that need a doctor at once: Scalco 2016, Hew-Butler 2015, NICE NG158, AHA 2020.
+CAUTION_AT_STOP = (
+    "Chest pain, fainting, confusion, dark urine or one swollen calf: get medical help now. "
+    "This program measures; it does not diagnose."
+)
+CAUTION_ELSE = (
+    "Pain that sharpens or grows, or feeling ill: stop, rest, ask a doctor. "
+    "This program measures; it does not diagnose."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Reader:
+    """Who reads it, and about whom."""
+
+    role: Literal["athlete", "coach"]
+    athlete: str  # id
+    name: str
+    called: str  # short name, where no other athlete has the same
+    zone: ZoneInfo
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    title: str
+    body: str
+
+
+def reader_of(roster: Roster, athlete_id: str, contact: Contact) -> Reader:
+    """The reader of messages about an athlete; about the program itself when the id is empty."""
+    one = roster.athlete(athlete_id)
+    if one is None:
+        zones = [each.athlete.zone for each in roster.athletes if contact.id in each.contacts]
+        return Reader(contact.role, athlete_id, athlete_id, athlete_id, zones[0] if zones else ZoneInfo("UTC"))
+    name = clean(one.athlete.name or one.id, 60)
+    first = name.split(" ")[0]
+    same = [each for each in roster.athletes if clean(each.athlete.name or each.id).split(" ")[0] == first]
+    return Reader(contact.role, one.id, name, first if len(same) == 1 else name, one.athlete.zone)
+
+
+def compose(items: Sequence[Item], reader: Reader, together: Together = "") -> Message:
+    """Title and body of what goes to one reader in one message."""
+    if len(items) == 1:
+        return Message(_title(items[0], reader), "\n".join(_body(items[0], reader, alone=True)))
+    ordered = sorted(items, key=lambda one: -one.severity)
+    return Message(_title_of_many(ordered, reader, together), _body_of_many(ordered, reader))
+
+
+def _title(item: Item, reader: Reader) -> str:
+    if item.kind == "text":
+        return clean(item.title, TITLE_LENGTH)
+    if item.kind == "taken_back":
+        return "Taken back: " + _subject(item, reader)
+    head = "Update: " if item.kind == "update" else ""
+    return f"{head}{SEVERITY_WORDS[item.severity]} – {_subject(item, reader)}"
+
+
+def _subject(item: Item, reader: Reader) -> str:
+    """What happened, to whom, where in the plan."""
+    if item.kind == "text":
+        return in_passing(item.title)
+    first = item.findings[0]
+    who = f"{reader.called}: " if reader.role == "coach" else ""
+    more = f"; {len(item.findings) - 1} more" if len(item.findings) > 1 else ""
+    tail = f" ({place(first)}{more})"
+    return who + shorten(in_passing(first.summary), TITLE_LENGTH - len(who) - len(tail)) + tail
+
+
+def _title_of_many(items: Sequence[Item], reader: Reader, together: Together) -> str:
+    held = " from the quiet hours" if together == "folded" else ""
+    who = f"{reader.called}: " if reader.role == "coach" and reader.called else ""
+    subject = _subject(items[0], reader).removeprefix(who)
+    return f"{SEVERITY_WORDS[worst(items)]} – {who}{len(items)} messages{held}, first: {subject}"
+
+
+def _body(item: Item, reader: Reader, *, alone: bool) -> list[str]:
+    if item.kind == "text":
+        return [lines(item.body)]
+    if item.kind == "taken_back":
+        return _taken_back(item, reader)
+    told = _for_athlete(item, reader) if reader.role == "athlete" else _for_coach(item, reader)
+    if item.kind == "update" and alone:
+        told.insert(1, "This adds to what you were told before.")
+    if reader.role == "athlete" and alone:
+        told.append(_caution(item.severity))
+    return [*told, "Details: fallow explain " + item.findings[0].id]
+
+
+def _for_athlete(item: Item, reader: Reader) -> list[str]:
+    first, others = item.findings[0], item.findings[1:]
+    told = [sentence(first.summary), f"{when(first, reader.zone)}; {place(first)}."]
+    told += [sentence(measure)] if (measure := against(first)) else []
+    told.append("Now: " + _advice(item))
+    return told + _also(others) + _assumed(item)
+
+
+def _for_coach(item: Item, reader: Reader) -> list[str]:
+    first, others = item.findings[0], item.findings[1:]
+    told = [sentence(first.summary), f"{reader.name}, {place(first)}; {when(first, reader.zone)}."]
+    told += [sentence(measure)] if (measure := against(first)) else []
+    told += _also(others)
+    told.append("Advised: " + _advice(item))
+    return told + _assumed(item)
+
+
+def _taken_back(item: Item, reader: Reader) -> list[str]:
+    told = ["No longer holds: " + sentence(one.summary) for one in item.findings]
+    told.append(
+        f"{when(item.findings[0], reader.zone)}. Newer data does not bear it out; the limits of the stage still apply."
+    )
+    return [*told, "Details: fallow explain " + item.findings[0].id]
+
+
+def _also(findings: Sequence[Finding]) -> list[str]:
+    return [f"Also {SEVERITY_WORDS[one.severity].lower()}: {sentence(one.summary)} ({one.id})" for one in findings]
+
+
+def _advice(item: Item) -> str:
+    advice = dict.fromkeys(sentence(words) for one in item.findings for words in one.advice)
+    return " ".join(list(advice)[:4]) or NOTHING_ADVISED[item.severity]
+
+
+def _assumed(item: Item) -> list[str]:
+    """Estimates that the numbers rest on."""
+    assumed = [each for one in item.findings for each in one.evidence.get("assumed", ()) if isinstance(each, str)]
+    return ["Rests on an estimate: " + sentence(each) for each in list(dict.fromkeys(assumed))[:2]]
+
+
+def _caution(severity: Severity) -> str:
+    return CAUTION_AT_STOP if severity == Severity.STOP else CAUTION_ELSE
+
+
+def _body_of_many(items: Sequence[Item], reader: Reader) -> str:
+    parts = ["\n".join([f"{index}. {_title(one, reader)}", *_body(one, reader, alone=False)])
+             for index, one in enumerate(items[:MOST_SHOWN], start=1)]  # fmt: skip
+    if left := len(items) - MOST_SHOWN:
+        parts += [f"And {number(left)} more: fallow findings {reader.athlete}"] if left > 0 else []
+    told = [one for one in items if one.kind in ("first", "update")]
+    if reader.role == "athlete" and told:
+        parts.append(_caution(worst(told)))
+    return "\n\n".join(parts)

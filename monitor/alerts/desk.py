@@ -1,0 +1,143 @@
+"""One contact's desk: what is laid on it for the next message, and what is taken off before anyone has read it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from datetime import datetime
+
+import duckdb
+
+from monitor.alerts import items
+from monitor.alerts.channels import shown
+from monitor.alerts.compose import Together, compose, reader_of
+from monitor.alerts.items import Item, ItemKind
+from monitor.alerts.quiet_hours import quiet_until, until_words
+from monitor.roster import Contact, Roster
+from monitor.store import outbox
+from monitor.store.outbox import Draft, OutboxRow
+from rules.findings import Finding, Severity
+
+ALWAYS_GOES = ("daily",)  # asked for at a time of day, also within quiet hours
+
+
+class Desk:
+    """Writes and rewrites the outbox rows of one athlete and contact, inside the caller's transaction."""
+
+    def __init__(
+        self, con: duckdb.DuckDBPyConnection, roster: Roster, contact: Contact, athlete: str, now: datetime
+    ) -> None:
+        self._con = con
+        self._quiet = roster.alerts.quiet_hours
+        self._contact = contact
+        self._athlete = athlete
+        self._now = now
+        self._reader = reader_of(roster, athlete, contact)
+
+    @property
+    def channels(self) -> range:
+        return range(1, len(self._contact.urls) + 1)
+
+    def draft(self, told: Sequence[Item], reason: str, kind: str = "alert", together: Together = "") -> Draft:
+        """The words and the state of a row: held in quiet hours, unless it is a `stop`."""
+        message = compose(told, self._reader, together)
+        severity = items.worst(told)
+        until = None
+        if severity < Severity.STOP and kind not in ALWAYS_GOES:
+            until = quiet_until(self._now, self._quiet, self._reader.zone)
+        if until is not None:
+            reason = until_words(until, self._reader.zone)
+        state = "held" if until else "waiting"
+        ids = items.finding_ids(told)
+        return Draft(severity, items.to_text(told), ids, message.title, message.body, state, reason, until)
+
+    def lay(self, channel: int, told: Item, reason: str, *, kind: str = "alert", once: str | None = None) -> None:
+        """Queue an alert on one channel, within one that nobody has read yet where it is about the same."""
+        if kind == "alert":
+            for row in self._unread(channel):
+                parts = items.from_text(row.items)
+                mates = [one for one in parts if one.about == told.about and one.kind in ("first", "update")]
+                if row.state != "failed" and mates and told.kind in ("first", "update"):
+                    merged = _merged(mates[0], told.findings)
+                    self._rewrite(row, [merged if one is mates[0] else one for one in parts], row.reason)
+                    return
+        outbox.insert(
+            self._con,
+            self.draft([told], reason, kind),
+            athlete=self._athlete,
+            contact=self._contact.id,
+            channel=channel,
+            channel_shown=shown(self._contact.urls[channel - 1]),
+            kind=kind,
+            created_at=self._now,
+            once=once,
+        )
+
+    def exchange(self, channel: int, old: Finding, new: Finding, reason: str | None = None) -> bool:
+        """Put a finding's new numbers into a row that nobody has read; False where there is none."""
+        for row in self._unread(channel):
+            if old.id in row.findings and row.state != "failed":
+                parts = [
+                    _merged(one, [new], without=old.id) if _holds(one, old.id) else one
+                    for one in items.from_text(row.items)
+                ]
+                self._rewrite(row, parts, reason or row.reason)
+                return True
+        return False
+
+    def take_off(self, channel: int, finding: Finding) -> bool:
+        """Take a finding out of the rows that nobody has read; whether it stood in one."""
+        found = False
+        for row in self._unread(channel):
+            if finding.id not in row.findings:
+                continue
+            parts = items.from_text(row.items)
+            if not any(_holds(one, finding.id) for one in parts):
+                continue
+            found = True
+            left = [kept for one in parts if (kept := _without(one, finding.id)) is not None]
+            if left:
+                self._rewrite(row, left, row.reason)
+            else:
+                outbox.drop(self._con, row.id)
+        return found
+
+    def may_have_read(self, channel: int, finding: Finding) -> bool:
+        """Whether a row with the finding was tried on this channel, and not given up."""
+        found = self._con.execute(
+            "SELECT 1 FROM outbox WHERE athlete = ? AND contact = ? AND channel = ? AND contains(findings, ?) "
+            "AND (state = 'sent' OR (state IN ('waiting', 'held') AND tries > 0)) LIMIT 1",
+            [self._athlete, self._contact.id, channel, json.dumps(finding.id)],
+        ).fetchone()
+        return found is not None
+
+    def _unread(self, channel: int) -> list[OutboxRow]:
+        rows = outbox.unread(self._con, self._athlete)
+        return [row for row in rows if row.contact == self._contact.id and row.channel == channel]
+
+    def _rewrite(self, row: OutboxRow, told: Sequence[Item], reason: str) -> None:
+        """Other content for a row; one that is held or given up stays so, but a `stop` is never held."""
+        together: Together = "" if len(told) == 1 else "gathered"
+        made = self.draft(told, reason, row.kind, together)
+        if row.state == "failed":
+            made = replace(made, state="failed", reason=row.reason, not_before=None)
+        outbox.rewrite(self._con, row.id, made)
+
+
+def _holds(one: Item, finding_id: str) -> bool:
+    return one.kind in ("first", "update") and any(finding.id == finding_id for finding in one.findings)
+
+
+def _merged(one: Item, findings: Iterable[Finding], without: str = "") -> Item:
+    new = {finding.id: finding for finding in findings}
+    kept = [finding for finding in one.findings if finding.id not in new and finding.id != without]
+    kind: ItemKind = one.kind
+    return items.item(kind, one.about, [*kept, *new.values()])
+
+
+def _without(one: Item, finding_id: str) -> Item | None:
+    if not _holds(one, finding_id):
+        return one
+    left = [finding for finding in one.findings if finding.id != finding_id]
+    return items.item(one.kind, one.about, left) if left else None

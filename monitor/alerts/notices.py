@@ -1,0 +1,190 @@
+"""What is told a single time and is no finding: the day's plan, stages, troubles of the program, the first import.
+
+Each has a key that outlives restarts and, through the journal, the store.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Protocol
+
+import duckdb
+
+from monitor.alerts import items
+from monitor.alerts.compose import reader_of
+from monitor.alerts.desk import Desk
+from monitor.alerts.items import Item
+from monitor.alerts.stage_words import StageNews, stage_news
+from monitor.alerts.words import clean
+from monitor.roster import Contact, Roster
+from monitor.store import decisions, outbox
+from rules.findings import Severity
+from rules.plan import Plan
+
+MOST_FILES_SHOWN = 3
+
+
+class Judged(Protocol):
+    """What is needed of a judgement."""
+
+    @property
+    def plan(self) -> Plan | None: ...
+
+
+def queue_notice(
+    con: duckdb.DuckDBPyConnection,
+    roster: Roster,
+    key: str,
+    title: str,
+    body: str,
+    now: datetime,
+    *,
+    athlete_id: str = "",
+) -> bool:
+    """Tell the owner of a trouble of the program, once for each key; False when it was told before."""
+    owner = roster.owner
+    if owner is None or not decisions.first_time(con, key, now):
+        return False
+    _lay(con, roster, owner, athlete_id, ("notice", key), _text(key, title, body, Severity.CAUTION), now)
+    return True
+
+
+def queue_daily(
+    con: duckdb.DuckDBPyConnection,
+    roster: Roster,
+    athlete_id: str,
+    contact_id: str,
+    title: str,
+    body: str,
+    now: datetime,
+) -> bool:
+    """Send what is allowed today, once a day of the athlete; False when it went out before."""
+    contact, athlete = roster.contact(contact_id), roster.athlete(athlete_id)
+    if contact is None or athlete is None:
+        return False
+    key = f"daily:{athlete_id}:{contact_id}:{athlete.athlete.local_date(now)}"
+    if not decisions.first_time(con, key, now):
+        return False
+    _lay(con, roster, contact, athlete_id, ("daily", key), _text(key, title, body, Severity.NOTE), now)
+    return True
+
+
+def queue_stage(
+    con: duckdb.DuckDBPyConnection, roster: Roster, athlete_id: str, judgement: Judged, now: datetime
+) -> int:
+    """Tell once that a stage begins or is held; how many were told. The first look at a race only takes note."""
+    plan, athlete = judgement.plan, roster.athlete(athlete_id)
+    if plan is None or athlete is None:
+        return 0
+    race = f"stage:{athlete_id}:{plan.race.finish.isoformat()}:"
+    first_look = not decisions.any_told(con, race)
+    told = 0
+    for news in stage_news(plan, athlete.athlete.local_date(now)):
+        if decisions.first_time(con, race + news.key, now) and not first_look and news.to_tell:
+            told += 1
+            _tell_stage(con, roster, athlete_id, race + news.key, news, now)
+    return told
+
+
+def _tell_stage(
+    con: duckdb.DuckDBPyConnection, roster: Roster, athlete_id: str, key: str, news: StageNews, now: datetime
+) -> None:
+    for contact in roster.contacts_of(athlete_id):
+        if contact.receives <= Severity.CAUTION:
+            who = f"{reader_of(roster, athlete_id, contact).called}: " if contact.role == "coach" else ""
+            _lay(
+                con,
+                roster,
+                contact,
+                athlete_id,
+                ("stage", key),
+                _text(key, who + news.title, news.body, Severity.NOTE),
+                now,
+            )
+
+
+def queue_unreadable(
+    con: duckdb.DuckDBPyConnection, roster: Roster, athlete_id: str, paths: Sequence[str], now: datetime
+) -> bool:
+    """Tell the owner of files that cannot be read: one message a day, which takes in what comes before it is read."""
+    owner, athlete = roster.owner, roster.athlete(athlete_id)
+    if owner is None or athlete is None or not paths:
+        return False
+    key = f"unreadable:{athlete.athlete.local_date(now)}"
+    named = [f"{athlete_id}/{path}" for path in paths]
+    for row in _unread_once(con, key):
+        earlier = [line for line in row.body.splitlines() if line.startswith("- ")]
+        named = list(dict.fromkeys([*(line.removeprefix("- ") for line in earlier), *named]))
+    first = decisions.first_time(con, key, now)
+    if first:
+        _lay(con, roster, owner, athlete_id, ("notice", key), _unreadable(key, named), now)
+    else:
+        _replace_text(con, roster, owner, key, _unreadable(key, named), now)
+    return first
+
+
+def _unreadable(key: str, named: Sequence[str]) -> Item:
+    many = f"{len(named)} files" if len(named) > 1 else "A file"
+    shown = "\n".join(f"- {clean(one, 120)}" for one in named)
+    return _text(key, f"{many} could not be read", f"{shown}\nWhy: fallow intake", Severity.CAUTION)
+
+
+def sum_up_import(con: duckdb.DuckDBPyConnection, roster: Roster, athlete_id: str, now: datetime) -> None:
+    """One line on what a first import kept from sending; none where nothing was kept back, nor on a rebuilt store."""
+    key = f"import:{athlete_id}"
+    if decisions.any_told(con, key, replayed_only=True):
+        return
+    decisions.first_time(con, key, now, owed=True)
+    row = con.execute("SELECT count(*) FROM session WHERE athlete = ?", [athlete_id]).fetchone()
+    sessions = int(row[0]) if row else 0
+    for contact in roster.contacts_of(athlete_id):
+        late = decisions.withheld(con, athlete_id, contact.id)
+        if not late:
+            continue
+        one = f"{key}:{contact.id}"
+        text = _summary(one, reader_of(roster, athlete_id, contact).called, sessions, late, roster)
+        if decisions.first_time(con, one, now):
+            _lay(con, roster, contact, athlete_id, ("notice", one), text, now)
+        else:
+            _replace_text(con, roster, contact, one, text, now)
+
+
+def _summary(key: str, called: str, sessions: int, late: int, roster: Roster) -> Item:
+    read = f"Read {sessions} session{'s' if sessions != 1 else ''} of the past"
+    kept = f"{late} finding{'s' if late != 1 else ''} older than {roster.alerts.late_after_days:g} days"
+    line = f"{read}; {kept} {'are' if late != 1 else 'is'} on record, none sent"
+    return _text(key, f"{called}: {line}", f"{line}. All of them: fallow findings {key.split(':')[1]}", Severity.NOTE)
+
+
+def _text(about: str, title: str, body: str, severity: Severity) -> Item:
+    return Item("text", severity, about, title=title, body=body)
+
+
+def _lay(
+    con: duckdb.DuckDBPyConnection,
+    roster: Roster,
+    contact: Contact,
+    athlete_id: str,
+    kind_and_key: tuple[str, str],
+    text: Item,
+    now: datetime,
+) -> None:
+    desk = Desk(con, roster, contact, athlete_id, now)
+    kind, key = kind_and_key
+    for channel in desk.channels:
+        desk.lay(channel, text, kind, kind=kind, once=key)
+
+
+def _unread_once(con: duckdb.DuckDBPyConnection, key: str) -> list[outbox.OutboxRow]:
+    return [row for row in outbox.unsent(con) if row.once == key and row.untouched]
+
+
+def _replace_text(
+    con: duckdb.DuckDBPyConnection, roster: Roster, contact: Contact, key: str, text: Item, now: datetime
+) -> None:
+    """Newer numbers in a notice that nobody has read yet."""
+    for row in _unread_once(con, key):
+        if row.contact == contact.id and len(items.from_text(row.items)) == 1:
+            desk = Desk(con, roster, contact, row.athlete, now)
+            outbox.rewrite(con, row.id, desk.draft([text], row.reason, row.kind))

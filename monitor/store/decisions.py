@@ -1,0 +1,161 @@
+"""What was decided about each finding for each contact, and what is told a single time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import duckdb
+
+from monitor.store.times import from_store, to_store
+from rules.findings import Finding, Severity
+
+SENT_BEFORE = "sent before"  # read back from the journal
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """`told` is the severity told, 0 when it was taken back, None when it was not to be told."""
+
+    athlete: str
+    contact: str
+    finding: str
+    rule: str
+    subject_kind: str
+    subject_start: datetime
+    subject_end: datetime
+    severity: Severity
+    told: int | None
+    reason: str
+
+
+def decision(finding: Finding, contact: str, told: int | None, reason: str) -> Decision:
+    return Decision(
+        finding.athlete, contact, finding.id, finding.rule, finding.subject_kind, finding.subject_start,
+        finding.subject_end, finding.severity, told, reason,
+    )  # fmt: skip
+
+
+class Told:
+    """What the contacts of one athlete have been told, newest last."""
+
+    def __init__(self, decisions: Sequence[Decision]) -> None:
+        self._decisions = [one for one in decisions if one.told is not None]
+
+    def add(self, made: Decision) -> None:
+        if made.told is not None:
+            self._decisions.append(made)
+
+    def standing(self, contact: str, finding: Finding) -> int | None:
+        """The severity told last of the same rule on the same stretch of time; 0 if taken back, None if never told."""
+        for one in reversed(self._decisions):
+            if one.contact == contact and one.rule == finding.rule and _same_subject(one, finding):
+                return one.told
+        return None
+
+    def sent_before(self, contact: str, finding: Finding) -> bool:
+        """Whether an earlier store sent it."""
+        return any(
+            one.reason == SENT_BEFORE
+            and one.contact == contact
+            and one.rule == finding.rule
+            and _same_subject(one, finding)
+            for one in self._decisions
+        )
+
+    def knows_session(self, contact: str, finding: Finding) -> bool:
+        """Whether anything was told of the session that the finding is about."""
+        return finding.subject_kind == "session" and any(
+            one.told and one.contact == contact and one.subject_kind == "session" and _same_subject(one, finding)
+            for one in self._decisions
+        )
+
+
+def _same_subject(one: Decision, finding: Finding) -> bool:
+    if one.subject_kind != finding.subject_kind:
+        return False
+    overlapping = one.subject_start < finding.subject_end and finding.subject_start < one.subject_end
+    return overlapping or one.subject_start == finding.subject_start
+
+
+def told_of(con: duckdb.DuckDBPyConnection, athlete: str) -> Told:
+    rows = con.execute(
+        "SELECT athlete, contact, finding, rule, subject_kind, subject_start, subject_end, severity, told, reason "
+        "FROM decision WHERE athlete = ? AND told IS NOT NULL ORDER BY number",
+        [athlete],
+    ).fetchall()
+    return Told([_decision(*row) for row in rows])
+
+
+def _decision(
+    athlete: str, contact: str, finding: str, rule: str, kind: str, start: datetime, end: datetime, severity: str,
+    told: int | None, reason: str,
+) -> Decision:  # fmt: skip
+    return Decision(
+        athlete, contact, finding, rule, kind, from_store(start), from_store(end), Severity.of(severity), told, reason
+    )
+
+
+def record(con: duckdb.DuckDBPyConnection, made: Sequence[Decision], now: datetime) -> None:
+    """Store decisions in their order, in bulk."""
+    if not made:
+        return
+    columns = [
+        [one.athlete for one in made], [one.contact for one in made], [one.finding for one in made],
+        [one.rule for one in made], [one.subject_kind for one in made], [to_store(one.subject_start) for one in made],
+        [to_store(one.subject_end) for one in made], [str(one.severity) for one in made], [one.told for one in made],
+        [one.reason for one in made],
+    ]  # fmt: skip
+    kinds = ("VARCHAR",) * 5 + ("TIMESTAMP",) * 2 + ("VARCHAR", "INTEGER", "VARCHAR")
+    unnested = ", ".join(f"unnest(?::{kind}[])" for kind in kinds)
+    names = "athlete, contact, finding, rule, subject_kind, subject_start, subject_end, severity, told, reason"
+    con.execute(
+        f"INSERT INTO decision (number, {names}, decided_at) SELECT nextval('decision_number'), *, ? FROM (SELECT {unnested})",
+        [to_store(now), *columns],
+    )
+
+
+def withheld(con: duckdb.DuckDBPyConnection, athlete: str, contact: str) -> int:
+    """Findings that were on record only because they came late."""
+    row = con.execute(
+        "SELECT count(DISTINCT finding) FROM decision WHERE athlete = ? AND contact = ? AND reason = 'late'",
+        [athlete, contact],
+    ).fetchone()
+    return int(row[0]) if row else 0
+
+
+def reasons(con: duckdb.DuckDBPyConnection, finding_id: str) -> list[dict[str, str]]:
+    """What was decided about a finding, contact by contact, oldest first."""
+    rows = con.execute(
+        "SELECT contact, severity, reason, decided_at FROM decision WHERE finding = ? ORDER BY number", [finding_id]
+    ).fetchall()
+    return [
+        {"contact": contact, "severity": severity, "reason": reason, "at": from_store(at).isoformat()}
+        for contact, severity, reason, at in rows
+    ]
+
+
+def first_time(con: duckdb.DuckDBPyConnection, key: str, now: datetime, *, owed: bool = False) -> bool:
+    """Note that something is told; False when that was noted before. `owed`: the journal learns of it at once."""
+    if con.execute("SELECT 1 FROM told_once WHERE key = ?", [key]).fetchone():
+        return False
+    con.execute("INSERT INTO told_once VALUES (?, ?, false, ?)", [key, to_store(now), owed])
+    return True
+
+
+def any_told(con: duckdb.DuckDBPyConnection, prefix: str, *, replayed_only: bool = False) -> bool:
+    """Whether a key that begins so is noted."""
+    found = con.execute(
+        "SELECT 1 FROM told_once WHERE starts_with(key, ?) AND (replayed OR NOT ?) LIMIT 1", [prefix, replayed_only]
+    ).fetchone()
+    return found is not None
+
+
+def keys_owed(con: duckdb.DuckDBPyConnection) -> list[str]:
+    """Keys that the journal must still learn."""
+    return [key for (key,) in con.execute("SELECT key FROM told_once WHERE owed").fetchall()]
+
+
+def keys_paid(con: duckdb.DuckDBPyConnection) -> None:
+    con.execute("UPDATE told_once SET owed = false WHERE owed")

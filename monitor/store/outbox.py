@@ -1,0 +1,260 @@
+"""The outbox: one row a message and channel, with its state, its tries and why it stands as it does."""
+
+from __future__ import annotations
+
+import json
+import uuid
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import duckdb
+
+from monitor.store.times import from_store, to_store, to_store_or_none
+from rules.findings import Severity
+
+COLUMNS = (
+    "id, number, athlete, contact, channel, channel_shown, kind, severity, items, findings, once, title, body, state, "
+    "reason, created_at, not_before, sent_at, tries, last_error, first_try_wall, next_try_wall, claimed_by, "
+    "claimed_until_wall, sent_wall, journaled"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class OutboxRow:
+    """One message to one channel. `*_wall` is real time; the other moments are those of judging."""
+
+    id: str
+    number: int
+    athlete: str
+    contact: str
+    channel: int
+    channel_shown: str
+    kind: str
+    severity: Severity
+    items: str
+    findings: tuple[str, ...]
+    once: str | None
+    title: str
+    body: str
+    state: str
+    reason: str
+    created_at: datetime
+    not_before: datetime | None
+    sent_at: datetime | None
+    tries: int
+    last_error: str | None
+    first_try_wall: datetime | None
+    next_try_wall: datetime | None
+    claimed_by: str | None
+    claimed_until_wall: datetime | None
+    sent_wall: datetime | None
+    journaled: bool
+
+    @property
+    def line(self) -> tuple[str, int]:
+        """The channel in whose order it goes."""
+        return self.contact, self.channel
+
+    @property
+    def group(self) -> tuple[str, str, int]:
+        """What may be gathered into one message."""
+        return self.athlete, self.contact, self.channel
+
+    @property
+    def untouched(self) -> bool:
+        """Never tried, so that nobody can have read it yet."""
+        return self.tries == 0 and self.claimed_by is None
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """The part of a row that changes while nobody has read it."""
+
+    severity: Severity
+    items: str
+    findings: tuple[str, ...]
+    title: str
+    body: str
+    state: str
+    reason: str
+    not_before: datetime | None = None
+
+
+def insert(
+    con: duckdb.DuckDBPyConnection,
+    draft: Draft,
+    *,
+    athlete: str,
+    contact: str,
+    channel: int,
+    channel_shown: str,
+    kind: str,
+    created_at: datetime,
+    once: str | None = None,
+) -> str:
+    """Queue a message behind all others of its channel; the new row's id."""
+    row_id = uuid.uuid4().hex[:12]
+    con.execute(
+        "INSERT INTO outbox (id, number, athlete, contact, channel, channel_shown, kind, severity, items, findings, "
+        "once, title, body, state, reason, created_at, not_before) "
+        "VALUES (?, nextval('outbox_number'), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        [row_id, athlete, contact, channel, channel_shown, kind, str(draft.severity), draft.items,
+         json.dumps(draft.findings), once, draft.title, draft.body, draft.state, draft.reason, to_store(created_at),
+         to_store_or_none(draft.not_before)],
+    )  # fmt: skip
+    return row_id
+
+
+def rewrite(con: duckdb.DuckDBPyConnection, row_id: str, draft: Draft) -> None:
+    """Other words for a row that nobody has read."""
+    con.execute(
+        "UPDATE outbox SET severity = ?, items = ?, findings = ?, title = ?, body = ?, state = ?, reason = ?, "
+        "not_before = ? WHERE id = ?",
+        [str(draft.severity), draft.items, json.dumps(draft.findings), draft.title, draft.body, draft.state,
+         draft.reason, to_store_or_none(draft.not_before), row_id],
+    )  # fmt: skip
+
+
+def drop(con: duckdb.DuckDBPyConnection, row_id: str) -> None:
+    """Take out a row that nobody has read: withdrawn, or gathered into another."""
+    con.execute("DELETE FROM outbox WHERE id = ?", [row_id])
+
+
+def unsent(con: duckdb.DuckDBPyConnection) -> list[OutboxRow]:
+    """Rows waiting or held, in order."""
+    return _rows(con, "state IN ('waiting', 'held') ORDER BY number")
+
+
+def unread(con: duckdb.DuckDBPyConnection, athlete: str) -> list[OutboxRow]:
+    """An athlete's alerts that nobody can have read yet, in order; those given up too."""
+    return _rows(
+        con,
+        "athlete = ? AND kind = 'alert' AND "
+        "((state IN ('waiting', 'held') AND tries = 0 AND claimed_by IS NULL) OR state = 'failed') ORDER BY number",
+        [athlete],
+    )
+
+
+def owed_to_journal(con: duckdb.DuckDBPyConnection) -> list[OutboxRow]:
+    """Rows sent that the journal could not take at the time."""
+    return _rows(con, "state = 'sent' AND NOT journaled ORDER BY number")
+
+
+def _rows(con: duckdb.DuckDBPyConnection, where: str, parameters: list[Any] | None = None) -> list[OutboxRow]:
+    found = con.execute(f"SELECT {COLUMNS} FROM outbox WHERE {where}", parameters or []).fetchall()
+    return [_row(values) for values in found]
+
+
+def _row(values: tuple[Any, ...]) -> OutboxRow:
+    named = dict(zip(COLUMNS.split(", "), values, strict=True))
+    named["severity"] = Severity.of(named["severity"])
+    named["findings"] = tuple(json.loads(named["findings"]))
+    for key, value in named.items():
+        if isinstance(value, datetime):
+            named[key] = from_store(value)
+    return OutboxRow(**named)
+
+
+def set_state(
+    con: duckdb.DuckDBPyConnection, row_id: str, state: str, reason: str, not_before: datetime | None = None
+) -> None:
+    con.execute(
+        "UPDATE outbox SET state = ?, reason = ?, not_before = ? WHERE id = ?",
+        [state, reason, to_store_or_none(not_before), row_id],
+    )
+
+
+def claim(con: duckdb.DuckDBPyConnection, row_id: str, by: str, wall: datetime, until: datetime) -> None:
+    """Take a row for sending; nobody else sends it before `until`."""
+    con.execute(
+        "UPDATE outbox SET claimed_by = ?, claimed_until_wall = ?, tries = tries + 1, "
+        "first_try_wall = coalesce(first_try_wall, ?) WHERE id = ?",
+        [by, to_store(until), to_store(wall), row_id],
+    )
+
+
+def mark_sent(con: duckdb.DuckDBPyConnection, row_id: str, now: datetime, wall: datetime, *, journaled: bool) -> None:
+    con.execute(
+        "UPDATE outbox SET state = 'sent', sent_at = ?, sent_wall = ?, journaled = ?, last_error = NULL, "
+        "claimed_by = NULL, claimed_until_wall = NULL, next_try_wall = NULL WHERE id = ?",
+        [to_store(now), to_store(wall), journaled, row_id],
+    )
+
+
+def mark_tried(con: duckdb.DuckDBPyConnection, row_id: str, error: str, next_try: datetime | None) -> None:
+    """A try that failed: again at `next_try`, or given up when that is None."""
+    con.execute(
+        "UPDATE outbox SET last_error = ?, next_try_wall = ?, claimed_by = NULL, claimed_until_wall = NULL, "
+        "state = CASE WHEN ? THEN 'failed' ELSE state END, "
+        "reason = CASE WHEN ? THEN 'gave up after a day' ELSE reason END WHERE id = ?",
+        [error, to_store_or_none(next_try), next_try is None, next_try is None, row_id],
+    )
+
+
+def free(con: duckdb.DuckDBPyConnection, row_id: str) -> None:
+    """Void the claim of a process that is gone."""
+    con.execute("UPDATE outbox SET claimed_by = NULL, claimed_until_wall = NULL WHERE id = ?", [row_id])
+
+
+def mark_journaled(con: duckdb.DuckDBPyConnection, row_id: str) -> None:
+    con.execute("UPDATE outbox SET journaled = true WHERE id = ?", [row_id])
+
+
+def last_sent(con: duckdb.DuckDBPyConnection, since: datetime, until: datetime) -> dict[tuple[str, str, int], datetime]:
+    """(athlete, contact, channel) -> when the last alert went there, for those that went within the span."""
+    found = con.execute(
+        "SELECT athlete, contact, channel, max(sent_wall) FROM outbox "
+        "WHERE kind = 'alert' AND state = 'sent' AND sent_wall > ? AND sent_wall <= ? GROUP BY ALL",
+        [to_store(since), to_store(until)],
+    ).fetchall()
+    return {(athlete, contact, channel): from_store(at) for athlete, contact, channel, at in found}
+
+
+def retry(con: duckdb.DuckDBPyConnection, now: datetime) -> int:
+    """Try all that wait for their pause, or were given up, at once and for another day; how many."""
+    found = con.execute(
+        "SELECT count(*) FROM outbox WHERE state = 'failed' OR (state = 'waiting' AND next_try_wall > ?)",
+        [to_store(now)],
+    ).fetchone()
+    con.execute(
+        "UPDATE outbox SET reason = CASE WHEN state = 'failed' THEN 'tried again on request' ELSE reason END, "
+        "state = 'waiting', next_try_wall = NULL, first_try_wall = NULL "
+        "WHERE state = 'failed' OR (state = 'waiting' AND next_try_wall IS NOT NULL)"
+    )
+    return int(found[0]) if found else 0
+
+
+def counts(con: duckdb.DuckDBPyConnection) -> dict[str, int]:
+    """State -> how many rows."""
+    return dict(con.execute("SELECT state, count(*) FROM outbox GROUP BY state").fetchall())
+
+
+def listing(con: duckdb.DuckDBPyConnection) -> list[dict[str, Any]]:
+    """Every message, newest first, as `fallow outbox --json` shows it."""
+    return [_shown(row) for row in _rows(con, "true ORDER BY number DESC")]
+
+
+def _shown(row: OutboxRow) -> dict[str, Any]:
+    def iso(moment: datetime | None) -> str | None:
+        return moment.isoformat() if moment else None
+
+    return {
+        "id": row.id,
+        "athlete": row.athlete,
+        "contact": row.contact,
+        "channel": row.channel,
+        "channel_shown": row.channel_shown,
+        "kind": row.kind,
+        "severity": str(row.severity),
+        "findings": list(row.findings),
+        "state": row.state,
+        "reason": row.reason,
+        "tries": row.tries,
+        "last_error": row.last_error,
+        "created_at": iso(row.created_at),
+        "not_before": iso(row.not_before),
+        "next_try_at": iso(row.next_try_wall) if row.state == "waiting" else None,
+        "sent_at": iso(row.sent_at),
+        "title": row.title,
+    }

@@ -1,0 +1,155 @@
+"""A roster, findings, a store and clocks for tests of alerts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, time, timedelta
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from monitor.alerts import decide
+from monitor.alerts.channels import SendResult
+from monitor.alerts.deliver import Delivery, deliver
+from monitor.clock import FixedClock
+from monitor.intake.facts import IntakeOptions
+from monitor.judging.difference import Difference
+from monitor.roster.types import AlertSettings, Contact, Roster, RosterAthlete
+from monitor.store import outbox
+from monitor.store.database import Store
+from monitor.store.journal import Journal
+from rules.facts import Athlete
+from rules.findings import Finding, Severity, finding_id
+
+NOON = datetime(2026, 10, 9, 12, 0, tzinfo=UTC)  # 14:00 in Oslo
+OSLO = ZoneInfo("Europe/Oslo")
+
+
+def finding(
+    rule: str = "no_running",
+    severity: Severity = Severity.STOP,
+    *,
+    start: datetime = NOON - timedelta(hours=2),
+    minutes: float = 40,
+    kind: str = "session",
+    summary: str = "Running 9 min in a session labelled walk, in the days off, which have none",
+    **more: Any,
+) -> Finding:
+    end = start + timedelta(minutes=minutes)
+    session = kind == "session"
+    base = Finding(
+        id=finding_id("runa", rule, kind, start.isoformat()),
+        athlete="runa",
+        rule=rule,
+        severity=severity,
+        stage="days_off",
+        day=5,
+        date=start.astimezone(OSLO).date(),
+        subject_kind=kind,  # type: ignore[arg-type]
+        subject=start.isoformat(),
+        subject_start=start,
+        subject_end=end,
+        session_start=start if session else None,
+        session_end=end if session else None,
+        sport="running" if session else None,
+        source="a.fit" if session else None,
+        observed=9.2,
+        limit=0.0,
+        unit="min",
+        summary=summary,
+        evidence={},
+        advice=("Stop running; walk home", "Tomorrow: rest, or walk"),
+    )
+    return replace(base, **more)
+
+
+def contact(name: str = "coach", *urls: str, role: str = "coach", receives: Severity = Severity.CAUTION) -> Contact:
+    return Contact(name, name.title(), urls or ("json://127.0.0.1:1/x",), receives, None, role)  # type: ignore[arg-type]
+
+
+def roster(
+    *contacts: Contact, quiet: tuple[time, time] | None = None, name: str = "Runa Vik", late_after_days: float = 7
+) -> Roster:
+    known = contacts or (contact(),)
+    athlete = RosterAthlete(
+        Athlete("runa", "Europe/Oslo", name),
+        Path("/nowhere"),
+        tuple(one.id for one in known),
+        IntakeOptions("Europe/Oslo"),
+    )
+    return Roster(Path("roster.toml"), AlertSettings(quiet, 72, late_after_days), tuple(known), (athlete,), "f")
+
+
+@dataclass
+class FakeChannel:
+    """Remembers what it was given; answers as told."""
+
+    answer: bool | Callable[[str, str], bool] = True
+    sent: list[tuple[str, str, str]] = field(default_factory=list)
+    tried: int = 0
+
+    def __call__(self, url: str, title: str, body: str) -> SendResult:
+        self.tried += 1
+        ok = self.answer(url, title) if callable(self.answer) else self.answer
+        if ok:
+            self.sent.append((url, title, body))
+        return SendResult(ok, "" if ok else "answered 500 (internal server error)")
+
+    @property
+    def titles(self) -> list[str]:
+        return [title for _, title, _ in self.sent]
+
+
+class Scene:
+    """A home with its store and journal, the time of judging and real time, both set by hand."""
+
+    def __init__(self, path: Path, known: Roster | None = None) -> None:
+        self.store = Store(path / "fallow.duckdb")
+        self.journal = Journal(path / "fallow.journal")
+        self.roster = known or roster()
+        self.channel = FakeChannel()
+        self.now = NOON
+        self.wall = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
+
+    def pass_time(self, **span: float) -> None:
+        self.now += timedelta(**span)
+        self.wall += timedelta(**span)
+
+    def queue(
+        self,
+        *fresh: Finding,
+        worse: tuple[tuple[Finding, Finding], ...] = (),
+        changed: tuple[tuple[Finding, Finding], ...] = (),
+        withdrawn: tuple[Finding, ...] = (),
+        first_import: bool = False,
+    ) -> None:
+        change = Difference("runa", fresh, worse, changed, withdrawn)
+        with self.store.writing() as con:
+            decide.queue(con, self.roster, "runa", change, self.now, first_import=first_import)
+
+    def deliver(self, *, gather_now: bool = True, step: Callable[[str], None] = lambda _: None) -> Delivery:
+        return deliver(
+            self.store,
+            self.journal,
+            self.roster,
+            FixedClock(self.now),
+            self.channel,
+            gather_now=gather_now,
+            wall=lambda: self.wall,
+            step=step,
+        )
+
+    def outbox(self) -> list[dict[str, Any]]:
+        """Oldest first."""
+        with self.store.reading() as con:
+            return outbox.listing(con)[::-1]
+
+    def states(self) -> list[str]:
+        return [row["state"] for row in self.outbox()]
+
+    def reasons(self, finding_id: str) -> list[str]:
+        from monitor.store import decisions  # noqa: PLC0415
+
+        with self.store.reading() as con:
+            return [one["reason"] for one in decisions.reasons(con, finding_id)]
