@@ -1,0 +1,167 @@
+"""One file of a watched folder read in this process: opened safely, measured, decoded, its sessions digested."""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import io
+import os
+import stat
+from dataclasses import dataclass, replace
+from pathlib import Path, PurePosixPath
+
+from monitor.errors import Unreadable
+from monitor.intake import kinds
+from monitor.intake.facts import FileFacts, IntakeOptions, Recording
+from rules.limits import default_limits
+
+CHUNK_BYTES = 1 << 20
+NO_FILE = "not a regular file; it was not opened"
+# A pipe, a link or a device that was put in the file's place is refused instead of waited for or followed.
+_FLAGS = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+_FOLDER = _FLAGS | getattr(os, "O_DIRECTORY", 0)
+_LINK = (errno.ELOOP, errno.EMLINK, errno.ENOTDIR)
+
+
+@dataclass(frozen=True, slots=True)
+class ReadJob:
+    """A file to read: `relative` to the athlete's folder, with "/" between its parts."""
+
+    root: Path
+    relative: str
+    options: IntakeOptions
+
+
+@dataclass(frozen=True, slots=True)
+class ReadResult:
+    """What reading gave: facts, or the reason why there are none. No `sha256` where the bytes were not read."""
+
+    sha256: str
+    size: int
+    facts: FileFacts | None
+    reason: str | None
+
+
+def read_path(job: ReadJob, most_rows: int | None = None) -> ReadResult:
+    """Read one file. Never raises for what a file can be; MemoryError goes up to whoever set the limit."""
+    try:
+        data = _bytes(job)
+    except Unreadable as reason:
+        return ReadResult("", _size(job), None, str(reason))
+    sha256, size = hashlib.sha256(data).hexdigest(), len(data)
+    try:
+        facts = kinds.read(job.relative, data, job.options)
+        _refuse_too_many_rows(facts, most_rows)
+        facts = replace(facts, recordings=tuple(_digested(recording) for recording in facts.recordings))
+    except Unreadable as reason:
+        return ReadResult(sha256, size, None, str(reason))
+    except MemoryError:
+        raise
+    except Exception as error:  # noqa: BLE001 - one file must never stop the others
+        return ReadResult(sha256, size, None, f"the reader broke down on it ({type(error).__name__})")
+    return ReadResult(sha256, size, facts, None)
+
+
+def fingerprint(job: ReadJob) -> tuple[str, int]:
+    """Content hash and size of a file that could not be decoded; an empty hash where it cannot be read at all."""
+    try:
+        with _opened(job) as file:
+            hashed, size = hashlib.sha256(), 0
+            while chunk := file.read(CHUNK_BYTES):
+                hashed.update(chunk)
+                size += len(chunk)
+    except (Unreadable, OSError):
+        return "", _size(job)
+    return hashed.hexdigest(), size
+
+
+def _bytes(job: ReadJob) -> bytes:
+    with _opened(job) as file:
+        size = os.fstat(file.fileno()).st_size
+        try:
+            data: bytes = file.read(size + 1)
+            while len(data) <= size and (more := file.read(size + 1 - len(data))):
+                data += more
+        except OSError as error:
+            raise Unreadable(_why_not(error)) from error
+    if len(data) > size:
+        raise Unreadable("it grew while it was read")
+    return data
+
+
+def _opened(job: ReadJob) -> io.FileIO:
+    """A regular file within its size limit, opened without waiting and without following a link."""
+    try:
+        file = io.FileIO(_open(job.root, job.relative), "rb")
+    except (OSError, ValueError) as error:
+        raise Unreadable(_why_not(error)) from error
+    status, limit = os.fstat(file.fileno()), kinds.size_limit(job.relative)
+    refused = None
+    if not stat.S_ISREG(status.st_mode):
+        refused = NO_FILE
+    elif status.st_size > limit:
+        refused = f"{status.st_size / 1e6:.0f} MB, more than the {limit / 1e6:.0f} MB such a file may have"
+    if refused is not None:
+        file.close()
+        raise Unreadable(refused)
+    return file
+
+
+def _open(root: Path, relative: str) -> int:
+    """Open a file below a folder without following a link at any step."""
+    parts = PurePosixPath(relative).parts
+    if not parts or ".." in parts or relative.startswith("/"):
+        raise OSError(errno.ELOOP, "outside of its folder")
+    if os.open not in os.supports_dir_fd:  # Windows
+        return os.open(root.joinpath(*parts), _FLAGS)
+    folder = os.open(root, os.O_RDONLY | getattr(os, "O_DIRECTORY", 0))
+    try:
+        for part in parts[:-1]:
+            inner = os.open(part, _FOLDER, dir_fd=folder)
+            os.close(folder)
+            folder = inner
+        return os.open(parts[-1], _FLAGS, dir_fd=folder)
+    finally:
+        os.close(folder)
+
+
+def _why_not(error: OSError | ValueError) -> str:
+    if isinstance(error, ValueError):  # a null character in the name
+        return "its name cannot be opened"
+    if isinstance(error, FileNotFoundError):
+        return "no longer there"
+    if isinstance(error, PermissionError):
+        return "may not be opened: permission denied"
+    if error.errno in _LINK:
+        return "a link or outside of its folder; it was not opened"
+    if error.errno == errno.ENXIO:
+        return NO_FILE
+    return f"cannot be opened: {(error.strerror or 'unknown error').lower()}"
+
+
+def _size(job: ReadJob) -> int:
+    try:
+        return os.lstat(job.root / job.relative).st_size
+    except (OSError, ValueError):
+        return 0
+
+
+def _refuse_too_many_rows(facts: FileFacts, most_rows: int | None) -> None:
+    rows = sum(len(recording.samples.get("t_s", ())) for recording in facts.recordings)
+    if most_rows is not None and rows > most_rows:
+        raise Unreadable(f"{rows} rows of samples, more than the {most_rows} that one file may have")
+
+
+def _digested(recording: Recording) -> Recording:
+    from rules.session.digest import digest  # noqa: PLC0415 - not needed for nights, mornings and check-ins
+
+    made = digest(
+        recording.sport,
+        recording.sub_sport,
+        recording.timer_s,
+        recording.elapsed_s,
+        recording.pauses,
+        recording.samples,
+        default_limits(),
+    )
+    return replace(recording, digest=made)

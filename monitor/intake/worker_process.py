@@ -1,0 +1,181 @@
+"""One worker process seen from the parent: started when first needed, killed when it goes too far, replaced."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from pathlib import Path
+
+import monitor
+from monitor.intake import frames
+from monitor.intake.reading import ReadJob, ReadResult, fingerprint
+from monitor.intake.worker_limits import Allowance, resident_mb
+
+GRACE_SECONDS = 2.0  # the worker's own alarm comes first; this is for one that is stopped or has none
+RECYCLE_ABOVE_MB = 128  # a process that had so much for a file gives it back by ending
+# What a decoder may know of the world. Alert addresses stand in the environment too and are not its business.
+KEPT_VARIABLES = frozenset(
+    {"PATH", "HOME", "LANG", "TZ", "TMPDIR", "TEMP", "TMP", "SYSTEMROOT", "VIRTUAL_ENV", "PYTHONHOME", "PYTHONTZPATH"}
+    | {"LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH", "PYTHONUTF8"}
+)
+
+
+class WorkerProcess:
+    """Serves one file at a time. `read` is called by one thread, `look` and `kill` by others."""
+
+    def __init__(self, files_per_worker: int) -> None:
+        self._files_per_worker = files_per_worker
+        self._process: subprocess.Popen[bytes] | None = None
+        self._printed = tempfile.TemporaryFile()  # noqa: SIM115 - as long as this lives; read only after a crash
+        self._lock = threading.Lock()
+        self._allowance: Allowance | None = None
+        self._since = 0.0
+        self._gone_too_far: str | None = None
+        self._files = 0
+        self._closed = False
+
+    @property
+    def process_id(self) -> int | None:
+        process = self._process
+        return process.pid if process is not None and process.poll() is None else None
+
+    def read(self, job: ReadJob, allowance: Allowance) -> ReadResult | None:
+        """The worker's result; where it died over the file, the reason. A death from outside gets a second try.
+
+        None when the worker was closed meanwhile: then nothing is known of the file.
+        """
+        for _ in range(2):
+            if self._closed:
+                return None
+            result = self._ask(job, allowance)
+            if result is not None:
+                return result
+        return None if self._closed else self._lost(job, "the process that decoded it was killed from outside")
+
+    def _ask(self, job: ReadJob, allowance: Allowance) -> ReadResult | None:
+        process = self._started()
+        with self._lock:
+            self._allowance, self._since, self._gone_too_far = allowance, time.monotonic(), None
+        try:
+            assert process.stdin is not None
+            assert process.stdout is not None
+            frames.send(process.stdin, (job, allowance))
+            result: ReadResult = frames.receive(process.stdout)
+        except (OSError, EOFError):
+            return self._died(process, job, allowance)
+        finally:
+            with self._lock:
+                self._allowance = None
+        self._files += 1
+        if self._files >= self._files_per_worker or allowance.memory_mb > RECYCLE_ABOVE_MB:
+            self.stop()
+        return result
+
+    def _started(self) -> subprocess.Popen[bytes]:
+        process = self._process
+        if process is not None and process.poll() is None:
+            self._printed.seek(0)
+            self._printed.truncate()
+            return process
+        self.stop()
+        self._files = 0
+        self._process = subprocess.Popen(
+            [sys.executable, "-P", "-m", "monitor.intake.worker_main"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=self._printed,
+            env=_environment(),
+            start_new_session=True,  # an interrupt from the keyboard is for the parent alone
+        )
+        return self._process
+
+    def _died(self, process: subprocess.Popen[bytes], job: ReadJob, allowance: Allowance) -> ReadResult | None:
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            process.wait(GRACE_SECONDS)
+        process.kill()
+        status = process.wait()
+        printed = self._last_words()
+        self.stop()
+        reason = self._gone_too_far or _reason(status, printed, allowance)
+        return None if reason is None else self._lost(job, reason)
+
+    def _lost(self, job: ReadJob, reason: str) -> ReadResult:
+        sha256, size = fingerprint(job)
+        return ReadResult(sha256, size, None, reason)
+
+    def _last_words(self) -> bytes:
+        self._printed.seek(0)
+        return self._printed.read(1 << 16)
+
+    def look(self) -> bool:
+        """Kill the process where it goes too far; whether it is at work at all."""
+        with self._lock:
+            allowance, process = self._allowance, self._process
+            if allowance is None or process is None:
+                return False
+            seconds = time.monotonic() - self._since
+            if seconds > allowance.wall_seconds + GRACE_SECONDS:
+                self._gone_too_far = _too_long(allowance)
+            elif (resident_mb(process.pid) or 0.0) > allowance.memory_mb + RECYCLE_ABOVE_MB:
+                self._gone_too_far = _too_much(allowance)
+            if self._gone_too_far is not None:
+                process.kill()
+            return True
+
+    def stop(self) -> None:
+        """End the process, if there is one; it has nothing to save."""
+        process, self._process = self._process, None
+        if process is None:
+            return
+        for pipe in (process.stdin, process.stdout):
+            if pipe is not None:
+                with contextlib.suppress(OSError):
+                    pipe.close()
+        process.kill()
+        process.wait()
+
+    def kill(self) -> None:
+        """End the process for good, from another thread; the one that reads from it sees the end of the pipe."""
+        self._closed = True
+        process = self._process
+        if process is not None:
+            process.kill()
+
+    def close(self) -> None:
+        self.stop()
+        self._printed.close()
+
+
+def _environment() -> dict[str, str]:
+    kept = {name: value for name, value in os.environ.items() if name in KEPT_VARIABLES or name.startswith("LC_")}
+    paths = [str(Path(monitor.__file__).resolve().parents[1]), *os.environ.get("PYTHONPATH", "").split(os.pathsep)]
+    one_thread = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "POLARS_MAX_THREADS": "1"}
+    return kept | one_thread | {"PYTHONPATH": os.pathsep.join(path for path in paths if path)}
+
+
+def _reason(status: int, printed: bytes, allowance: Allowance) -> str | None:
+    """Why a worker died over its file; None where somebody else ended it."""
+    if b"memory allocation" in printed or b"MemoryError" in printed or b"Cannot allocate memory" in printed:
+        return _too_much(allowance)
+    if sys.platform != "win32":
+        if status == -signal.SIGXCPU:
+            return f"decoding takes more than {allowance.cpu_seconds:.0f} s of processor time"
+        if status == -signal.SIGALRM:
+            return _too_long(allowance)
+        if status in (-signal.SIGKILL, -signal.SIGTERM, -signal.SIGHUP):
+            return None
+    return "the decoder crashed on it"
+
+
+def _too_long(allowance: Allowance) -> str:
+    return f"decoding takes longer than {allowance.wall_seconds:.0f} s"
+
+
+def _too_much(allowance: Allowance) -> str:
+    return f"decoding needs more than {allowance.memory_mb} MB of memory"

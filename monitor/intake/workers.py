@@ -1,0 +1,206 @@
+"""The pool that decodes files in processes of their own, so that a hostile or broken one costs only itself."""
+
+from __future__ import annotations
+
+import os
+import queue
+import threading
+from collections import deque
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from types import TracebackType
+
+from monitor.intake.reading import ReadJob, ReadResult, read_path
+from monitor.intake.worker_limits import MB, Allowance, WorkerLimits
+from monitor.intake.worker_process import WorkerProcess
+from rules.limits import default_limits
+
+__all__ = ["ReadJob", "ReadResult", "WorkerLimits", "Workers", "read_path"]
+
+LOOK_SECONDS = 0.2
+
+
+@dataclass(slots=True)
+class _Batch:
+    """One `read_many`: results that nobody took yet, each with the memory it holds."""
+
+    results: queue.SimpleQueue[tuple[ReadJob, ReadResult | None, float]] = field(default_factory=queue.SimpleQueue)
+    abandoned: bool = False
+
+
+class Workers:
+    """Worker processes that start when there is something to read and end when there has been nothing for a while."""
+
+    def __init__(
+        self, processes: int | None = None, idle_seconds: float = 20.0, limits: WorkerLimits | None = None
+    ) -> None:
+        most = min(os.cpu_count() or 1, default_limits().whole("decoding.workers"))
+        self._processes = max(1, most if processes is None else processes)
+        self._idle_seconds = idle_seconds
+        self._limits = limits or WorkerLimits.default()
+        self._changed = threading.Condition()
+        self._tasks: deque[tuple[ReadJob, _Batch]] = deque()
+        self._lanes: dict[threading.Thread, WorkerProcess] = {}
+        self._waiting = 0
+        self._memory_mb = 0.0  # promised to the files being read, or held by results not taken yet
+        self._watching = False
+        self._closed = False
+
+    def __enter__(self) -> Workers:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def read_many(self, jobs: Iterable[ReadJob]) -> Iterator[tuple[ReadJob, ReadResult]]:
+        """Results as they come, in any order; no more than a few files are held at a time.
+
+        After `close` from another thread it ends early: of files that are not told nothing is known.
+        """
+        batch = _Batch()
+        waiting, under_way = iter(jobs), 0
+        try:
+            while True:
+                while under_way < 2 * self._processes and (job := next(waiting, None)) is not None:
+                    self._submit(job, batch)
+                    under_way += 1
+                if not under_way:
+                    return
+                job, result, held_mb = batch.results.get()
+                under_way -= 1
+                self._promise(-held_mb)
+                if result is None:
+                    return
+                yield job, result
+        finally:
+            self._abandon(batch)
+
+    def process_ids(self) -> list[int]:
+        """Of the worker processes that live now."""
+        with self._changed:
+            ids = [worker.process_id for worker in self._lanes.values()]
+        return [process_id for process_id in ids if process_id is not None]
+
+    def close(self) -> None:
+        """End all workers now; files under way are given up. Reading after that begins anew."""
+        with self._changed:
+            self._closed = True
+            lanes = dict(self._lanes)
+            for job, batch in self._tasks:
+                batch.results.put((job, None, 0.0))
+            self._tasks.clear()
+            self._changed.notify_all()
+        for worker in lanes.values():
+            worker.kill()
+        for thread in lanes:
+            thread.join()
+        with self._changed:
+            self._closed = False
+
+    def _submit(self, job: ReadJob, batch: _Batch) -> None:
+        with self._changed:
+            self._tasks.append((job, batch))
+            if self._waiting < len(self._tasks) and len(self._lanes) < self._processes:
+                worker = WorkerProcess(self._limits.files_per_worker)
+                thread = threading.Thread(target=self._serve, args=(worker,), name="decode", daemon=True)
+                self._lanes[thread] = worker
+                thread.start()
+            if not self._watching:
+                self._watching = True
+                threading.Thread(target=self._watch, name="decode-watch", daemon=True).start()
+            self._changed.notify_all()
+
+    def _serve(self, worker: WorkerProcess) -> None:
+        """One lane: tasks through one worker process until there has been none for a while."""
+        try:
+            while (task := self._next_task()) is not None:
+                job, batch = task
+                result, held_mb = self._read(worker, job)
+                self._hand_over(batch, job, result, held_mb)
+        finally:
+            worker.close()
+            with self._changed:
+                self._lanes.pop(threading.current_thread(), None)
+                self._changed.notify_all()
+
+    def _next_task(self) -> tuple[ReadJob, _Batch] | None:
+        with self._changed:
+            self._waiting += 1
+            self._changed.wait_for(lambda: self._tasks or self._closed, timeout=self._idle_seconds)
+            self._waiting -= 1
+            if self._tasks and not self._closed:
+                return self._tasks.popleft()
+            self._lanes.pop(threading.current_thread(), None)  # from here on a new task starts a new lane
+            return None
+
+    def _read(self, worker: WorkerProcess, job: ReadJob) -> tuple[ReadResult | None, float]:
+        """The result of one file, None when given up, and the memory that it still holds."""
+        memory_mb = float(self._limits.allowance_mb(job.relative, _size(job)))
+        allowance = Allowance(self._limits.cpu_seconds, self._limits.wall_seconds, int(memory_mb), self._limits.rows)
+        with self._changed:
+            self._changed.wait_for(lambda: self._fits(memory_mb) or self._closed)
+            if self._closed:
+                return None, 0.0
+            self._memory_mb += memory_mb
+        result, held_mb = None, 0.0
+        try:
+            result = worker.read(job, allowance)
+            held_mb = min(memory_mb, _held_mb(result))
+        except Exception as error:  # noqa: BLE001 - a worker that cannot even be started must not stop the lane
+            result = ReadResult("", 0, None, f"no process to decode it could be started ({type(error).__name__})")
+        finally:
+            self._promise(held_mb - memory_mb)
+        return result, held_mb
+
+    def _fits(self, memory_mb: float) -> bool:
+        """Whether another file may be begun; one that is too large for all may when it is alone."""
+        return self._memory_mb < 1.0 or self._memory_mb + memory_mb <= self._limits.together_mb
+
+    def _promise(self, more_mb: float) -> None:
+        with self._changed:
+            self._memory_mb = max(0.0, self._memory_mb + more_mb)
+            self._changed.notify_all()
+
+    def _hand_over(self, batch: _Batch, job: ReadJob, result: ReadResult | None, held_mb: float) -> None:
+        with self._changed:
+            if not batch.abandoned:
+                batch.results.put((job, result, held_mb))
+                return
+        self._promise(-held_mb)
+
+    def _abandon(self, batch: _Batch) -> None:
+        """Nobody takes results any more: what is not begun stays unread, what is done is let go."""
+        with self._changed:
+            batch.abandoned = True
+            self._tasks = deque(task for task in self._tasks if task[1] is not batch)
+            self._changed.notify_all()
+        while not batch.results.empty():
+            self._promise(-batch.results.get()[2])
+
+    def _watch(self) -> None:
+        """Look after the workers while any is at work."""
+        pause = threading.Event()
+        while True:
+            pause.wait(LOOK_SECONDS)
+            with self._changed:
+                workers = list(self._lanes.values())
+                if not self._tasks and self._waiting == len(workers):
+                    self._watching = False
+                    return
+            for worker in workers:
+                worker.look()
+
+
+def _held_mb(result: ReadResult | None) -> float:
+    if result is None or result.facts is None:
+        return 0.0
+    return sum(column.nbytes for r in result.facts.recordings for column in r.samples.values()) / MB
+
+
+def _size(job: ReadJob) -> int:
+    try:
+        return (job.root / job.relative).lstat().st_size
+    except (OSError, ValueError):
+        return 0
