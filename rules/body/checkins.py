@@ -21,10 +21,20 @@ def since_race(checkin: CheckIn, finish: datetime, day0: date) -> bool:
     return checkin.date > day0 or (checkin.date == day0 and checkin.order >= finish.timestamp())
 
 
+def in_time(checkins: Iterable[CheckIn]) -> list[CheckIn]:
+    """By date and order within it; of two at the same moment the one with the worse news is the later."""
+    return sorted(checkins, key=_moment)
+
+
+def _moment(checkin: CheckIn) -> tuple[date, float, float, bool, bool, str]:
+    bad_stairs, bad_squat = checkin.stairs_unaided is False, checkin.squat_unaided is False
+    return checkin.date, checkin.order, checkin.pain or 0.0, bad_stairs, bad_squat, checkin.source or ""
+
+
 def by_day(checkins: Iterable[CheckIn]) -> dict[date, CheckIn]:
     """One check-in a date: each answer the latest given on that day, symptoms all that were named."""
     found: dict[date, CheckIn] = {}
-    for checkin in sorted(checkins, key=lambda each: (each.date, each.order, repr(each))):
+    for checkin in in_time(checkins):
         before = found.get(checkin.date)
         if before is None:
             found[checkin.date] = checkin

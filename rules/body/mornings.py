@@ -7,6 +7,7 @@ from math import exp
 from statistics import fmean
 
 from rules.body.baseline import Baseline
+from rules.body.episodes import told
 from rules.body.resting import mornings_up, resting_limit
 from rules.findings import Breach, Severity
 from rules.limits import Limits
@@ -34,19 +35,19 @@ def _resting_breach(day: date, values: dict[date, float], limit: float, normal: 
 
 
 def hrv_down(values: dict[date, float], day0: date, normal: Baseline | None, limits: Limits) -> dict[date, Breach]:
-    """A breach for each morning whose mean of ln RMSSD over the days before it lies under the baseline's band.
+    """A breach for mornings whose mean of ln RMSSD over the days before lies under the baseline's band, told once.
 
     Only mornings after the race are in the mean: those before it are what it is compared with.
     """
     if normal is None or not normal.enough:
         return {}
     found = {}
-    for day in (each for each in values if each > day0):
-        week = recent(values, day, day0, limits)
-        breach = _hrv_breach(week, normal, limits)
+    days = [day for day in values if day > day0]
+    for day in days:
+        breach = _hrv_breach(recent(values, day, day0, limits), normal, limits)
         if breach is not None:
             found[day] = breach
-    return found
+    return told(found, days, limits)
 
 
 def recent(values: dict[date, float], day: date, day0: date, limits: Limits) -> dict[date, float]:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from datetime import date, timedelta
 from statistics import fmean
 
+from rules.body.episodes import told
 from rules.facts import Night
 from rules.findings import Breach, Severity
 from rules.limits import Limits
@@ -22,16 +23,18 @@ def slept(nights: Iterable[Night]) -> dict[date, float]:
 
 
 def short_sleep(asleep: dict[date, float], day0: date, limits: Limits) -> dict[date, Breach]:
-    """A breach for each night after the race that ends three short ones on average."""
+    """A breach for nights after the race that end three short ones on average, told once."""
     number = limits.whole("short_sleep.nights")
-    found = {}
+    found: dict[date, Breach] = {}
+    judged: list[date] = []
     for day in asleep:
         dates = [day - timedelta(days=back) for back in reversed(range(number))]
         if dates[0] > day0 and all(each in asleep for each in dates):
+            judged.append(day)
             breach = _breach({each: asleep[each] for each in dates}, limits)
             if breach is not None:
                 found[day] = breach
-    return found
+    return told(found, judged, limits)
 
 
 def _breach(nights: dict[date, float], limits: Limits) -> Breach | None:

@@ -38,7 +38,7 @@ def session_findings(facts: Ordered, plans: list[Plan], placed: list[Placed], li
             durations.get(session.key),
             run_spacing(session, place.allowed, since, facts.athlete, limits),
             long_run_jump(session, place.allowed, since, limits),
-            _not_judged(session, place.allowed, limits),
+            not_judged(session, place.allowed, limits),
             *each.samples,
         ]
         if has_running(session, limits):
@@ -92,7 +92,7 @@ def _weekly(
     return weekly_running(runs, place.allowed, plan, usual[plan.day0], limits)
 
 
-def _not_judged(session: Session, allowed: Allowance, limits: Limits) -> Breach | None:
+def not_judged(session: Session, allowed: Allowance, limits: Limits) -> Breach | None:
     """A session in a stage with limits on sport and time that lacks either."""
     if allowed.day_cap_min is None or 0 < session.elapsed_s < limits.number("not_judged.least_seconds"):
         return None

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from rules.body.baseline import by_date, ln_rmssd, resting_hr
+from rules.body.checkins import in_time
 from rules.body.sleep import slept
 from rules.facts import Athlete, CheckIn, History, Hold, Morning, Session
 from rules.limits import Limits
@@ -34,8 +35,8 @@ class Ordered:
 def in_order(history: History, limits: Limits) -> Ordered:
     athlete = history.athlete
     sessions = tuple(sorted(history.sessions, key=lambda each: (each.start, each.key)))
-    mornings = tuple(sorted(history.mornings, key=lambda each: (each.date, repr(each))))
-    nights = sorted(history.nights, key=lambda each: (each.date, repr(each)))
+    mornings = tuple(sorted(history.mornings, key=lambda each: (each.date, each.source or "")))
+    nights = sorted(history.nights, key=lambda each: (each.date, each.source or ""))
     return Ordered(
         athlete=athlete,
         sessions=sessions,
@@ -47,7 +48,7 @@ def in_order(history: History, limits: Limits) -> Ordered:
         asleep=slept(nights),
         morning_files={each.date: each.source for each in mornings},
         night_files={each.date: each.source for each in nights},
-        checkins=tuple(sorted(history.checkins, key=lambda each: (each.date, each.order, repr(each)))),
+        checkins=tuple(in_time(sorted(history.checkins, key=repr))),
         holds=history.holds,
         last_file_at=history.last_file_at,
     )

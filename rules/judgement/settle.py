@@ -103,8 +103,11 @@ def _placed(
     limits: Limits,
 ) -> list[Placed]:
     placed: list[Placed] = []
+    begins = min((plan.begins for plan in plans), default=None)
     tolerated: set[tuple[float, str]] = set()
     for session in facts.sessions:
+        if begins is None or session.start < begins:
+            continue
         if session.key in facts.races or session.digest.sport in NO_EXERCISE:
             continue
         plan = ruling_at(plans, session.start)

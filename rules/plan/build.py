@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
 from rules.body.baseline import Baseline, baseline, by_date, resting_hr
-from rules.body.checkins import since_race
+from rules.body.checkins import in_time, since_race
 from rules.body.resting import mornings_up, resting_limit
 from rules.facts import Athlete, CheckIn, Hold, Morning, Race
 from rules.limits import Limits
@@ -27,6 +27,7 @@ class Plan:
 
     athlete: Athlete
     race: Race
+    begins: datetime  # the finish, in UTC
     day0: date
     as_of: date
     length: Length
@@ -67,7 +68,7 @@ class Plan:
 
     def stage_at(self, moment: datetime) -> StageName:
         """Stage at a moment, which on day 0 hangs on the finish."""
-        if moment.astimezone(UTC) < self.race.finish.astimezone(UTC):
+        if moment < self.begins:
             return "before"
         return self.stage_on(self.athlete.local_date(moment))
 
@@ -78,7 +79,7 @@ class Plan:
 
     def is_active(self, moment: datetime) -> bool:
         """Whether the moment lies between the finish and the end of the last day."""
-        return self.stage_at(moment) not in ("before", "done")
+        return self.begins <= moment and self.athlete.local_date(moment) <= self.last_date
 
     def allowance_on(self, on: date) -> Allowance:
         """What a calendar day allows."""
@@ -109,10 +110,11 @@ def build_plan(
     others = frozenset(finish for finish in finishes if finish < day0)
     resting = baseline(resting_values, day0, others, limits)
     acting = Holds.since(holds, day0)
+    told = [each for each in in_time(checkins) if since_race(each, race.finish, day0)]
     facts = GateFacts(
         zone=athlete.zone,
         as_of=as_of,
-        answers=answers_of([each for each in checkins if since_race(each, race.finish, day0)], limits),
+        answers=answers_of(told, limits),
         resting_days=tuple(day for day in resting_values if day > day0),
         resting_up=frozenset(mornings_up(resting_values, day0, resting_limit(resting, limits), limits)),
         stops=in_order([stop for stop in stops if stop.end.astimezone(UTC) > race.finish.astimezone(UTC)]),
@@ -126,6 +128,7 @@ def build_plan(
     return Plan(
         athlete=athlete,
         race=race,
+        begins=race.finish.astimezone(UTC),
         day0=day0,
         as_of=as_of,
         length=length,

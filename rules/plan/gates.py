@@ -58,10 +58,10 @@ class GateFacts:
 
 
 def answers_of(checkins: Iterable[CheckIn], limits: Limits) -> dict[str, tuple[Answer, ...]]:
-    """Stairs, squat and pain as answered; a question left out keeps its last answer."""
+    """Stairs, squat and pain as answered in check-ins in order of time; a question left out keeps its last answer."""
     found: dict[str, list[Answer]] = {"stairs": [], "squat": [], "pain": []}
     worst = limits.number("gates.pain")
-    for checkin in sorted(checkins, key=lambda each: (each.date, each.order, repr(each))):
+    for checkin in checkins:
         for name, value in (("stairs", checkin.stairs_unaided), ("squat", checkin.squat_unaided)):
             if value is not None:
                 found[name].append(Answer(checkin.date, not value, f"{name} not managed unaided on {checkin.date}"))

@@ -18,9 +18,8 @@ from rules.plan.stages import strictness
 
 def ruling_at(plans: Iterable[Plan], moment: datetime) -> Plan | None:
     """The plan that rules a moment; None where none is active."""
-    return _strictest(
-        [(plan, plan.allowance_on(plan.athlete.local_date(moment))) for plan in plans if plan.is_active(moment)]
-    )
+    active = [plan for plan in plans if plan.is_active(moment)]
+    return _strictest([(plan, plan.allowance_on(plan.athlete.local_date(moment))) for plan in active])
 
 
 def ruling_on(plans: Iterable[Plan], day: date) -> Plan | None:
@@ -29,7 +28,9 @@ def ruling_on(plans: Iterable[Plan], day: date) -> Plan | None:
 
 
 def _strictest(candidates: list[tuple[Plan, Allowance]]) -> Plan | None:
-    return min(candidates, key=_strictness, default=(None, None))[0]
+    if len(candidates) < 2:
+        return candidates[0][0] if candidates else None
+    return min(candidates, key=_strictness)[0]
 
 
 def _strictness(candidate: tuple[Plan, Allowance]) -> tuple[int, bool, float, float]:
