@@ -1,0 +1,93 @@
+"""What mornings, nights and check-ins say, in sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, timedelta
+from math import exp
+from statistics import fmean
+
+from rules.body.baseline import Baseline
+from rules.body.mornings import recent
+from rules.body.resting import resting_limit
+from rules.body.too_good import HeartSide
+from rules.facts import CheckIn
+from rules.limits import Limits
+from rules.wording import sleep
+
+
+def morning_words(
+    on: date,
+    day0: date,
+    heart: HeartSide,
+    checkins: Mapping[date, CheckIn],
+    asleep: Mapping[date, float],
+    limits: Limits,
+) -> tuple[str, ...]:
+    """The latest news of each kind, no older than some days."""
+    oldest = on - timedelta(days=limits.whole("today.morning_days") - 1)
+    said = [
+        _resting(_latest(heart.resting, on, oldest), heart, on, limits),
+        _variability(on, day0, heart, limits),
+        _slept(_latest(asleep, on, oldest), asleep, on),
+        _checkin(_latest(checkins, on, oldest), checkins, on),
+    ]
+    return tuple(each for each in said if each)
+
+
+def _latest(values: Mapping[date, object], on: date, oldest: date) -> date | None:
+    return max((day for day in values if oldest <= day <= on), default=None)
+
+
+def _when(day: date, on: date) -> str:
+    return "this morning" if day == on else f"on {day}"
+
+
+def _thin(normal: Baseline | None) -> str:
+    count = normal.mornings if normal else 0
+    return f"{count} mornings before the race are too few to say what is usual"
+
+
+def _resting(day: date | None, heart: HeartSide, on: date, limits: Limits) -> str:
+    if day is None:
+        return ""
+    told = f"Resting heart rate {heart.resting[day]:g} {_when(day, on)}"
+    limit = resting_limit(heart.resting_normal, limits)
+    if limit is None or heart.resting_normal is None:
+        return f"{told}; {_thin(heart.resting_normal)}."
+    verdict = "that is up" if heart.resting[day] >= limit else "nothing unusual"
+    return f"{told}, usual {heart.resting_normal.middle:g}: {verdict}."
+
+
+def _variability(on: date, day0: date, heart: HeartSide, limits: Limits) -> str:
+    week = recent(dict(heart.ln_rmssd), on, day0, limits)
+    if not week:
+        return ""
+    mean, normal = fmean(week.values()), heart.ln_rmssd_normal
+    told = f"RMSSD about {exp(mean):.0f} ms over {len(week)} mornings"
+    if normal is None or not normal.enough:
+        return f"{told}; {_thin(normal)}."
+    if len(week) < limits.whole("hrv_down.values"):
+        return f"{told}, too few to judge."
+    band = limits.number("hrv_down.note_sd") * max(normal.sd, limits.number("hrv_down.least_sd"))
+    low = mean < normal.middle - band
+    verdict = "under your band" if low else "in your band, which lifts no limit"
+    return f"{told}, usual {exp(normal.middle):.0f}: {verdict}."
+
+
+def _slept(day: date | None, asleep: Mapping[date, float], on: date) -> str:
+    return "" if day is None else f"Slept {sleep(asleep[day])} to {'today' if day == on else day}."
+
+
+def _checkin(day: date | None, checkins: Mapping[date, CheckIn], on: date) -> str:
+    if day is None:
+        return ""
+    checkin = checkins[day]
+    said = []
+    if checkin.stairs_unaided is not None:
+        said.append("stairs unaided" if checkin.stairs_unaided else "stairs not unaided")
+    if checkin.pain is not None:
+        said.append(f"pain {checkin.pain:g} of 10")
+    if checkin.soreness is not None:
+        said.append(f"soreness {checkin.soreness:g} of 10")
+    return f"You said {_when(day, on)}: {', '.join(said)}." if said else ""
