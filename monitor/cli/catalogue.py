@@ -1,0 +1,63 @@
+"""`fallow rules`: every rule with its limits and sources."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+import typer
+
+from monitor.cli import opening, screen
+from monitor.cli.options import HomeOption, JsonOption
+from monitor.errors import WrongUse
+
+
+def register(app: typer.Typer) -> None:
+    app.command()(rules)
+
+
+def rules(
+    rule: Annotated[str | None, typer.Argument(metavar="[RULE]", help="Only this rule, with its limits.")] = None,
+    limits: Annotated[bool, typer.Option("--limits", help="Every limit of every rule, with its source.")] = False,
+    json: JsonOption = False,
+    home: HomeOption = None,
+) -> None:
+    """List the rules with their limits and sources.
+
+    What each is about, where it applies, what it needs, and how strong the evidence is.
+
+    Example: fallow rules no_running
+    """
+    from monitor.views.rules import rules_view  # noqa: PLC0415 - --help does without
+    from rules.limits import default_limits  # noqa: PLC0415
+
+    shown = rules_view(default_limits())
+    if rule is not None:
+        known = [one["id"] for one in shown]
+        if rule not in known:
+            raise WrongUse(opening.no_such("rule", rule, known, "the catalogue"))
+        shown = [one for one in shown if one["id"] == rule]
+    if json:
+        screen.as_json(shown)
+        return
+    for number, one in enumerate(shown):
+        if number:
+            print()
+        _print_rule(one, with_limits=limits or rule is not None)
+    if not limits and rule is None:
+        print()
+        screen.say("`fallow rules RULE` and `fallow rules --limits` show every number with its source.")
+
+
+def _print_rule(one: dict[str, Any], *, with_limits: bool) -> None:
+    from monitor.cli.explaining import print_limits  # noqa: PLC0415 - only for people
+
+    screen.say(f"{one['id']}: {one['about']}")
+    rows = [
+        ("severity", one["severity"]),
+        ("stages", ", ".join(stage.replace("_", " ") for stage in one["stages"])),
+        ("needs", ", ".join(one["needs"])),
+        ("how sure", one["evidence"]),
+    ]
+    screen.entries([(name, text) for name, text in rows if text], indent="  ")
+    if with_limits:
+        print_limits(one["limits"])

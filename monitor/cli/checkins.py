@@ -1,0 +1,120 @@
+"""`fallow checkin`: five short questions, or flags."""
+
+from __future__ import annotations
+
+import re
+import sys
+from typing import Annotated, Any
+
+import typer
+
+from monitor.cli import opening
+from monitor.cli.options import AthleteArgument, HomeOption
+from monitor.errors import WrongUse
+
+YES = {"y": True, "yes": True, "n": False, "no": False}
+NOTHING = ("", "n", "no", "none", "-")
+
+
+def register(app: typer.Typer) -> None:
+    app.command()(checkin)
+
+
+def checkin(
+    athlete: AthleteArgument,
+    stairs_unaided: Annotated[
+        bool | None, typer.Option(help="Stairs up and down without holding on.", show_default=False)
+    ] = None,
+    squat_unaided: Annotated[bool | None, typer.Option(help="A deep squat without help.", show_default=False)] = None,
+    soreness: Annotated[float | None, typer.Option(metavar="0-10", help="Soreness of the muscles.")] = None,
+    pain: Annotated[float | None, typer.Option(metavar="0-10", help="Pain in one place.")] = None,
+    pain_where: Annotated[str | None, typer.Option(metavar="TEXT", help="Where it hurts.")] = None,
+    energy: Annotated[float | None, typer.Option(metavar="0-10", help="Energy today.")] = None,
+    mood: Annotated[float | None, typer.Option(metavar="0-10", help="Mood today.")] = None,
+    symptoms: Annotated[
+        list[str] | None, typer.Option("--symptom", metavar="TEXT", help="A symptom; may be given several times.")
+    ] = None,
+    note: Annotated[str | None, typer.Option(metavar="TEXT", help="Anything else.")] = None,
+    date: Annotated[str | None, typer.Option(metavar="DATE", help="For another day than today.")] = None,
+    home: HomeOption = None,
+) -> None:
+    """Write down how the body is today.
+
+    Asks five short questions when no answer is given as a flag; an empty answer skips one. The answers become a file in
+    the athlete's folder.
+
+    Example: fallow checkin runa --stairs-unaided --soreness 3 --pain 0
+    """
+    from monitor.checkins import checkin_document, write_checkin  # noqa: PLC0415 - --help does without
+
+    roster = opening.roster_of(opening.home_of(home))
+    one = opening.athlete_of(roster, athlete)
+    answers: dict[str, Any] = {
+        "stairs_unaided": stairs_unaided, "squat_unaided": squat_unaided, "soreness": soreness, "pain": pain,
+        "pain_where": pain_where, "energy": energy, "mood": mood, "symptoms": symptoms, "note": note,
+    }  # fmt: skip
+    if all(value in (None, []) for value in answers.values()):
+        answers = _asked()
+    day = opening.day_of("--date", date) if date else None
+    document = checkin_document(answers, day, opening.clock_of(None).now(), one)
+    from monitor.cli import screen  # noqa: PLC0415
+
+    path = write_checkin(one.folder, document)
+    screen.say(f"written to {path}; it is read at the next scan, or at once where `fallow watch` runs")
+
+
+def _asked() -> dict[str, Any]:
+    """The five questions, in the terminal or from lines on standard input."""
+    answers: dict[str, Any] = {}
+    try:
+        _ask_all(answers)
+    except EOFError:
+        if not any(value not in (None, "", []) for value in answers.values()):
+            raise WrongUse(
+                "no answers on standard input; run it in a terminal, or give flags such as --soreness 3 --pain 0"
+            ) from None
+    return answers
+
+
+def _ask_all(answers: dict[str, Any]) -> None:
+    both = _yes_no("1/5  Stairs without holding on, and a deep squat without help? (y/n)")
+    answers["stairs_unaided"] = answers["squat_unaided"] = both
+    if both is False:
+        answers["stairs_unaided"] = _yes_no("       Stairs? (y/n)")
+        answers["squat_unaided"] = _yes_no("       Squat? (y/n)")
+    answers["soreness"] = _scale("2/5  Soreness of the muscles, 0 to 10?")
+    answers["pain"] = _scale("3/5  Pain in one place, 0 to 10?")
+    if answers["pain"]:
+        answers["pain_where"] = _ask("       Where?")
+    answers["energy"] = _scale("4/5  Energy, 0 to 10?")
+    if answers["energy"] is not None:
+        answers["mood"] = _scale("       And mood?")
+    symptoms = _ask(
+        "5/5  Anything like chest pain, fainting, fever, dark urine, a swollen calf? (words, commas between)"
+    )
+    answers["symptoms"] = [] if symptoms.lower() in NOTHING else [part.strip() for part in symptoms.split(",")]
+
+
+def _ask(question: str) -> str:
+    print(question, end=" ", flush=True, file=sys.stderr)
+    return input().strip()
+
+
+def _yes_no(question: str) -> bool | None:
+    while True:
+        answer = _ask(question).lower()
+        if not answer:
+            return None
+        if answer in YES:
+            return YES[answer]
+        print("       y or n, or nothing to skip", file=sys.stderr)
+
+
+def _scale(question: str) -> float | None:
+    while True:
+        answer = _ask(question).replace(",", ".")
+        if not answer:
+            return None
+        if re.fullmatch(r"10(\.0+)?|\d(\.\d+)?", answer):
+            return float(answer)
+        print("       a number from 0 to 10, or nothing to skip", file=sys.stderr)

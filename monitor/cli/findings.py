@@ -1,0 +1,132 @@
+"""`fallow findings`, `fallow explain`, `fallow seen`."""
+
+from __future__ import annotations
+
+import getpass
+from typing import Annotated, Any
+
+import typer
+
+from monitor.cli import opening, screen
+from monitor.cli.options import CsvOption, FindingArgument, HomeOption, JsonOption, MaybeAthleteArgument
+from monitor.cli.screen import Column
+from monitor.errors import WrongUse
+
+SEVERITIES = ("note", "caution", "stop")
+
+
+def register(app: typer.Typer) -> None:
+    app.command()(findings)
+    app.command()(explain)
+    app.command()(seen)
+
+
+def findings(
+    athlete: MaybeAthleteArgument = None,
+    rule: Annotated[str | None, typer.Option(metavar="RULE", help="Only of this rule.")] = None,
+    severity: Annotated[str | None, typer.Option(metavar="SEVERITY", help="Only so severe or more.")] = None,
+    since: Annotated[str | None, typer.Option(metavar="DATE", help="Only from this day on.")] = None,
+    json: JsonOption = False,
+    csv: CsvOption = False,
+    home: HomeOption = None,
+) -> None:
+    """List the findings that stand, newest first.
+
+    Example: fallow findings runa --severity caution
+    """
+    from monitor.views.findings import COLUMNS, findings_view  # noqa: PLC0415 - brings duckdb
+
+    where = opening.home_of(home)
+    roster = opening.roster_of(where)
+    chosen = opening.athletes_of(roster, athlete)
+    if severity is not None and severity not in SEVERITIES:
+        raise WrongUse(opening.no_such("severity", severity, SEVERITIES, "--severity"))
+    least = SEVERITIES.index(severity or "note")
+    first = opening.day_of("--since", since).isoformat() if since else ""
+    with opening.reading(where) as con:
+        rows = [
+            row
+            for row in findings_view(con, chosen)
+            if rule in (None, row["rule"]) and SEVERITIES.index(row["severity"]) >= least and row["date"] >= first
+        ]
+    if json:
+        screen.as_json(rows)
+    elif csv:
+        screen.as_csv(rows, COLUMNS)
+    elif not rows:
+        screen.say("No findings.")
+    else:
+        _print_findings(rows)
+
+
+def _print_findings(rows: list[dict[str, Any]]) -> None:
+    columns = [
+        Column("id"), Column("date"), Column("athlete", one_line=False), Column("severity"),
+        Column("rule", one_line=False), Column("what", one_line=False),
+    ]  # fmt: skip
+    cells = [
+        (
+            row["id"],
+            row["date"],
+            row["athlete"],
+            row["severity"],
+            row["rule"],
+            row["summary"] + (" (seen)" if row["seen"] else ""),
+        )
+        for row in rows
+    ]
+    screen.table(columns, cells)
+
+
+def explain(finding: FindingArgument, json: JsonOption = False, home: HomeOption = None) -> None:
+    """Show one finding with all its evidence.
+
+    Numbers, times within the session, the limit and where it comes from, what was masked or assumed, advice, cautions.
+
+    Example: fallow explain 3f9c
+    """
+    from monitor.views.explain import explain_view  # noqa: PLC0415 - brings duckdb
+    from rules.limits import default_limits  # noqa: PLC0415
+
+    where = opening.home_of(home)
+    roster = opening.roster_of(where)
+    with opening.reading(where) as con:
+        found, withdrawn_at = opening.finding_of(con, finding)
+        shown = explain_view(con, roster, found, withdrawn_at, default_limits())
+    if json:
+        screen.as_json(shown)
+        return
+    from monitor.cli.explaining import print_explanation  # noqa: PLC0415
+
+    print_explanation(shown)
+
+
+def seen(
+    finding: FindingArgument,
+    by: Annotated[
+        str | None, typer.Option("--by", metavar="NAME", help="Who has seen it; else your login name.")
+    ] = None,
+    note: Annotated[str, typer.Option("--note", metavar="TEXT", help="What was said or agreed.")] = "",
+    home: HomeOption = None,
+) -> None:
+    """Mark a finding as seen.
+
+    Example: fallow seen 3f9c --by "Coach Ida" --note "talked, rests until Friday"
+    """
+    from monitor.overriding import mark_seen  # noqa: PLC0415 - brings duckdb
+
+    where = opening.home_of(home)
+    opening.roster_of(where)
+    with opening.reading(where) as con:
+        found, _ = opening.finding_of(con, finding)
+    who = by or login_name()
+    mark_seen(where, found.id, who, note)
+    screen.say(f"{found.id} ({found.rule}, {found.date}) is seen by {who}.")
+
+
+def login_name() -> str:
+    """Who types, as far as the machine knows."""
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError, ImportError):
+        return "somebody"

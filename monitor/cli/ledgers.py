@@ -1,0 +1,204 @@
+"""`fallow status`, `fallow intake`, `fallow outbox`: where everybody stands, what came in, what went out."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from monitor.cli import opening, screen
+from monitor.cli.options import AsOfOption, CsvOption, HomeOption, JsonOption, MaybeAthleteArgument
+from monitor.cli.screen import Column
+
+if TYPE_CHECKING:
+    from monitor.home import Home
+
+
+def register(app: typer.Typer) -> None:
+    app.command()(status)
+    app.command()(intake)
+    app.command()(outbox)
+
+
+def status(
+    athlete: MaybeAthleteArgument = None,
+    as_of: AsOfOption = None,
+    json: JsonOption = False,
+    csv: CsvOption = False,
+    home: HomeOption = None,
+) -> None:
+    """Show where every athlete stands.
+
+    Day, stage, last session, last file, open findings, shut gates. A finding is open until `fallow seen` marks it.
+
+    Example: fallow status
+    """
+    from monitor.views.status import COLUMNS, status_view  # noqa: PLC0415 - judging brings polars and duckdb
+    from rules.limits import default_limits  # noqa: PLC0415
+
+    where = opening.home_of(home)
+    roster = opening.roster_of(where)
+    chosen = opening.athletes_of(roster, athlete)
+    now = opening.clock_of(as_of, chosen[0].athlete.zone if athlete else None).now()
+    with opening.reading(where) as con:
+        rows = status_view(con, roster, chosen, now, default_limits())
+    if json:
+        screen.as_json(rows)
+    elif csv:
+        screen.as_csv(rows, COLUMNS)
+    else:
+        _print_status(rows)
+        _print_daemon(where)
+
+
+def _print_status(rows: list[dict[str, Any]]) -> None:
+    from monitor.cli.plans import STAGE_TITLES  # noqa: PLC0415 - only for people
+
+    if not rows:
+        screen.say("Nobody is on the roster yet; `fallow init` adds an athlete.")
+        return
+    columns = [
+        Column("athlete", one_line=False), Column("day", "right"), Column("stage", one_line=False), Column("until"),
+        Column("last session", one_line=False), Column("last file", one_line=False),
+        Column("open findings", one_line=False),
+    ]  # fmt: skip
+    cells = [
+        (
+            row["athlete"],
+            "-" if row["day"] is None else row["day"],
+            STAGE_TITLES[row["stage"]] if row["stage"] else "no race",
+            row["stage_ends"] or "-",
+            _last_session(row),
+            (row["last_file_at"] or "-")[:16].replace("T", " "),
+            _open(row["open_findings"]),
+        )
+        for row in rows
+    ]
+    screen.table(columns, cells)
+    for row in rows:
+        for gate in row["gates"]:
+            waits = f"{STAGE_TITLES[gate['before']]} waits since {gate['since']}"
+            screen.say(f"{row['athlete']}: {waits}: {'; '.join(gate['reasons'])}", hang="  ")
+
+
+def _last_session(row: dict[str, Any]) -> str:
+    if row["last_session"] is None:
+        return "-"
+    return (
+        f"{row['last_session'][:16].replace('T', ' ')} {row['last_session_sport']}, {row['last_session_min']:.0f} min"
+    )
+
+
+def _open(counts: dict[str, int]) -> str:
+    return ", ".join(f"{counts[word]} {word}" for word in ("stop", "caution", "note") if counts[word]) or "none"
+
+
+def _print_daemon(home: Home) -> None:
+    """Whether a daemon runs, since when, and what ails it."""
+    from monitor.daemon.state import read_state  # noqa: PLC0415 - only for people
+    from monitor.doctor import check_daemon  # noqa: PLC0415
+
+    state = read_state(home)
+    check = check_daemon(home, datetime.now(UTC))
+    passed = f"; last pass {state.last_pass_at.astimezone():%Y-%m-%d %H:%M}" if state and state.last_pass_at else ""
+    print()
+    screen.say(f"daemon: {check.says}{passed if state and state.running else ''}", hang="  ")
+
+
+def intake(
+    athlete: MaybeAthleteArgument = None,
+    all_rows: Annotated[bool, typer.Option("--all", help="Also what lay at a path before it was replaced.")] = False,
+    state: Annotated[str | None, typer.Option(metavar="STATE", help="Only read, duplicate, unreadable, ...")] = None,
+    json: JsonOption = False,
+    csv: CsvOption = False,
+    home: HomeOption = None,
+) -> None:
+    """List every file seen, what became of it and why.
+
+    Example: fallow intake --state unreadable
+    """
+    from monitor.views.intake import COLUMNS, intake_view  # noqa: PLC0415 - brings duckdb
+
+    where = opening.home_of(home)
+    roster = opening.roster_of(where)
+    named = [one.id for one in opening.athletes_of(roster, athlete)] if athlete else None
+    with opening.reading(where) as con:
+        rows = intake_view(con, named, replaced=all_rows)
+    rows = [row for row in rows if state in (None, row["state"])]
+    if json:
+        screen.as_json(rows)
+    elif csv:
+        screen.as_csv(rows, COLUMNS)
+    elif not rows:
+        screen.say("No file yet.")
+    else:
+        facts = ("sessions", "nights", "mornings", "checkins")
+        columns = [
+            Column("athlete", one_line=False),
+            Column("file", one_line=False),
+            Column("became"),
+            Column("what", one_line=False),
+        ]
+        cells = []
+        for row in rows:
+            held = ", ".join(f"{row[fact]} {fact}" for fact in facts if row[fact])
+            cells.append(
+                (row["athlete"], row["path"], row["state"], "; ".join(part for part in (held, row["reason"]) if part))
+            )
+        screen.table(columns, cells)
+
+
+def outbox(
+    athlete: MaybeAthleteArgument = None,
+    retry: Annotated[
+        bool, typer.Option("--retry", help="Send at once what waits for its pause or was given up.")
+    ] = False,
+    json: JsonOption = False,
+    csv: CsvOption = False,
+    home: HomeOption = None,
+) -> None:
+    """List every alert: sent, waiting, failed or held.
+
+    Example: fallow outbox --retry
+    """
+    from monitor.views.outbox import COLUMNS, outbox_view  # noqa: PLC0415 - brings duckdb
+
+    where = opening.home_of(home)
+    roster = opening.roster_of(where, resolve=retry)
+    named = [one.id for one in opening.athletes_of(roster, athlete)] if athlete else None
+    if retry and where.store.exists():
+        _retry(where)
+    with opening.reading(where) as con:
+        rows = outbox_view(con, named)
+    if json:
+        screen.as_json(rows)
+    elif csv:
+        screen.as_csv(rows, COLUMNS)
+    elif not rows:
+        screen.say("No alert yet.")
+    else:
+        columns = [
+            Column("made"),
+            Column("to", one_line=False),
+            Column("state"),
+            Column("tries", "right"),
+            Column("what", one_line=False),
+        ]
+        screen.table(columns, [_outbox_cells(row) for row in rows])
+
+
+def _outbox_cells(row: dict[str, Any]) -> tuple[object, ...]:
+    more = row["last_error"] or (row["reason"] if row["state"] != "sent" else "")
+    made = row["created_at"][5:16].replace("T", " ")
+    return made, row["contact"], row["state"], row["tries"], row["title"] + (f" ({more})" if more else "")
+
+
+def _retry(home: Home) -> None:
+    from monitor.cli.passes import scanner_of  # noqa: PLC0415 - sending brings Apprise
+    from monitor.store import outbox as stored  # noqa: PLC0415
+
+    with scanner_of(home, None) as scanner:
+        with scanner.store.writing() as con:
+            stored.retry(con, datetime.now(UTC))
+        scanner.deliver(gather_now=True)

@@ -1,0 +1,111 @@
+"""The console entry: which commands there are, and how anything that goes wrong is said in one line."""
+
+from __future__ import annotations
+
+import difflib
+import os
+import sys
+from collections.abc import Sequence
+from typing import Any, NoReturn
+
+import typer
+
+from monitor.cli import catalogue, checkins, findings, ledgers, overrides, passes, plans, replays, setup, trouble
+from monitor.errors import FallowError, WrongUse
+
+HELP = """Watches an athlete's exports after a race and warns when a session asks more than the legs are ready for.
+
+Every command takes --home and shows an example with --help.
+
+It is no medical advice: with chest pain, fainting, a swollen calf or pain that makes you limp, see a clinician at once.
+"""
+
+app = typer.Typer(
+    name="fallow",
+    help=HELP,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    no_args_is_help=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version  # noqa: PLC0415 - rarely asked for
+
+        print(f"fallow {version('fallow')}")
+        raise typer.Exit
+
+
+@app.callback()
+def _fallow(
+    version: bool = typer.Option(False, "--version", callback=_version, is_eager=True, help="Show the version."),
+) -> None: ...
+
+
+for group in (setup, passes, plans, ledgers, findings, checkins, overrides, catalogue, replays):
+    group.register(app)
+
+
+def run(arguments: Sequence[str] | None = None) -> NoReturn:
+    """Run one command and end with its exit status: 0 done, 1 the work failed, 2 wrong use."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    status = _status(given)
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _quieten()
+    sys.exit(status)
+
+
+def _status(arguments: list[str]) -> int:
+    try:
+        done = typer.main.get_command(app).main(arguments, "fallow", standalone_mode=False)
+    except FallowError as error:
+        return trouble.told(error)
+    except BrokenPipeError:
+        _quieten()
+        return 0
+    except (KeyboardInterrupt, typer.Abort):
+        print(file=sys.stderr)
+        return 130
+    except Exception as error:  # noqa: BLE001 - the top of the program: one line for whatever happens
+        if hasattr(error, "format_message") and hasattr(error, "exit_code"):  # the command-line parser's own errors
+            return _wrong_use(error, arguments)
+        return trouble.unexpected(error, arguments)
+    return done if isinstance(done, int) else 0
+
+
+def _quieten() -> None:
+    """Whoever read our output has gone: write nothing more, not even at exit."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+
+
+def _wrong_use(error: Any, arguments: Sequence[str]) -> int:
+    """What is wrong with the command line, with the nearest right name."""
+    context = getattr(error, "ctx", None)
+    if type(error).__name__ == "NoArgsIsHelpError":
+        print(context.get_help() if context else HELP)
+        return 0 if not arguments else 2
+    message = str(error.format_message()).rstrip(".")
+    wrong = getattr(error, "option_name", None)
+    path = context.command_path if context else "fallow"
+    if wrong and type(error).__name__ == "NoSuchOption":
+        message = f"no such option {wrong}" + _nearest_option(wrong, context)
+    trouble.told(WrongUse(f"{message[:1].lower()}{message[1:]}; `{path} --help` shows how"))
+    return int(error.exit_code)
+
+
+def _nearest_option(wrong: str, context: Any) -> str:
+    """Suggest the option that was meant; options of commands go after the command."""
+    if context is None:
+        return ""
+    known = [name for parameter in context.command.params for name in (*parameter.opts, *parameter.secondary_opts)]
+    near = difflib.get_close_matches(wrong, [name for name in known if name.startswith("-")], 1)
+    if near:
+        return f", did you mean {near[0]}?"
+    return " before the command; options go after it" if hasattr(context.command, "commands") else ""

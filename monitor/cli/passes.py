@@ -1,0 +1,142 @@
+"""`fallow scan`, `watch`, `rebuild`, `board`: the work itself, once or for good."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from monitor.cli import opening, screen
+from monitor.cli.options import AsOfOption, HomeOption, JsonOption
+from monitor.errors import WorkFailed
+
+if TYPE_CHECKING:
+    from monitor.home import Home
+    from monitor.scanning import Scanner
+    from monitor.single_pass import Pass
+
+
+def register(app: typer.Typer) -> None:
+    app.command()(scan)
+    app.command()(watch)
+    app.command()(board)
+    app.command()(rebuild)
+
+
+@contextmanager
+def scanner_of(home: Home, as_of: str | None) -> Iterator[Scanner]:
+    """Everything that reads, judges and sends, with the real channels; the roster's secrets filled in and checked."""
+    from monitor.alerts.channels import AppriseSender, check_roster  # noqa: PLC0415 - Apprise takes half a second
+    from monitor.cli.progress import CountedWorkers  # noqa: PLC0415
+    from monitor.scanning import Scanner  # noqa: PLC0415 - brings polars and duckdb
+
+    roster = opening.roster_of(home, resolve=True)
+    check_roster(roster)
+    with CountedWorkers() as workers:
+        yield Scanner(home, roster, opening.clock_of(as_of), workers=workers, send=AppriseSender())
+
+
+def scan(as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = None) -> None:
+    """Read what is new, judge it, send what is due; once.
+
+    For cron and scripts.
+
+    Example: fallow scan
+    """
+    from monitor.single_pass import single_pass  # noqa: PLC0415 - --help does without
+
+    where = opening.home_of(home)
+    with scanner_of(where, as_of) as scanner:
+        done = single_pass(scanner)
+    for athlete_id, reason in done.missing.items():
+        screen.warn(f"{athlete_id}: {reason}; what is known of it is kept")
+    if json:
+        screen.as_json(done.counts())
+    else:
+        _print_pass(done)
+
+
+def _print_pass(done: Pass) -> None:
+    counts = done.counts()
+    became = ", ".join(
+        f"{counts[word]} {word}" for word in ("read", "duplicate", "unreadable", "ignored", "waiting") if counts[word]
+    )
+    held = ", ".join(
+        f"{counts[word]} {word}" for word in ("sessions", "nights", "mornings", "checkins") if counts[word]
+    )
+    screen.say(f"{counts['files_seen']} files seen, {counts['files_new']} new" + (f": {became}" if became else ""))
+    if held:
+        screen.say(f"new in them: {held}")
+    screen.say(
+        f"{counts['findings']} new findings; {counts['alerts_sent']} alerts sent, {counts['alerts_waiting']} waiting"
+    )
+
+
+def watch(as_of: AsOfOption = None, home: HomeOption = None) -> None:
+    """Watch all folders until stopped.
+
+    Reads, judges and sends within seconds. Runs in the foreground; Ctrl-C or SIGTERM ends it.
+
+    Example: fallow watch
+    """
+    from monitor.daemon import run_watch  # noqa: PLC0415 - brings everything
+
+    status = run_watch(opening.home_of(home), opening.clock_of(as_of))
+    raise typer.Exit(status)
+
+
+def board(
+    as_of: AsOfOption = None,
+    json: JsonOption = False,
+    home: HomeOption = None,
+) -> None:
+    """Write board.html and print its path.
+
+    One file to open from disk, to print, or to put on any static server.
+
+    Example: fallow board
+    """
+    where = opening.home_of(home)
+    roster = opening.roster_of(where)
+    try:
+        from monitor.board import write  # noqa: PLC0415 - brings everything
+    except ImportError:
+        raise WorkFailed(
+            "the board is not part of this version; `fallow status` and `fallow findings` tell the same"
+        ) from None
+    path = write(where, roster, opening.clock_of(as_of).now())
+    if json:
+        screen.as_json({"path": str(path)})
+    else:
+        print(screen.plain(path))
+
+
+def rebuild(
+    yes: Annotated[bool, typer.Option("--yes", "-y", help="Do not ask.")] = False,
+    home: HomeOption = None,
+) -> None:
+    """Begin a new store from the folders.
+
+    The old one is set aside; holds, marks and what was sent are kept, and nothing is sent twice.
+
+    Example: fallow rebuild
+    """
+    from monitor import rebuilding  # noqa: PLC0415 - brings duckdb
+    from monitor.cli import asking  # noqa: PLC0415
+
+    where = opening.home_of(home)
+    opening.roster_of(where)
+    if (
+        not yes
+        and asking.can_ask()
+        and not asking.yes(f"Set {where.store} aside and read all folders again?", default=False)
+    ):
+        raise typer.Exit(0)
+    aside = rebuilding.rebuild(where, datetime.now(UTC))
+    kept = f"the old store is kept as {aside.name}; " if aside else ""
+    screen.say(
+        f"{kept}the next `fallow scan`, or a running `fallow watch`, reads the folders again; nothing is sent twice"
+    )

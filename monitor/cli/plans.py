@@ -1,0 +1,146 @@
+"""`fallow plan` and `fallow today`."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from monitor.cli import opening, screen
+from monitor.cli.options import AsOfOption, AthleteArgument, HomeOption, JsonOption, MaybeAthleteArgument
+
+if TYPE_CHECKING:
+    from monitor.home import Home
+    from monitor.roster import Roster, RosterAthlete
+
+STAGE_TITLES = {
+    "before": "before the race",
+    "days_off": "days off",
+    "cross_training": "cross-training",
+    "test_runs": "test runs",
+    "on_ramp": "on-ramp",
+    "done": "done",
+}
+
+
+def register(app: typer.Typer) -> None:
+    app.command()(plan)
+    app.command()(today)
+
+
+def plan(athlete: AthleteArgument, as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = None) -> None:
+    """Show an athlete's stages, dates, limits, reasons.
+
+    Every limit in bpm and minutes, why it is so, which gates and holds have moved the days.
+
+    Example: fallow plan runa
+    """
+    where = opening.home_of(home)
+    roster = opening.roster_of(where)
+    one = opening.athlete_of(roster, athlete)
+    now = opening.clock_of(as_of, one.athlete.zone).now()
+    shown = plan_of(where, roster, one, now)
+    if json:
+        screen.as_json(shown)
+    else:
+        _print_plan(shown, one.athlete.name)
+
+
+def plan_of(home: Home, roster: Roster, athlete: RosterAthlete, now: datetime) -> dict[str, Any]:
+    """The plan of one athlete in the shape of `plan --json`."""
+    from monitor.judging.judge import view  # noqa: PLC0415 - judging brings polars and duckdb
+    from monitor.views.plan import plan_view  # noqa: PLC0415
+    from rules.limits import default_limits  # noqa: PLC0415
+
+    with opening.reading(home) as con:
+        made = view(con, roster, athlete, now, default_limits())
+    return plan_view(athlete.athlete, made.judgement, now)
+
+
+def show_plan(home: Home, roster: Roster, athlete: RosterAthlete, now: datetime) -> None:
+    """Print the plan of one athlete."""
+    _print_plan(plan_of(home, roster, athlete, now), athlete.athlete.name)
+
+
+def _print_plan(shown: dict[str, Any], name: str) -> None:
+    race, today = shown["race"], shown["today"]
+    if race is None:
+        screen.say(f"{name}: no race on the roster, so nothing is limited; add an [[athlete.race]]")
+        return
+    event = race["event"].replace("_", " ")
+    screen.heading(f"{name}: {race['length_days']} days after {event}, finish {race['finish'][:16].replace('T', ' ')}")
+    moved = "" if race["last_day"] == race["length_days"] else f"; now to day {race['last_day']}, {race['last_date']}"
+    screen.say("; ".join(race["reasons"]) + moved)
+    screen.say(f"Today is {today['date']}, day {today['day']}: {STAGE_TITLES[today['stage']]}.")
+    for stage in shown["stages"]:
+        print()
+        _print_stage(stage, now_in=stage["stage"] == today["stage"])
+    _print_notes(shown)
+
+
+def _print_stage(stage: dict[str, Any], *, now_in: bool) -> None:
+    mark = " <- today" if now_in else ""
+    days = f"days {stage['first_day']}-{stage['last_day']}, {stage['first_date']} to {stage['last_date']}"
+    screen.say(f"{STAGE_TITLES[stage['stage']].capitalize()}: {days}{mark}")
+    run = f", each run up to {stage['run_cap_min']} min" if stage["run_cap_min"] else ""
+    cap = f"up to {stage['duration_cap_min']} min, walking apart" if stage["duration_cap_min"] else "no cap"
+    ceiling = f"up to {stage['ceiling_bpm']} bpm" if stage["ceiling_bpm"] else f"by feel: {stage['effort']}"
+    screen.entries(
+        [
+            ("running", stage["running"] + run),
+            ("time a day", cap),
+            ("heart rate", ceiling),
+            ("strength", stage["strength"]),
+            ("speed work", stage["speed_work"]),
+            *(("because" if number == 0 else "", reason) for number, reason in enumerate(stage["reasons"])),
+        ],
+        indent="  ",
+    )
+
+
+def _print_notes(shown: dict[str, Any]) -> None:
+    for gate in shown["gates"]:
+        stage = STAGE_TITLES[gate["before"]]
+        state = "waits" if gate["until"] is None else f"waited until {gate['until']}"
+        print()
+        screen.say(f"{stage.capitalize()} {state}, since {gate['since']}: {'; '.join(gate['reasons'])}.")
+        if gate["until"] is None and gate["asks"]:
+            screen.say(f"What opens it: {'; '.join(gate['asks'])}.", indent="  ", hang="  ")
+    for hold in shown["holds"]:
+        days = f" for {hold['days']} days" if hold["days"] else ""
+        word = "Held" if hold["kind"] == "hold" else "Released"
+        print()
+        screen.say(f"{word} on {hold['on']}{days} by {hold['by'] or 'somebody'}: {hold['why'] or 'no reason given'}.")
+    for title, sentences in (("Estimated", shown["estimated"]), ("Data too thin", shown["thin"])):
+        for sentence in sentences:
+            print()
+            screen.say(f"{title}: {sentence}.")
+
+
+def today(
+    athlete: MaybeAthleteArgument = None, as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = None
+) -> None:
+    """Say what is allowed today, and why.
+
+    Example: fallow today runa
+    """
+    from monitor.judging.judge import view  # noqa: PLC0415 - judging brings polars and duckdb
+    from monitor.views.today import today_text, today_view  # noqa: PLC0415
+    from rules.limits import default_limits  # noqa: PLC0415
+
+    where = opening.home_of(home)
+    roster = opening.roster_of(where)
+    chosen = opening.athletes_of(roster, athlete)
+    now = opening.clock_of(as_of, chosen[0].athlete.zone if athlete else None).now()
+    with opening.reading(where) as con:
+        made = [view(con, roster, one, now, default_limits()) for one in chosen]
+    if json:
+        shown = [today_view(one, now, default_limits()) for one in made]
+        screen.as_json(shown[0] if athlete else shown)
+        return
+    for number, one in enumerate(made):
+        if number:
+            print()
+        for line in today_text(one, now, default_limits()).splitlines():
+            screen.say(line, hang="  ")

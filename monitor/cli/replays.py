@@ -1,0 +1,85 @@
+"""`fallow replay`: the stored history judged again under the current limits or others, without sending."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from monitor.cli import opening, screen
+from monitor.cli.options import AsOfOption, HomeOption, JsonOption, MaybeAthleteArgument
+from monitor.cli.screen import Column
+from monitor.errors import WrongUse
+
+if TYPE_CHECKING:
+    from rules.limits import Limits
+
+
+def register(app: typer.Typer) -> None:
+    app.command()(replay)
+
+
+def replay(
+    athlete: MaybeAthleteArgument = None,
+    limits: Annotated[Path | None, typer.Option(metavar="FILE", help="TOML with other values.")] = None,
+    as_of: AsOfOption = None,
+    json: JsonOption = False,
+    home: HomeOption = None,
+) -> None:
+    """Judge the history again; show what would change.
+
+    All seasons, under the current limits or another file of them. Nothing is stored and nothing is sent.
+
+    Example: fallow replay --limits stricter.toml
+    """
+    from monitor.views.replay import replay_view  # noqa: PLC0415 - judging brings polars and duckdb
+
+    where = opening.home_of(home)
+    roster = opening.roster_of(where)
+    chosen = opening.athletes_of(roster, athlete)
+    under = limits_of(limits)
+    now = opening.clock_of(as_of, chosen[0].athlete.zone if athlete else None).now()
+    with opening.reading(where) as con:
+        shown = replay_view(con, roster, chosen, now, under)
+    if json:
+        screen.as_json(shown)
+        return
+    _print_changes(shown)
+
+
+def limits_of(path: Path | None) -> Limits:
+    """The limits of this version, with the values of an override file; WrongUse when that file is wrong."""
+    from rules.limits import LimitsError, default_limits  # noqa: PLC0415
+
+    if path is None:
+        return default_limits()
+    try:
+        return default_limits().overridden(tomllib.loads(path.read_text("utf-8")))
+    except OSError as error:
+        raise WrongUse(f"--limits {path}: cannot be read ({error.strerror})") from None
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise WrongUse(f"--limits {path}: not valid TOML: {error}") from None
+    except LimitsError as error:
+        raise WrongUse(f"--limits {path}: {error}") from None
+
+
+def _print_changes(shown: dict[str, Any]) -> None:
+    counts = shown["counts"]
+    told = ", ".join(
+        f"{counts[change]} {change}" for change in ("new", "gone", "worse", "milder", "reworded") if counts[change]
+    )
+    screen.say(f"{counts['standing']} findings stand, {counts['judged']} would; {told or 'nothing would change'}.")
+    if not shown["changes"]:
+        return
+    print()
+    columns = [
+        Column("change"), Column("date"), Column("athlete", one_line=False), Column("rule", one_line=False),
+        Column("severity", one_line=False), Column("what", one_line=False),
+    ]  # fmt: skip
+    cells = []
+    for row in shown["changes"]:
+        severities = " to ".join(dict.fromkeys(word for word in (row["before"], row["after"]) if word))
+        cells.append((row["change"], row["date"], row["athlete"], row["rule"], severities, row["summary"]))
+    screen.table(columns, cells)

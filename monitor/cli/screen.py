@@ -1,0 +1,122 @@
+"""Printing: tables and paragraphs that fit 80 columns, JSON, CSV. Nothing from a file can move the cursor."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import shutil
+import sys
+import textwrap
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any, Literal
+
+NARROWEST = 40
+WIDEST = 120
+PLAIN_WIDTH = 80
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column of a table: its title, the side it leans to, and whether its cells stay on one line."""
+
+    title: str
+    justify: Literal["left", "right"] = "left"
+    one_line: bool = True
+
+
+def width() -> int:
+    """Columns to print in: the terminal's, within reason; 80 elsewhere."""
+    known = shutil.get_terminal_size((PLAIN_WIDTH, 24)).columns
+    return max(NARROWEST, min(known, WIDEST)) if sys.stdout.isatty() or os.environ.get("COLUMNS") else PLAIN_WIDTH
+
+
+def plain(text: object) -> str:
+    """Text on one line, with control and format characters escaped."""
+    return "".join(
+        character if character.isprintable() else character.encode("unicode_escape", "surrogatepass").decode("ascii")
+        for character in str(text)
+    )
+
+
+def say(text: str = "", *, indent: str = "", hang: str | None = None) -> None:
+    """One paragraph, wrapped; `hang` indents its further lines."""
+    lines = textwrap.wrap(
+        plain(text),
+        width(),
+        initial_indent=indent,
+        subsequent_indent=indent if hang is None else hang,
+        break_on_hyphens=False,
+    )
+    print("\n".join(lines))
+
+
+def warn(text: str) -> None:
+    """One line on stderr."""
+    print(plain(text), file=sys.stderr)
+
+
+def heading(text: str) -> None:
+    """A line with a rule of its own length below it."""
+    shown = plain(text)
+    print(shown)
+    print("-" * min(len(shown), width()))
+
+
+def entries(rows: Sequence[tuple[str, str]], *, indent: str = "") -> None:
+    """Names and texts side by side, the texts wrapped in their own column."""
+    if not rows:
+        return
+    gap = max(len(plain(name)) for name, _ in rows) + 2
+    for name, text in rows:
+        say(text or "-", indent=f"{indent}{plain(name):<{gap}}", hang=indent + " " * gap)
+
+
+def table(columns: Sequence[Column], rows: Sequence[Sequence[object]]) -> None:
+    """A table that fits the screen; long cells are folded, never cut."""
+    from rich import box  # noqa: PLC0415 - most of its time is import
+    from rich.console import Console  # noqa: PLC0415
+    from rich.table import Table  # noqa: PLC0415
+    from rich.text import Text  # noqa: PLC0415
+
+    drawn = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False, header_style="bold")
+    for column in columns:
+        drawn.add_column(column.title, justify=column.justify, no_wrap=column.one_line, overflow="fold")
+    for row in rows:
+        drawn.add_row(*(Text(plain("" if cell is None else cell)) for cell in row))
+    Console(width=width(), highlight=False, emoji=False, markup=False).print(drawn)
+
+
+def as_json(value: object) -> None:
+    """JSON in ASCII, so that every terminal and pipe carries it."""
+    print(json.dumps(value, indent=2, default=_json_ready, allow_nan=False))
+
+
+def _json_ready(value: object) -> object:
+    if isinstance(value, datetime | date):
+        return value.isoformat()
+    raise TypeError(type(value).__name__)
+
+
+def as_csv(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> None:
+    """CSV with a header; lists are joined, and nothing in a cell is taken for a formula."""
+    writer = csv.writer(sys.stdout, lineterminator="\n")
+    writer.writerow(columns)
+    for row in rows:
+        writer.writerow([_cell(row.get(column)) for column in columns])
+
+
+def _cell(value: object) -> object:
+    if value is None or isinstance(value, int | float):
+        return "" if value is None else value
+    if isinstance(value, datetime | date):
+        return value.isoformat()
+    if isinstance(value, Mapping):
+        value = "; ".join(f"{key} {part}" for key, part in value.items())
+    elif isinstance(value, list | tuple):
+        value = "; ".join(str(part) for part in value)
+    text = plain(value)
+    return f"'{text}" if text.startswith(FORMULA_STARTS) else text

@@ -1,0 +1,135 @@
+"""`fallow init` and `fallow doctor`: from nothing to a first true alert, and what stands in its way."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Collection, Sequence
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from monitor.cli import asking, opening, screen
+from monitor.cli.options import HomeOption, JsonOption
+
+if TYPE_CHECKING:
+    from monitor.doctor import Check
+    from monitor.home import Home
+    from monitor.roster import Roster
+
+
+def register(app: typer.Typer) -> None:
+    app.command()(init)
+    app.command()(doctor)
+    app.command()(demo)
+
+
+def demo(home: HomeOption = None) -> None:
+    """Show the whole job on invented exports.
+
+    Example: fallow demo
+    """
+    from monitor.cli.demo import run_demo  # noqa: PLC0415 - the heavy part comes only with the command
+
+    run_demo(home)
+
+
+def init(
+    name: Annotated[str | None, typer.Option(metavar="NAME", help="The athlete's name.")] = None,
+    athlete: Annotated[str | None, typer.Option("--athlete", metavar="ID", help="Id; else from the name.")] = None,
+    folder: Annotated[str | None, typer.Option(metavar="DIR", help="Where the exports land.")] = None,
+    timezone: Annotated[str | None, typer.Option(metavar="ZONE", help="As Europe/Oslo; else this machine's.")] = None,
+    born: Annotated[int | None, typer.Option(metavar="YEAR", help="Year of birth, only for estimates.")] = None,
+    sex: Annotated[str | None, typer.Option(metavar="female|male", help="Only for the weighting of load.")] = None,
+    hr_max: Annotated[int | None, typer.Option(metavar="BPM", help="Highest heart rate, measured.")] = None,
+    hr_rest: Annotated[int | None, typer.Option(metavar="BPM", help="Resting heart rate; else learned.")] = None,
+    event: Annotated[str | None, typer.Option(metavar="EVENT", help="The race: 10k, half, marathon, ...")] = None,
+    distance_km: Annotated[float | None, typer.Option(metavar="KM", help="For the event `custom`.")] = None,
+    finish: Annotated[str | None, typer.Option(metavar="TIME", help="Its finish, local time.")] = None,
+    result: Annotated[str | None, typer.Option(metavar="H:MM:SS", help="Its result.")] = None,
+    taper_days: Annotated[int | None, typer.Option(metavar="DAYS", help="How long the taper was.")] = None,
+    condition: Annotated[list[str] | None, typer.Option(metavar="WORD", help="heat, hills, ...; repeatable.")] = None,
+    alert: Annotated[list[str] | None, typer.Option(metavar="URL", help="Where alerts go; repeatable.")] = None,
+    contact: Annotated[str, typer.Option(metavar="ID", help="Who gets them.")] = "coach",
+    receives: Annotated[str, typer.Option(metavar="SEVERITY", help="Least severity sent.")] = "caution",
+    quiet_hours: Annotated[str, typer.Option(metavar="SPAN", help="No alert but `stop` then.")] = "21:30-06:30",
+    send: Annotated[bool, typer.Option("--send", help="Send one test message.")] = False,
+    home: HomeOption = None,
+) -> None:
+    """Put an athlete on the roster by asking.
+
+    Or from flags. A second athlete is one more `init`; nothing that stands is changed.
+
+    Example: fallow init --name "Runa Vik" --hr-max 188 --event marathon --finish 2026-10-04T13:47
+    """
+    from monitor import initialise as making  # noqa: PLC0415 - --help does without
+    from monitor.cli.interview import Answers, complete  # noqa: PLC0415
+
+    where = opening.home_of(home)
+    known = making.known_roster(where, os.environ)
+    answers = Answers(
+        name, athlete, folder, timezone, born, sex, hr_max, hr_rest, event, distance_km, finish, result, taper_days,
+        tuple(condition or ()), tuple(alert or ()), contact, receives,
+    )  # fmt: skip
+    new, contacts = complete(answers, known, where)
+    text, roster = making.roster_with(where, new, contacts, quiet_hours, os.environ)
+    made = making.make_folder(where, new.folder)
+    making.write_roster(where, text)
+    screen.say(f"{where.roster}: {new.name} is on the roster; exports are awaited in {made}")
+    _show_plan(where, roster, new.id)
+    if send or (contacts and asking.can_ask() and asking.yes("Send a test message now?", default=True)):
+        _send_tests(where, new.contacts)
+    screen.say("Next: `fallow doctor` checks everything, `fallow watch` begins.")
+
+
+def _show_plan(home: Home, roster: Roster, athlete_id: str) -> None:
+    from monitor.cli.plans import show_plan  # noqa: PLC0415 - judging brings polars and duckdb
+
+    athlete = opening.athlete_of(roster, athlete_id)
+    if athlete.athlete.races:
+        print()
+        show_plan(home, roster, athlete, datetime.now(UTC))
+        print()
+
+
+def _send_tests(home: Home, contact_ids: Collection[str]) -> None:
+    from monitor import doctor as checks  # noqa: PLC0415 - sending brings Apprise
+    from monitor.alerts.channels import AppriseSender  # noqa: PLC0415
+
+    _print_checks(list(checks.try_channels(opening.roster_of(home, resolve=True), AppriseSender(), contact_ids)))
+
+
+def doctor(
+    send: Annotated[bool, typer.Option("--send", help="Send one test message to every contact.")] = False,
+    json: JsonOption = False,
+    home: HomeOption = None,
+) -> None:
+    """Check all that must be right for alerts to come.
+
+    Roster, folders, channels, store, disk, clock, daemon: what is fine, what is not, and what to do. The status is 1
+    when something keeps the work from being done.
+
+    Example: fallow doctor --send
+    """
+    from monitor import doctor as checks  # noqa: PLC0415 - --help does without
+    from monitor.alerts.channels import AppriseSender  # noqa: PLC0415
+
+    where = opening.home_of(home)
+    roster = opening.roster_of(where, resolve=True)
+    found = [*checks.examine(where, roster, datetime.now(UTC)), *checks.check_channels(roster)]
+    if send:
+        found += checks.try_channels(roster, AppriseSender())
+    if json:
+        screen.as_json([check.as_json() for check in found])
+    else:
+        _print_checks(found)
+    if any(check.state == "wrong" for check in found):
+        raise typer.Exit(1)
+
+
+def _print_checks(found: Sequence[Check]) -> None:
+    marks = {"fine": "fine", "note": "note", "wrong": "WRONG"}
+    for check in found:
+        screen.say(f"{marks[check.state]:<5}  {check.what}: {check.says}", hang=" " * 7)
+        if check.do and check.state != "fine":
+            screen.say(f"-> {check.do}", indent=" " * 7, hang=" " * 10)

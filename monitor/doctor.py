@@ -1,0 +1,206 @@
+"""Checks of everything that must be right for an alert to come: each says what is fine, what is not, and what to do."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Collection, Iterator
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime, timedelta
+from importlib.util import find_spec
+from typing import Any, Literal
+
+from monitor.alerts import channels
+from monitor.daemon.state import read_state
+from monitor.errors import FallowError
+from monitor.folders.listing import look
+from monitor.folders.mounts import mount_of
+from monitor.home import Home
+from monitor.roster import Roster, RosterAthlete
+from monitor.store import outbox
+from monitor.store.database import Store
+
+State = Literal["fine", "note", "wrong"]
+LITTLE_DISK_BYTES = 1_000_000_000
+NO_DISK_BYTES = 50_000_000
+EARLIEST_CLOCK = datetime(2025, 1, 1, tzinfo=UTC)
+CLOCK_AHEAD = timedelta(hours=26)
+QUIET_DAEMON = timedelta(minutes=15)
+TEST_TITLE = "fallow: a test message"
+TEST_BODY = "If you read this, alerts reach you here. Nothing else was sent."
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One line: what was looked at, how it stands, and what to do where it is not fine."""
+
+    what: str
+    state: State
+    says: str
+    do: str = ""
+
+    def as_json(self) -> dict[str, Any]:
+        return asdict(self)
+
+
+def examine(home: Home, roster: Roster, wall: datetime) -> Iterator[Check]:
+    """All checks but those that send something."""
+    yield check_roster(roster)
+    for athlete in roster.athletes:
+        yield from check_athlete(athlete, wall)
+    yield check_store(home)
+    yield check_outbox(home)
+    yield check_disk(home)
+    yield check_clock(wall)
+    yield check_decoder()
+    yield check_daemon(home, wall)
+
+
+def check_roster(roster: Roster) -> Check:
+    says = f"{len(roster.athletes)} athletes, {len(roster.contacts)} contacts in {roster.path}"
+    if not roster.athletes:
+        return Check("roster", "wrong", says, "add an athlete with `fallow init`")
+    unheard = [one.id for one in roster.athletes if not one.contacts]
+    if unheard:
+        return Check(
+            "roster", "note", f"nobody is told about {', '.join(unheard)}", "give them `contacts` in the roster"
+        )
+    return Check("roster", "fine", says)
+
+
+def check_athlete(athlete: RosterAthlete, wall: datetime) -> Iterator[Check]:
+    """Folder and what the roster knows of one athlete."""
+    yield _check_folder(athlete, wall)
+    one = athlete.athlete
+    what = f"{athlete.id}: limits"
+    if not one.races:
+        yield Check(what, "note", "no race, so nothing is limited", "add an [[athlete.race]] with event and finish")
+    elif one.hr_max is None and one.intensity_model in ("hrmax", "hrr"):
+        if one.born is None:
+            do = "measure hr_max, or give `born` for an estimate"
+            yield Check(what, "note", "neither hr_max nor born: effort by feel, no ceiling in bpm", do)
+        else:
+            do = "a measured hr_max makes the ceilings sure"
+            yield Check(what, "note", "hr_max is estimated from age, good to some 10 bpm", do)
+    else:
+        yield Check(what, "fine", f"{len(one.races)} races, model {one.intensity_model}")
+
+
+def _check_folder(athlete: RosterAthlete, wall: datetime) -> Check:
+    what = f"{athlete.id}: folder"
+    listing = look(athlete.folder)
+    if listing.missing is not None:
+        return Check(what, "wrong", f"{athlete.folder}: {listing.missing}", "create or mount it, or correct `folder`")
+    heard = athlete.watch == "events" or (athlete.watch == "auto" and mount_of(athlete.folder).tells)
+    way = "changes are heard at once" if heard else "looked through every minute: its file system tells of no changes"
+    if not listing.files:
+        return Check(what, "note", f"{athlete.folder}: no file of a known kind yet; {way}", "let the exports land here")
+    newest = datetime.fromtimestamp(max(seen.mtime_ns for seen in listing.files) / 1e9, UTC)
+    says = f"{len(listing.files)} files, the newest of {newest.astimezone(athlete.athlete.zone):%Y-%m-%d %H:%M}; {way}"
+    if newest > wall + CLOCK_AHEAD:
+        return Check(what, "note", f"{says}; the newest file lies in the future", "check this machine's clock")
+    return Check(what, "fine", says)
+
+
+def check_store(home: Home) -> Check:
+    if not home.store.exists():
+        return Check("store", "fine", "none yet; the first `fallow scan` or `fallow watch` makes it")
+    try:
+        with Store(home.store).reading() as con:
+            row = con.execute("SELECT (SELECT count(*) FROM session), (SELECT count(*) FROM finding)").fetchone()
+    except FallowError as error:
+        return Check("store", "wrong", str(error), "`fallow rebuild` sets it aside and reads the folders again")
+    sessions, found = row or (0, 0)
+    megabytes = home.store.stat().st_size / 1e6
+    return Check("store", "fine", f"{sessions} sessions, {found} findings, {megabytes:.1f} MB")
+
+
+def check_outbox(home: Home) -> Check:
+    if not home.store.exists():
+        return Check("alerts", "fine", "none yet")
+    try:
+        with Store(home.store).reading() as con:
+            counts = outbox.counts(con)
+    except FallowError as error:
+        return Check("alerts", "wrong", str(error))
+    says = ", ".join(f"{count} {state}" for state, count in sorted(counts.items())) or "none yet"
+    if counts.get("failed"):
+        return Check(
+            "alerts", "wrong", says, "`fallow outbox` shows why; mend the channel, then `fallow outbox --retry`"
+        )
+    if counts.get("waiting"):
+        return Check("alerts", "note", says, "`fallow outbox` shows what they wait for")
+    return Check("alerts", "fine", says)
+
+
+def check_disk(home: Home) -> Check:
+    place = next(path for path in (home.path, *home.path.parents) if path.exists())
+    free = shutil.disk_usage(place).free
+    says = f"{free / 1e9:.1f} GB free at {place}"
+    if free < NO_DISK_BYTES:
+        return Check("disk", "wrong", says, "free some space; nothing more can be kept")
+    if free < LITTLE_DISK_BYTES:
+        return Check("disk", "note", says, "free some space soon")
+    return Check("disk", "fine", says)
+
+
+def check_clock(wall: datetime) -> Check:
+    says = f"{wall.astimezone():%Y-%m-%d %H:%M %Z}"
+    if wall < EARLIEST_CLOCK:
+        return Check("clock", "wrong", says, "set this machine's clock; plans and quiet hours hang on it")
+    return Check("clock", "fine", says)
+
+
+def check_decoder() -> Check:
+    if find_spec("fitfast") is None:
+        return Check(
+            "FIT decoder", "note", "fitparse only: slower, as good", "none needed; fitfast has no wheel for here"
+        )
+    return Check("FIT decoder", "fine", "fitfast, with fitparse behind it")
+
+
+def check_daemon(home: Home, wall: datetime) -> Check:
+    state = read_state(home)
+    if state is None or not state.running:
+        return Check("daemon", "note", "not running", "start `fallow watch`, or run `fallow scan` by cron")
+    since = f"running since {state.started_at.astimezone():%Y-%m-%d %H:%M}"
+    if state.roster_error:
+        return Check("daemon", "wrong", f"{since}, with the last good roster: {state.roster_error}", "mend the roster")
+    if state.trouble:
+        return Check("daemon", "wrong", f"{since}; {state.trouble}", f"see {home.log}")
+    if state.last_pass_at and wall - state.last_pass_at > QUIET_DAEMON:
+        return Check(
+            "daemon", "wrong", f"{since}; its last pass was {_ago(wall - state.last_pass_at)} ago", "restart it"
+        )
+    return Check("daemon", "fine", f"{since}, {state.folders} folders")
+
+
+def _ago(span: timedelta) -> str:
+    minutes = int(span.total_seconds() // 60)
+    return f"{minutes // 60} h {minutes % 60} min" if minutes >= 60 else f"{minutes} min"
+
+
+def check_channels(roster: Roster) -> Iterator[Check]:
+    """Every channel of a roster with its secrets filled in; nothing is sent."""
+    for contact in roster.contacts:
+        for number, url in enumerate(contact.urls, start=1):
+            what = f"{contact.id}: channel {number}"
+            reason = channels.check_url(url)
+            if reason is None:
+                yield Check(what, "fine", f"{channels.shown(url)}, not tried; --send tries it")
+            else:
+                yield Check(what, "wrong", f"{channels.shown(url)}: {reason}", "correct `urls` in the roster")
+
+
+def try_channels(roster: Roster, send: channels.Send, contact_ids: Collection[str] | None = None) -> Iterator[Check]:
+    """Send one test message to every channel, or to those of the contacts named."""
+    for contact in roster.contacts:
+        if contact_ids is not None and contact.id not in contact_ids:
+            continue
+        for number, url in enumerate(contact.urls, start=1):
+            result = send(url, TEST_TITLE, TEST_BODY)
+            what = f"{contact.id}: test message {number}"
+            if result:
+                yield Check(what, "fine", f"{channels.shown(url)} took it")
+            else:
+                do = "correct `urls` in the roster, or mend what it points to"
+                yield Check(what, "wrong", f"{channels.shown(url)}: {result.error}", do)

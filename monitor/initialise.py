@@ -1,0 +1,227 @@
+"""Writes roster.toml for a new home, or adds an athlete to one; never changes what stands there."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+from pydantic import TypeAdapter, ValidationError
+
+from monitor.errors import RosterError, WorkFailed, WrongUse
+from monitor.home import Home
+from monitor.roster import Roster, parse_roster
+from monitor.roster.shape import AthleteShape, RaceShape
+from rules.limits import default_limits
+
+HEAD = """\
+# The roster of fallow: who is watched, and who is told. Edit it freely: a running `fallow watch` takes up every good
+# edit, and `fallow doctor` checks it. All keys are in the README.
+
+[alerts]
+quiet_hours = {quiet}      # local time of the athlete; `stop` goes through, the rest waits for the end
+silent_after_hours = 72             # no file at all for so long while a plan is active
+late_after_days = 7                 # what ended longer ago than this is recorded, not sent
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class NewContact:
+    """Someone to be told. URLs may name secrets as ${NAME}, read from the environment."""
+
+    id: str
+    name: str
+    urls: tuple[str, ...]
+    receives: str = "caution"
+    daily: str | None = None
+    role: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NewRace:
+    event: str
+    finish: datetime
+    distance_km: float | None = None
+    result: str | None = None
+    taper_days: int | None = None
+    conditions: tuple[str, ...] = ()
+    effort: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NewAthlete:
+    """An athlete as `init` asks for one; None leaves a key out."""
+
+    id: str
+    name: str
+    folder: str
+    timezone: str
+    born: int | None = None
+    sex: str | None = None
+    hr_max: int | None = None
+    hr_rest: int | None = None
+    threshold_hr: int | None = None
+    threshold_pace: str | None = None
+    contacts: tuple[str, ...] = ()
+    races: tuple[NewRace, ...] = field(default=())
+
+
+def roster_with(
+    home: Home, athlete: NewAthlete, contacts: tuple[NewContact, ...], quiet_hours: str, environment: Mapping[str, str]
+) -> tuple[str, Roster]:
+    """The text of the roster with the athlete added, and what it says; WrongUse when it would not be a good roster."""
+    old = home.roster.read_text("utf-8") if home.roster.exists() else HEAD.format(quiet=_toml(quiet_hours))
+    known = parse_roster(old, home.roster, environment)
+    if known.athlete(athlete.id):
+        raise WrongUse(
+            f"{home.roster}: athlete {athlete.id!r} stands there already; edit the roster, or give another id"
+        )
+    clash = next((contact.id for contact in contacts if known.contact(contact.id)), None)
+    if clash:
+        raise WrongUse(
+            f"{home.roster}: contact {clash!r} stands there already; give another --contact id, or no --alert"
+        )
+    blocks = [old.rstrip("\n") + "\n", *map(_contact_block, contacts), _athlete_block(athlete)]
+    text = "\n".join(blocks)
+    return text, parse_roster(text, home.roster, environment)
+
+
+def write_roster(home: Home, text: str) -> None:
+    """Put the roster in place in one step, readable by its owner only."""
+    home.made()
+    temporary = home.path / f".roster.{os.getpid()}.writing"
+    try:
+        with os.fdopen(os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        temporary.replace(home.roster)
+    except OSError as error:
+        temporary.unlink(missing_ok=True)
+        raise WorkFailed(f"{home.roster}: could not be written ({error.strerror}); nothing was changed") from None
+
+
+def known_roster(home: Home, environment: Mapping[str, str]) -> Roster | None:
+    """The roster that is there already, None where there is none; RosterError when it is wrong."""
+    if not home.roster.exists():
+        return None
+    try:
+        return parse_roster(home.roster.read_text("utf-8"), home.roster, environment)
+    except (OSError, UnicodeDecodeError):
+        raise RosterError(f"{home.roster}: cannot be read; check its permissions and that it is UTF-8 text") from None
+
+
+def checked(key: str, value: object) -> object:
+    """A value of one key as the roster would take it; WrongUse says what is allowed."""
+    for shape in (AthleteShape, RaceShape):
+        if key in shape.model_fields:
+            try:
+                return TypeAdapter(shape.model_fields[key].rebuild_annotation()).validate_python(value)
+            except ValidationError as error:
+                message = error.errors(include_url=False)[0]["msg"].removeprefix("Value error, ")
+                raise WrongUse(f"{value!r}: {message}") from None
+    raise KeyError(key)
+
+
+def checked_url(url: str) -> str:
+    """A channel's URL; WrongUse when Apprise could never send to it. One with ${NAME} is checked once it is set."""
+    from monitor.alerts.channels import check_url, shown  # noqa: PLC0415 - brings Apprise, half a second
+
+    reason = None if "${" in url else check_url(url)
+    if reason:
+        raise WrongUse(f"{shown(url)}: {reason}")
+    return url
+
+
+def known_events() -> list[str]:
+    return [*default_limits().value("plan.event_days"), "custom"]
+
+
+def slug(name: str) -> str:
+    """An id from a name: "Runa Vik" -> "runa"."""
+    words = re.findall(r"[A-Za-z0-9]+", unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode())
+    return (words[0] if words else "athlete").lower()[:64]
+
+
+def make_folder(home: Home, folder: str) -> Path:
+    """The athlete's folder, made where it is missing."""
+    path = home.path / Path(folder).expanduser()
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise WorkFailed(f"{path}: the folder could not be made ({error.strerror}); give another --folder") from None
+    return path
+
+
+def _toml(value: object) -> str:
+    """A TOML value: strings as basic strings, lists of them, numbers, local date-times."""
+    if isinstance(value, datetime):
+        return value.isoformat(timespec="seconds")
+    if isinstance(value, tuple):
+        return "[" + ", ".join(map(_toml, value)) + "]"
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _lines(head: str, pairs: list[tuple[str, object, str]]) -> str:
+    """A table: its header and every key that has a value, with a comment where one helps."""
+    lines = [head]
+    for key, value, comment in pairs:
+        if value not in (None, ()):
+            entry = f"{key} = {_toml(value)}"
+            lines.append(f"{entry:<35} # {comment}" if comment else entry)
+    return "\n".join(lines) + "\n"
+
+
+def _contact_block(contact: NewContact) -> str:
+    return _lines(
+        "[[contact]]",
+        [
+            ("id", contact.id, ""),
+            ("name", contact.name, ""),
+            ("urls", contact.urls, "where alerts go; ${NAME} is read from the environment"),
+            ("receives", contact.receives, "least severity: note, caution or stop"),
+            ("daily", contact.daily, "what is allowed today, at this local time"),
+            ("role", contact.role, ""),
+        ],
+    )
+
+
+def _athlete_block(athlete: NewAthlete) -> str:
+    guess = "" if athlete.hr_max else "hr_max left out: estimated from the year of birth, good to some 10 bpm"
+    block = _lines(
+        "[[athlete]]",
+        [
+            ("id", athlete.id, ""),
+            ("name", athlete.name, ""),
+            ("folder", athlete.folder, "where the exports land; only read"),
+            ("timezone", athlete.timezone, ""),
+            ("born", athlete.born, guess),
+            ("sex", athlete.sex, ""),
+            ("hr_max", athlete.hr_max, "bpm, measured"),
+            ("hr_rest", athlete.hr_rest, "bpm"),
+            ("threshold_hr", athlete.threshold_hr, "bpm"),
+            ("threshold_pace", athlete.threshold_pace, "min:s per km, held for about an hour"),
+            ("contacts", athlete.contacts, ""),
+        ],
+    )
+    return "\n".join([block, *map(_race_block, athlete.races)])
+
+
+def _race_block(race: NewRace) -> str:
+    return _lines(
+        "[[athlete.race]]",
+        [
+            ("event", race.event, ""),
+            ("distance_km", race.distance_km, ""),
+            ("finish", race.finish, "local time of the athlete"),
+            ("result", race.result, ""),
+            ("taper_days", race.taper_days, "the reverse taper is as long as the taper was"),
+            ("conditions", race.conditions, ""),
+            ("effort", race.effort, ""),
+        ],
+    )

@@ -1,0 +1,44 @@
+"""What people decide: holds, releases, and that a finding was seen. Kept in the store and in the journal."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+
+from monitor.errors import WrongUse
+from monitor.home import Home
+from monitor.store import findings, history
+from monitor.store.database import Store
+from monitor.store.journal import Journal
+from rules.facts import Hold
+
+LONGEST_HOLD_DAYS = 366
+
+
+def hold(home: Home, athlete_id: str, on: date, days: int | None, why: str, by: str, at: datetime) -> Hold:
+    """Hold the stage of a day for so many days, or until released."""
+    if days is not None and not 1 <= days <= LONGEST_HOLD_DAYS:
+        raise WrongUse(f"--days {days}: must be from 1 to {LONGEST_HOLD_DAYS}")
+    return _keep(home, athlete_id, Hold("hold", on, at, days, why.strip(), by.strip()))
+
+
+def release(home: Home, athlete_id: str, on: date, why: str, by: str, at: datetime) -> Hold:
+    """Let the plan go on: holds before it end, and what data had shut up to the day is open."""
+    return _keep(home, athlete_id, Hold("release", on, at, None, why.strip(), by.strip()))
+
+
+def _keep(home: Home, athlete_id: str, made: Hold) -> Hold:
+    """In the store, and in the journal before the store's transaction ends: neither has it without the other."""
+    home.made()
+    with Store(home.store).writing() as con:
+        history.add_hold(con, athlete_id, made)
+        history.mark_to_judge(con, athlete_id, made.on)
+        Journal(home.journal).hold(athlete_id, made)
+    return made
+
+
+def mark_seen(home: Home, finding_id: str, by: str, note: str) -> None:
+    """Mark a finding as seen."""
+    now = datetime.now(UTC)
+    with Store(home.store).writing() as con:
+        findings.mark(con, finding_id, by.strip(), note.strip(), now)
+        Journal(home.journal).mark(finding_id, by.strip(), note.strip(), now)

@@ -1,0 +1,51 @@
+"""One pass over all folders, from look to delivery: what `fallow scan` does."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+
+from monitor.folders.one_pass import settled
+from monitor.folders.seen import Listing, Seen
+from monitor.roster import RosterAthlete
+from monitor.scanning import PassReport, Scanner
+
+LOOKS_AT_ONCE = 8
+Looked = tuple[list[Seen], list[Seen], Listing]
+
+
+@dataclass(frozen=True, slots=True)
+class Pass:
+    """What a pass did, and which folders could not be looked into and why."""
+
+    report: PassReport
+    missing: Mapping[str, str] = field(default_factory=dict)
+    changing: int = 0  # files left for the next pass: still written, or their download under way
+
+    def counts(self) -> dict[str, int]:
+        """The keys of `scan --json`."""
+        counts = self.report.counts()
+        return {**counts, "waiting": counts["waiting"] + self.changing}
+
+
+def single_pass(scanner: Scanner) -> Pass:
+    """Look, read, judge, send. Files that are still being written are left for the next pass."""
+    athletes = scanner.roster.athletes
+    looked = _look(scanner, athletes)
+    ready = [(one.id, seen) for one in athletes for seen in looked[one.id][0]]
+    listings = {athlete_id: listing for athlete_id, (_, _, listing) in looked.items()}
+    report = scanner.take(ready, {athlete_id: listing.refused for athlete_id, listing in listings.items()})
+    report.files_seen = sum(len(listing.files) for listing in listings.values())
+    report.findings += scanner.judge_due()
+    report.delivery = scanner.deliver(gather_now=True)
+    missing = {athlete_id: listing.missing for athlete_id, listing in listings.items() if listing.missing is not None}
+    return Pass(report, missing, sum(len(waiting) for _, waiting, _ in looked.values()))
+
+
+def _look(scanner: Scanner, athletes: Sequence[RosterAthlete]) -> dict[str, Looked]:
+    """Look into all folders side by side: young files are waited for once and not once an athlete."""
+    known = {one.id: scanner.known(one.id) for one in athletes}
+    with ThreadPoolExecutor(min(LOOKS_AT_ONCE, max(1, len(athletes)))) as pool:
+        looks = pool.map(lambda one: settled(one.folder, known[one.id]), athletes)
+        return {one.id: looked for one, looked in zip(athletes, looks, strict=True)}

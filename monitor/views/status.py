@@ -1,0 +1,73 @@
+"""Where every athlete stands, in the shape of `status --json`."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection
+from datetime import date, datetime
+from typing import Any
+
+import duckdb
+
+from monitor.judging.judge import View, view
+from monitor.roster import Roster, RosterAthlete
+from monitor.store import findings
+from monitor.views.moments import local
+from monitor.views.plan import shut_gates
+from rules.findings import Finding
+from rules.limits import Limits
+from rules.plan import Plan
+
+COLUMNS = (
+    "athlete", "name", "day", "stage", "stage_ends", "last_session", "last_session_sport", "last_session_min",
+    "last_file_at", "open_findings", "open_worst",
+)  # fmt: skip
+
+
+def status_view(
+    con: duckdb.DuckDBPyConnection, roster: Roster, athletes: Collection[RosterAthlete], now: datetime, limits: Limits
+) -> list[dict[str, Any]]:
+    """One entry an athlete, in the order of the roster."""
+    seen = set(findings.marks(con))
+    return [
+        _entry(view(con, roster, athlete, now, limits), findings.standing(con, athlete.id), seen, now)
+        for athlete in athletes
+    ]
+
+
+def _entry(made: View, standing: list[Finding], seen: set[str], now: datetime) -> dict[str, Any]:
+    athlete, plan = made.athlete.athlete, made.judgement.current
+    today = athlete.local_date(now)
+    stage = plan.planned_stage(today) if plan else None
+    last = max((one for one in made.history.sessions if one.start <= now), key=lambda one: one.start, default=None)
+    since = open_since(made)
+    unseen = [one for one in standing if one.id not in seen and (since is None or one.date >= since)]
+    counted = Counter(str(one.severity) for one in unseen)
+    return {
+        "athlete": athlete.id,
+        "name": athlete.name,
+        "day": plan.day_of(today) if plan else None,
+        "stage": plan.stage_at(now) if plan else None,
+        "stage_ends": stage.last_date.isoformat() if stage else None,
+        "last_session": local(last.start, athlete.zone) if last else None,
+        "last_session_sport": last.digest.sport if last else None,
+        "last_session_min": round(last.timer_s / 60, 1) if last else None,
+        "last_file_at": local(made.history.last_file_at, athlete.zone),
+        "open_findings": {word: counted[word] for word in ("note", "caution", "stop")},
+        "open_worst": str(max(one.severity for one in unseen)) if unseen else None,
+        "gates": shut_gates(plan.gates) if plan else [],
+        "plan_ends": plan.last_date.isoformat() if plan else None,
+        "thin": list(made.judgement.thin),
+    }
+
+
+def open_since(made: View) -> date | None:
+    """From which day findings are open: the finish of the race whose plan is shown, or of one that it lies within."""
+    if made.judgement.current is None:
+        return None
+    return min((plan.day0 for plan in made.judgement.plans if _touch(plan, made)), default=made.judgement.current.day0)
+
+
+def _touch(plan: Plan, made: View) -> bool:
+    current = made.judgement.current
+    return current is not None and plan.day0 <= current.day0 <= plan.last_date
