@@ -10,7 +10,7 @@ from pathlib import Path
 
 import duckdb
 
-from monitor import rebuilding
+from monitor import rebuilding, telling
 from monitor.alerts import decide
 from monitor.alerts.deliver import Delivery, Send, deliver
 from monitor.clock import Clock
@@ -75,6 +75,8 @@ class Scanner:
         self._send = send
         self._patient = patient
         self._limits = limits or default_limits()
+        self._daily = telling.DailyMessages()
+        self._judged_hour = ""
 
     @property
     def roster(self) -> Roster:
@@ -134,6 +136,23 @@ class Scanner:
             return 0
         with self.store.writing() as con:
             return self._judge(con, [athlete.id for athlete in waiting], set(), now)
+
+    def timers(self) -> None:
+        """What is due by the clock: another hour's judgement (silence, gates), daily messages."""
+        now = self._clock.now()
+        hour = now.strftime("%Y-%m-%dT%H")
+        if hour != self._judged_hour:
+            self.judge_due()
+            self._judged_hour = hour
+        self._daily.queue_due(self.store, self._roster, now, self._limits)
+
+    def roots(self, missing: Mapping[str, str]) -> None:
+        """Tell, once, which folders (athlete id -> why) cannot be looked into and which came back."""
+        telling.queue_roots(self.store, self._roster, missing, self._clock.now())
+
+    def notice(self, text: str) -> None:
+        """Tell the owner of a trouble of the program itself."""
+        telling.queue_trouble(self.store, self._roster, text, self._clock.now())
 
     def deliver(self, *, gather_now: bool = False) -> Delivery:
         """Send what waits and is due."""

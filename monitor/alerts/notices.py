@@ -29,7 +29,7 @@ class Judged(Protocol):
     """What is needed of a judgement."""
 
     @property
-    def plan(self) -> Plan | None: ...
+    def current(self) -> Plan | None: ...
 
 
 def queue_notice(
@@ -74,7 +74,7 @@ def queue_stage(
     con: duckdb.DuckDBPyConnection, roster: Roster, athlete_id: str, judgement: Judged, now: datetime
 ) -> int:
     """Tell once that a stage begins or is held; how many were told. The first look at a race only takes note."""
-    plan, athlete = judgement.plan, roster.athlete(athlete_id)
+    plan, athlete = judgement.current, roster.athlete(athlete_id)
     if plan is None or athlete is None:
         return 0
     race = f"stage:{athlete_id}:{plan.race.finish.isoformat()}:"
