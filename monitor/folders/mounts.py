@@ -40,7 +40,12 @@ def mount_of(folder: Path, table: Mapping[str, str] | None = None) -> Mount:
     if sys.platform == "win32":
         return Mount(_windows_kind(folder))
     mounts = mount_table() if table is None else table
-    path = PurePosixPath(os.path.realpath(folder) if table is None else folder)
+    mount = _innermost(os.path.abspath(folder), mounts)  # noqa: PTH100 - resolving would touch the mount
+    return mount if not mount.tells or table is not None else _innermost(os.path.realpath(folder), mounts)
+
+
+def _innermost(folder: str, mounts: Mapping[str, str]) -> Mount:
+    path = PurePosixPath(folder)
     for place in (path, *path.parents):
         if str(place) in mounts:
             return Mount(mounts[str(place)])

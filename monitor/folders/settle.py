@@ -118,10 +118,17 @@ class Settler:
 
     def next_due(self, now: float) -> float | None:
         """When there is something to look at again or to give away; None when there is nothing to wait for."""
+        anything_ready = any(one.ready for candidates in self._candidates.values() for one in candidates.values())
+        return now if anything_ready else self.next_look()
+
+    def next_look(self, without: Collection[str] = ()) -> float | None:
+        """When a file must be looked at again, of other athletes than these; None when no file is settling."""
         times = [
-            now if candidate.ready else candidate.next_look
-            for candidates in self._candidates.values()
-            for candidate in candidates.values()
+            one.next_look
+            for athlete, candidates in self._candidates.items()
+            if athlete not in without
+            for one in candidates.values()
+            if not one.ready
         ]
         return min(times, default=None)
 

@@ -93,23 +93,26 @@ class Watching:
         """The athletes whose folders must be looked through often, with the reason."""
         return dict(self._why_polled)
 
-    def tend(self, athlete: str, root: Path, identity: tuple[int, int] | None, mode: WatchMode = "auto") -> bool:
-        """Make the watch of one folder right; True when it was armed anew, so that a whole look is due."""
+    def polls(self, athlete: str, root: Path, mode: WatchMode = "auto") -> bool:
+        """Whether a folder is to be looked through and not listened to; decided without touching it."""
+        if athlete not in self._armed and athlete not in self._why_polled:
+            reason = _reason_to_poll(root, mode)
+            if reason is not None:
+                self._why_polled[athlete] = reason
+        return athlete in self._why_polled
+
+    def tend(self, athlete: str, root: Path, identity: tuple[int, int] | None) -> bool:
+        """Make the watch of one folder right; True when it was armed anew, so that a whole look is due.
+
+        An identity of None says that the folder cannot be looked into.
+        """
         armed = self._armed.get(athlete)
         if armed is not None and (armed.root, armed.identity) == (root, identity) and armed.alive:
             return False
-        if armed is not None:
-            self._disarm(athlete)
-            if armed.root != root:
-                self._why_polled.pop(athlete, None)
-        if identity is None:
-            self._why_polled.pop(athlete, None)
+        self._disarm(athlete)
+        if identity is None or athlete in self._why_polled:
             return False
-        if athlete in self._why_polled:
-            return False
-        reason = _reason_to_poll(root, mode)
-        if reason is None:
-            reason = self._arm(athlete, root, identity)
+        reason = self._arm(athlete, root, identity)
         if reason is not None:
             self._why_polled[athlete] = reason
         return True
@@ -120,6 +123,8 @@ class Watching:
         self._why_polled.pop(athlete, None)
 
     def close(self) -> None:
+        for armed in self._armed.values():
+            armed.observer.stop()
         for athlete in list(self._armed):
             self._disarm(athlete)
 

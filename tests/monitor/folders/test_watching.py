@@ -50,7 +50,7 @@ def watching(ears: Ears) -> Iterator[Watching]:
 
 
 def arm(watching: Watching, root: Path) -> bool:
-    return watching.tend("runa", root, root_identity(root), "events")
+    return watching.tend("runa", root, root_identity(root))
 
 
 def test_a_file_written_and_closed_is_heard_as_closed(tmp_path: Path, watching: Watching, ears: Ears) -> None:
@@ -156,16 +156,20 @@ def test_a_system_out_of_watches_falls_back_to_polling_once(tmp_path: Path, ears
         raise OSError(number, "limit reached")
 
     watching = Watching(ears, observer)
-    assert watching.tend("runa", tmp_path, root_identity(tmp_path), "auto")
-    assert not watching.tend("runa", tmp_path, root_identity(tmp_path), "auto")
+    assert not watching.polls("runa", tmp_path, "events")
+    assert watching.tend("runa", tmp_path, root_identity(tmp_path))
+    assert not watching.tend("runa", tmp_path, root_identity(tmp_path))
+    assert watching.polls("runa", tmp_path, "events")
     assert watching.polled == {"runa": OUT_OF_EVENTS}
     assert len(tries) == 1
 
 
 def test_the_roster_may_choose_polling(tmp_path: Path, watching: Watching) -> None:
-    watching.tend("runa", tmp_path, root_identity(tmp_path), "poll")
+    assert watching.polls("runa", tmp_path, "poll")
+    assert not arm(watching, tmp_path)
     assert watching.polled == {"runa": "the roster says so"}
     watching.drop("runa")
+    assert not watching.polls("runa", tmp_path, "events")
     assert arm(watching, tmp_path)
     assert watching.polled == {}
 

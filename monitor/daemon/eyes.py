@@ -1,0 +1,257 @@
+"""All that looks at folders: what to look at when, and what comes of it. Holds no thread and reads no file."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Protocol
+
+from monitor import logs
+from monitor.daemon.looks import NO_ANSWER, Looked, Looks
+from monitor.folders.listing import root_identity, why_missing
+from monitor.folders.roots import Change, Roots
+from monitor.folders.seen import Listing, Refused, Seen
+from monitor.folders.settle import Settler, Stamp
+from monitor.folders.watching import Hint, Watching
+from monitor.roster.types import Roster, RosterAthlete
+
+TICK_SECONDS = 5.0
+"""How often the roots themselves are checked: one question each to the file system."""
+RESCAN_SECONDS = 300.0
+POLL_SECONDS = 60.0
+AGAIN_SECONDS = 2.0
+"""A second look after a burst or a new folder, for what came before it was listened to."""
+BURST_HINTS = 200
+MISSING_GRACE_SECONDS = 10.0
+"""A folder that a sync tool takes away and puts back is not told of."""
+CLOCK_SKEW_SECONDS = 120.0
+"""How far the times on a share may be from ours."""
+
+Known = dict[str, Stamp]
+
+
+class KnownFiles(Protocol):
+    """The store's word on which files need no second look."""
+
+    def known(self, athlete_id: str) -> Known: ...
+
+
+class Eyes:
+    """Keeps the watches right, looks where something was heard of, rescans, and says what is quiet enough."""
+
+    def __init__(
+        self,
+        roster: Roster,
+        store: KnownFiles,
+        watching: Watching,
+        looks: Looks,
+        *,
+        wall: Callable[[], float],
+        store_stamp: Callable[[], object],
+    ) -> None:
+        self._athletes: dict[str, RosterAthlete] = {athlete.id: athlete for athlete in roster.athletes}
+        self._store, self._watching, self._looks = store, watching, looks
+        self._wall, self._store_stamp = wall, store_stamp
+        self._settler, self._roots = Settler(), Roots()
+        self._known: dict[str, Known] = {}
+        self._known_at: object = None
+        self._told: defaultdict[str, set[Refused]] = defaultdict(set)
+        self._untold: defaultdict[str, list[Refused]] = defaultdict(list)
+        self._missing_since: dict[str, float] = {}
+        self.rescans = 0
+        self._tick_at = self._rescan_at = self._poll_at = 0.0
+        self._again: dict[str, tuple[float, frozenset[str] | None]] = {}
+
+    # What the loop asks
+
+    def step(self, now: float, hints: Sequence[Hint] = (), looked: Sequence[Looked] = ()) -> None:
+        """Do whatever looking is due or was asked for by hints."""
+        for one in looked:
+            self._looks.came(one)
+            self._take_in(one, now)
+        self._hear(hints, now)
+        if now >= self._tick_at:
+            self._tick(now)
+        if now >= self._rescan_at:
+            self._rescan_all(now)
+            self._rescan_at, self._poll_at = now + RESCAN_SECONDS, now + POLL_SECONDS
+        elif now >= self._poll_at:
+            self._rescan([athlete for athlete in self._athletes if athlete in self._watching.polled], now)
+            self._poll_at = now + POLL_SECONDS
+        for athlete in [one for one, (due, _) in self._again.items() if due <= now]:
+            _, only = self._again.pop(athlete)
+            self._look(athlete, only, now)
+        for athlete, files in self._settler.to_look_at(now).items():
+            self._look(athlete, files, now)
+
+    def ready(self, now: float) -> list[tuple[str, Seen]]:
+        return self._settler.ready(now)
+
+    def taken(self, items: Iterable[tuple[str, Seen]]) -> None:
+        for athlete, seen in items:
+            self._settler.taken(athlete, [seen])
+
+    def refused(self) -> dict[str, list[Refused]]:
+        """What must not be opened and has not been told of."""
+        return {athlete: list(things) for athlete, things in self._untold.items() if things}
+
+    def refused_told(self, told: Mapping[str, Sequence[Refused]]) -> None:
+        for athlete, things in told.items():
+            self._told[athlete].update(things)
+            self._untold[athlete] = [one for one in self._untold[athlete] if one not in self._told[athlete]]
+
+    def missing(self, now: float) -> dict[str, str]:
+        """The folders that have been missing for longer than a moment, with the reason."""
+        return {
+            athlete: reason
+            for athlete, reason in sorted(self._roots.missing.items())
+            if now - self._missing_since.get(athlete, now) >= MISSING_GRACE_SECONDS
+        }
+
+    @property
+    def polled(self) -> dict[str, str]:
+        return self._watching.polled
+
+    @property
+    def folders(self) -> int:
+        return len(self._athletes)
+
+    def use(self, roster: Roster) -> None:
+        """Go on with the folders of another roster; all are looked through again."""
+        new = {athlete.id: athlete for athlete in roster.athletes}
+        for athlete, old in self._athletes.items():
+            now = new.get(athlete)
+            if now is None or (now.folder, now.watch) != (old.folder, old.watch):
+                self._drop(athlete)
+        self._athletes = new
+        self._known_at = None
+        self._tick_at = self._rescan_at = 0.0
+
+    def read_all_again(self) -> None:
+        """The store was begun anew: everything that it does not know is to be read."""
+        self._known.clear()
+        self._known_at = None
+        self._told.clear()
+        self._rescan_at = 0.0
+
+    def next_due(self, now: float) -> float:
+        settling = self._settler.next_look(self._looks.out)
+        again = [due for due, _ in self._again.values()]
+        grace = [since + MISSING_GRACE_SECONDS for since in self._missing_since.values()]
+        due = [self._tick_at, self._rescan_at, self._poll_at, *again, *(end for end in grace if end > now)]
+        return min(due) if settling is None else min(*due, settling)
+
+    def close(self) -> None:
+        self._watching.close()
+
+    # How it looks
+
+    def _hear(self, hints: Sequence[Hint], now: float) -> None:
+        where: defaultdict[str, set[str]] = defaultdict(set)
+        closed: defaultdict[str, set[str]] = defaultdict(set)
+        for hint in hints:
+            if hint.athlete not in self._athletes:
+                continue
+            if not hint.relative:
+                self._tick_at = 0.0
+                continue
+            where[hint.athlete].add(hint.relative)
+            if hint.closed:
+                closed[hint.athlete].add(hint.relative)
+            if hint.folder:
+                self._look_again(hint.athlete, frozenset({hint.relative}), now)
+        for athlete, relatives in where.items():
+            burst = len(relatives) > BURST_HINTS
+            if burst:
+                self._look_again(athlete, None, now)
+            self._look(athlete, None if burst else relatives, now, closed[athlete])
+
+    def _look_again(self, athlete: str, only: frozenset[str] | None, now: float) -> None:
+        _, before = self._again.get(athlete, (0.0, frozenset()))
+        self._again[athlete] = (now + AGAIN_SECONDS, None if only is None or before is None else before | only)
+
+    def _tick(self, now: float) -> None:
+        """See that every root is there and the same, and that its watch is alive."""
+        for athlete in self._athletes.values():
+            if self._watching.polls(athlete.id, athlete.folder, athlete.watch):
+                continue
+            try:
+                identity = root_identity(athlete.folder)
+            except OSError as error:
+                self._note(athlete.id, Listing(missing=why_missing(error)), now)
+                self._watching.tend(athlete.id, athlete.folder, None)
+                continue
+            change = self._note(athlete.id, Listing(root=identity), now)
+            armed = self._watching.tend(athlete.id, athlete.folder, identity)
+            if (armed or change is not Change.SAME) and self._rescan_at > now:
+                self._look_again(athlete.id, None, now)
+                self._look(athlete.id, None, now)
+        for silent in self._looks.silent(now):
+            self._note(silent, Listing(missing=NO_ANSWER), now)
+        self._tick_at = now + TICK_SECONDS
+
+    def _note(self, athlete: str, listing: Listing, now: float) -> Change:
+        change = self._roots.note(athlete, listing)
+        if change is Change.GONE:
+            self._missing_since[athlete] = now
+            logs.event("folder_missing", athlete=athlete)
+        elif change is Change.BACK:
+            self._missing_since.pop(athlete, None)
+            logs.event("folder_back", athlete=athlete)
+        elif change is Change.ANOTHER:
+            logs.event("folder_replaced", athlete=athlete)
+        return change
+
+    def _rescan_all(self, now: float) -> None:
+        stamp = self._store_stamp()
+        self._rescan(list(self._athletes), now)
+        self._known_at = stamp
+        self.rescans += 1
+
+    def _rescan(self, athletes: Iterable[str], now: float) -> None:
+        """Whole looks, after asking the store again where it changed or where a file was not settled with."""
+        stamp = self._store_stamp()
+        fresh = stamp is not None and stamp == self._known_at
+        for athlete in athletes:
+            known = self._known.get(athlete)
+            if not fresh or known is None or self._settler.unconfirmed(athlete, known):
+                self._known[athlete] = self._store.known(athlete)
+                self._settler.forget(athlete)
+            self._look(athlete, None, now)
+
+    def _look(self, athlete: str, only: Iterable[str] | None, now: float, closed: Iterable[str] = ()) -> None:
+        root = self._athletes[athlete].folder
+        if athlete in self._watching.polled:
+            self._looks.apart(athlete, root, only, now)
+        else:
+            self._take_in(self._looks.at_once(athlete, root, only, closed), now)
+
+    def _take_in(self, looked: Looked, now: float) -> None:
+        athlete = looked.athlete
+        if athlete not in self._athletes:
+            return
+        change = self._note(athlete, looked.listing, now)
+        if change in (Change.BACK, Change.ANOTHER) and looked.only is not None:
+            self._look_again(athlete, None, now)
+        polled = athlete in self._watching.polled
+        self._settler.observe(
+            athlete,
+            looked.listing,
+            self._known.get(athlete, {}),
+            now,
+            looked.closed,
+            wall=self._wall() - (CLOCK_SKEW_SECONDS if polled else 0.0),
+            only=looked.only,
+        )
+        told = self._told[athlete].union(self._untold[athlete])
+        self._untold[athlete] += [one for one in looked.listing.refused if one not in told]
+
+    def _drop(self, athlete: str) -> None:
+        self._watching.drop(athlete)
+        self._settler.drop(athlete)
+        self._roots.drop(athlete)
+        self._known.pop(athlete, None)
+        self._told.pop(athlete, None)
+        self._untold.pop(athlete, None)
+        self._missing_since.pop(athlete, None)
+        self._again.pop(athlete, None)

@@ -1,0 +1,256 @@
+"""The daemon's loop: sleeps until something is due or heard of, does it, and survives whatever goes wrong with it."""
+
+from __future__ import annotations
+
+import logging
+import os
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from queue import Empty
+from typing import Literal, Protocol
+
+from monitor import logs
+from monitor.clock import Clock
+from monitor.daemon.courier import Courier, real_now
+from monitor.daemon.eyes import Eyes
+from monitor.daemon.looks import Looked
+from monitor.daemon.notify import Service
+from monitor.daemon.pauses import Guard
+from monitor.daemon.reload import RosterFile
+from monitor.daemon.seams import Scanner
+from monitor.daemon.state import DaemonState, write_state
+from monitor.daemon.taking import Taker
+from monitor.errors import RosterError
+from monitor.folders.watching import Hint
+from monitor.home import Home
+from monitor.roster.types import Roster
+
+TIMERS_SECONDS = 60.0
+TURN_WITHIN_SECONDS = 90.0
+PASS_WITHIN_SECONDS = 6 * 3600.0
+"""A first import of years takes long and is not a hang: every file in it has its own limit."""
+SHORTEST_WAIT_SECONDS = 0.02
+REBUILD_APART_SECONDS = 600.0
+"""A new store that breaks sooner has a broken disk under it, and another one would not help."""
+
+Signal = Literal["stop", "reload"]
+Waking = Hint | Looked | Signal
+
+
+class Wakings(Protocol):
+    """What wakes the loop: a queue, which signal handlers and threads may put into."""
+
+    def get(self, block: bool = True, timeout: float | None = None) -> Waking: ...
+
+    def get_nowait(self) -> Waking: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """What the loop is put together from."""
+
+    home: Home
+    clock: Clock
+    scanner: Scanner
+    roster_file: RosterFile
+    eyes: Eyes
+    wakings: Wakings
+    courier: Courier
+    service: Service
+    out: Callable[[str], None]
+
+
+class Loop:
+    def __init__(self, parts: Parts) -> None:
+        self._do = parts
+        self._taker = Taker(parts.scanner)
+        self._guard = Guard(parts.clock.monotonic, self._failed)
+        self._stopping = False
+        self._ready = False
+        self._rescans = 0
+        self._timers_at = self._roster_at = 0.0
+        self._new_roster: Roster | None = None
+        self._notices: list[str] = []
+        self._missing_told: dict[str, str] | None = None
+        self._rebuild_wanted = False
+        self._rebuilt_at: float | None = None
+        self._state = DaemonState(os.getpid(), real_now())
+        self._written: DaemonState | None = None
+
+    def run(self) -> None:
+        """Until asked to stop; the work under way is finished first."""
+        self._do.courier.start()
+        heard: list[Waking] = []
+        try:
+            while not self._stopping:
+                self.turn(heard)
+                heard = [] if self._stopping else self.wait()
+        finally:
+            self._do.service.stopping()
+            self._do.eyes.close()
+            self._do.courier.stop()
+
+    def wait(self) -> list[Waking]:
+        """Sleep until something is due or comes; all that came."""
+        now = self._now()
+        heard: list[Waking] = []
+        try:
+            heard.append(self._do.wakings.get(timeout=max(self._next_due(now) - now, SHORTEST_WAIT_SECONDS)))
+            while True:
+                heard.append(self._do.wakings.get_nowait())
+        except Empty:
+            return heard
+
+    def turn(self, heard: list[Waking]) -> None:
+        """One round of everything that is due."""
+        self._do.service.beat(TURN_WITHIN_SECONDS)
+        self._stopping = self._stopping or "stop" in heard
+        if "reload" in heard:
+            self._do.roster_file.ask()
+            self._roster_at = 0.0
+        hints = [one for one in heard if isinstance(one, Hint)]
+        looked = [one for one in heard if isinstance(one, Looked)]
+        if self._stopping:
+            return
+        if self._rebuild_wanted:
+            self._guard.run("rebuild", self._rebuild)
+        if self._now() >= self._roster_at:
+            self._guard.run("roster", self._look_at_roster)
+        if self._new_roster is not None:
+            self._guard.run("roster_change", self._use_new_roster)
+        looking = self._guard.run("look", lambda: self._do.eyes.step(self._now(), hints, looked))
+        if looking and not self._ready:
+            self._say_ready()
+        if self._do.eyes.rescans != self._rescans:
+            self._rescans = self._do.eyes.rescans
+            self._state = replace(self._state, last_pass_at=real_now())
+        if self._ready:
+            self._work()
+        self._keep_state()
+
+    # The steps of a turn
+
+    def _work(self) -> None:
+        if self._do.eyes.refused():
+            self._guard.run("refused", self._tell_refused)
+        if self._taker.due(self._do.eyes.ready(self._now()), self._now()):
+            self._guard.run("pass", self._pass)
+        if self._missing_told != self._do.eyes.missing(self._now()):
+            self._guard.run("folders", self._tell_missing)
+        if self._notices:
+            self._guard.run("notice", self._tell_notices)
+        if self._now() >= self._timers_at:
+            self._guard.run("timers", self._timers)
+
+    def _pass(self) -> None:
+        now = self._now()
+        items = self._taker.due(self._do.eyes.ready(now), now)
+        self._do.service.beat(PASS_WITHIN_SECONDS)
+        try:
+            self._taker.take(items, now, self._do.eyes.taken)
+        finally:
+            self._do.courier.call()
+        self._state = replace(self._state, last_pass_at=real_now())
+        logs.event("pass", files=len(items), seconds=self._now() - now)
+
+    def _tell_refused(self) -> None:
+        refused = self._do.eyes.refused()
+        self._do.scanner.take([], refused)
+        self._do.eyes.refused_told(refused)
+        logs.event("refused", things=sum(len(things) for things in refused.values()))
+
+    def _tell_missing(self) -> None:
+        missing = self._do.eyes.missing(self._now())
+        self._do.scanner.roots(missing)
+        self._missing_told = missing
+        self._do.courier.call()
+
+    def _tell_notices(self) -> None:
+        while self._notices:
+            self._do.scanner.notice(self._notices[0])
+            self._notices.pop(0)
+        self._do.courier.call()
+
+    def _timers(self) -> None:
+        self._do.scanner.timers()
+        self._timers_at = self._now() + TIMERS_SECONDS
+        self._do.courier.call()
+
+    def _look_at_roster(self) -> None:
+        now = self._now()
+        found = self._do.roster_file.look(now)
+        self._roster_at = self._do.roster_file.next_due(now)
+        if isinstance(found, RosterError):
+            logs.event("roster_bad")
+            self._notices.append(f"The roster was edited and is not valid; the last good one stays in use. {found}")
+        elif found is not None:
+            self._new_roster = found
+
+    def _use_new_roster(self) -> None:
+        if self._new_roster is not None:
+            self._do.scanner.use(self._new_roster)
+            self._do.eyes.use(self._new_roster)
+            logs.event("roster_changed", athletes=len(self._new_roster.athletes))
+            self._new_roster = None
+            self._do.courier.call()
+
+    def _rebuild(self) -> None:
+        self._rebuild_wanted = False
+        if self._rebuilt_at is not None and self._now() - self._rebuilt_at < REBUILD_APART_SECONDS:
+            return
+        self._do.scanner.rebuild()
+        self._rebuilt_at = self._now()
+        self._do.eyes.read_all_again()
+        logs.event("store_rebuilt", level=logging.WARNING)
+        self._notices.append(
+            "The store would not open. It was set aside in the home folder, and a new one is being read from the"
+            " folders; nothing that was sent is sent again."
+        )
+
+    def _say_ready(self) -> None:
+        self._ready = True
+        text = f"watching {self._do.eyes.folders} folders"
+        self._state = replace(self._state, ready_at=real_now())
+        self._keep_state()
+        self._do.out(text)
+        self._do.service.ready(text)
+        logs.event("ready", folders=self._do.eyes.folders, polled=len(self._do.eyes.polled))
+
+    # How it goes on
+
+    def _failed(self, error: BaseException) -> None:
+        from monitor.store.database import StoreBroken  # noqa: PLC0415 - the loop itself needs no database
+
+        self._rebuild_wanted = self._rebuild_wanted or isinstance(error, StoreBroken)
+
+    def _keep_state(self) -> None:
+        failing = [*self._guard.failing, *self._do.courier.failing]
+        eyes, error = self._do.eyes, self._do.roster_file.error
+        self._state = replace(
+            self._state,
+            folders=eyes.folders,
+            missing=eyes.missing(self._now()),
+            polled=eyes.polled,
+            roster_error=error,
+            trouble=", ".join(f"{name} keeps failing" for name in failing if name != "state") or None,
+        )
+        if self._state != self._written:
+            self._guard.run("state", lambda: write_state(self._do.home, self._state))
+            self._written = self._state
+
+    def _next_due(self, now: float) -> float:
+        """When the next step is due; one that failed is not due before its pause is over."""
+        due = {"roster": self._roster_at, "look": self._do.eyes.next_due(now)}
+        if self._ready:
+            due["timers"] = self._timers_at
+            ready = self._do.eyes.ready(now)
+            put_off = self._taker.next_due(ready)
+            if self._taker.due(ready, now) or put_off is not None:
+                due["pass"] = now if self._taker.due(ready, now) else put_off or now
+        if self._rebuild_wanted:
+            due["rebuild"] = now
+        steps = [self._guard.not_before(step, moment) for step, moment in due.items()]
+        return min([*steps, *self._guard.next_tries()])
+
+    def _now(self) -> float:
+        return self._do.clock.monotonic()

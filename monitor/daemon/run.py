@@ -1,0 +1,128 @@
+"""`fallow watch`: one process, one home, until it is told to stop."""
+
+from __future__ import annotations
+
+import signal
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from queue import SimpleQueue
+from types import FrameType
+
+from monitor import logs
+from monitor.clock import Clock
+from monitor.daemon.courier import Courier
+from monitor.daemon.eyes import Eyes
+from monitor.daemon.lock import HomeLock
+from monitor.daemon.looks import Looks
+from monitor.daemon.loop import Loop, Parts, Waking
+from monitor.daemon.notify import Service
+from monitor.daemon.reload import RosterFile, load_roster
+from monitor.daemon.seams import Scanner
+from monitor.folders.watching import Watching
+from monitor.home import Home
+from monitor.roster.types import Roster
+
+
+def run_watch(
+    home: Home,
+    clock: Clock,
+    *,
+    make_scanner: Callable[[Roster], Scanner],
+    out: Callable[[str], None] = print,
+    load: Callable[[Path], Roster] = load_roster,
+) -> int:
+    """Watch the folders of this home until SIGTERM or SIGINT; the exit status.
+
+    RosterError for a roster that is wrong at the start, WorkFailed for a home that another daemon works on.
+    """
+    roster = load(home.roster)
+    lock = HomeLock.take(home.made())
+    try:
+        logs.open_log(home)
+        logs.event("start", athletes=len(roster.athletes))
+        scanner = make_scanner(roster)
+        try:
+            _watch(home, clock, roster, scanner, out, load)
+        finally:
+            scanner.close()
+        logs.event("end")
+        return 0
+    finally:
+        logs.close_log()
+        lock.release()
+
+
+def _watch(
+    home: Home,
+    clock: Clock,
+    roster: Roster,
+    scanner: Scanner,
+    out: Callable[[str], None],
+    load: Callable[[Path], Roster],
+) -> None:
+    wakings: SimpleQueue[Waking] = SimpleQueue()
+    eyes = Eyes(
+        roster, scanner, Watching(wakings), Looks(wakings.put), wall=time.time, store_stamp=lambda: _stamp(home.store)
+    )
+    parts = Parts(
+        home,
+        clock,
+        scanner,
+        RosterFile(roster, load),
+        eyes,
+        wakings,
+        Courier(scanner.deliver),
+        Service(),
+        _flushed(out),
+    )
+    with _signals(wakings):
+        Loop(parts).run()
+
+
+def _flushed(out: Callable[[str], None]) -> Callable[[str], None]:
+    """Whoever waits for a line must get it at once; nobody need be there to read it."""
+
+    def say(line: str) -> None:
+        with suppress(OSError, ValueError):
+            out(line)
+            sys.stdout.flush()
+
+    return say
+
+
+def _stamp(store: Path) -> tuple[int, int, int] | None:
+    """What changes whenever the store does: it is opened and closed for every batch."""
+    try:
+        found = store.stat()
+    except OSError:
+        return None
+    return found.st_ino, found.st_size, found.st_mtime_ns
+
+
+@contextmanager
+def _signals(wakings: SimpleQueue[Waking]) -> Iterator[None]:
+    """SIGTERM and SIGINT end the loop, SIGHUP reads the roster again; a second SIGINT ends at once."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+
+    def stop(number: int, frame: FrameType | None) -> None:
+        signal.signal(number, before[number])
+        wakings.put("stop")  # this queue, unlike an event or a lock, may be put to while it is waited for
+
+    def reload(number: int, frame: FrameType | None) -> None:
+        wakings.put("reload")
+
+    wanted: dict[int, Callable[[int, FrameType | None], None]] = {signal.SIGTERM: stop, signal.SIGINT: stop}
+    if hasattr(signal, "SIGHUP"):
+        wanted[signal.SIGHUP] = reload
+    before = {number: signal.signal(number, handler) for number, handler in wanted.items()}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)

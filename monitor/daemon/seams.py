@@ -1,0 +1,56 @@
+"""What the daemon needs of the rest of the program, as it sees it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any, Protocol
+
+from monitor.folders.seen import Refused, Seen
+from monitor.roster.types import Roster
+
+
+class Delivered(Protocol):
+    @property
+    def next_due(self) -> datetime | None:
+        """When to come again, by the wall clock; None when nothing waits."""
+        ...
+
+
+class Scanner(Protocol):
+    """Reads, stores, judges, queues and sends; knows nothing of threads or of when to look.
+
+    `deliver` is called from a thread of its own, everything else from the loop's.
+    """
+
+    def known(self, athlete_id: str) -> dict[str, tuple[int, int]]:
+        """path -> (size, mtime_ns) of the files that need no second look."""
+        ...
+
+    def take(
+        self, ready: Sequence[tuple[str, Seen]], refused: Mapping[str, Sequence[Refused]] | None = None, /
+    ) -> Any: ...
+
+    def roots(self, missing: Mapping[str, str], /) -> None:
+        """Tell, once, which folders cannot be looked into and which came back."""
+        ...
+
+    def timers(self) -> None:
+        """What is due by the clock and not by files: daily messages, silence, stages that begin."""
+        ...
+
+    def deliver(self) -> Delivered:
+        """Send what waits and is due."""
+        ...
+
+    def notice(self, text: str, /) -> None:
+        """Tell the owner of a trouble of the program itself."""
+        ...
+
+    def use(self, roster: Roster, /) -> None: ...
+
+    def rebuild(self) -> Any:
+        """Begin a new store in place of one that does not open; the folders are then read again."""
+        ...
+
+    def close(self) -> None: ...

@@ -1,0 +1,79 @@
+"""What a running daemon says of itself, in a file that `status` and `doctor` read."""
+
+from __future__ import annotations
+
+import json
+import os
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from monitor.daemon import lock
+from monitor.home import Home
+
+
+@dataclass(frozen=True, slots=True)
+class DaemonState:
+    """`running` is told by the lock; the rest is what the daemon, or the last one, wrote. Times are real, UTC."""
+
+    pid: int
+    started_at: datetime
+    ready_at: datetime | None = None
+    last_pass_at: datetime | None = None
+    folders: int = 0
+    missing: dict[str, str] = field(default_factory=dict)  # athlete -> why the folder cannot be looked into
+    polled: dict[str, str] = field(default_factory=dict)  # athlete -> why it is looked through and not listened to
+    roster_error: str | None = None  # the line on a bad edit, while the last good roster is in use
+    trouble: str | None = None  # what keeps failing, in words of the program
+    running: bool = False
+
+
+def read_state(home: Home) -> DaemonState | None:
+    """What is known of this home's daemon; None when none ever ran here."""
+    running = lock.held(home.lock)
+    try:
+        said = json.loads(home.state.read_text("utf-8"))
+        state = _from_json(said)
+    except (OSError, ValueError, TypeError, KeyError, AttributeError):
+        return DaemonState(0, datetime.fromtimestamp(0, UTC), running=True) if running else None
+    return replace(state, running=running)
+
+
+def write_state(home: Home, state: DaemonState) -> None:
+    """Replace the file whole; OSError when the disk does not take it."""
+    said = {name: getattr(state, name) for name in DaemonState.__slots__ if name != "running"}
+    text = json.dumps(said, indent=1, default=datetime.isoformat) + "\n"
+    _replace(home.state, text.encode("utf-8", "backslashreplace"))
+
+
+def _replace(path: Path, content: bytes) -> None:
+    beside = path.with_name(f".{path.name}.{os.getpid()}")
+    try:
+        descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600)
+        with os.fdopen(descriptor, "wb") as file:
+            file.write(content)
+        beside.replace(path)
+    except OSError:
+        with suppress(OSError):
+            beside.unlink()
+        raise
+
+
+def _from_json(said: dict[str, Any]) -> DaemonState:
+    return DaemonState(
+        pid=int(said["pid"]),
+        started_at=datetime.fromisoformat(said["started_at"]),
+        ready_at=_moment(said.get("ready_at")),
+        last_pass_at=_moment(said.get("last_pass_at")),
+        folders=int(said.get("folders", 0)),
+        missing=dict(said.get("missing", {})),
+        polled=dict(said.get("polled", {})),
+        roster_error=said.get("roster_error"),
+        trouble=said.get("trouble"),
+    )
+
+
+def _moment(text: str | None) -> datetime | None:
+    return None if text is None else datetime.fromisoformat(text)
