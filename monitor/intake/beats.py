@@ -44,7 +44,7 @@ class Artefacts:
 
 
 def rmssd_after_correction(rr_ms: Sequence[float]) -> float | None:
-    """RMSSD in ms: root mean square of successive differences (Task Force 1996), None with fewer than three intervals.
+    """RMSSD in ms of intervals as a device writes them; None with fewer than three.
 
     Intervals that are no heart beat's even after correction (outside 300-2000 ms) take no part.
     """
@@ -54,7 +54,12 @@ def rmssd_after_correction(rr_ms: Sequence[float]) -> float | None:
         return None
     least, most = bounds("rr")
     nn = np.diff(corrected(np.concatenate(([0.0], np.cumsum(intervals)))))
-    differences = np.diff(np.where((nn >= least) & (nn <= most), nn, np.nan))
+    return rmssd(np.where((nn >= least) & (nn <= most), nn, np.nan))
+
+
+def rmssd(nn_ms: Floats) -> float | None:
+    """Root mean square of successive differences (Task Force 1996), over those where both intervals are known."""
+    differences = np.diff(nn_ms)
     differences = differences[np.isfinite(differences)]
     return float(np.sqrt(np.mean(differences**2))) if len(differences) >= 2 else None
 

@@ -74,7 +74,7 @@ def measure_of(header: Mapping[str, Any], body: Mapping[str, Any], timezone: str
     if _is_sleep(header, body):
         return _sleep(body, timezone)
     known = ", ".join(shown(key, 40) for key in list(body)[:5])
-    raise ValueError(f"no sleep, resting heart rate or RR interval in it, only {known or 'nothing'}")
+    raise ValueError(f"no sleep, resting heart rate or RR intervals in it, only {known or 'nothing'}")
 
 
 def _is_sleep(header: Mapping[str, Any], body: Mapping[str, Any]) -> bool:

@@ -1,0 +1,192 @@
+from __future__ import annotations
+
+import json
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from monitor.errors import Unreadable
+from monitor.intake.beats import rmssd_after_correction
+from monitor.intake.facts import FileFacts, IntakeOptions
+from monitor.intake.mhealth_json import read_mhealth
+from rules.facts import Morning, Night
+
+OSLO = IntakeOptions("Europe/Oslo")
+Body = dict[str, Any]
+
+
+def facts_of(document: object) -> FileFacts:
+    return read_mhealth(json.dumps(document).encode(), OSLO)
+
+
+def frame(start: str, end: str) -> Body:
+    return {"time_interval": {"start_date_time": start, "end_date_time": end}}
+
+
+def sleep(start: str, end: str, asleep_min: float | None = None, **more: object) -> Body:
+    told = {"total_sleep_time": {"value": asleep_min, "unit": "min"}} if asleep_min is not None else {"number_of_awakenings": 2}
+    return {**told, "effective_time_frame": frame(start, end), **more}
+
+
+def pulse(at: str, rate: float, **more: object) -> Body:
+    return {"heart_rate": {"value": rate, "unit": "beats/min"}, "effective_time_frame": {"date_time": at}, **more}
+
+
+def test_documents_about_one_night_are_one_night() -> None:
+    bed = {"time_in_bed": {"value": 8.5, "unit": "h"}, "effective_time_frame": frame("2026-10-05T22:30:00+02:00", "2026-10-06T07:00:00+02:00")}
+    facts = facts_of([sleep("2026-10-05T22:50:00+02:00", "2026-10-06T06:50:00+02:00", 440), bed])
+    assert facts.nights == (
+        Night(date(2026, 10, 6), datetime(2026, 10, 5, 20, 30, tzinfo=UTC), datetime(2026, 10, 6, 5, 0, tzinfo=UTC), 440.0),
+    )
+    assert facts.remarks == ()
+
+
+def test_the_day_is_the_athletes_own_whatever_the_offset() -> None:
+    (night,) = facts_of(sleep("2026-10-06T06:00:00+09:00", "2026-10-06T14:00:00+09:00", 420)).nights
+    assert night.date == date(2026, 10, 6)
+    (night,) = facts_of(sleep("2026-10-05T10:00:00-10:00", "2026-10-05T18:00:00-10:00", 420)).nights
+    assert night.date == date(2026, 10, 6)
+
+
+@pytest.mark.parametrize(
+    "nap",
+    [
+        sleep("2026-10-06T23:00:00+02:00", "2026-10-07T07:00:00+02:00", 400, is_main_sleep=False),
+        sleep("2026-10-06T13:00:00+02:00", "2026-10-06T13:40:00+02:00", 35),
+    ],
+)
+def test_a_nap_is_not_a_night(nap: Body) -> None:
+    facts = facts_of([sleep("2026-10-05T23:00:00+02:00", "2026-10-06T07:00:00+02:00", 440), nap])
+    assert [night.total_sleep_min for night in facts.nights] == [440]
+    assert facts.remarks == ("a nap on 2026-10-06 is left out",)
+    assert not facts.damaged
+
+
+def test_sleep_of_a_calendar_day_has_no_bedtime() -> None:
+    (night,) = facts_of(sleep("2026-10-06T00:00:00+02:00", "2026-10-07T00:00:00+02:00", 440)).nights
+    assert night == Night(date(2026, 10, 6), None, None, 440.0)
+
+
+def test_an_average_over_weeks_is_no_night() -> None:
+    body = sleep("2026-09-01T00:00:00+02:00", "2026-10-01T00:00:00+02:00", 430, descriptive_statistic="average")
+    with pytest.raises(Unreadable, match="sleep told as average of a time"):
+        facts_of(body)
+
+
+def test_a_document_that_is_wrong_costs_itself() -> None:
+    facts = facts_of([sleep("2026-10-05T23:00:00+02:00", "2026-10-06T07:00:00+02:00", 440), sleep("x", "y", 1), {"step_count": 3}, 7][:3])
+    assert len(facts.nights) == 1
+    assert facts.damaged
+    assert facts.remarks == (
+        "document 2 left out: 'x' is no date and time",
+        "document 3 left out: no sleep, resting heart rate or RR intervals in it, only step_count",
+    )
+
+
+def test_resting_heart_rate_is_the_median_of_the_best_readings_of_the_day() -> None:
+    day = "2026-10-06T0{}:00:00+02:00"
+    sleeping = [pulse(day.format(hour), 44 + hour, temporal_relationship_to_sleep="during sleep") for hour in range(6)]
+    resting = [pulse(day.format(8), rate, temporal_relationship_to_physical_activity="at rest") for rate in (52, 50, 60)]
+    waking = [pulse(day.format(7), 48, temporal_relationship_to_sleep="on waking")]
+    assert facts_of(sleeping).mornings == (Morning(date(2026, 10, 6), 46.5),)
+    assert facts_of([*sleeping, *resting]).mornings == (Morning(date(2026, 10, 6), 52.0),)
+    assert facts_of([*sleeping, *resting, *waking]).mornings == (Morning(date(2026, 10, 6), 48.0),)
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        {},
+        {"temporal_relationship_to_physical_activity": "during exercise"},
+        {"temporal_relationship_to_sleep": "on waking", "temporal_relationship_to_physical_activity": "active"},
+        {"temporal_relationship_to_sleep": "before sleeping"},
+        {"temporal_relationship_to_sleep": "on waking", "descriptive_statistic": "maximum"},
+        {"temporal_relationship_to_sleep": ["on waking"]},
+    ],
+)
+def test_heart_rates_not_at_rest_are_left_out(more: Body) -> None:
+    with pytest.raises(Unreadable, match="not said to be at rest"):
+        facts_of(pulse("2026-10-06T07:00:00+02:00", 48, **more))
+
+
+def test_a_resting_heart_rate_out_of_bounds_is_refused() -> None:
+    with pytest.raises(Unreadable, match="a resting heart rate of 300: must be from 25 to 120"):
+        facts_of(pulse("2026-10-06T07:00:00+02:00", 300, temporal_relationship_to_sleep="on waking"))
+
+
+def beats(intervals: list[float], **more: object) -> list[Body]:
+    at, documents = datetime(2026, 10, 6, 4, 0, tzinfo=UTC), []
+    for rr_ms in intervals:
+        at += timedelta(milliseconds=rr_ms)
+        documents.append({"rr_interval": {"value": rr_ms, "unit": "ms"}, "effective_time_frame": {"date_time": at.isoformat()}, **more})
+    return documents
+
+
+def test_a_list_of_beats_is_a_mornings_rmssd_in_whatever_order() -> None:
+    intervals = [float(value) for value in np.round(940 + 40 * np.sin(np.arange(200) / 2.2))]
+    documents = beats(intervals)
+    expected = rmssd_after_correction(intervals)
+    for order in (documents, documents[::-1]):
+        (morning,) = facts_of(order).mornings
+        assert morning.rmssd_ms == pytest.approx(expected, abs=0.001)
+
+
+def test_a_series_has_one_header_for_many_beats() -> None:
+    header = {"schema_id": {"namespace": "omh", "name": "rr-interval", "version": "1.0"}, "source_creation_date_time": "2026-10-06T06:00:00+02:00"}
+    bodies = [{"rr_interval": {"value": 900 + 7 * at % 50, "unit": "ms"}} for at in range(90)]
+    (morning,) = facts_of({"header": header, "body": bodies}).mornings
+    assert morning.date == date(2026, 10, 6)
+    assert morning.rmssd_ms is not None
+
+
+def test_too_few_beats_are_said() -> None:
+    with pytest.raises(Unreadable, match="2026-10-06: 30 RR intervals; at least 60"):
+        facts_of(beats([900.0] * 30))
+
+
+@pytest.mark.parametrize("document", [{}, {"a": 1}, [], "text", 5, None, [1], {"body": 3}, {"header": 1, "body": []}])
+def test_other_json_is_unreadable(document: object) -> None:
+    with pytest.raises(Unreadable):
+        facts_of(document)
+
+
+keys = st.sampled_from(
+    ["header", "body", "total_sleep_time", "sleep_duration", "time_in_bed", "effective_time_frame", "time_interval", "date_time",
+     "start_date_time", "end_date_time", "duration", "value", "unit", "heart_rate", "rr_interval", "is_main_sleep", "sleep_stage_summary",
+     "sleep_efficiency_percentage", "temporal_relationship_to_sleep", "descriptive_statistic", "schema_id", "name"]
+)  # fmt: skip
+leaves = st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False) | st.sampled_from(
+    ["2026-10-05T23:00:00+02:00", "2026-10-06T07:00:00Z", "0001-01-01T00:00:00+14:00", "9999-12-31T23:59:59-12:00", "min", "h", "on waking", "sleep-episode", "x\x1b"]
+)  # fmt: skip
+documents = st.recursive(leaves, lambda inner: st.dictionaries(keys, inner, max_size=5) | st.lists(inner, max_size=3), max_leaves=20)
+
+
+@settings(max_examples=200, deadline=None)
+@given(documents)
+def test_any_document_is_facts_or_unreadable(document: object) -> None:
+    try:
+        facts = facts_of(document)
+    except Unreadable as reason:
+        assert str(reason).isprintable()
+    else:
+        assert facts.nights or facts.mornings
+
+
+start = datetime(2026, 10, 5, 21, 0, tzinfo=UTC)
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.floats(-1e12, 1e12), st.sampled_from(["ps", "ms", "sec", "min", "h", "d", "wk", "Mo"]), st.sampled_from(["start", "end"]))
+def test_any_duration_gives_a_night_within_a_day_or_unreadable(value: float, unit: str, given_end: str) -> None:
+    interval = {f"{given_end}_date_time": start.isoformat(), "duration": {"value": value, "unit": unit}}
+    try:
+        facts = facts_of({"time_in_bed": {"value": 1, "unit": "h"}, "effective_time_frame": {"time_interval": interval}})
+    except Unreadable:
+        return
+    for night in facts.nights:
+        if night.bedtime is not None and night.wake is not None:
+            assert timedelta(0) < night.wake - night.bedtime <= timedelta(hours=16)
