@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from rules.facts import Hold
 from rules.plan.gates import GateFacts, Shut, shut_on
 from rules.plan.holds import added_days
 from rules.plan.stages import StageName
@@ -51,17 +52,22 @@ def lay_days(day0: date, lengths: Sequence[tuple[StageName, int]], facts: GateFa
 
 
 def _stage_days(first: date, held_from: date, stage: StageName, length: int, facts: GateFacts) -> list[PlanDay]:
+    """The days of one stage. A hold acts on the stage its day belongs to, not on one that ends the day before."""
     days: list[PlanDay] = []
     tried: date | None = None
     day = first
     while True:
-        extra = added_days(facts.holds.in_force(held_from, day))
-        last = first + timedelta(days=length + extra - 1)
+        given = facts.holds.in_force(held_from, day - ONE, day)
         shut: tuple[Shut, ...] = ()
-        if day > last:
+        if day > _last(first, length, given):
             tried = tried or day
-            shut = shut_on(day, tried, facts, held_from)
+            shut = shut_on(day, tried, facts, given)
             if not shut:
                 return days
-        days.append(PlanDay(day, stage, first, last, length + extra, shut))
+        planned = length + added_days(facts.holds.in_force(held_from, day, day))
+        days.append(PlanDay(day, stage, first, first + timedelta(days=planned - 1), planned, shut))
         day += ONE
+
+
+def _last(first: date, length: int, given: Sequence[Hold]) -> date:
+    return first + timedelta(days=length + added_days(given) - 1)

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import Literal
 from zoneinfo import ZoneInfo
 
-from rules.facts import CheckIn
+from rules.facts import CheckIn, Hold
 from rules.limits import Limits
 from rules.plan.holds import Holds
 
@@ -71,12 +71,12 @@ def answers_of(checkins: Iterable[CheckIn], limits: Limits) -> dict[str, tuple[A
     return {name: tuple(answers) for name, answers in found.items()}
 
 
-def shut_on(day: date, tried: date, facts: GateFacts, stage_first: date) -> tuple[Shut, ...]:
+def shut_on(day: date, tried: date, facts: GateFacts, given: Sequence[Hold]) -> tuple[Shut, ...]:
     """Why the next stage cannot begin on `day`, first tried on `tried`; what data may say after as-of is left open."""
     shut = [*_by_stop(day, facts)]
     if day <= facts.as_of:
         shut += [*_by_checkin(day, tried, facts), *_by_morning(day, tried, facts)]
-        shut += [*_by_coach(day, facts), *_by_hold(day, stage_first, facts)]
+        shut += [*_by_coach(day, facts), *_by_hold(day, given, facts)]
     return tuple(shut)
 
 
@@ -126,9 +126,9 @@ def _released(stop: Stop, day: date, facts: GateFacts) -> bool:
     return any(stop.day <= each.on <= day and each.at >= stop.end for each in facts.holds.releases)
 
 
-def _by_hold(day: date, stage_first: date, facts: GateFacts) -> Iterable[Shut]:
+def _by_hold(day: date, given: Sequence[Hold], facts: GateFacts) -> Iterable[Shut]:
     at_most = timedelta(days=facts.limits.whole("gates.open_hold_days_at_most"))
-    for hold in facts.holds.in_force(stage_first, day):
+    for hold in given:
         if hold.days is None and day < hold.on + at_most:
             why = f": {hold.why}" if hold.why else ""
             yield Shut("hold", hold.on, f"held since {hold.on}{why}", "a release")

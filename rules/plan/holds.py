@@ -30,9 +30,9 @@ class Holds:
             tuple(each for each in acting if each.kind == "release"),
         )
 
-    def in_force(self, first: date, on: date) -> list[Hold]:
-        """Holds given from `first` to `on` that no release up to `on` has undone."""
-        return [hold for hold in self.holds if first <= hold.on <= on and not self._undone(hold, on)]
+    def in_force(self, first: date, last: date, on: date) -> list[Hold]:
+        """Holds given from `first` to `last` that no release up to `on` has undone."""
+        return [hold for hold in self.holds if first <= hold.on <= last and not self._undone(hold, on)]
 
     def _undone(self, hold: Hold, on: date) -> bool:
         return any(hold.on <= each.on <= on and each.at > hold.at for each in self.releases)
