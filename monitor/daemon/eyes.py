@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from typing import Protocol
 
 from monitor import logs
@@ -21,7 +21,8 @@ RESCAN_SECONDS = 300.0
 POLL_SECONDS = 60.0
 AGAIN_SECONDS = 2.0
 """A second look after a burst or a new folder, for what came before it was listened to."""
-BURST_HINTS = 200
+MOST_NAMED = 200
+"""So many files at once are a burst: the whole folder is looked at, which is cheaper than each of them."""
 MISSING_GRACE_SECONDS = 10.0
 """A folder that a sync tool takes away and puts back is not told of."""
 CLOCK_SKEW_SECONDS = 120.0
@@ -161,10 +162,9 @@ class Eyes:
             if hint.folder:
                 self._look_again(hint.athlete, frozenset({hint.relative}), now)
         for athlete, relatives in where.items():
-            burst = len(relatives) > BURST_HINTS
-            if burst:
+            if len(relatives) > MOST_NAMED:
                 self._look_again(athlete, None, now)
-            self._look(athlete, None if burst else relatives, now, closed[athlete])
+            self._look(athlete, relatives, now, closed[athlete])
 
     def _look_again(self, athlete: str, only: frozenset[str] | None, now: float) -> None:
         _, before = self._again.get(athlete, (0.0, frozenset()))
@@ -219,8 +219,10 @@ class Eyes:
                 self._settler.forget(athlete)
             self._look(athlete, None, now)
 
-    def _look(self, athlete: str, only: Iterable[str] | None, now: float, closed: Iterable[str] = ()) -> None:
+    def _look(self, athlete: str, only: Collection[str] | None, now: float, closed: Iterable[str] = ()) -> None:
         root = self._athletes[athlete].folder
+        if only is not None and len(only) > MOST_NAMED:
+            only = None
         if athlete in self._watching.polled:
             self._looks.apart(athlete, root, only, now)
         else:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Set
 from dataclasses import dataclass
 
 from monitor.folders.seen import Listing, Seen
@@ -67,7 +67,10 @@ class Settler:
         """
         candidates, given = self._candidates[athlete], self._given[athlete]
         found = {seen.relative: seen for seen in listing.files}
-        for relative in [one for one in candidates if one not in found and _covered(one, only)]:
+        looked_at = None if only is None else frozenset(only)
+        for relative in [
+            one for one in candidates if one not in found and (looked_at is None or _covered(one, looked_at))
+        ]:
             del candidates[relative]
         for relative, seen in found.items():
             if seen.stamp in (known.get(relative), given.get(relative)):
@@ -133,8 +136,10 @@ class Settler:
         return min(times, default=None)
 
 
-def _covered(relative: str, only: Iterable[str] | None) -> bool:
-    return only is None or any(not one or relative == one or relative.startswith(one + "/") for one in only)
+def _covered(relative: str, only: Set[str]) -> bool:
+    """Whether a partial look saw this file: by its name, or by that of a folder above it."""
+    parts = relative.split("/")
+    return any("/".join(parts[:depth]) in only for depth in range(len(parts) + 1))
 
 
 def _observed(old: _Candidate | None, seen: Seen, now: float, wall: float | None, *, closed: bool) -> _Candidate:
