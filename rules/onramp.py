@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, timedelta
+from datetime import date, timedelta
 from math import isfinite
 from statistics import median
 
 from rules.exercise import has_running, local_day, running_metres, running_seconds
-from rules.facts import Session
+from rules.facts import Athlete, Session
 from rules.findings import Breach, Severity
 from rules.limits import Limits
 from rules.plan import Allowance, Plan
@@ -114,14 +114,16 @@ def weekly_running(
     )
 
 
-def long_run_jump(session: Session, allowed: Allowance, runs: Sequence[Session], limits: Limits) -> Breach | None:
+def long_run_jump(
+    session: Session, allowed: Allowance, runs: Sequence[Session], athlete: Athlete, limits: Limits
+) -> Breach | None:
     """A run longer than 1.1 x the longest of the 30 days before; `runs` are those before it since the race."""
     metres = running_metres(session)
     if allowed.running != "share" or metres is None or not has_running(session, limits):
         return None
     days = limits.whole("long_run_jump.days")
-    since = session.start.astimezone(UTC) - timedelta(days=days)
-    before = [(running_metres(run) or 0, run) for run in runs if run.start.astimezone(UTC) >= since]
+    since = allowed.date - timedelta(days=days)
+    before = [(running_metres(run) or 0, run) for run in runs if local_day(run, athlete) >= since]
     longest, run = max(before, key=lambda pair: (pair[0], pair[1].key), default=(0, None))
     tenths = limits.whole("long_run_jump.factor_tenths")
     if run is None or longest <= 0 or 10 * metres <= tenths * longest:

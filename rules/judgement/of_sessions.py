@@ -37,7 +37,7 @@ def session_findings(facts: Ordered, plans: list[Plan], placed: list[Placed], li
             no_strength(session, place.allowed, limits),
             durations.get(session.key),
             run_spacing(session, place.allowed, since, facts.athlete, limits),
-            long_run_jump(session, place.allowed, since, limits),
+            long_run_jump(session, place.allowed, since, facts.athlete, limits),
             not_judged(session, place.allowed, limits),
             *each.samples,
         ]
