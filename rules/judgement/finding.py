@@ -12,6 +12,10 @@ from rules.limits import Limits
 from rules.plan import Allowance, Plan
 
 
+OF_RUNNING = frozenset({"no_running", "no_speed_work", "run_spacing", "weekly_running", "long_run_jump"})
+"""Rules that only running can break: the sport of such a finding is running, whatever the rest of the session was."""
+
+
 @dataclass(frozen=True, slots=True)
 class Place:
     """Where a fact stands: the plan that rules it and what its day allows."""
@@ -62,7 +66,7 @@ def finding(breach: Breach, subject: Subject, place: Place, limits: Limits) -> F
         subject_end=subject.end,
         session_start=session.start if session else None,
         session_end=session.end if session else None,
-        sport=session.digest.sport if session else None,
+        sport=_sport(breach.rule, session),
         source=subject.source,
         observed=breach.observed,
         limit=breach.limit,
@@ -71,3 +75,9 @@ def finding(breach: Breach, subject: Subject, place: Place, limits: Limits) -> F
         evidence=breach.evidence,
         advice=what_now(breach.rule, breach.severity, place.allowed.stage, limits),
     )
+
+
+def _sport(rule: str, session: Session | None) -> str | None:
+    if session is None:
+        return None
+    return "running" if rule in OF_RUNNING else session.digest.sport
