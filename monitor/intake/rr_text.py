@@ -91,7 +91,7 @@ def _day(stamp: str | None, length_ms: float, timezone: str) -> date | None:
 
 
 def _named_day(name: str) -> date | None:
-    for year, month, day in NAME_DATE.findall(shown(name, 255)):
+    for year, month, day in NAME_DATE.findall(shown(name.rpartition("/")[2], 255)):
         least, most = bounds("year")
         try:
             found = datetime(int(year), int(month), int(day))  # noqa: DTZ001 - only its date is used
