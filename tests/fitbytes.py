@@ -234,7 +234,8 @@ class FitWriter:
     def _named(self, number: int, name: str, value: Any) -> _Field:
         f = _fields(number)[name]
         base = f["base_type"]
-        scale, offset = float(f["scale"][0]), float(f["offset"][0])
+        packed = len(f["scale"]) > 1  # several values in one field, each with a scale of its own
+        scale, offset = (1.0, 0.0) if packed else (float(f["scale"][0]), float(f["offset"][0]))
         many = isinstance(value, list | tuple)
         values = list(value) if many else [value]
         if base != "string":

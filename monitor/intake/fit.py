@@ -78,19 +78,18 @@ def _decode(part: fit_bytes.Part) -> Decoded:
     messages = fit_fast.decode(part.data)
     if isinstance(messages, dict):
         return Decoded(messages)
-    mended = fit_bytes.mend(part) if messages != fit_fast.NOT_INSTALLED else None
+    mended = fit_bytes.mend(part)
     if mended is not None:
         data, wrong = mended
         again = fit_fast.decode(data)
         if isinstance(again, dict):
             cut = part.missing > 2
             return Decoded(again, f"{wrong}; {'what is there was read' if cut else 'read all the same'}", damaged=cut)
-        messages = again if part.missing <= 2 else messages
-    limits = default_limits()
+        messages = messages if part.missing else again
     return fit_stream.decode(
-        part.data,
+        mended[0][:-2] if mended is not None and part.unclosed else part.data,
         messages,
-        most_seconds=limits.number("decoding.stream_seconds"),
+        most_seconds=default_limits().number("decoding.stream_seconds"),
         most_records=most("points"),
     )
 

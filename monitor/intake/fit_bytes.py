@@ -47,6 +47,11 @@ class Part:
     def header_size(self) -> int:
         return self.data[0]
 
+    @property
+    def unclosed(self) -> bool:
+        """Whether the header gives no length: the device never came to write it."""
+        return self.data[4:8] == b"\0\0\0\0"
+
 
 def _is_header(data: bytes, offset: int) -> bool:
     return len(data) - offset >= 12 and data[offset + 8 : offset + 12] == _MAGIC and data[offset] >= 12
@@ -57,7 +62,7 @@ def split(data: bytes, most: int) -> tuple[list[Part], str | None]:
     if not data:
         raise Unreadable("the file is empty")
     if not _is_header(data, 0):
-        if data[8:12] in (_MAGIC, _MAGIC[: max(0, len(data) - 8)]) and len(data) < 14:
+        if len(data) < 12 and data[0] in (12, 14) and _MAGIC.startswith(data[8:]):
             raise Unreadable(f"cut off after {len(data)} bytes, before anything was recorded")
         raise Unreadable("not a FIT file: it does not begin as one")
     parts: list[Part] = []
@@ -91,11 +96,12 @@ def mend(part: Part) -> tuple[bytes, str] | None:
     if len(data) <= header_size:
         return None
     (promised,) = struct.unpack_from("<I", data, 4)
-    whole = part.missing == 0 and promised > 0
-    body = data[header_size : header_size + promised] if whole else data[header_size:]
     wrong = _what_is_wrong(part, promised)
     if wrong is None:
         return None
+    body = data[header_size : header_size + promised] if promised else data[header_size:]
+    if not promised and crc16(data) == 0:
+        body = body[: -_CRC.size]
     head = data[:4] + struct.pack("<I", len(body)) + _MAGIC
     if header_size >= 14:
         head += _CRC.pack(crc16(head)) + bytes(header_size - 14)

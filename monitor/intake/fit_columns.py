@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from dataclasses import dataclass
+from itertools import repeat
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -89,7 +91,7 @@ def _counts_steps(samples: Samples, sport: str, sub_sport: str) -> bool:
 
 
 def _column(records: list[Message], name: str) -> Floats:
-    values = [record.get(name) for record in records]
+    values = list(map(dict.get, records, repeat(name)))  # the hot spot: no bytecode a value
     try:
         column = np.array(values, dtype=np.float64)
     except (TypeError, ValueError):
@@ -118,10 +120,10 @@ def _forget_null_island(columns: Samples) -> None:
 
 def _unpack_speed_distance(records: list[Message], columns: Samples) -> None:
     """Three bytes: 12 bits of speed in cm/s, 12 bits of distance in 1/16 m that start again at 256 m."""
-    packed = [record.get("compressed_speed_distance") for record in records]
-    at = [i for i, value in enumerate(packed) if isinstance(value, bytes | list | tuple) and len(value) == 3]
-    if not at:
+    packed: list[Any] = list(map(dict.get, records, repeat("compressed_speed_distance")))
+    if not any(packed):
         return
+    at = [i for i, value in enumerate(packed) if isinstance(value, bytes | list | tuple) and len(value) == 3]
     triples = np.array([list(packed[i] or ()) for i in at], dtype=np.int64)
     speed = triples[:, 0] | (triples[:, 1] & 0x0F) << 8
     distance = triples[:, 1] >> 4 | triples[:, 2] << 4

@@ -1,0 +1,194 @@
+"""Recordings of our own making, read by our reader, by fitdecode and by the official package, agree value by value.
+
+fitdecode 0.11 (MIT), garmin-fit-sdk 21 (FIT protocol licence): test dependencies, independent of the decoders in use.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import fitdecode
+import numpy as np
+import pytest
+from garmin_fit_sdk import Decoder, Stream
+
+from monitor.intake import fit_fast
+from monitor.intake.facts import IntakeOptions, Recording
+from monitor.intake.fit import read_fit
+from tests.fitwriter import FitWriter, Part, activities, activity, file_id, monitoring_day, night
+
+OSLO = IntakeOptions("Europe/Oslo")
+START = datetime(2026, 10, 6, 7, 0, tzinfo=UTC)
+FIELDS = {
+    "hr_bpm": ("heart_rate",),
+    "speed_mps": ("speed", "enhanced_speed"),
+    "distance_m": ("distance",),
+    "altitude_m": ("altitude", "enhanced_altitude"),
+    "lat_deg": ("position_lat",),
+    "lon_deg": ("position_long",),
+    "power_w": ("power",),
+    "temperature_c": ("temperature",),
+    "cadence_spm": ("cadence",),
+}
+
+
+def noisy(seed: int, length: int) -> dict[str, np.ndarray]:
+    """Samples that wander, with values missing here and there and uneven times."""
+    rng = np.random.default_rng(seed)
+
+    def missing(column: np.ndarray) -> np.ndarray:
+        return np.where(rng.random(length) < 0.1, np.nan, column)
+
+    return {
+        "t_s": np.cumsum(rng.integers(1, 6, length)) - 1,
+        "hr_bpm": missing(rng.integers(90, 190, length).astype(float)),
+        "speed_mps": missing(np.round(rng.uniform(0, 6, length), 3)),
+        "cadence_spm": missing(np.round(rng.uniform(60, 100, length) * 128) / 64),
+        "distance_m": np.round(np.cumsum(rng.uniform(0, 6, length)), 2),
+        "altitude_m": missing(np.round(rng.uniform(-20, 3000, length) * 5) / 5),
+        "lat_deg": missing(rng.uniform(-80, 80, length)),
+        "lon_deg": missing(rng.uniform(-180, 179, length)),
+        "power_w": missing(rng.integers(0, 900, length).astype(float)),
+        "temperature_c": missing(rng.integers(-20, 40, length).astype(float)),
+    }
+
+
+RECORDINGS = {
+    "run": activity(START, "running", "trail", noisy(1, 400), pauses=((50, 90),), utc_offset_s=7200),
+    "ride with wide fields": activity(START, "cycling", "road", noisy(2, 400), enhanced=True, utc_offset_s=-16200),
+    "walk, summary first": activity(START, "walking", samples=noisy(3, 200), summary_first=True),
+    "swim": activity(START, "swimming", "open_water", noisy(4, 200)),
+    "two legs": activities(
+        [
+            Part(START, "cycling", samples=noisy(5, 200), elapsed_s=1500),
+            Part(START + timedelta(minutes=30), "running", samples=noisy(6, 200)),
+        ]
+    ),
+}
+
+
+def fitdecode_messages(data: bytes, name: str) -> list[dict[str, Any]]:
+    found = []
+    with fitdecode.FitReader(io.BytesIO(data)) as reader:
+        for frame in reader:
+            if isinstance(frame, fitdecode.FitDataMessage) and frame.name == name:
+                fields: dict[str, Any] = {}
+                for field in frame.fields:
+                    if field.value is not None:
+                        fields.setdefault(field.name, field.value)
+                found.append(fields)
+    return found
+
+
+def sdk_messages(data: bytes, name: str) -> list[dict[str, Any]]:
+    messages, errors = Decoder(Stream.from_byte_array(bytearray(data))).read()
+    assert errors == []
+    return list(messages.get(f"{name}_mesgs", []))
+
+
+def expected(record: dict[str, Any], column: str, on_foot: bool) -> float:
+    value = next((record[name] for name in FIELDS[column] if record.get(name) is not None), None)
+    if value is None:
+        return math.nan
+    if column.endswith("_deg"):
+        return float(value) * 180 / 2**31
+    if column == "cadence_spm":
+        return (value + (record.get("fractional_cadence") or 0)) * (2 if on_foot else 1)
+    return float(value)
+
+
+def check_against(records: list[dict[str, Any]], recordings: tuple[Recording, ...]) -> None:
+    compared = 0
+    for recording in recordings:
+        first = recording.start.timestamp()
+        on_foot = recording.sport in ("running", "walking")
+        own = {record["timestamp"].timestamp() - first: record for record in records}
+        for column, values in recording.samples.items():
+            if column == "t_s":
+                continue
+            theirs = [expected(own[second], column, on_foot) for second in recording.samples["t_s"].tolist()]
+            assert np.allclose(values, theirs, rtol=0, atol=1e-9, equal_nan=True), column
+            compared += len(theirs)
+    assert sum(len(recording.samples["t_s"]) for recording in recordings) == len(records)
+    assert compared >= 9 * len(records)
+
+
+@pytest.mark.parametrize("fast", [True, False], ids=["fast decoder", "fitparse"])
+@pytest.mark.parametrize("others", [fitdecode_messages, sdk_messages])
+@pytest.mark.parametrize("name", RECORDINGS)
+def test_samples_agree_with_another_decoder_value_by_value(
+    name: str, others: Any, fast: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if not fast:
+        monkeypatch.setattr(fit_fast, "_decoder", lambda: None)
+    check_against(others(RECORDINGS[name], "record"), read_fit(RECORDINGS[name], OSLO).recordings)
+
+
+@pytest.mark.parametrize("others", [fitdecode_messages, sdk_messages])
+@pytest.mark.parametrize("name", RECORDINGS)
+def test_sessions_agree_with_another_decoder(name: str, others: Any) -> None:
+    facts = read_fit(RECORDINGS[name], OSLO)
+    sessions = others(RECORDINGS[name], "session")
+    assert len(sessions) == len(facts.recordings)
+    for theirs, ours in zip(sessions, facts.recordings, strict=True):
+        assert theirs["start_time"] == ours.start
+        assert theirs["total_timer_time"] == ours.timer_s
+        assert theirs["total_distance"] == ours.distance_m
+        assert (theirs["sport"], theirs["sub_sport"]) == (ours.sport, ours.sub_sport)
+        assert (theirs["avg_heart_rate"], theirs["max_heart_rate"]) == (ours.avg_hr_bpm, ours.max_hr_bpm)
+
+
+def test_heart_rate_stored_by_a_strap_agrees_with_the_official_merge() -> None:
+    rng = np.random.default_rng(8)
+    gaps = rng.integers(400, 1400, 240)  # 1/1024 s
+    ticks, rates = 9000 + np.cumsum(gaps), rng.integers(60, 180, 241)
+    writer = file_id(FitWriter(), START)
+    for second in range(200):
+        writer.message("record", timestamp=START + timedelta(seconds=second), distance=second * 1.0)
+    writer.message(
+        "hr", timestamp=START, fractional_timestamp=0.5, event_timestamp=[9000 / 1024], filtered_bpm=[int(rates[0])]
+    )
+    for i in range(0, 240, 8):
+        low = (ticks[i : i + 8] & 0xFFF).tolist()
+        packed = [
+            b for x, y in zip(low[::2], low[1::2], strict=True) for b in (x & 0xFF, x >> 8 | (y & 15) << 4, y >> 4)
+        ]
+        writer.message("hr", event_timestamp_12=packed, filtered_bpm=rates[i + 1 : i + 9].tolist())
+    writer.message("session", start_time=START, total_elapsed_time=200, sport="swimming")
+    theirs = [record.get("heart_rate", math.nan) for record in sdk_messages(writer.to_bytes(), "record")]
+    ours = read_fit(writer.to_bytes(), OSLO).recordings[0].samples["hr_bpm"]
+    known = ~np.isnan(theirs)
+    assert known.sum() > 150
+    assert np.array_equal(ours[known], np.array(theirs)[known])
+
+
+def test_nights_and_mornings_are_written_as_the_official_package_reads_them() -> None:
+    stages = sdk_messages(night(START, [(30, "light"), (60.5, "deep")], rmssd_ms=61.5), "sleep_level")
+    assert [row["sleep_level"] for row in stages] == ["light", "deep", "awake"]
+    assert stages[2]["timestamp"] - stages[0]["timestamp"] == timedelta(minutes=90.5)
+    summary = sdk_messages(night(START, [(30, "light")], rmssd_ms=61.5), "hrv_status_summary")
+    assert summary[0]["last_night_average"] == 61.5
+    (resting,) = sdk_messages(monitoring_day(START, [(3, 61)], resting_hr=48), "monitoring_hr_data")
+    assert (resting["current_day_resting_heart_rate"], resting["resting_heart_rate"]) == (48, 50)
+
+
+def test_the_writer_writes_what_the_official_package_reads() -> None:
+    writer = file_id(FitWriter(), START, serial=4242)
+    writer.message("sport", name="Løp", sport="running", sub_sport="trail")
+    writer.message("device_info", timestamp=START, software_version=2.5, device_index=0, manufacturer="development")
+    writer.message("weather_conditions", timestamp=START, temperature=-7, wind_speed=3.5, location="Fjell")
+    writer.message("record", timestamp=START, heart_rate=None, altitude=-123.4, speed=12.345)
+    (file_told,) = sdk_messages(writer.to_bytes(), "file_id")
+    assert (file_told["type"], file_told["serial_number"], file_told["time_created"]) == ("activity", 4242, START)
+    (sport,) = sdk_messages(writer.to_bytes(), "sport")
+    assert (sport["name"], sport["sport"], sport["sub_sport"]) == ("Løp", "running", "trail")
+    assert sdk_messages(writer.to_bytes(), "device_info")[0]["software_version"] == 2.5
+    weather = sdk_messages(writer.to_bytes(), "weather_conditions")[0]
+    assert (weather["temperature"], weather["wind_speed"], weather["location"]) == (-7, 3.5, "Fjell")
+    (record,) = sdk_messages(writer.to_bytes(), "record")
+    assert "heart_rate" not in record
+    assert record["altitude"] == pytest.approx(-123.4)
+    assert record["speed"] == 12.345
