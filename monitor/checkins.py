@@ -23,7 +23,10 @@ def checkin_document(
     from monitor.intake.checkin import checkin_of  # noqa: PLC0415 - the reader's own checks
 
     when = on.isoformat() if on else now.astimezone(athlete.athlete.zone).isoformat(timespec="seconds")
-    document = {"date": when, **{key: value for key, value in answers.items() if value not in (None, "", [], ())}}
+    document = {
+        "date": when,
+        **{key: _whole(value) for key, value in answers.items() if value not in (None, "", [], ())},
+    }
     if len(document) == 1:
         raise WrongUse("a check-in without an answer; nothing was written")
     try:
@@ -31,6 +34,11 @@ def checkin_document(
     except Unreadable as error:
         raise WrongUse(str(error)) from None
     return document
+
+
+def _whole(value: Any) -> Any:
+    """3.0 as 3, as anybody would write it."""
+    return int(value) if isinstance(value, float) and value.is_integer() else value
 
 
 def write_checkin(folder: Path, document: Mapping[str, Any]) -> Path:

@@ -56,7 +56,7 @@ def examine(home: Home, roster: Roster, wall: datetime) -> Iterator[Check]:
 
 
 def check_roster(roster: Roster) -> Check:
-    says = f"{len(roster.athletes)} athletes, {len(roster.contacts)} contacts in {roster.path}"
+    says = f"athletes: {len(roster.athletes)}, contacts: {len(roster.contacts)}, in {roster.path}"
     if not roster.athletes:
         return Check("roster", "wrong", says, "add an athlete with `fallow init`")
     unheard = [one.id for one in roster.athletes if not one.contacts]
@@ -82,7 +82,7 @@ def check_athlete(athlete: RosterAthlete, wall: datetime) -> Iterator[Check]:
             do = "a measured hr_max makes the ceilings sure"
             yield Check(what, "note", "hr_max is estimated from age, good to some 10 bpm", do)
     else:
-        yield Check(what, "fine", f"{len(one.races)} races, model {one.intensity_model}")
+        yield Check(what, "fine", f"races: {len(one.races)}, model {one.intensity_model}")
 
 
 def _check_folder(athlete: RosterAthlete, wall: datetime) -> Check:
@@ -95,7 +95,7 @@ def _check_folder(athlete: RosterAthlete, wall: datetime) -> Check:
     if not listing.files:
         return Check(what, "note", f"{athlete.folder}: no file of a known kind yet; {way}", "let the exports land here")
     newest = datetime.fromtimestamp(max(seen.mtime_ns for seen in listing.files) / 1e9, UTC)
-    says = f"{len(listing.files)} files, the newest of {newest.astimezone(athlete.athlete.zone):%Y-%m-%d %H:%M}; {way}"
+    says = f"files: {len(listing.files)}, the newest of {newest.astimezone(athlete.athlete.zone):%Y-%m-%d %H:%M}; {way}"
     if newest > wall + CLOCK_AHEAD:
         return Check(what, "note", f"{says}; the newest file lies in the future", "check this machine's clock")
     return Check(what, "fine", says)
@@ -171,7 +171,7 @@ def check_daemon(home: Home, wall: datetime) -> Check:
         return Check(
             "daemon", "wrong", f"{since}; its last pass was {_ago(wall - state.last_pass_at)} ago", "restart it"
         )
-    return Check("daemon", "fine", f"{since}, {state.folders} folders")
+    return Check("daemon", "fine", f"{since}, folders: {state.folders}")
 
 
 def _ago(span: timedelta) -> str:

@@ -37,9 +37,10 @@ def single_pass(scanner: Scanner) -> Pass:
     listings = {athlete_id: listing for athlete_id, (_, _, listing) in looked.items()}
     report = scanner.take(ready, {athlete_id: listing.refused for athlete_id, listing in listings.items()})
     report.files_seen = sum(len(listing.files) for listing in listings.values())
-    report.findings += scanner.judge_due()
-    report.delivery = scanner.deliver(gather_now=True)
     missing = {athlete_id: listing.missing for athlete_id, listing in listings.items() if listing.missing is not None}
+    scanner.roots(missing)
+    scanner.timers()
+    report.delivery = scanner.deliver(gather_now=True)
     return Pass(report, missing, sum(len(waiting) for _, waiting, _ in looked.values()))
 
 

@@ -24,7 +24,8 @@ def print_explanation(shown: dict[str, Any]) -> None:
     print()
     screen.entries([(name, text) for name, text in _subject(shown) if text])
     _section("Within the session, from its start and on the clock", _times(shown))
-    _section("Numbers", [(_words(key), _value(value)) for key, value in shown["numbers"].items()])
+    numbers = {key: value for key, value in shown["numbers"].items() if value not in ({}, [])}
+    _section("Numbers", [(_words(key), _value(value)) for key, value in numbers.items()])
     _section("Not believed", _masked(shown))
     _section("Assumed", [("-", text) for text in shown["assumed"]])
     _section("What to do now", [("-", text) for text in shown["advice"]])
@@ -101,7 +102,7 @@ def _section(title: str, rows: list[tuple[str, str]]) -> None:
 def _words(key: str) -> str:
     """A key of the evidence with its unit set apart: "above_s" -> "above (s)"."""
     for unit in ("s", "bpm", "mps", "m", "min", "spm", "ms"):
-        if key.endswith(f"_{unit}"):
+        if key.endswith(f"_{unit}") and not key.endswith("_per_min"):
             return f"{key[: -len(unit) - 1].replace('_', ' ')} ({unit.replace('mps', 'm/s')})"
     return key.replace("_", " ")
 

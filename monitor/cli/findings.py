@@ -9,7 +9,6 @@ import typer
 
 from monitor.cli import opening, screen
 from monitor.cli.options import CsvOption, FindingArgument, HomeOption, JsonOption, MaybeAthleteArgument
-from monitor.cli.screen import Column
 from monitor.errors import WrongUse
 
 SEVERITIES = ("note", "caution", "stop")
@@ -56,26 +55,26 @@ def findings(
     elif not rows:
         screen.say("No findings.")
     else:
-        _print_findings(rows)
+        _print_findings(rows, several=len(roster.athletes) > 1)
 
 
-def _print_findings(rows: list[dict[str, Any]]) -> None:
-    columns = [
-        Column("id"), Column("date"), Column("athlete", one_line=False), Column("severity"),
-        Column("rule", one_line=False), Column("what", one_line=False),
-    ]  # fmt: skip
-    cells = [
-        (
-            row["id"],
-            row["date"],
-            row["athlete"],
-            row["severity"],
-            row["rule"],
-            row["summary"] + (" (seen)" if row["seen"] else ""),
-        )
-        for row in rows
-    ]
-    screen.table(columns, cells)
+def _print_findings(rows: list[dict[str, Any]], *, several: bool) -> None:
+    screen.listing(
+        [
+            (
+                (
+                    row["id"],
+                    row["date"],
+                    *((row["athlete"],) if several else ()),
+                    row["severity"],
+                    row["rule"],
+                    "seen" if row["seen"] else "",
+                ),
+                row["summary"],
+            )
+            for row in rows
+        ]
+    )
 
 
 def explain(finding: FindingArgument, json: JsonOption = False, home: HomeOption = None) -> None:

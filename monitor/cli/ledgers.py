@@ -59,8 +59,8 @@ def _print_status(rows: list[dict[str, Any]]) -> None:
         screen.say("Nobody is on the roster yet; `fallow init` adds an athlete.")
         return
     columns = [
-        Column("athlete", one_line=False), Column("day", "right"), Column("stage", one_line=False), Column("until"),
-        Column("last session", one_line=False), Column("last file", one_line=False),
+        Column("athlete", one_line=False), Column("day", "right"), Column("stage", one_line=False),
+        Column("until", one_line=False), Column("last session", one_line=False), Column("last file", one_line=False),
         Column("open findings", one_line=False),
     ]  # fmt: skip
     cells = [
@@ -78,7 +78,7 @@ def _print_status(rows: list[dict[str, Any]]) -> None:
     screen.table(columns, cells)
     for row in rows:
         for gate in row["gates"]:
-            waits = f"{STAGE_TITLES[gate['before']]} waits since {gate['since']}"
+            waits = f"next stage, {STAGE_TITLES[gate['before']]}, waits since {gate['since']}"
             screen.say(f"{row['athlete']}: {waits}: {'; '.join(gate['reasons'])}", hang="  ")
 
 
@@ -133,20 +133,17 @@ def intake(
     elif not rows:
         screen.say("No file yet.")
     else:
-        facts = ("sessions", "nights", "mornings", "checkins")
-        columns = [
-            Column("athlete", one_line=False),
-            Column("file", one_line=False),
-            Column("became"),
-            Column("what", one_line=False),
-        ]
-        cells = []
-        for row in rows:
-            held = ", ".join(f"{row[fact]} {fact}" for fact in facts if row[fact])
-            cells.append(
-                (row["athlete"], row["path"], row["state"], "; ".join(part for part in (held, row["reason"]) if part))
-            )
-        screen.table(columns, cells)
+        _print_intake(rows)
+
+
+def _print_intake(rows: list[dict[str, Any]]) -> None:
+    facts = (("sessions", "session"), ("nights", "night"), ("mornings", "morning"), ("checkins", "check-in"))
+    listed = []
+    for row in rows:
+        held = ", ".join(screen.counted(row[key], word) for key, word in facts if row[key])
+        became = "; ".join(part for part in (held, row["reason"]) if part)
+        listed.append(((row["athlete"], row["state"], row["path"]), became))
+    screen.listing(listed)
 
 
 def outbox(
@@ -178,20 +175,14 @@ def outbox(
     elif not rows:
         screen.say("No alert yet.")
     else:
-        columns = [
-            Column("made"),
-            Column("to", one_line=False),
-            Column("state"),
-            Column("tries", "right"),
-            Column("what", one_line=False),
-        ]
-        screen.table(columns, [_outbox_cells(row) for row in rows])
+        screen.listing([_outbox_row(row) for row in rows])
 
 
-def _outbox_cells(row: dict[str, Any]) -> tuple[object, ...]:
-    more = row["last_error"] or (row["reason"] if row["state"] != "sent" else "")
-    made = row["created_at"][5:16].replace("T", " ")
-    return made, row["contact"], row["state"], row["tries"], row["title"] + (f" ({more})" if more else "")
+def _outbox_row(row: dict[str, Any]) -> tuple[tuple[object, ...], str]:
+    made = datetime.fromisoformat(row["created_at"]).astimezone().strftime("%Y-%m-%d %H:%M")
+    why = row["last_error"] or row["reason"]
+    tries = screen.counted(row["tries"], "try", "tries")
+    return (made, row["contact"], row["state"], tries), f"{row['title']} ({why})" if why else row["title"]
 
 
 def _retry(home: Home) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any, NoReturn
 
 import typer
@@ -53,13 +53,22 @@ def run(arguments: Sequence[str] | None = None) -> NoReturn:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
-    given = list(sys.argv[1:] if arguments is None else arguments)
+    given = _home_after_command(list(sys.argv[1:] if arguments is None else arguments))
     status = _status(given)
     try:
         sys.stdout.flush()
     except BrokenPipeError:
         _quieten()
     sys.exit(status)
+
+
+def _home_after_command(arguments: list[str]) -> list[str]:
+    """`fallow --home DIR status` means `fallow status --home DIR`."""
+    if arguments[:1] == ["--home"] and len(arguments) > 2:
+        return [arguments[2], *arguments[:2], *arguments[3:]]
+    if len(arguments) > 1 and arguments[0].startswith("--home="):
+        return [arguments[1], arguments[0], *arguments[2:]]
+    return arguments
 
 
 def _status(arguments: list[str]) -> int:
@@ -91,11 +100,14 @@ def _wrong_use(error: Any, arguments: Sequence[str]) -> int:
     if type(error).__name__ == "NoArgsIsHelpError":
         print(context.get_help() if context else HELP)
         return 0 if not arguments else 2
-    message = str(error.format_message()).rstrip(".")
+    message = str(error.format_message()).rstrip(".?")
     wrong = getattr(error, "option_name", None)
     path = context.command_path if context else "fallow"
     if wrong and type(error).__name__ == "NoSuchOption":
         message = f"no such option {wrong}" + _nearest_option(wrong, context)
+    elif context and message.startswith("No such command"):
+        wrong = message.split("'")[1]
+        message = f"no such command {wrong}" + _nearest(wrong, context.command.commands)
     trouble.told(WrongUse(f"{message[:1].lower()}{message[1:]}; `{path} --help` shows how"))
     return int(error.exit_code)
 
@@ -105,7 +117,11 @@ def _nearest_option(wrong: str, context: Any) -> str:
     if context is None:
         return ""
     known = [name for parameter in context.command.params for name in (*parameter.opts, *parameter.secondary_opts)]
-    near = difflib.get_close_matches(wrong, [name for name in known if name.startswith("-")], 1)
-    if near:
-        return f", did you mean {near[0]}?"
-    return " before the command; options go after it" if hasattr(context.command, "commands") else ""
+    hint = _nearest(wrong, [name for name in known if name.startswith("-")])
+    after = " before the command; options go after it" if hasattr(context.command, "commands") else ""
+    return hint or after
+
+
+def _nearest(wrong: str, known: Iterable[str]) -> str:
+    near = difflib.get_close_matches(wrong, list(known), 1, 0.5)
+    return f"; did you mean {near[0]}?" if near else ""

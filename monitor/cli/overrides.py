@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from dataclasses import dataclass
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -10,12 +11,12 @@ import typer
 
 from monitor.cli import opening, screen
 from monitor.cli.findings import login_name
-from monitor.cli.options import AthleteArgument, HomeOption, JsonOption
+from monitor.cli.options import AsOfOption, AthleteArgument, HomeOption, JsonOption
 from monitor.cli.plans import plan_of
 
 if TYPE_CHECKING:
     from monitor.home import Home
-    from monitor.roster import RosterAthlete
+    from monitor.roster import Roster, RosterAthlete
     from rules.facts import Hold
 
 ByOption = Annotated[str | None, typer.Option("--by", metavar="NAME", help="Who decides; else your login name.")]
@@ -33,6 +34,7 @@ def hold(
     why: Annotated[str, typer.Option(metavar="TEXT", help="The reason, kept in the history.")] = "",
     by: ByOption = None,
     on: OnOption = None,
+    as_of: AsOfOption = None,
     json: JsonOption = False,
     home: HomeOption = None,
 ) -> None:
@@ -42,9 +44,9 @@ def hold(
     """
     from monitor import overriding  # noqa: PLC0415 - brings duckdb
 
-    where, one, day, now = _opened(athlete, on, home)
-    made = overriding.hold(where, one.id, day, days, why, by or login_name(), now)
-    _told(where, one, made, json=json)
+    it = _opened(athlete, on, as_of, home)
+    made = overriding.hold(it.home, it.roster, it.athlete.id, it.day, days, why, by or login_name(), it.now)
+    _told(it, made, json=json)
 
 
 def release(
@@ -52,6 +54,7 @@ def release(
     why: Annotated[str, typer.Option(metavar="TEXT", help="The reason, kept in the history.")] = "",
     by: ByOption = None,
     on: OnOption = None,
+    as_of: AsOfOption = None,
     json: JsonOption = False,
     home: HomeOption = None,
 ) -> None:
@@ -63,29 +66,39 @@ def release(
     """
     from monitor import overriding  # noqa: PLC0415 - brings duckdb
 
-    where, one, day, now = _opened(athlete, on, home)
-    made = overriding.release(where, one.id, day, why, by or login_name(), now)
-    _told(where, one, made, json=json)
+    it = _opened(athlete, on, as_of, home)
+    made = overriding.release(it.home, it.roster, it.athlete.id, it.day, why, by or login_name(), it.now)
+    _told(it, made, json=json)
 
 
-def _opened(athlete: str, on: str | None, home: Path | None) -> tuple[Home, RosterAthlete, date, datetime]:
+@dataclass(frozen=True, slots=True)
+class _Opened:
+    home: Home
+    roster: Roster
+    athlete: RosterAthlete
+    day: date
+    now: datetime
+
+
+def _opened(athlete: str, on: str | None, as_of: str | None, home: Path | None) -> _Opened:
     where = opening.home_of(home)
-    one = opening.athlete_of(opening.roster_of(where), athlete)
-    now = datetime.now(UTC)
-    return where, one, opening.day_of("--on", on) if on else one.athlete.local_date(now), now
+    roster = opening.roster_of(where)
+    one = opening.athlete_of(roster, athlete)
+    now = opening.clock_of(as_of, one.athlete.zone).now()
+    return _Opened(where, roster, one, opening.day_of("--on", on) if on else one.athlete.local_date(now), now)
 
 
-def _told(home: Home, athlete: RosterAthlete, made: Hold, *, json: bool) -> None:
-    """Judge again and say what became of the plan."""
+def _told(it: _Opened, made: Hold, *, json: bool) -> None:
+    """Say what became of the plan."""
     from monitor.cli.plans import STAGE_TITLES  # noqa: PLC0415 - only after the work
 
-    shown = plan_of(home, opening.roster_of(home), athlete, made.at)
+    shown = plan_of(it.home, it.roster, it.athlete, it.now)
     if json:
         screen.as_json(shown)
         return
-    days = f" for {made.days} days" if made.days else ""
+    days = f" for {screen.counted(made.days, 'day')}" if made.days else ""
     word = f"held{days}" if made.kind == "hold" else "released"
-    screen.say(f"{athlete.athlete.name} is {word} from {made.on}, by {made.by}; kept in the history.")
+    screen.say(f"{it.athlete.athlete.name} is {word} from {made.on}, by {made.by}; kept in the history.")
     if shown["race"] is None or shown["today"]["stage"] in ("before", "done"):
         screen.say("No plan is active, so nothing moves.")
         return

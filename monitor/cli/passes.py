@@ -15,6 +15,7 @@ from monitor.errors import WorkFailed
 
 if TYPE_CHECKING:
     from monitor.home import Home
+    from monitor.roster import Roster
     from monitor.scanning import Scanner
     from monitor.single_pass import Pass
 
@@ -64,15 +65,14 @@ def _print_pass(done: Pass) -> None:
     became = ", ".join(
         f"{counts[word]} {word}" for word in ("read", "duplicate", "unreadable", "ignored", "waiting") if counts[word]
     )
-    held = ", ".join(
-        f"{counts[word]} {word}" for word in ("sessions", "nights", "mornings", "checkins") if counts[word]
-    )
-    screen.say(f"{counts['files_seen']} files seen, {counts['files_new']} new" + (f": {became}" if became else ""))
+    facts = (("sessions", "session"), ("nights", "night"), ("mornings", "morning"), ("checkins", "check-in"))
+    held = ", ".join(screen.counted(counts[key], word) for key, word in facts if counts[key])
+    seen = screen.counted(counts["files_seen"], "file")
+    screen.say(f"{seen} seen, {counts['files_new']} new" + (f": {became}" if became else ""))
     if held:
         screen.say(f"new in them: {held}")
-    screen.say(
-        f"{counts['findings']} new findings; {counts['alerts_sent']} alerts sent, {counts['alerts_waiting']} waiting"
-    )
+    found, sent = screen.counted(counts["findings"], "new finding"), screen.counted(counts["alerts_sent"], "alert")
+    screen.say(f"{found}; {sent} sent, {counts['alerts_waiting']} waiting")
 
 
 def watch(as_of: AsOfOption = None, home: HomeOption = None) -> None:
@@ -82,10 +82,17 @@ def watch(as_of: AsOfOption = None, home: HomeOption = None) -> None:
 
     Example: fallow watch
     """
-    from monitor.daemon import run_watch  # noqa: PLC0415 - brings everything
+    from monitor.alerts.channels import AppriseSender  # noqa: PLC0415 - --help does without all of it
+    from monitor.daemon.run import run_watch  # noqa: PLC0415
+    from monitor.intake.workers import Workers  # noqa: PLC0415
+    from monitor.scanning import Scanner  # noqa: PLC0415
 
-    status = run_watch(opening.home_of(home), opening.clock_of(as_of))
-    raise typer.Exit(status)
+    where, clock = opening.home_of(home), opening.clock_of(as_of)
+
+    def scanner(roster: Roster) -> Scanner:
+        return Scanner(where, roster, clock, workers=Workers(), send=AppriseSender(), patient=True)
+
+    raise typer.Exit(run_watch(where, clock, make_scanner=scanner))
 
 
 def board(

@@ -101,10 +101,11 @@ def _print_stage(stage: dict[str, Any], *, now_in: bool) -> None:
 
 def _print_notes(shown: dict[str, Any]) -> None:
     for gate in shown["gates"]:
-        stage = STAGE_TITLES[gate["before"]]
         state = "waits" if gate["until"] is None else f"waited until {gate['until']}"
         print()
-        screen.say(f"{stage.capitalize()} {state}, since {gate['since']}: {'; '.join(gate['reasons'])}.")
+        screen.say(
+            f"The stage {STAGE_TITLES[gate['before']]} {state}, since {gate['since']}: {'; '.join(gate['reasons'])}."
+        )
         if gate["until"] is None and gate["asks"]:
             screen.say(f"What opens it: {'; '.join(gate['asks'])}.", indent="  ", hang="  ")
     for hold in shown["holds"]:
@@ -126,7 +127,7 @@ def today(
     Example: fallow today runa
     """
     from monitor.judging.judge import view  # noqa: PLC0415 - judging brings polars and duckdb
-    from monitor.views.today import today_text, today_view  # noqa: PLC0415
+    from monitor.views.today import today_of, today_view  # noqa: PLC0415
     from rules.limits import default_limits  # noqa: PLC0415
 
     where = opening.home_of(home)
@@ -142,5 +143,7 @@ def today(
     for number, one in enumerate(made):
         if number:
             print()
-        for line in today_text(one, now, default_limits()).splitlines():
-            screen.say(line, hang="  ")
+        day = today_of(one, now, default_limits())
+        screen.heading(f"{one.athlete.athlete.name}, {day.date:%A} {day.date}")
+        for sentence in day.sentences:
+            screen.say(sentence)

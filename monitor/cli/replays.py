@@ -10,7 +10,6 @@ import typer
 
 from monitor.cli import opening, screen
 from monitor.cli.options import AsOfOption, HomeOption, JsonOption, MaybeAthleteArgument
-from monitor.cli.screen import Column
 from monitor.errors import WrongUse
 
 if TYPE_CHECKING:
@@ -67,19 +66,15 @@ def limits_of(path: Path | None) -> Limits:
 
 def _print_changes(shown: dict[str, Any]) -> None:
     counts = shown["counts"]
-    told = ", ".join(
-        f"{counts[change]} {change}" for change in ("new", "gone", "worse", "milder", "reworded") if counts[change]
-    )
-    screen.say(f"{counts['standing']} findings stand, {counts['judged']} would; {told or 'nothing would change'}.")
+    words = ("new", "gone", "worse", "milder", "reworded")
+    told = ", ".join(f"{counts[change]} {change}" for change in words if counts[change])
+    found = screen.counted(counts["standing"], "finding")
+    screen.say(f"{found} on record, {counts['judged']} judged again; {told or 'nothing would change'}.")
     if not shown["changes"]:
         return
     print()
-    columns = [
-        Column("change"), Column("date"), Column("athlete", one_line=False), Column("rule", one_line=False),
-        Column("severity", one_line=False), Column("what", one_line=False),
-    ]  # fmt: skip
-    cells = []
+    listed = []
     for row in shown["changes"]:
         severities = " to ".join(dict.fromkeys(word for word in (row["before"], row["after"]) if word))
-        cells.append((row["change"], row["date"], row["athlete"], row["rule"], severities, row["summary"]))
-    screen.table(columns, cells)
+        listed.append(((row["change"], row["date"], row["athlete"], severities, row["rule"]), row["summary"]))
+    screen.listing(listed)

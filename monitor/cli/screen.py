@@ -16,6 +16,7 @@ from typing import Any, Literal
 NARROWEST = 40
 WIDEST = 120
 PLAIN_WIDTH = 80
+WIDEST_WORD = 14
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -26,6 +27,11 @@ class Column:
     title: str
     justify: Literal["left", "right"] = "left"
     one_line: bool = True
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """ "1 file", "3 files"."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
 
 
 def width() -> int:
@@ -75,6 +81,17 @@ def entries(rows: Sequence[tuple[str, str]], *, indent: str = "") -> None:
         say(text or "-", indent=f"{indent}{plain(name):<{gap}}", hang=indent + " " * gap)
 
 
+def listing(rows: Sequence[tuple[Sequence[object], str]], *, indent: str = "    ") -> None:
+    """A line of short cells in columns for each row, and below it, indented, what does not fit a column."""
+    cells = [[plain("" if cell is None else cell) for cell in head] for head, _ in rows]
+    widths = [max(len(line[number]) for line in cells) for number in range(len(cells[0]))] if cells else []
+    for line, (_, text) in zip(cells, rows, strict=True):
+        head = "  ".join(f"{cell:<{width}}" for cell, width in zip(line, widths, strict=True)).rstrip()
+        say(head, hang=indent) if len(head) > width() else print(head)
+        if text:
+            say(text, indent=indent)
+
+
 def table(columns: Sequence[Column], rows: Sequence[Sequence[object]]) -> None:
     """A table that fits the screen; long cells are folded, never cut."""
     from rich import box  # noqa: PLC0415 - most of its time is import
@@ -82,9 +99,13 @@ def table(columns: Sequence[Column], rows: Sequence[Sequence[object]]) -> None:
     from rich.table import Table  # noqa: PLC0415
     from rich.text import Text  # noqa: PLC0415
 
-    drawn = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False, header_style="bold")
-    for column in columns:
-        drawn.add_column(column.title, justify=column.justify, no_wrap=column.one_line, overflow="fold")
+    drawn = Table(box=box.SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False, header_style="bold")
+    for number, column in enumerate(columns):
+        words = [word for row in rows for word in plain(row[number]).split()]
+        least = min(max(map(len, (*words, *column.title.split())), default=1), WIDEST_WORD)
+        drawn.add_column(
+            column.title, justify=column.justify, no_wrap=column.one_line, overflow="fold", min_width=least
+        )
     for row in rows:
         drawn.add_row(*(Text(plain("" if cell is None else cell)) for cell in row))
     Console(width=width(), highlight=False, emoji=False, markup=False).print(drawn)
