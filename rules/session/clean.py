@@ -15,7 +15,7 @@ from rules.session.heart import Heart, clean_heart
 from rules.session.labels import Family, family, indoors
 from rules.session.pace import Pace, pace
 from rules.session.rolling import Floats
-from rules.session.steps import steps_per_minute
+from rules.session.steps import calm, steps_per_minute
 from rules.session.timeline import Samples, Timeline, columns, timeline
 
 if TYPE_CHECKING:
@@ -58,8 +58,10 @@ def clean(
     kind, inside = family(sport, sub_sport), indoors(sport, sub_sport)
     speed = pace(kept, clock, limits)
     spm = clock.on_rows(kept["cadence_spm"]) if "cadence_spm" in kept else empty
+    raw_spm = spm
     if kind in ON_FOOT:
-        spm = steps_per_minute(spm, speed.speed_mps, kind in ("run", "walk", "race_walk"), limits)
+        raw_spm = steps_per_minute(spm, speed.speed_mps, kind in ("run", "walk", "race_walk"), limits)
+        spm = calm(raw_spm, limits)
     if kind in ("open", "unlabelled", "gym") and like_a_ride(spm, speed.speed_mps, limits):
         kind = "ride"
     altitude = clock.on_rows(kept["altitude_m"]) if "altitude_m" in kept and not inside else empty
@@ -67,5 +69,5 @@ def clean(
     on_wheels = carried(kind, spm, speed.speed_mps, clock.real, limits)
     moves = gait(kind, spm, speed.speed_mps, clock.real, on_wheels, limits)
     effort = effort_speed(speed.speed_mps, under.sure_slope) if kind in ON_FOOT else empty
-    heart = clean_heart(kept.get("hr_bpm", np.full(len(clock.time_s), np.nan)), clock, effort, spm, limits)
+    heart = clean_heart(kept.get("hr_bpm", np.full(len(clock.time_s), np.nan)), clock, effort, raw_spm, limits)
     return Track(kind, inside, clock, heart, speed, under, moves, spm, effort, kept)

@@ -9,7 +9,7 @@ import numpy as np
 
 from rules.facts import Digest
 from rules.limits import Limits
-from rules.session import measures
+from rules.session import measures, steadiness
 from rules.session.clean import Track, clean
 from rules.session.rolling import Floats
 from rules.session.sport import Sport, judge_sport
@@ -32,6 +32,7 @@ def digest(
     track = clean(sport, sub_sport, elapsed_s, pauses, samples, limits)
     was = judge_sport(track, sport, sub_sport, timer_s)
     steps, impact = measures.steps_and_impact(track, limits)
+    run = steadiness.settled(track, limits)
     ascent, descent = measures.climb(track, limits)
     return Digest(
         sport=was.name,
@@ -51,9 +52,9 @@ def digest(
         descent_m=None if descent is None else round(descent, 1),
         altitude_median_m=_median(track.ground.altitude_m),
         temperature_median_c=_median(track.recorded.get("temperature_c")),
-        easy_hr_per_mps=measures.easy_hr_per_mps(track, limits),
-        drift=measures.drift(track, limits),
-        notes=_notes(track, was, limits),
+        easy_hr_per_mps=steadiness.easy_hr_per_mps(run, limits),
+        drift=steadiness.drift(run, limits),
+        notes=_notes(track, was) | steadiness.remarks(track, run, limits),
     )
 
 
@@ -72,7 +73,7 @@ def _median(values: Floats | None) -> float | None:
     return round(float(np.nanmedian(values)), 1)
 
 
-def _notes(track: Track, was: Sport, limits: Limits) -> dict[str, Any]:
+def _notes(track: Track, was: Sport) -> dict[str, Any]:
     notes: dict[str, Any] = {"gait_by": track.gait.by, "speed_from": track.pace.source}
     if track.heart.reasons:
         notes["hr_masked"] = dict(track.heart.reasons)
@@ -81,4 +82,4 @@ def _notes(track: Track, was: Sport, limits: Limits) -> dict[str, Any]:
         notes["altitude_masked_s"] = track.ground.masked_s
     if was.carried_s:
         notes["carried_s"] = was.carried_s
-    return notes | measures.remarks(track, limits)
+    return notes

@@ -6,8 +6,8 @@ per m/s (Hunt 2015), so what moves much faster, or stands much higher than the s
 
 from __future__ import annotations
 
-import itertools
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 
@@ -52,8 +52,8 @@ def clean_heart(raw: Floats, clock: Timeline, effort: Floats, spm: Floats, limit
         beyond = recorded & ((bpm < limits.number("cleaning.hr_lowest")) | (bpm > limits.number("cleaning.hr_highest")))
     rows = clock.on_rows(np.where(beyond, np.nan, bpm))
     jumps = _jumps(rows, effort, limits)
-    flat = _flat(rows, clock, limits)
-    locked = _locked(np.where(jumps, np.nan, rows), rows, spm, effort, limits)
+    flat = _flat(rows, effort, limits)
+    locked = _locked(rows, spm, effort, limits)
     at = clock.row_of_samples()
     of_sample = {"jump": jumps[at], "locked": locked[at], "flat": flat[at]} if len(jumps) else {}
     masked, reasons = beyond.copy(), {"range": float(weight[beyond].sum())}
@@ -75,17 +75,15 @@ class _Edge:
     up: bool
 
 
-def _edges(rows: Floats, limits: Limits) -> list[_Edge]:
-    """Where heart rate moves further within seconds than a heart can."""
-    reach = limits.whole("cleaning.jump_s") - 2
+def _edges(rows: Floats, reach: int, far_bpm: float) -> list[_Edge]:
+    """Where heart rate moves further within so many seconds than a heart can."""
     change = np.full(len(rows), np.nan)
     if len(rows) > reach:
         change[:-reach] = rows[reach:] - rows[:-reach]
     found: list[_Edge] = []
     with np.errstate(invalid="ignore"):
         for up in (True, False):
-            far = change >= limits.number("cleaning.jump_bpm") if up else change <= -limits.number("cleaning.jump_bpm")
-            for a, b in stretches(far):
+            for a, b in stretches(change >= far_bpm if up else change <= -far_bpm):
                 steps = np.diff(rows[a : b + reach])
                 steepest = a + int(np.nanargmax(steps if up else -steps))
                 found.append(_Edge(max(a, steepest - reach + 1), min(b - 1 + reach, steepest + reach), up))
@@ -95,96 +93,124 @@ def _edges(rows: Floats, limits: Limits) -> list[_Edge]:
 def _jumps(rows: Floats, effort: Floats, limits: Limits) -> Flags:
     """Spikes and dips between two impossible edges, and a false start that ends in an impossible fall."""
     bad = np.zeros(len(rows), dtype=np.bool_)
-    edges = _edges(rows, limits)
-    longest = limits.whole("cleaning.longest_spike_s")
-    for first, second in itertools.pairwise(edges):
-        if first.up != second.up and second.end - first.start <= longest + 2 * limits.whole("cleaning.jump_s"):
-            bad[first.start : second.end + 1] = True
+    if not np.isfinite(rows).any():
+        return bad
+    edges = _edges(rows, limits.whole("cleaning.jump_s") - 2, limits.number("cleaning.jump_bpm"))
     for edge in edges:
         bad[edge.start : edge.end + 1] = True
-    first_known = int(np.argmax(np.isfinite(rows)))
-    for edge in edges[:1]:
-        early = edge.end - first_known <= 600
-        if early and not edge.up and not _effort_fell(effort, edge):
-            bad[first_known : edge.end + 1] = True
+    for first, second in pairwise(edges):
+        if first.up != second.up and _is_spike(second.start - first.end, effort, first, second, limits):
+            bad[first.start : second.end + 1] = True
+    begin = int(np.argmax(np.isfinite(rows)))
+    falls = [edge for edge in edges + _edges(rows, 4, limits.number("cleaning.false_start_bpm")) if not edge.up]
+    early = [edge.end for edge in falls if edge.end - begin <= limits.whole("cleaning.false_start_s")]
+    if early:
+        bad[begin : max(early) + 1] = True
     return bad & np.isfinite(rows)
 
 
-def _effort_fell(effort: Floats, edge: _Edge) -> bool:
-    """Did the athlete slow down or stop about then?"""
-    before = effort[max(edge.start - 60, 0) : edge.start + 1]
-    after = effort[edge.end : edge.end + 60]
-    if not np.isfinite(before).any() or not np.isfinite(after).any():
+def _is_spike(seconds: int, effort: Floats, first: _Edge, second: _Edge, limits: Limits) -> bool:
+    """Short ones always; longer ones when the speed is known and says that nothing happened."""
+    if seconds <= limits.number("cleaning.spike_s"):
         return True
-    return bool(np.nanmedian(before) - np.nanmedian(after) > 0.5)
+    inside, before = effort[first.end : second.start], effort[max(first.start - 60, 0) : first.start]
+    if seconds > limits.number("cleaning.longest_spike_s") or np.isfinite(inside).mean() < 0.5:
+        return False
+    harder = _rise(inside, before) * limits.number("cleaning.hr_gain")
+    return (harder if first.up else -harder) < limits.number("cleaning.lock_small_bpm")
 
 
-def _flat(rows: Floats, clock: Timeline, limits: Limits) -> Flags:
-    """A value that does not move for minutes, in a recording that moves elsewhere."""
-    known = np.isfinite(rows)
-    with np.errstate(invalid="ignore"):
-        same = np.concatenate(([False], (np.diff(rows) == 0.0)))
+def _flat(rows: Floats, effort: Floats, limits: Limits) -> Flags:
+    """A value that does not move, then jumps, or stays while effort changes; in a recording that moves elsewhere."""
+    known, filled = np.isfinite(rows), held(rows)
+    same = np.concatenate(([False], np.diff(filled) == 0.0))
     spans = [(a - 1, b) for a, b in stretches(same, least=limits.whole("cleaning.flat_s"))]
-    if not spans:
+    spans = [(a, b) for a, b in spans if known[a:b].mean() > 0.6]
+    others = known & ~flagged(len(rows), spans)
+    if not spans or others.sum() < 120 or _reversals(filled[others]) < limits.number("cleaning.reversals_per_min"):
         return np.zeros(len(rows), dtype=np.bool_)
-    flat = flagged(len(rows), spans)
-    others = known & ~flat
-    moves_elsewhere = others.sum() >= 120 and float(np.mean(same[others])) < 0.93 and _longest_same(same & others) < 60
-    return flat if moves_elsewhere else np.zeros(len(rows), dtype=np.bool_)
+    step = limits.number("cleaning.unstuck_bpm")
+    stuck = [(a, b) for a, b in spans if _breaks(filled, a, b, step) or _effort_moves(effort[a:b], limits)]
+    return flagged(len(rows), stuck) & known
 
 
-def _longest_same(same: Flags) -> int:
-    return max((b - a for a, b in stretches(same)), default=0)
+def _reversals(values: Floats) -> float:
+    """How often a minute the value turns from up to down or back."""
+    moves = np.sign(np.diff(values))
+    moves = moves[moves != 0]
+    return float(np.sum(moves[1:] != moves[:-1])) / max(len(values) / 60, 1.0)
 
 
-def _locked(calm: Floats, rows: Floats, spm: Floats, effort: Floats, limits: Limits) -> Flags:
+def _breaks(filled: Floats, a: int, b: int, step: float) -> bool:
+    """Does the value jump where the flat line begins or ends?"""
+    before, after = filled[max(a - 8, 0)], filled[min(b + 7, len(filled) - 1)]
+    return bool(abs(before - filled[a]) >= step or abs(after - filled[b - 1]) >= step)
+
+
+def _effort_moves(effort: Floats, limits: Limits) -> bool:
+    """Did the speed change so that a heart would have followed?"""
+    calm = rolling_mean(effort, 61, least=30)
+    known = calm[np.isfinite(calm)]
+    expected = limits.number("cleaning.hr_gain") * (known.max() - known.min()) if len(known) else 0.0
+    return bool(expected >= limits.number("cleaning.lock_unexplained_bpm"))
+
+
+def _locked(rows: Floats, spm: Floats, effort: Floats, limits: Limits) -> Flags:
     """Heart rate within a few of the steps a minute for a minute or more, where effort says otherwise."""
     bad = np.zeros(len(rows), dtype=np.bool_)
+    calm = rolling_median(spm, 7)
     with np.errstate(invalid="ignore"):
-        near = np.abs(rows - spm) <= limits.number("cleaning.lock_bpm")
-        near &= spm > 100
+        near = (np.abs(rows - calm) <= limits.number("cleaning.lock_bpm")) | (np.abs(rows - spm) <= 1.0)
+        near &= calm > 100
     share = rolling_mean(np.where(np.isfinite(rows) & np.isfinite(spm), near.astype(np.float64), np.nan), 15, least=8)
-    spans = stretches(np.nan_to_num(share) >= 0.6, bridge=20, least=limits.whole("cleaning.lock_s"))
-    for span in spans:
-        if _follows_feet(rows, spm, span) or _unexplained(rows, effort, span, limits):
+    for span in stretches(np.nan_to_num(share) >= 0.6, bridge=20, least=limits.whole("cleaning.lock_s")):
+        alike = _likeness(rows, spm, span)
+        if alike > limits.number("cleaning.lock_likeness") or _unexplained(rows, effort, span, alike, limits):
             bad[max(span[0] - 4, 0) : span[1] + 4] = True
     return bad & np.isfinite(rows)
 
 
-def _follows_feet(rows: Floats, spm: Floats, span: Stretch) -> bool:
+def _likeness(rows: Floats, spm: Floats, span: Stretch) -> float:
     """Does heart rate repeat the small ups and downs of the steps at once? Hearts lag by a minute."""
-    heart, steps = rows[span[0] : span[1]], spm[span[0] : span[1]]
-    both = np.isfinite(heart) & np.isfinite(steps)
-    if both.sum() < 60:
-        return False
-    detail = [rolling_mean(x, 3) - rolling_mean(x, 41) for x in (held(heart), held(steps))]
-    a, b = detail[0][both], detail[1][both]
+    heart, steps = held(rows[span[0] : span[1]]), held(spm[span[0] : span[1]])
+    if len(heart) < 60 or not np.isfinite(heart).all() or not np.isfinite(steps).all():
+        return 0.0
+    a, b = (x - rolling_mean(x, 31) for x in (heart, steps))
     if a.std() < 0.4 or b.std() < 0.4:
-        return False
-    return bool(np.corrcoef(a, b)[0, 1] > 0.7)
+        return 0.0
+    return float(np.corrcoef(a, b)[0, 1])
 
 
-def _unexplained(rows: Floats, effort: Floats, span: Stretch, limits: Limits) -> bool:
-    """Is heart rate far above the minutes beside it without the effort that would explain it?"""
+def _unexplained(rows: Floats, effort: Floats, span: Stretch, alike: float, limits: Limits) -> bool:
+    """Does heart rate leap up to the steps, or down from them, without the effort that would explain it?
+
+    One great leap is enough; smaller ones must be there at both ends, or at one with the ups and downs of the steps.
+    """
     a, b = span
-    gain, most = limits.number("cleaning.hr_gain"), limits.number("cleaning.lock_unexplained_bpm")
-    inside, pushed = rows[a + 5 : b - 5], effort[a:b]
-    for outside in (slice(max(a - 100, 0), max(a - 10, 0)), slice(b + 10, b + 100)):
-        beside, easy = rows[outside], effort[outside]
-        if np.isfinite(beside).sum() < 30:
-            continue
-        rise = float(np.nanmedian(inside) - np.nanmedian(beside))
-        if not np.isfinite(pushed).any() or not np.isfinite(easy).any():
-            continue
-        harder = max(float(np.nanmedian(pushed) - np.nanmedian(easy)), 0.0)
-        edge = rows[max(a - 20, 0) : a + 20] if outside.start < a else rows[b - 20 : b + 20]
-        if rise - gain * harder >= most and _sudden(edge, most):
-            return True
-    return False
+    great, small = limits.number("cleaning.lock_unexplained_bpm"), limits.number("cleaning.lock_small_bpm")
+    leaps = []
+    for outside, edge in ((slice(max(a - 60, 0), max(a - 5, 0)), a), (slice(b + 5, b + 60), b)):
+        rise = _rise(rows[a + 5 : b - 5], rows[outside])
+        harder = max(_rise(effort[a:b], effort[outside]), 0.0)
+        sudden = _leap(rows[max(edge - 20, 0) : edge + 20])
+        leaps.append(min(rise - limits.number("cleaning.hr_gain") * harder, sudden / 0.8))
+    both_ends = min(leaps) >= small
+    return (
+        max(leaps) >= great
+        or both_ends
+        or (max(leaps) >= small and alike > limits.number("cleaning.lock_some_likeness"))
+    )
 
 
-def _sudden(edge: Floats, most: float) -> bool:
-    """Does most of the way between the two levels take only seconds?"""
+def _rise(inside: Floats, outside: Floats) -> float:
+    """How much higher the middle value is inside; 0 where it cannot be told."""
+    if np.isfinite(inside).sum() < 10 or np.isfinite(outside).sum() < 10:
+        return 0.0
+    return float(np.nanmedian(inside) - np.nanmedian(outside))
+
+
+def _leap(edge: Floats) -> float:
+    """Greatest change within some ten seconds."""
     smooth = rolling_median(edge, 3)
     known = smooth[np.isfinite(smooth)]
-    return len(known) > 12 and bool(np.max(np.abs(known[12:] - known[:-12])) >= 0.8 * most)
+    return float(np.max(np.abs(known[10:] - known[:-10]))) if len(known) > 10 else 0.0

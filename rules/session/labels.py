@@ -29,7 +29,8 @@ _WORDS: dict[Family, str] = {
     " cricket badminton squash padel pickleball handball ultimate floorball disc_golf golf match",
     "glide": "inline_skating ice_skating horseback_riding sailing surfing windsurfing kitesurfing wakeboarding"
     " water_skiing hang_gliding sky_diving rock_climbing indoor_climbing bouldering fishing hunting"
-    " wakesurfing water_tubing jump_rope rope_skipping dance boxing mixed_martial_arts stair_climbing floor_climbing stair_stepper",
+    " wakesurfing water_tubing jump_rope rope_skipping dance boxing mixed_martial_arts stair_climbing"
+    " floor_climbing stair_stepper",
     "vehicle": "driving motorcycling flying boating snowmobiling",
     "gym": "training fitness_equipment cardio_training cardio hiit exercise workout gymnastics crossfit tactical"
     " amrap emom tabata warm_up",

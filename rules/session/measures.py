@@ -1,14 +1,12 @@
-"""What a cleaned session comes to: impact, heart rate at easy speed, drift, best speeds, climb."""
+"""What a cleaned session comes to: steps and impact, seconds at each heart rate, best speeds, climb."""
 
 from __future__ import annotations
-
-from typing import Any
 
 import numpy as np
 
 from rules.limits import Limits
 from rules.session.clean import Track
-from rules.session.rolling import Flags, Floats, rolling_mean, spread, trailing_mean
+from rules.session.rolling import Flags, Floats, trailing_mean
 
 
 def peak_force_bw(speed_mps: Floats, running: Flags, limits: Limits) -> Floats:
@@ -74,69 +72,3 @@ def _turning_points(altitude: Floats, step: float) -> Floats:
     if direction:
         points.append(extreme)
     return np.array(points)
-
-
-def easy_hr_per_mps(track: Track, limits: Limits) -> float | None:
-    """Median heart rate over speed on level running after the first minutes, faster bits left out."""
-    ratio, at = _settled(track, limits)
-    if len(ratio) < 240:
-        return None
-    speed = track.effort_mps[at]
-    easy = speed <= np.median(speed) * 1.1
-    return round(float(np.median(ratio[easy])), 3) if easy.sum() >= 180 else None
-
-
-def decoupling(before: Floats, after: Floats) -> float:
-    """Heart rate per speed, after over before (Smyth 2022); 1.0 = none."""
-    return float(np.mean(after) / np.mean(before))
-
-
-def drift(track: Track, limits: Limits) -> float | None:
-    """Heart rate per level-ground speed in the second half of the settled running over the first half."""
-    ratio, _at = _settled(track, limits)
-    if len(ratio) < limits.number("measures.least_drift_s") - limits.number("measures.settle_s"):
-        return None
-    half = len(ratio) // 2
-    return round(decoupling(ratio[:half], ratio[half:]), 4)
-
-
-def remarks(track: Track, limits: Limits) -> dict[str, Any]:
-    """Evidence of the day: a session that fades, a heart rate that is erratic for its speed."""
-    found: dict[str, Any] = {}
-    ratio, at = _settled(track, limits)
-    if len(ratio) == 0:
-        return found
-    late = track.clock.rows_s[at] >= limits.number("measures.fade_after_s")
-    if late.sum() >= 300 and (~late).sum() >= 600:
-        faded = decoupling(ratio[~late], ratio[late])
-        if faded >= limits.number("measures.fade_ratio"):
-            found["fades_after_45_min"] = round(faded, 3)
-    scatter = _scatter(track, limits)
-    if scatter is not None:
-        found["hr_scatter_bpm"] = round(scatter, 1)
-        if scatter > limits.number("measures.erratic_bpm"):
-            found["hr_erratic_for_speed"] = True
-    return found
-
-
-def _settled(track: Track, limits: Limits) -> tuple[Floats, np.ndarray[Any, np.dtype[np.int64]]]:
-    """Heart rate per level-ground speed in settled running, and its rows."""
-    speed = rolling_mean(np.where(track.gait.running, track.effort_mps, np.nan), 61, least=50)
-    heart = rolling_mean(track.heart.rows_bpm, 31, least=20)
-    slope = np.nan_to_num(track.ground.slope, nan=0.0)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        ok = (speed > 1.5) & np.isfinite(heart) & (np.abs(slope) <= limits.number("measures.easy_slope"))
-        ok &= track.gait.running & (track.clock.rows_s >= limits.number("measures.settle_s"))
-        ratio = heart / speed
-    at = np.flatnonzero(ok)
-    return ratio[at], at
-
-
-def _scatter(track: Track, limits: Limits) -> float | None:
-    """Robust scatter of heart rate about its own quarter hour where speed is even."""
-    speed = rolling_mean(np.where(track.gait.running, track.effort_mps, np.nan), 61, least=50)
-    even = np.abs(rolling_mean(track.effort_mps, 15, least=8) - speed) < 0.25
-    heart = rolling_mean(track.heart.rows_bpm, 5, least=3)
-    rest = np.where(even & track.gait.running, heart - rolling_mean(track.heart.rows_bpm, 301, least=120), np.nan)
-    rest[track.clock.rows_s < limits.number("measures.settle_s")] = np.nan
-    return spread(rest) if np.isfinite(rest).sum() >= 300 else None

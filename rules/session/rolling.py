@@ -9,18 +9,21 @@ Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 
 
+def _window_sums(values: Floats, half: int) -> Floats:
+    """Sum of the rows around each row, shorter at both ends."""
+    sums = np.cumsum(values)
+    padded = np.concatenate((np.zeros(half + 1), sums, np.full(half, sums[-1])))
+    return np.asarray(padded[2 * half + 1 :] - padded[: len(values)])
+
+
 def rolling_mean(values: Floats, window: int, least: int = 1) -> Floats:
     """Centred mean over `window` rows (odd), NaN left out; NaN where fewer than `least` are known."""
-    known = np.isfinite(values)
-    half = window // 2
-    sums = np.concatenate(([0.0], np.cumsum(np.where(known, values, 0.0))))
-    counts = np.concatenate(([0], np.cumsum(known)))
-    rows = np.arange(len(values))
-    low, high = np.maximum(rows - half, 0), np.minimum(rows + half + 1, len(values))
-    count = counts[high] - counts[low]
-    with np.errstate(invalid="ignore", divide="ignore"):
-        mean = (sums[high] - sums[low]) / count
-    return np.where(count >= least, mean, np.nan)
+    if len(values) == 0:
+        return values.copy()
+    known, half = np.isfinite(values), window // 2
+    sums = _window_sums(np.where(known, values, 0.0), half)
+    count = _window_sums(known.astype(np.float64), half)
+    return np.where(count >= max(least, 1) - 0.5, sums / np.maximum(count, 1.0), np.nan)
 
 
 def rolling_median(values: Floats, window: int, least: int = 1) -> Floats:
@@ -30,11 +33,17 @@ def rolling_median(values: Floats, window: int, least: int = 1) -> Floats:
     half = window // 2
     padded = np.concatenate((np.full(half, np.nan), values, np.full(half, np.nan)))
     ordered = np.sort(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)  # NaN go last
-    count = np.sum(np.isfinite(ordered), axis=1)
-    rows = np.arange(len(values))
-    middle = (ordered[rows, np.maximum(count - 1, 0) // 2] + ordered[rows, np.maximum(count, 1) // 2]) / 2
-    odd = ordered[rows, np.maximum(count - 1, 0) // 2]
-    return np.where(count >= max(least, 1), np.where(count % 2 == 1, odd, middle), np.nan)
+    known = np.isfinite(padded)
+    if known[half:-half].all() and half:
+        middle = ordered[:, half].copy()
+        ends = np.concatenate((np.arange(min(half, len(values))), np.arange(max(len(values) - half, 0), len(values))))
+    else:
+        middle, ends = np.empty(len(values)), np.arange(len(values))
+    count = np.isfinite(ordered[ends]).sum(axis=1)
+    low = ordered[ends, np.maximum(count - 1, 0) // 2]
+    high = ordered[ends, np.minimum(np.maximum(count, 1) // 2, 2 * half)]
+    middle[ends] = np.where(count >= max(least, 1), np.where(count % 2 == 1, low, (low + high) / 2), np.nan)
+    return middle
 
 
 def trailing_mean(values: Floats, window: int, share_known: float = 0.95) -> Floats:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from rules.limits import Limits
-from rules.session.rolling import Floats, held, rolling_median
+from rules.session.rolling import Floats, rolling_median
 
 
 def steps_per_minute(cadence: Floats, speed_mps: Floats, on_foot: bool, limits: Limits) -> Floats:
@@ -14,10 +14,12 @@ def steps_per_minute(cadence: Floats, speed_mps: Floats, on_foot: bool, limits: 
         turning = cadence > 30
     if not turning.any():
         return cadence
-    if _counts_one_leg(cadence, speed_mps, on_foot, limits):
-        cadence = cadence * 2
-    width = limits.whole("gait.cadence_median_s")
-    return np.where(np.isfinite(cadence), rolling_median(cadence, width), np.nan)
+    return cadence * 2 if _counts_one_leg(cadence, speed_mps, on_foot, limits) else cadence
+
+
+def calm(spm: Floats, limits: Limits) -> Floats:
+    """Cadence without single wrong counts."""
+    return np.where(np.isfinite(spm), rolling_median(spm, limits.whole("gait.cadence_median_s")), np.nan)
 
 
 def _counts_one_leg(cadence: Floats, speed_mps: Floats, on_foot: bool, limits: Limits) -> bool:
@@ -30,13 +32,3 @@ def _counts_one_leg(cadence: Floats, speed_mps: Floats, on_foot: bool, limits: L
         return bool(np.mean(length > longest) > 0.5 and np.median(speed) < limits.number("gait.fastest_foot_mps"))
     turning = cadence[np.isfinite(cadence) & (cadence > 30)]
     return on_foot and bool(np.median(turning) < limits.number("gait.fewest_running_spm"))
-
-
-def steps_taken(spm: Floats, guess_spm: Floats) -> Floats:
-    """Steps in each second, from the cadence, else from the guess."""
-    return np.where(np.isfinite(spm), spm, guess_spm) / 60
-
-
-def steady(spm: Floats) -> Floats:
-    """Cadence with missing seconds held."""
-    return held(spm)

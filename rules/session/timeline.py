@@ -29,6 +29,7 @@ class Timeline:
     rows_s: Floats
     real: Flags
     longest_gap_s: float
+    sample_of_row: np.ndarray[Any, np.dtype[np.int64]] | None = None  # where every second has a sample of its own
 
     @property
     def seconds(self) -> float:
@@ -59,6 +60,8 @@ class Timeline:
         known = np.isfinite(values)
         if not known.any():
             return np.full(len(self.rows_s), np.nan)
+        if self.sample_of_row is not None and known.all():
+            return np.where(self.real, values[self.sample_of_row], np.nan)
         time, value = self.time_s[known], values[known]
         after = np.searchsorted(time, self.rows_s, side="left")
         right = np.minimum(after, len(time) - 1)
@@ -99,7 +102,12 @@ def timeline(time_s: Floats, elapsed_s: float, pauses: Sequence[tuple[float, flo
             broken[before] = True
             until[before] = min(until[before], max(begin, float(time[before])))
     rows, real = _rows(time, broken)
-    return Timeline(kept, time, broken, until, rows, real, longest)
+    return Timeline(kept, time, broken, until, rows, real, longest, _own_samples(time, rows, real))
+
+
+def _own_samples(time: Floats, rows: Floats, real: Flags) -> np.ndarray[Any, np.dtype[np.int64]] | None:
+    at = np.minimum(np.searchsorted(time, rows), len(time) - 1)
+    return at if (time[at] == rows)[real].all() else None
 
 
 def _rows(time: Floats, broken: Flags) -> tuple[Floats, Flags]:

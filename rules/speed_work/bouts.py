@@ -51,8 +51,18 @@ def bouts_above(track: Track, hard: Floats, level: float, easy: float | None, li
     found = []
     for a, b in stretches(wide, bridge=2, least=limits.whole("speed_work.least_bout_s")):
         if _longest(core[a:b]) >= limits.whole("speed_work.least_core_s"):
-            found.append(bout(track, a, b))
+            one = bout(track, a, b)
+            if one.speed_mps >= foot or _climbs(track, one, limits):
+                found.append(one)
     return found
+
+
+def _climbs(track: Track, one: Bout, limits: Limits) -> bool:
+    """Is the climb that makes it fast longer and higher than the altitude's own wandering?"""
+    climbed = one.slope * one.speed_mps * one.seconds
+    doubt = limits.number("speed_work.climb_sd") * track.ground.noise_m * float(np.sqrt(one.seconds / 10))
+    enough = climbed >= max(limits.number("speed_work.least_climb_m"), doubt)
+    return one.seconds >= limits.whole("speed_work.least_climb_s") and enough
 
 
 def _longest(flags: Flags) -> int:

@@ -24,7 +24,7 @@ def speed_work(track: Track, policy: Policy, threshold: Threshold | None, limits
     """The fast running of a session, unless the stage allows it."""
     if policy == "free" or not track.gait.running.any():
         return None
-    hard = hardness(track, limits)
+    hard = hardness(track, threshold, limits)
     fast = levels(track, hard, threshold, limits)
     kind, found = _found(track, hard, fast, limits)
     if not found or (policy == "strides" and _only_strides(kind, found, limits)):
@@ -34,11 +34,12 @@ def speed_work(track: Track, policy: Policy, threshold: Threshold | None, limits
 
 def _found(track: Track, hard: Floats, fast: Levels, limits: Limits) -> tuple[str, list[Bout]]:
     """Repeats if there are, else one sustained effort."""
-    for level in (fast.short, fast.apart):
-        bouts = bouts_above(track, hard, level, fast.easy, limits)
-        enough = _enough(bouts, limits) if level == fast.short else _stand_out(bouts, limits)
-        if enough and not (len(bouts) == 1 and bouts[0].seconds > 600):
-            return kind_of_bouts(bouts), bouts
+    short = bouts_above(track, hard, fast.short, fast.easy, limits)
+    if _enough(short, limits) and not (len(short) == 1 and short[0].seconds > 600):
+        return kind_of_bouts(short), short
+    apart = _stand_out(bouts_above(track, hard, fast.apart, fast.easy, limits), limits)
+    if apart:
+        return kind_of_bouts(apart), apart
     effort = sustained(track, hard, fast.sustained)
     return ("", []) if effort is None else (kind_of_effort(track, hard, effort), [effort])
 
@@ -54,9 +55,10 @@ def _enough(bouts: list[Bout], limits: Limits) -> bool:
     )
 
 
-def _stand_out(bouts: list[Bout], limits: Limits) -> bool:
-    long = [b for b in bouts if b.seconds >= 40]
-    return len(bouts) >= limits.whole("speed_work.least_bouts_apart") or len(long) >= 3
+def _stand_out(bouts: list[Bout], limits: Limits) -> list[Bout]:
+    """Bouts no faster than threshold are repeats only when they are long enough and there are several."""
+    long = [b for b in bouts if b.seconds >= limits.whole("speed_work.apart_s")]
+    return long if len(long) >= limits.whole("speed_work.least_bouts") else []
 
 
 def _only_strides(kind: str, found: list[Bout], limits: Limits) -> bool:

@@ -21,16 +21,26 @@ class Levels:
     confidence: str
     easy: float | None  # the session's own easy running
     short: float  # for bouts from 12 s
-    apart: float  # for bouts that stand out from easy running though they are no faster than threshold
+    apart: float  # for long bouts that stand out from easy running though they are no faster than threshold
     sustained: dict[int, float]  # seconds -> mean speed
 
+    @property
+    def by_itself(self) -> bool:
+        return self.confidence == "low"
 
-def hardness(track: Track, limits: Limits) -> Floats:
-    """Level-ground speed of the running, held to be a little less sure up and down hill; NaN where not running."""
-    slope = np.abs(np.nan_to_num(track.ground.slope, nan=0.0))
-    ramp = np.clip((slope - 0.02) / 0.02, 0.0, 1.0)
+
+def hardness(track: Track, threshold: Threshold | None, limits: Limits) -> Floats:
+    """Level-ground speed of the running, held to be a little less sure up and down hill; NaN where not running.
+
+    Against the session's own easy running a descent tells nothing, since easy running is faster there.
+    """
+    slope = np.nan_to_num(track.ground.slope, nan=0.0)
+    ramp = np.clip((np.abs(slope) - 0.02) / 0.02, 0.0, 1.0)
     unsure = 1.0 + limits.number("speed_work.slope_margin") * ramp
-    return np.where(track.gait.running, track.effort_mps / unsure, np.nan)
+    told = track.gait.running.copy()
+    if threshold is None or threshold.confidence == "low":
+        told &= slope > -limits.number("speed_work.own_descent")
+    return np.where(told, track.effort_mps / unsure, np.nan)
 
 
 def easy_speed(hard: Floats, limits: Limits) -> float | None:
@@ -46,20 +56,25 @@ def levels(track: Track, hard: Floats, threshold: Threshold | None, limits: Limi
     """Fast by threshold where it is known well enough, else by contrast to the session's own easy running."""
     easy = easy_speed(hard, limits)
     noise = limits.number("speed_work.noise_sd") * track.pace.noise_mps
-    above_noise = 0.0 if easy is None else min(easy + noise, easy * limits.number("speed_work.own_short"))
     if threshold is None or threshold.confidence == "low":
         return _own(easy, threshold, noise, limits)
     margin = limits.value("speed_work.margin")[threshold.confidence]
-    reference = threshold.speed_mps
-    apart = reference * limits.number("speed_work.apart_of_threshold") * margin
+    reference, base = threshold.speed_mps, easy or 0.0
     return Levels(
         reference,
         threshold.basis,
         threshold.confidence,
         easy,
-        short=max(reference * limits.number("speed_work.short") * margin, above_noise),
-        apart=max(apart, (easy or np.inf) * limits.number("speed_work.apart"), above_noise),
-        sustained={int(s): reference * share * margin for s, share in limits.value("speed_work.sustained")},
+        short=max(
+            reference * limits.number("speed_work.short") * margin,
+            min(base + noise, base * limits.number("speed_work.own_short")),
+        ),
+        apart=max(
+            reference * limits.number("speed_work.apart_of_threshold") * margin,
+            (easy or np.inf) * limits.number("speed_work.apart"),
+            base + noise,
+        ),
+        sustained={int(s): reference * share for s, share in limits.value("speed_work.sustained")},
     )
 
 
@@ -67,11 +82,10 @@ def _own(easy: float | None, threshold: Threshold | None, noise: float, limits: 
     """Only the session's own easy running, with wider margins; a poorly known threshold is a floor under it."""
     base = easy if easy is not None else np.inf
     floor = threshold.speed_mps if threshold else 0.0
-    margin = limits.value("speed_work.margin")["low"]
-    long = limits.number("speed_work.own_long")
-    sustained = {int(s): max(base * long, floor) for s, _ in limits.value("speed_work.sustained") if s >= 300}
+    long = base * limits.number("speed_work.own_long")
+    sustained = {int(s): max(long, floor) for s, _ in limits.value("speed_work.sustained") if s >= 300}
     return Levels(
-        None if threshold is None else threshold.speed_mps * margin,
+        None if threshold is None else threshold.speed_mps,
         "session" if threshold is None else threshold.basis,
         "low",
         easy,
