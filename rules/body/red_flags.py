@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -14,12 +15,30 @@ NEGATION_REACH = 3
 
 
 @dataclass(frozen=True, slots=True)
+class Part:
+    """One part of a wording: whole words, beginnings of words, and whether it follows the part before it."""
+
+    words: frozenset[str]
+    beginnings: tuple[str, ...]
+    follows: bool
+
+    @classmethod
+    def of(cls, text: str) -> Part:
+        alternatives = text.removeprefix("~").split("|")
+        whole = frozenset(each for each in alternatives if not each.endswith("*"))
+        return cls(whole, tuple(each[:-1] for each in alternatives if each.endswith("*")), text.startswith("~"))
+
+    def is_word(self, word: str) -> bool:
+        return word in self.words or (bool(self.beginnings) and word.startswith(self.beginnings))
+
+
+@dataclass(frozen=True, slots=True)
 class RedFlag:
     """A sign: the wordings that tell of it, what to say, how urgent it is, and who says so."""
 
     id: str
     name: str
-    patterns: tuple[tuple[tuple[str, ...], ...], ...]  # wordings -> parts -> alternatives
+    wordings: tuple[tuple[Part, ...], ...]
     say: str
     urgency: str
     source: str
@@ -34,7 +53,7 @@ def red_flags() -> tuple[RedFlag, ...]:
         RedFlag(
             id=entry["id"],
             name=entry["name"],
-            patterns=tuple(tuple(tuple(part.split("|")) for part in words.split()) for words in entry["words"]),
+            wordings=tuple(tuple(Part.of(part) for part in words.split()) for words in entry["words"]),
             say=entry["say"],
             urgency=entry["urgency"],
             source=entry["source"],
@@ -66,24 +85,27 @@ def _words(sentence: str) -> list[str]:
 
 def _tells(flag: RedFlag, sentence: str) -> bool:
     words = _words(sentence)
-    return any(_matches(pattern, words) for pattern in flag.patterns)
+    return any(_matches(wording, words) for wording in flag.wordings)
 
 
-def _matches(pattern: tuple[tuple[str, ...], ...], words: list[str]) -> bool:
-    """All parts are there, each beginning a word; a part marked ~ right after the one before it."""
-    places: list[int] = []
-    for part in pattern:
-        follows = part[0].startswith("~")
-        alternatives = tuple(each.lstrip("~") for each in part)
-        if follows:
-            place = places[-1] + 1 if places else 0
-            hits = [place] if place < len(words) and words[place].startswith(alternatives) else []
-        else:
-            hits = [at for at, word in enumerate(words) if at not in places and word.startswith(alternatives)]
-        if not hits:
-            return False
-        places.append(hits[0])
-    if pattern[0][0] in NEGATIONS or set(pattern[0]) & {"not", "no"}:
-        return True
-    first = min(places)
-    return not any(word in NEGATIONS for word in words[max(0, first - NEGATION_REACH) : first])
+def _matches(wording: tuple[Part, ...], words: list[str]) -> bool:
+    """Whether some words of the sentence are the parts of the wording, and no negation stands before them."""
+    return any(
+        wording[0].words & NEGATIONS or not _negated(min(places), words) for places in _places(wording, words, ())
+    )
+
+
+def _places(wording: tuple[Part, ...], words: list[str], taken: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
+    """All ways to find each part at a place of its own; a part that follows only right after the part before it."""
+    if not wording:
+        yield taken
+        return
+    part, *others = wording
+    choice = range(taken[-1] + 1, min(taken[-1] + 2, len(words))) if part.follows and taken else range(len(words))
+    for at in choice:
+        if at not in taken and part.is_word(words[at]):
+            yield from _places(tuple(others), words, (*taken, at))
+
+
+def _negated(at: int, words: list[str]) -> bool:
+    return bool(NEGATIONS & set(words[max(0, at - NEGATION_REACH) : at]))

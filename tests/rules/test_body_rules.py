@@ -1,0 +1,293 @@
+"""Mornings, nights and check-ins against the athlete's own normal."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from math import log
+
+import pytest
+
+from rules.body.baseline import baseline
+from rules.body.episodes import told as told_once
+from rules.body.red_flags import flags_in, red_flags
+from rules.findings import Breach, Severity
+from rules.judge import judge
+from tests.rules.people import (
+    LIMITS,
+    at,
+    athlete,
+    checkin,
+    history,
+    judged,
+    mornings,
+    nights,
+    on,
+    only,
+    quiet,
+    race,
+    session,
+    told,
+)
+
+# baseline
+
+
+def _quiet(first: int, last: int, value: float = 48.0) -> dict[object, float]:
+    return {on(-day): value for day in range(first, last + 1)}
+
+
+def test_a_baseline_is_the_median_and_does_not_follow_outliers() -> None:
+    values = {on(-8 - day): 48.0 + day % 3 for day in range(30)} | {on(-20): 90.0, on(-21): 20.0}
+    normal = baseline(values, on(0), (), LIMITS)
+    assert normal is not None
+    assert normal.middle == 49
+    assert normal.sd == pytest.approx(1.4826)
+    assert normal.mornings == 30
+
+
+def test_the_race_week_is_left_out_where_enough_mornings_remain() -> None:
+    nervous = _quiet(1, 7, 60.0)
+    assert (normal := baseline(_quiet(8, 21) | nervous, on(0), (), LIMITS)) is not None
+    assert (normal.middle, normal.mornings, normal.last) == (48, 14, on(-8))
+    assert (normal := baseline(_quiet(8, 20) | nervous, on(0), (), LIMITS)) is not None
+    assert (normal.mornings, normal.last) == (20, on(-1))
+
+
+def test_the_days_after_another_race_are_left_out_where_enough_mornings_remain() -> None:
+    values = _quiet(8, 60) | {on(-day): 58.0 for day in range(16, 30)}
+    with_them = baseline(values, on(0), (), LIMITS)
+    without = baseline(values, on(0), {on(-30)}, LIMITS)
+    assert with_them is not None
+    assert without is not None
+    assert without.mornings == with_them.mornings - 14
+
+
+def test_mornings_too_long_ago_or_after_the_race_are_no_baseline() -> None:
+    assert baseline(_quiet(91, 120), on(0), (), LIMITS) is None
+    assert baseline({on(3): 50.0}, on(0), (), LIMITS) is None
+
+
+def test_fewer_than_fourteen_mornings_find_nothing_and_it_is_said() -> None:
+    few = [each for each in mornings({3: 70.0, 4: 70.0}) if each.date >= on(-13)]
+    found = judged(few)
+    assert found.findings == ()
+    assert any("13 of the 14 mornings" in each for each in found.thin)
+    enough = [each for each in mornings({3: 70.0, 4: 70.0}) if each.date >= on(-14)]
+    assert told(judged(enough)) == [(4, "resting_hr_up", "caution")]
+
+
+# resting_hr_up: usual 48, the limit is 53
+
+
+@pytest.mark.parametrize(
+    ("values", "days"),
+    [
+        ({3: 53, 4: 53}, [4]), ({3: 52.9, 4: 60}, []), ({3: 60}, []), ({3: 60, 5: 60}, []),
+        ({3: 60, 4: 60, 5: 60}, [4, 5]),
+        ({1: 60, 2: 60}, [2]), ({0: 60, 1: 60}, []),
+        ({22: 60, 23: 60}, []),
+    ],
+)  # fmt: skip
+def test_resting_heart_rate_is_up_on_two_mornings_running(values: dict[int, float], days: list[int]) -> None:
+    found = judged(mornings(values))
+    assert [each.day for each in only(found, "resting_hr_up")] == days
+
+
+def test_a_restless_baseline_asks_for_two_standard_deviations() -> None:
+    wide = [type(each)(each.date, 44.0 + 4 * (number % 3)) for number, each in enumerate(mornings())]
+    up = [type(wide[0])(on(day), 58.0) for day in (3, 4)]
+    assert told(judged(wide, up)) == []  # 2 x 1.4826 x 4 = 11.9 over 48
+    assert told(judged(wide, [type(wide[0])(on(day), 60.0) for day in (3, 4)])) == [(4, "resting_hr_up", "caution")]
+
+
+# hrv_down: usual ln 60, days 56, 60, 64
+
+
+def test_a_week_of_low_variability_is_a_note_then_a_caution() -> None:
+    sd = 1.4826 * (log(60) - log(56))  # of |ln 56 - ln 60| and |ln 64 - ln 60| the median is the smaller half
+    slightly, far = 60 * 2.71828 ** (-0.8 * sd), 60 * 2.71828 ** (-1.6 * sd)
+    assert told(judged(mornings(rmssd=dict.fromkeys((3, 4, 5), slightly)))) == [(5, "hrv_down", "note")]
+    assert told(judged(mornings(rmssd=dict.fromkeys((3, 4, 5), far)))) == [(5, "hrv_down", "caution")]
+    assert told(judged(mornings(rmssd=dict.fromkeys((3, 4, 5), 60.0)))) == []
+    assert told(judged(mornings(rmssd=dict.fromkeys((3, 4), far)))) == []
+    assert told(judged(mornings(rmssd=dict.fromkeys((3, 4, 5), 120.0)))) == []
+
+
+def test_low_mornings_more_than_a_week_apart_are_no_week() -> None:
+    assert told(judged(mornings(rmssd={3: 30.0, 4: 30.0, 10: 30.0}))) == []
+    assert told(judged(mornings(rmssd={4: 30.0, 5: 30.0, 10: 30.0}))) == [(10, "hrv_down", "caution")]
+
+
+def test_a_baseline_without_any_spread_still_tells_a_real_fall() -> None:
+    flat = [type(each)(each.date, None, 60.0) for each in mornings()]
+    low = [type(flat[0])(on(day), None, 40.0) for day in (3, 4, 5)]
+    assert told(judged(flat, low)) == [(5, "hrv_down", "caution")]
+
+
+def test_a_lasting_low_is_told_when_it_begins_when_it_grows_worse_and_weekly() -> None:
+    note, caution = Breach("r", Severity.NOTE, ""), Breach("r", Severity.CAUTION, "")
+    days = [on(day) for day in range(1, 21)]
+    lasting = dict.fromkeys(days, note)
+    assert [each.day for each in told_once(lasting, days, LIMITS)] == [on(1).day, on(8).day, on(15).day]
+    worse = {**lasting, **dict.fromkeys(days[3:6], caution)}
+    assert [(day - on(0)).days for day in told_once(worse, days, LIMITS)] == [1, 4, 11, 18]
+    twice = {day: note for day in days if day not in {on(5)}}
+    assert [(day - on(0)).days for day in told_once(twice, days, LIMITS)] == [1, 6, 13, 20]
+
+
+# short_sleep
+
+
+@pytest.mark.parametrize(
+    ("hours", "expected"),
+    [
+        ({3: 7, 4: 7, 5: 7}, []), ({3: 7, 4: 7, 5: 6.9}, [(5, "note")]), ({3: 6, 4: 6, 5: 6}, [(5, "note")]),
+        ({3: 5.9, 4: 6, 5: 6}, [(5, "caution")]), ({3: 5, 4: 5, 6: 5}, []), ({0: 4, 1: 4, 2: 4}, []),
+        ({1: 5, 2: 5, 3: 5}, [(3, "caution")]),
+    ],
+)  # fmt: skip
+def test_three_nights_running_are_short_on_average(hours: dict[int, float], expected: list[tuple[int, str]]) -> None:
+    found = only(judged(nights(hours)), "short_sleep")
+    assert [(each.day, str(each.severity)) for each in found] == expected
+
+
+# stairs_test
+
+
+def test_stairs_not_managed_are_a_caution_and_a_stop_with_training_that_day() -> None:
+    failed = checkin(3, stairs_unaided=False)
+    assert told(judged(failed)) == [(3, "stairs_test", "caution")]
+    assert told(judged(failed, session(3, "walking", 30))) == [(3, "stairs_test", "caution")]
+    ride = session(3, "cycling", 30, 15)
+    [found] = judged(failed, ride).findings
+    assert (found.rule, found.severity, found.session_start) == ("stairs_test", Severity.STOP, ride.start)
+    assert (found.subject_kind, found.subject) == ("checkin", on(3).isoformat())
+    assert told(judged(failed, session(4, "cycling", 30))) == [(3, "stairs_test", "caution")]
+    assert told(judged(checkin(3, squat_unaided=False))) == [(3, "stairs_test", "caution")]
+
+
+def test_a_later_check_in_of_the_day_corrects_the_earlier() -> None:
+    wrong = checkin(3, stairs_unaided=False, order=1.8e9)
+    assert told(judged(wrong, checkin(3, stairs_unaided=True, order=1.8e9 + 60))) == []
+    assert told(judged(wrong, checkin(3, mood=7, order=1.8e9 + 60))) == [(3, "stairs_test", "caution")]
+
+
+# pain
+
+
+@pytest.mark.parametrize(
+    ("values", "days"),
+    [
+        ({3: 4}, [3]), ({3: 3.9}, []), ({3: 1, 4: 2, 5: 3}, [5]), ({3: 1, 4: 1, 5: 2}, []), ({3: 0, 5: 1, 9: 2}, [9]),
+        ({3: 1, 4: 2}, []), ({3: 5, 4: 4, 5: 3}, [3, 4]), ({-2: 1, 3: 2, 4: 3}, []),
+    ],
+)  # fmt: skip
+def test_pain_is_told_when_it_is_great_or_has_grown_over_three_check_ins(
+    values: dict[int, float], days: list[int]
+) -> None:
+    found = only(judged([checkin(day, pain=value) for day, value in values.items()]), "pain")
+    assert [each.day for each in found] == days
+
+
+def test_a_check_in_without_pain_repeats_no_pain() -> None:
+    assert told(judged(checkin(3, pain=6), checkin(4, mood=5))) == [(3, "pain", "caution")]
+
+
+# see_a_doctor
+
+FLAGGED = {
+    "muscle_breakdown": ["dark urine", "my pee is brown", "cola_coloured urine: cola urine", "no urine since yesterday",
+                         "cannot pee", "blood in my urine", "thighs extremely swollen"],
+    "low_sodium": ["bad headache", "Vomiting all night", "threw up twice", "swollen hands and face"],
+    "confusion": ["confused and slurred speech", "collapsed at the table", "heat stroke"],
+    "heart": ["chest pain", "chest_tightness", "tight chest", "pain in my chest", "fainted in the shower", "felt faint",
+              "palpitations", "heart is fine at rest but heart racing at night",
+              "shortness of breath", "trouble breathing"],
+    "clot": ["left calf swollen", "one calf is hot", "my right calf is red and tender", "deep vein thrombosis?"],
+    "infection": ["fever", "temperature 38.5", "chills", "chest infection", "flu"],
+    "bone": ["shin pain at night", "pain on hopping", "stress fracture again", "pinpoint tenderness"],
+    "nerve": ["numb in the saddle area", "lost control of bladder"],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("flag", "text"), [(flag, text) for flag, texts in FLAGGED.items() for text in texts])
+def test_common_wordings_of_a_red_flag_are_found(flag: str, text: str) -> None:
+    assert flag in [found.id for found, _ in flags_in((text,), 1)]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "no chest pain", "without fever", "legs sore, sleepy", "drinking plenty of fluids", "calves tired both sides",
+        "heart rate fine after racing", "chest strap tight", "faint soreness", "chill day on the sofa", "numb toes",
+        "quads burn on stairs", "read a book at night, quads ache", "foot blister", "feels like one big nap", "hungry",
+        "urine is pale and fine", "rested hip", "not confused", "dark chocolate", "slept hot", "lost a toenail",
+        "stressed at work",
+    ],
+)  # fmt: skip
+def test_what_is_no_red_flag_is_left_alone(text: str) -> None:
+    assert flags_in((text,), 1) == []
+
+
+def test_headache_is_a_red_flag_only_close_to_the_race() -> None:
+    assert flags_in(("headache",), 1)
+    assert flags_in(("headache",), 9) == []
+
+
+def test_a_red_flag_is_a_stop_with_its_source_and_no_diagnosis() -> None:
+    [found] = judged(checkin(2, symptoms=("dark urine",))).findings
+    assert (found.rule, found.severity) == ("see_a_doctor", Severity.STOP)
+    assert found.evidence["flags"][0]["source"].startswith("Scalco")
+    assert "no diagnosis" in found.evidence["assumed"][0]
+    assert told(judged(checkin(2, note="Slept badly. Left calf swollen since the flight"))) == [
+        (2, "see_a_doctor", "stop")
+    ]
+
+
+def test_every_red_flag_says_what_to_do_how_soon_and_who_says_so() -> None:
+    assert all(flag.say and flag.urgency and flag.source and flag.wordings for flag in red_flags())
+    assert len({flag.id for flag in red_flags()}) == len(red_flags())
+
+
+# feels_too_good
+
+
+def test_heart_and_mood_back_early_are_noted_once_a_stage_before_any_damage() -> None:
+    well = [checkin(day, mood=8, energy=8, soreness=1) for day in range(3, 13)]
+    found = judged(mornings(dict.fromkeys(range(3, 13), 48.0)), well, day=13)
+    assert told(found) == [(3, "feels_too_good", "note"), (8, "feels_too_good", "note")]
+    assert found.findings[0].advice
+
+
+@pytest.mark.parametrize(
+    ("answers", "resting"),
+    [
+        ({"mood": 6, "energy": 8}, 48.0), ({"mood": 8, "energy": 8, "soreness": 3}, 48.0), ({"mood": 8}, 51.0),
+        ({"soreness": 0}, 48.0), ({"mood": 9, "stairs_unaided": False}, 48.0),
+    ],
+)  # fmt: skip
+def test_one_sign_that_is_not_back_is_enough_to_say_nothing(answers: dict[str, object], resting: float) -> None:
+    assert only(judged(mornings({5: resting}), checkin(5, **answers)), "feels_too_good") == []
+
+
+def test_feeling_well_in_the_on_ramp_is_fine() -> None:
+    late = judged(mornings({24: 48.0}), checkin(24, mood=9), runner=athlete(race("ultra_50k")))
+    assert late.findings == ()
+
+
+# gone_quiet
+
+
+def test_silence_in_a_plan_is_told_and_outside_it_is_not() -> None:
+    def after(hours: float, last_day: int = 5) -> list[tuple[int, str, str]]:
+        last = at(last_day, 12)
+        return told(judge(history(last_file_at=last), last + timedelta(hours=hours), LIMITS, 72, quiet))
+
+    assert after(71.9) == []
+    assert after(72) == [(8, "gone_quiet", "caution")]
+    assert after(100) == [(8, "gone_quiet", "caution")]
+    assert after(100, 25) == []
+    assert after(100, -4) == []
+    never = judge(history(), at(3, 14), LIMITS, 72, quiet)
+    assert told(never) == [(3, "gone_quiet", "caution")]
+    assert never.findings[0].subject_kind == "silence"
