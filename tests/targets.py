@@ -24,7 +24,7 @@ class Received:
 
 @dataclass
 class Target:
-    """Answers with a status, or "hang" (says nothing), "refuse" (closes), "accept then hang" (headers, then a trickle)."""
+    """Answers with a status, or "hang" (says nothing), "refuse" (closes), "accept then hang" (a trickle)."""
 
     answer: int | str | Callable[[int], int | str] = 200
     received: list[Received] = field(default_factory=list)

@@ -22,6 +22,7 @@ from monitor.alerts.words import (
     when,
 )  # fmt: skip
 from monitor.roster import Contact, Roster
+from rules.advice import cautions
 from rules.findings import Finding, Severity
 
 Together = Literal["", "gathered", "folded"]
@@ -31,15 +32,6 @@ NOTHING_ADVISED = {
     Severity.CAUTION: "Make the rest of today easier, shorter, or a rest day.",
     Severity.NOTE: "Nothing to do; for the record.",
 }
-# Signs after a race that need a doctor at once: Scalco 2016, Hew-Butler 2015, NICE NG158, AHA 2020.
-CAUTION_AT_STOP = (
-    "Chest pain, fainting, confusion, dark urine or one swollen calf: get medical help now. "
-    "This program measures; it does not diagnose."
-)
-CAUTION_ELSE = (
-    "Pain that sharpens or grows, or feeling ill: stop, rest, ask a doctor. "
-    "This program measures; it does not diagnose."
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +74,8 @@ def compose(items: Sequence[Item], reader: Reader, together: Together = "") -> M
 def _title(item: Item, reader: Reader) -> str:
     if item.kind == "text":
         return clean(item.title, TITLE_LENGTH)
+    if item.kind == "taken_back" and item.findings[0].rule == "gone_quiet":
+        return (f"{reader.called}: " if reader.role == "coach" else "") + "files arrive again"
     if item.kind == "taken_back":
         return "Taken back: " + _subject(item, reader)
     head = "Update: " if item.kind == "update" else ""
@@ -103,7 +97,8 @@ def _title_of_many(items: Sequence[Item], reader: Reader, together: Together) ->
     held = " from the quiet hours" if together == "folded" else ""
     who = f"{reader.called}: " if reader.role == "coach" and reader.called else ""
     subject = _subject(items[0], reader).removeprefix(who)
-    return f"{SEVERITY_WORDS[worst(items)]} – {who}{len(items)} messages{held}, first: {subject}"
+    what = "messages" if any(one.kind == "text" for one in items) else "alerts"
+    return f"{SEVERITY_WORDS[worst(items)]} – {who}{len(items)} {what}{held}, worst: {subject}"
 
 
 def _body(item: Item, reader: Reader, *, alone: bool) -> list[str]:
@@ -115,7 +110,7 @@ def _body(item: Item, reader: Reader, *, alone: bool) -> list[str]:
     if item.kind == "update" and alone:
         told.insert(1, "This adds to what you were told before.")
     if reader.role == "athlete" and alone:
-        told.append(_caution(item.severity))
+        told += cautions(item.severity)
     return [*told, "Details: fallow explain " + item.findings[0].id]
 
 
@@ -137,6 +132,8 @@ def _for_coach(item: Item, reader: Reader) -> list[str]:
 
 
 def _taken_back(item: Item, reader: Reader) -> list[str]:
+    if item.findings[0].rule == "gone_quiet":
+        return ["The silence is over; what arrived is judged as always."]
     told = ["No longer holds: " + sentence(one.summary) for one in item.findings]
     told.append(
         f"{when(item.findings[0], reader.zone)}. Newer data does not bear it out; the limits of the stage still apply."
@@ -159,16 +156,12 @@ def _assumed(item: Item) -> list[str]:
     return ["Rests on an estimate: " + sentence(each) for each in list(dict.fromkeys(assumed))[:2]]
 
 
-def _caution(severity: Severity) -> str:
-    return CAUTION_AT_STOP if severity == Severity.STOP else CAUTION_ELSE
-
-
 def _body_of_many(items: Sequence[Item], reader: Reader) -> str:
     parts = ["\n".join([f"{index}. {_title(one, reader)}", *_body(one, reader, alone=False)])
              for index, one in enumerate(items[:MOST_SHOWN], start=1)]  # fmt: skip
     if left := len(items) - MOST_SHOWN:
         parts += [f"And {number(left)} more: fallow findings {reader.athlete}"] if left > 0 else []
     told = [one for one in items if one.kind in ("first", "update")]
-    if reader.role == "athlete" and told:
-        parts.append(_caution(worst(told)))
+    if reader.role == "athlete" and cautions(worst(told)):
+        parts.append("\n".join(cautions(worst(told))))
     return "\n\n".join(parts)

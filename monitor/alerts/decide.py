@@ -134,8 +134,9 @@ class _Teller:
         if standing and new.severity < self._contact.receives:
             self.take_back([old], "now below receives")
             return
-        for channel in self._desk.channels:
-            self._desk.exchange(channel, old, new)
+        unread = [self._desk.exchange(channel, old, new) for channel in self._desk.channels]
+        if standing and all(unread):
+            self._keep([decision(new, self._contact.id, int(new.severity), "changed before it was read")])
 
     def _keep(self, made: Sequence[Decision]) -> None:
         self.made += made

@@ -22,7 +22,7 @@ from monitor.store import decisions, outbox
 from rules.findings import Severity
 from rules.plan import Plan
 
-MOST_FILES_SHOWN = 3
+MOST_FILES_SHOWN = 10
 
 
 class Judged(Protocol):
@@ -112,22 +112,23 @@ def queue_unreadable(
     if owner is None or athlete is None or not paths:
         return False
     key = f"unreadable:{athlete.athlete.local_date(now)}"
-    named = [f"{athlete_id}/{path}" for path in paths]
-    for row in _unread_once(con, key):
-        earlier = [line for line in row.body.splitlines() if line.startswith("- ")]
-        named = list(dict.fromkeys([*(line.removeprefix("- ") for line in earlier), *named]))
+    named = [f"- {clean(f'{athlete_id}/{path}', 120)}" for path in paths]
     first = decisions.first_time(con, key, now)
     if first:
-        _lay(con, roster, owner, athlete_id, ("notice", key), _unreadable(key, named), now)
-    else:
-        _replace_text(con, roster, owner, key, _unreadable(key, named), now)
+        _lay(con, roster, owner, athlete_id, ("notice", key), _unreadable(key, named, len(named)), now)
+    for row in () if first else _unread_once(con, key):
+        shown = [line for line in row.body.splitlines() if line.startswith("- ")]
+        number = int(row.title.split(" ")[0]) + len(named)
+        _replace_text(con, roster, owner, key, _unreadable(key, [*shown, *named], number), now)
     return first
 
 
-def _unreadable(key: str, named: Sequence[str]) -> Item:
-    many = f"{len(named)} files" if len(named) > 1 else "A file"
-    shown = "\n".join(f"- {clean(one, 120)}" for one in named)
-    return _text(key, f"{many} could not be read", f"{shown}\nWhy: fallow intake", Severity.CAUTION)
+def _unreadable(key: str, named: Sequence[str], number: int) -> Item:
+    shown = list(named[:MOST_FILES_SHOWN])
+    if number > len(shown):
+        shown.append(f"and {number - len(shown)} more")
+    title = f"{number} file{'s' if number > 1 else ''} could not be read"
+    return _text(key, title, "\n".join([*shown, "Why: fallow intake"]), Severity.CAUTION)
 
 
 def sum_up_import(con: duckdb.DuckDBPyConnection, roster: Roster, athlete_id: str, now: datetime) -> None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import re
+import threading
+from collections import defaultdict
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime
@@ -26,6 +28,10 @@ CONFIG: dict[str, str | bool | int | float | list[str]] = {
 }
 
 
+# Connections of one process to one file must be of one kind, and their writes conflict: so one at a time.
+_turns: defaultdict[Path, threading.RLock] = defaultdict(threading.RLock)
+
+
 class StoreBroken(WorkFailed):
     """The store's file is damaged; it is set aside and rebuilt from the folders."""
 
@@ -40,6 +46,17 @@ class Store:
     @contextmanager
     def reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
         """A read-only connection. Makes or migrates the store first where that is needed."""
+        with _turns[self.path], self._reading() as connection:
+            yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        """A connection inside one transaction: committed at the end, rolled back when anything raises."""
+        with _turns[self.path], self._writing() as connection:
+            yield connection
+
+    @contextmanager
+    def _reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
         connection = self._open(read_only=True) if self.path.exists() else None
         if connection is None or pending(connection):
             if connection is not None:
@@ -55,8 +72,7 @@ class Store:
             connection.close()
 
     @contextmanager
-    def writing(self) -> Iterator[duckdb.DuckDBPyConnection]:
-        """A connection inside one transaction: committed at the end, rolled back when anything raises."""
+    def _writing(self) -> Iterator[duckdb.DuckDBPyConnection]:
         connection = self._open(read_only=False)
         try:
             migrate(connection)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
+
+import duckdb
 
 from monitor.alerts import decide
 from monitor.alerts.channels import SendResult
@@ -17,7 +20,7 @@ from monitor.intake.facts import IntakeOptions
 from monitor.judging.difference import Difference
 from monitor.roster.types import AlertSettings, Contact, Roster, RosterAthlete
 from monitor.store import outbox
-from monitor.store.database import Store
+from monitor.store.database import CONFIG, Store, migrate
 from monitor.store.journal import Journal
 from rules.facts import Athlete
 from rules.findings import Finding, Severity, finding_id
@@ -101,11 +104,34 @@ class FakeChannel:
         return [title for _, title, _ in self.sent]
 
 
+class MemoryStore(Store):
+    """A store that is never closed, for tests in which opening one is not the point."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(path)
+        self._connection = duckdb.connect(config=CONFIG)
+        migrate(self._connection)
+
+    @contextmanager
+    def reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        yield self._connection
+
+    @contextmanager
+    def writing(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        self._connection.begin()
+        try:
+            yield self._connection
+        except BaseException:
+            self._connection.rollback()
+            raise
+        self._connection.commit()
+
+
 class Scene:
     """A home with its store and journal, the time of judging and real time, both set by hand."""
 
-    def __init__(self, path: Path, known: Roster | None = None) -> None:
-        self.store = Store(path / "fallow.duckdb")
+    def __init__(self, path: Path, known: Roster | None = None, *, store: Store | None = None) -> None:
+        self.store = store or MemoryStore(path / "fallow.duckdb")
         self.journal = Journal(path / "fallow.journal")
         self.roster = known or roster()
         self.channel = FakeChannel()

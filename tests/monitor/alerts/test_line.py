@@ -1,0 +1,151 @@
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from monitor.alerts.line import GATHERING, choose
+from monitor.alerts.pauses import next_try, pause
+from monitor.store.outbox import OutboxRow
+from rules.findings import Severity
+
+WALL = datetime(2026, 11, 25, 9, tzinfo=UTC)
+
+
+def row(number: int, **more: object) -> OutboxRow:
+    base = OutboxRow(
+        id=f"r{number}", number=number, athlete="runa", contact="coach", channel=1, channel_shown="json://h",
+        kind="alert", severity=Severity.CAUTION, items="[]", findings=(), once=None, title="", body="", state="waiting",
+        reason="first", created_at=WALL, not_before=None, sent_at=None, tries=0, last_error=None, first_try_wall=None,
+        next_try_wall=None, claimed_by=None, claimed_until_wall=None, sent_wall=None, journaled=False,
+    )  # fmt: skip
+    return replace(base, **more)  # type: ignore[arg-type]
+
+
+def paused(number: int, tries: int = 1, **more: object) -> OutboxRow:
+    return row(number, tries=tries, next_try_wall=WALL + timedelta(minutes=1), **more)
+
+
+def test_the_oldest_row_of_a_channel_goes_first() -> None:
+    choice = choose([row(2, athlete="olav"), row(1)], {}, WALL, gather_now=False)
+    assert choice.take is not None
+    assert choice.take.number == 1
+    assert choice.mates == ()
+
+
+def test_a_row_in_its_pause_holds_back_newer_ones_of_its_channel() -> None:
+    choice = choose([paused(1), row(2, athlete="olav"), row(3)], {}, WALL, gather_now=True)
+    assert choice.take is None
+    assert choice.look_again == WALL + timedelta(minutes=1)
+
+
+def test_a_row_in_its_pause_holds_back_no_other_channel() -> None:
+    choice = choose([paused(1), row(2, channel=2)], {}, WALL, gather_now=True)
+    assert choice.take is not None
+    assert choice.take.number == 2
+
+
+def test_a_channel_in_trouble_is_tried_after_those_that_are_not() -> None:
+    choice = choose([row(1, tries=1, next_try_wall=WALL), row(2, channel=2)], {}, WALL, gather_now=True)
+    assert choice.take is not None
+    assert choice.take.number == 2
+
+
+def test_a_row_that_another_process_sends_holds_back_its_channel() -> None:
+    busy = row(1, tries=1, claimed_by="h:1", claimed_until_wall=WALL + timedelta(seconds=9))
+    choice = choose([busy, row(2)], {}, WALL, gather_now=True)
+    assert choice.take is None
+    assert choice.look_again == WALL + timedelta(seconds=9)
+
+
+def test_within_a_burst_rows_wait_for_its_end() -> None:
+    sent = {("runa", "coach", 1): WALL - timedelta(seconds=10)}
+    choice = choose([row(1), row(2)], sent, WALL, gather_now=False)
+    assert choice.take is None
+    assert [one.number for one in choice.gathering] == [1, 2]
+    assert choice.look_again == WALL + timedelta(seconds=20)
+
+
+def test_a_burst_of_one_athlete_holds_back_no_other() -> None:
+    sent = {("runa", "coach", 1): WALL - timedelta(seconds=10)}
+    choice = choose([row(1), row(2, athlete="olav")], sent, WALL, gather_now=False)
+    assert choice.take is not None
+    assert choice.take.number == 2
+
+
+def test_a_burst_holds_back_neither_a_days_plan_nor_a_notice() -> None:
+    sent = {("runa", "coach", 1): WALL - timedelta(seconds=10)}
+    choice = choose([row(1, kind="daily")], sent, WALL, gather_now=False)
+    assert choice.take is not None
+
+
+def test_after_a_burst_all_that_waited_is_one_message() -> None:
+    waited = [row(1, reason=GATHERING), row(2, reason=GATHERING), row(3)]
+    choice = choose(waited, {}, WALL, gather_now=False)
+    assert choice.take is not None
+    assert (choice.take.number, [one.number for one in choice.mates]) == (1, [2, 3])
+
+
+def test_without_waiting_the_rest_of_a_burst_is_one_message_at_once() -> None:
+    sent = {("runa", "coach", 1): WALL - timedelta(seconds=1)}
+    choice = choose([row(2), row(3)], sent, WALL, gather_now=True)
+    assert choice.take is not None
+    assert [one.number for one in choice.mates] == [3]
+
+
+def test_what_was_tried_before_is_never_gathered() -> None:
+    tried = row(3, tries=1, next_try_wall=WALL)
+    choice = choose([row(1, reason=GATHERING), row(2, kind="daily"), tried], {}, WALL, gather_now=True)
+    assert choice.mates == ()
+
+
+def test_a_stop_waits_behind_a_message_that_failed_once() -> None:
+    choice = choose([paused(1), row(2, severity=Severity.STOP)], {}, WALL, gather_now=True)
+    assert choice.take is None
+
+
+def test_a_stop_overtakes_a_lesser_message_that_failed_three_times() -> None:
+    choice = choose([paused(1, 3), row(2), row(3, severity=Severity.STOP)], {}, WALL, gather_now=True)
+    assert choice.take is not None
+    assert choice.take.number == 3
+
+
+def test_a_stop_does_not_overtake_another_stop() -> None:
+    stuck = paused(1, 9, severity=Severity.STOP)
+    assert choose([stuck, row(2, severity=Severity.STOP)], {}, WALL, gather_now=True).take is None
+
+
+def test_a_pause_set_by_a_clock_that_ran_ahead_is_over() -> None:
+    choice = choose([row(1, tries=2, next_try_wall=WALL + timedelta(days=3))], {}, WALL, gather_now=True)
+    assert choice.take is not None
+
+
+def test_pauses_grow_from_a_minute_to_an_hour() -> None:
+    assert [pause(tries) // timedelta(minutes=1) for tries in range(1, 10)] == [1, 2, 4, 8, 16, 32, 60, 60, 60]
+
+
+def test_a_day_after_its_first_try_a_row_is_given_up() -> None:
+    assert next_try(9, WALL - timedelta(hours=23, minutes=59), WALL) == WALL + timedelta(hours=1)
+    assert next_try(9, WALL - timedelta(hours=24), WALL) is None
+
+
+ROWS = st.builds(
+    lambda number, channel, athlete, in_pause, severity: (paused if in_pause else row)(
+        number, channel=channel, athlete=athlete, severity=severity
+    ),
+    st.integers(1, 50),
+    st.integers(1, 3),
+    st.sampled_from(["runa", "olav"]),
+    st.booleans(),
+    st.sampled_from(Severity),
+)
+
+
+@given(st.lists(ROWS, unique_by=lambda one: one.number), st.booleans())
+def test_whatever_waits_no_row_passes_an_older_one_in_its_pause(rows: list[OutboxRow], gather_now: bool) -> None:
+    choice = choose(rows, {}, WALL, gather_now=gather_now)
+    if choice.take is not None:
+        older = [one for one in rows if one.line == choice.take.line and one.number < choice.take.number]
+        assert older == []
+    else:
+        assert not rows or choice.look_again is not None
