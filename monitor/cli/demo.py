@@ -1,0 +1,182 @@
+"""`fallow demo`: the whole job done once over invented exports, in front of you."""
+
+from __future__ import annotations
+
+import shlex
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from monitor.cli import opening, screen
+from monitor.cli.plans import STAGE_TITLES
+from monitor.cli.screen import Column
+from monitor.home import Home
+from rules.findings import Severity
+
+if TYPE_CHECKING:
+    from monitor.demo import Demo, Told
+    from monitor.demo_target import Message
+
+COUNTED = {
+    "sessions": "session",
+    "nights": "night",
+    "mornings": "morning",
+    "checkins": "check-in",
+    "duplicate": "duplicate",
+    "unreadable": "unreadable file",
+}
+ODD = ("duplicate", "unreadable", "ignored")
+
+
+def run_demo(home: Path | None) -> None:
+    """Tell the story of the sample exports in `home`, which must be new or empty; else in a temporary folder."""
+    from monitor.demo import staged  # noqa: PLC0415 - brings polars, duckdb and apprise
+
+    where = home.expanduser().resolve() if home else Path(tempfile.mkdtemp(prefix="fallow-demo-")).resolve()
+    with staged(Home(where)) as demo:
+        _introduce(demo)
+        quiet = True
+        for told in demo.chapters():
+            _print_chapter(demo, told, to_both=quiet)
+            quiet = quiet and not told.messages
+        _conclude(demo)
+
+
+def _introduce(demo: Demo) -> None:
+    screen.say(
+        f"{demo.athlete.athlete.name} is invented, and so are her race and these recordings. The program is real: her "
+        "exports arrive in a folder, are read into a store and judged against her way back from the race, and alerts "
+        "go to a target on this machine. Watch the story; it takes half a minute."
+    )
+    screen.say()
+    screen.entries(
+        [("home", str(demo.home.path)), ("roster", str(demo.home.roster)), ("exports", str(demo.athlete.folder))]
+    )
+
+
+def _print_chapter(demo: Demo, told: Told, *, to_both: bool) -> None:
+    """The story, what was read, the messages; whole where they bring a new caution or stop, else their titles.
+
+    The coach's copy of what the athlete was told is whole only with `to_both`.
+    """
+    until = told.chapter.until
+    day = (until.date() - demo.athlete.athlete.races[0].finish.date()).days
+    screen.say()
+    screen.heading(f"Day {day}, {until:%A} {until.day} {until:%B}, {until:%H:%M}")
+    screen.say(told.chapter.story)
+    if told.chapter.release:
+        screen.say(f'As with: fallow release {demo.athlete.id} --why "{told.chapter.release}"')
+    screen.say(_counted(told.counts))
+    if day == 0:
+        screen.say()
+        _print_plan(demo, "Her plan")
+    elif not told.messages:
+        screen.say("Nothing to say: no finding, no alert.")
+    worse = [finding.id for finding in told.fresh if finding.severity >= Severity.CAUTION]
+    for message in told.messages:
+        to = next(contact for contact in demo.roster.contacts if contact.id == message.to)
+        whole = any(finding in message.body for finding in worse) and (to_both or to.role == "athlete")
+        _print_message(to.name, message, whole=whole)
+
+
+def _counted(counts: dict[str, int]) -> str:
+    parts = [
+        f"{counts[key]} {word}{'' if counts[key] == 1 else 's'}" for key, word in COUNTED.items() if counts.get(key)
+    ]
+    files = f"{counts['files_new']} new file{'' if counts['files_new'] == 1 else 's'}"
+    return f"{files}: {', '.join(parts)}." if parts else f"{files}."
+
+
+def _print_message(name: str, message: Message, *, whole: bool) -> None:
+    """A message as the target received it: its title, and its body where it is wanted."""
+    screen.say()
+    screen.say(f"-> {name}: {message.title}", hang="   ")
+    for line in message.body.splitlines() if whole else ():
+        if line:
+            screen.say(line, indent="   | ", hang="   | ")
+        else:
+            print("   |")
+
+
+def _view(demo: Demo) -> dict[str, Any]:
+    from monitor.judging.judge import view  # noqa: PLC0415 - judging brings polars and duckdb
+    from monitor.views.plan import plan_view  # noqa: PLC0415
+    from rules.limits import default_limits  # noqa: PLC0415
+
+    with opening.reading(demo.home) as con:
+        made = view(con, demo.roster, demo.athlete, demo.now, default_limits())
+    return plan_view(demo.athlete.athlete, made.judgement, demo.now)
+
+
+def _print_plan(demo: Demo, title: str) -> None:
+    shown = _view(demo)
+    race = shown["race"]
+    screen.say(f"{title}: {race['length_days']} days ({'; '.join(race['reasons'])}).")
+    columns = [
+        Column("stage"),
+        Column("days"),
+        Column("dates"),
+        Column("running", one_line=False),
+        Column("a day", "right"),
+        Column("heart", "right"),
+    ]
+    screen.table(columns, [_stage_row(stage) for stage in shown["stages"]])
+    for gate in shown["gates"]:
+        screen.say(f"{STAGE_TITLES[gate['before']].capitalize()} waited: {'; '.join(gate['reasons'])}.", hang="  ")
+
+
+def _stage_row(stage: dict[str, Any]) -> tuple[str, ...]:
+    cap, ceiling = stage["duration_cap_min"], stage["ceiling_bpm"]
+    return (
+        STAGE_TITLES[stage["stage"]],
+        f"{stage['first_day']}-{stage['last_day']}",
+        f"{stage['first_date'][5:]} to {stage['last_date'][5:]}",
+        stage["running"],
+        f"{cap} min" if cap else "no cap",
+        f"<= {ceiling}" if ceiling else "-",
+    )
+
+
+def _conclude(demo: Demo) -> None:
+    from monitor.store import findings  # noqa: PLC0415 - brings duckdb
+    from monitor.views.intake import intake_view  # noqa: PLC0415
+    from monitor.views.outbox import outbox_view  # noqa: PLC0415
+
+    with opening.reading(demo.home) as con:
+        files, alerts, found = intake_view(con), outbox_view(con), findings.standing(con, demo.athlete.id)
+    screen.say()
+    screen.heading("Where things stand")
+    _print_plan(demo, "Her plan, as it was held")
+    screen.say()
+    screen.say(f"{len(found)} findings:")
+    columns = [Column("date"), Column("severity"), Column("rule"), Column("what", one_line=False)]
+    screen.table(columns, [(f"{one.date:%m-%d}", one.severity, one.rule, one.summary) for one in reversed(found)])
+    screen.say()
+    screen.say(f"{len(files)} files seen. What was not simply read:")
+    odd = [row for row in reversed(files) if row["state"] in ODD]
+    screen.entries([(row["state"], f"{row['path']}: {row['reason']}") for row in odd], indent="  ")
+    screen.say()
+    sent = sum(row["state"] == "sent" for row in alerts)
+    screen.say(f"{sent} of {len(alerts)} messages were sent, each once; reading the same files again sends none.")
+    _print_next(demo, max(found, key=lambda one: (one.severity, one.subject_end)).id)
+
+
+def _print_next(demo: Demo, finding: str) -> None:
+    """The board, and what a newcomer may try on this home."""
+    from monitor import board  # noqa: PLC0415 - brings everything
+
+    if write := getattr(board, "write", None):
+        screen.say(f"The board: {write(demo.home, demo.roster, demo.now)}")
+    screen.say()
+    screen.say("What to try next, on the same home:")
+    home, then = f"--home {shlex.quote(str(demo.home.path))}", f"--as-of {demo.now:%Y-%m-%dT%H:%M}"
+    for command in (
+        f"fallow explain {finding} {home}",
+        f"fallow today {demo.athlete.id} {then} {home}",
+        f"fallow plan {demo.athlete.id} {then} {home}",
+        f"fallow findings {home}",
+        f"fallow outbox {home}",
+        "fallow rules",
+    ):
+        print(f"  {command}")
+    screen.say("And for yourself: fallow init")

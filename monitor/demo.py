@@ -1,0 +1,201 @@
+"""The sample exports through the real program: files arrive chapter by chapter, and what it says is handed on.
+
+Nothing is played back: every chapter is a pass of the same scanner that `scan` and `watch` use, judged as of that
+chapter's evening, with alerts sent to a target of our own on 127.0.0.1.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from importlib import resources
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from monitor import overriding
+from monitor.alerts.channels import AppriseSender
+from monitor.demo_target import Message, Target
+from monitor.errors import WrongUse
+from monitor.home import Home
+from monitor.intake.workers import Workers
+from monitor.roster import Roster, read_roster
+from monitor.scanning import Scanner
+from monitor.single_pass import single_pass
+from monitor.store import findings
+from rules.findings import Finding
+
+ATHLETE = "runa"
+COACH = "ida"
+ZONE = ZoneInfo("Europe/Oslo")
+AGE_SECONDS = 3600
+"""The copies are this old, so that no pass waits for them to be quiet."""
+
+
+@dataclass(frozen=True, slots=True)
+class Chapter:
+    """What happens up to a moment; `release` is the coach's reason for letting the next stage begin."""
+
+    until: datetime
+    story: str
+    release: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What the program made of a chapter."""
+
+    chapter: Chapter
+    counts: dict[str, int]  # the keys of `scan --json`
+    fresh: tuple[Finding, ...]
+    messages: tuple[Message, ...]
+
+
+def _at(day: int, hour: int, minute: int) -> datetime:
+    return datetime(2026, 10, day, hour, minute, tzinfo=ZONE)
+
+
+CHAPTERS = (
+    Chapter(
+        _at(4, 20, 0),
+        "The evening after the race. Ten weeks of training, the race and six weeks of nights lie in the folder and are "
+        "read for the first time.",
+    ),
+    Chapter(_at(8, 17, 45), "Easy walks so far. Today she saved the way home as a walk, and it was not quite one."),
+    Chapter(_at(11, 20, 0), "A swim and a ride, both fine. Tonight she writes that she takes the stairs by the rail."),
+    Chapter(_at(12, 20, 0), "Cross-training would begin today. The stairs still need the rail."),
+    Chapter(_at(13, 19, 0), "Stairs are fine. A ride of 52 minutes with coffee in the middle, saved twice."),
+    Chapter(_at(16, 18, 0), "Strength was fine. Today's ride ran long, and a second copy of it broke off in the sync."),
+    Chapter(_at(17, 19, 30), "An evening on the hill with friends."),
+    Chapter(_at(20, 7, 30), "Three short nights later; the check-in says heavy legs."),
+    Chapter(
+        _at(21, 19, 0),
+        "Coach and athlete have talked; the coach lets the test runs begin. The first one is easy.",
+        release="talked it over; she has slept, and the hill stays off the list",
+    ),
+    Chapter(
+        _at(24, 12, 0),
+        "An easy ride, and a test run in which the sensor showed her step rate, 164, for six minutes.",
+    ),
+)
+
+
+class StoryClock:
+    """Stands at the end of the chapter that is being read; pauses still use the real clock."""
+
+    def __init__(self) -> None:
+        self.moment = CHAPTERS[0].until
+
+    def now(self) -> datetime:
+        return self.moment.astimezone(UTC)
+
+    def monotonic(self) -> float:
+        return time.monotonic()
+
+
+class Demo:
+    """One run of the story in a home of its own."""
+
+    def __init__(self, home: Home, target: Target, workers: Workers, samples: Traversable | None = None) -> None:
+        self._samples = samples or sample_exports()
+        self._target = target
+        self._clock = StoryClock()
+        self.home = _empty(home)
+        self.roster = self._write_roster()
+        self.athlete = self.roster.athletes[0]
+        self._scanner = Scanner(self.home, self.roster, self._clock, workers=workers, send=AppriseSender())
+        self._copied: set[str] = set()
+        self._known: set[str] = set()
+        self._age = time.time() - AGE_SECONDS
+
+    @property
+    def now(self) -> datetime:
+        """How far the story has come."""
+        return self._clock.moment
+
+    def chapters(self) -> Iterator[Told]:
+        """Live through the story, a pass of the scanner each."""
+        for chapter in CHAPTERS:
+            self._clock.moment = chapter.until
+            on = chapter.until.date()
+            if chapter.release:
+                overriding.release(self.home, self.roster, ATHLETE, on, chapter.release, COACH, chapter.until)
+            self._arrive(on)
+            counts = single_pass(self._scanner).counts()
+            yield Told(chapter, counts, self._fresh(), self._target.taken())
+
+    def _write_roster(self) -> Roster:
+        text = self._samples.joinpath("roster.toml").read_text("utf-8")
+        path = self.home.roster
+        path.write_text(text.replace("${DEMO_PORT}", str(self._target.port)), "utf-8")
+        path.chmod(0o600)
+        return read_roster(path, resolve=True)
+
+    def _arrive(self, until: date) -> None:
+        """Copy what has been exported up to a day. The nights are one file that grows."""
+        folder = self._samples.joinpath("exports", ATHLETE)
+        for path, file in sorted(_files(folder), key=lambda each: ("(" in each[0], each[0])):  # copies come last
+            day = re.search(r"\d{4}-\d{2}-\d{2}", path)
+            if day is None:
+                self._put(path, _rows_until(file.read_bytes(), until))
+            elif path not in self._copied and date.fromisoformat(day[0]) <= until:
+                self._put(path, file.read_bytes())
+
+    def _put(self, path: str, content: bytes) -> None:
+        target = self.athlete.folder / path
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_bytes(content)
+        self._age += 1
+        os.utime(target, (self._age, self._age))
+        self._copied.add(path)
+
+    def _fresh(self) -> tuple[Finding, ...]:
+        with self._scanner.store.reading() as con:
+            standing = findings.standing(con, ATHLETE)
+        fresh = tuple(finding for finding in reversed(standing) if finding.id not in self._known)
+        self._known.update(finding.id for finding in standing)
+        return fresh
+
+
+@contextmanager
+def staged(home: Home) -> Iterator[Demo]:
+    """A demo ready to run, with its alert target listening and its workers ended afterwards."""
+    with Target() as target, Workers() as workers:
+        yield Demo(home, target, workers)
+
+
+def sample_exports() -> Traversable:
+    """The sample exports: of the installed package, else of the checkout."""
+    try:
+        found = resources.files("sample_exports")
+    except ModuleNotFoundError:
+        found = Path(__file__).parent.parent / "sample_exports"
+    if not found.joinpath("roster.toml").is_file():
+        raise WrongUse("sample_exports: not found beside the program; install fallow again, or run it from a checkout")
+    return found
+
+
+def _empty(home: Home) -> Home:
+    if home.path.is_dir() and any(home.path.iterdir()):
+        raise WrongUse(f"{home.path}: not empty; the demo wants a new folder, or none to make one itself")
+    return home.made()
+
+
+def _files(folder: Traversable, below: str = "") -> Iterator[tuple[str, Traversable]]:
+    for entry in folder.iterdir():
+        path = f"{below}{entry.name}"
+        if entry.is_dir():
+            yield from _files(entry, path + "/")
+        else:
+            yield path, entry
+
+
+def _rows_until(table: bytes, until: date) -> bytes:
+    """The header and the rows that were there on the evening of a day; the date stands first in each."""
+    header, *rows = table.splitlines(keepends=True)
+    return header + b"".join(row for row in rows if row.decode().split(",")[0] <= until.isoformat())

@@ -1,0 +1,155 @@
+"""`fallow demo` as a newcomer runs it: one real process, from the sample exports to the alerts."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import os
+import re
+import subprocess
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from monitor.cli.main import run
+
+ROOT = Path(__file__).parent.parent.parent
+SAMPLES = ROOT / "sample_exports"
+EASY = ("walk", "swim", "10-10_ride", "10-13_ride", "strength", "test_run", "10-22_ride", "race", "before")
+
+
+@dataclass(frozen=True)
+class Ran:
+    home: Path
+    text: str
+    errors: str
+    status: int
+
+
+def _fallow(*arguments: str) -> subprocess.CompletedProcess[str]:
+    program = [sys.executable, "-c", "from monitor.cli.main import run; run()", *arguments]
+    surroundings = {name: value for name, value in os.environ.items() if name not in ("COLUMNS", "FALLOW_HOME")}
+    surroundings["PYTHONIOENCODING"] = "utf-8"
+    return subprocess.run(
+        program, check=False, cwd=ROOT, env=surroundings, capture_output=True, text=True, encoding="utf-8", timeout=110
+    )
+
+
+def _here(*arguments: str) -> str:
+    """What a command prints, run in this process; it must end well."""
+    printed = io.StringIO()
+    with contextlib.redirect_stdout(printed), pytest.raises(SystemExit) as ended:
+        run(arguments)
+    assert ended.value.code == 0, arguments
+    return printed.getvalue()
+
+
+def _json(ran: Ran, *arguments: str) -> Any:
+    return json.loads(_here(*arguments, "--json", "--home", str(ran.home)))
+
+
+def _stamps() -> dict[str, tuple[int, int]]:
+    return {
+        str(path): (path.stat().st_size, path.stat().st_mtime_ns)
+        for path in (SAMPLES / "exports").rglob("*")
+        if path.is_file()
+    }
+
+
+@pytest.fixture(scope="module")
+def ran(tmp_path_factory: pytest.TempPathFactory) -> Ran:
+    home = tmp_path_factory.mktemp("demo") / "home"
+    before = _stamps()
+    done = _fallow("demo", "--home", str(home))
+    assert _stamps() == before
+    return Ran(home, done.stdout, done.stderr, done.returncode)
+
+
+def test_it_ends_well_and_says_nothing_on_the_side(ran: Ran) -> None:
+    assert (ran.status, ran.errors) == (0, "")
+
+
+def test_it_fits_eighty_columns_but_for_the_commands_to_copy(ran: Ran) -> None:
+    wide = [line for line in ran.text.splitlines() if len(line) > 80 and str(ran.home) not in line]
+    assert wide == []
+
+
+def test_what_it_names_to_try_next_works(ran: Ran) -> None:
+    commands = re.findall(r"^  fallow (\w+ .*--home .*)$", ran.text, re.MULTILINE)
+    assert len(commands) >= 4
+    for command in commands:
+        assert _here(*command.split()), command
+
+
+def test_the_four_times_she_did_too_much_are_found(ran: Ran) -> None:
+    found = {(f["date"], f["rule"], f["severity"]) for f in _json(ran, "findings", "runa") if f["source"]}
+    told = {
+        ("2026-10-08", "no_running", "stop"),
+        ("2026-10-08", "intensity_ceiling", "stop"),
+        ("2026-10-16", "duration_cap", "caution"),
+        ("2026-10-17", "no_running", "stop"),
+        ("2026-10-17", "no_speed_work", "stop"),
+        ("2026-10-17", "intensity_ceiling", "stop"),
+        ("2026-10-17", "steep_ground", "caution"),
+    }
+    sessions = {one for one in found if one[1] not in ("stairs_test", "resting_hr_up", "short_sleep", "hrv_down")}
+    assert sessions - {one for one in sessions if one[1] == "feels_too_good"} == told
+
+
+def test_nothing_is_said_of_the_easy_days(ran: Ran) -> None:
+    sources = [f["source"] for f in _json(ran, "findings", "runa") if f["source"]]
+    assert [source for source in sources if any(name in source for name in EASY)] == []
+
+
+def test_the_body_is_heard(ran: Ran) -> None:
+    found = {(f["date"], f["rule"], f["severity"]) for f in _json(ran, "findings", "runa")}
+    assert {
+        ("2026-10-11", "stairs_test", "caution"),
+        ("2026-10-12", "stairs_test", "caution"),
+        ("2026-10-19", "resting_hr_up", "caution"),
+        ("2026-10-20", "short_sleep", "caution"),
+    } <= found
+    assert any(rule == "feels_too_good" and date < "2026-10-17" for date, rule, _ in found)
+
+
+def test_the_plan_waits_a_day_for_the_stairs_and_two_for_the_hill(ran: Ran) -> None:
+    plan = _json(ran, "plan", "runa", "--as-of", "2026-10-24T12:00")
+    assert [(stage["stage"], stage["first_day"], stage["last_day"]) for stage in plan["stages"]] == [
+        ("days_off", 1, 8),
+        ("cross_training", 9, 16),
+        ("test_runs", 17, 23),
+        ("on_ramp", 24, 32),
+    ]
+    assert plan["today"] == {"date": "2026-10-24", "day": 20, "stage": "test_runs"}
+
+
+def test_odd_files_are_in_the_ledger_and_stop_nothing(ran: Ran) -> None:
+    states = {row["path"]: row["state"] for row in _json(ran, "intake")}
+    odd = {path: state for path, state in states.items() if state != "read"}
+    assert odd == {
+        "activities/2026-10-13_ride (1).fit": "duplicate",
+        "activities/2026-10-16_ride_sync.fit": "unreadable",
+    }
+    assert len(states) == len(_stamps())
+
+
+def test_every_alert_arrived_and_is_shown_as_it_was_received(ran: Ran) -> None:
+    rows = _json(ran, "outbox")
+    assert {row["state"] for row in rows} == {"sent"}
+    shown = " ".join(ran.text.replace("   | ", "").split())
+    for row in rows:
+        assert " ".join(row["title"].split()) in shown
+
+
+def test_a_folder_with_something_in_it_is_refused_in_one_line(tmp_path: Path) -> None:
+    (tmp_path / "mine.txt").write_text("mine", "utf-8")
+    done = _fallow("demo", "--home", str(tmp_path))
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert len(done.stderr.splitlines()) == 1
+    assert "not empty" in done.stderr
+    assert [path.name for path in tmp_path.iterdir()] == ["mine.txt"]
