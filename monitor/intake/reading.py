@@ -134,7 +134,7 @@ def _why_not(error: OSError | ValueError) -> str:
         return "may not be opened: permission denied"
     if error.errno in _LINK:
         return "a link or outside of its folder; it was not opened"
-    if error.errno == errno.ENXIO:
+    if error.errno in (errno.ENXIO, errno.EISDIR):
         return NO_FILE
     return f"cannot be opened: {(error.strerror or 'unknown error').lower()}"
 

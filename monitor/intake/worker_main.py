@@ -28,7 +28,7 @@ def main() -> None:
             return
         result, spent = _read(job, allowance)
         try:
-            frames.send(told, result)
+            frames.send(told, (result, spent))
         except OSError:
             return
         if spent:

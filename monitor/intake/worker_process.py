@@ -29,8 +29,9 @@ KEPT_VARIABLES = frozenset(
 class WorkerProcess:
     """Serves one file at a time. `read` is called by one thread, `look` and `kill` by others."""
 
-    def __init__(self, files_per_worker: int) -> None:
+    def __init__(self, files_per_worker: int, module: str) -> None:
         self._files_per_worker = files_per_worker
+        self._module = module
         self._process: subprocess.Popen[bytes] | None = None
         self._printed = tempfile.TemporaryFile()  # noqa: SIM115 - as long as this lives; read only after a crash
         self._lock = threading.Lock()
@@ -66,16 +67,17 @@ class WorkerProcess:
             assert process.stdin is not None
             assert process.stdout is not None
             frames.send(process.stdin, (job, allowance))
-            result: ReadResult = frames.receive(process.stdout)
+            result, spent = frames.receive(process.stdout)
         except (OSError, EOFError):
             return self._died(process, job, allowance)
         finally:
             with self._lock:
                 self._allowance = None
         self._files += 1
-        if self._files >= self._files_per_worker or allowance.memory_mb > RECYCLE_ABOVE_MB:
+        if spent or self._files >= self._files_per_worker or allowance.memory_mb > RECYCLE_ABOVE_MB:
             self.stop()
-        return result
+        told: ReadResult = result
+        return told
 
     def _started(self) -> subprocess.Popen[bytes]:
         process = self._process
@@ -86,7 +88,7 @@ class WorkerProcess:
         self.stop()
         self._files = 0
         self._process = subprocess.Popen(
-            [sys.executable, "-P", "-m", "monitor.intake.worker_main"],
+            [sys.executable, "-P", "-m", self._module],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=self._printed,

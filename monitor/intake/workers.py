@@ -32,12 +32,17 @@ class Workers:
     """Worker processes that start when there is something to read and end when there has been nothing for a while."""
 
     def __init__(
-        self, processes: int | None = None, idle_seconds: float = 20.0, limits: WorkerLimits | None = None
+        self,
+        processes: int | None = None,
+        idle_seconds: float = 20.0,
+        limits: WorkerLimits | None = None,
+        module: str = "monitor.intake.worker_main",
     ) -> None:
         most = min(os.cpu_count() or 1, default_limits().whole("decoding.workers"))
         self._processes = max(1, most if processes is None else processes)
         self._idle_seconds = idle_seconds
         self._limits = limits or WorkerLimits.default()
+        self._module = module
         self._changed = threading.Condition()
         self._tasks: deque[tuple[ReadJob, _Batch]] = deque()
         self._lanes: dict[threading.Thread, WorkerProcess] = {}
@@ -103,7 +108,7 @@ class Workers:
         with self._changed:
             self._tasks.append((job, batch))
             if self._waiting < len(self._tasks) and len(self._lanes) < self._processes:
-                worker = WorkerProcess(self._limits.files_per_worker)
+                worker = WorkerProcess(self._limits.files_per_worker, self._module)
                 thread = threading.Thread(target=self._serve, args=(worker,), name="decode", daemon=True)
                 self._lanes[thread] = worker
                 thread.start()

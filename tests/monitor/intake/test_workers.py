@@ -1,0 +1,264 @@
+"""A file that makes its decoder hang, spin, swell or crash costs itself and nothing else."""
+
+from __future__ import annotations
+
+import io
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from monitor.intake import frames
+from monitor.intake.facts import IntakeOptions
+from monitor.intake.workers import ReadJob, WorkerLimits, Workers, read_path
+from tests.fitwriter import activity
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="limits of the system are POSIX")
+
+OSLO = IntakeOptions("Europe/Oslo")
+START = datetime(2026, 10, 6, 7, 0, tzinfo=UTC)
+LIMITS = WorkerLimits.default()
+ROOT = Path(__file__).resolve().parents[3]
+
+
+def until(true: Callable[[], bool]) -> None:
+    """Wait for something that no event tells of; a test that waits in vain is ended by its timeout."""
+    while not true():
+        time.sleep(0.02)
+
+
+def alive(process_id: int) -> bool:
+    """Whether a process runs; one that ended and waits for its parent to notice does not."""
+    told = subprocess.run(["ps", "-o", "state=", "-p", str(process_id)], capture_output=True, check=False)
+    return told.stdout.strip()[:1] not in (b"", b"Z")
+
+
+@pytest.fixture
+def jobs(tmp_path: Path) -> Callable[..., list[ReadJob]]:
+    """Files that each tell the hostile worker one thing to do."""
+
+    def made(*orders: str) -> list[ReadJob]:
+        found = []
+        for order in orders:
+            path = tmp_path / f"{len(list(tmp_path.iterdir()))}.order"
+            path.write_text(order, "ascii")
+            found.append(ReadJob(tmp_path, path.name, OSLO))
+        return found
+
+    return made
+
+
+def hostile(limits: WorkerLimits = LIMITS, processes: int = 1) -> Workers:
+    return Workers(processes, limits=limits, module="tests.hostile_worker")
+
+
+def reasons(workers: Workers, asked: list[ReadJob]) -> list[str | None]:
+    by_name = {job.relative: result.reason for job, result in workers.read_many(asked)}
+    return [by_name[job.relative] for job in asked]
+
+
+def test_files_come_back_with_what_reading_them_here_gives(tmp_path: Path) -> None:
+    for minutes in range(1, 6):
+        data = activity(START, samples={"hr_bpm": 100 + np.arange(60.0 * minutes) % 50})
+        (tmp_path / f"{minutes}.fit").write_bytes(data)
+    (tmp_path / "broken.fit").write_bytes(b"not one")
+    asked = [ReadJob(tmp_path, path.name, OSLO) for path in tmp_path.iterdir()]
+    with Workers(2) as workers:
+        results = list(workers.read_many(asked))
+        assert len(workers.process_ids()) == 2
+    assert sorted(job.relative for job, _ in results) == sorted(job.relative for job in asked)
+    for job, result in results:
+        here = read_path(job)
+        assert (result.sha256, result.size, result.reason) == (here.sha256, here.size, here.reason)
+        if here.facts is None or result.facts is None:
+            assert job.relative == "broken.fit"
+            continue
+        (ours,), (theirs,) = here.facts.recordings, result.facts.recordings
+        assert replace(ours, samples={}) == replace(theirs, samples={})
+        assert theirs.digest is not None
+        assert all(np.array_equal(ours.samples[name], theirs.samples[name]) for name in ours.samples)
+
+
+def test_no_process_is_started_until_there_is_something_to_read() -> None:
+    with Workers() as workers:
+        assert list(workers.read_many([])) == []
+        assert workers.process_ids() == []
+
+
+def test_one_process_serves_many_files_and_is_renewed_after_its_share(jobs: Callable[..., list[ReadJob]]) -> None:
+    with hostile(replace(LIMITS, files_per_worker=3)) as workers:
+        served_by = [result.size for _, result in workers.read_many(jobs(*["count"] * 7))]
+    assert len(set(served_by)) == 3
+    assert served_by[0] == served_by[2] != served_by[3] == served_by[5] != served_by[6]
+
+
+def test_processes_end_when_there_has_been_nothing_to_read_and_start_again(jobs: Callable[..., list[ReadJob]]) -> None:
+    with Workers(1, idle_seconds=0.1, module="tests.hostile_worker") as workers:
+        (first,) = workers.read_many(jobs("count"))
+        until(lambda: not alive(first[1].size))
+        assert workers.process_ids() == []
+        (second,) = workers.read_many(jobs("count"))
+        assert second[1].size != first[1].size
+
+
+@pytest.mark.parametrize(
+    ("order", "reason", "limits"),
+    [
+        ("crash", "the decoder crashed on it", LIMITS),
+        ("leave", "the decoder crashed on it", LIMITS),
+        ("hang", "decoding takes longer than 1 s", replace(LIMITS, wall_seconds=1)),
+        ("hang deaf", "decoding takes longer than 1 s", replace(LIMITS, wall_seconds=1)),
+        ("spin", "decoding takes more than 1 s of processor time", replace(LIMITS, cpu_seconds=1)),
+        ("swell", "decoding needs more than 64 MB of memory", LIMITS),
+        ("swell natively", "decoding needs more than 64 MB of memory", LIMITS),
+        ("killed always", "the process that decoded it was killed from outside", LIMITS),
+        ("killed once", None, LIMITS),
+    ],
+)
+def test_a_file_that_breaks_its_worker_costs_that_file(
+    jobs: Callable[..., list[ReadJob]], order: str, reason: str | None, limits: WorkerLimits
+) -> None:
+    with hostile(limits) as workers:
+        assert reasons(workers, jobs("count", order, "count")) == [None, reason, None]
+
+
+def test_a_file_that_broke_its_worker_is_known_by_its_content(jobs: Callable[..., list[ReadJob]]) -> None:
+    with hostile() as workers:
+        ((_, result),) = workers.read_many(jobs("crash"))
+    assert len(result.sha256) == 64
+    assert result.size == 5
+
+
+def test_several_bad_files_at_once_leave_the_good_ones_alone(jobs: Callable[..., list[ReadJob]]) -> None:
+    orders = ["count", "crash", "swell", "count", "leave", "killed once", "count", "crash"]
+    with hostile(processes=2) as workers:
+        told = reasons(workers, jobs(*orders))
+    assert [reason is None for reason in told] == [order in ("count", "killed once") for order in orders]
+
+
+def test_what_a_decoder_prints_reaches_neither_the_terminal_nor_the_results(
+    jobs: Callable[..., list[ReadJob]], capfd: pytest.CaptureFixture[str]
+) -> None:
+    with hostile() as workers:
+        assert reasons(workers, jobs("print", "crash", "print")) == [None, "the decoder crashed on it", None]
+    assert capfd.readouterr() == ("", "")
+
+
+def test_a_decoder_knows_no_alert_address(jobs: Callable[..., list[ReadJob]], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("FALLOW_COACH_URL", "json://secret@127.0.0.1/")
+    with hostile() as workers:
+        assert reasons(workers, jobs("tell FALLOW_COACH_URL")) == [None]
+        assert reasons(workers, jobs("tell PATH")) == [os.environ["PATH"]]
+
+
+def test_only_a_few_files_are_taken_up_before_results_are_fetched(jobs: Callable[..., list[ReadJob]]) -> None:
+    asked = jobs(*["count"] * 20)
+    taken: list[str] = []
+
+    def counted() -> Iterator[ReadJob]:
+        for job in asked:
+            taken.append(job.relative)
+            yield job
+
+    with hostile() as workers:
+        results = workers.read_many(counted())
+        next(results)
+        assert len(taken) <= 3
+        assert sum(1 for _ in results) == 19
+
+
+def test_reading_given_up_half_way_leaves_the_workers_fit_for_more(jobs: Callable[..., list[ReadJob]]) -> None:
+    with hostile() as workers:
+        for _ in workers.read_many(jobs(*["count"] * 9)):
+            break
+        assert reasons(workers, jobs(*["count"] * 4)) == [None] * 4
+
+
+def test_closing_while_a_file_hangs_ends_at_once_and_tells_nothing_of_it(jobs: Callable[..., list[ReadJob]]) -> None:
+    workers = hostile()
+    told: list[str] = []
+    asked = jobs("count", "hang", "count", "count")
+    begun = threading.Event()
+
+    def read() -> None:
+        for job, _ in workers.read_many(asked):
+            told.append(job.relative)
+            begun.set()
+
+    reader = threading.Thread(target=read)
+    reader.start()
+    assert begun.wait(60)
+    (worker,) = workers.process_ids()
+    workers.close()
+    reader.join()
+    assert told == [asked[0].relative]
+    assert not alive(worker)
+
+
+def test_files_that_need_much_memory_are_not_decoded_together(jobs: Callable[..., list[ReadJob]]) -> None:
+    with hostile(replace(LIMITS, together_mb=100), processes=2) as workers:
+        assert len({result.size for _, result in workers.read_many(jobs(*["count"] * 6))}) <= 2
+        assert workers._fits(99.0)
+        workers._promise(64.0)
+        assert not workers._fits(64.0)
+        workers._promise(-64.0)
+        assert workers._fits(500.0)  # alone, whatever it is
+
+
+def test_the_memory_a_file_may_take_grows_with_its_size_up_to_a_limit() -> None:
+    small, day, large = (LIMITS.allowance_mb("x.fit", size) for size in (100_000, 2_300_000, 60_000_000))
+    assert small < day < large == LIMITS.memory_mb
+    assert LIMITS.allowance_mb("x.zip", 100_000) > small
+
+
+PARENT = """
+import sys
+from pathlib import Path
+from monitor.intake.facts import IntakeOptions
+from monitor.intake.workers import ReadJob, Workers, WorkerLimits
+from dataclasses import replace
+limits = replace(WorkerLimits.default(), wall_seconds=3)
+workers = Workers(1, idle_seconds=600, limits=limits, module="tests.hostile_worker")
+root, options = Path(sys.argv[1]), IntakeOptions("UTC")
+for job, result in workers.read_many([ReadJob(root, name, options) for name in sys.argv[2:]]):
+    print(result.size, flush=True)
+sys.stdin.read()
+"""
+
+
+@pytest.mark.parametrize("orders", [["count"], ["count", "hang"]], ids=["at rest", "at work"])
+def test_workers_die_with_a_parent_that_is_killed(orders: list[str], jobs: Callable[..., list[ReadJob]]) -> None:
+    asked = jobs(*orders)
+    command = [sys.executable, "-c", PARENT, str(asked[0].root), *(job.relative for job in asked)]
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=environment) as parent:
+        assert parent.stdout is not None
+        worker = int(parent.stdout.readline())
+        assert alive(worker)
+        parent.send_signal(signal.SIGKILL)
+    until(lambda: not alive(worker))
+
+
+def test_arrays_cross_the_border_beside_their_objects() -> None:
+    sent = {"a": np.arange(1000.0), "empty": np.empty(0), "more": [np.ones(3), "text", None]}
+    pipe = io.BytesIO()
+    frames.send(pipe, sent)
+    frames.send(pipe, "next")
+    pipe.seek(0)
+    got = frames.receive(pipe)
+    assert np.array_equal(got["a"], sent["a"])
+    assert got["a"].flags.writeable
+    assert len(got["empty"]) == 0
+    assert got["more"][1:] == ["text", None]
+    assert frames.receive(pipe) == "next"
+    with pytest.raises(EOFError):
+        frames.receive(pipe)
