@@ -8,13 +8,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-
-import numpy as np
-import numpy.typing as npt
+from typing import TYPE_CHECKING
 
 from rules.facts import CheckIn, Digest, Morning, Night
 
-Samples = dict[str, npt.NDArray[np.float64]]
+if TYPE_CHECKING:  # a roster is read without numpy
+    import numpy as np
+    import numpy.typing as npt
+
+    Samples = dict[str, npt.NDArray[np.float64]]
+else:
+    Samples = dict
 """Column name (of rules.facts.SAMPLE_COLUMNS) -> float64 array, all of one length, NaN where nothing was recorded.
 `t_s` is always there and never falls; a column that the device never recorded may be left out."""
 

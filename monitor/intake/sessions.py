@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 
 import duckdb
-import polars as pl
 
 from monitor.store import recordings
 from monitor.store.recordings import Kept
 from rules.facts import Digest, Session
 from rules.limits import Limits
 from rules.session.one_truth import Truth, tell_apart
+
+if TYPE_CHECKING:
+    import polars as pl
 
 MARGIN = timedelta(days=3)  # longer than any session, so that what overlaps is seen whole
 

@@ -6,15 +6,18 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
 
 import duckdb
-import polars as pl
 
 from monitor.intake.facts import Recording
-from monitor.store import codec, samples
+from monitor.store import codec
 from monitor.store.times import from_store, to_store
 from rules.facts import Digest, Session
 from rules.session.one_truth import Span
+
+if TYPE_CHECKING:
+    import polars as pl
 
 DAY = timedelta(days=1)
 
@@ -42,6 +45,8 @@ def insert(
     recordings: Sequence[tuple[Recording, float]],
 ) -> None:
     """Store the recordings of one file, each with its quality, and their samples."""
+    from monitor.store import samples  # noqa: PLC0415 - brings polars, which most commands do without
+
     numbered = []
     for part, (recording, quality) in enumerate(recordings):
         row = con.execute("SELECT nextval('recording_number')").fetchone()
@@ -184,6 +189,10 @@ def samples_joined(
     con: duckdb.DuckDBPyConnection, parts: Sequence[tuple[int, datetime]], start: datetime
 ) -> pl.DataFrame:
     """Samples of recordings (number, start) on one clock that begins at `start`."""
+    import polars as pl  # noqa: PLC0415 - most commands do without
+
+    from monitor.store import samples  # noqa: PLC0415
+
     shifts = pl.DataFrame(
         {
             "recording": [number for number, _ in parts],
