@@ -48,7 +48,7 @@ class Recording:
 
 @dataclass(frozen=True, slots=True)
 class FileFacts:
-    """All facts of one file. `remarks` are sentences for the ledger ("read with fitparse: ...", "cut off after ...")."""
+    """All facts of one file. `remarks` are sentences for the ledger ("cut off after 12 345 records: ...")."""
 
     kind: str
     recordings: tuple[Recording, ...] = ()

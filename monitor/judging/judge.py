@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 import duckdb
-from rules.judge import Judgement, judge
 
 from monitor.judging.difference import Difference, difference
 from monitor.judging.history import judged_from, load_history
@@ -16,6 +15,7 @@ from monitor.roster import Roster, RosterAthlete
 from monitor.store import codec, findings, history, recordings
 from rules.facts import History, SampleContext, Session
 from rules.findings import Breach
+from rules.judge import Judgement, judge
 from rules.limits import Limits
 
 RULES_VERSION = "1"  # raised when the rules change in a way that asks for judging the stored history again
