@@ -19,7 +19,13 @@ def run(seconds: Sequence[float], speed_mps: float = 3.0, hr: int = 140, cadence
     """Points due north at one speed."""
     points: list[Point] = []
     for at in seconds:
-        point: Point = {"t": at, "lat": 60 + at * speed_mps / METRES_PER_DEGREE_NORTH, "lon": 10.0, "ele": 100.0, "hr": hr}
+        point: Point = {
+            "t": at,
+            "lat": 60 + at * speed_mps / METRES_PER_DEGREE_NORTH,
+            "lon": 10.0,
+            "ele": 100.0,
+            "hr": hr,
+        }
         if cadence is not None:
             point["cad"] = cadence
         points.append(point)
@@ -39,7 +45,9 @@ def gpx(*segments: Sequence[Point], kind: str | None = "running", start: datetim
 
 def _trkpt(point: Point, start: datetime) -> str:
     time = point.get("time") or (stamp(float(str(point["t"])), start) if "t" in point else None)
-    inner = "".join(f"<e:{name}>{point[name]}</e:{name}>" for name in ("hr", "cad", "atemp", "speed", "power") if name in point)
+    inner = "".join(
+        f"<e:{name}>{point[name]}</e:{name}>" for name in ("hr", "cad", "atemp", "speed", "power") if name in point
+    )
     return (
         f'<trkpt lat="{point["lat"]:.8f}" lon="{point["lon"]:.8f}">'
         + (f"<ele>{point['ele']}</ele>" if "ele" in point else "")
@@ -53,13 +61,14 @@ def lap(*tracks: Sequence[Point], start_s: float, timer_s: float | None, metres:
     timer = f"<TotalTimeSeconds>{timer_s}</TotalTimeSeconds>" if timer_s is not None else ""
     body = "".join(f"<Track>{''.join(_trackpoint(point) for point in track)}</Track>" for track in tracks)
     return (
-        f'<Lap StartTime="{stamp(start_s)}">{timer}<DistanceMeters>{metres}</DistanceMeters><Calories>1</Calories>{summary}'
-        f"<Intensity>Active</Intensity><TriggerMethod>Manual</TriggerMethod>{body}</Lap>"
+        f'<Lap StartTime="{stamp(start_s)}">{timer}<DistanceMeters>{metres}</DistanceMeters>'
+        f"<Calories>1</Calories>{summary}<Intensity>Active</Intensity><TriggerMethod>Manual</TriggerMethod>{body}</Lap>"
     )
 
 
 def activity(*laps: str, sport: str = "Running") -> str:
-    return f'<Activity Sport="{sport}"><Id>{stamp(0)}</Id>{"".join(laps)}<Creator><Name>a watch</Name></Creator></Activity>'
+    maker = "<Creator><Name>a watch</Name></Creator>"
+    return f'<Activity Sport="{sport}"><Id>{stamp(0)}</Id>{"".join(laps)}{maker}</Activity>'
 
 
 def tcx(*activities: str) -> bytes:

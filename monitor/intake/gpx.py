@@ -24,6 +24,7 @@ from monitor.intake.track import Points, Track, with_ground
 from monitor.intake.xml_safe import XmlStream, child, local, number
 from rules.limits import default_limits
 
+MARKS = frozenset({"gpx", "trk", "trkseg", "trkpt", "type"})
 EXTENSIONS = {
     "hr": "hr_bpm",
     "heartrate": "hr_bpm",
@@ -76,6 +77,8 @@ class _GpxReader:
         made = 0
         for event, element in self.stream:
             name = local(element.tag)
+            if name not in MARKS:
+                continue
             if event == "start":
                 self._begin(name, element)
             elif name == "trkpt":
@@ -106,12 +109,13 @@ class _GpxReader:
 
     def _point(self, element: Element) -> None:
         stamp = child(element, "time")
-        moment = moments.parsed(stamp.text or "") if stamp is not None else None
+        moment = moments.epoch(stamp.text or "") if stamp is not None else None
         if moment is None:
             self._timeless += 1
         else:
-            self._offset_s = moments.stated_offset_s(moment) or self._offset_s
-            self._track.add(moments.in_utc(moment, "UTC").timestamp(), _values(element))
+            seconds, offset_s = moment
+            self._offset_s = offset_s or self._offset_s
+            self._track.add(seconds, _values(element))
         if self._segment is not None:
             self._segment.clear()
 

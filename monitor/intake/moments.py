@@ -16,6 +16,16 @@ def parsed(text: str) -> datetime | None:
     return moment if 1 < moment.year < 9999 else None
 
 
+def epoch(text: str) -> tuple[float, int | None] | None:
+    """Seconds since 1970 of an ISO moment, and the offset it states; without one it is UTC, as TCX and GPX ask."""
+    try:
+        moment = datetime.fromisoformat(text.strip())
+        aware = moment if moment.tzinfo is not None else moment.replace(tzinfo=UTC)
+        return aware.timestamp(), stated_offset_s(aware)
+    except (ValueError, OverflowError):
+        return None
+
+
 def in_utc(moment: datetime, timezone: str) -> datetime:
     """The moment in UTC; one without an offset is on the athlete's clock."""
     aware = moment if moment.tzinfo is not None else moment.replace(tzinfo=ZoneInfo(timezone))

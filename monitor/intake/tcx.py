@@ -19,6 +19,7 @@ from monitor.intake.shown import kept
 from monitor.intake.track import Track
 from monitor.intake.xml_safe import XmlStream, child, local, number
 
+MARKS = frozenset({"Activity", "Lap", "Track", "Trackpoint", "Creator"})
 LEAVES = {
     "LatitudeDegrees": "lat_deg",
     "LongitudeDegrees": "lon_deg",
@@ -67,6 +68,8 @@ class _TcxReader:
         made = 0
         for event, element in self._stream:
             name = local(element.tag)
+            if name not in MARKS:
+                continue
             if event == "start":
                 self._begin(name, element)
             elif self._activity is not None:
@@ -82,8 +85,8 @@ class _TcxReader:
         if name == "Activity":
             self._activity = _Activity(element.get("Sport"))
         elif name == "Lap" and self._activity is not None:
-            start = moments.parsed(element.get("StartTime", ""))
-            self._activity.laps.append(Lap(start=moments.in_utc(start, "UTC").timestamp() if start else None))
+            start = moments.epoch(element.get("StartTime", ""))
+            self._activity.laps.append(Lap(start=start[0] if start else None))
         elif name == "Track" and self._activity is not None:
             self._piece = element
             self._activity.track.begin_piece()
@@ -111,10 +114,11 @@ class _TcxReader:
 
 def _add_point(element: Element, activity: _Activity) -> None:
     stamp = child(element, "Time")
-    moment = moments.parsed(stamp.text or "") if stamp is not None else None
+    moment = moments.epoch(stamp.text or "") if stamp is not None else None
     if moment is None:
         return
-    activity.offset_s = moments.stated_offset_s(moment) or activity.offset_s
+    seconds, offset_s = moment
+    activity.offset_s = offset_s or activity.offset_s
     values: dict[str, float] = {}
     for leaf in element.iter():
         name = local(leaf.tag)
@@ -123,7 +127,7 @@ def _add_point(element: Element, activity: _Activity) -> None:
         elif name == "HeartRateBpm":
             value = child(leaf, "Value")
             values["hr_bpm"] = number(value if value is not None else leaf)
-    activity.track.add(moments.in_utc(moment, "UTC").timestamp(), values)
+    activity.track.add(seconds, values)
 
 
 def _fill_lap(lap: Lap, element: Element) -> None:

@@ -34,6 +34,7 @@ class Track:
         self.columns = {name: array("d") for name in COLUMNS}
         self.piece = array("l")
         self._piece = 0
+        self._most = most("points")
 
     def __len__(self) -> int:
         return len(self.seconds)
@@ -42,8 +43,8 @@ class Track:
         self._piece += 1
 
     def add(self, seconds: float, values: Mapping[str, float]) -> None:
-        if len(self.seconds) >= most("points"):
-            raise Unreadable(f"more than {most('points')} points in one recording")
+        if len(self.seconds) >= self._most:
+            raise Unreadable(f"more than {self._most} points in one recording")
         self.seconds.append(seconds)
         self.piece.append(self._piece)
         for name, column in self.columns.items():

@@ -48,35 +48,37 @@ class XmlStream:
     def __init__(self, data: bytes) -> None:
         self.root = root_name(data)
         self.broken: str | None = None
-        self._data = memoryview(data)
-        self._depth = 0
-        self._elements = 0
+        self._data = data
 
     def __iter__(self) -> Iterator[tuple[str, Element]]:
+        deepest, most_elements = most("xml_depth"), most("xml_elements")
+        depth = elements = 0
         parser: XMLPullParser[Element] = XMLPullParser(("start", "end"))
-        for at in range(0, len(self._data), CHUNK_BYTES):
+        for at in range(0, len(self._data) + CHUNK_BYTES, CHUNK_BYTES):
+            self._feed(parser, self._data[at : at + CHUNK_BYTES])
             try:
-                parser.feed(bytes(self._data[at : at + CHUNK_BYTES]))
-            except (ParseError, ValueError, LookupError) as error:
+                for item in cast("Iterator[tuple[str, Element]]", parser.read_events()):
+                    if item[0] == "start":
+                        depth += 1
+                        elements += 1
+                        if depth > deepest or elements > most_elements:
+                            raise Unreadable("XML nested too deep or with too many elements for an activity")
+                    else:
+                        depth -= 1
+                    yield item
+            except ParseError as error:
                 self.broken = f"broken XML: {shown(error)}"
-            yield from self._counted(parser)
             if self.broken:
                 return
-        try:
-            parser.close()
-        except (ParseError, ValueError) as error:
-            self.broken = f"broken XML: {shown(error)}"
-        yield from self._counted(parser)
 
-    def _counted(self, parser: XMLPullParser[Element]) -> Iterator[tuple[str, Element]]:
+    def _feed(self, parser: XMLPullParser[Element], chunk: bytes) -> None:
+        """The next piece, or the end of the document where there is none."""
         try:
-            for event, element in cast("Iterator[tuple[str, Element]]", parser.read_events()):
-                self._depth += 1 if event == "start" else -1
-                self._elements += event == "start"
-                if self._depth > most("xml_depth") or self._elements > most("xml_elements"):
-                    raise Unreadable("XML nested too deep or with too many elements for an activity")
-                yield event, element
-        except ParseError as error:
+            if chunk:
+                parser.feed(chunk)
+            else:
+                parser.close()
+        except (ParseError, ValueError, LookupError) as error:
             self.broken = f"broken XML: {shown(error)}"
 
 

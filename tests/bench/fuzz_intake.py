@@ -2,8 +2,8 @@
 
     nice python -m tests.bench.fuzz_intake --count 20000 --seed 1
 
-Each file must end as facts or as one line of reason. What counts as a fault: a reader that broke down, a file that is not
-accounted for, a change to the folder. Processes that had to be ended are counted apart: that is what they are for.
+Each file must end as facts or as one line of reason. What counts as a fault: a reader that broke down, a file that is
+not accounted for, a change to the folder. Processes that had to be ended are counted apart: that is what they are for.
 """
 
 from __future__ import annotations
@@ -100,7 +100,9 @@ def watch_memory(workers: Workers, figures: Figures, over: threading.Event) -> N
         figures.peak_mb = max(figures.peak_mb, sum(resident_mb(pid) or 0.0 for pid in workers.process_ids()))
 
 
-def fuzz_batch(folder: Path, first: int, seed: int, files: dict[str, bytes], workers: Workers, figures: Figures) -> None:
+def fuzz_batch(
+    folder: Path, first: int, seed: int, files: dict[str, bytes], workers: Workers, figures: Figures
+) -> None:
     names = sorted(files)
     jobs = []
     for number in range(first, first + BATCH):

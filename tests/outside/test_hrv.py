@@ -1,7 +1,7 @@
 """RMSSD against a hand-worked vector, neurokit2, and the recordings and results that pyhrv ships.
 
-pyhrv is not among the test dependencies, because it brings a computer-vision library along; `pip install --no-deps pyhrv`
-is enough for its tests here, which read its files by path and never import it.
+pyhrv is not among the test dependencies, because it brings a computer-vision library along; `pip install --no-deps
+pyhrv` is enough for its tests here, which read its files by path and never import it.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ def by_us(rr_ms: Floats) -> Wrong:
 
 
 def test_the_hand_worked_vector() -> None:
-    """Differences -26 15 44 -55 30 13 -28, squares 7715 in all, over 7 (formula: Task Force 1996, Circulation 93:1043)."""
+    """Differences -26 15 44 -55 30 13 -28, squares 7715 in all, over 7 (Task Force 1996, Circulation 93:1043)."""
     assert rmssd_after_correction([812, 786, 801, 845, 790, 820, 833, 805]) == pytest.approx(33.198537, abs=1e-6)
 
 

@@ -21,7 +21,9 @@ from monitor.intake.mhealth_json import read_mhealth
 OSLO = IntakeOptions("Europe/Oslo")
 Body = dict[str, Any]
 
-FRAME = {"time_interval": {"start_date_time": "2026-10-05T23:00:00+02:00", "end_date_time": "2026-10-06T07:00:00+02:00"}}
+FRAME = {
+    "time_interval": {"start_date_time": "2026-10-05T23:00:00+02:00", "end_date_time": "2026-10-06T07:00:00+02:00"}
+}
 
 
 def minutes(value: float) -> Body:
@@ -29,7 +31,11 @@ def minutes(value: float) -> Body:
 
 
 BODIES: dict[str, Body] = {
-    "ieee:total-sleep-time:1.0": {"total_sleep_time": minutes(432), "effective_time_frame": FRAME, "is_main_sleep": True},
+    "ieee:total-sleep-time:1.0": {
+        "total_sleep_time": minutes(432),
+        "effective_time_frame": FRAME,
+        "is_main_sleep": True,
+    },
     "omh:sleep-duration:2.0": {"sleep_duration": {"value": 7.2, "unit": "h"}, "effective_time_frame": FRAME},
     "omh:sleep-episode:1.1": {
         "total_sleep_time": {"value": 25920, "unit": "sec"},
@@ -38,7 +44,10 @@ BODIES: dict[str, Body] = {
         "number_of_awakenings": 3,
         "effective_time_frame": FRAME,
     },
-    "ieee:sleep-episode:1.0": {"sleep_efficiency_percentage": {"value": 90, "unit": "%"}, "effective_time_frame": FRAME},
+    "ieee:sleep-episode:1.0": {
+        "sleep_efficiency_percentage": {"value": 90, "unit": "%"},
+        "effective_time_frame": FRAME,
+    },
     "ieee:sleep-stage-summary:1.0": {
         "sleep_stage_summary": {"total_sleep_time": minutes(432), "rem_sleep_duration": minutes(90)},
         "effective_time_frame": FRAME,
@@ -125,15 +134,39 @@ EPISODE = "ieee:sleep-episode:1.0"
     [
         (TOTAL, changed(TOTAL, total_sleep_time={"value": -3, "unit": "h"}), "-180 minutes asleep"),
         (TOTAL, changed(TOTAL, total_sleep_time=minutes(600)), "600 minutes asleep in a frame of 480"),
-        (TOTAL, changed(TOTAL, effective_time_frame=framed(start_date_time=END, end_date_time=START)), "it ends before it starts"),
-        (TOTAL, changed(TOTAL, effective_time_frame=framed(start_date_time="yesterday", end_date_time=END)), "'yesterday' is no date and time"),
-        (TOTAL, changed(TOTAL, effective_time_frame=framed(start_date_time=START[:19], end_date_time=END)), "has no timezone"),
-        (TOTAL, changed(TOTAL, effective_time_frame=framed(start_date_time=START, duration={"value": -8, "unit": "h"})), "it ends before it starts"),
-        (TOTAL, changed(TOTAL, effective_time_frame=framed(start_date_time=START, duration={"value": 3, "unit": "wk"})), "no night"),
-        (EPISODE, changed(EPISODE, sleep_efficiency_percentage={"value": 900, "unit": "%"}), "a sleep efficiency of 900 %"),
+        (
+            TOTAL,
+            changed(TOTAL, effective_time_frame=framed(start_date_time=END, end_date_time=START)),
+            "it ends before it starts",
+        ),
+        (
+            TOTAL,
+            changed(TOTAL, effective_time_frame=framed(start_date_time="yesterday", end_date_time=END)),
+            "'yesterday' is no date and time",
+        ),
+        (
+            TOTAL,
+            changed(TOTAL, effective_time_frame=framed(start_date_time=START[:19], end_date_time=END)),
+            "has no timezone",
+        ),
+        (
+            TOTAL,
+            changed(TOTAL, effective_time_frame=framed(start_date_time=START, duration={"value": -8, "unit": "h"})),
+            "it ends before it starts",
+        ),
+        (
+            TOTAL,
+            changed(TOTAL, effective_time_frame=framed(start_date_time=START, duration={"value": 3, "unit": "wk"})),
+            "no night",
+        ),
+        (
+            EPISODE,
+            changed(EPISODE, sleep_efficiency_percentage={"value": 900, "unit": "%"}),
+            "a sleep efficiency of 900 %",
+        ),
         (EPISODE, changed(EPISODE, sleep_efficiency_percentage={"value": 0, "unit": "%"}), "a sleep efficiency of 0 %"),
     ],
-)  # fmt: skip
+)
 def test_what_the_schemas_let_pass_is_refused_here(schema: str, body: Body, reason: str) -> None:
     assert is_valid(schema, body)
     with pytest.raises(Unreadable, match=reason):

@@ -162,7 +162,9 @@ def test_points_out_of_order_are_put_in_order_and_doubles_made_one() -> None:
 
 
 def test_an_offset_in_the_times_is_the_devices_clock() -> None:
-    points = [point | {"time": f"2026-10-04T10:{at // 60:02d}:{at % 60:02d}+02:00"} for at, point in enumerate(run(range(90)))]
+    points = [
+        point | {"time": f"2026-10-04T10:{at // 60:02d}:{at % 60:02d}+02:00"} for at, point in enumerate(run(range(90)))
+    ]
     recording = read_gpx(gpx(points), OSLO).recordings[0]
     assert recording.start == datetime(2026, 10, 4, 8, 0, tzinfo=UTC)
     assert recording.utc_offset_s == 7200

@@ -78,7 +78,18 @@ def test_lines_that_are_no_intervals_are_left_out_and_counted() -> None:
     assert read("\n".join(lines)).remarks == ("2 lines left out: no interval",)
 
 
-@pytest.mark.parametrize(("text", "is_rr"), [("812\n786\n801", True), ("# x\n812\n786", True), ("RR\n812\n786\n801", True), ("a,b\n1,2", False), ("812", False), ("", False), ("Dear diary\nI ran\n12", False)])
+@pytest.mark.parametrize(
+    ("text", "is_rr"),
+    [
+        ("812\n786\n801", True),
+        ("# x\n812\n786", True),
+        ("RR\n812\n786\n801", True),
+        ("a,b\n1,2", False),
+        ("812", False),
+        ("", False),
+        ("Dear diary\nI ran\n12", False),
+    ],
+)
 def test_what_looks_like_intervals(text: str, is_rr: bool) -> None:
     assert looks_like_rr(text) == is_rr
 

@@ -41,7 +41,8 @@ def test_an_activity_becomes_a_recording() -> None:
 
 
 @pytest.mark.parametrize(
-    ("label", "sport"), [("Running", "running"), ("Biking", "cycling"), ("Other", "generic"), ("Walking", "walking"), ("", "generic")]
+    ("label", "sport"),
+    [("Running", "running"), ("Biking", "cycling"), ("Other", "generic"), ("Walking", "walking"), ("", "generic")],
 )
 def test_the_three_sports_of_the_format_and_words_beyond_them(label: str, sport: str) -> None:
     assert only(activity(lap(run(range(60)), start_s=0, timer_s=59), sport=label)).sport == sport
@@ -68,7 +69,9 @@ def test_trackpoints_without_a_position_take_speed_from_the_distance_counted() -
 
 def test_a_count_in_whole_metres_gives_way_to_positions() -> None:
     points = [point | {"dist": int(float(str(point["t"])) * 2.5)} for point in run(range(300), speed_mps=2.5)]
-    np.testing.assert_allclose(only(activity(lap(points, start_s=0, timer_s=299))).samples["speed_mps"][1:], 2.5, rtol=1e-3)
+    np.testing.assert_allclose(
+        only(activity(lap(points, start_s=0, timer_s=299))).samples["speed_mps"][1:], 2.5, rtol=1e-3
+    )
 
 
 def test_a_count_that_starts_again_with_each_lap_goes_on() -> None:
@@ -89,9 +92,7 @@ def test_a_stopped_watch_between_two_tracks_is_a_pause() -> None:
 
 def test_a_stopped_watch_between_two_laps_is_a_pause() -> None:
     points = run(range(901))
-    recording = only(
-        activity(lap(points[:301], start_s=0, timer_s=300), lap(points[600:], start_s=600, timer_s=300))
-    )
+    recording = only(activity(lap(points[:301], start_s=0, timer_s=300), lap(points[600:], start_s=600, timer_s=300)))
     assert recording.timer_s == 600
     assert recording.pauses == ((300, 600),)
 
@@ -130,7 +131,10 @@ def test_the_lap_begins_before_its_first_point() -> None:
 
 
 def test_laps_without_trackpoints_are_known_by_their_summary() -> None:
-    laps = [lap(start_s=600 * i, timer_s=600, metres=1500, summary=RATES.format(mean=120 + 20 * i, most=150 + i)) for i in range(2)]
+    laps = [
+        lap(start_s=600 * i, timer_s=600, metres=1500, summary=RATES.format(mean=120 + 20 * i, most=150 + i))
+        for i in range(2)
+    ]
     recording = only(activity(*laps))
     assert (recording.timer_s, recording.elapsed_s, recording.distance_m) == (1200, 1200, 3000)
     assert (recording.avg_hr_bpm, recording.max_hr_bpm) == (130, 151)
@@ -140,8 +144,12 @@ def test_laps_without_trackpoints_are_known_by_their_summary() -> None:
 def test_each_activity_is_a_recording_and_transitions_are_none() -> None:
     first = activity(lap(run(range(60)), start_s=0, timer_s=59), sport="Biking")
     second = activity(lap(run(range(120, 300)), start_s=120, timer_s=179))
-    transition = f'<NextSport><Transition StartTime="{START.isoformat()}"><TotalTimeSeconds>60</TotalTimeSeconds></Transition>'
-    document = tcx(f"<MultiSportSession><FirstSport>{first}</FirstSport>{transition}{second}</NextSport></MultiSportSession>")
+    transition = (
+        f'<NextSport><Transition StartTime="{START.isoformat()}"><TotalTimeSeconds>60</TotalTimeSeconds></Transition>'
+    )
+    document = tcx(
+        f"<MultiSportSession><FirstSport>{first}</FirstSport>{transition}{second}</NextSport></MultiSportSession>"
+    )
     facts = read_tcx(document, OSLO)
     assert [recording.sport for recording in facts.recordings] == ["cycling", "running"]
     assert [recording.timer_s for recording in facts.recordings] == [59, 179]

@@ -23,7 +23,9 @@ def track_of(*points: tuple[float, dict[str, float]]) -> Track:
 
 def test_points_of_one_moment_fill_each_other_in() -> None:
     points = Points(
-        track_of((0, {"hr_bpm": 100}), (1, {"hr_bpm": 101}), (1, {"hr_bpm": 150, "power_w": 200}), (2, {"power_w": 210})),
+        track_of(
+            (0, {"hr_bpm": 100}), (1, {"hr_bpm": 101}), (1, {"hr_bpm": 150, "power_w": 200}), (2, {"power_w": 210})
+        ),
         Remarks(),
     )
     assert (points.seconds - NOON).tolist() == [0, 1, 2]
@@ -119,7 +121,9 @@ def test_across_the_date_line_is_a_short_way() -> None:
         max_size=25,
     )
 )
-def test_any_points_give_a_clock_that_never_falls_and_nothing_impossible(raw: list[tuple[float, dict[str, float]]]) -> None:
+def test_any_points_give_a_clock_that_never_falls_and_nothing_impossible(
+    raw: list[tuple[float, dict[str, float]]],
+) -> None:
     track = Track()
     for at, (offset, values) in enumerate(raw):
         track.add(NOON + (offset if abs(offset) < 1e5 else at), values)
