@@ -110,7 +110,7 @@ def run_on(day: int, hour: int, minutes: int, *, sport: str = "running", speed: 
 
 
 def exports() -> dict[str, bytes]:
-    """A walk, a run in the days off, a ride, three nights, a check-in that keeps the next stage waiting, a torn file."""
+    """A walk, a run in the days off, a ride, three nights, a check-in that shuts the next gate, a torn file."""
     nights = (
         "date,total_sleep_min,resting_hr,rmssd_ms\n2026-10-10,431,48,60\n2026-10-11,402,49,58\n2026-10-12,455,47,61\n"
     )

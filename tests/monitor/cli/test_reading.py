@@ -15,17 +15,18 @@ FINDING = {
     "observed", "limit", "unit", "summary", "evidence",
 }  # fmt: skip
 STAGE = {
-    "stage", "first_day", "last_day", "first_date", "last_date", "running", "duration_cap_min", "ceiling_bpm", "strength",
-    "speed_work", "reasons",
+    "stage", "first_day", "last_day", "first_date", "last_date", "running", "duration_cap_min", "ceiling_bpm",
+    "strength", "speed_work", "reasons",
 }  # fmt: skip
 STATUS = {"athlete", "name", "day", "stage", "stage_ends", "last_session", "last_file_at", "open_findings", "gates"}
 INTAKE = {"path", "athlete", "sha256", "state", "reason", "sessions", "nights", "mornings", "checkins", "read_at"}
 OUTBOX = {
-    "id", "athlete", "contact", "severity", "findings", "state", "tries", "last_error", "created_at", "sent_at", "title",
+    "id", "athlete", "contact", "severity", "findings", "state", "tries", "last_error", "created_at", "sent_at",
+    "title",
 }  # fmt: skip
 READING = (
-    ("plan", "runa"), ("today",), ("today", "runa"), ("status",), ("findings",), ("findings", "runa"), ("intake",), ("outbox",),
-    ("rules",), ("replay",),
+    ("plan", "runa"), ("today",), ("today", "runa"), ("status",), ("findings",), ("findings", "runa"), ("intake",),
+    ("outbox",), ("rules",), ("replay",),
 )  # fmt: skip
 JUDGING = ("plan", "today", "status", "replay")
 

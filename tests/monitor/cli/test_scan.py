@@ -8,8 +8,8 @@ from tests.homes import LATER, ROSTER, SECOND, fallow, make_home, put, run_on
 from tests.monitor.cli.conftest import Scanned
 
 KEYS = {
-    "files_seen", "files_new", "read", "duplicate", "unreadable", "ignored", "sessions", "nights", "mornings", "checkins",
-    "findings", "alerts_sent", "alerts_waiting",
+    "files_seen", "files_new", "read", "duplicate", "unreadable", "ignored", "sessions", "nights", "mornings",
+    "checkins", "findings", "alerts_sent", "alerts_waiting",
 }  # fmt: skip
 
 

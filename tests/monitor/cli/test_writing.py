@@ -1,0 +1,129 @@
+"""The commands that write: check-ins, holds, releases, marks."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from tests.homes import LATER, Ran, fallow, make_home
+
+ANSWERS = "n\ny\nn\n3\n2\nleft calf\n6\n7\nfever, dark urine\n"
+
+
+def _checkin(home: Path, ran: Ran) -> dict[str, object]:
+    assert ran.status == 0, ran.err
+    (path,) = [path for path in (home / "exports/runa").rglob("*.checkin.json") if "2026-10-11" not in path.name]
+    assert path.stat().st_mode & 0o777 == 0o600
+    document: dict[str, object] = json.loads(path.read_text("utf-8"))
+    return document
+
+
+def test_a_checkin_from_flags_has_the_agreed_keys_and_nothing_that_was_not_said(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    flags = (
+        "--stairs-unaided",
+        "--no-squat-unaided",
+        "--soreness",
+        "3",
+        "--pain",
+        "1.5",
+        "--symptom",
+        "fever",
+        "--note",
+        "ok",
+    )
+    document = _checkin(home, fallow("checkin", "runa", *flags, "--date", "2026-10-13", home=home))
+    assert document == {
+        "date": "2026-10-13", "stairs_unaided": True, "squat_unaided": False, "soreness": 3, "pain": 1.5,
+        "symptoms": ["fever"], "note": "ok",
+    }  # fmt: skip
+
+
+def test_a_checkin_asks_five_questions_and_takes_an_empty_answer_as_none(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    ran = fallow("checkin", "runa", home=home, typed=ANSWERS)
+    document = _checkin(home, ran)
+    assert str(document.pop("date")).startswith("20")
+    assert document == {
+        "stairs_unaided": True, "squat_unaided": False, "soreness": 3, "pain": 2, "pain_where": "left calf",
+        "energy": 6, "mood": 7, "symptoms": ["fever", "dark urine"],
+    }  # fmt: skip
+    assert ran.err.count("/5  ") == 5
+
+
+def test_a_checkin_asks_again_after_an_answer_that_cannot_be(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    document = _checkin(home, fallow("checkin", "runa", home=home, typed="maybe\ny\n11\n2\n\n\n\n"))
+    assert document["soreness"] == 2
+    assert "pain" not in document
+
+
+def test_checkins_of_one_day_stand_beside_each_other_and_leave_no_half_file(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    for soreness in ("1", "2", "3"):
+        fallow("checkin", "runa", "--soreness", soreness, "--date", "2026-10-13", home=home)
+    names = sorted(path.name for path in (home / "exports/runa").iterdir())
+    assert names == ["2026-10-13-2.checkin.json", "2026-10-13-3.checkin.json", "2026-10-13.checkin.json"]
+
+
+def test_a_checkin_needs_the_folder_to_be_there(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    (home / "exports/runa").rmdir()
+    ran = fallow("checkin", "runa", "--pain", "1", home=home)
+    assert ran.status == 1
+    assert "the athlete's folder is not there" in ran.err
+
+
+def test_a_checkin_that_was_written_is_read_by_the_next_scan(own: Path) -> None:
+    fallow("checkin", "runa", "--stairs-unaided", "--squat-unaided", "--pain", "0", "--date", "2026-10-13", home=own)
+    counts = fallow("scan", "--json", "--as-of", LATER, home=own).json()
+    assert (counts["read"], counts["checkins"]) == (1, 1)
+
+
+def test_a_hold_moves_the_days_and_a_release_restores_them(own: Path) -> None:
+    before = fallow("plan", "runa", "--json", "--as-of", LATER, home=own).json()
+    held = fallow("hold", "runa", "--days", "3", "--why", "calf", "--by", "Ida", "--as-of", LATER, home=own)
+    assert "held for 3 days" in held.out
+    after = fallow("plan", "runa", "--json", "--as-of", LATER, home=own).json()
+    (hold,) = after["holds"]
+    assert (hold["kind"], hold["days"], hold["why"], hold["by"]) == ("hold", 3, "calf", "Ida")
+    assert after["race"]["last_day"] > before["race"]["last_day"]
+    fallow("release", "runa", "--why", "fine again", "--by", "Ida", "--as-of", "2026-10-13T12:01", home=own)
+    restored = fallow("plan", "runa", "--json", "--as-of", "2026-10-13T12:02", home=own).json()
+    assert restored["race"]["last_day"] <= before["race"]["last_day"]
+    assert [one["kind"] for one in restored["holds"]] == ["hold", "release"]
+
+
+def test_holds_and_marks_outlive_the_store(own: Path) -> None:
+    found = fallow("findings", "--rule", "no_running", "--json", home=own).json()[0]["id"]
+    fallow("hold", "runa", "--days", "2", "--why", "calf", "--as-of", LATER, home=own)
+    fallow("seen", found[:6], "--by", "Ida", "--note", "talked", home=own)
+    fallow("rebuild", home=own)
+    fallow("scan", "--as-of", LATER, home=own)
+    assert fallow("plan", "runa", "--json", "--as-of", LATER, home=own).json()["holds"][0]["why"] == "calf"
+    (again,) = fallow("findings", "--rule", "no_running", "--json", home=own).json()
+    assert (again["seen_by"], again["seen"][0]["note"]) == (["Ida"], "talked")
+
+
+def test_what_was_seen_is_open_no_more(own: Path) -> None:
+    before = fallow("status", "--json", "--as-of", LATER, home=own).json()[0]["open_findings"]["stop"]
+    found = fallow("findings", "--severity", "stop", "--json", home=own).json()[0]["id"]
+    assert fallow("seen", found, "--by", "Ida", home=own).status == 0
+    after = fallow("status", "--json", "--as-of", LATER, home=own).json()[0]["open_findings"]["stop"]
+    assert after == before - 1
+
+
+def test_explain_shows_numbers_times_limits_sources_advice_and_who_was_told(scanned: Path) -> None:
+    finding = fallow("findings", "--rule", "intensity_ceiling", "--json", home=scanned).json()[0]
+    shown = fallow("explain", finding["id"][:5], "--json", home=scanned).json()
+    assert shown["summary"] == finding["summary"]
+    assert shown["times"][0]["clock_from"].startswith("18:")
+    assert {limit["name"] for limit in shown["limits"]} >= {"intensity_ceiling.caution_seconds", "zones.hrmax"}
+    assert all(limit["source"] and limit["evidence"] for limit in shown["limits"])
+    assert shown["advice"]
+    assert shown["cautions"]
+    assert shown["alerts"][0]["contact"] == "coach"
+    told = fallow("explain", finding["id"], home=scanned)
+    assert max(map(len, told.out.splitlines())) <= 80
+    for words in ("Within the session", "The ceiling: ", "How sure: ", "What to do now", "Caution", "2026-10-09 18:00"):
+        assert words in told.out
