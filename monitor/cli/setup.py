@@ -21,17 +21,6 @@ if TYPE_CHECKING:
 def register(app: typer.Typer) -> None:
     app.command()(init)
     app.command()(doctor)
-    app.command()(demo)
-
-
-def demo(home: HomeOption = None) -> None:
-    """Show the whole job on invented exports.
-
-    Example: fallow demo
-    """
-    from monitor.cli.demo import run_demo  # noqa: PLC0415 - the heavy part comes only with the command
-
-    run_demo(home)
 
 
 def init(
