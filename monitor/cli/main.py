@@ -10,7 +10,7 @@ from typing import Any, NoReturn
 
 import typer
 
-from monitor.cli import catalogue, checkins, demo, findings, ledgers, overrides, passes, plans, replays, setup, trouble
+from monitor.cli import catalogue, checkins, findings, ledgers, overrides, passes, plans, replays, setup, trouble
 from monitor.errors import FallowError, WrongUse
 
 HELP = """Watches an athlete's exports after a race and warns when a session asks more than the legs are ready for.
@@ -44,7 +44,7 @@ def _fallow(
 ) -> None: ...
 
 
-for group in (setup, demo, passes, plans, ledgers, findings, checkins, overrides, catalogue, replays):
+for group in (setup, passes, plans, ledgers, findings, checkins, overrides, catalogue, replays):
     group.register(app)
 
 

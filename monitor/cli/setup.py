@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Collection, Sequence
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -21,6 +22,23 @@ if TYPE_CHECKING:
 def register(app: typer.Typer) -> None:
     app.command()(init)
     app.command()(doctor)
+    app.command()(demo)
+
+
+def demo(
+    home: Annotated[
+        Path | None, typer.Option("--home", metavar="DIR", help="A new folder for it; else a temporary one.")
+    ] = None,
+) -> None:
+    """Show the whole job on invented exports.
+
+    Reads them, shows plan, findings and alerts as they arrive at a target on this machine, and says where the board is.
+
+    Example: fallow demo
+    """
+    from monitor.cli.demo import run_demo  # noqa: PLC0415 - the heavy part comes only with the command
+
+    run_demo(home)
 
 
 def init(
