@@ -10,6 +10,7 @@ import re
 import threading
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import cache
 from http import HTTPStatus
 from typing import Any
 from urllib.parse import urlsplit
@@ -22,6 +23,7 @@ MAIL_TIMEOUT_SECONDS = 25.0  # its own socket waits 15 s
 HOST_IS_NO_SECRET = {
     "json", "jsons", "xml", "xmls", "form", "forms", "mailto", "mailtos", "gotify", "gotifys", "apprise", "apprises",
 }  # fmt: skip
+DID_NOT = "did not take it"
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,28 +128,52 @@ def _target(url: str) -> Any:
 
 
 def _why(result: Any) -> str:
-    """Why a send failed, in our own words: an HTTP status at most is taken from Apprise's."""
+    """Why a send failed, from what Apprise logged of it in our words."""
     try:
-        said = " ".join(str(entry.message) for entry in result.logs())
+        said = [str(entry.message) for entry in result.logs()]
     except Exception:  # noqa: BLE001 - a nicety must not fail a send
-        said = ""
+        said = []
+    return next((reason for reason in said if reason != DID_NOT), DID_NOT)
+
+
+def _in_our_words(said: str) -> str:
+    """What is left of a message of Apprise's: an HTTP status at most."""
     if match := re.search(r"\berror=(\d{3})\b", said):
         code = int(match[1])
         phrase = HTTPStatus(code).phrase.lower() if code in set(HTTPStatus) else "unknown status"
         return f"answered {code} ({phrase})"
     if "onnection" in said or "did not finish" in said:
         return "could not be reached, or did not answer"
-    return "did not take it"
+    return DID_NOT
+
+
+class _OurWords(logging.Filter):
+    """Takes Apprise's own words, which may hold whole URLs, out of every record before any handler sees it."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        try:
+            said = record.getMessage()
+        except Exception:  # noqa: BLE001 - a message that cannot be made is none
+            said = ""
+        record.msg, record.args = _in_our_words(said), None
+        record.exc_info = record.exc_text = record.stack_info = None
+        return True
+
+
+@cache
+def _silenced() -> None:
+    """Let neither Apprise's loggers nor those of its HTTP library say anything of a URL."""
+    for name, level in (("apprise", logging.WARNING), ("urllib3", logging.CRITICAL), ("requests", logging.CRITICAL)):
+        logger = logging.getLogger(name)
+        logger.propagate = False
+        logger.setLevel(level)
+        logger.addHandler(logging.NullHandler())
+        logger.addFilter(_OurWords())
 
 
 def _apprise() -> Any:
-    """Apprise, imported late, with its loggers and those of its HTTP library led nowhere."""
+    """Apprise, imported late and kept from talking."""
+    _silenced()
     import apprise  # noqa: PLC0415 - half a second, only where something is sent
 
-    for name in ("apprise", "urllib3", "requests"):
-        logger = logging.getLogger(name)
-        if logger.propagate:
-            logger.propagate = False
-            logger.addHandler(logging.NullHandler())
-            logger.setLevel(logging.WARNING)
     return apprise

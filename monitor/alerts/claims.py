@@ -26,6 +26,8 @@ from monitor.store.journal import Journal
 from monitor.store.outbox import Draft, OutboxRow
 from rules.findings import Severity
 
+LONGEST_HOLD = timedelta(hours=26)  # a day, and a clock put back
+
 
 @dataclass(frozen=True, slots=True)
 class Claimed:
@@ -139,6 +141,14 @@ def _keep_quiet(con: duckdb.DuckDBPyConnection, roster: Roster, now: datetime) -
     ends: list[datetime] = []
     for row in outbox.unsent(con):
         zone = _zone_of(roster, row)
+        if (
+            row.state == "held"
+            and row.kind == "notice"
+            and row.not_before
+            and now < row.not_before <= now + LONGEST_HOLD
+        ):
+            ends.append(row.not_before)
+            continue
         until = None
         if row.severity < Severity.STOP and row.kind not in ALWAYS_GOES and row.claimed_by is None:
             until = quiet_until(now, roster.alerts.quiet_hours, zone)
@@ -188,6 +198,6 @@ def _sooner(one: datetime | None, other: datetime | None) -> datetime | None:
 
 def secret_parts(url: str) -> list[str]:
     """All pieces of a URL beyond what is shown of it, longest first."""
-    rest = url.removeprefix(shown(url))
-    pieces = {rest, *re.split(r"[/?&=@:#;,+]", rest)}
+    kept = set(re.split(r"[/:]", shown(url)))
+    pieces = set(re.split(r"[/?&=@:#;,+]", url)) - kept
     return sorted((piece for piece in pieces if len(piece) >= 4), key=len, reverse=True)

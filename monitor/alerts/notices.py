@@ -6,7 +6,8 @@ Each has a key that outlives restarts and, through the journal, the store.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from dataclasses import replace
+from datetime import datetime, time, timedelta
 from typing import Protocol
 
 import duckdb
@@ -107,20 +108,37 @@ def _tell_stage(
 def queue_unreadable(
     con: duckdb.DuckDBPyConnection, roster: Roster, athlete_id: str, paths: Sequence[str], now: datetime
 ) -> bool:
-    """Tell the owner of files that cannot be read: one message a day, which takes in what comes before it is read."""
+    """Tell the owner of files that cannot be read: one message a day; what comes after it waits for tomorrow's."""
     owner, athlete = roster.owner, roster.athlete(athlete_id)
     if owner is None or athlete is None or not paths:
         return False
-    key = f"unreadable:{athlete.athlete.local_date(now)}"
+    zone = athlete.athlete.zone
+    today = now.astimezone(zone).date()
     named = [f"- {clean(f'{athlete_id}/{path}', 120)}" for path in paths]
-    first = decisions.first_time(con, key, now)
-    if first:
-        _lay(con, roster, owner, athlete_id, ("notice", key), _unreadable(key, named, len(named)), now)
-    for row in () if first else _unread_once(con, key):
+    for day in (today, today + timedelta(days=1)):
+        key = f"unreadable:{day}"
+        if decisions.first_time(con, key, now):
+            _lay(con, roster, owner, athlete_id, ("notice", key), _unreadable(key, named, len(named)), now)
+            if day > today:
+                midnight = datetime.combine(day, time.min, zone)
+                for row in _unread_once(con, key):
+                    outbox.set_state(con, row.id, "held", "one a day", midnight)
+            return True
+        if _add_files(con, roster, owner, key, named, now):
+            return True
+    return False
+
+
+def _add_files(
+    con: duckdb.DuckDBPyConnection, roster: Roster, owner: Contact, key: str, named: Sequence[str], now: datetime
+) -> bool:
+    """Put more files into a message that nobody has read; False when there is none."""
+    rows = _unread_once(con, key)
+    for row in rows[:1]:
         shown = [line for line in row.body.splitlines() if line.startswith("- ")]
         number = int(row.title.split(" ")[0]) + len(named)
         _replace_text(con, roster, owner, key, _unreadable(key, [*shown, *named], number), now)
-    return first
+    return bool(rows)
 
 
 def _unreadable(key: str, named: Sequence[str], number: int) -> Item:
@@ -187,5 +205,5 @@ def _replace_text(
     """Newer numbers in a notice that nobody has read yet."""
     for row in _unread_once(con, key):
         if row.contact == contact.id and len(items.from_text(row.items)) == 1:
-            desk = Desk(con, roster, contact, row.athlete, now)
-            outbox.rewrite(con, row.id, desk.draft([text], row.reason, row.kind))
+            draft = Desk(con, roster, contact, row.athlete, now).draft([text], row.reason, row.kind)
+            outbox.rewrite(con, row.id, replace(draft, state=row.state, reason=row.reason, not_before=row.not_before))

@@ -1,5 +1,6 @@
 import json
 import socket
+import threading
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import time, timedelta
@@ -10,6 +11,7 @@ import pytest
 from monitor.alerts.channels import SendResult
 from monitor.errors import WorkFailed
 from monitor.store import outbox
+from monitor.store.database import Store
 from monitor.store.journal import Journal
 from rules.findings import Finding, Severity
 from tests.monitor.alerts.scene import NOON, MemoryStore, Scene, contact, finding, roster
@@ -423,3 +425,23 @@ def test_the_journal_says_what_was_sent_without_words_names_or_urls(scene: Scene
     assert "json:" not in text
     assert "Vik" not in text
     assert oct(scene.journal.path.stat().st_mode & 0o777) == "0o600"
+
+
+def test_while_a_channel_is_waited_for_the_store_is_free(tmp_path: Path) -> None:
+    scene = Scene(tmp_path, store=Store(tmp_path / "fallow.duckdb"))
+    wrote = []
+
+    def write() -> None:
+        with scene.store.writing() as con:
+            wrote.append(con.execute("SELECT count(*) FROM outbox WHERE claimed_by IS NOT NULL").fetchone())
+
+    def slow(url: str, title: str, body: str) -> SendResult:
+        other = threading.Thread(target=write, daemon=True)
+        other.start()
+        other.join(20)
+        return SendResult(True)
+
+    scene.channel = slow  # type: ignore[assignment]
+    scene.queue(finding())
+    assert scene.deliver().sent == 1
+    assert wrote == [(1,)]

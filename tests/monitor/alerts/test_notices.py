@@ -1,0 +1,197 @@
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+from pathlib import Path
+
+from monitor.alerts import decide
+from rules.facts import Athlete, CheckIn, Race
+from rules.findings import Severity
+from rules.limits import default_limits
+from rules.plan import Plan, build_plan
+from tests.monitor.alerts.scene import NOON, OSLO, MemoryStore, Scene, contact, roster
+
+RACE = Race("marathon", datetime(2026, 10, 4, 13, 47, tzinfo=OSLO))
+SORE = CheckIn(date(2026, 10, 11), 1.0, stairs_unaided=False)
+
+
+@dataclass(frozen=True)
+class Judged:
+    current: Plan | None
+
+
+def judged(on: date, *checkins: CheckIn) -> Judged:
+    return Judged(build_plan(RACE, Athlete("runa", "Europe/Oslo"), default_limits(), as_of=on, checkins=checkins))
+
+
+def look(scene: Scene, *checkins: CheckIn) -> int:
+    with scene.store.writing() as con:
+        return decide.queue_stage(
+            con, scene.roster, "runa", judged(scene.now.astimezone(OSLO).date(), *checkins), scene.now
+        )
+
+
+def notice(scene: Scene, key: str = "root:runa:gone") -> bool:
+    with scene.store.writing() as con:
+        return decide.queue_notice(con, scene.roster, key, "The folder is not there", "Nothing is lost.", scene.now)
+
+
+def daily(scene: Scene) -> bool:
+    with scene.store.writing() as con:
+        return decide.queue_daily(con, scene.roster, "runa", "coach", "Day 5, days off", "Walk.\nRest.", scene.now)
+
+
+def unreadable(scene: Scene, *paths: str) -> bool:
+    with scene.store.writing() as con:
+        return decide.queue_unreadable(con, scene.roster, "runa", paths, scene.now)
+
+
+def test_the_first_look_at_a_plan_only_takes_note(scene: Scene) -> None:
+    assert look(scene) == 0
+    assert scene.outbox() == []
+
+
+def test_a_stage_that_begins_is_told_once(scene: Scene) -> None:
+    look(scene)
+    scene.pass_time(days=3)  # day 8
+    assert look(scene) == 1
+    assert look(scene) == 0
+    (row,) = scene.outbox()
+    assert row["title"] == "Runa: cross-training begins today (day 8 of 21)"
+    assert row["kind"] == "stage"
+
+
+def test_the_text_on_a_stage_names_its_limits(scene: Scene) -> None:
+    look(scene)
+    scene.pass_time(days=3)
+    look(scene)
+    scene.deliver()
+    assert scene.channel.sent[0][2].splitlines() == [
+        "To Sun 18 Oct.", "Running: none.", "Time a day: 60 min.", "Strength: under the ceiling.", "Speed work: none.",
+    ]  # fmt: skip
+
+
+def test_a_stage_that_began_long_ago_is_no_news(scene: Scene) -> None:
+    look(scene)
+    scene.pass_time(days=7)
+    assert look(scene) == 0
+
+
+def test_a_stage_that_is_held_is_told_once_with_what_opens_it(scene: Scene) -> None:
+    scene.now = datetime(2026, 10, 11, 9, tzinfo=OSLO)
+    look(scene)
+    scene.pass_time(days=1)
+    assert look(scene, SORE) == 1
+    scene.pass_time(days=1)
+    assert look(scene, SORE) == 0
+    scene.deliver()
+    ((_, title, body),) = scene.channel.sent
+    assert title == "Runa: cross-training must wait; the stage before it is held"
+    assert "Stairs not managed unaided on 2026-10-11." in body
+    assert "It opens with: a new check-in (stairs, squat, pain)." in body
+
+
+def test_who_receives_only_stops_hears_nothing_of_stages(tmp_path: Path) -> None:
+    scene = Scene(tmp_path, roster(contact("coach", receives=Severity.STOP)))
+    look(scene)
+    scene.pass_time(days=3)
+    look(scene)
+    assert scene.outbox() == []
+
+
+def test_no_plan_is_no_news(scene: Scene) -> None:
+    with scene.store.writing() as con:
+        assert decide.queue_stage(con, scene.roster, "runa", Judged(None), NOON) == 0
+
+
+def test_a_trouble_is_told_to_the_owner_once(scene: Scene) -> None:
+    scene.roster = roster(contact("runa", role="athlete"), contact("coach"))
+    assert notice(scene)
+    assert not notice(scene)
+    assert [(row["contact"], row["title"]) for row in scene.outbox()] == [("coach", "The folder is not there")]
+
+
+def test_a_roster_without_contacts_has_nobody_to_tell(scene: Scene) -> None:
+    scene.roster = replace(scene.roster, contacts=())
+    assert not notice(scene)
+
+
+def test_the_days_plan_goes_once_a_day_also_in_quiet_hours(tmp_path: Path) -> None:
+    scene = Scene(tmp_path, roster(quiet=(time(13), time(16))))
+    assert daily(scene)
+    assert not daily(scene)
+    assert scene.deliver().sent == 1
+    assert scene.channel.sent[0][1:] == ("Day 5, days off", "Walk.\nRest.")
+    scene.pass_time(days=1)
+    assert daily(scene)
+
+
+def test_a_days_plan_that_could_not_go_out_is_not_sent_on_another_day(scene: Scene) -> None:
+    scene.channel.answer = False
+    daily(scene)
+    scene.deliver()
+    scene.channel.answer = True
+    scene.pass_time(hours=13)
+    delivery = scene.deliver()
+    assert (delivery.sent, delivery.failed) == (0, 1)
+    assert scene.outbox()[0]["reason"] == "the day it was about is over"
+
+
+def test_notices_and_days_are_not_doubled_by_a_rebuild(scene: Scene, tmp_path: Path) -> None:
+    notice(scene)
+    daily(scene)
+    scene.deliver()
+    assert len(scene.channel.sent) == 2
+    scene.store = MemoryStore(tmp_path / "another.duckdb")
+    with scene.store.writing() as con:
+        scene.journal.replay_into(con)
+    assert not notice(scene)
+    assert not daily(scene)
+
+
+def test_a_notice_that_was_not_sent_is_told_by_the_rebuilt_store(scene: Scene, tmp_path: Path) -> None:
+    scene.channel.answer = False
+    notice(scene)
+    scene.deliver()
+    scene.store = MemoryStore(tmp_path / "another.duckdb")
+    with scene.store.writing() as con:
+        scene.journal.replay_into(con)
+    assert notice(scene)
+
+
+def test_files_that_cannot_be_read_are_one_message(scene: Scene) -> None:
+    unreadable(scene, "a.fit")
+    unreadable(scene, "b.fit", "c\n.fit")
+    (row,) = scene.outbox()
+    assert row["title"] == "3 files could not be read"
+    scene.deliver()
+    assert scene.channel.sent[0][2].splitlines() == [
+        "- runa/a.fit",
+        "- runa/b.fit",
+        "- runa/c .fit",
+        "Why: fallow intake",
+    ]
+
+
+def test_of_many_files_ten_are_named(scene: Scene) -> None:
+    unreadable(scene, *(f"{number}.fit" for number in range(300)))
+    unreadable(scene, "one more.fit")
+    scene.deliver()
+    _, title, body = scene.channel.sent[0]
+    assert title == "301 files could not be read"
+    assert len(body.splitlines()) == 12
+    assert "and 291 more" in body
+
+
+def test_files_after_the_days_message_wait_for_tomorrows(scene: Scene) -> None:
+    unreadable(scene, "a.fit")
+    scene.deliver()
+    unreadable(scene, "b.fit")
+    unreadable(scene, "c.fit")
+    delivery = scene.deliver()
+    assert (delivery.sent, delivery.held) == (0, 1)
+    assert delivery.next_due == scene.wall + timedelta(hours=10)  # midnight in Oslo
+    assert scene.outbox()[-1]["reason"] == "one a day"
+    scene.pass_time(hours=10)
+    assert scene.deliver().sent == 1
+    assert scene.channel.titles == ["1 file could not be read", "2 files could not be read"]
+    unreadable(scene, "d.fit")
+    assert scene.deliver().held == 1

@@ -1,0 +1,115 @@
+import json
+import os
+from datetime import UTC, date, datetime
+from multiprocessing import get_context
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from monitor.errors import WorkFailed
+from monitor.store import findings, history
+from monitor.store.database import Store
+from monitor.store.journal import Journal
+from rules.facts import Hold
+
+NOW = datetime(2026, 10, 9, 12, tzinfo=UTC)
+HOLD = Hold("hold", date(2026, 10, 10), NOW, 3, "sore Achilles", "Ida")
+
+
+def test_what_is_appended_comes_back_in_order(tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "fallow.journal")
+    for number in range(3):
+        journal.append({"kind": "test", "number": number, "word": "å\n"})
+    assert [entry["number"] for entry in journal.entries()] == [0, 1, 2]
+    assert len(journal.path.read_bytes().splitlines()) == 3
+
+
+def test_the_journal_is_its_owners_alone(tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "fallow.journal")
+    journal.append({"kind": "test"})
+    assert journal.path.stat().st_mode & 0o777 == 0o600
+
+
+def test_a_journal_that_is_not_there_is_empty(tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "fallow.journal")
+    assert list(journal.entries()) == []
+    assert journal.rows_sent() == set()
+    assert not journal.path.exists()
+
+
+@given(torn=st.binary(max_size=60))
+def test_a_torn_last_line_costs_itself_and_no_other(tmp_path_factory: pytest.TempPathFactory, torn: bytes) -> None:
+    path = tmp_path_factory.mktemp("j") / "fallow.journal"
+    whole = b'{"kind":"test","number":1}\n'
+    path.write_bytes(whole + torn)
+    journal = Journal(path)
+    journal.append({"kind": "test", "number": 2})
+    numbers = [entry.get("number") for entry in journal.entries() if entry.get("kind") == "test"]
+    assert numbers[0] == 1
+    assert numbers[-1] == 2
+
+
+def _append_many(path: Path, name: str) -> None:
+    journal = Journal(path)
+    for number in range(30):
+        journal.append({"kind": "test", "by": name, "number": number, "filling": "x" * 300})
+
+
+def test_processes_that_append_at_the_same_time_lose_no_line(tmp_path: Path) -> None:
+    path = tmp_path / "fallow.journal"
+    context = get_context("spawn")
+    writers = [context.Process(target=_append_many, args=(path, name)) for name in "ab"]
+    for writer in writers:
+        writer.start()
+    for writer in writers:
+        writer.join()
+    entries = list(Journal(path).entries())
+    for name in "ab":
+        assert [entry["number"] for entry in entries if entry["by"] == name] == list(range(30))
+
+
+def test_a_journal_that_cannot_be_written_is_one_clear_line(tmp_path: Path) -> None:
+    path = tmp_path / "fallow.journal"
+    path.mkdir()
+    with pytest.raises(WorkFailed, match=r"^fallow\.journal: cannot be written \(.+\); free some space"):
+        Journal(path).append({})
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
+def test_a_full_disk_is_said_so(tmp_path: Path) -> None:
+    (tmp_path / "fallow.journal").symlink_to("/dev/full")
+    with pytest.raises(WorkFailed, match="No space left"):
+        Journal(tmp_path / "fallow.journal").append({})
+
+
+def test_holds_and_marks_come_back_once_however_often_they_are_replayed(tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "fallow.journal")
+    journal.hold("runa", HOLD)
+    journal.mark("3f9a1c07be", "Ida", "talked to her", NOW)
+    with Store(tmp_path / "fallow.duckdb").writing() as con:
+        assert journal.replay_into(con) == 2
+        journal.replay_into(con)
+        assert history.holds(con, "runa") == [HOLD]
+        assert findings.marks(con) == {"3f9a1c07be": [{"by": "Ida", "note": "talked to her", "at": NOW}]}
+
+
+def test_lines_of_another_version_and_damaged_ones_are_passed_over(tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "fallow.journal")
+    journal.append({"kind": "of tomorrow", "at": NOW.isoformat()})
+    journal.append({"kind": "sent", "at": "yesterday"})
+    journal.append({"kind": "hold", "at": NOW.isoformat(), "athlete": "runa"})
+    journal.append({"no": "kind"})
+    with journal.path.open("ab") as file:
+        file.write(b"\xff\xfe\n[1, 2]\n\n" + os.urandom(20).replace(b"\n", b"") + b"\n")
+    journal.hold("runa", HOLD)
+    with Store(tmp_path / "fallow.duckdb").writing() as con:
+        assert journal.replay_into(con) == 1
+        assert len(history.holds(con, "runa")) == 1
+
+
+def test_a_note_in_a_hold_cannot_begin_a_line_of_its_own(tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "fallow.journal")
+    journal.mark("3f9a1c07be", "Ida", 'x\n{"kind":"once"}\u2028', NOW)
+    assert [json.loads(line)["kind"] for line in journal.path.read_text().splitlines()] == ["mark"]

@@ -1,0 +1,121 @@
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from monitor.store import outbox
+from monitor.store.database import CONFIG, migrate
+from monitor.store.outbox import Draft
+from rules.findings import Severity
+
+NOW = datetime(2026, 10, 9, 12, tzinfo=UTC)
+CONTRACT = {
+    "id", "athlete", "contact", "severity", "findings", "state", "tries", "last_error",
+    "created_at", "sent_at", "title",
+}  # fmt: skip
+
+
+@pytest.fixture
+def con() -> duckdb.DuckDBPyConnection:
+    connection = duckdb.connect(config=CONFIG)
+    migrate(connection)
+    return connection
+
+
+def put(con: duckdb.DuckDBPyConnection, state: str = "waiting", kind: str = "alert", contact: str = "coach") -> str:
+    draft = Draft(Severity.STOP, "[]", ("3f9a1c07be",), "STOP – Runa", "Rest.", state, "first", None)
+    return outbox.insert(
+        con, draft, athlete="runa", contact=contact, channel=1, channel_shown="json://h", kind=kind, created_at=NOW
+    )
+
+
+def test_the_listing_has_the_shape_of_the_contract_and_more(con: duckdb.DuckDBPyConnection) -> None:
+    row_id = put(con)
+    (row,) = outbox.listing(con)
+    assert set(row) >= CONTRACT | {"channel", "reason", "not_before"}
+    assert row["id"] == row_id
+    assert (row["severity"], row["findings"], row["state"], row["tries"]) == ("stop", ["3f9a1c07be"], "waiting", 0)
+    assert row["created_at"] == "2026-10-09T12:00:00+00:00"
+    assert (row["sent_at"], row["last_error"]) == (None, None)
+
+
+def test_the_listing_is_newest_first_and_the_order_of_sending_oldest_first(con: duckdb.DuckDBPyConnection) -> None:
+    ids = [put(con) for _ in range(3)]
+    assert [row["id"] for row in outbox.listing(con)] == ids[::-1]
+    assert [row.id for row in outbox.unsent(con)] == ids
+
+
+def test_a_claim_counts_a_try_and_remembers_the_first(con: duckdb.DuckDBPyConnection) -> None:
+    row_id = put(con)
+    for minutes in (0, 5):
+        wall = NOW + timedelta(minutes=minutes)
+        outbox.claim(con, row_id, "h:1", wall, wall + timedelta(seconds=15))
+    (row,) = outbox.unsent(con)
+    assert (row.tries, row.first_try_wall, row.claimed_by) == (2, NOW, "h:1")
+    assert row.claimed_until_wall == NOW + timedelta(minutes=5, seconds=15)
+    assert not row.untouched
+
+
+def test_a_failed_try_keeps_the_row_waiting_and_the_last_one_gives_it_up(con: duckdb.DuckDBPyConnection) -> None:
+    row_id = put(con)
+    outbox.claim(con, row_id, "h:1", NOW, NOW)
+    outbox.mark_tried(con, row_id, "answered 500", NOW + timedelta(minutes=1))
+    (row,) = outbox.unsent(con)
+    assert (row.state, row.last_error, row.claimed_by) == ("waiting", "answered 500", None)
+    assert outbox.listing(con)[0]["next_try_at"] == "2026-10-09T12:01:00+00:00"
+    outbox.mark_tried(con, row_id, "answered 500", None)
+    assert outbox.unsent(con) == []
+    assert outbox.listing(con)[0]["reason"] == "gave up after a day"
+    assert outbox.listing(con)[0]["next_try_at"] is None
+
+
+def test_a_sent_row_forgets_its_errors_and_claims(con: duckdb.DuckDBPyConnection) -> None:
+    row_id = put(con)
+    outbox.claim(con, row_id, "h:1", NOW, NOW)
+    outbox.mark_tried(con, row_id, "answered 500", NOW)
+    outbox.claim(con, row_id, "h:1", NOW, NOW)
+    outbox.mark_sent(con, row_id, NOW, NOW, journaled=False)
+    (row,) = outbox.listing(con)
+    assert (row["state"], row["tries"], row["last_error"], row["sent_at"]) == ("sent", 2, None, NOW.isoformat())
+    assert [owed.id for owed in outbox.owed_to_journal(con)] == [row_id]
+    outbox.mark_journaled(con, row_id)
+    assert outbox.owed_to_journal(con) == []
+
+
+def test_only_alerts_that_nobody_has_read_may_be_rewritten(con: duckdb.DuckDBPyConnection) -> None:
+    fresh, tried, sent, given_up = (put(con) for _ in range(4))
+    put(con, kind="daily")
+    outbox.claim(con, tried, "h:1", NOW, NOW)
+    outbox.mark_sent(con, sent, NOW, NOW, journaled=True)
+    outbox.set_state(con, given_up, "failed", "gave up after a day")
+    assert [row.id for row in outbox.unread(con, "runa")] == [fresh, given_up]
+    assert outbox.unread(con, "olav") == []
+
+
+def test_the_last_alert_of_each_group_within_a_span(con: duckdb.DuckDBPyConnection) -> None:
+    for contact, seconds in (("coach", 10), ("coach", 20), ("runa", 50), ("mum", -5)):
+        outbox.mark_sent(con, put(con, contact=contact), NOW, NOW - timedelta(seconds=seconds), journaled=True)
+    found = outbox.last_sent(con, NOW - timedelta(seconds=30), NOW)
+    assert found == {("runa", "coach", 1): NOW - timedelta(seconds=10)}
+
+
+def test_a_retry_leaves_what_is_sent_held_or_not_yet_tried_alone(con: duckdb.DuckDBPyConnection) -> None:
+    put(con)
+    put(con, "held")
+    outbox.mark_sent(con, put(con), NOW, NOW, journaled=True)
+    assert outbox.retry(con, NOW) == 0
+    assert outbox.counts(con) == {"waiting": 1, "held": 1, "sent": 1}
+    put(con, "failed")
+    assert outbox.retry(con, NOW) == 1
+    assert outbox.counts(con) == {"waiting": 2, "held": 1, "sent": 1}
+
+
+def test_text_of_any_kind_is_kept_as_it_is(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
+    nasty = "it's; DROP TABLE outbox -- \u0000 ✓"
+    draft = Draft(Severity.NOTE, "[]", (), nasty, nasty, "waiting", "first", None)
+    outbox.insert(
+        con, draft, athlete="", contact="c", channel=1, channel_shown="…", kind="notice", created_at=NOW, once=nasty
+    )
+    (row,) = outbox.unsent(con)
+    assert (row.title, row.body, row.once) == (nasty, nasty, nasty)
