@@ -66,7 +66,8 @@ def _read_part(prefix: str, decoded: Decoded, options: IntakeOptions) -> FileFac
     facts = facts_of(decoded, options)
     nothing = not (facts.recordings or facts.nights or facts.mornings)
     if nothing and decoded.damaged:
-        raise Unreadable(decoded.remark or "damaged before anything was recorded")
+        came_before = decoded.messages.keys() - {"file_id"}
+        raise Unreadable(f"{decoded.remark}{'; nothing that is judged came before' if came_before else ''}")
     return replace(facts, remarks=tuple(prefix + remark for remark in facts.remarks))
 
 

@@ -122,13 +122,15 @@ def _named(field: Any, value: Any, words: dict[int, tuple[str, float]]) -> tuple
 
 
 def _cut_off(messages: Messages, error: Exception) -> str:
-    if not messages.get("record"):
+    if not messages.keys() - {"file_id"}:
         return f"damaged before anything was recorded: {_plain(error)}"
     return f"cut off after {_count(messages)}: {_plain(error)}"
 
 
 def _count(messages: Messages) -> str:
-    return f"{len(messages.get('record', ())):,} records".replace(",", " ")
+    records = len(messages.get("record", ()))
+    number = records or sum(len(kept) for kept in messages.values())
+    return f"{number:,} {'records' if records else 'messages'}".replace(",", " ")
 
 
 def _plain(error: Exception) -> str:

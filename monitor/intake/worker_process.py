@@ -18,6 +18,7 @@ from monitor.intake.reading import ReadJob, ReadResult, fingerprint
 from monitor.intake.worker_limits import Allowance, resident_mb
 
 GRACE_SECONDS = 2.0  # the worker's own alarm comes first; this is for one that is stopped or has none
+LONG_SECONDS = 0.5  # most files are read in less; only longer ones are worth a look at their memory from outside
 RECYCLE_ABOVE_MB = 128  # a process that had so much for a file gives it back by ending
 # What a decoder may know of the world. Alert addresses stand in the environment too and are not its business.
 KEPT_VARIABLES = frozenset(
@@ -124,7 +125,7 @@ class WorkerProcess:
             seconds = time.monotonic() - self._since
             if seconds > allowance.wall_seconds + GRACE_SECONDS:
                 self._gone_too_far = _too_long(allowance)
-            elif (resident_mb(process.pid) or 0.0) > allowance.memory_mb + RECYCLE_ABOVE_MB:
+            elif seconds > LONG_SECONDS and (resident_mb(process.pid) or 0.0) > allowance.memory_mb + RECYCLE_ABOVE_MB:
                 self._gone_too_far = _too_much(allowance)
             if self._gone_too_far is not None:
                 process.kill()

@@ -70,6 +70,14 @@ def test_a_nap_is_no_night_and_of_two_sleeps_on_a_day_the_longer_stands() -> Non
     assert [n.date.day for n in sleeps((0, 200), (24, 200))] == [7, 8]
 
 
+def test_a_sleep_file_cut_off_keeps_the_night_that_came_before() -> None:
+    data = night(BEDTIME, STAGES, rmssd_ms=50.0)
+    facts = read_fit(data[:-12], OSLO)
+    assert facts.damaged
+    assert facts.remarks == ("cut off after 9 messages: the file ends in the middle of a message",)
+    assert facts.nights == read_fit(data, OSLO).nights
+
+
 def test_scores_of_a_sleep_are_not_facts() -> None:
     writer = file_id(FitWriter(), BEDTIME, kind=49)
     writer.message("sleep_assessment", overall_sleep_score=81, awakenings_count=3)

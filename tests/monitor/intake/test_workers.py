@@ -4,11 +4,8 @@ from __future__ import annotations
 
 import io
 import os
-import signal
-import subprocess
 import sys
 import threading
-import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -20,26 +17,14 @@ import pytest
 from monitor.intake import frames
 from monitor.intake.facts import IntakeOptions
 from monitor.intake.workers import ReadJob, WorkerLimits, Workers, read_path
-from tests.fitwriter import activity
+from tests.fitwriter import FitWriter, activity, file_id
+from tests.waiting import alive, until
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="limits of the system are POSIX")
 
 OSLO = IntakeOptions("Europe/Oslo")
 START = datetime(2026, 10, 6, 7, 0, tzinfo=UTC)
 LIMITS = WorkerLimits.default()
-ROOT = Path(__file__).resolve().parents[3]
-
-
-def until(true: Callable[[], bool]) -> None:
-    """Wait for something that no event tells of; a test that waits in vain is ended by its timeout."""
-    while not true():
-        time.sleep(0.02)
-
-
-def alive(process_id: int) -> bool:
-    """Whether a process runs; one that ended and waits for its parent to notice does not."""
-    told = subprocess.run(["ps", "-o", "state=", "-p", str(process_id)], capture_output=True, check=False)
-    return told.stdout.strip()[:1] not in (b"", b"Z")
 
 
 @pytest.fixture
@@ -131,6 +116,20 @@ def test_a_file_that_breaks_its_worker_costs_that_file(
         assert reasons(workers, jobs("count", order, "count")) == [None, reason, None]
 
 
+def test_a_recording_crafted_to_swell_costs_itself(tmp_path: Path) -> None:
+    bomb = file_id(FitWriter(), START).message("record", timestamp=START)
+    bomb.raw(bytes([0x41, 0, 0, 20, 0, 0]))  # a record without any field: a byte in the file, a dict in memory
+    bomb.raw(bytes([0xA0]) * 400_000)
+    (tmp_path / "bomb.fit").write_bytes(bomb.to_bytes())
+    (tmp_path / "run.fit").write_bytes(activity(START, samples={"hr_bpm": np.full(60, 100.0)}))
+    with Workers(1) as workers:
+        asked = [ReadJob(tmp_path, name, OSLO) for name in ("run.fit", "bomb.fit", "run.fit")]
+        told = [result.reason for _, result in workers.read_many(asked)]
+    assert told[0] is told[2] is None
+    assert told[1] is not None
+    assert told[1].startswith("decoding needs more than ")
+
+
 def test_a_file_that_broke_its_worker_is_known_by_its_content(jobs: Callable[..., list[ReadJob]]) -> None:
     with hostile() as workers:
         ((_, result),) = workers.read_many(jobs("crash"))
@@ -218,34 +217,6 @@ def test_the_memory_a_file_may_take_grows_with_its_size_up_to_a_limit() -> None:
     small, day, large = (LIMITS.allowance_mb("x.fit", size) for size in (100_000, 2_300_000, 60_000_000))
     assert small < day < large == LIMITS.memory_mb
     assert LIMITS.allowance_mb("x.zip", 100_000) > small
-
-
-PARENT = """
-import sys
-from pathlib import Path
-from monitor.intake.facts import IntakeOptions
-from monitor.intake.workers import ReadJob, Workers, WorkerLimits
-from dataclasses import replace
-limits = replace(WorkerLimits.default(), wall_seconds=3)
-workers = Workers(1, idle_seconds=600, limits=limits, module="tests.hostile_worker")
-root, options = Path(sys.argv[1]), IntakeOptions("UTC")
-for job, result in workers.read_many([ReadJob(root, name, options) for name in sys.argv[2:]]):
-    print(result.size, flush=True)
-sys.stdin.read()
-"""
-
-
-@pytest.mark.parametrize("orders", [["count"], ["count", "hang"]], ids=["at rest", "at work"])
-def test_workers_die_with_a_parent_that_is_killed(orders: list[str], jobs: Callable[..., list[ReadJob]]) -> None:
-    asked = jobs(*orders)
-    command = [sys.executable, "-c", PARENT, str(asked[0].root), *(job.relative for job in asked)]
-    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
-    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=environment) as parent:
-        assert parent.stdout is not None
-        worker = int(parent.stdout.readline())
-        assert alive(worker)
-        parent.send_signal(signal.SIGKILL)
-    until(lambda: not alive(worker))
 
 
 def test_arrays_cross_the_border_beside_their_objects() -> None:
