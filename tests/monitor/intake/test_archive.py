@@ -51,16 +51,16 @@ def test_a_gzip_file_cut_off_keeps_what_came_before() -> None:
 
 
 def test_a_gzip_bomb_never_unfolds() -> None:
-    bomb = gzip.compress(b"<gpx>" + b" " * 60_000_000)
+    bomb = gzip.compress(b"<gpx>" + b" " * 20_000_000)
     with pytest.raises(Unreadable, match="more than 200 times its size"):
         read("run.gpx.gz", bomb)
 
 
 def test_a_gzip_bomb_within_the_ratio_stops_at_the_limit() -> None:
-    packer = zlib.compressobj(wbits=31)
+    packer = zlib.compressobj(1, wbits=31)
     block = bytes(range(256)) * 4096
-    packed = b"".join(packer.compress(block[at % 251 :]) for at in range(140)) + packer.flush()
-    padded = packed + b"\0" * (len(block) * 140 // 150)
+    packed = b"".join(packer.compress(block[at % 251 :]) for at in range(70)) + packer.flush()
+    padded = packed + b"\0" * (len(block) * 70 // 150)
     with pytest.raises(Unreadable, match="unpacks to more than 67 MB"):
         read("run.fit.gz", padded)
 
@@ -183,7 +183,7 @@ def test_a_zip_in_a_zip_is_refused_and_the_rest_is_read() -> None:
 
 
 def test_a_zip_bomb_never_unfolds_and_the_rest_is_read() -> None:
-    facts = read("x.zip", zipped({"bomb.gpx": b"<gpx>" + b" " * 60_000_000, "a.csv": NIGHTS}))
+    facts = read("x.zip", zipped({"bomb.gpx": b"<gpx>" + b" " * 20_000_000, "a.csv": NIGHTS}))
     assert len(facts.mornings) == 1
     assert facts.remarks == ("'bomb.gpx' left out: unpacks to more than 200 times its size: no recording does",)
 

@@ -146,13 +146,13 @@ def told(name: str, data: bytes) -> tuple[str, ...]:
     return facts.remarks
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=200, deadline=None)
 @given(st.sampled_from(sorted(SAMPLES)), st.integers(0, 2**32))
 def test_whatever_is_broken_gives_facts_or_one_printable_line(name: str, seed: int) -> None:
     assert all(line.isprintable() and len(line) < 400 for line in told(name, mutated(SAMPLES[name], seed)))
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(st.sampled_from(kinds.ENDINGS), st.binary(max_size=200))
 def test_any_bytes_under_any_ending_give_facts_or_unreadable(ending: str, data: bytes) -> None:
     assert all(line.isprintable() for line in told("x" + ending, data))

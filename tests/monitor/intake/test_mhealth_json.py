@@ -231,7 +231,7 @@ documents = st.recursive(
 )
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(documents)
 def test_any_document_is_facts_or_unreadable(document: object) -> None:
     try:
@@ -246,7 +246,7 @@ def test_any_document_is_facts_or_unreadable(document: object) -> None:
 start = datetime(2026, 10, 5, 21, 0, tzinfo=UTC)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(
     st.floats(-1e12, 1e12),
     st.sampled_from(["ps", "ms", "sec", "min", "h", "d", "wk", "Mo"]),

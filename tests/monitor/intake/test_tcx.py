@@ -176,12 +176,12 @@ def test_local_times_with_an_offset_tell_the_devices_clock() -> None:
     assert recording.utc_offset_s == 19800
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(st.lists(st.tuples(st.integers(30, 300), st.integers(12, 400)), min_size=1, max_size=5))
 def test_timer_and_pauses_always_come_to_the_elapsed_time(pieces: list[tuple[int, int]]) -> None:
     tracks, at = [], 0
     for moving_s, pause_s in pieces:
-        tracks.append(run(range(at, at + moving_s + 1)))
+        tracks.append(run([*range(at, at + moving_s, 5), at + moving_s]))
         at += moving_s + pause_s
     timer_s = sum(moving_s for moving_s, _ in pieces)
     recording = only(activity(lap(*tracks, start_s=0, timer_s=timer_s)))
