@@ -224,7 +224,11 @@ class Loop:
         self._rebuild_wanted = self._rebuild_wanted or isinstance(error, StoreBroken)
 
     def _keep_state(self) -> None:
-        failing = [*self._guard.failing, *self._do.courier.failing]
+        troubles = [
+            f"{step} keeps failing" for step in (*self._guard.failing, *self._do.courier.failing) if step != "state"
+        ]
+        if self._taker.failing:
+            troubles.append(f"{self._taker.failing} files cannot be stored")
         eyes, error = self._do.eyes, self._do.roster_file.error
         self._state = replace(
             self._state,
@@ -232,7 +236,7 @@ class Loop:
             missing=eyes.missing(self._now()),
             polled=eyes.polled,
             roster_error=error,
-            trouble=", ".join(f"{name} keeps failing" for name in failing if name != "state") or None,
+            trouble=", ".join(troubles) or None,
         )
         if self._state != self._written:
             self._guard.run("state", lambda: write_state(self._do.home, self._state))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 
 from monitor import logs
 
@@ -36,6 +36,11 @@ class Pauses:
     def over(self, name: str, now: float) -> bool:
         until = self._until.get(name)
         return until is None or now >= until
+
+    def keep(self, names: Collection[str]) -> None:
+        """Forget all others: what they were for is gone."""
+        for name in [one for one in self._seconds if one not in names]:
+            self.worked(name)
 
     @property
     def failing(self) -> tuple[str, ...]:

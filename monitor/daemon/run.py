@@ -26,6 +26,9 @@ from monitor.folders.watching import Watching
 from monitor.home import Home
 from monitor.roster.types import Roster
 
+STOP_SECONDS = 5.0
+"""A pass that ends within so long after SIGTERM is finished; a longer one is cut short."""
+
 
 def run_watch(
     home: Home,
@@ -79,7 +82,7 @@ def _watch(
         Service(),
         _flushed(out),
     )
-    with _signals(wakings):
+    with _signals(wakings, scanner):
         Loop(parts).run()
 
 
@@ -104,15 +107,24 @@ def _stamp(store: Path) -> tuple[int, int, int] | None:
 
 
 @contextmanager
-def _signals(wakings: SimpleQueue[Waking]) -> Iterator[None]:
+def _signals(wakings: SimpleQueue[Waking], scanner: Scanner) -> Iterator[None]:
     """SIGTERM and SIGINT end the loop, SIGHUP reads the roster again; a second SIGINT ends at once."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return
+    asked: SimpleQueue[bool] = SimpleQueue()
+    over = threading.Event()
+
+    def give_up_reading() -> None:
+        """A pass over years of files is cut short: those not read yet are read after the next start."""
+        asked.get()
+        if not over.wait(STOP_SECONDS):
+            scanner.close()
 
     def stop(number: int, frame: FrameType | None) -> None:
         signal.signal(number, before[number])
-        wakings.put("stop")  # this queue, unlike an event or a lock, may be put to while it is waited for
+        asked.put(True)  # these queues, unlike an event or a lock, may be put to while they are waited for
+        wakings.put("stop")
 
     def reload(number: int, frame: FrameType | None) -> None:
         wakings.put("reload")
@@ -121,8 +133,10 @@ def _signals(wakings: SimpleQueue[Waking]) -> Iterator[None]:
     if hasattr(signal, "SIGHUP"):
         wanted[signal.SIGHUP] = reload
     before = {number: signal.signal(number, handler) for number, handler in wanted.items()}
+    threading.Thread(target=give_up_reading, name="fallow-stop", daemon=True).start()
     try:
         yield
     finally:
+        over.set()
         for number, handler in before.items():
             signal.signal(number, handler)

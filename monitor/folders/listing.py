@@ -9,10 +9,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from monitor.folders.litter import PARTIAL_ENDINGS, left_alone
+from monitor.folders.names import as_name, as_text
 from monitor.folders.seen import Listing, Refused, Seen
 
 NOT_OURS = "not a kind of file that fallow reads"
 A_LINK = "a symbolic link; links are not followed, put the file itself here"
+ODD_NAME = "a name with characters that are no text; rename the file"
 NAMED_LIKE_A_FILE = "a folder named like a file; it is not looked into"
 
 
@@ -96,7 +98,7 @@ class _Look:
 
     def _folder(self, folder: str) -> Iterator[tuple[str, tuple[int, int]]]:
         try:
-            with os.scandir(self.root / folder) as entries:
+            with os.scandir(self.root / as_name(folder)) as entries:
                 found = [(entry.name, entry) for entry in entries]
         except FileNotFoundError:  # gone since its parent was read
             return
@@ -107,7 +109,11 @@ class _Look:
         for name, entry in sorted(found):
             if left_alone(name):
                 continue
-            relative = _joined(folder, name)
+            text = as_text(name)
+            if text is None:
+                self.refused.append(Refused(_joined(folder, _spelt_out(name)), ODD_NAME))
+                continue
+            relative = _joined(folder, text)
             beside = [entry_of[part] for part in _parts_of(name) if part in entry_of]
             try:
                 status = entry.stat(follow_symlinks=False)
@@ -142,7 +148,8 @@ class _Look:
 
     def _look_at_one(self, relative: str) -> None:
         """A named file or folder, by the same judgement that a walk from the root would have come to."""
-        parts = relative.split("/")
+        name = as_name(relative)
+        parts = name.split("/")
         if any(part in ("", ".", "..") or left_alone(part) for part in parts):
             return
         try:
@@ -150,8 +157,8 @@ class _Look:
                 above = os.lstat(self.root.joinpath(*parts[:depth]))
                 if not stat.S_ISDIR(above.st_mode) or parts[depth - 1].casefold().endswith(self.endings):
                     return
-            status = os.lstat(self.root / relative)
-            part_mtime_ns = self._part_beside(relative)
+            status = os.lstat(self.root / name)
+            part_mtime_ns = self._part_beside(name)
         except FileNotFoundError:
             return
         except OSError as error:
@@ -160,14 +167,19 @@ class _Look:
         if self._place(relative, parts[-1], status, part_mtime_ns):
             self._walk(relative, (status.st_dev, status.st_ino))
 
-    def _part_beside(self, relative: str) -> int | None:
+    def _part_beside(self, name: str) -> int | None:
         times = []
-        for part in _parts_of(relative):
+        for part in _parts_of(name):
             try:
                 times.append(os.lstat(self.root / part).st_mtime_ns)
             except FileNotFoundError:
                 continue
         return max(times, default=None)
+
+
+def _spelt_out(name: str) -> str:
+    """A name that cannot stand as text, for the ledger."""
+    return "".join(one if one.isprintable() else f"\\u{ord(one):04x}" for one in name)
 
 
 def _parts_of(name: str) -> Iterator[str]:

@@ -10,7 +10,7 @@ from typing import Literal
 class Seen:
     """One regular file as it lay there at one moment."""
 
-    relative: str  # path relative to the athlete's folder, "/" between parts, surrogateescape for odd bytes
+    relative: str  # path relative to the athlete's folder, "/" between parts, as text (monitor.folders.names)
     size: int
     mtime_ns: int
     device: int

@@ -24,6 +24,7 @@ from watchdog.events import (
 )
 
 from monitor.folders.mounts import mount_of
+from monitor.folders.names import as_text
 from monitor.roster.types import WatchMode
 
 if TYPE_CHECKING:
@@ -188,6 +189,8 @@ class _Handler(FileSystemEventHandler):
             return Hint(self._athlete, "", folder=True) if path + os.sep == self._prefix else None
         if not path.startswith(self._prefix):
             return None
-        relative = path[len(self._prefix) :].replace(os.sep, "/")
+        relative = as_text(path[len(self._prefix) :].replace(os.sep, "/"))
+        if relative is None:
+            return None
         folder = isinstance(event, DirCreatedEvent | DirMovedEvent)
         return Hint(self._athlete, relative, isinstance(event, FileClosedEvent | FileMovedEvent), folder)

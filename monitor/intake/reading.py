@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 
 from monitor.errors import Unreadable
+from monitor.folders.names import as_name
 from monitor.intake import kinds
 from monitor.intake.facts import FileFacts, IntakeOptions, Recording
 from rules.limits import default_limits
@@ -109,7 +110,7 @@ def _opened(job: ReadJob) -> io.FileIO:
 
 def _open(root: Path, relative: str) -> int:
     """Open a file below a folder without following a link at any step."""
-    parts = PurePosixPath(relative).parts
+    parts = PurePosixPath(as_name(relative)).parts
     if not parts or ".." in parts or relative.startswith("/"):
         raise OSError(errno.ELOOP, "outside of its folder")
     if os.open not in os.supports_dir_fd:  # Windows
@@ -141,7 +142,7 @@ def _why_not(error: OSError | ValueError) -> str:
 
 def _size(job: ReadJob) -> int:
     try:
-        return os.lstat(job.root / job.relative).st_size
+        return os.lstat(job.root / as_name(job.relative)).st_size
     except (OSError, ValueError):
         return 0
 

@@ -10,6 +10,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from types import TracebackType
 
+from monitor.folders.names import as_name
+from monitor.errors import WorkFailed
 from monitor.intake.reading import ReadJob, ReadResult, read_path
 from monitor.intake.worker_limits import MB, Allowance, WorkerLimits
 from monitor.intake.worker_process import WorkerProcess
@@ -18,13 +20,14 @@ from rules.limits import default_limits
 __all__ = ["ReadJob", "ReadResult", "WorkerLimits", "Workers", "read_path"]
 
 LOOK_SECONDS = 0.2
+_Outcome = ReadResult | WorkFailed | None  # None: given up, nothing is known of the file
 
 
 @dataclass(slots=True)
 class _Batch:
     """One `read_many`: results that nobody took yet, each with the memory it holds."""
 
-    results: queue.SimpleQueue[tuple[ReadJob, ReadResult | None, float]] = field(default_factory=queue.SimpleQueue)
+    results: queue.SimpleQueue[tuple[ReadJob, _Outcome, float]] = field(default_factory=queue.SimpleQueue)
     abandoned: bool = False
 
 
@@ -62,7 +65,8 @@ class Workers:
     def read_many(self, jobs: Iterable[ReadJob]) -> Iterator[tuple[ReadJob, ReadResult]]:
         """Results as they come, in any order; no more than a few files are held at a time.
 
-        After `close` from another thread it ends early: of files that are not told nothing is known.
+        After `close` from another thread it ends early: of files that are not told nothing is known. WorkFailed when
+        no worker can be started.
         """
         batch = _Batch()
         waiting, under_way = iter(jobs), 0
@@ -78,6 +82,8 @@ class Workers:
                 self._promise(-held_mb)
                 if result is None:
                     return
+                if isinstance(result, WorkFailed):
+                    raise result
                 yield job, result
         finally:
             self._abandon(batch)
@@ -140,8 +146,8 @@ class Workers:
             self._lanes.pop(threading.current_thread(), None)  # from here on a new task starts a new lane
             return None
 
-    def _read(self, worker: WorkerProcess, job: ReadJob) -> tuple[ReadResult | None, float]:
-        """The result of one file, None when given up, and the memory that it still holds."""
+    def _read(self, worker: WorkerProcess, job: ReadJob) -> tuple[_Outcome, float]:
+        """What became of one file, and the memory that its result still holds."""
         memory_mb = float(self._limits.allowance_mb(job.relative, _size(job)))
         allowance = Allowance(self._limits.cpu_seconds, self._limits.wall_seconds, int(memory_mb), self._limits.rows)
         with self._changed:
@@ -149,12 +155,15 @@ class Workers:
             if self._closed:
                 return None, 0.0
             self._memory_mb += memory_mb
-        result, held_mb = None, 0.0
+        result: _Outcome = None
+        held_mb = 0.0
         try:
             result = worker.read(job, allowance)
             held_mb = min(memory_mb, _held_mb(result))
-        except Exception as error:  # noqa: BLE001 - a worker that cannot even be started must not stop the lane
-            result = ReadResult("", 0, None, f"no process to decode it could be started ({type(error).__name__})")
+        except WorkFailed as failed:
+            result = failed
+        except Exception as error:  # noqa: BLE001 - told where results are fetched; a lane that ends would leave it waiting
+            result = WorkFailed(f"reading files failed ({type(error).__name__})")
         finally:
             self._promise(held_mb - memory_mb)
         return result, held_mb
@@ -168,7 +177,7 @@ class Workers:
             self._memory_mb = max(0.0, self._memory_mb + more_mb)
             self._changed.notify_all()
 
-    def _hand_over(self, batch: _Batch, job: ReadJob, result: ReadResult | None, held_mb: float) -> None:
+    def _hand_over(self, batch: _Batch, job: ReadJob, result: _Outcome, held_mb: float) -> None:
         with self._changed:
             if not batch.abandoned:
                 batch.results.put((job, result, held_mb))
@@ -206,6 +215,6 @@ def _held_mb(result: ReadResult | None) -> float:
 
 def _size(job: ReadJob) -> int:
     try:
-        return (job.root / job.relative).lstat().st_size
+        return (job.root / as_name(job.relative)).lstat().st_size
     except (OSError, ValueError):
         return 0

@@ -250,6 +250,26 @@ def test_a_file_that_breaks_the_scanner_costs_itself_only_and_is_tried_again_eve
     assert alone[-1] - alone[-2] > 100
 
 
+def test_a_file_that_the_store_does_not_like_is_found_among_the_others(bench: Bench) -> None:
+    def break_on_bad(ready: object) -> None:
+        if "bad.fit" in str(ready):
+            raise WorkFailed("fallow.duckdb: no such text")
+
+    bench.scanner.before_take = break_on_bad
+    for name in ("a.fit", "b.fit", "bad.fit", "c.fit"):
+        bench.file(name)
+    bench.run(60)
+    assert sorted(bench.scanner.taken) == ["a.fit", "b.fit", "c.fit"]
+    state = read_state(bench.home)
+    assert state is not None
+    assert state.trouble == "1 files cannot be stored"
+    (bench.home.path / "runa" / "bad.fit").unlink()
+    bench.run(300)
+    state = read_state(bench.home)
+    assert state is not None
+    assert state.trouble is None
+
+
 def test_what_breaks_every_file_is_not_tried_file_by_file(bench: Bench) -> None:
     calls = []
 
@@ -285,8 +305,8 @@ def test_no_failure_of_a_pass_ends_the_loop_or_loses_a_file(bench: Bench, error:
 def test_a_lasting_trouble_stands_in_the_state_and_is_logged_once(bench: Bench) -> None:
     logs.open_log(bench.home)
     bench.file("a.fit")
-    bench.scanner.fail = {"take": [WorkFailed("the disk is full")] * 4}
-    bench.run(10)
+    bench.scanner.fail = {"take": [WorkFailed("the disk is full")] * 2}
+    bench.run(2)
     state = read_state(bench.home)
     assert state is not None
     assert state.trouble == "pass keeps failing"

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.folders.listing import look, look_at, root_identity
+from monitor.folders.names import as_name, as_text
 from monitor.folders.seen import Listing
 from monitor.intake.kinds import ENDINGS
 
@@ -120,8 +121,31 @@ def test_odd_names_are_kept_as_they_are(tmp_path: Path) -> None:
     odd = ["two\nlines.fit", "<script>.fit", "tab\t.csv", "ü" * 120 + ".fit", "a" * 251 + ".fit", " .fit", "'\";.fit"]
     for name in odd:
         write(tmp_path / name)
-    (tmp_path / os.fsdecode(b"\xff\xfe.fit")).write_bytes(b"x")
-    assert set(names(look(tmp_path))) == {*odd, os.fsdecode(b"\xff\xfe.fit")}
+    assert set(names(look(tmp_path))) == set(odd)
+
+
+def test_bytes_that_spell_nothing_are_kept_as_text_that_leads_back_to_the_file(tmp_path: Path) -> None:
+    written = write(tmp_path / os.fsdecode(b"l\xf8p") / os.fsdecode(b"\xff\xfe.fit"))
+    (relative,) = names(look(tmp_path))
+    assert relative.encode()
+    assert tmp_path / as_name(relative) == written
+    assert names(look_at(tmp_path, [relative])) == [relative]
+    assert names(look_at(tmp_path, [relative.split("/")[0]])) == [relative]
+
+
+def test_a_name_that_would_not_lead_back_to_its_file_is_refused(tmp_path: Path) -> None:
+    write(tmp_path / "\uf7ff.fit")
+    assert refusals(look(tmp_path)) == {"\\uf7ff.fit": "a name with characters that are no text; rename the file"}
+
+
+@given(st.binary(min_size=1).filter(lambda name: b"\0" not in name and b"/" not in name))
+def test_the_text_of_a_name_leads_back_to_its_bytes_or_there_is_none(name: bytes) -> None:
+    text = as_text(os.fsdecode(name))
+    if text is None:
+        assert b"\xef\x9e" in name or b"\xef\x9f" in name
+    else:
+        assert text.encode()
+        assert os.fsencode(as_name(text)) == name
 
 
 def test_a_tree_deeper_than_paths_can_be_long_ends_in_a_refusal(tmp_path: Path) -> None:
