@@ -11,7 +11,6 @@ from rules.findings import Breach, Finding, SubjectKind, finding_id
 from rules.limits import Limits
 from rules.plan import Allowance, Plan
 
-
 OF_RUNNING = frozenset({"no_running", "no_speed_work", "run_spacing", "weekly_running", "long_run_jump"})
 """Rules that only running can break: the sport of such a finding is running, whatever the rest of the session was."""
 
