@@ -1,0 +1,148 @@
+"""Today in figures and sentences, for each stage and kind of athlete."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from rules.facts import Athlete
+from rules.summary import summary
+from rules.today import Today, today
+from tests.rules.people import (
+    LIMITS,
+    at,
+    athlete,
+    checkin,
+    history,
+    judged,
+    mornings,
+    nights,
+    on,
+    race,
+    session,
+)
+
+
+def day(number: int, *facts: Any, runner: Athlete | None = None, hour: float = 7) -> Today:
+    now = at(number, hour)
+    return today(judged(*facts, runner=runner, now=now), history(*facts, runner=runner), now, LIMITS)
+
+
+def test_a_day_off_says_what_is_allowed_and_what_is_not() -> None:
+    one = day(5)
+    assert (one.date, one.day, one.stage, one.stage_ends, one.next_stage) == (
+        on(5),
+        5,
+        "days_off",
+        on(7),
+        "cross_training",
+    )
+    assert (one.allowed_min, one.ceiling_bpm, one.run_allowed_min, one.running) == (45, 121, 0, "none")
+    assert {"running", "strength work"} <= set(one.not_allowed)
+    assert one.caution
+    assert any("45 min" in each for each in one.sentences)
+    assert one.rest_until is None
+
+
+def test_the_first_days_are_for_walking_until_a_local_hour() -> None:
+    one = day(2)
+    assert one.rest_until is not None
+    assert one.rest_until.isoformat() == "2026-10-07T06:47:00+02:00"
+    assert "walking and mobility until Wed 06:47" in one.not_allowed[0]
+
+
+def test_minutes_already_used_today_are_taken_off() -> None:
+    one = day(9, session(9, "cycling", 25, 6), session(9, "walking", 60, 5), hour=12)
+    assert one.used_min == 25
+    assert any("35 min of them left" in each for each in one.sentences)
+
+
+def test_the_day_after_a_test_run_is_a_rest_day_from_running() -> None:
+    runs = [session(15, hour=9)]
+    assert day(15, runs, hour=8).running == "test"
+    assert day(15, runs, hour=12).rest_day_from_running
+    assert day(16, runs).running == "rest day"
+    assert day(16, runs).run_allowed_min == 0
+    assert day(17, runs).run_allowed_min == 30
+
+
+def test_a_tolerated_run_is_offered_once() -> None:
+    assert day(13).run_allowed_min == 20
+    assert day(14, session(13, minutes=15)).running == "none"
+
+
+def test_a_threshold_pace_gives_the_pace_an_easy_run_stays_behind() -> None:
+    fast = athlete(race("half"), threshold_pace_s_per_km=260.0)
+    assert day(13, runner=fast).pace_s_per_km == 310  # 260 / 0.84
+    assert any("5:10 a km" in each for each in day(13, runner=fast).sentences)
+    assert day(5, runner=fast).pace_s_per_km is None
+    assert day(13, runner=athlete(race("half"))).pace_s_per_km is None
+
+
+def test_mornings_say_what_is_usual_or_that_too_few_are_known() -> None:
+    said = day(9, mornings({9: 49.0}, {7: 60.0, 8: 60.0, 9: 60.0}), nights({9: 7.25})).mornings
+    assert said[0] == "Resting heart rate 49 this morning, usual 48: nothing unusual."
+    assert "in your band" in said[1]
+    assert said[2] == "Slept 7 h 15 min to today."
+    thin = day(9, [each for each in mornings({9: 49.0}) if each.date > on(-3)]).mornings
+    assert "too few" in thin[0]
+    assert day(9, mornings({5: 49.0})).mornings == ()
+
+
+def test_a_shut_gate_says_why_and_what_it_asks_for() -> None:
+    one = day(9, checkin(7, stairs_unaided=False))
+    assert one.stage == "days_off"
+    assert "stairs not managed" in one.gates[0]
+    assert "check-in" in one.asks[0]
+    assert any("waits" in each for each in one.sentences)
+
+
+def test_the_on_ramp_shows_the_weeks_minutes_and_what_is_left() -> None:
+    ultra = athlete(race("ultra_100k"))
+    before = [session(-35 - 7 * week - each, minutes=60) for week in range(6) for each in (2, 4, 6)]
+    one = day(24, before, session(22, minutes=30), runner=ultra)
+    assert one.week is not None
+    assert (one.week.done, one.week.allowed, one.week.share) == (30, 90, 0.5)
+    assert any("30 of 90 min, 60 left" in each for each in one.sentences)
+    assert any("too thin" in each for each in day(24, runner=ultra).sentences)
+
+
+def test_the_last_days_of_the_on_ramp_allow_strides_without_a_ceiling() -> None:
+    one = day(34, runner=athlete(race("ultra_100k")))
+    assert one.ceiling_bpm is None
+    assert any("Strides" in each for each in one.sentences)
+    assert "fast running of any kind" not in one.not_allowed
+
+
+def test_notes_fit_triathletes_masters_estimates_and_those_without_heart_rate() -> None:
+    def notes(number: int = 3, **more: Any) -> str:
+        return " ".join(day(number, runner=athlete(**more) if "event" not in more else None).notes)
+
+    triathlete = day(3, runner=athlete(race("tri_full")))
+    assert any("Swimming" in each for each in triathlete.notes)
+    assert "estimated" in notes(hr_max=None, born=1991)
+    assert "by feel" in notes(hr_max=None)
+    assert "Past forty" in notes(born=1970)
+    assert day(5, runner=athlete(hr_max=None)).ceiling_bpm is None
+    assert any("whole sentences" in each for each in day(5, runner=athlete(hr_max=None)).sentences)
+
+
+def test_before_the_race_and_without_one_today_is_short() -> None:
+    before = day(-3)
+    assert (before.stage, before.day, before.running) == ("before", -3, "free")
+    assert "in 3 days" in before.sentences[0]
+    assert day(0, hour=9).stage == "before"
+    assert day(0, hour=15).stage == "days_off"
+    assert day(3, runner=replace(athlete(), races=())).stage is None
+
+
+def test_after_the_last_day_the_whole_reverse_taper_is_looked_back_on() -> None:
+    facts = [session(3), session(10, "cycling", 100), checkin(14, pain=6), checkin(16, pain=1)]
+    one = day(30, facts)
+    assert one.stage == "done"
+    assert "22 days, 1 longer than planned" in one.sentences[0]
+    made = summary(judged(*facts, now=at(30)), judged(*facts, now=at(30)).plans[0])
+    assert (made.days_planned, made.days_taken, made.held_days) == (21, 22, 1)
+    assert made.findings == {"note": 0, "caution": 1, "stop": 2}
+    assert made.sessions_found == 2
+    assert "Not one finding." in summary(judged(now=at(30)), judged(now=at(30)).plans[0]).sentences
