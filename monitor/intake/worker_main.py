@@ -21,6 +21,7 @@ def main() -> None:
     asked, told = _pipes()
     for module in NEEDED_BEFORE:
         importlib.import_module(module)
+    frames.send(told, "ready")
     while True:
         try:
             job, allowance = frames.receive(asked)

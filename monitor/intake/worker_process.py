@@ -11,12 +11,15 @@ import tempfile
 import threading
 import time
 from pathlib import Path
+from typing import IO
 
 import monitor
+from monitor.errors import WorkFailed
 from monitor.intake import frames
 from monitor.intake.reading import ReadJob, ReadResult, fingerprint
 from monitor.intake.worker_limits import Allowance, resident_mb
 
+STARTS = 3
 GRACE_SECONDS = 2.0  # the worker's own alarm comes first; this is for one that is stopped or has none
 LONG_SECONDS = 0.5  # most files are read in less; only longer ones are worth a look at their memory from outside
 RECYCLE_ABOVE_MB = 128  # a process that had so much for a file gives it back by ending
@@ -53,9 +56,12 @@ class WorkerProcess:
         None when the worker was closed meanwhile: then nothing is known of the file.
         """
         for _ in range(2):
-            if self._closed:
+            try:
+                result = None if self._closed else self._ask(job, allowance)
+            except WorkFailed:
+                if not self._closed:
+                    raise
                 return None
-            result = self._ask(job, allowance)
             if result is not None:
                 return result
         return None if self._closed else self._lost(job, "the process that decoded it was killed from outside")
@@ -65,10 +71,8 @@ class WorkerProcess:
         with self._lock:
             self._allowance, self._since, self._gone_too_far = allowance, time.monotonic(), None
         try:
-            assert process.stdin is not None
-            assert process.stdout is not None
-            frames.send(process.stdin, (job, allowance))
-            result, spent = frames.receive(process.stdout)
+            frames.send(_pipe(process.stdin), (job, allowance))
+            result, spent = frames.receive(_pipe(process.stdout))
         except (OSError, EOFError):
             return self._died(process, job, allowance)
         finally:
@@ -81,14 +85,29 @@ class WorkerProcess:
         return told
 
     def _started(self) -> subprocess.Popen[bytes]:
+        """A process that is ready: what its start takes is not the file's fault. WorkFailed when none can be had."""
         process = self._process
         if process is not None and process.poll() is None:
             self._printed.seek(0)
             self._printed.truncate()
             return process
-        self.stop()
         self._files = 0
-        self._process = subprocess.Popen(
+        for _ in range(STARTS):
+            self.stop()
+            if self._closed:
+                break
+            try:
+                self._process = process = self._launched()
+                frames.receive(_pipe(process.stdout))
+            except (OSError, EOFError):
+                continue
+            return process
+        raise WorkFailed(
+            "no process to decode files could be started; is there memory left, and is fallow installed whole?"
+        )
+
+    def _launched(self) -> subprocess.Popen[bytes]:
+        return subprocess.Popen(
             [sys.executable, "-P", "-m", self._module],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
@@ -96,7 +115,6 @@ class WorkerProcess:
             env=_environment(),
             start_new_session=True,  # an interrupt from the keyboard is for the parent alone
         )
-        return self._process
 
     def _died(self, process: subprocess.Popen[bytes], job: ReadJob, allowance: Allowance) -> ReadResult | None:
         with contextlib.suppress(subprocess.TimeoutExpired):
@@ -153,6 +171,12 @@ class WorkerProcess:
     def close(self) -> None:
         self.stop()
         self._printed.close()
+
+
+def _pipe(end: IO[bytes] | None) -> IO[bytes]:
+    if end is None:
+        raise EOFError
+    return end
 
 
 def _environment() -> dict[str, str]:

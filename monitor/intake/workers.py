@@ -10,8 +10,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from types import TracebackType
 
-from monitor.folders.names import as_name
 from monitor.errors import WorkFailed
+from monitor.folders.names import as_name
 from monitor.intake.reading import ReadJob, ReadResult, read_path
 from monitor.intake.worker_limits import MB, Allowance, WorkerLimits
 from monitor.intake.worker_process import WorkerProcess

@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from monitor.errors import WorkFailed
 from monitor.intake import frames
 from monitor.intake.facts import IntakeOptions
 from monitor.intake.workers import ReadJob, WorkerLimits, Workers, read_path
@@ -157,6 +158,14 @@ def test_a_decoder_knows_no_alert_address(jobs: Callable[..., list[ReadJob]], mo
     with hostile() as workers:
         assert reasons(workers, jobs("tell FALLOW_COACH_URL")) == [None]
         assert reasons(workers, jobs("tell PATH")) == [os.environ["PATH"]]
+
+
+def test_no_file_is_blamed_when_no_process_can_be_started(jobs: Callable[..., list[ReadJob]]) -> None:
+    with (
+        Workers(1, module="tests.no_such_worker") as workers,
+        pytest.raises(WorkFailed, match="no process to decode files could be started"),
+    ):
+        list(workers.read_many(jobs("count", "count")))
 
 
 def test_only_a_few_files_are_taken_up_before_results_are_fetched(jobs: Callable[..., list[ReadJob]]) -> None:
