@@ -48,10 +48,13 @@ def claim_next(
     gather_now: bool,
 ) -> Claimed:
     """Claim the row that goes next; nobody else sends it while the claim lasts."""
-    _free_claims(con, journal, now, wall)
-    until = _keep_quiet(con, roster, now)
+    rows = outbox.unsent(con)
+    if _free_claims(con, journal, rows, now, wall):
+        rows = outbox.unsent(con)
+    changed, until = _keep_quiet(con, roster, rows, now)
     while True:
-        waiting = [row for row in outbox.unsent(con) if row.state == "waiting"]
+        rows = outbox.unsent(con) if changed else rows
+        waiting = [row for row in rows if row.state == "waiting"]
         choice = choose(waiting, outbox.last_sent(con, wall - GATHER, wall), wall, gather_now=gather_now)
         for row in choice.gathering:
             if row.reason != GATHERING:
@@ -59,6 +62,7 @@ def claim_next(
         if choice.take is None:
             return Claimed(look_again=_sooner(choice.look_again, until and wall + (until - now)))
         url = _url_of(roster, choice.take)
+        changed = True
         if url is None:
             outbox.set_state(con, choice.take.id, "failed", "no such channel in the roster")
         elif _overtaken(choice.take, roster, now):
@@ -103,15 +107,18 @@ def gather(con: duckdb.DuckDBPyConnection, roster: Roster, rows: Sequence[Outbox
     )  # fmt: skip
 
 
-def _free_claims(con: duckdb.DuckDBPyConnection, journal: Journal, now: datetime, wall: datetime) -> None:
-    """Void the claims of those who are gone; what the journal knows as sent is marked so."""
-    stale = [row for row in outbox.unsent(con) if row.claimed_by is not None and not _alive(row, wall)]
+def _free_claims(
+    con: duckdb.DuckDBPyConnection, journal: Journal, rows: Sequence[OutboxRow], now: datetime, wall: datetime
+) -> bool:
+    """Void the claims of those who are gone; what the journal knows as sent is marked so. Whether there were any."""
+    stale = [row for row in rows if row.claimed_by is not None and not _alive(row, wall)]
     known = journal.rows_sent() if stale else set()
     for row in stale:
         if row.id in known:
             outbox.mark_sent(con, row.id, now, wall, journaled=True)
         else:
             outbox.free(con, row.id)
+    return bool(stale)
 
 
 def _alive(row: OutboxRow, wall: datetime) -> bool:
@@ -135,11 +142,17 @@ def _me() -> str:
     return f"{socket.gethostname()}:{os.getpid()}"
 
 
-def _keep_quiet(con: duckdb.DuckDBPyConnection, roster: Roster, now: datetime) -> datetime | None:
-    """Hold what must not go now, let go what may, folded where it is several; when the next quiet hours end."""
+def _keep_quiet(
+    con: duckdb.DuckDBPyConnection, roster: Roster, rows: Sequence[OutboxRow], now: datetime
+) -> tuple[bool, datetime | None]:
+    """Hold what must not go now, let go what may, folded where it is several.
+
+    Whether that changed a row, and when the next quiet hours end.
+    """
     released: dict[tuple[str, str, int], list[OutboxRow]] = defaultdict(list)
     ends: list[datetime] = []
-    for row in outbox.unsent(con):
+    changed = False
+    for row in rows:
         zone = _zone_of(roster, row)
         if (
             row.state == "held"
@@ -156,14 +169,16 @@ def _keep_quiet(con: duckdb.DuckDBPyConnection, roster: Roster, now: datetime) -
             ends.append(until)
             if row.state != "held" or row.not_before != until:
                 outbox.set_state(con, row.id, "held", until_words(until, zone), until)
+                changed = True
         elif row.state == "held":
+            changed = True
             outbox.set_state(con, row.id, "waiting", row.reason, row.not_before)
             if row.untouched:
                 released[row.group].append(row)
-    for rows in released.values():
-        if len(rows) > 1:
-            gather(con, roster, rows, "folded")
-    return min(ends, default=None)
+    for together in released.values():
+        if len(together) > 1:
+            gather(con, roster, together, "folded")
+    return changed, min(ends, default=None)
 
 
 def _zone_of(roster: Roster, row: OutboxRow) -> ZoneInfo:

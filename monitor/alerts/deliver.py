@@ -75,11 +75,12 @@ def deliver(
     """
     outcome: _Outcome | None = None
     sent = 0
-    for _ in range(MOST_IN_ONE_CALL):
+    for number in range(MOST_IN_ONE_CALL):
         with store.writing() as con:
             if outcome is not None:
                 _mark(con, outcome, clock.now(), wall())
-            _pay_journal(con, journal, clock.now())
+            if number == 0:
+                _pay_journal(con, journal, clock.now())
             claimed = claims.claim_next(con, journal, roster, clock.now(), wall(), gather_now=gather_now)
             if claimed.row is None:
                 return _summary(con, sent, claimed)

@@ -34,6 +34,7 @@ class Desk:
         self._athlete = athlete
         self._now = now
         self._reader = reader_of(roster, athlete, contact)
+        self._rows: list[OutboxRow] | None = None
 
     @property
     def channels(self) -> range:
@@ -62,6 +63,7 @@ class Desk:
                     merged = _merged(mates[0], told.findings)
                     self._rewrite(row, [merged if one is mates[0] else one for one in parts], row.reason)
                     return
+        self._rows = None
         outbox.insert(
             self._con,
             self.draft([told], reason, kind),
@@ -100,6 +102,7 @@ class Desk:
             if left:
                 self._rewrite(row, left, row.reason)
             else:
+                self._rows = None
                 outbox.drop(self._con, row.id)
         return found
 
@@ -113,8 +116,10 @@ class Desk:
         return found is not None
 
     def _unread(self, channel: int) -> list[OutboxRow]:
-        rows = outbox.unread(self._con, self._athlete)
-        return [row for row in rows if row.contact == self._contact.id and row.channel == channel]
+        """The channel's rows, as of the last change that this desk made."""
+        if self._rows is None:
+            self._rows = [row for row in outbox.unread(self._con, self._athlete) if row.contact == self._contact.id]
+        return [row for row in self._rows if row.channel == channel]
 
     def _rewrite(self, row: OutboxRow, told: Sequence[Item], reason: str) -> None:
         """Other content for a row; one that is held or given up stays so, but a `stop` is never held."""
@@ -122,6 +127,7 @@ class Desk:
         made = self.draft(told, reason, row.kind, together)
         if row.state == "failed":
             made = replace(made, state="failed", reason=row.reason, not_before=None)
+        self._rows = None
         outbox.rewrite(self._con, row.id, made)
 
 

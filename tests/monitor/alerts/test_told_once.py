@@ -81,7 +81,7 @@ class World:
         return found
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.lists(STEPS, min_size=1, max_size=12))
 def test_each_reader_is_told_what_stands_and_nothing_twice(
     tmp_path_factory: pytest.TempPathFactory, steps: list[tuple[str, object, object]]
