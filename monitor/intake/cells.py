@@ -17,7 +17,7 @@ HOURS_AND_MINUTES = re.compile(
 SUFFIX = re.compile(r"(.*\d)\s*(h|hrs?|hours?|m|min|mins|minutes|s|sec|seconds|ms)")
 CLOCK = re.compile(r"(\d{1,2})[:.h](\d{2})(?::(\d{2}))?\s*(am|pm)?", re.IGNORECASE)
 DAY_FIRST = re.compile(r"(\d{1,2})\s*[./\- ]\s*(\d{1,2})\s*[./\- ]\s*(\d{4}|\d{2})\.?(?:[ ,T]+(.*))?")
-ISO_LIKE = re.compile(r"(\d{4})[/.](\d{1,2})[/.](\d{1,2})(?:[ T]+(.*))?")
+ISO_LIKE = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[ T]+(.*))?")
 
 
 def is_blank(cell: str) -> bool:
@@ -45,6 +45,8 @@ def minutes(cell: str, unit: str, decimal_comma: bool | None) -> float:
         return int(hours) * 60 + int(mins) + int(seconds or 0) / 60
     if match := SUFFIX.fullmatch(text):
         text, unit = match[1], "ms" if match[2] == "ms" else {"h": "h", "m": "min", "s": "s"}[match[2][0]]
+    if unit not in MINUTES_IN:
+        raise ValueError(f"a length of time has no unit {unit}")
     return number(text, decimal_comma) * MINUTES_IN[unit]
 
 
@@ -57,7 +59,8 @@ def split_date(cell: str, order: str | None) -> tuple[date, str]:
     match = DAY_FIRST.fullmatch(text)
     if match:
         if order not in ("dmy", "mdy"):
-            raise ValueError(f'{quoted(cell, 40)}: tell the order of day and month with date_order = "dmy" or "mdy"')
+            told = 'date_order = "dmy" or "mdy" under [athlete.columns]'
+            raise ValueError(f"{quoted(cell, 40)}: tell the order of day and month with {told}")
         day, month = (match[1], match[2]) if order == "dmy" else (match[2], match[1])
         year = match[3] if len(match[3]) == 4 else "20" + match[3]
         return _date(cell, year, month, day), match[4] or ""

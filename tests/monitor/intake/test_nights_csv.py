@@ -125,6 +125,19 @@ def test_other_date_orders_are_read_when_told() -> None:
     assert [morning.date for morning in mdy.mornings] == [date(2026, 3, 4), date(2026, 5, 4)]
 
 
+@pytest.mark.parametrize(
+    "cell", ["2026-10-06", "2026/10/6", "2026.10.06", "2026-10-6 07:00", "20261006", "2026-10-06T23:59:00-10:00"]
+)
+def test_a_date_with_the_year_first_is_read_however_it_is_parted(cell: str) -> None:
+    assert facts_of(f"date,resting_hr\n{cell},47\n").mornings[0].date == date(2026, 10, 6)
+
+
+def test_a_unit_that_is_none_of_time_costs_the_cell_and_is_told() -> None:
+    options = IntakeOptions("Europe/Oslo", columns={"total_sleep_min": ColumnMap("Sleep", "bpm")})
+    with pytest.raises(Unreadable, match="line 2, Sleep: a length of time has no unit bpm"):
+        facts_of("date,Sleep\n2026-10-06,432\n", options)
+
+
 def test_other_date_orders_are_not_guessed() -> None:
     with pytest.raises(Unreadable, match="line 2, date: '03/04/2026': tell the order of day and month with date_order"):
         facts_of("date,resting_hr\n03/04/2026,47\n")
