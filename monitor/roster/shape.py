@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import difflib
 import re
 from datetime import date, datetime, time
 from typing import Annotated, Any, Literal
-from zoneinfo import ZoneInfo, available_timezones
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
@@ -65,9 +66,12 @@ def _finish(value: Any) -> Any:
 
 
 def _timezone(value: str) -> str:
-    if value not in available_timezones():
-        raise ValueError('must be an IANA timezone like "Europe/Oslo"')
-    ZoneInfo(value)
+    try:
+        ZoneInfo(value)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        near = difflib.get_close_matches(value, available_timezones(), 1)
+        hint = f'; did you mean "{near[0]}"?' if near else ' like "Europe/Oslo"'
+        raise ValueError(f"must be an IANA timezone{hint}") from None
     return value
 
 
