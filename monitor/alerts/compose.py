@@ -15,7 +15,6 @@ from monitor.alerts.words import (
     clean,
     in_passing,
     lines,
-    number,
     place,
     sentence,
     shorten,
@@ -151,17 +150,24 @@ def _advice(item: Item) -> str:
 
 
 def _assumed(item: Item) -> list[str]:
-    """Estimates that the numbers rest on."""
+    """What the numbers rest on."""
     assumed = [each for one in item.findings for each in one.evidence.get("assumed", ()) if isinstance(each, str)]
-    return ["Rests on an estimate: " + sentence(each) for each in list(dict.fromkeys(assumed))[:2]]
+    return ["Assumes: " + in_passing(each) + "." for each in list(dict.fromkeys(assumed))[:2]]
 
 
 def _body_of_many(items: Sequence[Item], reader: Reader) -> str:
-    parts = ["\n".join([f"{index}. {_title(one, reader)}", *_body(one, reader, alone=False)])
-             for index, one in enumerate(items[:MOST_SHOWN], start=1)]  # fmt: skip
-    if left := len(items) - MOST_SHOWN:
-        parts += [f"And {number(left)} more: fallow findings {reader.athlete}"] if left > 0 else []
+    parts = [_part(index, one, reader) for index, one in enumerate(items[:MOST_SHOWN], start=1)]
+    if len(items) > MOST_SHOWN:
+        parts.append(f"And {len(items) - MOST_SHOWN} more: fallow findings {reader.athlete}")
     told = [one for one in items if one.kind in ("first", "update")]
-    if reader.role == "athlete" and cautions(worst(told)):
-        parts.append("\n".join(cautions(worst(told))))
+    if reader.role == "athlete" and (usual := cautions(worst(told))):
+        parts.append("\n".join(usual))
     return "\n\n".join(parts)
+
+
+def _part(index: int, item: Item, reader: Reader) -> str:
+    """One of several: its title, then its text without what the title says already."""
+    title, body = _title(item, reader), _body(item, reader, alone=False)
+    if item.findings and in_passing(item.findings[0].summary) in title and item.kind != "taken_back":
+        body = body[1:]
+    return "\n".join([f"{index}. {title}", *body])

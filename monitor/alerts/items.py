@@ -11,6 +11,9 @@ from monitor.roster import Contact
 from monitor.store import codec
 from rules.findings import Finding, Severity
 
+TELLING = (
+    "see_a_doctor", "rest_hours", "no_speed_work", "no_running", "no_strength", "pain", "stairs_test", "duration_cap",
+)  # fmt: skip
 ItemKind = Literal["first", "update", "taken_back", "text"]
 
 
@@ -51,9 +54,15 @@ def as_told(finding: Finding, contact: Contact) -> Finding:
 
 def item(kind: ItemKind, about: str, findings: Iterable[Finding]) -> Item:
     """Findings of one session or day as one alert."""
-    ordered = tuple(sorted(findings, key=lambda one: (-one.severity, one.rule, one.id)))
+    ordered = tuple(sorted(findings, key=_weight))
     severity = Severity.NOTE if kind == "taken_back" else ordered[0].severity  # good news can wait for the morning
     return Item(kind, severity, about, ordered)
+
+
+def _weight(finding: Finding) -> tuple[int, int, str, str]:
+    """Worst first; of equal ones what says most about the session."""
+    place = TELLING.index(finding.rule) if finding.rule in TELLING else len(TELLING)
+    return (-finding.severity, place, finding.rule, finding.id)
 
 
 def by_subject(findings: Iterable[Finding]) -> dict[str, list[Finding]]:

@@ -39,7 +39,8 @@ def stage_news(plan: Plan, today: date) -> list[StageNews]:
 def _begins(row: PlannedStage, plan: Plan, today: date) -> StageNews:
     words = STAGE_WORDS[row.stage]
     since = "today" if row.first_date == today else f"on {row.first_date:%a} {row.first_date.day} {row.first_date:%b}"
-    title = f"{words} began {since}" if row.first_date < today else f"{words} begins today"
+    begin = "begin" if words.endswith(("s", "off")) else "begins"
+    title = f"{words} began {since}" if row.first_date < today else f"{words} {begin} today"
     return StageNews(
         f"begins:{row.stage}",
         f"{title} (day {plan.day_of(today)} of {plan.last_day})",

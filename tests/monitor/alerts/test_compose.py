@@ -76,10 +76,10 @@ def test_units_that_cannot_be_subtracted_are_left_to_the_summary() -> None:
     assert "against" not in compose([item("first", "s", [odd])], COACH).body
 
 
-def test_estimates_are_named() -> None:
+def test_what_the_numbers_rest_on_is_named() -> None:
     guess = replace(HEART, evidence={"assumed": ["the highest heart rate, from age (Tanaka 2001)", 3]})
     body = compose([item("first", "s", [guess])], COACH).body
-    assert "Rests on an estimate: The highest heart rate, from age (Tanaka 2001)." in body
+    assert "Assumes: the highest heart rate, from age (Tanaka 2001)." in body
 
 
 def test_an_update_says_so() -> None:
