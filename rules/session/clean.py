@@ -62,12 +62,13 @@ def clean(
     if kind in ON_FOOT:
         raw_spm = steps_per_minute(spm, speed.speed_mps, kind in ("run", "walk", "race_walk"), limits)
         spm = calm(raw_spm, limits)
-    if kind in ("open", "unlabelled", "gym") and like_a_ride(spm, speed.speed_mps, limits):
+    raw_hr = kept.get("hr_bpm", np.full(len(clock.time_s), np.nan))
+    if kind in ("open", "unlabelled", "gym") and like_a_ride(kind, spm, speed.speed_mps, clock.on_rows(raw_hr), limits):
         kind = "ride"
     altitude = clock.on_rows(kept["altitude_m"]) if "altitude_m" in kept and not inside else empty
     under = ground(altitude, speed.speed_mps, limits)
     on_wheels = carried(kind, spm, speed.speed_mps, clock.real, limits)
     moves = gait(kind, spm, speed.speed_mps, clock.real, on_wheels, limits)
     effort = effort_speed(speed.speed_mps, under.sure_slope) if kind in ON_FOOT else empty
-    heart = clean_heart(kept.get("hr_bpm", np.full(len(clock.time_s), np.nan)), clock, effort, raw_spm, limits)
+    heart = clean_heart(raw_hr, clock, effort, raw_spm, limits)
     return Track(kind, inside, clock, heart, speed, under, moves, spm, effort, kept)

@@ -13,7 +13,7 @@ import numpy as np
 
 from rules.limits import Limits
 from rules.session.labels import Family
-from rules.session.rolling import Flags, Floats, rolling_mean, rolling_median
+from rules.session.rolling import Flags, Floats, rolling_mean, rolling_median, spread
 from rules.session.stretches import flagged, stretches
 
 ON_FOOT: frozenset[Family] = frozenset(
@@ -145,7 +145,7 @@ def _like_wheels(speed: Floats, steps: Flags, limits: Limits) -> bool:
     return bool(np.percentile(known, 90) > limits.number("vehicle.piece_mps")) or len(known) < 60
 
 
-def like_a_ride(spm: Floats, speed: Floats, limits: Limits) -> bool:
+def like_a_ride(kind: Family, spm: Floats, speed: Floats, hr: Floats, limits: Limits) -> bool:
     """Coasting, or the speeds of a ride without the steps of a run, in a session whose label is open."""
     with np.errstate(invalid="ignore"):
         moving = speed > 1.0
@@ -153,8 +153,20 @@ def like_a_ride(spm: Floats, speed: Floats, limits: Limits) -> bool:
             return False
         stepping = spm[moving] >= limits.number("gait.running_spm_alone")
         coasting = (speed[moving] > 3.0) & (spm[moving] < 30)
-    has_cadence = float(np.isfinite(spm[moving]).mean()) > 0.5
-    if has_cadence and stepping.mean() > 0.5 and coasting.mean() < 0.02:
+        turning = spm[moving & (spm > 30)]
+    smooth = rolling_mean(speed, 31, least=10)[moving]
+    fast = float(np.nanpercentile(smooth, 95)) > limits.number("vehicle.ride_mps")
+    if np.isfinite(spm[moving]).mean() <= 0.5:
+        brisk = kind != "gym" and float(np.nanmedian(smooth)) > limits.number("vehicle.ride_median_mps")
+        return fast or brisk or _too_calm(speed, hr, limits)
+    uneven = spread(turning) > limits.number("vehicle.pedal_spread_spm")
+    if stepping.mean() > 0.5 and coasting.mean() < 0.02 and not uneven:
         return False
-    fast = float(np.nanpercentile(rolling_mean(speed, 31, least=10), 95))
-    return fast > limits.number("vehicle.ride_mps") or (has_cadence and float(coasting.mean()) > 0.05)
+    return fast or float(coasting.mean()) > 0.05
+
+
+def _too_calm(speed: Floats, hr: Floats, limits: Limits) -> bool:
+    """Does the heart say that no one ran so fast?"""
+    with np.errstate(invalid="ignore"):
+        quick = (speed > limits.number("vehicle.calm_above_mps")) & np.isfinite(hr)
+    return bool(quick.sum() >= 120 and np.median(hr[quick]) < limits.number("vehicle.calm_bpm"))

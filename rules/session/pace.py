@@ -32,7 +32,8 @@ class Pace:
 def pace(columns: Mapping[str, Floats], clock: Timeline, limits: Limits) -> Pace:
     """The device's own speed, else from distance, else from positions."""
     raw, source = _source(columns, clock, limits)
-    wrong = _spikes(raw, limits)
+    apart = float(np.median(np.diff(clock.time_s))) if len(clock.time_s) > 1 else 1.0
+    wrong = _spikes(raw, apart, limits)
     believed = np.where(wrong, np.nan, raw)
     width = limits.whole("pace.median_device_s" if source == "device" else "pace.median_derived_s")
     smooth = np.where(np.isfinite(believed), rolling_median(believed, width), np.nan)
@@ -92,13 +93,14 @@ def _chord(east: Floats, north: Floats | None, limits: Limits) -> Floats:
     return np.where(known & (seconds >= half), speed, np.nan)
 
 
-def _spikes(speed: Floats, limits: Limits) -> Flags:
+def _spikes(speed: Floats, apart_s: float, limits: Limits) -> Flags:
     """Speeds that no runner makes, when they last only seconds; what lasts is a vehicle and judged as such."""
     with np.errstate(invalid="ignore"):
         fast = speed > limits.number("pace.fastest_runner_mps")
         calm = held(rolling_median(speed, 31))
         sudden = speed > calm + limits.number("pace.jump_mps")
-    brief = [(a, b) for a, b in stretches(fast | sudden, bridge=2) if b - a <= limits.whole("pace.spike_s")]
+    longest = max(limits.number("pace.spike_s"), 2.5 * apart_s)  # one wrong sample leans on both its neighbours
+    brief = [(a, b) for a, b in stretches(fast | sudden, bridge=2) if b - a <= longest]
     return flagged(len(speed), [(max(a - 1, 0), min(b + 1, len(speed))) for a, b in brief])
 
 

@@ -40,7 +40,9 @@ def bout(track: Track, start: int, end: int) -> Bout:
     )
 
 
-def bouts_above(track: Track, hard: Floats, level: float, easy: float | None, limits: Limits) -> list[Bout]:
+def bouts_above(
+    track: Track, hard: Floats, level: float, easy: float | None, limits: Limits, bridge: int = 2
+) -> list[Bout]:
     """Bouts whose core is above the level for some seconds, their ends halfway down to easy running."""
     if not np.isfinite(level):
         return []
@@ -49,7 +51,7 @@ def bouts_above(track: Track, hard: Floats, level: float, easy: float | None, li
     with np.errstate(invalid="ignore"):
         wide, core = smooth >= foot, smooth >= level
     found = []
-    for a, b in stretches(wide, bridge=2, least=limits.whole("speed_work.least_bout_s")):
+    for a, b in stretches(wide, bridge=bridge, least=limits.whole("speed_work.least_bout_s")):
         if _longest(core[a:b]) >= limits.whole("speed_work.least_core_s"):
             one = bout(track, a, b)
             if one.speed_mps >= foot or _climbs(track, one, limits):

@@ -21,6 +21,7 @@ class Levels:
     confidence: str
     easy: float | None  # the session's own easy running
     short: float  # for bouts from 12 s
+    burst: float  # for short bouts that stand far out from easy running though they are no faster than threshold
     apart: float  # for long bouts that stand out from easy running though they are no faster than threshold
     sustained: dict[int, float]  # seconds -> mean speed
 
@@ -57,7 +58,7 @@ def levels(track: Track, hard: Floats, threshold: Threshold | None, limits: Limi
     easy = easy_speed(hard, limits)
     noise = limits.number("speed_work.noise_sd") * track.pace.noise_mps
     if threshold is None or threshold.confidence == "low":
-        return _own(easy, threshold, noise, limits)
+        return _own(easy, threshold, noise * limits.number("speed_work.own_noise"), limits)
     margin = limits.value("speed_work.margin")[threshold.confidence]
     reference, base = threshold.speed_mps, easy or 0.0
     return Levels(
@@ -69,8 +70,13 @@ def levels(track: Track, hard: Floats, threshold: Threshold | None, limits: Limi
             reference * limits.number("speed_work.short") * margin,
             min(base + noise, base * limits.number("speed_work.own_short")),
         ),
+        burst=max(
+            reference * limits.number("speed_work.burst_of_threshold"),
+            (easy or np.inf) * limits.number("speed_work.own_short"),
+            base + noise,
+        ),
         apart=max(
-            reference * limits.number("speed_work.apart_of_threshold") * margin,
+            reference * limits.number("speed_work.apart_of_threshold"),
             (easy or np.inf) * limits.number("speed_work.apart"),
             base + noise,
         ),
@@ -82,14 +88,16 @@ def _own(easy: float | None, threshold: Threshold | None, noise: float, limits: 
     """Only the session's own easy running, with wider margins; a poorly known threshold is a floor under it."""
     base = easy if easy is not None else np.inf
     floor = threshold.speed_mps if threshold else 0.0
-    long = base * limits.number("speed_work.own_long")
+    fast_for_anyone = limits.number("speed_work.fast_for_anyone_mps")
+    long = min(base * limits.number("speed_work.own_long"), fast_for_anyone)
     sustained = {int(s): max(long, floor) for s, _ in limits.value("speed_work.sustained") if s >= 300}
     return Levels(
         None if threshold is None else threshold.speed_mps,
         "session" if threshold is None else threshold.basis,
         "low",
         easy,
-        short=max(base * limits.number("speed_work.own_short"), base + noise, floor),
+        short=max(min(max(base * limits.number("speed_work.own_short"), base + noise), fast_for_anyone), floor),
+        burst=limits.number("speed_work.burst_mps") if easy is None else np.inf,
         apart=np.inf,
         sustained=sustained,
     )
