@@ -58,6 +58,9 @@ def rule(name: str) -> Rule:
 
 
 def limits_of(each: Rule, limits: Limits) -> list[Limit]:
-    """The limits a rule uses: those of the section that carries its id, then those it names."""
-    names = [*(limit.name for limit in limits.section(each.id)), *each.limits]
-    return [limits.limit(name) for name in dict.fromkeys(names)]
+    """The limits a rule uses: those of the section that carries its id, then the limits and whole sections it names."""
+    found = {limit.name: limit for limit in limits.section(each.id)}
+    for name in each.limits:
+        named = [limits.limit(name)] if "." in name else limits.section(name)
+        found.update((limit.name, limit) for limit in named)
+    return list(found.values())

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
-from statistics import fmean
+from statistics import fmean, median
 
 from rules.body.baseline import Baseline
 from rules.body.mornings import recent
@@ -22,6 +22,7 @@ class HeartSide:
     resting_normal: Baseline | None
     ln_rmssd: Mapping[date, float]
     ln_rmssd_normal: Baseline | None
+    easy_share: Mapping[date, float]  # heart rate per speed of easy runs since the race over the usual one
 
 
 def feels_too_good(
@@ -67,7 +68,25 @@ def _heart_is_back(day: date, day0: date, heart: HeartSide, limits: Limits) -> d
         if under > limits.number("hrv_down.note_sd") * normal.sd:
             return {}
         said["ln_rmssd_over_usual"] = round(-under, 3)
+    share = _latest_easy_share(day, heart, limits)
+    if share is not None:
+        if share > limits.number("feels_too_good.easy_hr_share"):
+            return {}
+        said["easy_heart_rate_per_speed_of_usual"] = round(share, 3)
     return said
+
+
+def _latest_easy_share(day: date, heart: HeartSide, limits: Limits) -> float | None:
+    """Of the last easy run before the day, within a week."""
+    first = day - timedelta(days=limits.whole("feels_too_good.impact_days"))
+    known = [each for each in heart.easy_share if first <= each < day]
+    return heart.easy_share[max(known)] if known else None
+
+
+def easy_shares(before: Sequence[float], since: Mapping[date, float]) -> dict[date, float]:
+    """Heart rate per speed of easy runs since the race as shares of the median of those before it."""
+    usual = median(before) if before else 0.0
+    return {day: value / usual for day, value in since.items()} if usual > 0 else {}
 
 
 def impact_share(day: datetime, sessions: Sequence[Session], finish: datetime, limits: Limits) -> float | None:

@@ -8,7 +8,7 @@ from rules.body.baseline import Baseline, baseline
 from rules.body.checkins import by_day, pain, see_a_doctor, since_race, stairs_test
 from rules.body.mornings import hrv_down, resting_hr_up
 from rules.body.sleep import short_sleep
-from rules.body.too_good import HeartSide, feels_too_good, impact_share
+from rules.body.too_good import HeartSide, easy_shares, feels_too_good, impact_share
 from rules.exercise import is_training
 from rules.facts import CheckIn
 from rules.findings import Breach, Finding, SubjectKind
@@ -42,7 +42,17 @@ def body_findings(facts: Ordered, plans: list[Plan], placed: list[Placed], limit
 
 def heart_side(facts: Ordered, plan: Plan, limits: Limits) -> HeartSide:
     """Mornings with the normals of one plan."""
-    return HeartSide(facts.resting, plan.resting, facts.ln_rmssd, ln_rmssd_normal(facts, plan, limits))
+    return HeartSide(
+        facts.resting, plan.resting, facts.ln_rmssd, ln_rmssd_normal(facts, plan, limits), _easy_shares(facts, plan)
+    )
+
+
+def _easy_shares(facts: Ordered, plan: Plan) -> dict[date, float]:
+    """How hard the heart works on easy runs since the race, against those before it."""
+    easy = [(each, each.digest.easy_hr_per_mps) for each in facts.sessions if each.key not in facts.races]
+    before = [value for each, value in easy if value is not None and each.start < plan.begins]
+    since = {facts.days[each.key]: value for each, value in easy if value is not None and each.start >= plan.begins}
+    return easy_shares(before, since)
 
 
 def ln_rmssd_normal(facts: Ordered, plan: Plan, limits: Limits) -> Baseline | None:

@@ -270,6 +270,17 @@ def test_one_sign_that_is_not_back_is_enough_to_say_nothing(answers: dict[str, o
     assert only(judged(mornings({5: resting}), checkin(5, **answers)), "feels_too_good") == []
 
 
+def test_a_heart_that_works_harder_on_easy_runs_is_not_back() -> None:
+    def easy(day: int, value: float) -> object:
+        return session(day, minutes=20, km=3, digest={"easy_hr_per_mps": value})
+
+    usual = [easy(-day, 48.0) for day in (20, 25, 30)]
+    well = [checkin(17, mood=8), *mornings({17: 48.0})]
+    for value, told_of in ((50.0, []), (49.0, [17])):
+        found = only(judged(usual, easy(15, value), well), "feels_too_good")
+        assert [each.day for each in found] == told_of
+
+
 def test_feeling_well_in_the_on_ramp_is_fine() -> None:
     late = judged(mornings({24: 48.0}), checkin(24, mood=9), runner=athlete(race("ultra_50k")))
     assert late.findings == ()

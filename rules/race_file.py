@@ -1,0 +1,140 @@
+"""What the recording of a race measures, which conditions it suggests, and runs that look like a race nobody entered.
+
+It asks and never assumes: the roster decides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+
+from rules.exercise import RUNNING, running_metres
+from rules.facts import Athlete, Race, Session
+from rules.limits import Limits
+from rules.plan import plan_length
+from rules.plan.ceilings import estimated_hr_max
+from rules.plan.races import own_files, race_recordings
+
+
+@dataclass(frozen=True, slots=True)
+class Suggestion:
+    """A condition that the roster does not name, what was measured, and by how many days it would lengthen the plan."""
+
+    condition: str
+    reason: str
+    more_days: int
+
+
+@dataclass(frozen=True, slots=True)
+class RaceFile:
+    """A race as recorded, all its legs together."""
+
+    sources: tuple[str, ...]
+    distance_m: float | None
+    moving_s: float
+    elapsed_s: float
+    ascent_m: float | None
+    descent_m: float | None
+    altitude_m: float | None
+    temperature_c: float | None
+    suggestions: tuple[Suggestion, ...]
+
+
+def race_file(sessions: Sequence[Session], race: Race, limits: Limits) -> RaceFile | None:
+    """The race found among the sessions by its finish; None where there is no recording of it."""
+    legs = race_recordings(sessions, race, limits)
+    if not legs:
+        return None
+    longest = max(legs, key=lambda leg: (leg.timer_s, leg.key)).digest
+    measured = RaceFile(
+        sources=tuple(leg.source for leg in legs if leg.source),
+        distance_m=_sum([leg.distance_m for leg in legs]),
+        moving_s=sum(leg.timer_s for leg in legs),
+        elapsed_s=(legs[-1].end - legs[0].start).total_seconds(),
+        ascent_m=_sum([leg.digest.ascent_m for leg in legs]),
+        descent_m=_sum([leg.digest.descent_m for leg in legs]),
+        altitude_m=longest.altitude_median_m,
+        temperature_c=longest.temperature_median_c,
+        suggestions=(),
+    )
+    return replace(measured, suggestions=tuple(_suggestions(measured, race, limits)))
+
+
+def _sum(values: list[float | None]) -> float | None:
+    known = [value for value in values if value is not None]
+    return sum(known) if known else None
+
+
+def _suggestions(file: RaceFile, race: Race, limits: Limits) -> list[Suggestion]:
+    told: list[tuple[str, str]] = []
+    heat, cold = limits.number("race_file.heat_c"), limits.number("race_file.cold_c")
+    if file.temperature_c is not None and file.temperature_c >= heat:
+        told.append(("heat", f"{file.temperature_c:.0f} °C in the middle of the recording, from {heat:g} it counts"))
+    if file.temperature_c is not None and file.temperature_c <= cold:
+        told.append(("cold", f"{file.temperature_c:.0f} °C in the middle of the recording, up to {cold:g} it counts"))
+    high = limits.number("race_file.altitude_m")
+    if file.altitude_m is not None and file.altitude_m >= high:
+        told.append(("altitude", f"{file.altitude_m:.0f} m above the sea for half the race, from {high:g} it counts"))
+    steep = limits.number("race_file.climb_m_per_km")
+    climb = max(file.ascent_m or 0.0, file.descent_m or 0.0)
+    if file.distance_m and climb / (file.distance_m / 1000) >= steep:
+        per_km = climb / (file.distance_m / 1000)
+        told.append(("hills", f"{climb:.0f} m up or down, {per_km:.0f} m a km, from {steep:g} it counts"))
+    now = plan_length(race, limits).days
+    missing = [(name, reason) for name, reason in told if name not in race.conditions]
+    return [
+        Suggestion(name, reason, plan_length(replace(race, conditions=(*race.conditions, name)), limits).days - now)
+        for name, reason in missing
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class LooksLikeARace:
+    """A run that is long, hard and the longest of months, with no race in the roster to go with it."""
+
+    session: Session
+    reason: str
+
+
+def looks_like_a_race(
+    sessions: Sequence[Session], athlete: Athlete, now: datetime, limits: Limits
+) -> tuple[LooksLikeARace, ...]:
+    """Recent runs to ask about, in order of time."""
+    entered = own_files(sessions, athlete.races, limits)
+    since = now.astimezone(UTC) - timedelta(days=limits.number("race_file.look_back_days"))
+    runs = sorted((each for each in sessions if each.digest.sport == RUNNING), key=lambda each: (each.start, each.key))
+    found = []
+    for run in runs:
+        if since <= run.start <= now and run.key not in entered:
+            reason = _race_like(run, runs, athlete, limits)
+            if reason:
+                found.append(LooksLikeARace(run, reason))
+    return tuple(found)
+
+
+def _race_like(run: Session, runs: list[Session], athlete: Athlete, limits: Limits) -> str:
+    """Why a run looks like a race; empty where it does not."""
+    metres = running_metres(run)
+    if metres is None or run.timer_s < limits.number("race_file.least_minutes") * 60:
+        return ""
+    first = run.start - timedelta(days=limits.number("race_file.longest_of_days"))
+    before = [running_metres(each) or 0 for each in runs if first <= each.start < run.start]
+    if len(before) < limits.whole("race_file.least_runs") or metres <= max(before):
+        return ""
+    share = _heart_share(run, athlete, limits)
+    if share is None or share < limits.number("race_file.hard_share"):
+        return ""
+    return f"{metres / 1000:.1f} km, the longest of {len(before) + 1} runs, at {share * 100:.0f} % of HRmax on average"
+
+
+def _heart_share(run: Session, athlete: Athlete, limits: Limits) -> float | None:
+    """Mean heart rate as a share of HRmax."""
+    if athlete.hr_max is not None:
+        top = float(athlete.hr_max)
+    elif athlete.born is not None:
+        top = float(estimated_hr_max(athlete.born, run.start.year, limits))
+    else:
+        return None
+    seconds = sum(run.digest.hr_seconds.values())
+    return sum(bpm * each for bpm, each in run.digest.hr_seconds.items()) / seconds / top if seconds else None

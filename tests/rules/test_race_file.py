@@ -1,0 +1,69 @@
+"""The recording of a race suggests conditions, and a run that looks like a race is asked about."""
+
+from __future__ import annotations
+
+import pytest
+
+from rules.race_file import looks_like_a_race, race_file
+from tests.rules.people import LIMITS, at, athlete, race, session
+
+
+def test_a_race_is_measured_over_all_its_legs() -> None:
+    legs = [
+        session(0, "swimming", 30, 9), session(0, "cycling", 150, 9.6, digest={"ascent_m": 900.0}),
+        session(0, "running", 96, 12.2, km=21, digest={"ascent_m": 100.0}),
+    ]  # fmt: skip
+    found = race_file([*legs, session(-1), session(1)], race("tri_half"), LIMITS)
+    assert found is not None
+    assert (found.moving_s, found.ascent_m, len(found.sources)) == (276 * 60, 1000, 3)
+    assert found.elapsed_s > found.moving_s
+
+
+def test_without_a_recording_there_is_nothing_to_suggest() -> None:
+    assert race_file([session(-1), session(1)], race(), LIMITS) is None
+
+
+@pytest.mark.parametrize(
+    ("digest", "conditions"),
+    [
+        ({"temperature_median_c": 22.0}, ["heat"]),
+        ({"temperature_median_c": 21.9}, []),
+        ({"temperature_median_c": -1.0}, ["cold"]),
+        ({"altitude_median_m": 1600.0}, ["altitude"]),
+        ({"ascent_m": 640.0}, ["hills"]),
+        ({"ascent_m": 500.0}, []),
+        ({"descent_m": 700.0, "temperature_median_c": 28.0}, ["heat", "hills"]),
+    ],
+)
+def test_what_was_measured_suggests_conditions(digest: dict[str, float], conditions: list[str]) -> None:
+    own = session(0, minutes=200, hour=10.4, km=42.2, digest=digest)
+    found = race_file([own], race(), LIMITS)
+    assert found is not None
+    assert [each.condition for each in found.suggestions] == conditions
+    assert all(each.more_days == 2 for each in found.suggestions)
+
+
+def test_what_the_roster_names_is_not_suggested_and_seven_days_are_the_most() -> None:
+    own = session(0, minutes=200, hour=10.4, km=42.2, digest={"ascent_m": 900.0, "temperature_median_c": 30.0})
+    found = race_file([own], race(conditions=("hills", "altitude", "injury")), LIMITS)
+    assert found is not None
+    assert [(each.condition, each.more_days) for each in found.suggestions] == [("heat", 1)]
+
+
+def test_a_long_hard_run_without_a_race_is_asked_about() -> None:
+    before = [session(-day, minutes=60, km=12) for day in range(10, 60, 4)]
+    hard = session(-5, minutes=100, km=21.1, digest={"hr_seconds": {160: 6000.0}})
+    easy = session(-3, minutes=120, km=22, digest={"hr_seconds": {130: 7200.0}})
+    runner = athlete(race("5k"))
+    [found] = looks_like_a_race([*before, hard, easy], runner, at(1), LIMITS)
+    assert found.session is hard
+    assert found.reason == "21.1 km, the longest of 14 runs, at 84 % of HRmax on average"
+    assert looks_like_a_race([*before[:5], hard], runner, at(1), LIMITS) == ()
+    assert looks_like_a_race([*before, hard], runner, at(80), LIMITS) == ()
+    assert looks_like_a_race([*before, hard], athlete(hr_max=None), at(1), LIMITS) == ()
+
+
+def test_the_race_in_the_roster_is_not_asked_about() -> None:
+    before = [session(-day, minutes=60, km=12) for day in range(10, 60, 4)]
+    own = session(0, minutes=200, hour=10.4, km=42.2, digest={"hr_seconds": {165: 12000.0}})
+    assert looks_like_a_race([*before, own], athlete(), at(3), LIMITS) == ()
