@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from math import isfinite
 from statistics import median
 
@@ -32,15 +32,7 @@ def usual_week(sessions: Sequence[Session], plan: Plan, limits: Limits) -> Usual
     number = limits.whole("on_ramp.baseline_weeks")
     end = plan.day0 - timedelta(days=plan.length.base_days)
     first = end - timedelta(days=7 * number)
-    days = [(local_day(session, plan.athlete), session) for session in sessions]
-    known_from = min((day for day, _ in days), default=end)
-    weeks = []
-    for week in range(number):
-        start = first + timedelta(days=7 * week)
-        if known_from > start + timedelta(days=6):
-            continue
-        inside = [each for day, each in days if start <= day < start + timedelta(days=7)]
-        weeks.append(sum(_run_minutes(each, limits) for each in inside))
+    weeks = _weeks_before(sessions, first, number, plan.athlete, limits)
     last = end - timedelta(days=1)
     least = limits.whole("on_ramp.baseline_weeks_at_least")
     if len(weeks) < least:
@@ -51,6 +43,25 @@ def usual_week(sessions: Sequence[Session], plan: Plan, limits: Limits) -> Usual
         return UsualWeek(None, tuple(weeks), first, last, "no running in most weeks before the taper")
     reason = f"median of {len(weeks)} weeks from {first} to {last}"
     return UsualWeek(middle, tuple(weeks), first, last, reason)
+
+
+def _weeks_before(
+    sessions: Sequence[Session], first: date, number: int, athlete: Athlete, limits: Limits
+) -> list[float]:
+    """Minutes of running in each of the weeks from `first` on, without those that ended before the history began."""
+    earliest = min(sessions, key=lambda each: each.start, default=None)
+    if earliest is None:
+        return []
+    around = datetime.combine(first, time.min, UTC) - timedelta(days=1)
+    until = around + timedelta(days=7 * number + 2)
+    weeks = [0.0] * number
+    for session in sessions:
+        if around <= session.start < until:
+            week = (local_day(session, athlete) - first).days // 7
+            if 0 <= week < number:
+                weeks[week] += _run_minutes(session, limits)
+    unknown = max(0, (local_day(earliest, athlete) - first).days // 7)
+    return weeks[unknown:]
 
 
 def _run_minutes(session: Session, limits: Limits) -> float:
