@@ -72,21 +72,29 @@ def _home_after_command(arguments: list[str]) -> list[str]:
 
 
 def _status(arguments: list[str]) -> int:
+    """Exit status of one command; whatever goes wrong with it is said here."""
     try:
         done = typer.main.get_command(app).main(arguments, "fallow", standalone_mode=False)
     except FallowError as error:
         return trouble.told(error)
-    except BrokenPipeError:
-        _quieten()
-        return 0
     except (KeyboardInterrupt, typer.Abort):
         print(file=sys.stderr)
         return 130
+    except (BrokenPipeError, SystemExit) as end:
+        return _ended(end)
     except Exception as error:  # noqa: BLE001 - the top of the program: one line for whatever happens
         if hasattr(error, "format_message") and hasattr(error, "exit_code"):  # the command-line parser's own errors
             return _wrong_use(error, arguments)
         return trouble.unexpected(error, arguments)
     return done if isinstance(done, int) else 0
+
+
+def _ended(end: BrokenPipeError | SystemExit) -> int:
+    """Whoever read our output may have gone, which is no error; the parser notices it first and puts a wrapper there."""
+    if isinstance(end, SystemExit) and type(sys.stdout).__name__ != "PacifyFlushWrapper":
+        return end.code if isinstance(end.code, int) else 1
+    _quieten()
+    return 0
 
 
 def _quieten() -> None:

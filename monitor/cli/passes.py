@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from importlib import import_module
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -108,12 +109,9 @@ def board(
     """
     where = opening.home_of(home)
     roster = opening.roster_of(where)
-    try:
-        from monitor.board import write  # noqa: PLC0415 - brings everything
-    except ImportError:
-        raise WorkFailed(
-            "the board is not part of this version; `fallow status` and `fallow findings` tell the same"
-        ) from None
+    write = getattr(import_module("monitor.board"), "write", None)
+    if write is None:
+        raise WorkFailed("this version has no board yet; `fallow status` and `fallow findings` tell the same")
     path = write(where, roster, opening.clock_of(as_of).now())
     if json:
         screen.as_json({"path": str(path)})

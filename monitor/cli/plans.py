@@ -73,6 +73,8 @@ def _print_plan(shown: dict[str, Any], name: str) -> None:
     moved = "" if race["last_day"] == race["length_days"] else f"; now to day {race['last_day']}, {race['last_date']}"
     screen.say("; ".join(race["reasons"]) + moved)
     screen.say(f"Today is {today['date']}, day {today['day']}: {STAGE_TITLES[today['stage']]}.")
+    for sentence in shown["summary"]:
+        screen.say(sentence)
     for stage in shown["stages"]:
         print()
         _print_stage(stage, now_in=stage["stage"] == today["stage"])

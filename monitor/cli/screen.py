@@ -108,7 +108,12 @@ def table(columns: Sequence[Column], rows: Sequence[Sequence[object]]) -> None:
         )
     for row in rows:
         drawn.add_row(*(Text(plain("" if cell is None else cell)) for cell in row))
-    Console(width=width(), highlight=False, emoji=False, markup=False).print(drawn)
+    styled = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
+    colours: Literal["auto"] | None = "auto" if styled else None
+    console = Console(width=width(), highlight=False, emoji=False, markup=False, color_system=colours)
+    with console.capture() as lines:
+        console.print(drawn)
+    print("\n".join(line.rstrip() for line in lines.get().splitlines()))
 
 
 def as_json(value: object) -> None:

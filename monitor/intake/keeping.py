@@ -73,7 +73,8 @@ def keep(
     for file in sorted(files, key=lambda file: (file.seen.mtime_ns, file.seen.relative)):
         path = file.seen.relative
         if file.facts is None:
-            rows.append(_unread(athlete.id, file, moment))
+            if not intake.decided(con, athlete.id, file.seen):  # else another pass has told of it meanwhile
+                rows.append(_unread(athlete.id, file, moment))
             continue
         if file.sha256 in known:
             if known[file.sha256] == path and intake.touch(con, athlete.id, file.sha256, file.seen):

@@ -38,6 +38,16 @@ def known(con: duckdb.DuckDBPyConnection, athlete: str) -> dict[str, tuple[int, 
     return {path: (size, mtime_ns) for path, size, mtime_ns in rows}
 
 
+def decided(con: duckdb.DuckDBPyConnection, athlete: str, seen: Seen) -> bool:
+    """Whether the ledger says what became of this very file; a waiting one is not decided."""
+    row = con.execute(
+        "SELECT 1 FROM intake WHERE athlete = ? AND path = ? AND size = ? AND mtime_ns = ? AND current"
+        " AND state <> 'waiting' LIMIT 1",
+        [athlete, seen.relative, seen.size, seen.mtime_ns],
+    ).fetchone()
+    return row is not None
+
+
 def has_read(con: duckdb.DuckDBPyConnection, athlete: str) -> bool:
     found = con.execute("SELECT 1 FROM intake WHERE athlete = ? AND state = 'read' LIMIT 1", [athlete]).fetchone()
     return found is not None

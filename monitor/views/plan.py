@@ -10,6 +10,7 @@ from monitor.views.moments import local
 from rules.facts import Athlete, Hold, Race
 from rules.judge import Judgement
 from rules.plan import GateRecord, Plan, PlannedStage
+from rules.summary import summary
 
 
 def plan_view(athlete: Athlete, judgement: Judgement, now: datetime) -> dict[str, Any]:
@@ -27,6 +28,7 @@ def plan_view(athlete: Athlete, judgement: Judgement, now: datetime) -> dict[str
             "estimated": [],
             "thin": [],
             "other_races": [],
+            "summary": [],
         }
     return {
         "athlete": athlete.id,
@@ -38,6 +40,7 @@ def plan_view(athlete: Athlete, judgement: Judgement, now: datetime) -> dict[str
         "estimated": list(plan.estimated),
         "thin": list(judgement.thin),
         "other_races": [_other(race) for race in athlete.races if race != plan.race],
+        "summary": list(summary(judgement, plan).sentences) if plan.stage_at(now) == "done" else [],
     }
 
 

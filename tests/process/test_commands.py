@@ -1,0 +1,143 @@
+"""Commands as real processes: start-up, pipes, signals, and all of them beside a daemon and beside each other."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import pytest
+
+from tests.homes import LATER, make_home, put, run_on
+from tests.targets import http_target
+
+ROOT = Path(__file__).parent.parent.parent
+FALLOW = [sys.executable, "-c", "from monitor.cli.main import run; run()"]
+HEAVY = ("polars", "duckdb", "rich", "pydantic", "numpy", "apprise", "watchdog", "jinja2")
+
+
+def _environment(**more: str) -> dict[str, str]:
+    kept = {name: value for name, value in os.environ.items() if not name.startswith(("FALLOW_", "COLUMNS"))}
+    return {**kept, "PYTHONIOENCODING": "utf-8", **more}
+
+
+def ran(*arguments: str, home: Path | None = None, **more: str) -> subprocess.CompletedProcess[str]:
+    command = [*FALLOW, *arguments, *(("--home", str(home)) if home else ())]
+    return subprocess.run(
+        command, cwd=ROOT, env=_environment(**more), capture_output=True, encoding="utf-8", timeout=100, check=False
+    )
+
+
+@pytest.fixture(scope="module")
+def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    made = make_home(tmp_path_factory.mktemp("process") / "home")
+    assert ran("scan", "--as-of", LATER, home=made).returncode == 0
+    return made
+
+
+@pytest.fixture
+def watching(home: Path) -> Iterator[subprocess.Popen[str]]:
+    """A daemon at work on the home, ended cleanly."""
+    command = [*FALLOW, "watch", "--as-of", LATER, "--home", str(home)]
+    with subprocess.Popen(
+        command, cwd=ROOT, env=_environment(), stdout=subprocess.PIPE, stderr=subprocess.PIPE, encoding="utf-8"
+    ) as daemon:
+        assert daemon.stdout is not None
+        assert daemon.stdout.readline() == "watching 1 folders\n"
+        yield daemon
+        daemon.send_signal(signal.SIGTERM)
+        assert daemon.wait(60) == 0
+
+
+def test_help_imports_nothing_heavy() -> None:
+    script = (
+        "import sys\nfrom monitor.cli.main import run\n"
+        "try:\n    run(['--help'])\nexcept SystemExit as end:\n    assert end.code == 0\n"
+        f"print(*[name for name in {HEAVY!r} if name in sys.modules])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script], cwd=ROOT, env=_environment(), capture_output=True, encoding="utf-8", check=True
+    )
+    assert "Commands:" in done.stdout
+    assert done.stdout.splitlines()[-1] == ""
+
+
+def test_reading_what_is_known_imports_neither_apprise_nor_a_decoder(home: Path) -> None:
+    script = (
+        "import sys\nfrom monitor.cli.main import run\n"
+        f"try:\n    run(['findings', '--json', '--home', {str(home)!r}])\nexcept SystemExit:\n    pass\n"
+        "print([name for name in ('apprise', 'fitparse', 'fitfast', 'watchdog', 'rich') if name in sys.modules])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script], cwd=ROOT, env=_environment(), capture_output=True, encoding="utf-8", check=True
+    )
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_a_reader_that_goes_away_is_no_error(home: Path) -> None:
+    line = f"{shell(FALLOW)} intake --json --home '{home}' | head -n 1; echo ${{PIPESTATUS[0]}}"
+    done = subprocess.run(
+        ["bash", "-c", line], cwd=ROOT, env=_environment(), capture_output=True, encoding="utf-8", check=True
+    )
+    assert done.stderr == ""
+    assert done.stdout.splitlines() == ["[", "0"]
+
+
+def shell(command: list[str]) -> str:
+    return " ".join(f'"{part}"' for part in command)
+
+
+def test_colour_never_reaches_a_pipe_and_any_encoding_will_do(home: Path) -> None:
+    done = ran("status", "--as-of", LATER, home=home, PYTHONIOENCODING="ascii", FORCE_COLOR="1", NO_COLOR="1")
+    assert done.returncode == 0, done.stderr
+    assert "\x1b" not in done.stdout
+    assert done.stdout.isascii()
+
+
+def test_commands_work_beside_a_daemon_and_beside_each_other(home: Path, watching: subprocess.Popen[str]) -> None:
+    commands = (
+        ("status", "--as-of", LATER, "--json"), ("findings", "--json"), ("scan", "--as-of", LATER, "--json"),
+        ("intake", "--json"), ("scan", "--as-of", LATER, "--json"), ("plan", "runa", "--as-of", LATER, "--json"),
+    )  # fmt: skip
+    put(home / "exports/runa/late_ride.fit", run_on(7, 17, 30, sport="cycling", speed=7.0, bpm=110))
+    with ThreadPoolExecutor(3) as pool:
+        done = list(pool.map(lambda command: ran(*command, home=home), commands))
+    assert [one.returncode for one in done] == [0] * len(commands), [one.stderr for one in done]
+    rows = json.loads(ran("intake", "--json", home=home).stdout)
+    assert [row["path"] for row in rows].count("late_ride.fit") == 1
+    assert watching.poll() is None
+
+
+def test_two_scans_at_once_read_every_file_once_and_send_every_alert_once(tmp_path: Path) -> None:
+    with http_target() as target:
+        home = make_home(tmp_path / "home", url=target.url())
+        with ThreadPoolExecutor(2) as pool:
+            done = list(pool.map(lambda _: ran("scan", "--as-of", LATER, "--json", home=home), range(2)))
+        alone = make_home(tmp_path / "alone", url=target.url("/alone"))
+        ran("scan", "--as-of", LATER, home=alone)
+    assert [one.returncode for one in done] == [0, 0], [one.stderr for one in done]
+    titles = [one.title for one in target.accepted if one.path == "/hook"]
+    assert sorted(titles) == sorted(one.title for one in target.accepted if one.path == "/alone")
+    rows = json.loads(ran("intake", "--json", home=home).stdout)
+    assert sorted(row["path"] for row in rows) == sorted({row["path"] for row in rows})
+    once = json.loads(ran("findings", "--json", home=alone).stdout)
+    assert [one["id"] for one in json.loads(ran("findings", "--json", home=home).stdout)] == [one["id"] for one in once]
+
+
+def test_ctrl_c_in_a_question_writes_nothing_and_shows_no_traceback(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    command = [*FALLOW, "checkin", "runa", "--home", str(home)]
+    with subprocess.Popen(
+        command, cwd=ROOT, env=_environment(), stdin=subprocess.PIPE, stderr=subprocess.PIPE, encoding="utf-8"
+    ) as asking:
+        assert asking.stderr is not None
+        assert asking.stderr.read(4) == "1/5 "
+        asking.send_signal(signal.SIGINT)
+        assert asking.wait(60) == 130
+        assert "Traceback" not in asking.stderr.read()
+    assert not list((home / "exports/runa").iterdir())
