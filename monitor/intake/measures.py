@@ -189,9 +189,10 @@ def _moment(value: object) -> datetime:
 
 
 def _seconds(value: object) -> float:
-    if not isinstance(value, dict) or value.get("unit") not in SECONDS_IN:
+    unit = value.get("unit") if isinstance(value, dict) else None
+    if not isinstance(value, dict) or not isinstance(unit, str) or unit not in SECONDS_IN:
         raise ValueError(f"{quoted(value, 60)} is no length of time")
-    return _number(value.get("value")) * SECONDS_IN[value["unit"]]
+    return _number(value.get("value")) * SECONDS_IN[unit]
 
 
 def _number(value: object) -> float:

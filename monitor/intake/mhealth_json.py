@@ -17,7 +17,7 @@ from monitor.intake.beats import rmssd_after_correction
 from monitor.intake.facts import FileFacts, IntakeOptions
 from monitor.intake.json_safe import parsed_json
 from monitor.intake.measures import Beat, Pulse, Sleep, measure_of
-from monitor.intake.plausible import is_plausible
+from monitor.intake.plausible import is_plausible, most
 from monitor.intake.remarks import Remarks
 from monitor.intake.shown import shown
 from rules.facts import Morning, Night
@@ -64,13 +64,21 @@ def read_documents(document: object, options: IntakeOptions) -> FileFacts:
 
 def _documents(document: object) -> Iterator[tuple[Mapping[str, Any], Mapping[str, Any]]]:
     """Header and body of each data point; a series has one header for many bodies, a bare body has none."""
-    for entry in document if isinstance(document, list) else [document]:
+    for entry in _several(document):
         if not isinstance(entry, dict):
             raise Unreadable(f"{NOT_READ}: holds {shown(entry, 40)}")
         body = entry.get("body", entry)
         header = entry.get("header")
-        for one in body if isinstance(body, list) else [body]:
+        for one in _several(body):
             yield header if isinstance(header, dict) else {}, one if isinstance(one, dict) else {}
+
+
+def _several(value: object) -> list[Any]:
+    """One or many as many, within the limit."""
+    many = value if isinstance(value, list) else [value]
+    if len(many) > most("documents"):
+        raise Unreadable(f"more than {most('documents')} documents in one file; split it")
+    return many
 
 
 def _take(measure: Sleep | Pulse | Beat | str, collected: _Collected) -> None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import gzip
+import hashlib
 import io
 import random
 import tempfile
@@ -116,6 +117,8 @@ def fuzz_batch(
     for job, result in workers.read_many(jobs):
         figures.slowest_s, last = max(figures.slowest_s, time.monotonic() - last), time.monotonic()
         figures.take(job, result)
+        if result.sha256 != hashlib.sha256((folder / job.relative).read_bytes()).hexdigest():
+            figures.faults.append(f"{job.relative}: the answer is not about this file")
         if result.reason is not None and result.reason.startswith(BROKE_DOWN):
             Path(tempfile.gettempdir(), f"fuzz-{job.relative}").write_bytes((folder / job.relative).read_bytes())
         seen.add(job.relative)

@@ -181,6 +181,11 @@ def test_other_json_is_unreadable(document: object) -> None:
         facts_of(document)
 
 
+def test_more_documents_than_allowed_are_refused() -> None:
+    with pytest.raises(Unreadable, match="more than 250000 documents in one file"):
+        read_mhealth(b"[" + b"{}," * 250_000 + b"{}]", OSLO)
+
+
 keys = st.sampled_from(
     [
         "header",
