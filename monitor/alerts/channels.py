@@ -117,14 +117,18 @@ def _notify(url: str, title: str, body: str, timeout: float) -> SendResult:
 
 
 def _target(url: str) -> Any:
-    """An Apprise object with this one target, or None."""
+    """An Apprise object with this one target, or None. What is too long for a service is split, unless its URL says."""
     apprise = _apprise()
     asset = apprise.AppriseAsset(async_mode=False, storage_mode=apprise.PersistentStoreMode.MEMORY)
     target = apprise.Apprise(asset=asset)
     try:
-        return target if target.add(url) and len(target) == 1 else None
+        if not target.add(url) or len(target) != 1:
+            return None
+        if "overflow=" not in url.lower():
+            target[0].overflow_mode = apprise.OverflowMode.SPLIT
     except Exception:  # noqa: BLE001 - see above
         return None
+    return target
 
 
 def _why(result: Any) -> str:

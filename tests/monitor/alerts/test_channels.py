@@ -64,6 +64,17 @@ def test_a_target_that_hangs_costs_the_timeout_and_leaves_no_thread_that_keeps_t
         assert [thread for thread in threading.enumerate() if not thread.daemon] == [threading.main_thread()]
 
 
+def test_a_text_too_long_for_a_service_is_split_and_nothing_lost() -> None:
+    body = "\n".join(f"line {number}" for number in range(6000))
+    with http_target() as target:
+        assert AppriseSender()(target.url(), "many", body).ok
+        assert len(target.received) > 1
+        assert AppriseSender()(target.url("/?overflow=upstream"), "many", body).ok
+    *parts, whole = [one.body for one in target.received]
+    assert whole == body
+    assert " ".join(parts).split() == body.split()
+
+
 def test_mail_has_more_time_than_a_web_hook() -> None:
     assert timeout_of("mailtos://u:p@h") > 15
     assert timeout_of("json://h") == 10
