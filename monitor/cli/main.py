@@ -90,7 +90,7 @@ def _status(arguments: list[str]) -> int:
 
 
 def _ended(end: BrokenPipeError | SystemExit) -> int:
-    """Whoever read our output may have gone, which is no error; the parser notices it first and puts a wrapper there."""
+    """Whoever read our output may have gone, which is no error; the parser notices first and leaves a wrapper."""
     if isinstance(end, SystemExit) and type(sys.stdout).__name__ != "PacifyFlushWrapper":
         return end.code if isinstance(end.code, int) else 1
     _quieten()
