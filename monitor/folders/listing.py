@@ -172,7 +172,7 @@ class _Look:
         for part in _parts_of(name):
             try:
                 times.append(os.lstat(self.root / part).st_mtime_ns)
-            except FileNotFoundError:
+            except OSError:  # none there; or none can be, because the name is as long as names may be
                 continue
         return max(times, default=None)
 

@@ -122,6 +122,7 @@ def test_odd_names_are_kept_as_they_are(tmp_path: Path) -> None:
     for name in odd:
         write(tmp_path / name)
     assert set(names(look(tmp_path))) == set(odd)
+    assert look_at(tmp_path, odd) == look(tmp_path)
 
 
 def test_bytes_that_spell_nothing_are_kept_as_text_that_leads_back_to_the_file(tmp_path: Path) -> None:

@@ -1,0 +1,201 @@
+"""`fallow watch` as a process: files arrive in real folders, alerts at a real target."""
+
+import os
+import shutil
+import signal
+import socket
+from pathlib import Path
+
+import pytest
+
+from monitor.daemon.state import DaemonState, read_state
+from monitor.home import Home
+from tests.process.daemons import (
+    Daemon,
+    exports,
+    fallow,
+    home_of,
+    ledger,
+    run_file,
+    snapshot,
+    told,
+    until,
+    watching,
+)
+from tests.targets import http_target
+
+
+def state_of(home: Path) -> DaemonState:
+    state = read_state(Home(home))
+    assert state is not None
+    return state
+
+
+def test_files_renamed_and_written_in_pieces_are_told_of_and_nothing_is_told_twice(tmp_path: Path) -> None:
+    with http_target() as target:
+        home = home_of(tmp_path, target.url())
+        folder = exports(home)
+        with watching(home) as daemon:
+            (folder / "first.fit.part").write_bytes(run_file(30))
+            (folder / "first.fit.part").rename(folder / "first.fit")
+            target.wait_for(1, 60)
+            whole = run_file(4)
+            with (folder / "second.fit").open("wb") as growing:
+                for piece in (whole[:9000], whole[9000:9001], whole[9001:]):
+                    growing.write(piece)
+                    growing.flush()
+                    os.fsync(growing.fileno())
+            target.wait_for(2, 60)
+            (folder / "second (1).fit").write_bytes(whole)
+            until(lambda: len(ledger(home)) == 3, "the copy is seen")
+            before = snapshot(folder)
+            assert daemon.end() == (0, "")
+        assert fallow("scan", home=home).returncode == 0
+        assert len(target.received) == 2
+        assert snapshot(folder) == before
+        assert ledger(home) == {
+            "first.fit": "read",
+            "second.fit": "read",
+            "second (1).fit": "duplicate",
+        }
+
+
+def test_a_second_daemon_on_one_home_says_so_and_ends(tmp_path: Path) -> None:
+    home = home_of(tmp_path, "json://127.0.0.1:9/")
+    with watching(home):
+        done = fallow("watch", home=home)
+        assert done.returncode == 1
+        assert done.stdout == ""
+        assert "another `fallow watch` is at work on this home" in done.stderr
+        assert len(done.stderr.splitlines()) == 1
+        assert state_of(home).running
+
+
+def test_a_wrong_roster_at_the_start_is_one_line_and_status_two(tmp_path: Path) -> None:
+    home = home_of(tmp_path, "json://127.0.0.1:9/", more="shoe_size = 41")
+    done = fallow("watch", home=home)
+    assert done.returncode == 2
+    assert len(done.stderr.splitlines()) == 1
+    assert "shoe_size" in done.stderr
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
+def test_it_ends_cleanly_when_asked_to(tmp_path: Path, number: signal.Signals) -> None:
+    home = home_of(tmp_path, "json://127.0.0.1:9/")
+    with watching(home) as daemon:
+        assert state_of(home).running
+        assert daemon.end(number) == (0, "")
+    assert not state_of(home).running
+
+
+def test_asked_to_end_during_a_first_import_it_does_and_the_rest_is_read_later(tmp_path: Path) -> None:
+    home = home_of(tmp_path, "json://127.0.0.1:9/")
+    for number in range(120):
+        (exports(home) / f"{number}.fit").write_bytes(run_file(30 + 2 * number))
+    with watching(home) as daemon:
+        assert daemon.end() == (0, "")
+    counts = told("scan", home=home)
+    assert counts["files_seen"] == 120
+    assert set(ledger(home).values()) == {"read"}
+
+
+def test_a_folder_that_vanishes_is_told_of_and_its_return_is_noticed_by_itself(tmp_path: Path) -> None:
+    with http_target() as target:
+        home = home_of(tmp_path, target.url())
+        with watching(home) as daemon:
+            shutil.rmtree(exports(home))
+            target.wait_for(1, 60)
+            until(lambda: "runa" in state_of(home).missing, "the state says so")
+            new = tmp_path / "new"
+            new.mkdir()
+            (new / "run.fit").write_bytes(run_file(4))
+            new.rename(exports(home))
+            until(lambda: ledger(home).get("run.fit") == "read", "the new folder is read")
+            (exports(home) / "later.fit").write_bytes(run_file(30))
+            until(lambda: ledger(home).get("later.fit") == "read", "and heard of")
+            assert daemon.end() == (0, "")
+
+
+def test_a_roster_edit_is_taken_up_and_a_bad_one_is_told_and_changes_nothing(tmp_path: Path) -> None:
+    with http_target() as target:
+        home = home_of(tmp_path, "json://127.0.0.1:9/")
+        roster = home / "roster.toml"
+        with watching(home) as daemon:
+            good = roster.read_text().replace("json://127.0.0.1:9/", target.url())
+            roster.write_text(good)
+            until(lambda: "roster_changed" in Home(home).log.read_text(), "the edit is taken up")
+            roster.write_text(good.replace("hr_max = 188", "hr_max = 18"))
+            target.wait_for(1, 60)
+            assert "hr_max" in target.accepted[0].body
+            assert "hr_max" in (state_of(home).roster_error or "")
+            (exports(home) / "run.fit").write_bytes(run_file(4))
+            target.wait_for(2, 60)
+            roster.write_text(good)
+            daemon.process.send_signal(signal.SIGHUP)
+            until(lambda: state_of(home).roster_error is None, "the mistake is taken back")
+            assert daemon.end() == (0, "")
+        assert len(target.received) == 2
+
+
+def test_odd_names_and_odd_things_cost_only_themselves(tmp_path: Path) -> None:
+    with http_target() as target:
+        home = home_of(tmp_path, target.url())
+        folder = exports(home)
+        with watching(home) as daemon:
+            os.mkfifo(folder / "pipe.fit")
+            (folder / "link.fit").symlink_to("/dev/zero")
+            (folder / "folder.fit").mkdir()
+            (folder / "notes.docx").write_bytes(b"x")
+            (folder / "two\nlines \x1b[31m<b>.fit").write_bytes(run_file(50))
+            (folder / os.fsdecode(b"\xff\xfe.fit")).write_bytes(run_file(40))
+            (folder / ("n" * 251 + ".fit")).write_bytes(run_file(30))
+            (folder / "empty.fit").touch()
+            (folder / "run.fit").write_bytes(run_file(4))
+            until(lambda: list(ledger(home).values()).count("read") == 4, "all four runs are read")
+            assert daemon.end() == (0, "")
+        states = ledger(home)
+        assert {states[name] for name in ("pipe.fit", "link.fit", "folder.fit")} == {"unreadable"}
+        assert states["notes.docx"] == "ignored"
+        assert states["empty.fit"] == "waiting"
+
+
+def test_every_command_that_reads_works_while_it_runs_and_writes(tmp_path: Path) -> None:
+    home = home_of(tmp_path, "json://127.0.0.1:9/")
+    with watching(home) as daemon:
+        for number in range(40):
+            (exports(home) / f"{number}.fit").write_bytes(run_file(30 + 2 * number, minutes=10))
+        for command in (("status",), ("findings",), ("intake",), ("outbox",), ("plan", "runa"), ("today",)):
+            told(*command, home=home)
+        until(lambda: list(ledger(home).values()) == ["read"] * 40, "all are read")
+        assert daemon.end() == (0, "")
+
+
+def test_no_name_no_path_no_secret_and_no_value_reaches_log_state_or_terminal(tmp_path: Path) -> None:
+    secret, name, file = "s3cr3tt0ken", "Gunnhild Aasen", "gunnhild-evening.fit"
+    with http_target(answer=500) as target:
+        home = home_of(tmp_path, target.url(rest=f"/{secret}", user="ida:pa55w0rd@"), name=name)
+        daemon = Daemon(home)
+        assert daemon.ready() == "watching 1 folders"
+        (exports(home) / file).write_bytes(run_file(4))
+        (exports(home) / ("broken-" + file)).write_bytes(b"not a recording")
+        until(lambda: target.received, "a message was tried")
+        status, errors = daemon.end()
+        assert (status, errors) == (0, "")
+        said = Home(home).log.read_text() + Home(home).state.read_text()
+    assert "ready" in said
+    for planted in (secret, "pa55w0rd", name, "Gunnhild", file, "exports", str(target.port), "132"):
+        assert planted not in said
+
+
+def test_a_service_manager_hears_ready_alive_and_stopping(tmp_path: Path) -> None:
+    home = home_of(tmp_path, "json://127.0.0.1:9/")
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as manager:
+        manager.bind(str(tmp_path / "notify"))
+        manager.settimeout(60)
+        with watching(home, {"NOTIFY_SOCKET": str(tmp_path / "notify"), "WATCHDOG_USEC": "600000"}) as daemon:
+            assert manager.recv(200) == b"READY=1\nSTATUS=watching 1 folders"
+            assert manager.recv(200) == b"WATCHDOG=1"
+            assert daemon.end() == (0, "")
+        heard = b""
+        while heard != b"STOPPING=1":
+            heard = manager.recv(200)
