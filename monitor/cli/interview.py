@@ -32,7 +32,8 @@ class Answers:
     taper_days: int | None
     conditions: tuple[str, ...]
     alerts: tuple[str, ...]
-    contact: str
+    contact: str | None
+    contact_name: str | None
     receives: str
 
 
@@ -69,11 +70,20 @@ def machine_zone() -> str:
 def _contacts(given: Answers, known: Roster | None) -> tuple[tuple[NewContact, ...], tuple[str, ...]]:
     """New contacts, and the ids that the athlete names: a new one, or the one that is there already."""
     if not given.alerts:
-        there = known is not None and known.contact(given.contact) is not None
-        return (), (given.contact,) if there else ()
+        return (), _known_contact(given, known)
     for url in given.alerts:
         checked_url(url)
-    return (NewContact(given.contact, given.contact, given.alerts, given.receives),), (given.contact,)
+    contact = given.contact or "coach"
+    return (NewContact(contact, given.contact_name or contact, given.alerts, given.receives),), (contact,)
+
+
+def _known_contact(given: Answers, known: Roster | None) -> tuple[str, ...]:
+    """The contact named, else the one who is told of the program's own troubles; none in a new roster."""
+    if given.contact is None:
+        return (known.owner.id,) if known is not None and known.owner is not None else ()
+    if known is None or known.contact(given.contact) is None:
+        raise WrongUse(f"--contact {given.contact!r}: nobody of that id is on the roster yet; give --alert URL with it")
+    return (given.contact,)
 
 
 def _races(given: Answers) -> tuple[NewRace, ...]:
@@ -143,15 +153,21 @@ def _ask_race(given: Answers) -> Answers:
 
 
 def _ask_where_to(given: Answers, known: Roster | None) -> Answers:
-    if given.alerts:
+    if given.alerts or given.contact:
         return given
-    if known is not None and known.contact(given.contact) is not None:
-        return given
+    if known is not None and known.contacts:
+        there = ", ".join(contact.id for contact in known.contacts)
+        answer = asking.ask(f"Who is told: one of {there}, or a new Apprise URL", _known_contact(given, known)[0])
+        return replace(given, alerts=(answer,)) if "://" in answer else replace(given, contact=answer)
     print(
         "  Alerts go to an Apprise URL, such as mailto://..., ntfy://..., json://host/path; ${NAME} keeps a secret out."
     )
     url = asking.ask_for("Where alerts go (empty: nowhere yet)", checked_url)
-    return replace(given, alerts=(url,)) if url else given
+    if not url:
+        return given
+    if asking.ask("Who reads them there, coach or athlete", "coach").lower().startswith("a"):
+        return replace(given, alerts=(url,), contact=given.athlete or "athlete", contact_name=given.name)
+    return replace(given, alerts=(url,), contact_name=asking.ask("Name of the coach", given.contact))
 
 
 def _whole(key: str) -> Callable[[str], int]:

@@ -57,7 +57,10 @@ def init(
     taper_days: Annotated[int | None, typer.Option(metavar="DAYS", help="How long the taper was.")] = None,
     condition: Annotated[list[str] | None, typer.Option(metavar="WORD", help="heat, hills, ...; repeatable.")] = None,
     alert: Annotated[list[str] | None, typer.Option(metavar="URL", help="Where alerts go; repeatable.")] = None,
-    contact: Annotated[str, typer.Option(metavar="ID", help="Who gets them.")] = "coach",
+    contact: Annotated[
+        str | None, typer.Option(metavar="ID", help="Who gets them: `coach` for a new --alert, else who is there.")
+    ] = None,
+    contact_name: Annotated[str | None, typer.Option(metavar="NAME", help="The name of who gets them.")] = None,
     receives: Annotated[str, typer.Option(metavar="SEVERITY", help="Least severity sent.")] = "caution",
     quiet_hours: Annotated[str, typer.Option(metavar="SPAN", help="No alert but `stop` then.")] = "21:30-06:30",
     send: Annotated[bool, typer.Option("--send", help="Send one test message.")] = False,
@@ -76,7 +79,7 @@ def init(
     known = making.known_roster(where, os.environ)
     answers = Answers(
         name, athlete, folder, timezone, born, sex, hr_max, hr_rest, event, distance_km, finish, result, taper_days,
-        tuple(condition or ()), tuple(alert or ()), contact, receives,
+        tuple(condition or ()), tuple(alert or ()), contact, contact_name, receives,
     )  # fmt: skip
     new, contacts = complete(answers, known, where)
     text, roster = making.roster_with(where, new, contacts, quiet_hours, os.environ)
