@@ -167,7 +167,7 @@ def _ask_where_to(given: Answers, known: Roster | None) -> Answers:
         return given
     if asking.ask("Who reads them there, coach or athlete", "coach").lower().startswith("a"):
         return replace(given, alerts=(url,), contact=given.athlete or "athlete", contact_name=given.name)
-    return replace(given, alerts=(url,), contact_name=asking.ask("Name of the coach", given.contact))
+    return replace(given, alerts=(url,), contact_name=asking.ask("Name of the coach", "Coach"))
 
 
 def _whole(key: str) -> Callable[[str], int]:
