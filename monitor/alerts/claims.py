@@ -65,7 +65,7 @@ def claim_next(
         changed = True
         if url is None:
             outbox.set_state(con, choice.take.id, "failed", "no such channel in the roster")
-        elif _overtaken(choice.take, roster, now):
+        elif _day_is_over(choice.take, roster, now):
             outbox.set_state(con, choice.take.id, "failed", "the day it was about is over")
         else:
             return _claim(con, roster, choice, url, wall)
@@ -201,7 +201,7 @@ def _url_of(roster: Roster, row: OutboxRow) -> str | None:
     return at[same[0]]
 
 
-def _overtaken(row: OutboxRow, roster: Roster, now: datetime) -> bool:
+def _day_is_over(row: OutboxRow, roster: Roster, now: datetime) -> bool:
     """A day's plan is not sent on another day."""
     zone = _zone_of(roster, row)
     return row.kind == "daily" and row.created_at.astimezone(zone).date() < now.astimezone(zone).date()

@@ -445,3 +445,17 @@ def test_while_a_channel_is_waited_for_the_store_is_free(tmp_path: Path) -> None
     scene.queue(finding())
     assert scene.deliver().sent == 1
     assert wrote == [(1,)]
+
+
+def test_a_held_alert_that_was_tried_before_is_not_folded_with_others(tmp_path: Path) -> None:
+    scene = Scene(tmp_path, roster(quiet=(time(15), time(16))))
+    scene.channel.answer = False
+    scene.queue(caution(1))
+    scene.deliver()  # it may have arrived all the same
+    scene.channel.answer = True
+    scene.pass_time(hours=1)
+    scene.queue(caution(2))
+    assert scene.deliver().held == 2
+    scene.pass_time(hours=1)
+    scene.deliver()
+    assert [title.partition(" – ")[2][:18] for title in scene.channel.titles] == ["Runa: 71 min on da"] * 2
