@@ -70,12 +70,27 @@ class Ran:
         return json.loads(self.out)
 
 
-def fallow(*arguments: str, home: Path | None = None, typed: str = "") -> Ran:
+class Typed(io.StringIO):
+    """Standard input that says whether somebody sits there."""
+
+    def __init__(self, text: str, *, terminal: bool) -> None:
+        super().__init__(text)
+        self._terminal = terminal
+
+    def isatty(self) -> bool:
+        return self._terminal
+
+
+def fallow(*arguments: str, home: Path | None = None, typed: str = "", terminal: bool = False) -> Ran:
     """Run one command in this process, with `typed` on standard input."""
     given = [*arguments, *(("--home", str(home)) if home else ())]
     out, err = io.StringIO(), io.StringIO()
     status = 0
-    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err), _standard_input(typed):
+    with (
+        contextlib.redirect_stdout(out),
+        contextlib.redirect_stderr(err),
+        _standard_input(Typed(typed, terminal=terminal)),
+    ):
         try:
             run(given)
         except SystemExit as end:
@@ -84,9 +99,9 @@ def fallow(*arguments: str, home: Path | None = None, typed: str = "") -> Ran:
 
 
 @contextlib.contextmanager
-def _standard_input(text: str) -> Iterator[None]:
+def _standard_input(typed: Typed) -> Iterator[None]:
     before = sys.stdin
-    sys.stdin = io.StringIO(text)
+    sys.stdin = typed
     try:
         yield
     finally:

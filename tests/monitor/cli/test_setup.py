@@ -77,6 +77,35 @@ def test_a_wrong_answer_writes_nothing(tmp_path: Path, flags: tuple[str, ...], t
     assert not (tmp_path / "home/roster.toml").exists()
 
 
+ASKED = (
+    "Runa Vik\n\n\nEurope/Osl\nEurope/Oslo\n\n1991\nmaraton\nmarathon\n2026-10-04 13:47\n3:25:10\n\n"
+    "nosuch://x\njson://127.0.0.1:9/x\ncoach\nCoach Ida\nn\n"
+)
+
+
+def test_init_asks_for_what_was_not_said_and_again_after_an_answer_that_cannot_be(tmp_path: Path) -> None:
+    home = tmp_path / "home"
+    ran = fallow("init", home=home, typed=ASKED, terminal=True)
+    assert ran.status == 0, ran.err
+    table = tomllib.loads((home / "roster.toml").read_text("utf-8"))
+    assert table["contact"] == [
+        {"id": "coach", "name": "Coach Ida", "urls": ["json://127.0.0.1:9/x"], "receives": "caution"}
+    ]
+    (athlete,) = table["athlete"]
+    assert (athlete["id"], athlete["timezone"], athlete["born"]) == ("runa", "Europe/Oslo", 1991)
+    assert athlete["race"][0]["event"] == "marathon"
+    assert "did you mean" in ran.err
+    assert "must be one of 5k" in ran.err
+    assert "nosuch://" in ran.err
+
+
+def test_a_second_athlete_is_told_through_the_contact_who_is_there(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    ran = fallow("init", home=home, typed="Odd\n\n\nEurope/Oslo\n180\n\n\nn\n", terminal=True)
+    assert ran.status == 0, ran.err
+    assert tomllib.loads((home / "roster.toml").read_text("utf-8"))["athlete"][1]["contacts"] == ["coach"]
+
+
 def test_an_id_comes_from_a_name_in_any_script() -> None:
     assert slug("Åse Berg") == "ase"
     assert slug("李雷") == "athlete"
