@@ -131,6 +131,7 @@ def test_a_lasting_low_is_told_when_it_begins_when_it_grows_worse_and_weekly() -
     assert [each.day for each in told_once(lasting, days, LIMITS)] == [on(1).day, on(8).day, on(15).day]
     worse = {**lasting, **dict.fromkeys(days[3:6], caution)}
     assert [(day - on(0)).days for day in told_once(worse, days, LIMITS)] == [1, 4, 11, 18]
+    assert {each.evidence["since"] for each in told_once(lasting, days, LIMITS).values()} == {on(1).isoformat()}
     twice = {day: note for day in days if day not in {on(5)}}
     assert [(day - on(0)).days for day in told_once(twice, days, LIMITS)] == [1, 6, 13, 20]
 

@@ -163,6 +163,12 @@ def test_a_session_over_both_caps_is_one_finding_with_the_graver_first() -> None
     assert "76 min" in found.evidence["also"]
 
 
+def test_of_two_caps_broken_alike_the_one_further_over_is_told() -> None:
+    [found] = judged(session(16, "cycling", 45, 7), session(16, minutes=34, hour=18)).findings
+    assert (found.evidence["of"], found.observed) == ("day", 79)
+    assert "34 min" in found.evidence["also"]
+
+
 def test_the_on_ramp_has_no_cap() -> None:
     assert told(judged(session(23, "cycling", 200), runner=athlete(race("ultra_50k")))) == []
 
@@ -196,6 +202,7 @@ def test_running_over_the_weeks_share_is_a_caution() -> None:
     over = judged(BEFORE, first, session(28, minutes=10, km=2), runner=ULTRA)
     assert told(over) == [(28, "weekly_running", "caution")]
     assert (over.findings[0].observed, over.findings[0].limit) == (100, 90)
+    assert over.findings[0].evidence["usual_weeks_min"] == [180.0] * 6
     assert told(judged(BEFORE, first, session(29, minutes=35, km=5), runner=ULTRA)) == []
 
 
