@@ -7,6 +7,7 @@ from types import ModuleType
 
 from monitor.intake.fit_messages import Messages
 
+OUT_OF_MEMORY = "Python API call failed"  # its panic where Python has no memory for a string; nothing slower would do
 NOT_INSTALLED = "the fast decoder is not installed"
 
 
@@ -31,6 +32,8 @@ def decode(data: bytes) -> Messages | str:
     except (KeyboardInterrupt, SystemExit, MemoryError):
         raise
     except BaseException as error:  # noqa: BLE001 - its panics are BaseException
+        if str(error) == OUT_OF_MEMORY:
+            raise MemoryError from error
         return _reason(error)
     finally:
         if collecting:

@@ -183,7 +183,8 @@ def _environment() -> dict[str, str]:
     kept = {name: value for name, value in os.environ.items() if name in KEPT_VARIABLES or name.startswith("LC_")}
     paths = [str(Path(monitor.__file__).resolve().parents[1]), *os.environ.get("PYTHONPATH", "").split(os.pathsep)]
     one_thread = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "POLARS_MAX_THREADS": "1"}
-    return kept | one_thread | {"PYTHONPATH": os.pathsep.join(path for path in paths if path)}
+    quiet = {"RUST_BACKTRACE": "0"}  # tracing back a panic takes memory; without any left it waits for itself for ever
+    return kept | one_thread | quiet | {"PYTHONPATH": os.pathsep.join(path for path in paths if path)}
 
 
 def _reason(status: int, printed: bytes, allowance: Allowance) -> str | None:

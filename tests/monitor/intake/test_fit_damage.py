@@ -144,18 +144,27 @@ def test_a_panic_of_the_fast_decoder_costs_nothing_but_time() -> None:
     assert facts.remarks[0].startswith(("read with fitparse: ", "cut off after "))
 
 
-def test_an_interrupt_is_never_taken_for_a_panic(monkeypatch: pytest.MonkeyPatch) -> None:
-    class Decoder:
-        def __init__(self, error: type[BaseException]) -> None:
-            self.error = error
+class Failing:
+    """A fast decoder that can do nothing but fail."""
 
-        def parse(self, data: bytes) -> None:
-            raise self.error
+    def __init__(self, error: BaseException) -> None:
+        self.error = error
 
-    for error in (KeyboardInterrupt, SystemExit, MemoryError):
-        monkeypatch.setattr(fit_fast, "_decoder", lambda error=error: Decoder(error))
-        with pytest.raises(error):
-            read_fit(SOUND, OSLO)
+    def parse(self, data: bytes) -> None:
+        raise self.error
+
+
+@pytest.mark.parametrize("error", [KeyboardInterrupt, SystemExit, MemoryError])
+def test_an_interrupt_is_never_taken_for_a_panic(error: type[BaseException], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(fit_fast, "_decoder", lambda: Failing(error()))
+    with pytest.raises(error):
+        read_fit(SOUND, OSLO)
+
+
+def test_a_panic_for_want_of_memory_is_want_of_memory(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(fit_fast, "_decoder", lambda: Failing(BaseException("Python API call failed")))
+    with pytest.raises(MemoryError):
+        read_fit(SOUND, OSLO)
 
 
 def test_a_slow_read_stops_in_time_and_keeps_what_it_has() -> None:
