@@ -31,7 +31,7 @@ def decode(data: bytes) -> Messages | str:
         return decoder.parse(data)  # type: ignore[no-any-return]
     except (KeyboardInterrupt, SystemExit, MemoryError):
         raise
-    except BaseException as error:  # noqa: BLE001 - its panics are BaseException
+    except BaseException as error:  # its panics are BaseException
         if str(error) == OUT_OF_MEMORY:
             raise MemoryError from error
         return _reason(error)
