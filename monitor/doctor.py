@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import shutil
-from collections.abc import Collection, Iterator
+from collections import UserDict
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, timedelta
 from importlib.util import find_spec
@@ -15,7 +17,7 @@ from monitor.errors import FallowError
 from monitor.folders.listing import look
 from monitor.folders.mounts import mount_of
 from monitor.home import Home
-from monitor.roster import Roster, RosterAthlete
+from monitor.roster import Roster, RosterAthlete, read_roster
 from monitor.store import outbox
 from monitor.store.database import Store
 
@@ -179,16 +181,33 @@ def _ago(span: timedelta) -> str:
     return f"{minutes // 60} h {minutes % 60} min" if minutes >= 60 else f"{minutes} min"
 
 
+class _AsFarAsSet(UserDict[str, str]):
+    """An environment in which a name that is not set stands for itself: one missing secret hides no other check."""
+
+    def __contains__(self, name: object) -> bool:
+        return True
+
+    def __missing__(self, name: str) -> str:
+        return f"${{{name}}}"
+
+
+def roster_as_far_as_set(home: Home, environment: Mapping[str, str]) -> Roster:
+    """The roster with the secrets that are set filled in; RosterError for anything else that is wrong with it."""
+    return read_roster(home.roster, _AsFarAsSet(environment), resolve=True)
+
+
 def check_channels(roster: Roster) -> Iterator[Check]:
     """Every channel of a roster with its secrets filled in; nothing is sent."""
     for contact in roster.contacts:
         for number, url in enumerate(contact.urls, start=1):
             what = f"{contact.id}: channel {number}"
-            reason = channels.check_url(url)
+            unset = re.findall(r"\$\{\w+\}", url)
+            reason = f"{', '.join(unset)} is not set in the environment" if unset else channels.check_url(url)
             if reason is None:
                 yield Check(what, "fine", f"{channels.shown(url)}, not tried; --send tries it")
             else:
-                yield Check(what, "wrong", f"{channels.shown(url)}: {reason}", "correct `urls` in the roster")
+                do = "set it where fallow runs" if unset else "correct `urls` in the roster"
+                yield Check(what, "wrong", f"{channels.shown(url)}: {reason}", do)
 
 
 def try_channels(roster: Roster, send: channels.Send, contact_ids: Collection[str] | None = None) -> Iterator[Check]:
@@ -197,6 +216,8 @@ def try_channels(roster: Roster, send: channels.Send, contact_ids: Collection[st
         if contact_ids is not None and contact.id not in contact_ids:
             continue
         for number, url in enumerate(contact.urls, start=1):
+            if channels.check_url(url) is not None:
+                continue  # said already
             result = send(url, TEST_TITLE, TEST_BODY)
             what = f"{contact.id}: test message {number}"
             if result:

@@ -93,16 +93,20 @@ def listing(rows: Sequence[tuple[Sequence[object], str]], *, indent: str = "    
 
 
 def table(columns: Sequence[Column], rows: Sequence[Sequence[object]]) -> None:
-    """A table that fits the screen; long cells are folded, never cut."""
+    """A table that fits the screen: long cells are folded, never cut; where it cannot fit, each row is listed."""
     from rich import box  # noqa: PLC0415 - most of its time is import
     from rich.console import Console  # noqa: PLC0415
     from rich.table import Table  # noqa: PLC0415
     from rich.text import Text  # noqa: PLC0415
 
+    leasts = [_least(column, [row[number] for row in rows]) for number, column in enumerate(columns)]
+    if sum(leasts) + 2 * len(leasts) > width() + 2:
+        for row in rows:
+            entries([(column.title, str(cell)) for column, cell in zip(columns, row, strict=True)])
+            print()
+        return
     drawn = Table(box=box.SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False, header_style="bold")
-    for number, column in enumerate(columns):
-        words = [word for row in rows for word in plain(row[number]).split()]
-        least = min(max(map(len, (*words, *column.title.split())), default=1), WIDEST_WORD)
+    for column, least in zip(columns, leasts, strict=True):
         drawn.add_column(
             column.title, justify=column.justify, no_wrap=column.one_line, overflow="fold", min_width=least
         )
@@ -114,6 +118,14 @@ def table(columns: Sequence[Column], rows: Sequence[Sequence[object]]) -> None:
     with console.capture() as lines:
         console.print(drawn)
     print("\n".join(line.rstrip() for line in lines.get().splitlines()))
+
+
+def _least(column: Column, cells: Sequence[object]) -> int:
+    """Narrowest that a column may be: its longest word, within reason, or its longest cell where cells stay whole."""
+    shown = [plain("" if cell is None else cell) for cell in cells]
+    if column.one_line:
+        return max(map(len, (*shown, column.title)))
+    return min(max(len(word) for text in (*shown, column.title) for word in text.split() or [""]), WIDEST_WORD)
 
 
 def as_json(value: object) -> None:

@@ -125,7 +125,7 @@ def doctor(
     from monitor.alerts.channels import AppriseSender  # noqa: PLC0415
 
     where = opening.home_of(home)
-    roster = opening.roster_of(where, resolve=True)
+    roster = checks.roster_as_far_as_set(where, os.environ)
     found = [*checks.examine(where, roster, datetime.now(UTC)), *checks.check_channels(roster)]
     if send:
         found += checks.try_channels(roster, AppriseSender())

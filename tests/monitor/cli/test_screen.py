@@ -26,6 +26,16 @@ def test_a_table_fits_and_folds_long_cells(capsys: pytest.CaptureFixture[str]) -
     assert all(line == line.rstrip() for line in lines)
 
 
+def test_a_table_that_cannot_fit_is_listed_without_losing_a_column(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "40")
+    screen.table([Column(f"column {number}") for number in range(6)], [[f"value-{number}" for number in range(6)]])
+    lines = capsys.readouterr().out.splitlines()
+    assert [line.split()[-1] for line in lines if line] == [f"value-{number}" for number in range(6)]
+    assert max(map(len, lines)) <= 40
+
+
 def test_a_listing_keeps_short_cells_in_columns_and_indents_the_rest(capsys: pytest.CaptureFixture[str]) -> None:
     screen.listing([(("a", "longer"), "one " * 30), (("bb", "x"), "")])
     lines = capsys.readouterr().out.splitlines()

@@ -147,3 +147,11 @@ def test_doctor_names_a_store_that_will_not_open(tmp_path: Path) -> None:
     ran = fallow("doctor", home=home)
     assert ran.status == 1
     assert "fallow rebuild" in ran.out
+
+
+def test_a_secret_that_is_not_set_hides_no_other_check(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", url="json://127.0.0.1:${FALLOW_NO_SUCH_PORT}/", files={})
+    ran = fallow("doctor", "--send", home=home)
+    assert ran.status == 1
+    assert "${FALLOW_NO_SUCH_PORT} is not set" in ran.out
+    assert "fine   roster" in ran.out
