@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -10,13 +11,13 @@ from rules.findings import Finding
 from rules.judgement.of_days import body_findings, ln_rmssd_normal, silence_findings
 from rules.judgement.of_sessions import session_findings
 from rules.judgement.ordered import Ordered, in_order
-from rules.judgement.settle import JudgeOne, settle
+from rules.judgement.settle import JudgeOne, plans_of, settle, stops_among
 from rules.limits import Limits
 from rules.onramp import usual_week
 from rules.plan import Plan
 from rules.plan.races import current_plan
 
-__all__ = ["JudgeOne", "Judgement", "judge"]
+__all__ = ["JudgeOne", "Judgement", "as_found", "judge"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,20 @@ def judge(history: History, now: datetime, limits: Limits, silent_after_hours: f
         *silence_findings(facts, plans, now, silent_after_hours, limits),
     ]
     found.sort(key=lambda each: (each.subject_start, each.rule, each.subject_kind, each.subject))
+    return _judgement(facts, plans, found, now, limits)
+
+
+def as_found(history: History, now: datetime, limits: Limits, found: Sequence[Finding]) -> Judgement:
+    """The judgement that gave these findings, without looking at a single sample again."""
+    facts = in_order(history, limits)
+    plans = plans_of(facts, history.athlete.local_date(now), stops_among(found), limits)
+    ordered = sorted(found, key=lambda each: (each.subject_start, each.rule, each.subject_kind, each.subject))
+    return _judgement(facts, plans, ordered, now, limits)
+
+
+def _judgement(
+    facts: Ordered, plans: Sequence[Plan], found: Sequence[Finding], now: datetime, limits: Limits
+) -> Judgement:
     current = current_plan(plans, now)
     thin = _thin(facts, current, limits) if current is not None else ()
     return Judgement(tuple(plans), current, tuple(found), thin)

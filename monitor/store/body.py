@@ -75,7 +75,7 @@ def _insert_new(
 def nights(con: duckdb.DuckDBPyConnection, athlete: str, first: date, last: date) -> list[Night]:
     """One night a date: what the newest file says of it, field by field."""
     rows = con.execute(
-        f"SELECT date, {_newest('bedtime')}, {_newest('wake')}, {_newest('total_sleep_min')}, arg_max(source, mtime_ns)"
+        f"SELECT date, {newest('bedtime')}, {newest('wake')}, {newest('total_sleep_min')}, arg_max(source, mtime_ns)"
         " FROM night WHERE athlete = ? AND date BETWEEN ? AND ? GROUP BY date ORDER BY date",
         [athlete, first, last],
     ).fetchall()
@@ -88,14 +88,14 @@ def nights(con: duckdb.DuckDBPyConnection, athlete: str, first: date, last: date
 def mornings(con: duckdb.DuckDBPyConnection, athlete: str, first: date, last: date) -> list[Morning]:
     """One morning a date: what the newest file says of it, field by field."""
     rows = con.execute(
-        f"SELECT date, {_newest('resting_hr')}, {_newest('rmssd_ms')}, arg_max(source, mtime_ns)"
+        f"SELECT date, {newest('resting_hr')}, {newest('rmssd_ms')}, arg_max(source, mtime_ns)"
         " FROM morning WHERE athlete = ? AND date BETWEEN ? AND ? GROUP BY date ORDER BY date",
         [athlete, first, last],
     ).fetchall()
     return [Morning(day, resting_hr, rmssd_ms, source) for day, resting_hr, rmssd_ms, source in rows]
 
 
-def _newest(column: str) -> str:
+def newest(column: str) -> str:
     """The value that the newest file gives, ties by its bytes; files that leave the field empty do not count."""
     return f"arg_max({column}, (mtime_ns, sha256)) FILTER ({column} IS NOT NULL)"
 
@@ -109,11 +109,16 @@ def checkins(con: duckdb.DuckDBPyConnection, athlete: str, first: date, last: da
     ).fetchall()
     found: list[CheckIn] = []
     for fact, source in rows:
-        checkin = replace(codec.from_text(CheckIn, fact), source=source)
-        if found and found[-1].date == checkin.date and checkin.order <= found[-1].order:
-            checkin = replace(checkin, order=found[-1].order + 0.001)  # the file written later stands
-        found.append(checkin)
+        add_checkin(found, codec.from_text(CheckIn, fact), source)
     return found
+
+
+def add_checkin(found: list[CheckIn], checkin: CheckIn, source: str | None) -> None:
+    """Add the next of a day's check-ins: the file written later stands."""
+    checkin = replace(checkin, source=source)
+    if found and found[-1].date == checkin.date and checkin.order <= found[-1].order:
+        checkin = replace(checkin, order=found[-1].order + 0.001)
+    found.append(checkin)
 
 
 def last_fact_at(con: duckdb.DuckDBPyConnection, athlete: str, now: datetime) -> datetime | None:

@@ -127,3 +127,10 @@ def unreadable_since(con: duckdb.DuckDBPyConnection, athlete: str, since: dateti
         " ORDER BY path",
         [athlete, to_store(since)],
     ).fetchall()
+
+
+def unreadable(con: duckdb.DuckDBPyConnection) -> list[tuple[str, str, str]]:
+    """(athlete, path, reason) of every file that lies there and cannot be read."""
+    return con.execute(
+        "SELECT athlete, path, reason FROM intake WHERE state = 'unreadable' AND current ORDER BY athlete, path"
+    ).fetchall()

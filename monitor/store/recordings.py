@@ -20,6 +20,10 @@ if TYPE_CHECKING:
     import polars as pl
 
 DAY = timedelta(days=1)
+SESSION_COLUMNS = (
+    "key, started, ended, sport, sub_sport, timer_s, elapsed_s, distance_m, source, digest, version,"
+    " utc_offset_s, pauses"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,14 +142,15 @@ def sessions(
 ) -> list[Session]:
     """Sessions that begin from `start` up to `end`, by start."""
     rows = con.execute(
-        "SELECT key, started, ended, sport, sub_sport, timer_s, elapsed_s, distance_m, source, digest, version,"
-        " utc_offset_s, pauses FROM session WHERE athlete = ? AND started >= ? AND started <= ? ORDER BY started, key",
+        f"SELECT {SESSION_COLUMNS} FROM session"
+        " WHERE athlete = ? AND started >= ? AND started <= ? ORDER BY started, key",
         [athlete, to_store(start) if start else datetime.min, to_store(end) if end else datetime.max],  # noqa: DTZ901
     ).fetchall()
-    return [_session(row) for row in rows]
+    return [session_of(row) for row in rows]
 
 
-def _session(row: tuple[object, ...]) -> Session:
+def session_of(row: tuple[object, ...]) -> Session:
+    """A session from a row of `SESSION_COLUMNS`."""
     key, started, ended, sport, sub_sport, timer_s, elapsed_s, distance_m, source, digest, version, offset, pauses = row
     assert isinstance(started, datetime)
     assert isinstance(ended, datetime)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from datetime import date, datetime
 from typing import Any
 
@@ -30,12 +30,13 @@ def status_view(
     """One entry an athlete, in the order of the roster."""
     seen = set(findings.marks(con))
     return [
-        _entry(view(con, roster, athlete, now, limits), findings.standing(con, athlete.id), seen, now)
+        status_entry(view(con, roster, athlete, now, limits), findings.standing(con, athlete.id), seen, now)
         for athlete in athletes
     ]
 
 
-def _entry(made: View, standing: list[Finding], seen: set[str], now: datetime) -> dict[str, Any]:
+def status_entry(made: View, standing: Sequence[Finding], seen: Collection[str], now: datetime) -> dict[str, Any]:
+    """Where one athlete stands, by a judgement of now and the findings that stand."""
     athlete, plan = made.athlete.athlete, made.judgement.current
     today = athlete.local_date(now)
     stage = plan.planned_stage(today) if plan else None

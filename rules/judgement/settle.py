@@ -5,13 +5,13 @@ What a session was allowed hangs only on days before it, so going over the plans
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
 
 from rules.exercise import NO_EXERCISE, has_running
 from rules.facts import SampleContext, Session, Threshold
-from rules.findings import Breach, Severity
+from rules.findings import Breach, Finding, Severity
 from rules.judgement.finding import Place
 from rules.judgement.ordered import Ordered
 from rules.limits import Limits
@@ -68,6 +68,16 @@ def settle(facts: Ordered, as_of: date, limits: Limits, judge_one: JudgeOne) -> 
         if found == stops:
             return plans, placed
         stops = found
+
+
+def stops_among(found: Iterable[Finding]) -> tuple[Stop, ...]:
+    """The sessions among findings that hold the next gate."""
+    stops = {
+        each.subject: Stop(each.subject, each.date, each.subject_end)
+        for each in found
+        if each.rule in STOPPING and each.severity == Severity.STOP and each.subject_kind == "session"
+    }
+    return tuple(stops.values())
 
 
 def plans_of(facts: Ordered, as_of: date, stops: tuple[Stop, ...], limits: Limits) -> list[Plan]:

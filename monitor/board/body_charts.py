@@ -1,0 +1,186 @@
+"""Mornings against their own band, sleep, and the two clocks of heart and of tendon and bone."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from math import exp, log
+from statistics import fmean
+
+from monitor.board.clocks import Clocks
+from monitor.board.days import Day, Sheet
+from monitor.board.frame import Figure, Key, Scale, rounded, today_line, weeks, y_label
+from monitor.board.svg import Chart, Point
+from monitor.board.words import counted, day, number
+from rules.body.baseline import Baseline
+from rules.body.mornings import recent
+from rules.body.resting import resting_limit
+from rules.limits import Limits
+from rules.wording import sleep
+
+TOP, BOTTOM, HEIGHT = 12, 78, 94
+
+
+def resting_chart(name: str, sheet: Sheet, limits: Limits) -> Figure:
+    """Resting heart rate of each morning against the athlete's own band."""
+    told = [(each.date, each.resting) for each in sheet.so_far() if each.resting is not None]
+    normal = sheet.resting_normal
+    limit = resting_limit(normal, limits)
+    said = _resting_said(sheet, told, limit)
+    low, high = _band(normal, limit)
+    values = [value for _, value in told] + [each for each in (low, high) if each is not None]
+    scale = Scale(*rounded(min(values, default=40) - 1, max(values, default=60) + 1, 5), TOP, BOTTOM)
+    chart = Chart(name, "Resting heart rate, mornings", said, HEIGHT)
+    weeks(chart, sheet, TOP, BOTTOM)
+    if low is not None and high is not None and normal is not None:
+        chart.area(0, 1, scale(high), scale(low), "band")
+        chart.level(scale(normal.middle), "usual")
+        y_label(chart, scale(normal.middle), f"usual {normal.middle:g}")
+        y_label(chart, scale(high), f"up from {number(high)}", "limit-word")
+    up = [(sheet.middle(on), scale(value)) for on, value in told if limit is not None and value >= limit]
+    chart.dots([(sheet.middle(on), scale(value)) for on, value in told if limit is None or value < limit], "dot")
+    chart.dots(up, "dot out")
+    today_line(chart, sheet, TOP, BOTTOM)
+    return Figure("Resting heart rate, bpm", said, chart.markup(), _band_keys(limit is not None))
+
+
+def _band_keys(band: bool) -> tuple[Key, ...]:
+    keys = (Key("dot", "a morning"), Key("dot out", "out of the band"))
+    return (*keys, Key("band", "own band, from the mornings before the race")) if band else keys[:1]
+
+
+def _band(normal: Baseline | None, limit: float | None) -> tuple[float | None, float | None]:
+    if normal is None or limit is None:
+        return None, None
+    return normal.middle - (limit - normal.middle), limit
+
+
+def _resting_said(sheet: Sheet, told: Sequence[tuple[date, float]], limit: float | None) -> str:
+    since = [(on, value) for on, value in told if on > sheet.plan.day0]
+    if not since:
+        return "No resting heart rate since the race."
+    on, value = since[-1]
+    latest = f"{counted(len(since), 'morning')} since the race, the latest {value:g} on {day(on)}."
+    if limit is None:
+        return f"{latest} Too few mornings before the race to say what is usual."
+    up = [day(each) for each, bpm in since if bpm >= limit]
+    return f"{latest} " + (f"Up on {', '.join(up)}." if up else "None of them up.")
+
+
+def rmssd_chart(name: str, sheet: Sheet, limits: Limits) -> Figure:
+    """RMSSD of each morning and its mean of a week, against the band of the baseline."""
+    told = {each.date: each.rmssd_ln for each in sheet.so_far() if each.rmssd_ln is not None}
+    normal = sheet.rmssd_normal if sheet.rmssd_normal and sheet.rmssd_normal.enough else None
+    means = _means(told, sheet, limits)
+    said = _rmssd_said(told, means, normal, sheet, limits)
+    reach = _reach(normal, limits)
+    edges = [normal.middle - reach, normal.middle + reach] if normal else []
+    values = [*told.values(), *edges]
+    low, high = (exp(min(values)), exp(max(values))) if values else (40.0, 80.0)
+    low, high = rounded(low * 0.97, high * 1.03, 5)
+    scale = Scale(log(max(low, 1)), log(high), TOP, BOTTOM)
+    chart = Chart(name, "Heart-rate variability (RMSSD), mornings", said, HEIGHT)
+    weeks(chart, sheet, TOP, BOTTOM)
+    if normal is not None:
+        chart.area(0, 1, scale(edges[1]), scale(edges[0]), "band")
+        chart.level(scale(normal.middle), "usual")
+        y_label(chart, scale(normal.middle), f"usual {exp(normal.middle):.0f}")
+        chart.text(0, scale(edges[0]) + 11, f"low under {exp(edges[0]):.0f}", "limit-word")
+    chart.dots([(sheet.middle(on), scale(value)) for on, value in told.items()], "dot faint")
+    chart.line([[(sheet.middle(on), scale(value)) for on, value in means.items()]], "mean")
+    today_line(chart, sheet, TOP, BOTTOM)
+    keys = (Key("dot faint", "a morning"), Key("mean", "mean of seven days"), *_band_keys(normal is not None)[2:])
+    return Figure("Heart-rate variability, RMSSD in ms", said, chart.markup(), keys)
+
+
+def _reach(normal: Baseline | None, limits: Limits) -> float:
+    if normal is None:
+        return 0.0
+    return limits.number("hrv_down.note_sd") * max(normal.sd, limits.number("hrv_down.least_sd"))
+
+
+def _means(told: dict[date, float], sheet: Sheet, limits: Limits) -> dict[date, float]:
+    """Mean of the week that ends on each day after the race, where there are enough mornings in it."""
+    least = limits.whole("hrv_down.values")
+    found = {}
+    for each in sheet.since_race():
+        week = recent(told, each.date, sheet.plan.day0, limits)
+        if len(week) >= least:
+            found[each.date] = fmean(week.values())
+    return found
+
+
+def _rmssd_said(
+    told: dict[date, float], means: dict[date, float], normal: Baseline | None, sheet: Sheet, limits: Limits
+) -> str:
+    since = [on for on in told if on > sheet.plan.day0]
+    if not since:
+        return "No heart-rate variability since the race."
+    counted_words = f"{counted(len(since), 'morning')} since the race."
+    if not means:
+        return f"{counted_words} Too few in a week for a mean."
+    mean = list(means.values())[-1]
+    latest = f"{counted_words} Mean of seven days now {exp(mean):.0f} ms"
+    if normal is None:
+        return f"{latest}; too few mornings before the race to say what is usual."
+    under = mean < normal.middle - _reach(normal, limits)
+    return f"{latest}, {'under' if under else 'not under'} the band. Being in it lifts no limit."
+
+
+def sleep_chart(name: str, sheet: Sheet, limits: Limits) -> Figure:
+    """Hours of sleep to each morning, against the two lengths that count as short."""
+    told = [(each.date, each.asleep_min / 60) for each in sheet.so_far() if each.asleep_min is not None]
+    note, caution = limits.number("short_sleep.note_hours"), limits.number("short_sleep.caution_hours")
+    said = _sleep_said(sheet, told)
+    scale = Scale(0, rounded(0, max([hours for _, hours in told] + [note + 1]), 1)[1], TOP, BOTTOM)
+    chart = Chart(name, "Sleep, hours a night", said, HEIGHT)
+    weeks(chart, sheet, TOP, BOTTOM)
+    half = 0.25 / len(sheet.days)
+    boxes = [
+        (sheet.middle(on) - half, sheet.middle(on) + half, scale(hours), scale(0), hours < note) for on, hours in told
+    ]
+    chart.filled([box[:4] for box in boxes if not box[4]], "night")
+    chart.filled([box[:4] for box in boxes if box[4]], "night short")
+    for hours in (note, caution):
+        chart.level(scale(hours), "limit")
+        y_label(chart, scale(hours), f"{hours:g} h", "limit-word")
+    today_line(chart, sheet, TOP, BOTTOM)
+    keys = (Key("night", "a night"), Key("night short", f"under {note:g} h"))
+    return Figure("Sleep, hours", said, chart.markup(), keys)
+
+
+def _sleep_said(sheet: Sheet, told: Sequence[tuple[date, float]]) -> str:
+    since = [(on, hours) for on, hours in told if on > sheet.plan.day0]
+    if not since:
+        return "No night since the race."
+    mean = fmean(hours for _, hours in since)
+    on, last = since[-1]
+    return (
+        f"{counted(len(since), 'night')} since the race, {sleep(mean * 60)} on average; the latest, to {day(on)},"
+        f" {sleep(last * 60)}."
+    )
+
+
+def clocks_chart(name: str, sheet: Sheet, clocks: Clocks) -> Figure:
+    """Load of the heart and impact on tendon and bone, seven days to each evening, as shares of the usual."""
+    said = clocks.said
+    highest = max([1.0, *clocks.heart.values(), *clocks.impact.values()])
+    scale = Scale(0, min(rounded(0, highest, 0.25)[1], 2.0), TOP, BOTTOM + 16)
+    chart = Chart(name, "Two clocks: load of the heart, impact on tendon and bone", said, HEIGHT + 16)
+    weeks(chart, sheet, TOP, BOTTOM + 16)
+    chart.level(scale(1), "usual")
+    y_label(chart, scale(1), "usual week")
+    y_label(chart, scale(0.5), "half")
+    chart.line([_points(sheet, clocks.heart, scale)], "clock heart")
+    chart.line([_points(sheet, clocks.impact, scale)], "clock impact")
+    for values, words in ((clocks.heart, "heart"), (clocks.impact, "impact")):
+        if values:
+            on = max(values)
+            chart.text(min(sheet.middle(on) + 0.008, 0.9), scale(values[on]) + 4, words, "word")
+    today_line(chart, sheet, TOP, BOTTOM + 16)
+    keys = (Key("clock heart", "load of the heart (TRIMP)"), Key("clock impact", "impact load (steps x force)"))
+    return Figure("Two clocks: heart, and tendon and bone", said, chart.markup(), keys)
+
+
+def _points(sheet: Sheet, values: dict[date, float], scale: Scale) -> list[Point]:
+    return [(sheet.middle(on), scale(value)) for on, value in sorted(values.items())]

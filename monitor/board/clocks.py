@@ -1,0 +1,119 @@
+"""Two clocks: what the heart says of being back, and what the calendar says for tendon and bone."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from monitor.board.days import Sheet
+from monitor.board.words import day, number
+from rules.body.resting import resting_limit
+from rules.facts import Athlete, Session
+from rules.judgement.ordered import Ordered
+from rules.limits import Limits
+from rules.load import trimp
+from rules.plan.ceilings import estimated_hr_max
+
+SPAN = timedelta(days=7)
+USUAL_WEEKS = 5
+"""Weeks before the race week that a usual week is the mean of."""
+ONE = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Clocks:
+    """Seven days to each evening since the race, as shares of the usual week; empty where no usual week is known."""
+
+    heart: dict[date, float]
+    impact: dict[date, float]
+    said: str
+
+
+def clocks(sheet: Sheet, facts: Ordered, limits: Limits) -> Clocks:
+    """Both loads of a plan, the race itself left out."""
+    day0 = sheet.plan.day0
+    trained = [each for each in facts.sessions if each.key not in facts.races]
+    first = day0 - SPAN * (USUAL_WEEKS + 1)
+    usual = [each for each in trained if first <= facts.days[each.key] < day0 - SPAN]
+    since = [each for each in trained if day0 <= facts.days[each.key] <= sheet.today and each.start > sheet.plan.begins]
+    heart = _Heart(facts.athlete, sheet, limits)
+    usual_heart = heart.load(usual) / USUAL_WEEKS if heart.known else 0.0
+    usual_impact = sum(each.digest.impact_load for each in usual) / USUAL_WEEKS
+    by_day: dict[date, list[Session]] = defaultdict(list)
+    for each in since:
+        by_day[facts.days[each.key]].append(each)
+    hearts = {on: heart.load(each) for on, each in by_day.items()} if heart.known else {}
+    impacts = {on: sum(one.digest.impact_load for one in each) for on, each in by_day.items()}
+    days = [each.date for each in sheet.since_race()]
+    found_heart = _shares(hearts, usual_heart, days)
+    found_impact = _shares(impacts, usual_impact, days)
+    return Clocks(found_heart, found_impact, _said(sheet, found_heart, found_impact, limits))
+
+
+@dataclass(frozen=True, slots=True)
+class _Heart:
+    """What a heart's load is reckoned from; rest and highest as the roster or the mornings and the age tell them."""
+
+    athlete: Athlete
+    sheet: Sheet
+    limits: Limits
+
+    @property
+    def rest(self) -> float | None:
+        normal = self.sheet.resting_normal
+        return self.athlete.hr_rest or (normal.middle if normal else None)
+
+    @property
+    def highest(self) -> float | None:
+        if self.athlete.hr_max is not None:
+            return self.athlete.hr_max
+        if self.athlete.born is None:
+            return None
+        return float(estimated_hr_max(self.athlete.born, self.sheet.plan.day0.year, self.limits))
+
+    @property
+    def known(self) -> bool:
+        return self.rest is not None and self.highest is not None
+
+    def load(self, sessions: Iterable[Session]) -> float:
+        """TRIMP is a sum over seconds, so those of all sessions may be added first."""
+        seconds: dict[int, float] = defaultdict(float)
+        for session in sessions:
+            for bpm, spent in session.digest.hr_seconds.items():
+                seconds[bpm] += spent
+        return trimp(seconds, self.rest or 0.0, self.highest or 0.0, self.athlete.sex)
+
+
+def _shares(loads: dict[date, float], usual: float, days: Iterable[date]) -> dict[date, float]:
+    if usual <= 0:
+        return {}
+    return {on: sum(loads.get(on - ONE * back, 0.0) for back in range(SPAN.days)) / usual for on in days}
+
+
+def _said(sheet: Sheet, heart: dict[date, float], impact: dict[date, float], limits: Limits) -> str:
+    parts = [_resting(sheet, limits)]
+    for name, values in (("load of the heart", heart), ("impact on tendon and bone", impact)):
+        if values:
+            parts.append(f"{name}, last seven days: {number(list(values.values())[-1] * 100, 0)} % of a usual week")
+        else:
+            parts.append(f"{name}: no usual week known before the race")
+    return ". ".join(part[:1].upper() + part[1:] for part in parts if part) + "."
+
+
+def _resting(sheet: Sheet, limits: Limits) -> str:
+    """Since when the resting heart rate has been near its usual."""
+    normal = sheet.resting_normal
+    if normal is None or resting_limit(normal, limits) is None:
+        return ""
+    near = normal.middle + limits.number("feels_too_good.resting_bpm")
+    told = [each for each in sheet.since_race() if each.resting is not None]
+    back: date | None = None
+    for each in reversed(told):
+        if (each.resting or 0.0) > near:
+            break
+        back = each.date
+    if back is None:
+        return "resting heart rate is not back to its usual" if told else ""
+    return f"resting heart rate near its usual since {day(back)}; tendon and bone take longer and feel nothing"

@@ -1,0 +1,164 @@
+"""Findings as the board shows them: grouped by what broke the rules, with numbers, advice, sources and who has seen them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, tzinfo
+from itertools import groupby
+from typing import Any
+
+from monitor.alerts.words import against
+from monitor.board.words import STAGES, clock, counted, day, number, sentence, spoken
+from rules import advice
+from rules.findings import Finding
+from rules.limits import Limits
+from rules.wording import duration
+
+NOT_SHOWN = frozenset({"times", "masked_s", "assumed", "reason", "masked_why"})
+MOST_NUMBERS = 6
+UNITS = ("bpm", "mps", "min", "spm", "ms", "s", "m")
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """One finding in words."""
+
+    id: str
+    severity: str
+    rule: str
+    about: str
+    summary: str
+    against: str
+    numbers: tuple[tuple[str, str], ...]
+    assumed: tuple[str, ...]
+    masked: str
+    ceiling: str
+    athlete_does: tuple[str, ...]
+    coach_does: tuple[str, ...]
+    cautions: tuple[str, ...]
+    seen: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """What happened once (a session, a morning) and all findings on it, the worst first."""
+
+    anchor: str
+    title: str
+    place: str
+    source: str
+    findings: tuple[Shown, ...]
+    session: str | None  # its key, where there is one
+    worst: str
+
+
+def groups(
+    slug: str, found: Sequence[Finding], marks: dict[str, list[dict[str, Any]]], zone: tzinfo, limits: Limits
+) -> list[Group]:
+    """Findings (newest first) by subject."""
+    made = []
+    for index, (_, some) in enumerate(groupby(found, key=lambda each: (each.date, each.subject_kind, each.subject))):
+        together = sorted(some, key=lambda each: (-each.severity, each.rule))
+        first = together[0]
+        made.append(
+            Group(
+                anchor=f"{slug}-f{index}",
+                title=_title(first, zone),
+                place=_place(first),
+                source=first.source or "",
+                findings=tuple(_shown(each, marks.get(each.id, ()), zone, limits) for each in together),
+                session=first.subject if first.subject_kind == "session" else None,
+                worst=str(first.severity),
+            )
+        )
+    return made
+
+
+def _title(finding: Finding, zone: tzinfo) -> str:
+    if finding.subject_kind == "session" and finding.session_start is not None:
+        end = f"–{finding.session_end.astimezone(zone):%H:%M}" if finding.session_end else ""
+        return f"{clock(finding.session_start, zone)}{end}, {spoken(finding.sport or 'session')}"
+    kinds = {"morning": "the morning", "checkin": "the check-in", "silence": "no files", "week": "the week", "day": ""}
+    return ", ".join(part for part in (day(finding.date), kinds.get(finding.subject_kind, "")) if part)
+
+
+def _place(finding: Finding) -> str:
+    stage = STAGES.get(finding.stage, spoken(finding.stage))
+    return stage if finding.stage == "before" else f"day {finding.day}, {stage}"
+
+
+def _shown(finding: Finding, marks: Sequence[dict[str, Any]], zone: tzinfo, limits: Limits) -> Shown:
+    evidence = finding.evidence
+    return Shown(
+        id=finding.id,
+        severity=str(finding.severity),
+        rule=finding.rule,
+        about=spoken(finding.rule),
+        summary=sentence(finding.summary),
+        against=against(finding) or "",
+        numbers=tuple(_numbers(evidence)),
+        assumed=tuple(evidence.get("assumed") or ()),
+        masked=_masked(evidence),
+        ceiling=str(evidence.get("reason") or ""),
+        athlete_does=finding.advice,
+        coach_does=advice.what_now(finding.rule, finding.severity, finding.stage, limits, "coach"),
+        cautions=advice.cautions(finding.severity),
+        seen=tuple(_seen(mark, zone) for mark in marks),
+    )
+
+
+def _seen(mark: dict[str, Any], zone: tzinfo) -> str:
+    at: datetime = mark["at"]
+    note = f": {mark['note']}" if mark["note"] else ""
+    return f"{mark['by']}, {clock(at, zone)}{note}"
+
+
+def _masked(evidence: dict[str, Any]) -> str:
+    seconds = evidence.get("masked_s")
+    if not isinstance(seconds, int | float) or seconds <= 0:
+        return ""
+    why = evidence.get("masked_why") or {}
+    reasons = ", ".join(f"{name} {duration(spent)}" for name, spent in why.items())
+    return f"{duration(seconds)} not believed and left out" + (f" ({reasons})" if reasons else "")
+
+
+def _numbers(evidence: dict[str, Any]) -> list[tuple[str, str]]:
+    """The evidence's own numbers, those that fit in a line."""
+    rows = []
+    for key, value in evidence.items():
+        if key not in NOT_SHOWN and (said := _value(value)):
+            rows.append((_name(key), said))
+    return rows[:MOST_NUMBERS]
+
+
+def _name(key: str) -> str:
+    for unit in UNITS:
+        if key.endswith(f"_{unit}") and not key.endswith("_per_min"):
+            return f"{spoken(key[: -len(unit) - 1])}, {unit.replace('mps', 'm/s')}"
+    return spoken(key)
+
+
+def _value(value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int | float):
+        return number(value, 2)
+    if isinstance(value, str):
+        return value
+    if isinstance(value, dict):
+        flat = [f"{spoken(str(key))} {_value(part)}" for key, part in value.items() if not isinstance(part, dict | list)]
+        return ", ".join(flat)
+    if isinstance(value, list | tuple) and value and all(isinstance(each, int | float | str) for each in value):
+        return ", ".join(_value(each) for each in value)
+    return ""
+
+
+def tally(found: Sequence[Finding]) -> str:
+    """ "5 stops, 6 cautions, 5 notes"."""
+    parts = [
+        counted(number_of, word)
+        for word in ("stop", "caution", "note")
+        if (number_of := sum(str(each.severity) == word for each in found))
+    ]
+    return ", ".join(parts)

@@ -1,0 +1,89 @@
+"""What the charts of days share: the weeks below, the race and today across, and scales."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from math import ceil, floor
+
+from markupsafe import Markup
+
+from monitor.board.days import Sheet
+from monitor.board.svg import Chart
+from monitor.board.words import day, short_day
+
+WEEK = timedelta(days=7)
+LETTERS = 12
+"""Height of a line of letters, px."""
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One line of a legend: the mark by its class, and what it stands for."""
+
+    mark: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    title: str
+    said: str  # what the picture shows, in a sentence or two
+    chart: Markup
+    keys: tuple[Key, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """Values to pixels from the top."""
+
+    low: float
+    high: float
+    top: float
+    bottom: float
+
+    def __call__(self, value: float) -> float:
+        share = (min(max(value, self.low), self.high) - self.low) / (self.high - self.low)
+        return self.bottom - share * (self.bottom - self.top)
+
+
+def rounded(low: float, high: float, step: float) -> tuple[float, float]:
+    """The nearest steps around, never the same."""
+    first, last = floor(low / step) * step, ceil(high / step) * step
+    return first, last if last > first else first + step
+
+
+def weeks(chart: Chart, sheet: Sheet, top: float, bottom: float) -> None:
+    """Hairlines a week apart with their dates, counted from the race."""
+    plan = sheet.plan
+    on = plan.day0
+    marks = []
+    while on <= sheet.days[-1].date:
+        at = sheet.middle(on)
+        marks.append((at, top, bottom))
+        if at < 0.96:
+            chart.text(at, bottom + LETTERS, short_day(on), "tick", "middle")
+        on += WEEK
+    chart.uprights(marks[1:], "hair")
+    chart.level(bottom, "base")
+    chart.upright(sheet.middle(plan.day0), top, bottom, "race")
+
+
+def today_line(chart: Chart, sheet: Sheet, top: float, bottom: float) -> None:
+    if sheet.first <= sheet.today <= sheet.days[-1].date:
+        chart.upright(sheet.middle(sheet.today), top, bottom, "today")
+
+
+def y_label(chart: Chart, top: float, words: str, kind: str = "tick") -> None:
+    """A value at the left end of its line."""
+    chart.text(0, top - 3, words, kind)
+
+
+def listed_days(days: Sequence[str]) -> str:
+    return ", ".join(days)
+
+
+def span_words(sheet: Sheet) -> str:
+    """From when to when the picture goes, for those who do not see it."""
+    return f"From {day(sheet.days[0].date)} to {day(sheet.days[-1].date)}; today is {day(sheet.today)}."

@@ -1,0 +1,108 @@
+"""What the board is made from: everything the store knows of the athletes, read in a few queries."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
+
+import duckdb
+
+from monitor.judging.history import judged_from
+from monitor.judging.judge import View
+from monitor.roster import Roster, RosterAthlete
+from monitor.store import findings, intake, outbox
+from monitor.store.database import Store
+from monitor.store.seasons import Season, Window, seasons
+from rules.facts import History
+from rules.findings import Finding
+from rules.judge import as_found
+from rules.limits import Limits
+
+AT_ONCE = 50
+"""Athletes read on one connection: between two of them whoever wants to write has a turn."""
+DAY = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """What is known beside the athletes' facts: who has seen what, files that could not be read, messages."""
+
+    marks: dict[str, list[dict[str, Any]]] = field(default_factory=dict)
+    unreadable: dict[str, list[tuple[str, str]]] = field(default_factory=dict)  # athlete -> (path, reason)
+    messages: list[dict[str, Any]] = field(default_factory=list)  # of those not sent
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """One athlete as the store knows them, with the plan as it stands and the findings that do, newest first."""
+
+    made: View
+    standing: tuple[Finding, ...]
+
+    @property
+    def athlete(self) -> RosterAthlete:
+        return self.made.athlete
+
+
+def desk(store: Store) -> Desk:
+    with store.reading() as con:
+        unreadable: dict[str, list[tuple[str, str]]] = {}
+        for athlete, path, reason in intake.unreadable(con):
+            unreadable.setdefault(athlete, []).append((path, reason))
+        return Desk(findings.marks(con), unreadable, [row for row in outbox.listing(con) if row["state"] != "sent"])
+
+
+def gather(store: Store, roster: Roster, now: datetime, limits: Limits) -> Iterator[Known]:
+    """Every athlete of the roster, in its order, each judged as the findings that stand say."""
+    for begin in range(0, len(roster.athletes), AT_ONCE):
+        some = roster.athletes[begin : begin + AT_ONCE]
+        with store.reading() as con:
+            found = read(con, some, now, limits)
+        for athlete in some:
+            yield known(athlete, found[athlete.id], now, limits)
+
+
+def read(
+    con: duckdb.DuckDBPyConnection,
+    athletes: Sequence[RosterAthlete],
+    now: datetime,
+    limits: Limits,
+    touched: date | None = None,
+) -> dict[str, Season]:
+    """Facts by athlete, as far back as the plans that bear on today (or on `touched`) ask for."""
+    windows = []
+    for athlete in athletes:
+        day = touched or athlete.athlete.local_date(now)
+        since = judged_from(athlete, day, limits) or day
+        first = since - timedelta(days=limits.number("history.days_before_race"))
+        windows.append(Window(athlete.id, datetime.combine(first, time.min, athlete.athlete.zone)))
+    return seasons(con, windows, now + DAY)
+
+
+def known(athlete: RosterAthlete, season: Season, now: datetime, limits: Limits) -> Known:
+    history = History(
+        athlete=athlete.athlete,
+        sessions=tuple(season.sessions),
+        nights=tuple(season.nights),
+        mornings=tuple(season.mornings),
+        checkins=tuple(season.checkins),
+        holds=tuple(hold for hold in season.holds if hold.at <= now),
+        last_file_at=_last_file_at(season, now),
+    )
+    standing = tuple(finding for finding in season.standing if finding.subject_start <= now + DAY)
+    return Known(View(athlete, history, as_found(history, now, limits, standing), None), standing)
+
+
+def _last_file_at(season: Season, now: datetime) -> datetime | None:
+    """The latest moment, not after `now`, that any fact tells of (a day counts as its noon, UTC)."""
+    dated = [fact.date for facts in (season.nights, season.mornings, season.checkins) for fact in facts]
+    moments = [session.end for session in season.sessions if session.end <= now]
+    if dated:
+        moments.append(min(datetime.combine(max(dated), time(12), UTC), now))
+    if season.last_arrival is not None and season.last_arrival <= now:
+        moments.append(season.last_arrival)
+    return max(moments, default=None)
+
+

@@ -1,0 +1,223 @@
+"""The pictures of one session; each slice of time keeps its least and its greatest value."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from monitor.board.frame import Figure, Key, Scale, rounded
+from monitor.board.svg import Chart
+from monitor.board.thin import SLICES, thinned
+from monitor.board.words import spoken
+from monitor.views.moments import minute_second
+from rules.session.clean import Track
+from rules.session.stretches import stretches
+from rules.wording import duration, pace
+
+Floats = npt.NDArray[np.float64]
+TOP, BOTTOM, LANE = 12, 130, 15
+PACES = (900, 720, 600, 480, 420, 360, 330, 300, 270, 240, 210, 180, 150)
+"""Seconds a kilometre that may stand beside a picture."""
+STILL_MPS = 0.3
+SHORTEST_MASK = 3.0
+BRIDGE_ROWS = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A part of a session that made a finding, in seconds from its start."""
+
+    rule: str
+    begin: float
+    end: float
+
+
+@dataclass(frozen=True, slots=True)
+class Times:
+    """A cleaned session on the clock of its pictures."""
+
+    track: Track
+    seconds: float
+    spans: Sequence[Stretch]
+    pauses: Sequence[tuple[float, float]]
+    afoot: bool
+
+    def at(self, second: float) -> float:
+        return min(max(second / self.seconds, 0.0), 1.0)
+
+    def rows(self, begin: float, end: float) -> npt.NDArray[np.bool_]:
+        time = self.track.clock.rows_s
+        return self.track.clock.real & (time >= begin) & (time < end)
+
+    def of_rule(self, rule: str) -> list[Stretch]:
+        return [span for span in self.spans if span.rule == rule]
+
+
+def heart_chart(name: str, times: Times, ceiling: int | None) -> Figure | None:
+    """Heart rate with its ceiling; what is not believed is hatched, and lanes below show what made the findings."""
+    heart, time = times.track.heart, times.track.clock.rows_s
+    raw = times.track.clock.on_rows(times.track.recorded.get("hr_bpm", np.full(len(times.track.clock.time_s), np.nan)))
+    known = raw[np.isfinite(raw)]
+    if not len(known):
+        return None
+    low, high = rounded(float(known.min()) - 3, max(float(known.max()), ceiling or 0) + 5, 10)
+    scale = Scale(low, high, TOP, BOTTOM)
+    rules = list(dict.fromkeys(span.rule for span in times.spans))
+    said = _heart_said(times, ceiling)
+    chart = Chart(name, "Heart rate over the session", said, BOTTOM + LANE * len(rules) + 18)
+    _masks(chart, times)
+    _minutes(chart, times, BOTTOM, LANE * len(rules))
+    masked = np.where(np.isfinite(heart.rows_bpm), np.nan, raw)
+    chart.line(_pieces(times, thinned(time, masked), scale), "trace doubted")
+    chart.line(_pieces(times, thinned(time, heart.rows_bpm), scale), "trace")
+    if ceiling is not None:
+        chart.line(_pieces(times, _over(times, ceiling), scale), "over")
+        chart.level(scale(ceiling), "limit")
+        chart.text(0, scale(ceiling) - 3, f"ceiling {ceiling} bpm", "limit-word")
+    chart.text(0, TOP + 4, f"{high:g} bpm", "tick")
+    chart.text(0, BOTTOM - 3, f"{low:g}", "tick")
+    _lanes(chart, times, rules)
+    keys = [Key("trace", "heart rate")]
+    keys += [Key("over", "above the ceiling")] if ceiling is not None else []
+    keys += [Key("mask", "not believed")] if heart.masked_times else []
+    return Figure("Heart rate, bpm", said, chart.markup(), tuple(keys))
+
+
+def _over(times: Times, ceiling: int) -> list[list[tuple[float, float]]]:
+    """Closed shapes between the ceiling and what lies above it."""
+    bpm, time = times.track.heart.rows_bpm, times.track.clock.rows_s
+    shapes = []
+    for begin, end in stretches(np.nan_to_num(bpm) > ceiling, bridge=BRIDGE_ROWS):
+        slices = max(2, round((time[end - 1] - time[begin]) / times.seconds * SLICES))
+        for piece in thinned(time[begin:end], np.fmax(bpm[begin:end], float(ceiling)), slices):
+            shapes.append([(piece[0][0], float(ceiling)), *piece, (piece[-1][0], float(ceiling))])
+    return shapes
+
+
+def _masks(chart: Chart, times: Times) -> None:
+    for begin, end in times.track.heart.masked_times:
+        chart.area(times.at(begin), times.at(max(end, begin + SHORTEST_MASK)), TOP, BOTTOM, "mask")
+    for begin, end in times.pauses:
+        chart.area(times.at(begin), times.at(end), TOP, BOTTOM, "pause")
+
+
+def _lanes(chart: Chart, times: Times, rules: Sequence[str]) -> None:
+    for lane, rule in enumerate(rules):
+        top = BOTTOM + 5 + LANE * lane
+        spans = times.of_rule(rule)
+        chart.filled([(times.at(each.begin), times.at(each.end), top, top + 5) for each in spans], "made")
+        last = max(times.at(each.end) for each in spans)
+        first = min(times.at(each.begin) for each in spans)
+        if last < 0.72:
+            chart.text(last + 0.01, top + 8, spoken(rule), "word")
+        elif first > 0.3:
+            chart.text(first - 0.01, top + 8, spoken(rule), "word", "end")
+        else:
+            chart.text(0, top + 8, spoken(rule), "word")
+
+
+def _minutes(chart: Chart, times: Times, bottom: float, lanes: float = 0.0) -> None:
+    step = next((m * 60 for m in (1, 2, 5, 10, 15, 20, 30, 60, 120, 240) if times.seconds / (m * 60) <= 6), 28800)
+    marks = []
+    for second in range(0, int(times.seconds) + 1, step):
+        at = times.at(second)
+        marks.append((at, TOP, bottom + lanes))
+        if at < 0.94:
+            anchor = "middle" if second else ""
+            chart.text(at, bottom + lanes + 14, minute_second(second) if second else "0:00", "tick", anchor)
+    chart.uprights(marks[1:], "hair")
+    chart.level(bottom, "base")
+
+
+def _pieces(times: Times, pieces: list[list[tuple[float, float]]], scale: Scale) -> list[list[tuple[float, float]]]:
+    return [[(times.at(second), scale(value)) for second, value in piece] for piece in pieces]
+
+
+def _heart_said(times: Times, ceiling: int | None) -> str:
+    heart = times.track.heart
+    believed = heart.rows_bpm[np.isfinite(heart.rows_bpm)]
+    if not len(believed):
+        return "Heart rate was recorded, and none of it is believed."
+    told = f"From {believed.min():.0f} to {believed.max():.0f} bpm, {believed.mean():.0f} on average"
+    if ceiling is not None:
+        above = heart.believed & (heart.bpm > ceiling)
+        told += f"; {duration(float(heart.weight_s[above].sum()))} above the ceiling of {ceiling}"
+    if heart.masked_s:
+        told += f"; {duration(heart.masked_s)} not believed"
+    return f"{told}."
+
+
+def speed_chart(name: str, times: Times, threshold: float | None) -> Figure | None:
+    """Speed over ground, with the threshold speed and the fast stretches."""
+    speed, time = times.track.pace.speed_mps, times.track.clock.rows_s
+    known = speed[np.isfinite(speed)]
+    if not len(known) or float(known.max()) < STILL_MPS:
+        return None
+    top_speed = max(float(known.max()), threshold or 0.0) * 1.05
+    scale = Scale(0, top_speed, TOP, BOTTOM - 30)
+    said = _speed_said(times, known, threshold)
+    chart = Chart(name, "Speed over the session", said, BOTTOM - 30 + 18)
+    for span in times.of_rule("no_speed_work"):
+        chart.area(times.at(span.begin), times.at(span.end), TOP, BOTTOM - 30, "made-band")
+    _minutes(chart, times, BOTTOM - 30)
+    chart.line(_pieces(times, thinned(time, speed), scale), "trace")
+    for value, words in _speed_ticks(top_speed, afoot=times.afoot):
+        chart.level(scale(value), "hair")
+        chart.text(0, scale(value) - 3, words, "tick")
+    if threshold:
+        chart.level(scale(threshold), "limit")
+        chart.text(1, scale(threshold) - 3, f"threshold {pace(threshold)}", "limit-word", "end")
+    keys = (Key("trace", "speed"),)
+    keys += (Key("made-band", "judged as fast running"),) if times.of_rule("no_speed_work") else ()
+    return Figure("Speed" + (", min:s a km" if times.afoot else ", km/h"), said, chart.markup(), keys)
+
+
+def _speed_ticks(top: float, *, afoot: bool) -> list[tuple[float, str]]:
+    if not afoot:
+        step = 5 if top * 3.6 <= 25 else 10
+        return [(kmh / 3.6, f"{kmh} km/h") for kmh in range(step, int(top * 3.6) + 1, step)][-4:]
+    fitting = [(1000 / seconds, f"{seconds // 60}:{seconds % 60:02d}") for seconds in PACES if 1000 / seconds < top]
+    apart: list[tuple[float, str]] = []
+    for value, words in fitting:
+        if not apart or value - apart[-1][0] > top / 5:
+            apart.append((value, words))
+    return apart
+
+
+def _speed_said(times: Times, known: Floats, threshold: float | None) -> str:
+    moving = known[known > STILL_MPS]
+    mean, best = float(moving.mean()), float(np.nanpercentile(known, 99))
+    words = (pace(mean), pace(best)) if times.afoot else (f"{mean * 3.6:.1f} km/h", f"{best * 3.6:.1f} km/h")
+    told = f"{words[0]} on average while moving, {words[1]} at its fastest"
+    fast = times.of_rule("no_speed_work")
+    if fast:
+        told += f"; {len(fast)} stretches judged as fast running, {duration(sum(s.end - s.begin for s in fast))} in all"
+    return f"{told}; threshold pace {pace(threshold)}." if threshold else f"{told}."
+
+
+def ground_chart(name: str, times: Times) -> Figure | None:
+    """Height above the lowest point, with the steep stretches."""
+    altitude, time = times.track.ground.altitude_m, times.track.clock.rows_s
+    known = altitude[np.isfinite(altitude)]
+    if not len(known):
+        return None
+    low, high = rounded(float(known.min()), float(known.max()), 10)
+    bottom = BOTTOM - 66
+    scale = Scale(low, max(high, low + 40), TOP, bottom)
+    said = f"Between {known.min():.0f} and {known.max():.0f} m above the sea."
+    steep = times.of_rule("steep_ground")
+    if steep:
+        said += f" {len(steep)} steep stretches, {duration(sum(s.end - s.begin for s in steep))} in all."
+    chart = Chart(name, "Ground under the session", said, bottom + 18)
+    for span in steep:
+        chart.area(times.at(span.begin), times.at(span.end), TOP, bottom, "made-band")
+    _minutes(chart, times, bottom)
+    for piece in _pieces(times, thinned(time, altitude), scale):
+        chart.line([[(piece[0][0], bottom), *piece, (piece[-1][0], bottom)]], "ground")
+    chart.text(0, TOP + 4, f"{max(high, low + 40):g} m", "tick")
+    chart.text(0, bottom - 3, f"{low:g} m", "tick")
+    keys = (Key("made-band", "steep"),) if steep else ()
+    return Figure("Ground, m", said, chart.markup(), keys)

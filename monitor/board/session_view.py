@@ -1,0 +1,163 @@
+"""One session over time: heart rate under its ceiling, speed, ground, and the stretches that made the findings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from monitor.board.frame import Figure
+from monitor.board.session_charts import Stretch, Times, ground_chart, heart_chart, speed_chart
+from monitor.board.words import number, spoken
+from monitor.views.moments import minute_second
+from rules.exercise import running_seconds
+from rules.facts import Ceiling, Session
+from rules.findings import Finding
+from rules.limits import Limits
+from rules.session.clean import Track, clean
+from rules.wording import duration, pace
+
+if TYPE_CHECKING:
+    import polars as pl
+
+MOST_ROWS = 14
+MOST_STRETCHES = 24
+
+
+@dataclass(frozen=True, slots=True)
+class SessionView:
+    """What is shown of one session; tables say the same as the pictures."""
+
+    key: str
+    on: date
+    facts: tuple[tuple[str, str], ...]
+    figures: tuple[Figure, ...]
+    stretches: tuple[tuple[str, ...], ...]  # what, from, to, long, heart, speed
+    minutes: tuple[tuple[str, ...], ...]  # from, to, heart, highest, speed, ground
+    notes: tuple[str, ...]
+
+
+def session_view(
+    name: str,
+    session: Session,
+    on: date,
+    samples: pl.DataFrame,
+    found: Sequence[Finding],
+    ceiling: Ceiling | None,
+    limits: Limits,
+) -> SessionView:
+    """The view of a session with the findings on it."""
+    track = clean(session.sport, session.sub_sport, session.elapsed_s, session.pauses, samples, limits)
+    spans = _spans(found)
+    afoot = running_seconds(session) > 0 or session.digest.sport == "walking"
+    times = Times(track, max(session.elapsed_s, 1.0), spans, session.pauses, afoot)
+    bpm = ceiling.bpm if ceiling else None
+    threshold = next((each.evidence.get("threshold_mps") for each in found if "threshold_mps" in each.evidence), None)
+    made = (
+        heart_chart(f"{name}-h", times, bpm),
+        speed_chart(f"{name}-s", times, threshold),
+        ground_chart(f"{name}-g", times),
+    )
+    return SessionView(
+        key=session.key,
+        on=on,
+        facts=tuple(_facts(session, ceiling)),
+        figures=tuple(figure for figure in made if figure is not None),
+        stretches=tuple(_stretch_row(each, times) for each in spans[:MOST_STRETCHES]),
+        minutes=tuple(_minute_rows(times)),
+        notes=tuple(_notes(track, session, spans)),
+    )
+
+
+def _spans(found: Sequence[Finding]) -> list[Stretch]:
+    spans = [
+        Stretch(each.rule, float(begin), float(end))
+        for each in found
+        for begin, end in each.evidence.get("times") or ()
+    ]
+    return sorted(spans, key=lambda span: (span.rule, span.begin))
+
+
+def _facts(session: Session, ceiling: Ceiling | None) -> list[tuple[str, str]]:
+    digest = session.digest
+    rows = [("judged as", f"{spoken(digest.sport)} ({digest.sport_reason})" if digest.sport_reason else digest.sport)]
+    rows.append(("moving", duration(session.timer_s)))
+    if session.distance_m:
+        rows.append(("distance", f"{session.distance_m / 1000:.2f} km"))
+    if digest.ascent_m is not None and digest.descent_m is not None:
+        rows.append(("ground", f"{digest.ascent_m:.0f} m up, {abs(digest.descent_m):.0f} m down"))
+    if ceiling is not None:
+        rows.append(("ceiling", f"{ceiling.bpm} bpm, {ceiling.reason}"))
+    return rows
+
+
+def _stretch_row(span: Stretch, times: Times) -> tuple[str, ...]:
+    rows = times.rows(span.begin, span.end)
+    heart, speed = times.track.heart.rows_bpm[rows], times.track.pace.speed_mps[rows]
+    return (
+        spoken(span.rule),
+        minute_second(span.begin),
+        minute_second(span.end),
+        duration(span.end - span.begin),
+        _mean(heart, "{:.0f}"),
+        _speed(speed, afoot=times.afoot),
+    )
+
+
+def _minute_rows(times: Times) -> list[tuple[str, ...]]:
+    """The recording in even parts: the table that stands for the pictures."""
+    step = next((m * 60.0 for m in (1, 2, 5, 10, 15, 30, 60) if times.seconds / (m * 60) <= MOST_ROWS), 7200.0)
+    rows = []
+    for begin in np.arange(0.0, times.seconds, step):
+        inside = times.rows(begin, begin + step)
+        heart, speed = times.track.heart.rows_bpm[inside], times.track.pace.speed_mps[inside]
+        altitude = times.track.ground.altitude_m[inside]
+        rows.append(
+            (
+                minute_second(begin),
+                minute_second(min(begin + step, times.seconds)),
+                _mean(heart, "{:.0f}"),
+                f"{np.nanmax(heart):.0f}" if np.isfinite(heart).any() else "–",
+                _speed(speed, afoot=times.afoot),
+                _mean(altitude, "{:.0f}"),
+            )
+        )
+    return rows
+
+
+def _mean(values: np.ndarray[tuple[int], np.dtype[np.float64]], shape: str) -> str:
+    return shape.format(float(np.nanmean(values))) if np.isfinite(values).any() else "–"
+
+
+def _speed(values: np.ndarray[tuple[int], np.dtype[np.float64]], *, afoot: bool) -> str:
+    if not np.isfinite(values).any():
+        return "–"
+    mean = float(np.nanmean(values))
+    if afoot:
+        return pace(mean) if mean > 0.4 else "standing"
+    return f"{mean * 3.6:.1f} km/h"
+
+
+def _notes(track: Track, session: Session, spans: Sequence[Stretch]) -> list[str]:
+    said = []
+    if track.heart.reasons:
+        parts = ", ".join(f"{why} {duration(spent)}" for why, spent in track.heart.reasons.items())
+        said.append(f"Heart rate not believed, hatched in the picture: {parts}. It counts neither above nor below.")
+    if not np.isfinite(track.heart.bpm).any():
+        said.append("No heart rate was recorded.")
+    if track.pace.source in ("distance", "position"):
+        said.append(f"Speed is taken from {track.pace.source}: the device recorded none.")
+    if track.pace.source == "none":
+        said.append("No speed was recorded.")
+    masked = float(track.pace.masked.sum())
+    if masked:
+        said.append(f"Speed not believed for {duration(masked)}.")
+    if session.pauses:
+        stopped = sum(end - begin for begin, end in session.pauses)
+        said.append(f"Stopped for {duration(stopped)} in {number(len(session.pauses), 0)} pauses.")
+    if len(spans) > MOST_STRETCHES:
+        said.append(f"{len(spans) - MOST_STRETCHES} more stretches are in `fallow explain --json`.")
+    return said

@@ -1,0 +1,70 @@
+"""Words of the board: names, days, numbers; and whatever comes from outside made safe to show."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime, tzinfo
+
+from rules.facts import Race
+
+STAGES = {
+    "before": "before the race",
+    "days_off": "days off",
+    "cross_training": "cross-training",
+    "test_runs": "test runs",
+    "on_ramp": "on-ramp",
+    "done": "done",
+}
+_HIDDEN = re.compile(
+    r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u00ad\u061c\u115f\u1160\u17b4\u17b5\u180e\u200b\u200e\u200f\u2028-\u202e"
+    r"\u2060-\u206f\u3164\ufeff\uffa0\ufff0-\ufffb\ud800-\udfff\U000e0000-\U000e0fff]"
+)
+
+
+def plain(text: str) -> str:
+    """Text in which controls, direction marks and half characters stand as escapes, so that nothing hides in it."""
+    return _HIDDEN.sub(lambda found: found[0].encode("unicode_escape", "surrogatepass").decode("ascii"), text)
+
+
+def day(on: date) -> str:
+    """ "Fri 9 Oct"."""
+    return f"{on:%a} {on.day} {on:%b}"
+
+
+def short_day(on: date) -> str:
+    """ "9 Oct"."""
+    return f"{on.day} {on:%b}"
+
+
+def clock(moment: datetime, zone: tzinfo) -> str:
+    """ "Fri 9 Oct, 17:42"."""
+    local = moment.astimezone(zone)
+    return f"{day(local.date())}, {local:%H:%M}"
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """ "1 run", "2 runs"."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def number(value: float, digits: int = 1) -> str:
+    """With no decimal that says nothing."""
+    text = f"{value:.{digits}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def spoken(name: str) -> str:
+    """An id as words: "no_running" -> "no running"."""
+    return name.replace("_", " ")
+
+
+def race_name(race: Race) -> str:
+    if race.event == "custom":
+        return f"race of {race.distance_km:g} km" if race.distance_km else "race"
+    return spoken(race.event)
+
+
+def sentence(text: str) -> str:
+    """Begins with a capital and ends with a full stop."""
+    text = text.strip()
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?", "…")) else ".")

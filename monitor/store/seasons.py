@@ -1,0 +1,116 @@
+"""The facts of many athletes at once: a query a table instead of several queries an athlete."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+import duckdb
+
+from monitor.store import body, codec, recordings
+from monitor.store.times import from_store, from_store_or_none, to_store
+from rules.facts import CheckIn, Hold, Morning, Night, Session
+from rules.findings import Finding
+
+WANTED = "(SELECT unnest($athletes) AS athlete, unnest($starts) AS start) AS wanted"
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """Whose facts are wanted, from which moment on."""
+
+    athlete: str
+    start: datetime
+
+
+@dataclass(slots=True)
+class Season:
+    """What the store knows of one athlete within a window."""
+
+    sessions: list[Session] = field(default_factory=list)
+    nights: list[Night] = field(default_factory=list)
+    mornings: list[Morning] = field(default_factory=list)
+    checkins: list[CheckIn] = field(default_factory=list)
+    holds: list[Hold] = field(default_factory=list)
+    standing: list[Finding] = field(default_factory=list)
+    last_arrival: datetime | None = None
+
+
+def seasons(con: duckdb.DuckDBPyConnection, windows: Sequence[Window], end: datetime) -> dict[str, Season]:
+    """athlete id -> facts from the start of the window up to `end`; findings and holds are not bound by the window."""
+    found = {window.athlete: Season() for window in windows}
+    if not found:
+        return found
+    wanted = {
+        "athletes": [window.athlete for window in windows],
+        "starts": [to_store(window.start) for window in windows],
+    }
+    dated = {**wanted, "end": end.date()}
+    _sessions(con, {**wanted, "end": to_store(end)}, found)
+    _body(con, dated, found)
+    _checkins(con, dated, found)
+    _decided(con, wanted["athletes"], found)
+    return found
+
+
+def _sessions(con: duckdb.DuckDBPyConnection, parameters: dict[str, Any], found: dict[str, Season]) -> None:
+    rows = con.execute(
+        f"SELECT athlete, {recordings.SESSION_COLUMNS} FROM session JOIN {WANTED} USING (athlete)"
+        " WHERE started BETWEEN start AND $end ORDER BY started, key",
+        parameters,
+    ).fetchall()
+    for athlete, *row in rows:
+        found[athlete].sessions.append(recordings.session_of(tuple(row)))
+
+
+def _body(con: duckdb.DuckDBPyConnection, parameters: dict[str, Any], found: dict[str, Season]) -> None:
+    """One night and one morning a date: what the newest file says, field by field."""
+    within = f"JOIN {WANTED} USING (athlete) WHERE date BETWEEN start::DATE AND $end GROUP BY athlete, date ORDER BY date"
+    source = "arg_max(source, mtime_ns)"
+    nights = con.execute(
+        f"SELECT athlete, date, {body.newest('bedtime')}, {body.newest('wake')}, {body.newest('total_sleep_min')},"
+        f" {source} FROM night {within}",
+        parameters,
+    ).fetchall()
+    for athlete, day, bedtime, wake, total, file in nights:
+        night = Night(day, from_store_or_none(bedtime), from_store_or_none(wake), total, file)
+        found[athlete].nights.append(night)
+    mornings = con.execute(
+        f"SELECT athlete, date, {body.newest('resting_hr')}, {body.newest('rmssd_ms')}, {source} FROM morning {within}",
+        parameters,
+    ).fetchall()
+    for athlete, *row in mornings:
+        found[athlete].mornings.append(Morning(*row))
+
+
+def _checkins(con: duckdb.DuckDBPyConnection, parameters: dict[str, Any], found: dict[str, Season]) -> None:
+    rows = con.execute(
+        f"SELECT athlete, fact, source FROM checkin JOIN {WANTED} USING (athlete)"
+        " WHERE date BETWEEN start::DATE AND $end ORDER BY date, ordering, mtime_ns, sha256",
+        parameters,
+    ).fetchall()
+    for athlete, fact, source in rows:
+        body.add_checkin(found[athlete].checkins, codec.from_text(CheckIn, fact), source)
+
+
+def _decided(con: duckdb.DuckDBPyConnection, athletes: list[str], found: dict[str, Season]) -> None:
+    """Findings that stand, newest first; holds and releases, oldest first; when a file last came."""
+    among = {"athletes": athletes}
+    for athlete, fact in con.execute(
+        "SELECT athlete, fact FROM finding WHERE withdrawn_at IS NULL AND list_contains($athletes, athlete)"
+        " ORDER BY date DESC, subject_end DESC, id",
+        among,
+    ).fetchall():
+        found[athlete].standing.append(codec.from_text(Finding, fact))
+    for athlete, kind, on, at, days, why, by in con.execute(
+        "SELECT athlete, kind, on_date, held_at, days, why, held_by FROM hold"
+        " WHERE list_contains($athletes, athlete) ORDER BY held_at",
+        among,
+    ).fetchall():
+        found[athlete].holds.append(Hold(kind, on, from_store(at), days, why, by))
+    for athlete, at in con.execute(
+        "SELECT athlete, max(arrived_at) FROM intake WHERE list_contains($athletes, athlete) GROUP BY athlete", among
+    ).fetchall():
+        found[athlete].last_arrival = from_store_or_none(at)
