@@ -45,7 +45,11 @@ def _when(day: date, on: date) -> str:
 
 def _thin(normal: Baseline | None) -> str:
     count = normal.mornings if normal else 0
-    return f"{count} mornings before the race are too few to say what is usual"
+    return f"{_mornings(count)} before the race {'is' if count == 1 else 'are'} too few to say what is usual"
+
+
+def _mornings(count: int) -> str:
+    return f"{count} morning{'s' * (count != 1)}"
 
 
 def _resting(day: date | None, heart: HeartSide, on: date, limits: Limits) -> str:
@@ -64,7 +68,7 @@ def _variability(on: date, day0: date, heart: HeartSide, limits: Limits) -> str:
     if not week:
         return ""
     mean, normal = fmean(week.values()), heart.ln_rmssd_normal
-    told = f"RMSSD about {exp(mean):.0f} ms over {len(week)} mornings"
+    told = f"RMSSD about {exp(mean):.0f} ms over {_mornings(len(week))}"
     if normal is None or not normal.enough:
         return f"{told}; {_thin(normal)}."
     if len(week) < limits.whole("hrv_down.values"):

@@ -282,6 +282,15 @@ def test_a_heart_that_works_harder_on_easy_runs_is_not_back() -> None:
         assert [each.day for each in found] == told_of
 
 
+def test_the_load_on_bone_and_tendon_is_told_beside_the_heart() -> None:
+    def run(day: int) -> object:
+        return session(day, "walking", 30, digest={"impact_load": 700.0})
+
+    before = [run(-day) for day in range(8, 43)]  # five weeks of 4900, the race week left out
+    found = only(judged(before, run(3), run(4), mornings({5: 48.0}), checkin(5, mood=8)), "feels_too_good")
+    assert found[0].evidence["impact_share_of_usual"] == 0.29
+
+
 def test_feeling_well_in_the_on_ramp_is_fine() -> None:
     late = judged(mornings({24: 48.0}), checkin(24, mood=9), runner=athlete(race("ultra_50k")))
     assert late.findings == ()
@@ -300,6 +309,10 @@ def test_silence_in_a_plan_is_told_and_outside_it_is_not() -> None:
     assert after(100) == [(8, "gone_quiet", "caution")]
     assert after(100, 25) == []
     assert after(100, -4) == []
+    last = at(5, 12)
+    later = judge(history(last_file_at=last), last + timedelta(hours=100), LIMITS, 72, quiet).findings[0]
+    assert (later.observed, later.limit) == (96, 72)  # whole days, so that it does not change with every look
+    assert "2026-10-09 12:00" in later.summary
     never = judge(history(), at(3, 14), LIMITS, 72, quiet)
     assert told(never) == [(3, "gone_quiet", "caution")]
     assert never.findings[0].subject_kind == "silence"

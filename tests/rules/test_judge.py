@@ -217,6 +217,13 @@ def test_findings_say_where_they_stand_in_the_plan() -> None:
     assert (found.athlete, found.stage, found.day, found.date) == ("runa", "cross_training", 10, on(10))
 
 
+def test_a_morning_is_about_the_whole_local_day_and_a_session_about_its_own_time() -> None:
+    [found] = judged(checkin(21, pain=6), day=21).findings  # clocks go back that night in Oslo
+    assert (found.subject_start, found.subject_end) == (at(21, 0), at(22, 0))
+    assert found.subject_end - found.subject_start == timedelta(hours=25)
+    assert (found.session_start, found.sport) == (None, None)
+
+
 def test_days_follow_the_athletes_clock_and_not_utc() -> None:
     for zone in ("Pacific/Auckland", "Pacific/Kiritimati", "America/St_Johns"):
         runner = athlete(race(zone=zone), zone=zone)

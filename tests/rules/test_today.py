@@ -14,6 +14,7 @@ from tests.rules.people import (
     athlete,
     checkin,
     history,
+    hold,
     judged,
     mornings,
     nights,
@@ -86,7 +87,19 @@ def test_mornings_say_what_is_usual_or_that_too_few_are_known() -> None:
     assert said[2] == "Slept 7 h 15 min to today."
     thin = day(9, [each for each in mornings({9: 49.0}) if each.date > on(-3)]).mornings
     assert "too few" in thin[0]
-    assert day(9, mornings({5: 49.0})).mornings == ()
+    assert day(9, mornings({6: 49.0})).mornings == ()
+    assert day(9, mornings({7: 55.0})).mornings == ("Resting heart rate 55 on 2026-10-11, usual 48: that is up.",)
+    low = day(9, mornings(None, dict.fromkeys((7, 8, 9), 30.0)), checkin(8, stairs_unaided=True, pain=2, soreness=3))
+    assert low.mornings == (
+        "RMSSD about 30 ms over 3 mornings, usual 60: under your band.",
+        "You said on 2026-10-12: stairs unaided, pain 2 of 10, soreness 3 of 10.",
+    )
+    two = day(9, mornings(None, {8: 60.0, 9: 60.0})).mornings
+    assert two == ("RMSSD about 60 ms over 2 mornings, too few to judge.",)
+    few = [each for each in mornings(None, {9: 60.0}) if each.date > on(-3)]
+    assert day(9, few).mornings == (
+        "RMSSD about 60 ms over 1 morning; 2 mornings before the race are too few to say what is usual.",
+    )
 
 
 def test_a_shut_gate_says_why_and_what_it_asks_for() -> None:
@@ -111,6 +124,7 @@ def test_the_last_days_of_the_on_ramp_allow_strides_without_a_ceiling() -> None:
     one = day(34, runner=athlete(race("ultra_100k")))
     assert one.ceiling_bpm is None
     assert any("Strides" in each for each in one.sentences)
+    assert not any("Effort" in each for each in one.sentences)
     assert "fast running of any kind" not in one.not_allowed
 
 
@@ -136,6 +150,11 @@ def test_before_the_race_and_without_one_today_is_short() -> None:
     assert day(3, runner=replace(athlete(), races=())).stage is None
 
 
+def test_the_next_stage_is_named() -> None:
+    assert day(14).next_stage == "test_runs"
+    assert day(21).next_stage == "done"
+
+
 def test_after_the_last_day_the_whole_reverse_taper_is_looked_back_on() -> None:
     facts = [session(3), session(10, "cycling", 100), checkin(14, pain=6), checkin(16, pain=1)]
     one = day(30, facts)
@@ -144,5 +163,19 @@ def test_after_the_last_day_the_whole_reverse_taper_is_looked_back_on() -> None:
     made = summary(judged(*facts, now=at(30)), judged(*facts, now=at(30)).plans[0])
     assert (made.days_planned, made.days_taken, made.held_days) == (21, 22, 1)
     assert made.findings == {"note": 0, "caution": 1, "stop": 2}
-    assert made.sessions_found == 2
-    assert "Not one finding." in summary(judged(now=at(30)), judged(now=at(30)).plans[0]).sentences
+    assert (made.sessions_found, made.mornings_found) == (2, 1)
+    assert made.sentences[1:] == (
+        "Held by: check-in.",
+        "Findings: 2 stop, 1 caution, from 2 sessions that asked too much.",
+        "Mornings, nights and check-ins: pain 1 x.",
+    )
+    calm = judged(now=at(30))
+    assert summary(calm, calm.plans[0]).sentences[1:] == (
+        "Not one finding.",
+        "Mornings, nights and check-ins: nothing out of the ordinary.",
+    )
+    held = judged(hold(5, 2), session(3), now=at(30))
+    assert summary(held, held.plans[0]).sentences[1:3] == (
+        "Held by: the coach.",
+        "Findings: 1 stop, from 1 session that asked too much.",
+    )
