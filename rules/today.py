@@ -78,8 +78,6 @@ def today(judgement: Judgement, history: History, now: datetime, limits: Limits)
     figures = day_facts(judgement, plan, in_order(history, limits), now, limits)
     allowed, active = figures.allowed, figures.stage not in {"before", "done"}
     row = plan.planned_stage(on) if active else None
-    words = sentences(figures, judgement, limits)
-    ceiling = allowed.ceiling if active else None
     return Today(
         athlete=history.athlete.id,
         date=on,
@@ -92,8 +90,8 @@ def today(judgement: Judgement, history: History, now: datetime, limits: Limits)
         run_allowed_min=_run_minutes(figures),
         running=_running_word(figures),
         rest_day_from_running=figures.rest_day,
-        ceiling_bpm=ceiling.bpm if ceiling else None,
-        ceiling_estimated=bool(ceiling and ceiling.estimated),
+        ceiling_bpm=allowed.ceiling.bpm if allowed.ceiling else None,
+        ceiling_estimated=bool(allowed.ceiling and allowed.ceiling.estimated),
         effort=allowed.effort,
         pace_s_per_km=figures.pace_s_per_km,
         rest_until=figures.rest_until,
@@ -104,7 +102,7 @@ def today(judgement: Judgement, history: History, now: datetime, limits: Limits)
         asks=figures.asks,
         notes=notes_of(figures, limits),
         caution=caution_of(figures.stage, allowed.day),
-        sentences=words,
+        sentences=sentences(figures, judgement, limits),
     )
 
 

@@ -104,40 +104,51 @@ def build_plan(
 ) -> Plan:
     """The plan after a race. Gates are judged day by day up to `as_of`; later ones are taken to be open."""
     day0 = race.finish.astimezone(athlete.zone).date()
-    length = plan_length(race, limits)
-    resting_values = by_date(mornings, resting_hr)
-    finishes = {each.finish.astimezone(athlete.zone).date() for each in athlete.races}
-    others = frozenset(finish for finish in finishes if finish < day0)
-    resting = baseline(resting_values, day0, others, limits)
+    others = frozenset(each for each in _finishes(athlete) if each < day0)
+    values = by_date(mornings, resting_hr)
+    resting = baseline(values, day0, others, limits)
     acting = Holds.since(holds, day0)
-    told = [each for each in in_time(checkins) if since_race(each, race.finish, day0)]
+    up = mornings_up(values, day0, resting_limit(resting, limits), limits)
     facts = GateFacts(
         zone=athlete.zone,
         as_of=as_of,
-        answers=answers_of(told, limits),
-        resting_days=tuple(day for day in resting_values if day > day0),
-        resting_up=frozenset(mornings_up(resting_values, day0, resting_limit(resting, limits), limits)),
+        answers=answers_of([each for each in in_time(checkins) if since_race(each, race.finish, day0)], limits),
+        resting_days=tuple(day for day in values if day > day0),
+        resting_up=frozenset(up),
         stops=in_order([stop for stop in stops if stop.end.astimezone(UTC) > race.finish.astimezone(UTC)]),
         holds=acting,
         limits=limits,
     )
+    return _laid_out(race, athlete, day0, facts, resting, others)
+
+
+def _finishes(athlete: Athlete) -> set[date]:
+    return {each.finish.astimezone(athlete.zone).date() for each in athlete.races}
+
+
+def _laid_out(
+    race: Race, athlete: Athlete, day0: date, facts: GateFacts, resting: Baseline | None, others: frozenset[date]
+) -> Plan:
+    limits = facts.limits
+    length = plan_length(race, limits)
     lengths = stage_lengths(length.days)
     days = lay_days(day0, lengths, facts)
-    limit = ceilings(athlete, day0.year, resting, limits)
-    allowances = tuple(allowance(day, number, limit, limits) for number, day in enumerate(days, start=1))
+    both = ceilings(athlete, day0.year, resting, limits)
+    allowances = tuple(allowance(day, number, both, limits) for number, day in enumerate(days, start=1))
+    overrides = (*facts.holds.holds, *facts.holds.releases)
     return Plan(
         athlete=athlete,
         race=race,
         begins=race.finish.astimezone(UTC),
         day0=day0,
-        as_of=as_of,
+        as_of=facts.as_of,
         length=length,
-        ceilings=limit,
+        ceilings=both,
         resting=resting,
         other_races=others,
-        stages=planned_stages(lengths, days, allowances, limit, limits),
-        gates=gate_records(days, as_of),
-        holds=tuple(each for each in (*acting.holds, *acting.releases) if each.on <= days[-1].day),
+        stages=planned_stages(lengths, days, allowances, both, limits),
+        gates=gate_records(days, facts.as_of),
+        holds=tuple(each for each in overrides if each.on <= days[-1].day),
         days=days,
         allowances=(_day_zero(allowances[0], day0), *allowances),
     )
