@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -91,6 +91,15 @@ class Scanner:
         """path -> (size, mtime_ns) of the files that need no second look."""
         with self.store.reading() as con:
             return intake.known(con, athlete_id)
+
+    def known_of(self, athlete_ids: Iterable[str]) -> dict[str, dict[str, tuple[int, int]]]:
+        """The same of several athletes, at one opening of the store."""
+        with self.store.reading() as con:
+            return {athlete_id: intake.known(con, athlete_id) for athlete_id in athlete_ids}
+
+    def warm(self) -> None:
+        """A file is about to come."""
+        self._workers.warm()
 
     def take(
         self, ready: Sequence[tuple[str, Seen]], refused: Mapping[str, Sequence[Refused]] | None = None

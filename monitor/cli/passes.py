@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
-from importlib import import_module
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from monitor.cli import opening, screen
 from monitor.cli.options import AsOfOption, HomeOption, JsonOption
-from monitor.errors import WorkFailed
 
 if TYPE_CHECKING:
     from monitor.home import Home
@@ -83,14 +81,15 @@ def watch(as_of: AsOfOption = None, home: HomeOption = None) -> None:
 
     Example: fallow watch
     """
-    from monitor.alerts.channels import AppriseSender  # noqa: PLC0415 - --help does without all of it
-    from monitor.daemon.run import run_watch  # noqa: PLC0415
-    from monitor.intake.workers import Workers  # noqa: PLC0415
-    from monitor.scanning import Scanner  # noqa: PLC0415
+    from monitor.daemon.run import run_watch  # noqa: PLC0415 - --help does without all of it
 
     where, clock = opening.home_of(home), opening.clock_of(as_of)
 
     def scanner(roster: Roster) -> Scanner:
+        from monitor.alerts.channels import AppriseSender  # noqa: PLC0415 - needed once it watches
+        from monitor.intake.workers import Workers  # noqa: PLC0415
+        from monitor.scanning import Scanner  # noqa: PLC0415
+
         return Scanner(where, roster, clock, workers=Workers(), send=AppriseSender(), patient=True)
 
     raise typer.Exit(run_watch(where, clock, make_scanner=scanner))
@@ -107,12 +106,13 @@ def board(
 
     Example: fallow board
     """
+    from monitor.board import write  # noqa: PLC0415 - brings the charts
+    from monitor.store.database import Store  # noqa: PLC0415
+    from rules.limits import default_limits  # noqa: PLC0415
+
     where = opening.home_of(home)
     roster = opening.roster_of(where)
-    write = getattr(import_module("monitor.board"), "write", None)
-    if write is None:
-        raise WorkFailed("this version has no board yet; `fallow status` and `fallow findings` tell the same")
-    path = write(where, roster, opening.clock_of(as_of).now())
+    path = write(where.made(), roster, Store(where.store), opening.clock_of(as_of).now(), default_limits())
     if json:
         screen.as_json({"path": str(path)})
     else:

@@ -34,7 +34,7 @@ Known = dict[str, Stamp]
 class KnownFiles(Protocol):
     """The store's word on which files need no second look."""
 
-    def known(self, athlete_id: str) -> Known: ...
+    def known_of(self, athlete_ids: Iterable[str], /) -> dict[str, Known]: ...
 
 
 class Eyes:
@@ -208,16 +208,21 @@ class Eyes:
         self._known_at = stamp
         self.rescans += 1
 
-    def _rescan(self, athletes: Iterable[str], now: float) -> None:
+    def _rescan(self, athletes: Sequence[str], now: float) -> None:
         """Whole looks, after asking the store again where it changed or where a file was not settled with."""
         stamp = self._store_stamp()
         fresh = stamp is not None and stamp == self._known_at
+        asked = [athlete for athlete in athletes if not fresh or self._unsure_of(athlete)]
+        if asked:
+            self._known.update(self._store.known_of(asked))
+        for athlete in asked:
+            self._settler.forget(athlete)
         for athlete in athletes:
-            known = self._known.get(athlete)
-            if not fresh or known is None or self._settler.unconfirmed(athlete, known):
-                self._known[athlete] = self._store.known(athlete)
-                self._settler.forget(athlete)
             self._look(athlete, None, now)
+
+    def _unsure_of(self, athlete: str) -> bool:
+        known = self._known.get(athlete)
+        return known is None or self._settler.unconfirmed(athlete, known)
 
     def _look(self, athlete: str, only: Collection[str] | None, now: float, closed: Iterable[str] = ()) -> None:
         root = self._athletes[athlete].folder

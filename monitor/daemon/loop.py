@@ -79,7 +79,6 @@ class Loop:
 
     def run(self) -> None:
         """Until asked to stop; the work under way is finished first."""
-        self._do.courier.start()
         heard: list[Waking] = []
         try:
             while not self._stopping:
@@ -88,7 +87,8 @@ class Loop:
         finally:
             self._do.service.stopping()
             self._do.eyes.close()
-            self._do.courier.stop()
+            if self._ready:
+                self._do.courier.stop()
 
     def wait(self) -> list[Waking]:
         """Sleep until something is due or comes; all that came."""
@@ -118,6 +118,8 @@ class Loop:
             self._guard.run("roster", self._look_at_roster)
         if self._new_roster is not None:
             self._guard.run("roster_change", self._use_new_roster)
+        if hints and self._ready:
+            self._guard.run("warm", self._do.scanner.warm)
         looking = self._guard.run("look", lambda: self._do.eyes.step(self._now(), hints, looked))
         if looking and not self._ready:
             self._say_ready()
@@ -214,6 +216,7 @@ class Loop:
         self._keep_state()
         self._do.out(text)
         self._do.service.ready(text)
+        self._do.courier.start()
         logs.event("ready", folders=self._do.eyes.folders, polled=len(self._do.eyes.polled))
 
     # How it goes on

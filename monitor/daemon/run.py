@@ -16,6 +16,7 @@ from monitor import logs
 from monitor.clock import Clock
 from monitor.daemon.courier import Courier
 from monitor.daemon.eyes import Eyes
+from monitor.daemon.late import LateScanner
 from monitor.daemon.lock import HomeLock
 from monitor.daemon.looks import Looks
 from monitor.daemon.loop import Loop, Parts, Waking
@@ -40,6 +41,7 @@ def run_watch(
 ) -> int:
     """Watch the folders of this home until SIGTERM or SIGINT; the exit status.
 
+    `make_scanner` is called once the daemon is ready, and may then import what it likes.
     RosterError for a roster that is wrong at the start, WorkFailed for a home that another daemon works on.
     """
     roster = load(home.roster)
@@ -47,7 +49,7 @@ def run_watch(
     try:
         logs.open_log(home)
         logs.event("start", athletes=len(roster.athletes))
-        scanner = make_scanner(roster)
+        scanner = LateScanner(home, roster, make_scanner)
         try:
             _watch(home, clock, roster, scanner, out, load)
         finally:

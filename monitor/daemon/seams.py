@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any, Protocol
 
@@ -23,8 +23,12 @@ class Scanner(Protocol):
     `deliver` is called from a thread of its own, everything else from the loop's.
     """
 
-    def known(self, athlete_id: str) -> dict[str, tuple[int, int]]:
-        """path -> (size, mtime_ns) of the files that need no second look."""
+    def known_of(self, athlete_ids: Iterable[str], /) -> dict[str, dict[str, tuple[int, int]]]:
+        """Athlete -> path -> (size, mtime_ns) of the files that need no second look."""
+        ...
+
+    def warm(self) -> None:
+        """A file is about to come: have ready what reading it takes."""
         ...
 
     def take(

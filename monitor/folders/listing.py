@@ -11,6 +11,7 @@ from pathlib import Path
 from monitor.folders.litter import PARTIAL_ENDINGS, left_alone
 from monitor.folders.names import as_name, as_text
 from monitor.folders.seen import Listing, Refused, Seen
+from monitor.intake.endings import ENDINGS
 
 NOT_OURS = "not a kind of file that fallow reads"
 A_LINK = "a symbolic link; links are not followed, put the file itself here"
@@ -53,12 +54,6 @@ def _words(error: OSError) -> str:
     return (error.strerror or type(error).__name__).lower()
 
 
-def _default_endings() -> Collection[str]:
-    from monitor.intake.kinds import ENDINGS  # noqa: PLC0415 - only needed where the caller names no endings
-
-    return ENDINGS
-
-
 def _joined(folder: str, name: str) -> str:
     return f"{folder}/{name}" if folder else name
 
@@ -77,7 +72,7 @@ class _Look:
             identity = root_identity(self.root)
         except OSError as error:
             return Listing(missing=why_missing(error))
-        wanted = self.wanted if self.wanted is not None else _default_endings()
+        wanted = self.wanted if self.wanted is not None else ENDINGS
         self.endings = tuple(ending.casefold() for ending in wanted)
         for relative in relatives:
             if relative:

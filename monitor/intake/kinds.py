@@ -6,22 +6,10 @@ Each reader is imported when it is first needed.
 from __future__ import annotations
 
 from monitor.errors import Unreadable
+from monitor.intake.endings import ENDINGS
 from monitor.intake.facts import FileFacts, IntakeOptions
 from monitor.intake.plausible import most
 from monitor.intake.shown import quoted, shown
-
-ACTIVITY_ENDINGS = (".fit", ".tcx", ".gpx")
-ENDINGS = (
-    *ACTIVITY_ENDINGS,
-    *(ending + ".gz" for ending in ACTIVITY_ENDINGS),
-    ".zip",
-    ".csv",
-    ".json",
-    ".checkin.json",
-    ".txt",
-    ".rr",
-)
-"""Endings that the program takes up, in lower case; every other file in a folder is none of its business."""
 
 LIMIT_OF = {
     ".fit": "fit_bytes",

@@ -50,6 +50,11 @@ class WorkerProcess:
         process = self._process
         return process.pid if process is not None and process.poll() is None else None
 
+    def start(self) -> None:
+        """Have the process ready before there is a file; where that fails, the first file's read says so."""
+        with contextlib.suppress(WorkFailed):
+            self._started()
+
     def read(self, job: ReadJob, allowance: Allowance) -> ReadResult | None:
         """The worker's result; where it died over the file, the reason. A death from outside gets a second try.
 

@@ -6,7 +6,7 @@ import os
 import queue
 import threading
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from types import TracebackType
 
@@ -50,6 +50,7 @@ class Workers:
         self._tasks: deque[tuple[ReadJob, _Batch]] = deque()
         self._lanes: dict[threading.Thread, WorkerProcess] = {}
         self._waiting = 0
+        self._warming = 0
         self._memory_mb = 0.0  # promised to the files being read, or held by results not taken yet
         self._watching = False
         self._closed = False
@@ -94,6 +95,13 @@ class Workers:
             ids = [worker.process_id for worker in self._lanes.values()]
         return [process_id for process_id in ids if process_id is not None]
 
+    def warm(self) -> None:
+        """Start a worker now if there is none: a file is about to come, and a process takes its time to start."""
+        with self._changed:
+            if not self._lanes and not self._closed:
+                self._warming += 1
+                self._open_lane(self._serve_warm)
+
     def close(self) -> None:
         """End all workers now; files under way are given up. Reading after that begins anew."""
         with self._changed:
@@ -113,15 +121,24 @@ class Workers:
     def _submit(self, job: ReadJob, batch: _Batch) -> None:
         with self._changed:
             self._tasks.append((job, batch))
-            if self._waiting < len(self._tasks) and len(self._lanes) < self._processes:
-                worker = WorkerProcess(self._limits.files_per_worker, self._module)
-                thread = threading.Thread(target=self._serve, args=(worker,), name="decode", daemon=True)
-                self._lanes[thread] = worker
-                thread.start()
+            if self._waiting + self._warming < len(self._tasks) and len(self._lanes) < self._processes:
+                self._open_lane(self._serve)
             if not self._watching:
                 self._watching = True
                 threading.Thread(target=self._watch, name="decode-watch", daemon=True).start()
             self._changed.notify_all()
+
+    def _open_lane(self, serve: Callable[[WorkerProcess], None]) -> None:
+        worker = WorkerProcess(self._limits.files_per_worker, self._module)
+        thread = threading.Thread(target=serve, args=(worker,), name="decode", daemon=True)
+        self._lanes[thread] = worker
+        thread.start()
+
+    def _serve_warm(self, worker: WorkerProcess) -> None:
+        worker.start()
+        with self._changed:
+            self._warming -= 1
+        self._serve(worker)
 
     def _serve(self, worker: WorkerProcess) -> None:
         """One lane: tasks through one worker process until there has been none for a while."""

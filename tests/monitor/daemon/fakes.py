@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -85,6 +85,7 @@ class FakeScanner:
     rebuilt: int = 0
     closed: bool = False
     asked_known: int = 0
+    warmed: int = 0
     undecided: set[str] = field(default_factory=set)
     before_take: Callable[[Sequence[tuple[str, Seen]]], None] = lambda ready: None
     fail: dict[str, list[BaseException]] = field(default_factory=dict)
@@ -93,10 +94,13 @@ class FakeScanner:
         if self.fail.get(name):
             raise self.fail[name].pop(0)
 
-    def known(self, athlete_id: str) -> dict[str, tuple[int, int]]:
+    def known_of(self, athlete_ids: Iterable[str], /) -> dict[str, dict[str, tuple[int, int]]]:
         self.asked_known += 1
         self._fail("known")
-        return dict(self.store.get(athlete_id, {}))
+        return {athlete_id: dict(self.store.get(athlete_id, {})) for athlete_id in athlete_ids}
+
+    def warm(self) -> None:
+        self.warmed += 1
 
     def take(
         self, ready: Sequence[tuple[str, Seen]], refused: Mapping[str, Sequence[Refused]] | None = None, /

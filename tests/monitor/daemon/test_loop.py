@@ -150,8 +150,11 @@ def test_a_file_heard_of_as_closed_is_taken_a_second_after_its_last_change(bench
         bench.hint("a.fit", closed=True)
 
     bench.queue.at(1060.0, arrive)
-    bench.run(61.1)
+    bench.run(60.5)
+    assert bench.scanner.warmed == 1, "the reader is started while the file settles"
+    bench.run(0.6)
     assert bench.scanner.taken == ["a.fit"]
+    assert bench.scanner.warmed == 1
 
 
 def test_a_file_that_grows_is_taken_when_it_has_been_quiet_for_five_seconds(bench: Bench) -> None:

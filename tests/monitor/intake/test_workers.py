@@ -242,3 +242,22 @@ def test_arrays_cross_the_border_beside_their_objects() -> None:
     assert frames.receive(pipe) == "next"
     with pytest.raises(EOFError):
         frames.receive(pipe)
+
+
+def test_a_process_started_ahead_serves_the_first_file_and_is_the_only_one(jobs: Callable[..., list[ReadJob]]) -> None:
+    with hostile(processes=2) as workers:
+        workers.warm()
+        workers.warm()
+        until(lambda: len(workers.process_ids()) == 1)
+        (ahead,) = workers.process_ids()
+        (result,) = workers.read_many(jobs("count"))
+        assert result[1].size == ahead
+        workers.warm()
+        assert workers.process_ids() == [ahead]
+
+
+def test_a_process_started_ahead_in_vain_ends_like_any_other() -> None:
+    with Workers(1, idle_seconds=0.1, module="tests.hostile_worker") as workers:
+        workers.warm()
+        until(lambda: workers.process_ids() != [])
+        until(lambda: workers.process_ids() == [])

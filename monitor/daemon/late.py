@@ -1,0 +1,69 @@
+"""A scanner that is made when it is first needed: what reading and judging bring with them must not delay readiness."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Any
+
+from monitor.daemon.seams import Delivered, Scanner
+from monitor.folders.seen import Refused, Seen
+from monitor.home import Home
+from monitor.roster.types import Roster
+
+
+class LateScanner:
+    """Says which files are known from the store alone; makes the real scanner for everything else."""
+
+    def __init__(self, home: Home, roster: Roster, make: Callable[[Roster], Scanner]) -> None:
+        self._home = home
+        self._roster = roster
+        self._make = make
+        self._making = threading.Lock()
+        self._real: Scanner | None = None
+
+    def known_of(self, athlete_ids: Iterable[str], /) -> dict[str, dict[str, tuple[int, int]]]:
+        if self._real is not None:
+            return self._real.known_of(athlete_ids)
+        if not self._home.store.exists():
+            return {athlete_id: {} for athlete_id in athlete_ids}
+        from monitor.store import intake  # noqa: PLC0415 - a new home goes without the database
+        from monitor.store.database import Store  # noqa: PLC0415
+
+        with Store(self._home.store).reading() as con:
+            return {athlete_id: intake.known(con, athlete_id) for athlete_id in athlete_ids}
+
+    def warm(self) -> None:
+        self._scanner().warm()
+
+    def take(self, ready: Sequence[tuple[str, Seen]], refused: Mapping[str, Sequence[Refused]] | None = None, /) -> Any:
+        return self._scanner().take(ready, refused)
+
+    def roots(self, missing: Mapping[str, str], /) -> None:
+        self._scanner().roots(missing)
+
+    def timers(self) -> None:
+        self._scanner().timers()
+
+    def deliver(self) -> Delivered:
+        return self._scanner().deliver()
+
+    def notice(self, text: str, /) -> None:
+        self._scanner().notice(text)
+
+    def use(self, roster: Roster, /) -> None:
+        self._roster = roster
+        self._scanner().use(roster)
+
+    def rebuild(self) -> Any:
+        return self._scanner().rebuild()
+
+    def close(self) -> None:
+        if self._real is not None:
+            self._real.close()
+
+    def _scanner(self) -> Scanner:
+        with self._making:
+            if self._real is None:
+                self._real = self._make(self._roster)
+            return self._real
