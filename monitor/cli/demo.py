@@ -163,10 +163,12 @@ def _conclude(demo: Demo) -> None:
 
 def _print_next(demo: Demo, finding: str) -> None:
     """The board, and what a newcomer may try on this home."""
-    from monitor import board  # noqa: PLC0415 - brings everything
+    from monitor.board import write  # noqa: PLC0415 - brings the charts
+    from monitor.store.database import Store  # noqa: PLC0415
+    from rules.limits import default_limits  # noqa: PLC0415
 
-    if write := getattr(board, "write", None):
-        screen.say(f"The board: {write(demo.home, demo.roster, demo.now)}")
+    board = write(demo.home, demo.roster, Store(demo.home.store), demo.now, default_limits())
+    screen.say(f"The board: {board}")
     screen.say()
     screen.say("What to try next, on the same home:")
     home, then = f"--home {shlex.quote(str(demo.home.path))}", f"--as-of {demo.now:%Y-%m-%dT%H:%M}"

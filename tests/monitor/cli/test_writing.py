@@ -127,3 +127,11 @@ def test_explain_shows_numbers_times_limits_sources_advice_and_who_was_told(scan
     assert max(map(len, told.out.splitlines())) <= 80
     for words in ("Within the session", "The ceiling: ", "How sure: ", "What to do now", "Caution", "2026-10-09 18:00"):
         assert words in told.out
+
+
+def test_the_board_is_one_private_file_whose_path_is_printed(own: Path) -> None:
+    ran = fallow("board", "--as-of", LATER, home=own)
+    assert ran.out.strip() == str(own / "board.html")
+    assert "Runa Vik" in (own / "board.html").read_text("utf-8")
+    assert (own / "board.html").stat().st_mode & 0o777 == 0o600
+    assert fallow("board", "--json", "--as-of", LATER, home=own).json() == {"path": str(own / "board.html")}
