@@ -149,11 +149,11 @@ class Loop:
         items = self._taker.due(self._do.eyes.ready(now), now)
         self._do.service.beat(PASS_WITHIN_SECONDS)
         try:
-            self._taker.take(items, now, self._do.eyes.taken)
+            done = self._taker.take(items, now, self._do.eyes.taken)
         finally:
             self._do.courier.call()
         self._state = replace(self._state, last_pass_at=real_now())
-        logs.event("pass", files=len(items), seconds=self._now() - now)
+        logs.event("pass", files=done, seconds=self._now() - now)
 
     def _tell_refused(self) -> None:
         refused = self._do.eyes.refused()

@@ -15,13 +15,15 @@ ENDING = (KeyboardInterrupt, SystemExit, GeneratorExit)
 class Pauses:
     """By name of what failed: each failure in a row doubles the pause, a success ends it."""
 
-    def __init__(self) -> None:
+    def __init__(self, first_seconds: float = FIRST_SECONDS, longest_seconds: float = LONGEST_SECONDS) -> None:
+        self._first_seconds = first_seconds
+        self._longest_seconds = longest_seconds
         self._until: dict[str, float] = {}
         self._seconds: dict[str, float] = {}
 
     def failed(self, name: str, now: float) -> float:
         """Seconds until the next try."""
-        seconds = min(self._seconds.get(name, FIRST_SECONDS / 2) * 2, LONGEST_SECONDS)
+        seconds = min(self._seconds.get(name, self._first_seconds / 2) * 2, self._longest_seconds)
         self._seconds[name], self._until[name] = seconds, now + seconds
         return seconds
 

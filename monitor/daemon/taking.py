@@ -15,6 +15,10 @@ MOST_FAILURES = 8
 FAILED_PASSES = 3
 """After so many passes that failed for a reason of the store's, it may be one file that the store does not like."""
 
+FILE_PAUSE_SECONDS = 30.0
+"""Long enough for the next passes to get past a row of broken files to the good ones behind them."""
+LONGEST_FILE_PAUSE_SECONDS = 3600.0
+
 Item = tuple[str, Seen]
 
 
@@ -23,7 +27,7 @@ class Taker:
 
     def __init__(self, scanner: Scanner) -> None:
         self._scanner = scanner
-        self._pauses = Pauses()
+        self._pauses = Pauses(FILE_PAUSE_SECONDS, LONGEST_FILE_PAUSE_SECONDS)
         self._failed = 0  # passes in a row that failed as a whole
 
     def due(self, ready: Sequence[Item], now: float) -> list[Item]:
@@ -42,40 +46,54 @@ class Taker:
         times = [until for item in ready if (until := self._pauses.until(_name(item))) is not None]
         return min(times, default=None)
 
-    def take(self, items: Sequence[Item], now: float, taken: Callable[[Sequence[Item]], None]) -> None:
-        """Hand the files over; `taken` hears which were. Raises what concerns all: store, disk, many failures."""
-        failures = 0
-        suspicious = self._failed >= FAILED_PASSES
+    def take(self, items: Sequence[Item], now: float, taken: Callable[[Sequence[Item]], None]) -> int:
+        """Hand the files over; `taken` hears which were. How many; raises what concerns all and not one of them."""
+        blamed: list[tuple[Item, BaseException]] = []
+        done = 0
         parts = [list(items)] if items else []
-        while parts:
+        while parts and len(blamed) < MOST_FAILURES:
             part = parts.pop()
             try:
                 self._scanner.take(part)
             except ENDING:
                 raise
             except BaseException as error:  # a library's panic is no Exception
-                if isinstance(error, WorkFailed | MemoryError) and not suspicious:
+                if _of_the_store(error) and self._failed < FAILED_PASSES:
                     self._failed += 1
                     raise
                 if len(part) > 1:
                     middle = len(part) // 2
                     parts += [part[middle:], part[:middle]]
-                    continue
-                failures += 1
-                if failures >= MOST_FAILURES:
-                    raise
-                self._put_off(part[0], error, now)
+                else:
+                    blamed.append((part[0], error))
             else:
-                self._failed = 0
+                done += len(part)
                 taken(part)
                 for item in part:
                     self._pauses.worked(_name(item))
+        self._settle(blamed, now, fair=bool(done) or len(items) == 1)
+        return done
+
+    def _settle(self, blamed: Sequence[tuple[Item, BaseException]], now: float, *, fair: bool) -> None:
+        """Put off the files that failed, unless it was hardly their fault: nothing else could be stored either."""
+        fair = fair or not any(_of_the_store(error) for _, error in blamed)
+        if fair:
+            for item, error in blamed:
+                self._put_off(item, error, now)
+        if len(blamed) >= MOST_FAILURES or (blamed and not fair):
+            self._failed += 1
+            raise blamed[-1][1]
+        self._failed = 0
 
     def _put_off(self, item: Item, error: BaseException, now: float) -> None:
         new = self._pauses.until(_name(item)) is None
         pause_seconds = self._pauses.failed(_name(item), now)
         if new:
             logs.failure("file_failed", error, athlete=item[0], pause_seconds=pause_seconds)
+
+
+def _of_the_store(error: BaseException) -> bool:
+    return isinstance(error, WorkFailed | MemoryError)
 
 
 def _name(item: Item) -> str:
