@@ -26,6 +26,7 @@ FLOORS = (
 
 PLAIN = {
     "intake.facts": "values that cross the border of the worker process",
+    "folders.names": "file names as text and as bytes",
     "folders.seen": "values of a look at a folder",
     "folders.mounts": "what is known of a path's file system, without touching it",
     "judging.difference": "a value: what a judgement changes",
