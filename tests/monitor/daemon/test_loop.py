@@ -321,7 +321,7 @@ class Panic(BaseException):
 @pytest.mark.parametrize("error", [WorkFailed("fallow.duckdb: the disk is full"), Panic("unwrap"), MemoryError()])
 def test_no_failure_of_a_pass_ends_the_loop_or_loses_a_file(bench: Bench, error: BaseException) -> None:
     bench.file("a.fit")
-    bench.scanner.fail = {"take": [error] * 5, "timers": [error] * 3, "known": [error] * 2, "roots": [error] * 2}
+    bench.scanner.fail = {"take": [error] * 4, "timers": [error] * 3, "known": [error] * 2, "roots": [error] * 2}
     bench.run(600)
     assert bench.scanner.taken == ["a.fit"]
     assert bench.said == ["watching 1 folders"]
