@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from monitor.alerts.pauses import GATHER, TRIES_BEFORE_OVERTAKING, is_due
-from monitor.store.outbox import OutboxRow
+from monitor.store.outbox import LastSent, OutboxRow
 from rules.findings import Severity
 
 GATHERING = "gathering"  # the reason of a row that waits for the end of a burst
@@ -36,12 +36,12 @@ class _Look:
 
 def choose(
     waiting: Iterable[OutboxRow],
-    last_sent: Mapping[Group, datetime],
+    last_sent: Mapping[Group, LastSent],
     wall: datetime,
     *,
     gather_now: bool,
 ) -> Choice:
-    """One step of delivery. `last_sent` holds what went out within the time of a burst."""
+    """One step of delivery. `last_sent` holds what went out within the time of a burst; the graver does not wait."""
     lines: dict[tuple[str, int], list[OutboxRow]] = defaultdict(list)
     for row in sorted(waiting, key=lambda one: one.number):
         lines[row.line].append(row)
@@ -58,7 +58,7 @@ def choose(
 
 def _look_at(
     rows: Sequence[OutboxRow],
-    last_sent: Mapping[Group, datetime],
+    last_sent: Mapping[Group, LastSent],
     wall: datetime,
     look: _Look,
     *,
@@ -79,22 +79,19 @@ def _look_at(
             _overtake(row, rows[index + 1 :], wall, look)
             return
         sent = last_sent.get(row.group) if row.kind == "alert" else None
-        if sent is not None and not gather_now:
+        if sent is not None and not gather_now and row.severity <= sent.gravest:
             look.gathering.append(row)
-            look.moments.append(sent + GATHER)
+            look.moments.append(sent.at + GATHER)
             continue
         burst = sent is not None or row.reason == GATHERING
-        look.candidates.append((row, _mates(row, rows) if burst and row.kind == "alert" else ()))
+        first, *mates = _together(row, rows) if burst and row.kind == "alert" else [row]
+        look.candidates.append((first, tuple(mates)))
         return
 
 
-def _mates(row: OutboxRow, rows: Sequence[OutboxRow]) -> tuple[OutboxRow, ...]:
-    """Later alerts of the same athlete that nobody has read."""
-    return tuple(
-        one
-        for one in rows
-        if one.number > row.number and one.group == row.group and one.kind == "alert" and one.untouched
-    )
+def _together(row: OutboxRow, rows: Sequence[OutboxRow]) -> list[OutboxRow]:
+    """The row with all other alerts of the same athlete that nobody has read, the oldest first."""
+    return [one for one in rows if one is row or (one.group == row.group and one.kind == "alert" and one.untouched)]
 
 
 def _overtake(stuck: OutboxRow, behind: Sequence[OutboxRow], wall: datetime, look: _Look) -> None:

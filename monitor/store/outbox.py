@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import uuid
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -136,6 +137,18 @@ def unread(con: duckdb.DuckDBPyConnection, athlete: str) -> list[OutboxRow]:
     )
 
 
+def read_items(
+    con: duckdb.DuckDBPyConnection, athlete: str, contact: str, ids: Collection[str]
+) -> list[tuple[int, str]]:
+    """Channel and items of rows with one of these findings that may have been read, in order: sent, or tried."""
+    return con.execute(
+        "SELECT channel, items FROM outbox WHERE athlete = ? AND contact = ? "
+        "AND (state = 'sent' OR (state IN ('waiting', 'held') AND tries > 0)) "
+        "AND len(list_filter(?::VARCHAR[], lambda id: contains(findings, id))) > 0 ORDER BY number",
+        [athlete, contact, sorted(ids)],
+    ).fetchall()
+
+
 def owed_to_journal(con: duckdb.DuckDBPyConnection) -> list[OutboxRow]:
     """Rows sent that the journal could not take at the time."""
     return _rows(con, "state = 'sent' AND NOT journaled ORDER BY number")
@@ -201,14 +214,25 @@ def mark_journaled(con: duckdb.DuckDBPyConnection, row_id: str) -> None:
     con.execute("UPDATE outbox SET journaled = true WHERE id = ?", [row_id])
 
 
-def last_sent(con: duckdb.DuckDBPyConnection, since: datetime, until: datetime) -> dict[tuple[str, str, int], datetime]:
-    """(athlete, contact, channel) -> when the last alert went there, for those that went within the span."""
+@dataclass(frozen=True, slots=True)
+class LastSent:
+    """When the last alert went to a channel within a span, and the gravest that went there in it."""
+
+    at: datetime
+    gravest: Severity
+
+
+def last_sent(con: duckdb.DuckDBPyConnection, since: datetime, until: datetime) -> dict[tuple[str, str, int], LastSent]:
+    """(athlete, contact, channel) -> what went there, for those where an alert went within the span."""
     found = con.execute(
-        "SELECT athlete, contact, channel, max(sent_wall) FROM outbox "
+        "SELECT athlete, contact, channel, max(sent_wall), list(DISTINCT severity) FROM outbox "
         "WHERE kind = 'alert' AND state = 'sent' AND sent_wall > ? AND sent_wall <= ? GROUP BY ALL",
         [to_store(since), to_store(until)],
     ).fetchall()
-    return {(athlete, contact, channel): from_store(at) for athlete, contact, channel, at in found}
+    return {
+        (athlete, contact, channel): LastSent(from_store(at), max(Severity.of(word) for word in words))
+        for athlete, contact, channel, at, words in found
+    }
 
 
 def retry(con: duckdb.DuckDBPyConnection, now: datetime) -> int:

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from monitor.alerts.line import GATHERING, choose
 from monitor.alerts.pauses import next_try, pause
-from monitor.store.outbox import OutboxRow
+from monitor.store.outbox import LastSent, OutboxRow
 from rules.findings import Severity
 
 WALL = datetime(2026, 11, 25, 9, tzinfo=UTC)
@@ -59,22 +59,30 @@ def test_a_row_that_another_process_sends_holds_back_its_channel() -> None:
 
 
 def test_within_a_burst_rows_wait_for_its_end() -> None:
-    sent = {("runa", "coach", 1): WALL - timedelta(seconds=10)}
+    sent = {("runa", "coach", 1): LastSent(WALL - timedelta(seconds=10), Severity.CAUTION)}
     choice = choose([row(1), row(2)], sent, WALL, gather_now=False)
     assert choice.take is None
     assert [one.number for one in choice.gathering] == [1, 2]
     assert choice.look_again == WALL + timedelta(seconds=20)
 
 
+def test_what_is_graver_than_the_burst_goes_at_once_and_takes_along_what_waits() -> None:
+    sent = {("runa", "coach", 1): LastSent(WALL - timedelta(seconds=10), Severity.CAUTION)}
+    waiting = [row(1, reason=GATHERING), row(2, severity=Severity.STOP), row(3, athlete="olav")]
+    choice = choose(waiting, sent, WALL, gather_now=False)
+    assert choice.take is not None
+    assert (choice.take.number, [one.number for one in choice.mates]) == (1, [2])
+
+
 def test_a_burst_of_one_athlete_holds_back_no_other() -> None:
-    sent = {("runa", "coach", 1): WALL - timedelta(seconds=10)}
+    sent = {("runa", "coach", 1): LastSent(WALL - timedelta(seconds=10), Severity.CAUTION)}
     choice = choose([row(1), row(2, athlete="olav")], sent, WALL, gather_now=False)
     assert choice.take is not None
     assert choice.take.number == 2
 
 
 def test_a_burst_holds_back_neither_a_days_plan_nor_a_notice() -> None:
-    sent = {("runa", "coach", 1): WALL - timedelta(seconds=10)}
+    sent = {("runa", "coach", 1): LastSent(WALL - timedelta(seconds=10), Severity.CAUTION)}
     choice = choose([row(1, kind="daily")], sent, WALL, gather_now=False)
     assert choice.take is not None
 
@@ -87,7 +95,7 @@ def test_after_a_burst_all_that_waited_is_one_message() -> None:
 
 
 def test_without_waiting_the_rest_of_a_burst_is_one_message_at_once() -> None:
-    sent = {("runa", "coach", 1): WALL - timedelta(seconds=1)}
+    sent = {("runa", "coach", 1): LastSent(WALL - timedelta(seconds=1), Severity.CAUTION)}
     choice = choose([row(2), row(3)], sent, WALL, gather_now=True)
     assert choice.take is not None
     assert [one.number for one in choice.mates] == [3]

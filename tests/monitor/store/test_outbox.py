@@ -97,7 +97,7 @@ def test_the_last_alert_of_each_group_within_a_span(con: duckdb.DuckDBPyConnecti
     for contact, seconds in (("coach", 10), ("coach", 20), ("runa", 50), ("mum", -5)):
         outbox.mark_sent(con, put(con, contact=contact), NOW, NOW - timedelta(seconds=seconds), journaled=True)
     found = outbox.last_sent(con, NOW - timedelta(seconds=30), NOW)
-    assert found == {("runa", "coach", 1): NOW - timedelta(seconds=10)}
+    assert found == {("runa", "coach", 1): outbox.LastSent(NOW - timedelta(seconds=10), Severity.STOP)}
 
 
 def test_a_retry_leaves_what_is_sent_held_or_not_yet_tried_alone(con: duckdb.DuckDBPyConnection) -> None:
