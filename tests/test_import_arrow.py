@@ -28,10 +28,8 @@ PLAIN = {
     "intake.facts": "values that cross the border of the worker process",
     "folders.names": "file names as text and as bytes",
     "folders.seen": "values of a look at a folder",
-    "folders.mounts": "what is known of a path's file system, without touching it",
     "judging.difference": "a value: what a judgement changes",
-    "intake.kinds": "the endings that are taken up",
-    "intake.shown": "text made safe to show",
+    "intake.endings": "the endings that are taken up",
 }
 """Modules of values that any room above the ground may import."""
 SHELL_ONLY = ("rules", "monitor", "tests", "sample_exports")
