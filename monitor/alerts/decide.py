@@ -10,7 +10,7 @@ import duckdb
 
 from monitor.alerts import items
 from monitor.alerts.desk import Desk
-from monitor.alerts.items import as_told, by_subject
+from monitor.alerts.items import ItemKind, as_told, by_subject
 from monitor.alerts.notices import queue_daily, queue_notice, queue_stage, queue_unreadable, sum_up_import
 from monitor.judging.difference import Difference
 from monitor.roster import Contact, Roster
@@ -19,6 +19,9 @@ from monitor.store.decisions import Decision, Told, decision
 from rules.findings import Finding, Severity
 
 __all__ = ["queue", "queue_daily", "queue_notice", "queue_stage", "queue_unreadable", "weigh"]
+
+
+TAKES_BACK: tuple[ItemKind, ...] = ("taken_back",)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,92 +56,123 @@ def queue(
     told = decisions.told_of(con, athlete_id)
     late_before = now - timedelta(days=roster.alerts.late_after_days)
     for contact in roster.contacts_of(athlete_id):
-        teller = _Teller(Desk(con, roster, contact, athlete_id, now), contact, told, late_before)
+        teller = Teller(Desk(con, roster, contact, athlete_id, now), contact, told, late_before)
+        for one in change.withdrawn:
+            teller.withdraw(as_told(one, contact))
         for old, new in change.changed:
-            teller.change(as_told(old, contact), as_told(new, contact))
-        teller.take_back([as_told(one, contact) for one in change.withdrawn])
-        worse = [(as_told(old, contact), as_told(new, contact)) for old, new in change.worse]
-        teller.tell([as_told(one, contact) for one in change.fresh], worse)
+            teller.ease(as_told(old, contact), as_told(new, contact))
+        for one in change.fresh:
+            teller.find(as_told(one, contact))
+        for old, new in change.worse:
+            teller.find(as_told(new, contact), old)
+        teller.lay_all()
         decisions.record(con, teller.made, now)
     if first_import:
         sum_up_import(con, roster, athlete_id, now)
 
 
-class _Teller:
-    """Decides for one contact and lays the outcome on the desk; `made` holds every decision in order."""
+class Teller:
+    """Decides for one contact. What a channel may have read already is held against what now stands.
+
+    If more stands, it is told; if nothing stands any more, that is taken back; else nothing is said. What nobody has
+    read is changed or taken off in place. `made` holds every decision, in order.
+    """
 
     def __init__(self, desk: Desk, contact: Contact, told: Told, late_before: datetime) -> None:
         self._desk = desk
         self._contact = contact
         self._told = told
+        self._told_before = told.copy()
         self._late_before = late_before
+        self._news: dict[int, list[_News]] = {channel: [] for channel in desk.channels}
         self.made: list[Decision] = []
 
-    def tell(self, fresh: Sequence[Finding], worse: Sequence[tuple[Finding, Finding]]) -> None:
-        """Queue what is new or worse: one alert a session, on every channel."""
-        old_of = {new.id: old for old, new in worse}
-        reasons: dict[str, str] = {}
-        chosen: list[Finding] = []
-        known: set[str] = set()
-        made: list[Decision] = []
-        for finding in (*fresh, *(new for _, new in worse)):
-            standing = self._told.standing(self._contact.id, finding)
-            weighed = weigh(finding, standing, self._contact.receives, self._late_before)
-            if weighed.tell:
-                chosen.append(finding)
-                reasons[finding.id] = weighed.reason
-                if weighed.reason == "worse" or self._told.knows_session(self._contact.id, finding):
-                    known.add(finding.id)
-            made.append(
-                decision(finding, self._contact.id, int(finding.severity) if weighed.tell else None, weighed.reason)
-            )
-        self._keep(made)
-        for about, findings in by_subject(chosen).items():
-            for channel in self._desk.channels:
-                self._lay(channel, about, findings, reasons, known, old_of)
-
-    def _lay(
-        self,
-        channel: int,
-        about: str,
-        findings: Sequence[Finding],
-        reasons: dict[str, str],
-        known: set[str],
-        old_of: dict[str, Finding],
-    ) -> None:
-        left = [
-            one for one in findings if not self._desk.exchange(channel, old_of.get(one.id, one), one, reasons[one.id])
-        ]
-        if left:
-            update = any(one.id in known for one in left)
-            worst = max(left, key=lambda one: one.severity)
-            self._desk.lay(channel, items.item("update" if update else "first", about, left), reasons[worst.id])
-
-    def take_back(self, withdrawn: Sequence[Finding], reason: str = "taken back") -> None:
-        """Tell once that a finding no longer holds, where it may have been read; else only take it off."""
-        standing = [one for one in withdrawn if self._told.standing(self._contact.id, one)]
-        self._keep([decision(one, self._contact.id, 0, reason) for one in standing])
-        for channel in self._desk.channels:
-            read = [one for one in standing if self._was_read(channel, one)]
-            for about, findings in by_subject(read).items():
-                self._desk.lay(channel, items.item("taken_back", about, findings), reason)
-
-    def _was_read(self, channel: int, finding: Finding) -> bool:
-        taken_off = self._desk.take_off(channel, finding)
-        read = self._desk.may_have_read(channel, finding) or self._told.sent_before(self._contact.id, finding)
-        return read or not taken_off
-
-    def change(self, old: Finding, new: Finding) -> None:
-        """Other numbers, no worse: unread words are put right; below what the contact receives, it is taken back."""
-        standing = self._told.standing(self._contact.id, new)
-        if standing and new.severity < self._contact.receives:
-            self.take_back([old], "now below receives")
+    def find(self, finding: Finding, before: Finding | None = None) -> None:
+        """A finding that is new, or worse than before."""
+        standing = self._told.standing(self._contact.id, finding)
+        weighed = weigh(finding, standing, self._contact.receives, self._late_before)
+        if weighed.reason in ("late", "below receives"):
+            self._decide(finding, None, weighed.reason)
             return
-        unread = [self._desk.exchange(channel, old, new) for channel in self._desk.channels]
-        if standing and all(unread):
-            self._keep([decision(new, self._contact.id, int(new.severity), "changed before it was read")])
+        ids = self._ids(finding, before)
+        read = self._read(finding, ids)
+        known = self._told_before.knows_session(self._contact.id, finding)
+        for channel in self._desk.channels:
+            self._desk.take_off(channel, ids, TAKES_BACK)
+            if finding.severity <= read[channel]:
+                self._desk.take_off(channel, ids)
+            elif not self._desk.exchange(channel, ids, finding, weighed.reason) and weighed.tell:
+                self._desk.take_off(channel, ids)  # from what was given up
+                kind: ItemKind = "update" if known or read[channel] else "first"
+                self._news[channel].append(_News(kind, finding, weighed.reason))
+        self._decide(finding, int(finding.severity) if weighed.tell else None, weighed.reason)
 
-    def _keep(self, made: Sequence[Decision]) -> None:
-        self.made += made
-        for one in made:
-            self._told.add(one)
+    def ease(self, before: Finding, finding: Finding) -> None:
+        """Other numbers, no worse: unread words are put right; below what the contact receives, it is taken back."""
+        standing = self._told.standing(self._contact.id, finding)
+        if not standing:
+            return
+        if finding.severity < self._contact.receives:
+            self.withdraw(before, "now below receives")
+            return
+        ids = self._ids(finding, before)
+        if not self._desk.has_unread(ids):
+            return
+        read = self._read(finding, ids)
+        knows = []
+        for channel in self._desk.channels:
+            knows.append(read[channel])
+            if finding.severity <= read[channel]:
+                self._desk.take_off(channel, ids)
+            elif self._desk.exchange(channel, ids, finding, given_up=True):
+                knows.append(int(finding.severity))
+        if max(knows) < standing:
+            self._decide(finding, max(knows), "changed before it was read")
+
+    def withdraw(self, finding: Finding, reason: str = "taken back") -> None:
+        """A finding that no longer holds: said once where it may have been read, else only taken off."""
+        if not self._told.standing(self._contact.id, finding):
+            return
+        ids = self._ids(finding)
+        read = self._read(finding, ids)
+        for channel in self._desk.channels:
+            self._desk.take_off(channel, ids)
+            if read[channel]:
+                self._news[channel].append(_News("taken_back", finding, reason))
+        self._decide(finding, 0, reason)
+
+    def lay_all(self) -> None:
+        """Queue what is to be said: one alert a session on every channel."""
+        for channel, news in self._news.items():
+            for back in (True, False):
+                chosen = {one.finding.id: one for one in news if (one.kind == "taken_back") == back}
+                for about, findings in by_subject(one.finding for one in chosen.values()).items():
+                    self._lay(channel, about, [chosen[finding.id] for finding in findings])
+
+    def _lay(self, channel: int, about: str, news: Sequence[_News]) -> None:
+        kind: ItemKind = "update" if any(one.kind == "update" for one in news) else news[0].kind
+        worst = max(news, key=lambda one: one.finding.severity)
+        self._desk.lay(channel, items.item(kind, about, [one.finding for one in news]), worst.reason)
+
+    def _read(self, finding: Finding, ids: frozenset[str]) -> dict[int, int]:
+        """channel -> the severity that may have been read there last, 0 for nothing."""
+        read = self._desk.read(ids)
+        before = self._told.sent_before(self._contact.id, finding)
+        return {channel: read.get(channel, before) for channel in self._desk.channels}
+
+    def _ids(self, finding: Finding, before: Finding | None = None) -> frozenset[str]:
+        """All ids that the finding has had: a better recording moves a session's start."""
+        had = self._told.ids(self._contact.id, finding)
+        return frozenset({finding.id, *had} | ({before.id} if before else set()))
+
+    def _decide(self, finding: Finding, told: int | None, reason: str) -> None:
+        made = decision(finding, self._contact.id, told, reason)
+        self.made.append(made)
+        self._told.add(made)
+
+
+@dataclass(frozen=True, slots=True)
+class _News:
+    kind: ItemKind
+    finding: Finding
+    reason: str

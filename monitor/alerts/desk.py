@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -19,6 +18,7 @@ from monitor.store import outbox
 from monitor.store.outbox import Draft, OutboxRow
 from rules.findings import Finding, Severity
 
+TELLS: tuple[ItemKind, ...] = ("first", "update")
 ALWAYS_GOES = ("daily",)  # asked for at a time of day, also within quiet hours
 
 
@@ -58,8 +58,8 @@ class Desk:
         if kind == "alert":
             for row in self._unread(channel):
                 parts = items.from_text(row.items)
-                mates = [one for one in parts if one.about == told.about and one.kind in ("first", "update")]
-                if row.state != "failed" and mates and told.kind in ("first", "update"):
+                mates = [one for one in parts if one.about == told.about and one.kind in TELLS]
+                if row.state != "failed" and mates and told.kind in TELLS:
                     merged = _merged(mates[0], told.findings)
                     self._rewrite(row, [merged if one is mates[0] else one for one in parts], row.reason)
                     return
@@ -76,29 +76,27 @@ class Desk:
             once=once,
         )
 
-    def exchange(self, channel: int, old: Finding, new: Finding, reason: str | None = None) -> bool:
-        """Put a finding's new numbers into a row that nobody has read; False where there is none."""
+    def exchange(
+        self, channel: int, ids: Collection[str], new: Finding, reason: str | None = None, *, given_up: bool = False
+    ) -> bool:
+        """Put a finding as it is now into a row that nobody has read; False where there is none."""
         for row in self._unread(channel):
-            if old.id in row.findings and row.state != "failed":
-                parts = [
-                    _merged(one, [new], without=old.id) if _holds(one, old.id) else one
-                    for one in items.from_text(row.items)
-                ]
-                self._rewrite(row, parts, reason or row.reason)
+            parts = items.from_text(row.items)
+            if (given_up or row.state != "failed") and any(_holds(one, ids, TELLS) for one in parts):
+                changed = [_merged(one, [new], ids) if _holds(one, ids, TELLS) else one for one in parts]
+                self._rewrite(row, changed, reason or row.reason)
                 return True
         return False
 
-    def take_off(self, channel: int, finding: Finding) -> bool:
-        """Take a finding out of the rows that nobody has read; whether it stood in one."""
+    def take_off(self, channel: int, ids: Collection[str], kinds: Collection[ItemKind] = TELLS) -> bool:
+        """Take a finding, or what takes it back, out of the rows that nobody has read; whether it stood in one."""
         found = False
         for row in self._unread(channel):
-            if finding.id not in row.findings:
-                continue
             parts = items.from_text(row.items)
-            if not any(_holds(one, finding.id) for one in parts):
+            if not any(_holds(one, ids, kinds) for one in parts):
                 continue
             found = True
-            left = [kept for one in parts if (kept := _without(one, finding.id)) is not None]
+            left = [kept for one in parts if (kept := _without(one, ids, kinds)) is not None]
             if left:
                 self._rewrite(row, left, row.reason)
             else:
@@ -106,14 +104,19 @@ class Desk:
                 outbox.drop(self._con, row.id)
         return found
 
-    def may_have_read(self, channel: int, finding: Finding) -> bool:
-        """Whether a row with the finding was tried on this channel, and not given up."""
-        found = self._con.execute(
-            "SELECT 1 FROM outbox WHERE athlete = ? AND contact = ? AND channel = ? AND contains(findings, ?) "
-            "AND (state = 'sent' OR (state IN ('waiting', 'held') AND tries > 0)) LIMIT 1",
-            [self._athlete, self._contact.id, channel, json.dumps(finding.id)],
-        ).fetchone()
-        return found is not None
+    def has_unread(self, ids: Collection[str]) -> bool:
+        """Whether any channel has a row with the finding that nobody has read."""
+        return any(set(ids) & set(row.findings) for channel in self.channels for row in self._unread(channel))
+
+    def read(self, ids: Collection[str]) -> dict[int, int]:
+        """channel -> the severity of a finding that may have been read there last, 0 if that it was taken back."""
+        found: dict[int, int] = {}
+        for channel, text in outbox.read_items(self._con, self._athlete, self._contact.id, ids):
+            for one in items.from_text(text):
+                for finding in one.findings:
+                    if finding.id in ids:
+                        found[channel] = 0 if one.kind == "taken_back" else int(finding.severity)
+        return found
 
     def _unread(self, channel: int) -> list[OutboxRow]:
         """The channel's rows, as of the last change that this desk made."""
@@ -131,19 +134,18 @@ class Desk:
         outbox.rewrite(self._con, row.id, made)
 
 
-def _holds(one: Item, finding_id: str) -> bool:
-    return one.kind in ("first", "update") and any(finding.id == finding_id for finding in one.findings)
+def _holds(one: Item, ids: Collection[str], kinds: Collection[ItemKind]) -> bool:
+    return one.kind in kinds and any(finding.id in ids for finding in one.findings)
 
 
-def _merged(one: Item, findings: Iterable[Finding], without: str = "") -> Item:
+def _merged(one: Item, findings: Iterable[Finding], without: Collection[str] = ()) -> Item:
     new = {finding.id: finding for finding in findings}
-    kept = [finding for finding in one.findings if finding.id not in new and finding.id != without]
-    kind: ItemKind = one.kind
-    return items.item(kind, one.about, [*kept, *new.values()])
+    kept = [finding for finding in one.findings if finding.id not in new and finding.id not in without]
+    return items.item(one.kind, one.about, [*kept, *new.values()])
 
 
-def _without(one: Item, finding_id: str) -> Item | None:
-    if not _holds(one, finding_id):
+def _without(one: Item, ids: Collection[str], kinds: Collection[ItemKind]) -> Item | None:
+    if not _holds(one, ids, kinds):
         return one
-    left = [finding for finding in one.findings if finding.id != finding_id]
+    left = [finding for finding in one.findings if finding.id not in ids]
     return items.item(one.kind, one.about, left) if left else None

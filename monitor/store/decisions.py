@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -47,22 +47,26 @@ class Told:
         if made.told is not None:
             self._decisions.append(made)
 
+    def copy(self) -> Told:
+        return Told(self._decisions)
+
     def standing(self, contact: str, finding: Finding) -> int | None:
         """The severity told last of the same rule on the same stretch of time; 0 if taken back, None if never told."""
+        return next((one.told for one in self._same(contact, finding)), None)
+
+    def sent_before(self, contact: str, finding: Finding) -> int:
+        """The severity that an earlier store sent last, 0 for none."""
+        return next((one.told or 0 for one in self._same(contact, finding) if one.reason == SENT_BEFORE), 0)
+
+    def ids(self, contact: str, finding: Finding) -> set[str]:
+        """Ids under which the same was told."""
+        return {one.finding for one in self._same(contact, finding)}
+
+    def _same(self, contact: str, finding: Finding) -> Iterator[Decision]:
+        """What was told of the same rule on the same stretch of time, newest first."""
         for one in reversed(self._decisions):
             if one.contact == contact and one.rule == finding.rule and _same_subject(one, finding):
-                return one.told
-        return None
-
-    def sent_before(self, contact: str, finding: Finding) -> bool:
-        """Whether an earlier store sent it."""
-        return any(
-            one.reason == SENT_BEFORE
-            and one.contact == contact
-            and one.rule == finding.rule
-            and _same_subject(one, finding)
-            for one in self._decisions
-        )
+                yield one
 
     def knows_session(self, contact: str, finding: Finding) -> bool:
         """Whether anything was told of the session that the finding is about."""
@@ -111,7 +115,8 @@ def record(con: duckdb.DuckDBPyConnection, made: Sequence[Decision], now: dateti
     unnested = ", ".join(f"unnest(?::{kind}[])" for kind in kinds)
     names = "athlete, contact, finding, rule, subject_kind, subject_start, subject_end, severity, told, reason"
     con.execute(
-        f"INSERT INTO decision (number, {names}, decided_at) SELECT nextval('decision_number'), *, ? FROM (SELECT {unnested})",
+        f"INSERT INTO decision (number, {names}, decided_at) "
+        f"SELECT nextval('decision_number'), *, ? FROM (SELECT {unnested})",
         [to_store(now), *columns],
     )
 

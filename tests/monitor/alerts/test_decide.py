@@ -6,7 +6,7 @@ import pytest
 
 from monitor.alerts.decide import weigh
 from rules.findings import Severity
-from tests.monitor.alerts.scene import NOON, Scene, contact, finding, roster
+from tests.monitor.alerts.scene import NOON, MemoryStore, Scene, contact, finding, roster
 
 NOTE, CAUTION, STOP = Severity
 RUN = finding()
@@ -288,3 +288,47 @@ def test_a_transaction_that_fails_leaves_neither_rows_nor_decisions(scene: Scene
         raise RuntimeError
     assert scene.outbox() == []
     assert scene.reasons(RUN.id) == []
+
+
+def test_a_finding_taken_back_and_found_again_before_anyone_read_that_is_no_news(scene: Scene) -> None:
+    scene.queue(RUN)
+    scene.deliver()
+    scene.queue(withdrawn=(RUN,))
+    scene.queue(RUN)
+    assert scene.states() == ["sent"]
+    scene.queue(withdrawn=(RUN,))
+    assert scene.outbox()[-1]["title"].startswith("Taken back")
+
+
+def test_one_found_again_and_worse_is_an_update_and_nothing_is_taken_back(scene: Scene) -> None:
+    scene.queue(HEART)
+    scene.deliver()
+    scene.queue(withdrawn=(HEART,))
+    scene.queue(replace(HEART, severity=STOP))
+    assert [row["title"].split(" ")[0] for row in scene.outbox()] == ["Caution", "Update:"]
+
+
+def test_of_an_alert_that_was_given_up_the_rest_stays_when_a_finding_is_withdrawn(scene: Scene) -> None:
+    scene.channel.answer = False
+    scene.queue(RUN, HEART)
+    scene.deliver()
+    scene.pass_time(hours=25)
+    scene.deliver()
+    scene.queue(withdrawn=(RUN,))
+    (row,) = scene.outbox()
+    assert (row["state"], row["reason"], row["findings"]) == ("failed", "gave up after a day", [HEART.id])
+
+
+def test_after_a_rebuild_an_unread_update_vanishes_and_the_alert_sent_before_is_taken_back(
+    scene: Scene, tmp_path: Path
+) -> None:
+    scene.queue(HEART)
+    scene.deliver()
+    scene.store = MemoryStore(tmp_path / "another.duckdb")
+    with scene.store.writing() as con:
+        scene.journal.replay_into(con)
+    stop = replace(HEART, severity=STOP)
+    scene.queue(stop)
+    assert scene.outbox()[0]["title"].startswith("Update: STOP")
+    scene.queue(withdrawn=(stop,))
+    assert [row["title"].split(":")[0] for row in scene.outbox()] == ["Taken back"]
