@@ -43,10 +43,9 @@ def judge(history: History, now: datetime, limits: Limits, silent_after_hours: f
     return _judgement(facts, plans, found, now, limits)
 
 
-def as_found(history: History, now: datetime, limits: Limits, found: Sequence[Finding]) -> Judgement:
+def as_found(facts: Ordered, now: datetime, limits: Limits, found: Sequence[Finding]) -> Judgement:
     """The judgement that gave these findings, without looking at a single sample again."""
-    facts = in_order(history, limits)
-    plans = plans_of(facts, history.athlete.local_date(now), stops_among(found), limits)
+    plans = plans_of(facts, facts.athlete.local_date(now), stops_among(found), limits)
     ordered = sorted(found, key=lambda each: (each.subject_start, each.rule, each.subject_kind, each.subject))
     return _judgement(facts, plans, ordered, now, limits)
 

@@ -71,15 +71,20 @@ class DayFacts:
 
 def today(judgement: Judgement, history: History, now: datetime, limits: Limits) -> Today:
     """The day of `now` in the athlete's timezone, by the plan that rules it."""
-    on = history.athlete.local_date(now)
+    return today_by(judgement, in_order(history, limits), now, limits)
+
+
+def today_by(judgement: Judgement, facts: Ordered, now: datetime, limits: Limits) -> Today:
+    """The same, by facts already in order."""
+    on = facts.athlete.local_date(now)
     plan = current_plan(judgement.plans, now)
     if plan is None:
-        return _without_plan(history.athlete, on)
-    figures = day_facts(judgement, plan, in_order(history, limits), now, limits)
+        return _without_plan(facts.athlete, on)
+    figures = day_facts(judgement, plan, facts, now, limits)
     allowed, active = figures.allowed, figures.stage not in {"before", "done"}
     row = plan.planned_stage(on) if active else None
     return Today(
-        athlete=history.athlete.id,
+        athlete=facts.athlete.id,
         date=on,
         day=plan.day_of(on),
         stage=figures.stage,

@@ -8,9 +8,9 @@ from math import exp, log
 from statistics import fmean
 
 from monitor.board.clocks import Clocks
-from monitor.board.days import Day, Sheet
-from monitor.board.frame import Figure, Key, Scale, rounded, today_line, weeks, y_label
-from monitor.board.svg import Chart, Point
+from monitor.board.days import GUTTER, Sheet
+from monitor.board.frame import Figure, Key, Scale, beside, rounded, today_line, weeks
+from monitor.board.svg import Chart
 from monitor.board.words import counted, day, number
 from rules.body.baseline import Baseline
 from rules.body.mornings import recent
@@ -21,7 +21,7 @@ from rules.wording import sleep
 TOP, BOTTOM, HEIGHT = 12, 78, 94
 
 
-def resting_chart(name: str, sheet: Sheet, limits: Limits) -> Figure:
+def resting_chart(sheet: Sheet, limits: Limits) -> Figure:
     """Resting heart rate of each morning against the athlete's own band."""
     told = [(each.date, each.resting) for each in sheet.so_far() if each.resting is not None]
     normal = sheet.resting_normal
@@ -30,13 +30,15 @@ def resting_chart(name: str, sheet: Sheet, limits: Limits) -> Figure:
     low, high = _band(normal, limit)
     values = [value for _, value in told] + [each for each in (low, high) if each is not None]
     scale = Scale(*rounded(min(values, default=40) - 1, max(values, default=60) + 1, 5), TOP, BOTTOM)
-    chart = Chart(name, "Resting heart rate, mornings", said, HEIGHT)
+    drawn = "A dot a morning over a band around the usual value; a dashed line where it counts as up."
+    chart = Chart("Resting heart rate, mornings", drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
     if low is not None and high is not None and normal is not None:
-        chart.area(0, 1, scale(high), scale(low), "band")
-        chart.level(scale(normal.middle), "usual")
-        y_label(chart, scale(normal.middle), f"usual {normal.middle:g}")
-        y_label(chart, scale(high), f"up from {number(high)}", "limit-word")
+        chart.area(GUTTER, 1, scale(high), scale(low), "band")
+        chart.level(scale(normal.middle), "usual", GUTTER)
+        chart.level(scale(high), "limit", GUTTER)
+        usual, over = f"usual {normal.middle:g}", f"up {number(high)}"
+        beside(chart, [(scale(normal.middle), usual, "tick"), (scale(high), over, "limit-word")])
     up = [(sheet.middle(on), scale(value)) for on, value in told if limit is not None and value >= limit]
     chart.dots([(sheet.middle(on), scale(value)) for on, value in told if limit is None or value < limit], "dot")
     chart.dots(up, "dot out")
@@ -45,7 +47,7 @@ def resting_chart(name: str, sheet: Sheet, limits: Limits) -> Figure:
 
 
 def _band_keys(band: bool) -> tuple[Key, ...]:
-    keys = (Key("dot", "a morning"), Key("dot out", "out of the band"))
+    keys = (Key("dot", "a morning"), Key("dot-out", "out of the band"))
     return (*keys, Key("band", "own band, from the mornings before the race")) if band else keys[:1]
 
 
@@ -67,7 +69,7 @@ def _resting_said(sheet: Sheet, told: Sequence[tuple[date, float]], limit: float
     return f"{latest} " + (f"Up on {', '.join(up)}." if up else "None of them up.")
 
 
-def rmssd_chart(name: str, sheet: Sheet, limits: Limits) -> Figure:
+def rmssd_chart(sheet: Sheet, limits: Limits) -> Figure:
     """RMSSD of each morning and its mean of a week, against the band of the baseline."""
     told = {each.date: each.rmssd_ln for each in sheet.so_far() if each.rmssd_ln is not None}
     normal = sheet.rmssd_normal if sheet.rmssd_normal and sheet.rmssd_normal.enough else None
@@ -79,17 +81,19 @@ def rmssd_chart(name: str, sheet: Sheet, limits: Limits) -> Figure:
     low, high = (exp(min(values)), exp(max(values))) if values else (40.0, 80.0)
     low, high = rounded(low * 0.97, high * 1.03, 5)
     scale = Scale(log(max(low, 1)), log(high), TOP, BOTTOM)
-    chart = Chart(name, "Heart-rate variability (RMSSD), mornings", said, HEIGHT)
+    drawn = "A faint dot a morning, a line for the mean of seven days, over a band around the usual value."
+    chart = Chart("Heart-rate variability (RMSSD), mornings", drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
     if normal is not None:
-        chart.area(0, 1, scale(edges[1]), scale(edges[0]), "band")
-        chart.level(scale(normal.middle), "usual")
-        y_label(chart, scale(normal.middle), f"usual {exp(normal.middle):.0f}")
-        chart.text(0, scale(edges[0]) + 11, f"low under {exp(edges[0]):.0f}", "limit-word")
+        chart.area(GUTTER, 1, scale(edges[1]), scale(edges[0]), "band")
+        chart.level(scale(normal.middle), "usual", GUTTER)
+        chart.level(scale(edges[0]), "limit", GUTTER)
+        usual, under = f"usual {exp(normal.middle):.0f}", f"low {exp(edges[0]):.0f}"
+        beside(chart, [(scale(normal.middle), usual, "tick"), (scale(edges[0]), under, "limit-word")])
     chart.dots([(sheet.middle(on), scale(value)) for on, value in told.items()], "dot faint")
     chart.line([[(sheet.middle(on), scale(value)) for on, value in means.items()]], "mean")
     today_line(chart, sheet, TOP, BOTTOM)
-    keys = (Key("dot faint", "a morning"), Key("mean", "mean of seven days"), *_band_keys(normal is not None)[2:])
+    keys = (Key("dot-faint", "a morning"), Key("mean", "mean of seven days"), *_band_keys(normal is not None)[2:])
     return Figure("Heart-rate variability, RMSSD in ms", said, chart.markup(), keys)
 
 
@@ -127,25 +131,24 @@ def _rmssd_said(
     return f"{latest}, {'under' if under else 'not under'} the band. Being in it lifts no limit."
 
 
-def sleep_chart(name: str, sheet: Sheet, limits: Limits) -> Figure:
+def sleep_chart(sheet: Sheet, limits: Limits) -> Figure:
     """Hours of sleep to each morning, against the two lengths that count as short."""
     told = [(each.date, each.asleep_min / 60) for each in sheet.so_far() if each.asleep_min is not None]
     note, caution = limits.number("short_sleep.note_hours"), limits.number("short_sleep.caution_hours")
     said = _sleep_said(sheet, told)
-    scale = Scale(0, rounded(0, max([hours for _, hours in told] + [note + 1]), 1)[1], TOP, BOTTOM)
-    chart = Chart(name, "Sleep, hours a night", said, HEIGHT)
+    hours = [value for _, value in told]
+    low, high = rounded(min([*hours, caution]) - 0.4, max([*hours, note + 1]) + 0.4, 1)
+    scale = Scale(low, high, TOP, BOTTOM)
+    drawn = "A dot a night; dashed lines at the two lengths that count as short."
+    chart = Chart("Sleep, hours a night", drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
-    half = 0.25 / len(sheet.days)
-    boxes = [
-        (sheet.middle(on) - half, sheet.middle(on) + half, scale(hours), scale(0), hours < note) for on, hours in told
-    ]
-    chart.filled([box[:4] for box in boxes if not box[4]], "night")
-    chart.filled([box[:4] for box in boxes if box[4]], "night short")
-    for hours in (note, caution):
-        chart.level(scale(hours), "limit")
-        y_label(chart, scale(hours), f"{hours:g} h", "limit-word")
+    for limit in (note, caution):
+        chart.level(scale(limit), "limit", GUTTER)
+    beside(chart, [(scale(limit), f"{limit:g} h", "limit-word") for limit in (note, caution)])
+    chart.dots([(sheet.middle(on), scale(value)) for on, value in told if value >= note], "dot")
+    chart.dots([(sheet.middle(on), scale(value)) for on, value in told if value < note], "dot out")
     today_line(chart, sheet, TOP, BOTTOM)
-    keys = (Key("night", "a night"), Key("night short", f"under {note:g} h"))
+    keys = (Key("dot", "a night"), Key("dot-out", f"under {note:g} h"))
     return Figure("Sleep, hours", said, chart.markup(), keys)
 
 
@@ -161,16 +164,16 @@ def _sleep_said(sheet: Sheet, told: Sequence[tuple[date, float]]) -> str:
     )
 
 
-def clocks_chart(name: str, sheet: Sheet, clocks: Clocks) -> Figure:
+def clocks_chart(sheet: Sheet, clocks: Clocks) -> Figure:
     """Load of the heart and impact on tendon and bone, seven days to each evening, as shares of the usual."""
     said = clocks.said
     highest = max([1.0, *clocks.heart.values(), *clocks.impact.values()])
     scale = Scale(0, min(rounded(0, highest, 0.25)[1], 2.0), TOP, BOTTOM + 16)
-    chart = Chart(name, "Two clocks: load of the heart, impact on tendon and bone", said, HEIGHT + 16)
+    drawn = "Two lines since the race, each the last seven days as a share of a usual week before the race."
+    chart = Chart("Two clocks: load of the heart, impact on tendon and bone", drawn, HEIGHT + 16)
     weeks(chart, sheet, TOP, BOTTOM + 16)
-    chart.level(scale(1), "usual")
-    y_label(chart, scale(1), "usual week")
-    y_label(chart, scale(0.5), "half")
+    chart.level(scale(1), "usual", GUTTER)
+    beside(chart, [(scale(1), "usual", "tick"), (scale(0.5), "half", "tick")])
     chart.line([_points(sheet, clocks.heart, scale)], "clock heart")
     chart.line([_points(sheet, clocks.impact, scale)], "clock impact")
     for values, words in ((clocks.heart, "heart"), (clocks.impact, "impact")):
@@ -178,9 +181,9 @@ def clocks_chart(name: str, sheet: Sheet, clocks: Clocks) -> Figure:
             on = max(values)
             chart.text(min(sheet.middle(on) + 0.008, 0.9), scale(values[on]) + 4, words, "word")
     today_line(chart, sheet, TOP, BOTTOM + 16)
-    keys = (Key("clock heart", "load of the heart (TRIMP)"), Key("clock impact", "impact load (steps x force)"))
+    keys = (Key("clock-heart", "load of the heart (TRIMP)"), Key("clock-impact", "impact load (steps x force)"))
     return Figure("Two clocks: heart, and tendon and bone", said, chart.markup(), keys)
 
 
-def _points(sheet: Sheet, values: dict[date, float], scale: Scale) -> list[Point]:
+def _points(sheet: Sheet, values: dict[date, float], scale: Scale) -> list[tuple[float, float]]:
     return [(sheet.middle(on), scale(value)) for on, value in sorted(values.items())]

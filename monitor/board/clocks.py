@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
+from operator import mul
 
 from monitor.board.days import Sheet
 from monitor.board.words import day, number
 from rules.body.resting import resting_limit
-from rules.facts import Athlete, Session
+from rules.facts import Athlete, Session, Sex
 from rules.judgement.ordered import Ordered
 from rules.limits import Limits
 from rules.load import trimp
 from rules.plan.ceilings import estimated_hr_max
 
 SPAN = timedelta(days=7)
+HIGHEST_BPM = 255  # that the store can hold
 USUAL_WEEKS = 5
 """Weeks before the race week that a usual week is the mean of."""
-ONE = timedelta(days=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +48,7 @@ def clocks(sheet: Sheet, facts: Ordered, limits: Limits) -> Clocks:
         by_day[facts.days[each.key]].append(each)
     hearts = {on: heart.load(each) for on, each in by_day.items()} if heart.known else {}
     impacts = {on: sum(one.digest.impact_load for one in each) for on, each in by_day.items()}
-    days = [each.date for each in sheet.since_race()]
+    days = [each.date for each in sheet.so_far()]
     found_heart = _shares(hearts, usual_heart, days)
     found_impact = _shares(impacts, usual_impact, days)
     return Clocks(found_heart, found_impact, _said(sheet, found_heart, found_impact, limits))
@@ -78,18 +80,23 @@ class _Heart:
         return self.rest is not None and self.highest is not None
 
     def load(self, sessions: Iterable[Session]) -> float:
-        """TRIMP is a sum over seconds, so those of all sessions may be added first."""
-        seconds: dict[int, float] = defaultdict(float)
-        for session in sessions:
-            for bpm, spent in session.digest.hr_seconds.items():
-                seconds[bpm] += spent
-        return trimp(seconds, self.rest or 0.0, self.highest or 0.0, self.athlete.sex)
+        """TRIMP of sessions: a sum over seconds, so each heart rate is weighed once for all of them."""
+        weight = _weights(self.rest or 0.0, self.highest or 0.0, self.athlete.sex).__getitem__
+        spent = (session.digest.hr_seconds for session in sessions)
+        return sum(sum(map(mul, seconds.values(), map(weight, seconds))) for seconds in spent)
 
 
-def _shares(loads: dict[date, float], usual: float, days: Iterable[date]) -> dict[date, float]:
+@lru_cache(maxsize=256)
+def _weights(rest: float, highest: float, sex: Sex | None) -> tuple[float, ...]:
+    """TRIMP of a second at each heart rate."""
+    return tuple(trimp({bpm: 1.0}, rest, highest, sex) for bpm in range(HIGHEST_BPM + 1))
+
+
+def _shares(loads: dict[date, float], usual: float, days: Sequence[date]) -> dict[date, float]:
     if usual <= 0:
         return {}
-    return {on: sum(loads.get(on - ONE * back, 0.0) for back in range(SPAN.days)) / usual for on in days}
+    by_day = [loads.get(on, 0.0) for on in days]
+    return {on: sum(by_day[max(at - SPAN.days + 1, 0) : at + 1]) / usual for at, on in enumerate(days)}
 
 
 def _said(sheet: Sheet, heart: dict[date, float], impact: dict[date, float], limits: Limits) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 from rules.body.baseline import Baseline
@@ -14,8 +14,8 @@ from rules.judgement.ordered import Ordered
 from rules.limits import Limits
 from rules.plan import Allowance, Plan, stage_lengths
 
-BEFORE_DAYS = 7
-"""Days before the race that the charts show."""
+GUTTER = 0.14
+"""Share of the width that is left to the words beside a chart."""
 ONE = timedelta(days=1)
 
 
@@ -56,25 +56,29 @@ class Day:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """All days from a week before the race to the end of the plan, with the normals they are held against."""
+    """All days from the race to the end of the plan, as it was planned or as it goes, with the normals held against."""
 
     plan: Plan
     today: date
     days: tuple[Day, ...]
+    width: float  # of a day, as a share of the width
     resting_normal: Baseline | None
     rmssd_normal: Baseline | None
-    race_sessions: tuple[Session, ...] = field(default=())
 
     @property
     def first(self) -> date:
-        return self.days[0].date
+        return self.plan.day0
 
     def edge(self, on: date) -> float:
         """Where a day begins, as a share of the width."""
-        return (on - self.first).days / len(self.days)
+        return GUTTER + (on - self.first).days * self.width
 
     def middle(self, on: date) -> float:
-        return self.edge(on) + 0.5 / len(self.days)
+        return GUTTER + ((on - self.first).days + 0.5) * self.width
+
+    @property
+    def shows_today(self) -> bool:
+        return self.first <= self.today <= self.days[-1].date
 
     def so_far(self) -> tuple[Day, ...]:
         return tuple(day for day in self.days if day.date <= self.today)
@@ -93,14 +97,14 @@ def sheet(plan: Plan, facts: Ordered, today: date, limits: Limits) -> Sheet:
     held = {day.day for day in plan.days if day.held}
     last = max(plan.last_date, plan.day0 + ONE * len(planned))
     days = []
-    for back in range(-BEFORE_DAYS, (last - plan.day0).days + 1):
-        on = plan.day0 + ONE * back
+    for number in range((last - plan.day0).days + 1):
+        on = plan.day0 + ONE * number
         days.append(
             Day(
                 date=on,
-                number=back,
+                number=number,
                 stage=plan.stage_on(on),
-                planned=planned.get(back, "before" if back <= 0 else "done"),
+                planned=planned.get(number, "done" if number else "before"),
                 held=on in held,
                 allowed=plan.allowance_on(on),
                 outings=tuple(outings.get(on, ())),
@@ -110,8 +114,8 @@ def sheet(plan: Plan, facts: Ordered, today: date, limits: Limits) -> Sheet:
                 checkin=checkins.get(on),
             )
         )
-    races = tuple(each for each in facts.sessions if each.key in facts.races and facts.days[each.key] == plan.day0)
-    return Sheet(plan, today, tuple(days), heart.resting_normal, heart.ln_rmssd_normal, races)
+    width = (1 - GUTTER) / len(days)
+    return Sheet(plan, today, tuple(days), width, heart.resting_normal, heart.ln_rmssd_normal)
 
 
 def _planned(plan: Plan) -> dict[int, str]:
@@ -125,17 +129,21 @@ def _planned(plan: Plan) -> dict[int, str]:
 
 def _outings(plan: Plan, facts: Ordered, limits: Limits) -> dict[date, list[Outing]]:
     found: dict[date, list[Outing]] = {}
-    first, last = plan.day0 - ONE * BEFORE_DAYS, plan.last_date
     for session in facts.sessions:
         on = facts.days[session.key]
-        if first <= on <= last and session.key not in facts.races and session.digest.sport not in NO_EXERCISE:
+        if (
+            session.start >= plan.begins
+            and on <= plan.last_date
+            and session.key not in facts.races
+            and session.digest.sport not in NO_EXERCISE
+        ):
             found.setdefault(on, []).append(_outing(session, on, plan, limits))
     return found
 
 
 def _outing(session: Session, on: date, plan: Plan, limits: Limits) -> Outing:
     allowed = plan.allowance_on(on)
-    ceiling = allowed.ceiling.bpm if allowed.ceiling and session.start >= plan.begins else None
+    ceiling = allowed.ceiling.bpm if allowed.ceiling else None
     seconds = session.digest.hr_seconds
     known = bool(seconds)
     above = sum(spent for bpm, spent in seconds.items() if bpm > ceiling) / 60 if known and ceiling else None

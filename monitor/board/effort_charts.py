@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from monitor.board.days import Day, Outing, Sheet
-from monitor.board.frame import Figure, Key, Scale, rounded, today_line, weeks, y_label
+from monitor.board.frame import Figure, Key, Scale, beside, rounded, today_line, weeks
 from monitor.board.svg import Chart
 from monitor.board.words import counted, day, number, spoken
 
@@ -14,23 +14,25 @@ BAR = 0.64
 """Width of a bar, in days."""
 
 
-def minutes_chart(name: str, sheet: Sheet) -> Figure:
+def minutes_chart(sheet: Sheet) -> Figure:
     """Every session as a bar on its day, under the day's cap."""
     days = [each for each in sheet.days if each.outings]
     caps = [cap for each in sheet.days if each.number > 0 and (cap := each.allowed.day_cap_min)]
     tallest = max([*(sum(o.minutes for o in each.outings) for each in days), *caps, 30.0])
     scale = Scale(0, rounded(0, tallest * 1.08, 30)[1], TOP, BOTTOM)
     said = _minutes_said(sheet)
-    chart = Chart(name, "Minutes of each session against the day's cap", said, HEIGHT)
+    drawn = "A bar for each session on its day, a dashed line at each stage's cap. The days in numbers say the same."
+    chart = Chart("Minutes of each session against the day's cap", drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
     _bars(chart, sheet, days, scale)
     for cap, first, last in _levels(sheet, "cap"):
-        left, right = sheet.edge(first.date), sheet.edge(last.date) + 1 / len(sheet.days)
+        left, right = sheet.edge(first.date), sheet.edge(last.date) + sheet.width
         if cap is None:
-            chart.text((left + right) / 2, TOP + 8, "no cap", "tick", "middle")
+            chart.text((left + right) / 2, TOP + 8, "no cap", "tick mid")
         else:
             chart.level(scale(cap), "limit", left, right)
             chart.text(left, scale(cap) - 3, f"{cap} min", "limit-word")
+    beside(chart, [(BOTTOM - 2, "0", "tick"), (TOP + 4, f"{scale.high:g} min", "tick")])
     today_line(chart, sheet, TOP, BOTTOM)
     keys = (Key("run", "running"), Key("sport", "other sport"), Key("walk", "walking, care: not counted"))
     return Figure("Minutes against the day's cap", said, chart.markup(), keys)
@@ -39,8 +41,8 @@ def minutes_chart(name: str, sheet: Sheet) -> Figure:
 def _bars(chart: Chart, sheet: Sheet, days: list[Day], scale: Scale) -> None:
     runs, walks = [], []
     for each in days:
-        left = sheet.middle(each.date) - BAR / 2 / len(sheet.days)
-        right = sheet.middle(each.date) + BAR / 2 / len(sheet.days)
+        left = sheet.middle(each.date) - BAR / 2 * sheet.width
+        right = sheet.middle(each.date) + BAR / 2 * sheet.width
         base = 0.0
         for outing in sorted(each.outings, key=lambda o: (-o.counted_min, o.session.start)):
             box = (left, right, scale(base + outing.minutes), scale(base))
@@ -58,7 +60,7 @@ def _bars(chart: Chart, sheet: Sheet, days: list[Day], scale: Scale) -> None:
 def _levels(sheet: Sheet, what: str) -> Iterator[tuple[int | None, Day, Day]]:
     """Unbroken spans of one cap or ceiling, from day 1 on."""
     span: list[Day] = []
-    for each in [day for day in sheet.days if 0 < day.number <= sheet.plan.last_day]:
+    for each in [one for one in sheet.days if 0 < one.number <= sheet.plan.last_day]:
         if span and _level(each, what) != _level(span[-1], what):
             yield _level(span[-1], what), span[0], span[-1]
             span = []
@@ -86,7 +88,7 @@ def _minutes_said(sheet: Sheet) -> str:
     return f"{told} Over the cap: {', '.join(over)}." if over else f"{told} No day over its cap."
 
 
-def heart_chart(name: str, sheet: Sheet) -> Figure:
+def heart_chart(sheet: Sheet) -> Figure:
     """The heart rates of each session, under the day's ceiling."""
     outings = [outing for each in sheet.days for outing in each.outings if outing.heart]
     ceilings = [level for level, _, _ in _levels(sheet, "ceiling") if level]
@@ -94,23 +96,23 @@ def heart_chart(name: str, sheet: Sheet) -> Figure:
     values = [bpm for outing in outings if outing.heart for bpm in (*outing.heart, outing.highest or 0)] + ceilings
     low, high = rounded(min(values, default=90) - 5, max(values, default=150) + 5, 10)
     scale = Scale(low, high, TOP, BOTTOM)
-    chart = Chart(name, "Heart rate of each session against the day's ceiling", said, HEIGHT)
+    drawn = "An upright line for each session from low to high heart rate, a dashed line at each stage's ceiling."
+    chart = Chart("Heart rate of each session against the day's ceiling", drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
-    y_label(chart, BOTTOM, f"{low:g}")
-    y_label(chart, TOP + 8, f"{high:g} bpm")
+    beside(chart, [(BOTTOM - 2, f"{low:g}", "tick"), (TOP + 4, f"{high:g} bpm", "tick")])
     _spreads(chart, sheet, outings, scale)
     for ceiling, first, last in _levels(sheet, "ceiling"):
-        left, right = sheet.edge(first.date), sheet.edge(last.date) + 1 / len(sheet.days)
+        left, right = sheet.edge(first.date), sheet.edge(last.date) + sheet.width
         if ceiling is not None:
             chart.level(scale(ceiling), "limit", left, right)
             chart.text(left, scale(ceiling) - 3, f"{ceiling} bpm", "limit-word")
         else:
             words = "open" if first.allowed.ceiling_open else "by feel"
-            chart.text((left + right) / 2, TOP + 8, words, "tick", "middle")
+            chart.text((left + right) / 2, TOP + 8, words, "tick mid")
     today_line(chart, sheet, TOP, BOTTOM)
     keys = (
-        Key("spread", "where 90 of 100 seconds lay, with the middle"),
-        Key("above", "from the ceiling to the highest"),
+        Key("spread", "nine tenths of the time, and the middle"),
+        Key("above", "ceiling to highest"),
     )
     return Figure("Heart rate against the day's ceiling", said, chart.markup(), keys)
 
@@ -119,9 +121,9 @@ def _spreads(chart: Chart, sheet: Sheet, outings: list[Outing], scale: Scale) ->
     lines, middles, above = [], [], []
     per_day: dict[object, int] = {}
     for outing in outings:
-        beside = per_day.get(outing.on, 0)
-        per_day[outing.on] = beside + 1
-        at = sheet.middle(outing.on) + (beside * 0.3) / len(sheet.days)
+        earlier = per_day.get(outing.on, 0)
+        per_day[outing.on] = earlier + 1
+        at = sheet.middle(outing.on) + earlier * 0.3 * sheet.width
         low, middle, high = outing.heart or (0, 0, 0)
         lines.append((at, scale(high), scale(low)))
         middles.append((at, scale(middle)))

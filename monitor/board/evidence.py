@@ -1,7 +1,8 @@
-"""Findings as the board shows them: grouped by what broke the rules, with numbers, advice, sources and who has seen them."""
+"""Findings as the board shows them: grouped by what broke the rules, with numbers, advice and who has seen them."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
@@ -9,14 +10,14 @@ from itertools import groupby
 from typing import Any
 
 from monitor.alerts.words import against
-from monitor.board.words import STAGES, clock, counted, day, number, sentence, spoken
+from monitor.board.words import clock, counted, day, number, rule_place, sentence, spoken, stage_words
 from rules import advice
 from rules.findings import Finding
 from rules.limits import Limits
 from rules.wording import duration
 
 NOT_SHOWN = frozenset({"times", "masked_s", "assumed", "reason", "masked_why"})
-MOST_NUMBERS = 6
+MOST_NUMBERS = 7
 UNITS = ("bpm", "mps", "min", "spm", "ms", "s", "m")
 
 
@@ -29,15 +30,10 @@ class Shown:
     rule: str
     about: str
     summary: str
-    against: str
-    numbers: tuple[tuple[str, str], ...]
-    assumed: tuple[str, ...]
-    masked: str
-    ceiling: str
-    athlete_does: tuple[str, ...]
-    coach_does: tuple[str, ...]
-    cautions: tuple[str, ...]
-    seen: tuple[str, ...]
+    numbers: tuple[tuple[str, str], ...] = ()
+    athlete_does: tuple[str, ...] = ()
+    coach_does: tuple[str, ...] = ()
+    seen: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,20 +50,28 @@ class Group:
 
 
 def groups(
-    slug: str, found: Sequence[Finding], marks: dict[str, list[dict[str, Any]]], zone: tzinfo, limits: Limits
+    name: str,
+    found: Sequence[Finding],
+    marks: dict[str, list[dict[str, Any]]],
+    zone: tzinfo,
+    limits: Limits,
+    *,
+    brief: bool = False,
 ) -> list[Group]:
-    """Findings (newest first) by subject."""
+    """Findings (newest first) by subject; brief ones only say what was found."""
     made = []
     for index, (_, some) in enumerate(groupby(found, key=lambda each: (each.date, each.subject_kind, each.subject))):
-        together = sorted(some, key=lambda each: (-each.severity, each.rule))
+        together = sorted(some, key=lambda each: (-each.severity, rule_place(each.rule)))
         first = together[0]
         made.append(
             Group(
-                anchor=f"{slug}-f{index}",
+                anchor=f"{name}-f{index}",
                 title=_title(first, zone),
                 place=_place(first),
                 source=first.source or "",
-                findings=tuple(_shown(each, marks.get(each.id, ()), zone, limits) for each in together),
+                findings=tuple(
+                    _brief(each) if brief else _shown(each, marks.get(each.id, ()), zone, limits) for each in together
+                ),
                 session=first.subject if first.subject_kind == "session" else None,
                 worst=str(first.severity),
             )
@@ -84,26 +88,24 @@ def _title(finding: Finding, zone: tzinfo) -> str:
 
 
 def _place(finding: Finding) -> str:
-    stage = STAGES.get(finding.stage, spoken(finding.stage))
+    stage = stage_words(finding.stage)
     return stage if finding.stage == "before" else f"day {finding.day}, {stage}"
 
 
+def _brief(finding: Finding) -> Shown:
+    return Shown(finding.id, str(finding.severity), finding.rule, spoken(finding.rule), sentence(finding.summary))
+
+
 def _shown(finding: Finding, marks: Sequence[dict[str, Any]], zone: tzinfo, limits: Limits) -> Shown:
-    evidence = finding.evidence
     return Shown(
         id=finding.id,
         severity=str(finding.severity),
         rule=finding.rule,
         about=spoken(finding.rule),
         summary=sentence(finding.summary),
-        against=against(finding) or "",
-        numbers=tuple(_numbers(evidence)),
-        assumed=tuple(evidence.get("assumed") or ()),
-        masked=_masked(evidence),
-        ceiling=str(evidence.get("reason") or ""),
+        numbers=tuple((name, text) for name, text in _numbers(finding) if text),
         athlete_does=finding.advice,
         coach_does=advice.what_now(finding.rule, finding.severity, finding.stage, limits, "coach"),
-        cautions=advice.cautions(finding.severity),
         seen=tuple(_seen(mark, zone) for mark in marks),
     )
 
@@ -123,13 +125,17 @@ def _masked(evidence: dict[str, Any]) -> str:
     return f"{duration(seconds)} not believed and left out" + (f" ({reasons})" if reasons else "")
 
 
-def _numbers(evidence: dict[str, Any]) -> list[tuple[str, str]]:
-    """The evidence's own numbers, those that fit in a line."""
-    rows = []
-    for key, value in evidence.items():
-        if key not in NOT_SHOWN and (said := _value(value)):
-            rows.append((_name(key), said))
-    return rows[:MOST_NUMBERS]
+def _numbers(finding: Finding) -> list[tuple[str, str]]:
+    """How far off, the evidence's own numbers, what was left out and what was assumed."""
+    evidence = finding.evidence
+    own = [(_name(key), _value(value)) for key, value in evidence.items() if key not in NOT_SHOWN]
+    return [
+        ("against the limit", against(finding) or ""),
+        *[(name, said) for name, said in own if said][:MOST_NUMBERS],
+        ("ceiling", str(evidence.get("reason") or "")),
+        ("not believed", _masked(evidence)),
+        ("assumed", "; ".join(evidence.get("assumed") or ())),
+    ]
 
 
 def _name(key: str) -> str:
@@ -147,7 +153,9 @@ def _value(value: Any) -> str:
     if isinstance(value, str):
         return value
     if isinstance(value, dict):
-        flat = [f"{spoken(str(key))} {_value(part)}" for key, part in value.items() if not isinstance(part, dict | list)]
+        flat = [
+            f"{spoken(str(key))} {_value(part)}" for key, part in value.items() if not isinstance(part, dict | list)
+        ]
         return ", ".join(flat)
     if isinstance(value, list | tuple) and value and all(isinstance(each, int | float | str) for each in value):
         return ", ".join(_value(each) for each in value)
@@ -156,9 +164,5 @@ def _value(value: Any) -> str:
 
 def tally(found: Sequence[Finding]) -> str:
     """ "5 stops, 6 cautions, 5 notes"."""
-    parts = [
-        counted(number_of, word)
-        for word in ("stop", "caution", "note")
-        if (number_of := sum(str(each.severity) == word for each in found))
-    ]
-    return ", ".join(parts)
+    counts = Counter(each.severity for each in found)
+    return ", ".join(counted(counts[severity], str(severity)) for severity in sorted(counts, reverse=True))

@@ -7,18 +7,17 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from monitor.board.gather import Known
-from monitor.board.words import STAGES, clock, counted, day, number, spoken
+from monitor.board.words import clock, counted, day, gate_words, number, rule_place, spoken
 from monitor.views.status import open_since
 from rules.findings import Finding, Severity
 
 NEEDS = ("now", "soon", "in time", "nothing open")
-SEVERITY_WORDS = {Severity.STOP: "Stop", Severity.CAUTION: "Caution", Severity.NOTE: "Note"}
 OF_THE_COACH = frozenset({"coach", "hold"})
 
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """`rank` orders the roster, the least first; `need` names its group; `severity` is the worst that is open."""
+    """`rank` orders the roster, the least first; `need` names its group; `severity` is that of what `why` tells of."""
 
     rank: tuple[int, float]
     need: str
@@ -31,17 +30,15 @@ def first_word(known: Known, seen: Collection[str], now: datetime, news_days: fl
     """The one thing to talk about, worst and newest first; what is older than news steps back."""
     unseen = open_findings(known, seen)
     fresh = [each for each in unseen if each.subject_end >= now - timedelta(days=news_days)]
-    worst = _worst(unseen)
-    severity = str(worst.severity) if worst else ""
     on = known.athlete.athlete.local_date(now)
     for step, (need, found) in enumerate(_steps(known, fresh, unseen, on)):
         if found is None:
             continue
         if isinstance(found, Finding):
             rank = (step, -found.subject_end.timestamp())
-            return Word(rank, need, _sentence(found, len(unseen), now), severity, len(unseen))
-        return Word((step, 0.0), need, found, severity, len(unseen))
-    return Word((99, 0.0), NEEDS[3], _calm(known, now), severity, len(unseen))
+            return Word(rank, need, _sentence(found, len(unseen)), str(found.severity), len(unseen))
+        return Word((step, 0.0), need, found, "", len(unseen))
+    return Word((99, 0.0), NEEDS[3], _calm(known, now), "", len(unseen))
 
 
 def open_findings(known: Known, seen: Collection[str]) -> list[Finding]:
@@ -66,7 +63,8 @@ def _steps(
 
 
 def _worst(found: list[Finding]) -> Finding | None:
-    return max(found, key=lambda each: (each.severity, each.subject_end, each.id), default=None)
+    """The gravest, of those the newest, of those the first in the catalogue."""
+    return max(found, key=lambda each: (each.severity, each.subject_end, -rule_place(each.rule)), default=None)
 
 
 def _gate(known: Known, on: date, by: frozenset[str] | None) -> str | None:
@@ -77,16 +75,13 @@ def _gate(known: Known, on: date, by: frozenset[str] | None) -> str | None:
     for gate in plan.gates:
         reasons = [shut for shut in gate.reasons if by is None or shut.by in by]
         if gate.until is None and reasons:
-            before = STAGES[gate.before] if gate.before != "done" else "the end of the plan"
-            return f"Before {before}: {reasons[0].reason}. It asks for {reasons[0].asks}."
+            return f"Before {gate_words(gate.before)}: {reasons[0].reason}. It asks for {reasons[0].asks}."
     return None
 
 
-def _sentence(finding: Finding, unseen: int, now: datetime) -> str:
+def _sentence(finding: Finding, unseen: int) -> str:
     more = f"; {counted(unseen - 1, 'more finding')} not marked as seen" if unseen > 1 else ""
-    summary = finding.summary.rstrip(".")
-    del now
-    return f"{SEVERITY_WORDS[finding.severity]} on {day(finding.date)}, {spoken(finding.rule)}: {summary}{more}."
+    return f"{day(finding.date)}, {spoken(finding.rule)}: {finding.summary.rstrip('.')}{more}."
 
 
 def _calm(known: Known, now: datetime) -> str:

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from datetime import timedelta
 from math import ceil, floor
 
+import numpy as np
+import numpy.typing as npt
 from markupsafe import Markup
 
-from monitor.board.days import Sheet
+from monitor.board.days import GUTTER, Sheet
 from monitor.board.svg import Chart
-from monitor.board.words import day, short_day
+from monitor.board.words import short_day
 
 WEEK = timedelta(days=7)
 LETTERS = 12
@@ -47,6 +49,10 @@ class Scale:
         share = (min(max(value, self.low), self.high) - self.low) / (self.high - self.low)
         return self.bottom - share * (self.bottom - self.top)
 
+    def along(self, values: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+        share = (np.clip(values, self.low, self.high) - self.low) / (self.high - self.low)
+        return np.asarray(self.bottom - share * (self.bottom - self.top))
+
 
 def rounded(low: float, high: float, step: float) -> tuple[float, float]:
     """The nearest steps around, never the same."""
@@ -62,28 +68,26 @@ def weeks(chart: Chart, sheet: Sheet, top: float, bottom: float) -> None:
     while on <= sheet.days[-1].date:
         at = sheet.middle(on)
         marks.append((at, top, bottom))
-        if at < 0.96:
-            chart.text(at, bottom + LETTERS, short_day(on), "tick", "middle")
+        if at < 0.97:
+            chart.text(at, bottom + LETTERS, short_day(on), "tick mid")
         on += WEEK
     chart.uprights(marks[1:], "hair")
-    chart.level(bottom, "base")
+    chart.level(bottom, "base", GUTTER)
     chart.upright(sheet.middle(plan.day0), top, bottom, "race")
 
 
 def today_line(chart: Chart, sheet: Sheet, top: float, bottom: float) -> None:
-    if sheet.first <= sheet.today <= sheet.days[-1].date:
+    if sheet.shows_today:
         chart.upright(sheet.middle(sheet.today), top, bottom, "today")
 
 
-def y_label(chart: Chart, top: float, words: str, kind: str = "tick") -> None:
-    """A value at the left end of its line."""
-    chart.text(0, top - 3, words, kind)
+Label = tuple[float, str, str]
+"""Height, words, kind."""
 
 
-def listed_days(days: Sequence[str]) -> str:
-    return ", ".join(days)
-
-
-def span_words(sheet: Sheet) -> str:
-    """From when to when the picture goes, for those who do not see it."""
-    return f"From {day(sheet.days[0].date)} to {day(sheet.days[-1].date)}; today is {day(sheet.today)}."
+def beside(chart: Chart, labels: Sequence[Label]) -> None:
+    """Words in the gutter, each at its line and none on another."""
+    lowest = 0.0
+    for top, words, kind in sorted(labels):
+        lowest = max(top + 4, lowest + LETTERS)
+        chart.text(0, lowest, words, kind)

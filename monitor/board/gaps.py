@@ -6,16 +6,15 @@ from collections.abc import Sequence
 
 from monitor.board.days import Day, Sheet
 from monitor.board.words import counted, day, spoken
-from rules.judge import Judgement
 from rules.wording import duration
 
 MOST_NAMED = 5
 
 
-def data_gaps(sheet: Sheet, judgement: Judgement, unreadable: Sequence[tuple[str, str]]) -> list[str]:
+def data_gaps(sheet: Sheet, thin: Sequence[str], unreadable: Sequence[tuple[str, str]]) -> list[str]:
     """Sentences on what could not be seen since the race."""
     days = sheet.since_race()
-    said = [*judgement.thin, *(f"assumed: {text}" for text in sheet.plan.estimated)]
+    said = [*thin, *(f"assumed: {text}" for text in sheet.plan.estimated)]
     if days:
         said += _missing(days)
         said += _sessions(days)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
@@ -18,6 +18,7 @@ from monitor.store.seasons import Season, Window, seasons
 from rules.facts import History
 from rules.findings import Finding
 from rules.judge import as_found
+from rules.judgement.ordered import Ordered, in_order
 from rules.limits import Limits
 
 AT_ONCE = 50
@@ -39,6 +40,7 @@ class Known:
     """One athlete as the store knows them, with the plan as it stands and the findings that do, newest first."""
 
     made: View
+    facts: Ordered
     standing: tuple[Finding, ...]
 
     @property
@@ -92,7 +94,8 @@ def known(athlete: RosterAthlete, season: Season, now: datetime, limits: Limits)
         last_file_at=_last_file_at(season, now),
     )
     standing = tuple(finding for finding in season.standing if finding.subject_start <= now + DAY)
-    return Known(View(athlete, history, as_found(history, now, limits, standing), None), standing)
+    facts = in_order(history, limits)
+    return Known(View(athlete, history, as_found(facts, now, limits, standing), None), facts, standing)
 
 
 def _last_file_at(season: Season, now: datetime) -> datetime | None:
@@ -104,5 +107,3 @@ def _last_file_at(season: Season, now: datetime) -> datetime | None:
     if season.last_arrival is not None and season.last_arrival <= now:
         moments.append(season.last_arrival)
     return max(moments, default=None)
-
-

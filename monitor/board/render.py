@@ -43,13 +43,13 @@ def page(template: str, **values: Any) -> str:
 def style() -> Markup:
     text = _resource("board.css")
     for scheme in ("light", "dark", "print"):
-        text = text.replace(f"/*{scheme}*/", properties(scheme))  # type: ignore[arg-type]
-    return Markup(_squeezed(text))  # noqa: S704 - our own file
+        text = text.replace(f"/*{scheme}*/", properties(scheme))
+    return Markup(_squeezed(text))
 
 
 @cache
 def script() -> Markup:
-    return Markup(_resource("board.js"))  # noqa: S704 - our own file
+    return Markup(_resource("board.js"))
 
 
 @cache

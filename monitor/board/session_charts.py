@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from monitor.board.frame import Figure, Key, Scale, rounded
+from monitor.board.days import GUTTER
+from monitor.board.frame import LETTERS, Figure, Key, Label, Scale, beside, rounded
 from monitor.board.svg import Chart
 from monitor.board.thin import SLICES, thinned
 from monitor.board.words import spoken
@@ -18,9 +19,15 @@ from rules.session.stretches import stretches
 from rules.wording import duration, pace
 
 Floats = npt.NDArray[np.float64]
-TOP, BOTTOM, LANE = 12, 130, 15
+TOP, BOTTOM, LANE = 12, 130, 20
 PACES = (900, 720, 600, 480, 420, 360, 330, 300, 270, 240, 210, 180, 150)
 """Seconds a kilometre that may stand beside a picture."""
+HEART_DRAWN = (
+    "A line over time with the ceiling dashed, what lies above it filled, what is not believed hatched; below it a lane"
+    " for each rule with the stretches that made the finding. The session in numbers says the same."
+)
+SPEED_DRAWN = "A line over time; the stretches judged as fast running are shaded, threshold speed is dashed."
+GROUND_DRAWN = "The height of the ground over time; steep stretches are shaded."
 STILL_MPS = 0.3
 SHORTEST_MASK = 3.0
 BRIDGE_ROWS = 5
@@ -46,7 +53,10 @@ class Times:
     afoot: bool
 
     def at(self, second: float) -> float:
-        return min(max(second / self.seconds, 0.0), 1.0)
+        return GUTTER + (1 - GUTTER) * min(max(second / self.seconds, 0.0), 1.0)
+
+    def along(self, seconds: Floats) -> Floats:
+        return GUTTER + (1 - GUTTER) * np.clip(seconds / self.seconds, 0.0, 1.0)
 
     def rows(self, begin: float, end: float) -> npt.NDArray[np.bool_]:
         time = self.track.clock.rows_s
@@ -56,7 +66,7 @@ class Times:
         return [span for span in self.spans if span.rule == rule]
 
 
-def heart_chart(name: str, times: Times, ceiling: int | None) -> Figure | None:
+def heart_chart(times: Times, ceiling: int | None) -> Figure | None:
     """Heart rate with its ceiling; what is not believed is hatched, and lanes below show what made the findings."""
     heart, time = times.track.heart, times.track.clock.rows_s
     raw = times.track.clock.on_rows(times.track.recorded.get("hr_bpm", np.full(len(times.track.clock.time_s), np.nan)))
@@ -67,7 +77,8 @@ def heart_chart(name: str, times: Times, ceiling: int | None) -> Figure | None:
     scale = Scale(low, high, TOP, BOTTOM)
     rules = list(dict.fromkeys(span.rule for span in times.spans))
     said = _heart_said(times, ceiling)
-    chart = Chart(name, "Heart rate over the session", said, BOTTOM + LANE * len(rules) + 18)
+    chart = Chart("Heart rate over the session", HEART_DRAWN, BOTTOM + LANE * len(rules) + 18)
+    labels: list[Label] = [(TOP + 2, f"{high:g}", "tick"), (BOTTOM - 4, f"{low:g}", "tick")]
     _masks(chart, times)
     _minutes(chart, times, BOTTOM, LANE * len(rules))
     masked = np.where(np.isfinite(heart.rows_bpm), np.nan, raw)
@@ -75,10 +86,9 @@ def heart_chart(name: str, times: Times, ceiling: int | None) -> Figure | None:
     chart.line(_pieces(times, thinned(time, heart.rows_bpm), scale), "trace")
     if ceiling is not None:
         chart.line(_pieces(times, _over(times, ceiling), scale), "over")
-        chart.level(scale(ceiling), "limit")
-        chart.text(0, scale(ceiling) - 3, f"ceiling {ceiling} bpm", "limit-word")
-    chart.text(0, TOP + 4, f"{high:g} bpm", "tick")
-    chart.text(0, BOTTOM - 3, f"{low:g}", "tick")
+        chart.level(scale(ceiling), "limit", GUTTER)
+        labels.append((scale(ceiling), f"ceiling {ceiling}", "limit-word"))
+    beside(chart, labels)
     _lanes(chart, times, rules)
     keys = [Key("trace", "heart rate")]
     keys += [Key("over", "above the ceiling")] if ceiling is not None else []
@@ -86,15 +96,20 @@ def heart_chart(name: str, times: Times, ceiling: int | None) -> Figure | None:
     return Figure("Heart rate, bpm", said, chart.markup(), tuple(keys))
 
 
-def _over(times: Times, ceiling: int) -> list[list[tuple[float, float]]]:
+def _over(times: Times, ceiling: int) -> list[Floats]:
     """Closed shapes between the ceiling and what lies above it."""
     bpm, time = times.track.heart.rows_bpm, times.track.clock.rows_s
-    shapes = []
+    shapes: list[Floats] = []
     for begin, end in stretches(np.nan_to_num(bpm) > ceiling, bridge=BRIDGE_ROWS):
         slices = max(2, round((time[end - 1] - time[begin]) / times.seconds * SLICES))
-        for piece in thinned(time[begin:end], np.fmax(bpm[begin:end], float(ceiling)), slices):
-            shapes.append([(piece[0][0], float(ceiling)), *piece, (piece[-1][0], float(ceiling))])
+        pieces = thinned(time[begin:end], np.fmax(bpm[begin:end], float(ceiling)), slices)
+        shapes += [_closed(piece, float(ceiling)) for piece in pieces]
     return shapes
+
+
+def _closed(piece: Floats, level: float) -> Floats:
+    """A line with its ends brought to a level, so that it can be filled."""
+    return np.vstack(([piece[0, 0], level], piece, [piece[-1, 0], level]))
 
 
 def _masks(chart: Chart, times: Times) -> None:
@@ -105,18 +120,12 @@ def _masks(chart: Chart, times: Times) -> None:
 
 
 def _lanes(chart: Chart, times: Times, rules: Sequence[str]) -> None:
+    """A line of words for each rule and under it the stretches that broke it."""
     for lane, rule in enumerate(rules):
-        top = BOTTOM + 5 + LANE * lane
+        top = BOTTOM + 4 + LANE * lane
         spans = times.of_rule(rule)
-        chart.filled([(times.at(each.begin), times.at(each.end), top, top + 5) for each in spans], "made")
-        last = max(times.at(each.end) for each in spans)
-        first = min(times.at(each.begin) for each in spans)
-        if last < 0.72:
-            chart.text(last + 0.01, top + 8, spoken(rule), "word")
-        elif first > 0.3:
-            chart.text(first - 0.01, top + 8, spoken(rule), "word", "end")
-        else:
-            chart.text(0, top + 8, spoken(rule), "word")
+        chart.text(GUTTER, top + 9, spoken(rule), "tick")
+        chart.filled([(times.at(each.begin), times.at(each.end), top + 12, top + 17) for each in spans], "made")
 
 
 def _minutes(chart: Chart, times: Times, bottom: float, lanes: float = 0.0) -> None:
@@ -125,15 +134,15 @@ def _minutes(chart: Chart, times: Times, bottom: float, lanes: float = 0.0) -> N
     for second in range(0, int(times.seconds) + 1, step):
         at = times.at(second)
         marks.append((at, TOP, bottom + lanes))
-        if at < 0.94:
-            anchor = "middle" if second else ""
-            chart.text(at, bottom + lanes + 14, minute_second(second) if second else "0:00", "tick", anchor)
+        if at < 0.95:
+            chart.text(at, bottom + lanes + 14, minute_second(second), "tick mid")
     chart.uprights(marks[1:], "hair")
-    chart.level(bottom, "base")
+    chart.level(bottom, "base", GUTTER)
 
 
-def _pieces(times: Times, pieces: list[list[tuple[float, float]]], scale: Scale) -> list[list[tuple[float, float]]]:
-    return [[(times.at(second), scale(value)) for second, value in piece] for piece in pieces]
+def _pieces(times: Times, pieces: list[Floats], scale: Scale) -> list[Floats]:
+    """Seconds and values as places in the picture."""
+    return [np.column_stack((times.along(piece[:, 0]), scale.along(piece[:, 1]))) for piece in pieces]
 
 
 def _heart_said(times: Times, ceiling: int | None) -> str:
@@ -150,7 +159,7 @@ def _heart_said(times: Times, ceiling: int | None) -> str:
     return f"{told}."
 
 
-def speed_chart(name: str, times: Times, threshold: float | None) -> Figure | None:
+def speed_chart(times: Times, threshold: float | None) -> Figure | None:
     """Speed over ground, with the threshold speed and the fast stretches."""
     speed, time = times.track.pace.speed_mps, times.track.clock.rows_s
     known = speed[np.isfinite(speed)]
@@ -159,20 +168,22 @@ def speed_chart(name: str, times: Times, threshold: float | None) -> Figure | No
     top_speed = max(float(known.max()), threshold or 0.0) * 1.05
     scale = Scale(0, top_speed, TOP, BOTTOM - 30)
     said = _speed_said(times, known, threshold)
-    chart = Chart(name, "Speed over the session", said, BOTTOM - 30 + 18)
+    chart = Chart("Speed over the session", SPEED_DRAWN, BOTTOM - 30 + 18)
     for span in times.of_rule("no_speed_work"):
         chart.area(times.at(span.begin), times.at(span.end), TOP, BOTTOM - 30, "made-band")
     _minutes(chart, times, BOTTOM - 30)
     chart.line(_pieces(times, thinned(time, speed), scale), "trace")
-    for value, words in _speed_ticks(top_speed, afoot=times.afoot):
-        chart.level(scale(value), "hair")
-        chart.text(0, scale(value) - 3, words, "tick")
+    ticks = _speed_ticks(top_speed, afoot=times.afoot)
+    chart.levels([(scale(value), GUTTER, 1.0) for value, _ in ticks], "hair")
+    labels: list[Label] = [(scale(value), words, "tick") for value, words in ticks]
     if threshold:
-        chart.level(scale(threshold), "limit")
-        chart.text(1, scale(threshold) - 3, f"threshold {pace(threshold)}", "limit-word", "end")
-    keys = (Key("trace", "speed"),)
-    keys += (Key("made-band", "judged as fast running"),) if times.of_rule("no_speed_work") else ()
-    return Figure("Speed" + (", min:s a km" if times.afoot else ", km/h"), said, chart.markup(), keys)
+        chart.level(scale(threshold), "limit", GUTTER)
+        labels = [each for each in labels if abs(each[0] - scale(threshold)) > LETTERS]
+        labels.append((scale(threshold), pace(threshold), "limit-word"))
+    beside(chart, labels)
+    keys = [Key("trace", "speed")]
+    keys += [Key("made-band", "judged as fast running")] if times.of_rule("no_speed_work") else []
+    return Figure("Speed" + (", min:s a km" if times.afoot else ", km/h"), said, chart.markup(), tuple(keys))
 
 
 def _speed_ticks(top: float, *, afoot: bool) -> list[tuple[float, str]]:
@@ -198,7 +209,7 @@ def _speed_said(times: Times, known: Floats, threshold: float | None) -> str:
     return f"{told}; threshold pace {pace(threshold)}." if threshold else f"{told}."
 
 
-def ground_chart(name: str, times: Times) -> Figure | None:
+def ground_chart(times: Times) -> Figure | None:
     """Height above the lowest point, with the steep stretches."""
     altitude, time = times.track.ground.altitude_m, times.track.clock.rows_s
     known = altitude[np.isfinite(altitude)]
@@ -211,13 +222,11 @@ def ground_chart(name: str, times: Times) -> Figure | None:
     steep = times.of_rule("steep_ground")
     if steep:
         said += f" {len(steep)} steep stretches, {duration(sum(s.end - s.begin for s in steep))} in all."
-    chart = Chart(name, "Ground under the session", said, bottom + 18)
+    chart = Chart("Ground under the session", GROUND_DRAWN, bottom + 18)
     for span in steep:
         chart.area(times.at(span.begin), times.at(span.end), TOP, bottom, "made-band")
     _minutes(chart, times, bottom)
-    for piece in _pieces(times, thinned(time, altitude), scale):
-        chart.line([[(piece[0][0], bottom), *piece, (piece[-1][0], bottom)]], "ground")
-    chart.text(0, TOP + 4, f"{max(high, low + 40):g} m", "tick")
-    chart.text(0, bottom - 3, f"{low:g} m", "tick")
+    chart.line([_closed(piece, bottom) for piece in _pieces(times, thinned(time, altitude), scale)], "ground")
+    beside(chart, [(TOP + 2, f"{max(high, low + 40):g} m", "tick"), (bottom - 4, f"{low:g} m", "tick")])
     keys = (Key("made-band", "steep"),) if steep else ()
     return Figure("Ground, m", said, chart.markup(), keys)

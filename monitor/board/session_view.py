@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -31,8 +30,6 @@ MOST_STRETCHES = 24
 class SessionView:
     """What is shown of one session; tables say the same as the pictures."""
 
-    key: str
-    on: date
     facts: tuple[tuple[str, str], ...]
     figures: tuple[Figure, ...]
     stretches: tuple[tuple[str, ...], ...]  # what, from, to, long, heart, speed
@@ -41,9 +38,7 @@ class SessionView:
 
 
 def session_view(
-    name: str,
     session: Session,
-    on: date,
     samples: pl.DataFrame,
     found: Sequence[Finding],
     ceiling: Ceiling | None,
@@ -57,13 +52,11 @@ def session_view(
     bpm = ceiling.bpm if ceiling else None
     threshold = next((each.evidence.get("threshold_mps") for each in found if "threshold_mps" in each.evidence), None)
     made = (
-        heart_chart(f"{name}-h", times, bpm),
-        speed_chart(f"{name}-s", times, threshold),
-        ground_chart(f"{name}-g", times),
+        heart_chart(times, bpm),
+        speed_chart(times, threshold),
+        ground_chart(times),
     )
     return SessionView(
-        key=session.key,
-        on=on,
         facts=tuple(_facts(session, ceiling)),
         figures=tuple(figure for figure in made if figure is not None),
         stretches=tuple(_stretch_row(each, times) for each in spans[:MOST_STRETCHES]),
@@ -110,7 +103,7 @@ def _stretch_row(span: Stretch, times: Times) -> tuple[str, ...]:
 def _minute_rows(times: Times) -> list[tuple[str, ...]]:
     """The recording in even parts: the table that stands for the pictures."""
     step = next((m * 60.0 for m in (1, 2, 5, 10, 15, 30, 60) if times.seconds / (m * 60) <= MOST_ROWS), 7200.0)
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for begin in np.arange(0.0, times.seconds, step):
         inside = times.rows(begin, begin + step)
         heart, speed = times.track.heart.rows_bpm[inside], times.track.pace.speed_mps[inside]

@@ -2,53 +2,61 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from collections.abc import Hashable, Sequence
 
-from monitor.board.athlete_view import AthleteView
+from monitor.board.evidence import Group
 from monitor.board.gather import Known
 from monitor.board.session_view import SessionView, session_view
 from monitor.store import recordings
 from monitor.store.database import Store
 from rules.facts import Ceiling, Session
-from rules.findings import Finding
 from rules.limits import Limits
+from rules.plan import Plan
 
 MOST_KEPT = 400
 
 
 class Shelf:
-    def __init__(self) -> None:
-        self._kept: dict[tuple[object, ...], SessionView] = {}
+    def __init__(self, store: Store, limits: Limits) -> None:
+        self._store = store
+        self._limits = limits
+        self._kept: dict[Hashable, SessionView] = {}
 
-    def views(self, store: Store, known: Known, view: AthleteView, limits: Limits) -> dict[str, SessionView]:
-        """By session key, the views of the sessions that findings of the plan are on."""
-        sessions = {each.key: each for each in known.made.history.sessions}
-        wanted = [group for group in view.groups if group.session in sessions]
-        found: dict[str, SessionView] = {}
-        for group in wanted:
-            key = str(group.session)
-            findings = [each for each in known.standing if each.subject == key]
-            found[key] = self._view(store, known, sessions[key], findings, group.anchor, limits)
-        return found
+    def views(self, known: Known, plan: Plan | None, shown: Sequence[Group]) -> dict[str, SessionView]:
+        """By session key, the views of the sessions that the groups of findings are on."""
+        wanted = {group.session for group in shown}
+        asked = [Asked(known, plan, each) for each in known.made.history.sessions if each.key in wanted]
+        self.fetch(asked)
+        return {one.session.key: self._kept[one.label] for one in asked}
 
-    def _view(
-        self, store: Store, known: Known, session: Session, findings: list[Finding], name: str, limits: Limits
-    ) -> SessionView:
-        ceiling = _ceiling(known, session.start)
-        ids = tuple((each.id, each.summary) for each in findings)
-        label = (known.athlete.id, session.key, session.version, ids, ceiling, name, limits.fingerprint)
-        if label not in self._kept:
-            with store.reading() as con:
-                samples = recordings.samples_of(con, known.athlete.id, session.key)
-            on = known.athlete.athlete.local_date(session.start)
-            if len(self._kept) >= MOST_KEPT:
-                self._kept.pop(next(iter(self._kept)))
-            self._kept[label] = session_view(name, session, on, samples, findings, ceiling, limits)
-        return self._kept[label]
+    def fetch(self, asked: Sequence[Asked]) -> None:
+        """Make the views that are not there yet, all samples read on one connection."""
+        missing = [one for one in asked if one.label not in self._kept]
+        if not missing:
+            return
+        with self._store.reading() as con:
+            samples = [recordings.samples_of(con, one.athlete, one.session.key) for one in missing]
+        for one, of_one in zip(missing, samples, strict=True):
+            self._kept[one.label] = session_view(one.session, of_one, one.found, one.ceiling, self._limits)
+        needed = {one.label for one in asked}
+        for label in [label for label in self._kept if label not in needed][: max(0, len(self._kept) - MOST_KEPT)]:
+            del self._kept[label]
 
 
-def _ceiling(known: Known, start: datetime) -> Ceiling | None:
-    plan = known.made.judgement.current
-    if plan is None or start < plan.begins:
+class Asked:
+    """A session whose view is wanted, and the label by which it is kept: all that the view is made from."""
+
+    def __init__(self, known: Known, plan: Plan | None, session: Session) -> None:
+        self.athlete = known.athlete.id
+        self.session = session
+        self.found = [each for each in known.standing if each.subject == session.key]
+        self.ceiling = ceiling_at(plan, session, known)
+        told = tuple((each.id, each.summary) for each in self.found)
+        self.label: Hashable = (self.athlete, session.key, session.version, told, self.ceiling)
+
+
+def ceiling_at(plan: Plan | None, session: Session, known: Known) -> Ceiling | None:
+    """The ceiling of a session's day by a plan."""
+    if plan is None or session.start < plan.begins:
         return None
-    return plan.allowance_on(known.athlete.athlete.local_date(start)).ceiling
+    return plan.allowance_on(known.athlete.athlete.local_date(session.start)).ceiling

@@ -7,23 +7,25 @@ hatching and marks lie in the outer one, which is never scaled. So a chart reads
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 
+import numpy as np
+import numpy.typing as npt
 from markupsafe import Markup, escape
 
 from monitor.board.words import plain
 
-UNITS = 1000
-"""Width of the inner picture; a share of 1 is so many units."""
+WIDE, FINE = 1000, 10
+"""The inner picture counts thousandths of the width and tenths of a pixel, both in whole numbers."""
 
-Point = tuple[float, float]
-"""Share of the width, pixels from the top."""
+Points = npt.NDArray[np.float64] | Sequence[tuple[float, float]]
+"""Share of the width and pixels from the top, a row a point."""
 
 
 class Chart:
     """One picture: its parts in the order in which they are drawn."""
 
-    def __init__(self, name: str, title: str, description: str, height: int) -> None:
-        self._name = name
+    def __init__(self, title: str, description: str, height: int) -> None:
         self._title = title
         self._description = description
         self._height = height
@@ -41,79 +43,76 @@ class Chart:
 
     def level(self, top: float, kind: str, left: float = 0.0, right: float = 1.0) -> None:
         """A horizontal line."""
-        self.path([f"M{_unit(left)} {_px(top)}H{_unit(right)}"], kind)
+        self.levels([(top, left, right)], kind)
+
+    def levels(self, lines: Iterable[tuple[float, float, float]], kind: str) -> None:
+        """Horizontal lines (top, left, right) as one shape."""
+        self._path([f"M{_x(left)} {_y(top)}H{_x(right)}" for top, left, right in lines], kind)
 
     def upright(self, at: float, top: float, bottom: float, kind: str) -> None:
-        self.path([f"M{_unit(at)} {_px(top)}V{_px(bottom)}"], kind)
+        self.uprights([(at, top, bottom)], kind)
 
-    def uprights(self, spans: Iterable[tuple[float, float, float]], kind: str) -> None:
-        """Many vertical lines (at, top, bottom) as one shape."""
-        self.path([f"M{_unit(at)} {_px(top)}V{_px(bottom)}" for at, top, bottom in spans], kind)
+    def uprights(self, lines: Iterable[tuple[float, float, float]], kind: str) -> None:
+        """Vertical lines (at, top, bottom) as one shape."""
+        self._path([f"M{_x(at)} {_y(top)}V{_y(bottom)}" for at, top, bottom in lines], kind)
 
-    def dots(self, points: Iterable[Point], kind: str) -> None:
+    def dots(self, points: Iterable[tuple[float, float]], kind: str) -> None:
         """Lines without length, which the round ends of their stroke make visible."""
-        self.path([f"M{_unit(at)} {_px(top)}h.01" for at, top in points], kind)
+        self._path([f"M{_x(at)} {_y(top)}h0" for at, top in points], kind)
 
-    def line(self, pieces: Iterable[Sequence[Point]], kind: str) -> None:
+    def line(self, pieces: Iterable[Points], kind: str) -> None:
         """A line through the points of each piece; a piece of a single point is a dot."""
-        self.path([_through(piece) for piece in pieces if piece], kind)
+        self._path([_through(piece) for piece in pieces if len(piece)], kind)
 
     def filled(self, boxes: Iterable[tuple[float, float, float, float]], kind: str) -> None:
         """Plain rectangles (left, right, top, bottom) as one shape."""
-        self.path(
-            [f"M{_unit(a)} {_px(top)}H{_unit(b)}V{_px(bottom)}H{_unit(a)}z" for a, b, top, bottom in boxes], kind
-        )
+        self._path([f"M{_x(a)} {_y(top)}H{_x(b)}V{_y(bottom)}H{_x(a)}z" for a, b, top, bottom in boxes], kind)
 
-    def path(self, commands: Sequence[str], kind: str) -> None:
-        if commands:
-            self._lines.append(f'<path class="{kind}" d="{"".join(commands)}"/>')
-
-    def text(self, at: float, top: float, words: str, kind: str = "", anchor: str = "") -> None:
-        """Letters at a place; `anchor` is middle or end where not start."""
-        placed = f' text-anchor="{anchor}"' if anchor else ""
-        named = f' class="{kind}"' if kind else ""
-        self._over.append(f'<text{named} x="{_percent(at)}" y="{_px(top)}"{placed}>{escape(plain(words))}</text>')
+    def text(self, at: float, top: float, words: str, kind: str) -> None:
+        """Letters that begin at a place, or stand around it (`kind` with "mid") or end there ("end")."""
+        self._over.append(f'<text class="{kind}" x="{_percent(at)}" y="{_px(top)}">{escape(plain(words))}</text>')
 
     def markup(self) -> Markup:
-        name, height = self._name, self._height
+        height = self._height
         inner = (
-            f'<svg viewBox="0 0 {UNITS} {height}" preserveAspectRatio="none" width="100%" height="{height}">'
+            f'<svg viewBox="0 0 {WIDE} {height * FINE}" preserveAspectRatio="none" width="100%" height="{height}">'
             f"{''.join(self._lines)}</svg>"
             if self._lines
             else ""
         )
-        return Markup(  # noqa: S704 - every text in it is escaped above
-            f'<svg class="chart" role="img" width="100%" height="{height}" aria-labelledby="{name}-t {name}-d">'
-            f'<title id="{name}-t">{escape(plain(self._title))}</title>'
-            f'<desc id="{name}-d">{escape(plain(self._description))}</desc>'
+        return Markup(
+            f'<svg class="chart" role="img" width="100%" height="{height}">'
+            f"<title>{escape(plain(self._title))}</title><desc>{escape(plain(self._description))}</desc>"
             f"{''.join(self._under)}{inner}{''.join(self._over)}</svg>"
         )
 
-
-def _through(piece: Sequence[Point]) -> str:
-    if len(piece) == 1:
-        return f"M{_unit(piece[0][0])} {_px(piece[0][1])}h.01"
-    steps = [f"M{_unit(piece[0][0])} {_px(piece[0][1])}"]
-    x, y = round(piece[0][0] * UNITS), piece[0][1]
-    for at, top in piece[1:]:
-        next_x = round(at * UNITS)
-        steps.append(f"l{next_x - x} {_px(top - y)}")
-        x, y = next_x, y + float(_px(top - y))
-    return "".join(steps)
+    def _path(self, commands: Sequence[str], kind: str) -> None:
+        if commands:
+            self._lines.append(f'<path class="{kind}" d="{"".join(commands)}"/>')
 
 
+def _through(piece: Points) -> str:
+    """The first point, and the steps from each to the next."""
+    places = np.rint(np.asarray(piece, dtype=np.float64) * (WIDE, FINE)).astype(np.int64)
+    begin = f"M{places[0, 0]} {places[0, 1]}"
+    if len(places) == 1:
+        return begin + "h0"
+    return f"{begin}l{' '.join(map(str, np.diff(places, axis=0).ravel().tolist()))}"
+
+
+def _x(share: float) -> int:
+    return round(share * WIDE)
+
+
+def _y(pixels: float) -> int:
+    return round(pixels * FINE)
+
+
+@lru_cache(maxsize=4096)
 def _percent(share: float) -> str:
-    return _short(share * 100, 2) + "%"
+    return f"{share * 100:.1f}%".replace(".0%", "%")
 
 
-def _unit(share: float) -> str:
-    return _short(share * UNITS, 1)
-
-
+@lru_cache(maxsize=4096)
 def _px(pixels: float) -> str:
-    return _short(pixels, 1)
-
-
-def _short(value: float, digits: int) -> str:
-    text = f"{value:.{digits}f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
+    return f"{pixels:.1f}".removesuffix(".0")

@@ -12,8 +12,8 @@ LONGEST_STEP = 30.0
 """Seconds between two known values that a line still bridges."""
 
 
-def thinned(time_s: Floats, values: Floats, slices: int = SLICES) -> list[list[tuple[float, float]]]:
-    """Pieces of (second, value), broken where values are missing; at most two points a slice."""
+def thinned(time_s: Floats, values: Floats, slices: int = SLICES) -> list[Floats]:
+    """Pieces with a row (second, value) a point, broken where values are missing; at most two points a slice."""
     known = np.isfinite(values) & np.isfinite(time_s)
     time, value = time_s[known], values[known]
     if len(time) == 0:
@@ -21,8 +21,7 @@ def thinned(time_s: Floats, values: Floats, slices: int = SLICES) -> list[list[t
     kept = _extremes(time, value, slices)
     gaps = np.concatenate(([0], np.cumsum(np.diff(time) > LONGEST_STEP)))
     breaks = np.flatnonzero(np.diff(gaps[kept]) > 0) + 1
-    pieces = np.split(np.arange(len(kept)), breaks)
-    return [[(float(time[kept[i]]), float(value[kept[i]])) for i in piece] for piece in pieces if len(piece)]
+    return np.split(np.column_stack((time[kept], value[kept])), breaks)
 
 
 def _extremes(time: Floats, value: Floats, slices: int) -> npt.NDArray[np.int64]:
@@ -35,4 +34,3 @@ def _extremes(time: Floats, value: Floats, slices: int) -> npt.NDArray[np.int64]
     greatest = np.lexsort((-value, slice_of))
     first = np.concatenate(([True], np.diff(slice_of[least]) > 0))
     return np.unique(np.concatenate((least[first], greatest[first], [0, len(time) - 1])))
-

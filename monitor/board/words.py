@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 from datetime import date, datetime, tzinfo
+from functools import cache, lru_cache
 
+from rules.catalogue import catalogue
 from rules.facts import Race
 
 STAGES = {
@@ -23,14 +25,18 @@ _HIDDEN = re.compile(
 
 def plain(text: str) -> str:
     """Text in which controls, direction marks and half characters stand as escapes, so that nothing hides in it."""
+    if text.isprintable():  # most is, and this is quick
+        return text
     return _HIDDEN.sub(lambda found: found[0].encode("unicode_escape", "surrogatepass").decode("ascii"), text)
 
 
+@lru_cache(maxsize=2048)
 def day(on: date) -> str:
     """ "Fri 9 Oct"."""
     return f"{on:%a} {on.day} {on:%b}"
 
 
+@lru_cache(maxsize=2048)
 def short_day(on: date) -> str:
     """ "9 Oct"."""
     return f"{on.day} {on:%b}"
@@ -56,6 +62,25 @@ def number(value: float, digits: int = 1) -> str:
 def spoken(name: str) -> str:
     """An id as words: "no_running" -> "no running"."""
     return name.replace("_", " ")
+
+
+@cache
+def _places() -> dict[str, int]:
+    return {rule.id: number for number, rule in enumerate(catalogue())}
+
+
+def rule_place(rule: str) -> int:
+    """Where a rule stands in the catalogue: of findings equally grave, the first of it is told first."""
+    return _places().get(rule, len(_places()))
+
+
+def stage_words(stage: str) -> str:
+    return STAGES.get(stage, spoken(stage))
+
+
+def gate_words(stage: str) -> str:
+    """What a gate leads to."""
+    return "the end of the plan" if stage == "done" else stage_words(stage)
 
 
 def race_name(race: Race) -> str:

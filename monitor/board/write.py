@@ -1,16 +1,21 @@
-"""board.html: made from the store, replaced whole, private to its owner."""
+"""board.html from the store, with what is too much for one file in a folder beside it."""
 
 from __future__ import annotations
 
-import os
-from contextlib import suppress
-from dataclasses import replace
-from datetime import datetime
+import gc
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 
 from monitor.board import render
+from monitor.board.at_length import FindingsPages, athlete_file, sessions_found
 from monitor.board.athlete_view import AthleteView, athlete_view
-from monitor.board.gather import Known, desk, gather
+from monitor.board.files import Folder, put
+from monitor.board.frame import Figure
+from monitor.board.gather import Desk, Known, desk, gather
+from monitor.board.past import Bygone, PastPages, bygone
 from monitor.board.program import program
 from monitor.board.shelf import Shelf
 from monitor.board.words import clock
@@ -23,47 +28,92 @@ from rules.findings import Severity
 from rules.limits import Limits
 
 MOST_VIEWS = 60
-"""Sessions shown over time on the board itself; where there are more, each athlete's lie in a file beside it."""
+"""Sessions with findings that are shown on the board itself; where there are more, the findings are told at length in
+a file for each athlete beside it."""
+FOLDER = "board"
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """An athlete as known and as shown, and the plans that are over."""
+
+    known: Known
+    view: AthleteView
+    over: Sequence[Bygone]
 
 
 def write(home: Home, roster: Roster, store: Store, now: datetime, limits: Limits, shelf: Shelf | None = None) -> Path:
-    """Write board.html as of a moment; its path."""
-    shelf = shelf or Shelf()
-    around = desk(store)
-    made: list[tuple[Known, AthleteView]] = [
-        (known, athlete_view(known.athlete.id, known, around, now, roster.alerts.late_after_days, limits))
-        for known in gather(store, roster, now, limits)
-    ]
-    count = sum(group.session is not None for _, view in made for group in view.groups)
-    if count <= MOST_VIEWS:
-        made = [(known, replace(view, views=shelf.views(store, known, view, limits))) for known, view in made]
-    athletes = sorted((view for _, view in made), key=lambda view: (view.word.rank, view.name.casefold(), view.id))
-    state = program(home, roster, around.messages)
-    zone = roster.athletes[0].athlete.zone if roster.athletes else None
-    page = render.page(
-        "board.jinja",
-        athletes=athletes,
-        troubles=state.troubles,
-        written=clock(now, zone or now.astimezone().tzinfo),
-        looked_at=clock(state.looked_at, zone) if state.looked_at and zone else "",
-        rules=rules_view(limits),
-        rules_at="",
-        cautions=advice.cautions(Severity.STOP),
-    )
-    put(home.board, page)
+    """Write board.html as of a moment, and the files beside it that have changed; the path of the board."""
+    with _keeping_all():
+        return _write(home, roster, store, now, limits, shelf or Shelf(store, limits))
+
+
+def _write(home: Home, roster: Roster, store: Store, now: datetime, limits: Limits, shelf: Shelf) -> Path:
+    around, athletes = desk(store), list(gather(store, roster, now, limits))
+    brief = sum(len(sessions_found(one)) for one in athletes) > MOST_VIEWS
+    entries = [_entry(one, around, roster, now, limits, brief=brief) for one in athletes]
+    views = [entry.view if brief else _with_sessions(entry, shelf) for entry in entries]
+    put(home.board, _page(home, roster, around, views, now, limits))
+    folder = Folder(home.path / FOLDER)
+    for entry in entries:
+        for finding in entry.known.standing:
+            folder.keep(finding_file(finding.id))
+    if brief:
+        FindingsPages(folder, shelf, around, limits).write(athletes, now)
+    PastPages(store, folder, shelf, around, limits).write([one for entry in entries for one in entry.over], now)
+    folder.clear()
     return home.board
 
 
-def put(path: Path, text: str) -> None:
-    """Replace a file whole; nobody ever reads half of it, and nobody but its owner reads it."""
-    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-    beside = path.with_name(f".{path.name}.{os.getpid()}")
+@contextmanager
+def _keeping_all() -> Iterator[None]:
+    """Thousands of small values are made and all of them kept: to look for rubbish among them takes a sixth longer."""
+    was = gc.isenabled()
+    gc.disable()
     try:
-        descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600)
-        with os.fdopen(descriptor, "w", encoding="utf-8", errors="backslashreplace", newline="\n") as file:
-            file.write(text)
-        beside.replace(path)
-    except OSError:
-        with suppress(OSError):
-            beside.unlink()
-        raise
+        yield
+    finally:
+        if was:
+            gc.enable()
+
+
+def finding_file(finding_id: str) -> str:
+    return f"finding.{finding_id}.html"
+
+
+def _entry(one: Known, around: Desk, roster: Roster, now: datetime, limits: Limits, *, brief: bool) -> Entry:
+    over = bygone(one, one.athlete.athlete.local_date(now))
+    elsewhere = f"{FOLDER}/{athlete_file(one.athlete.id)}" if brief else ""
+    view = athlete_view(one, around, now, roster.alerts.late_after_days, limits, elsewhere=elsewhere)
+    return Entry(one, replace(view, past=tuple((f"{FOLDER}/{each.file}", each.words) for each in over)), over)
+
+
+def _with_sessions(entry: Entry, shelf: Shelf) -> AthleteView:
+    view = entry.view
+    if view.plan is None:
+        return view
+    views = shelf.views(entry.known, entry.known.made.judgement.current, view.plan.groups)
+    return replace(view, plan=replace(view.plan, views=views))
+
+
+def _page(home: Home, roster: Roster, around: Desk, shown: Sequence[AthleteView], now: datetime, limits: Limits) -> str:
+    state = program(home, roster, around.messages)
+    zone: tzinfo = roster.athletes[0].athlete.zone if roster.athletes else UTC
+    return render.page(
+        "board.jinja",
+        athletes=sorted(shown, key=lambda view: (view.word.rank, view.name.casefold(), view.id)),
+        troubles=state.troubles,
+        written=clock(now, zone),
+        looked_at=clock(state.looked_at, zone) if state.looked_at else "",
+        rules=rules_view(limits),
+        rules_at="",
+        cautions=advice.cautions(Severity.STOP),
+        legend=_legend(shown),
+    )
+
+
+def _legend(shown: Sequence[AthleteView]) -> list[Figure]:
+    """One figure of each kind, where the figures of the athletes leave their keys out."""
+    plans = [view.plan for view in shown if view.plan is not None and view.plan.elsewhere]
+    fullest = max(plans, key=lambda plan: sum(len(each.keys) for each in plan.figures), default=None)
+    return [each for each in fullest.figures if each.keys] if fullest else []

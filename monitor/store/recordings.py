@@ -167,7 +167,7 @@ def session_of(row: tuple[object, ...]) -> Session:
         digest=codec.from_text(Digest, str(digest)),
         version=str(version),
         utc_offset_s=offset,  # type: ignore[arg-type]
-        pauses=tuple((a, b) for a, b in json.loads(str(pauses))),
+        pauses=() if pauses == "[]" else tuple((a, b) for a, b in json.loads(str(pauses))),
     )
 
 

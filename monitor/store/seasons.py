@@ -43,15 +43,13 @@ def seasons(con: duckdb.DuckDBPyConnection, windows: Sequence[Window], end: date
     found = {window.athlete: Season() for window in windows}
     if not found:
         return found
-    wanted = {
-        "athletes": [window.athlete for window in windows],
-        "starts": [to_store(window.start) for window in windows],
-    }
+    athletes = [window.athlete for window in windows]
+    wanted: dict[str, Any] = {"athletes": athletes, "starts": [to_store(window.start) for window in windows]}
     dated = {**wanted, "end": end.date()}
     _sessions(con, {**wanted, "end": to_store(end)}, found)
     _body(con, dated, found)
     _checkins(con, dated, found)
-    _decided(con, wanted["athletes"], found)
+    _decided(con, athletes, found)
     return found
 
 
@@ -67,7 +65,7 @@ def _sessions(con: duckdb.DuckDBPyConnection, parameters: dict[str, Any], found:
 
 def _body(con: duckdb.DuckDBPyConnection, parameters: dict[str, Any], found: dict[str, Season]) -> None:
     """One night and one morning a date: what the newest file says, field by field."""
-    within = f"JOIN {WANTED} USING (athlete) WHERE date BETWEEN start::DATE AND $end GROUP BY athlete, date ORDER BY date"
+    within = f"JOIN {WANTED} USING (athlete) WHERE date BETWEEN start::DATE AND $end GROUP BY ALL ORDER BY date"
     source = "arg_max(source, mtime_ns)"
     nights = con.execute(
         f"SELECT athlete, date, {body.newest('bedtime')}, {body.newest('wake')}, {body.newest('total_sleep_min')},"
@@ -114,3 +112,24 @@ def _decided(con: duckdb.DuckDBPyConnection, athletes: list[str], found: dict[st
         "SELECT athlete, max(arrived_at) FROM intake WHERE list_contains($athletes, athlete) GROUP BY athlete", among
     ).fetchall():
         found[athlete].last_arrival = from_store_or_none(at)
+
+
+def contents(con: duckdb.DuckDBPyConnection, windows: Sequence[Window], ends: Sequence[datetime]) -> list[str]:
+    """A text for each window that changes when any fact in it does."""
+    rows = con.execute(
+        "WITH w AS (SELECT unnest($n) AS n, unnest($athletes) AS athlete, unnest($starts) AS a, unnest($ends) AS b)"
+        " SELECT n, md5(string_agg(told, ',' ORDER BY told)) FROM ("
+        " SELECT n, key || version AS told FROM session JOIN w USING (athlete) WHERE started BETWEEN a AND b"
+        " UNION ALL SELECT n, 'n' || date || sha256 FROM night JOIN w USING (athlete) WHERE date BETWEEN a AND b"
+        " UNION ALL SELECT n, 'm' || date || sha256 FROM morning JOIN w USING (athlete) WHERE date BETWEEN a AND b"
+        " UNION ALL SELECT n, 'c' || date || sha256 FROM checkin JOIN w USING (athlete) WHERE date BETWEEN a AND b"
+        ") GROUP BY n",
+        {
+            "n": list(range(len(windows))),
+            "athletes": [window.athlete for window in windows],
+            "starts": [to_store(window.start) for window in windows],
+            "ends": [to_store(end) for end in ends],
+        },
+    ).fetchall()
+    found = dict(rows)
+    return [str(found.get(number, "")) for number in range(len(windows))]

@@ -1,0 +1,105 @@
+"""How long the board of 200 athletes takes and how large it gets. Run by hand: python -m tests.bench.board_size [N]
+
+The invented athlete of the sample exports is read once and then copied inside the store: her season is put before
+itself twice, so that each copy has some twenty weeks of training, a race, and three weeks after it.
+"""
+
+from __future__ import annotations
+
+import cProfile
+import pstats
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from monitor.board import write
+from monitor.board.shelf import Shelf
+from monitor.demo import CHAPTERS, staged
+from monitor.home import Home
+from monitor.roster import Roster, read_roster
+from monitor.store.database import Store
+from rules.limits import default_limits
+
+ATHLETE = """
+[[athlete]]
+id = "a{n}"
+name = "Athlete Number {n}"
+folder = "exports/a{n}"
+timezone = "Europe/Oslo"
+born = 1991
+sex = "female"
+hr_max = 188
+hr_rest = 47
+threshold_hr = 171
+threshold_pace = "4:20"
+contacts = ["ida"]
+
+[[athlete.race]]
+event = "ultra_50k"
+finish = 2026-10-04T12:32:39
+result = "5:32:39"
+conditions = ["hills"]
+"""
+CONTACT = '[[contact]]\nid = "ida"\nname = "Coach Ida"\nurls = ["json://127.0.0.1:9/nobody"]\n'
+EARLIER = """
+INSERT INTO session SELECT athlete, key || '-' || back, started - to_days(70 * back), ended - to_days(70 * back),
+    sport, sub_sport, timer_s, elapsed_s, distance_m, source, version, utc_offset_s, pauses, parts, digest
+    FROM session, (SELECT unnest([1, 2])::INTEGER AS back) WHERE started < TIMESTAMP '2026-10-03';
+"""
+COPIES = """
+CREATE TEMP TABLE copies AS SELECT unnest(range(1, {n}))::INTEGER AS n;
+INSERT INTO sample SELECT s.* REPLACE (recording + n * 1000 AS recording) FROM sample s, copies;
+INSERT INTO recording SELECT r.* REPLACE (number + n * 1000 AS number, 'a' || n AS athlete) FROM recording r, copies;
+INSERT INTO session SELECT s.* REPLACE ('a' || n AS athlete,
+    to_json(list_transform(parts::JSON::INTEGER[], lambda x: x + n * 1000))::VARCHAR AS parts) FROM session s, copies;
+INSERT INTO night SELECT s.* REPLACE ('a' || n AS athlete) FROM night s, copies;
+INSERT INTO morning SELECT s.* REPLACE ('a' || n AS athlete) FROM morning s, copies;
+INSERT INTO checkin SELECT s.* REPLACE ('a' || n AS athlete) FROM checkin s, copies;
+INSERT INTO hold SELECT s.* REPLACE ('a' || n AS athlete) FROM hold s, copies;
+INSERT INTO finding SELECT f.* REPLACE (substr(md5(id || n), 1, 10) AS id, 'a' || n AS athlete,
+    replace(replace(fact, '"a0"', '"a' || n || '"'), id, substr(md5(id || n), 1, 10)) AS fact) FROM finding f, copies;
+"""
+
+
+def season(home: Home, athletes: int) -> Roster:
+    """A home with so many athletes of one and the same season."""
+    with staged(home) as demo:
+        for _ in demo.chapters():
+            pass
+    home.roster.write_text(CONTACT + "".join(ATHLETE.format(n=n) for n in range(athletes)), "utf-8")
+    with Store(home.store).writing() as con:
+        for table in ("recording", "session", "night", "morning", "checkin", "hold", "finding", "intake"):
+            con.execute(f"UPDATE {table} SET athlete = 'a0'")
+        con.execute("""UPDATE finding SET fact = replace(fact, '"runa"', '"a0"')""")
+        con.execute(EARLIER)
+        con.execute(COPIES.format(n=athletes))
+    return read_roster(home.roster)
+
+
+def main(athletes: int) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        home = Home(Path(folder) / "home")
+        roster = season(home, athletes)
+        store, limits, now = Store(home.store), default_limits(), CHAPTERS[-1].until
+        with store.reading() as con:
+            told = con.execute("SELECT (SELECT count(*) FROM session), (SELECT count(*) FROM finding)").fetchone()
+        print(f"{athletes} athletes, {told} sessions and findings, store {home.store.stat().st_size / 1e6:.0f} MB")
+        shelf = Shelf(store, limits)
+        for name in ("cold", "again", "again"):
+            before, spent = time.perf_counter(), time.process_time()
+            path = write(home, roster, store, now, limits, shelf)
+            took, used = time.perf_counter() - before, time.process_time() - spent
+            beside = list((home.path / "board").glob("*.html"))
+            size = sum(each.stat().st_size for each in beside)
+            print(
+                f"{name}: {took:.2f} s ({used:.2f} s of processor), board {path.stat().st_size / 1e6:.2f} MB,"
+                f" {len(beside)} files beside it with {size / 1e6:.1f} MB"
+            )
+        profile = cProfile.Profile()
+        profile.runcall(write, home, roster, store, now, limits, shelf)
+        pstats.Stats(profile).sort_stats("tottime").print_stats(25)
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 200)
