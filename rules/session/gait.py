@@ -90,7 +90,7 @@ def _running(kind: Family, spm: Floats, speed: Floats, has_cadence: bool, has_sp
 
 def _too_fast_to_walk(kind: Family, speed: Floats, limits: Limits) -> Flags:
     """Short fast stretches that a slow median would miss."""
-    fastest = limits.number("gait.fastest_race_walk_mps" if kind == "race_walk" else "gait.fastest_walk_mps")
+    fastest = limits.value("gait.fastest_walk_mps").get(kind, limits.value("gait.fastest_walk_mps")["other"])
     with np.errstate(invalid="ignore"):
         return np.asarray(rolling_mean(speed, 7, least=4) > fastest)
 

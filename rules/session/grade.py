@@ -57,7 +57,8 @@ def ground(altitude_m: Floats, speed_mps: Floats, limits: Limits) -> Ground:
     smooth = rolling_mean(believed, 11, least=6)
     second = smooth[20:] - 2 * smooth[10:-10] + smooth[:-20]
     noise = spread(second) / np.sqrt(2)
-    window = limits.whole("grade.window_s")
+    quiet, wandering = limits.value("grade.window_s")
+    window = quiet if noise <= limits.number("grade.quiet_m") else wandering
     slope = _slope(smooth, speed_mps, window, limits.number("grade.least_speed_mps"))
     run = np.maximum(rolling_mean(speed_mps, window), limits.number("grade.least_speed_mps")) * window
     doubt = limits.number("grade.doubt_sd") * noise * np.sqrt(window / 10) / run

@@ -47,7 +47,7 @@ def bouts_above(
     if not np.isfinite(level):
         return []
     smooth = rolling_mean(hard, 7, least=4)
-    foot = level if easy is None or easy >= level else (level + easy) / 2
+    foot = (level + min(level * 0.8 if easy is None else easy, level)) / 2
     with np.errstate(invalid="ignore"):
         wide, core = smooth >= foot, smooth >= level
     found = []

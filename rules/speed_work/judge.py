@@ -39,7 +39,7 @@ def _found(track: Track, hard: Floats, fast: Levels, limits: Limits) -> tuple[st
     if _enough(short, fast, limits) and not (len(short) == 1 and short[0].seconds > 600):
         return kind_of_bouts(short), short
     bursts = [b for b in bouts_above(track, hard, fast.burst, fast.easy, limits) if b.slope > -LEVEL]
-    if len(bursts) > limits.whole("speed_work.least_bouts"):
+    if len(bursts) >= limits.whole("speed_work.least_bouts") + (fast.easy is not None):
         return kind_of_bouts(bursts), bursts
     apart = _stand_out(bouts_above(track, hard, fast.apart, fast.easy, limits, bridge=10), fast, limits)
     if apart:
