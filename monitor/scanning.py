@@ -77,6 +77,8 @@ class Scanner:
         self._limits = limits or default_limits()
         self._daily = telling.DailyMessages()
         self._judged_hour = ""
+        self._read_before: set[str] = set()
+        self._read_in: int | None = None
 
     @property
     def roster(self) -> Roster:
@@ -175,8 +177,16 @@ class Scanner:
         self._workers.close()
 
     def _first_imports(self, athlete_ids: set[str]) -> set[str]:
+        """Those of whom nothing was ever read; asked of a store only until something was."""
+        if self._read_in != (store := _inode(self.home.store)):
+            self._read_in, self._read_before = store, set()
+        unsure = athlete_ids - self._read_before
+        if not unsure:
+            return set()
         with self.store.reading() as con:
-            return {athlete_id for athlete_id in athlete_ids if not intake.has_read(con, athlete_id)}
+            first = {athlete_id for athlete_id in unsure if not intake.has_read(con, athlete_id)}
+        self._read_before |= unsure - first
+        return first
 
     def _store(self, batch: Mapping[str, list[Taken]], first: set[str], report: PassReport, *, judge: bool) -> None:
         """One transaction: facts, and with `judge` the findings on them and the rows of the outbox."""
@@ -230,6 +240,13 @@ class Scanner:
                 intake.record(con, row)
                 report.tally.files_new += 1
                 setattr(report.tally, row.state, getattr(report.tally, row.state) + 1)
+
+
+def _inode(path: Path) -> int | None:
+    try:
+        return path.stat().st_ino
+    except OSError:
+        return None
 
 
 def _add(total: Tally, part: Tally) -> None:
