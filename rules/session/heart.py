@@ -99,7 +99,7 @@ def _jumps(rows: Floats, effort: Floats, limits: Limits) -> Flags:
     for edge in edges:
         bad[edge.start : edge.end + 1] = True
     for first, second in pairwise(edges):
-        if first.up != second.up and _is_spike(second.start - first.end, effort, first, second, limits):
+        if first.up != second.up and _is_spike(rows, effort, first, second, limits):
             bad[first.start : second.end + 1] = True
     begin = int(np.argmax(np.isfinite(rows)))
     falls = [edge for edge in edges + _edges(rows, 4, limits.number("cleaning.false_start_bpm")) if not edge.up]
@@ -109,15 +109,21 @@ def _jumps(rows: Floats, effort: Floats, limits: Limits) -> Flags:
     return bad & np.isfinite(rows)
 
 
-def _is_spike(seconds: int, effort: Floats, first: _Edge, second: _Edge, limits: Limits) -> bool:
-    """Short ones always; longer ones when the speed is known and says that nothing happened."""
+def _is_spike(rows: Floats, effort: Floats, first: _Edge, second: _Edge, limits: Limits) -> bool:
+    """Short ones always; longer ones when they stand out from both sides and the speed says that nothing happened."""
+    seconds = second.start - first.end
     if seconds <= limits.number("cleaning.spike_s"):
         return True
-    inside, before = effort[first.end : second.start], effort[max(first.start - 60, 0) : first.start]
-    if seconds > limits.number("cleaning.longest_spike_s") or np.isfinite(inside).mean() < 0.5:
+    inside, before = slice(first.end, second.start), slice(max(first.start - 60, 0), first.start)
+    if seconds > limits.number("cleaning.longest_spike_s") or np.isfinite(effort[inside]).mean() < 0.5:
         return False
-    harder = _rise(inside, before) * limits.number("cleaning.hr_gain")
-    return (harder if first.up else -harder) < limits.number("cleaning.lock_small_bpm")
+    sign = 1.0 if first.up else -1.0
+    sides = (before, slice(second.end, second.end + 60))
+    stands_out = all(
+        sign * _rise(rows[inside], rows[side]) >= limits.number("cleaning.stands_out_bpm") for side in sides
+    )
+    harder = sign * _rise(effort[inside], effort[before]) * limits.number("cleaning.hr_gain")
+    return stands_out and harder < limits.number("cleaning.lock_small_bpm")
 
 
 def _flat(rows: Floats, effort: Floats, limits: Limits) -> Flags:

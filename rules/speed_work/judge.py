@@ -10,14 +10,12 @@ from rules.facts import Threshold
 from rules.findings import Breach, Severity
 from rules.limits import Limits
 from rules.session.clean import Track
-from rules.session.rolling import Floats
 from rules.session.stretches import as_times
-from rules.speed_work.bouts import Bout, bouts_above, sustained
-from rules.speed_work.kinds import kind_of_bouts, kind_of_effort
+from rules.speed_work.bouts import Bout
 from rules.speed_work.levels import Levels, hardness, levels
+from rules.speed_work.search import Work, search
 from rules.wording import duration, pace
 
-LEVEL = 0.02  # a slope that is hardly felt
 Policy = Literal["none", "strides", "free"]
 
 
@@ -27,51 +25,16 @@ def speed_work(track: Track, policy: Policy, threshold: Threshold | None, limits
         return None
     hard = hardness(track, threshold, limits)
     fast = levels(track, hard, threshold, limits)
-    kind, found = _found(track, hard, fast, limits)
-    if not found or (policy == "strides" and _only_strides(kind, found, limits)):
+    work = search(track, hard, fast, limits)
+    if work is None or (policy == "strides" and _only_strides(work, limits)):
         return None
-    return _breach(track, kind, found, fast)
+    return _breach(track, work.kind, work.bouts, fast)
 
 
-def _found(track: Track, hard: Floats, fast: Levels, limits: Limits) -> tuple[str, list[Bout]]:
-    """Repeats if there are, else one sustained effort."""
-    short = bouts_above(track, hard, fast.short, fast.easy, limits)
-    if _enough(short, fast, limits) and not (len(short) == 1 and short[0].seconds > 600):
-        return kind_of_bouts(short), short
-    bursts = [b for b in bouts_above(track, hard, fast.burst, fast.easy, limits) if b.slope > -LEVEL]
-    if len(bursts) >= limits.whole("speed_work.least_bouts") + (fast.easy is not None):
-        return kind_of_bouts(bursts), bursts
-    apart = _stand_out(bouts_above(track, hard, fast.apart, fast.easy, limits, bridge=10), fast, limits)
-    if apart:
-        return kind_of_bouts(apart), apart
-    effort = sustained(track, hard, fast.sustained)
-    return ("", []) if effort is None else (kind_of_effort(track, hard, effort), [effort])
-
-
-def _enough(bouts: list[Bout], fast: Levels, limits: Limits) -> bool:
-    """Three short ones (four by contrast alone), two of half a minute, or a single one of a minute and a half."""
-    longest = max((b.seconds for b in bouts), default=0)
-    halves = sum(b.seconds >= 30 for b in bouts)
-    return (
-        len(bouts) >= limits.whole("speed_work.least_bouts") + fast.by_itself
-        or halves >= 2
-        or longest >= limits.whole("speed_work.single_s")
-    )
-
-
-def _stand_out(bouts: list[Bout], fast: Levels, limits: Limits) -> list[Bout]:
-    """Bouts no faster than threshold are repeats only when they are long enough and there are several."""
-    long = [b for b in bouts if b.seconds >= limits.whole("speed_work.apart_s") and b.effort_mps >= fast.apart]
-    return long if len(long) >= limits.whole("speed_work.least_bouts") else []
-
-
-def _only_strides(kind: str, found: list[Bout], limits: Limits) -> bool:
+def _only_strides(work: Work, limits: Limits) -> bool:
     longest = limits.whole("speed_work.stride_s")
-    return (
-        len(found) <= limits.whole("speed_work.strides")
-        and all(b.seconds <= longest for b in found)
-        and kind != "hill repeats"
-    )
+    short = all(b.seconds <= longest for b in work.bouts)
+    return short and len(work.bouts) <= limits.whole("speed_work.strides") and work.kind != "hill repeats"
 
 
 def _breach(track: Track, kind: str, found: list[Bout], fast: Levels) -> Breach:

@@ -68,7 +68,7 @@ def levels(track: Track, hard: Floats, threshold: Threshold | None, limits: Limi
         easy,
         short=max(
             reference * limits.number("speed_work.short") * margin,
-            min(base + noise, base * limits.number("speed_work.own_short")),
+            min(base + noise, base * limits.number("speed_work.noise_most")),
         ),
         burst=max(
             reference * limits.number("speed_work.burst_of_threshold"),
