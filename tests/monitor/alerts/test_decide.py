@@ -332,3 +332,23 @@ def test_after_a_rebuild_an_unread_update_vanishes_and_the_alert_sent_before_is_
     assert scene.outbox()[0]["title"].startswith("Update: STOP")
     scene.queue(withdrawn=(stop,))
     assert [row["title"].split(":")[0] for row in scene.outbox()] == ["Taken back"]
+
+
+def test_a_finding_that_eased_before_it_was_read_and_worsens_after_is_an_update(scene: Scene) -> None:
+    eased = replace(HEART, severity=CAUTION)
+    worst = replace(HEART, severity=STOP)
+    scene.queue(worst)
+    scene.queue(changed=((worst, eased),))
+    scene.deliver()
+    scene.queue(worse=((eased, worst),))
+    assert [(row["severity"], row["reason"]) for row in scene.outbox()] == [("caution", "first"), ("stop", "worse")]
+
+
+def test_what_was_given_up_is_not_kept_beside_a_worse_telling_of_the_same(scene: Scene) -> None:
+    scene.channel.answer = False
+    scene.queue(HEART)
+    scene.deliver()
+    scene.pass_time(hours=25)
+    scene.deliver()
+    scene.queue(worse=((HEART, replace(HEART, severity=STOP)),))
+    assert [(row["state"], row["severity"]) for row in scene.outbox()] == [("waiting", "stop")]
