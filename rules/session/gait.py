@@ -157,16 +157,17 @@ def like_a_ride(kind: Family, spm: Floats, speed: Floats, hr: Floats, limits: Li
     smooth = rolling_mean(speed, 31, least=10)[moving]
     fast = float(np.nanpercentile(smooth, 95)) > limits.number("vehicle.ride_mps")
     if np.isfinite(spm[moving]).mean() <= 0.5:
-        brisk = kind != "gym" and float(np.nanmedian(smooth)) > limits.number("vehicle.ride_median_mps")
-        return fast or brisk or _too_calm(speed, hr, limits)
+        return fast or _too_calm(kind, smooth, hr[moving], limits)
     uneven = spread(turning) > limits.number("vehicle.pedal_spread_spm")
     if stepping.mean() > 0.5 and coasting.mean() < 0.02 and not uneven:
         return False
     return fast or float(coasting.mean()) > 0.05
 
 
-def _too_calm(speed: Floats, hr: Floats, limits: Limits) -> bool:
-    """Does the heart say that no one ran so fast?"""
+def _too_calm(kind: Family, speed: Floats, hr: Floats, limits: Limits) -> bool:
+    """Does the heart say that no one ran so fast? Where it says nothing, a speed that few hold is taken for a ride."""
     with np.errstate(invalid="ignore"):
         quick = (speed > limits.number("vehicle.calm_above_mps")) & np.isfinite(hr)
-    return bool(quick.sum() >= 120 and np.median(hr[quick]) < limits.number("vehicle.calm_bpm"))
+    if quick.sum() >= 120:
+        return float(np.median(hr[quick])) < limits.number("vehicle.calm_bpm")
+    return kind != "gym" and float(np.nanmedian(speed)) > limits.number("vehicle.ride_median_mps")

@@ -41,25 +41,50 @@ def pace(columns: Mapping[str, Floats], clock: Timeline, limits: Limits) -> Pace
 
 
 def _source(columns: Mapping[str, Floats], clock: Timeline, limits: Limits) -> tuple[Floats, str]:
-    least = limits.number("pace.least_share_known")
-    for name in ("device", "distance", "position"):
-        if name == "device" and "speed_mps" in columns:
+    """The first source known for long enough; a speed that only differences distance is no source of its own."""
+    least = max(limits.number("pace.least_share_known") * clock.real.sum(), 1)
+    for name in _in_order(columns, clock):
+        if name == "device":
             speed = clock.on_rows(columns["speed_mps"])
-        elif name == "distance" and "distance_m" in columns:
-            speed = _chord(clock.on_rows(columns["distance_m"]), None, limits)
-        elif name == "position" and "lat_deg" in columns and "lon_deg" in columns:
+        elif name == "position":
             speed = _from_positions(columns, clock, limits)
+            if not _agrees(speed, columns.get("distance_m")):
+                continue
         else:
-            continue
-        known = np.isfinite(speed) & clock.real
-        if known.sum() >= max(least * clock.real.sum(), 1) and np.nanmax(speed) > 0:
+            speed = _chord(clock.on_rows(columns["distance_m"]), None, limits)
+        if (np.isfinite(speed) & clock.real).sum() >= least and np.nanmax(speed) > 0:
             return speed, name
     return np.full(len(clock.rows_s), np.nan), "none"
 
 
+def _agrees(speed: Floats, distance_m: Floats | None) -> bool:
+    """Do positions tell of about as much ground as the distance? Noise makes the distance longer, never shorter."""
+    if distance_m is None or not np.isfinite(distance_m).any():
+        return True
+    covered = float(np.nanmax(distance_m) - np.nanmin(distance_m))
+    return covered == 0.0 or 0.3 <= float(np.nansum(speed)) / covered <= 1.3
+
+
+def _in_order(columns: Mapping[str, Floats], clock: Timeline) -> list[str]:
+    has = {"device": "speed_mps" in columns, "distance": "distance_m" in columns, "position": "lat_deg" in columns}
+    order = ["position", "distance", "device"] if _differenced(columns, clock) else ["device", "distance", "position"]
+    return [name for name in order if has[name]]
+
+
+def _differenced(columns: Mapping[str, Floats], clock: Timeline) -> bool:
+    """Is the speed nothing but the way to each sample over its time? Then it has all the noise of the positions."""
+    if "speed_mps" not in columns or "distance_m" not in columns or len(clock.time_s) < 30:
+        return False
+    with np.errstate(invalid="ignore", divide="ignore"):
+        over = np.diff(columns["distance_m"]) / np.diff(clock.time_s)
+        off = np.abs(columns["speed_mps"][1:] - over)
+    told = np.isfinite(off) & (over > 0)
+    return bool(told.sum() >= 30 and np.mean(off[told] <= 0.02 + 0.005 * over[told]) > 0.9)
+
+
 def _from_positions(columns: Mapping[str, Floats], clock: Timeline, limits: Limits) -> Floats:
     """Speed from positions on a local plane."""
-    lat, lon = columns["lat_deg"], columns["lon_deg"]
+    lat, lon = columns["lat_deg"], columns.get("lon_deg", np.full(len(clock.time_s), np.nan))
     known = np.isfinite(lat) & np.isfinite(lon)
     if not known.any():
         return np.full(len(clock.rows_s), np.nan)

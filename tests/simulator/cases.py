@@ -16,6 +16,7 @@ from rules.session.stretches import stretches
 from rules.session.verdict import judge_samples
 from tests.simulator import devices, faults
 from tests.simulator.athletes import Body, invent
+from tests.simulator.files import recording_of
 from tests.simulator.hard_scenarios import HARD
 from tests.simulator.motion import STILL, Truth
 from tests.simulator.scenarios import CLEAN, Scene
@@ -70,19 +71,20 @@ def make(seed: int, hard: bool, faulty: float = 0.4) -> Case:
     return Case(seed, scene, body, device, table, context, frozenset(allowed), broken, pauses)
 
 
-def judge(case: Case) -> Case:
-    """Digest and verdict, as intake and judging do it."""
-    made, session = session_of(case.scene, case.table, float(case.scene.truth.size), case.pauses)
-    found = judge_samples(session, pl.DataFrame(case.table), case.context, LIMITS)
-    return replace(case, found=found, running_s=made.running_s, sport=made.sport)
-
-
-def session_of(scene: Scene, table: dict[str, np.ndarray], size: float, pauses: tuple[tuple[float, float], ...] = ()):  # noqa: ANN201
+def judge(case: Case, *, by_file: bool = False) -> Case:
+    """Digest and verdict, as intake and judging do it; `by_file` writes and reads a real file on the way."""
+    label, table, pauses = (case.scene.sport, case.scene.sub_sport), case.table, case.pauses
+    size = float(case.scene.truth.size)
     timer = size - sum(end - begin for begin, end in pauses)
-    made = digest(scene.sport, scene.sub_sport, timer, size, pauses, table, LIMITS)
+    if by_file:
+        read = recording_of(case.scene, case.device.name, table, pauses, START)
+        label, table, pauses = (read.sport, read.sub_sport), dict(read.samples), read.pauses
+        size, timer = read.elapsed_s, read.timer_s
+    made = digest(*label, timer, size, pauses, table, LIMITS)
     end = START + timedelta(seconds=size)
-    label = (scene.sport, scene.sub_sport)
-    return made, Session(START.isoformat(), START, end, *label, timer, size, None, None, made, pauses=pauses)
+    session = Session(START.isoformat(), START, end, *label, timer, size, None, None, made, pauses=pauses)
+    found = judge_samples(session, pl.DataFrame(table), case.context, LIMITS)
+    return replace(case, found=found, running_s=made.running_s, sport=made.sport)
 
 
 def _device(scene: Scene, rng: np.random.Generator) -> devices.Device:

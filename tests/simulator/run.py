@@ -37,12 +37,12 @@ def wrong(case: Case) -> list[str]:
     return said
 
 
-def main(count: int, first: int) -> None:
+def main(count: int, first: int, *, by_file: bool) -> None:
     """Judge half clean and half hard sessions and print the differences."""
     totals: Counter[str] = Counter()
     for seed in range(first, first + count):
         hard = seed % 2 == 1
-        case = judge(make(seed // 2 + (50_000 if hard else 0), hard))
+        case = judge(make(seed // 2 + (50_000 if hard else 0), hard), by_file=by_file)
         totals["hard" if hard else "clean"] += 1
         said = wrong(case)
         for line in said:
@@ -61,4 +61,5 @@ def main(count: int, first: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 600, int(sys.argv[2]) if len(sys.argv) > 2 else 0)
+    numbers = [int(word) for word in sys.argv[1:] if word.isdigit()]
+    main(*(numbers + [600, 0][len(numbers) :]), by_file="--files" in sys.argv)
