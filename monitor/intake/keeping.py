@@ -69,6 +69,7 @@ def keep(
     tally = Tally()
     known = intake.bytes_known(con, athlete.id, {file.sha256 for file in files if file.facts is not None})
     rows: list[LedgerRow] = []
+    told: list[recordings.Told] = []
     spans: list[tuple[datetime, datetime]] = []
     for file in sorted(files, key=lambda file: (file.seen.mtime_ns, file.seen.relative)):
         path = file.seen.relative
@@ -83,13 +84,17 @@ def keep(
             continue
         known[file.sha256] = path
         rows.append(_insert(con, athlete, file, file.facts, moment, tally))
+        told.extend(_told(file, file.facts))
         spans.extend((recording.start, recording.end) for recording in file.facts.recordings)
+    recordings.insert(con, athlete.id, told)
     change = sessions.settle(con, athlete.id, spans, limits)
     tally.sessions += change.new
     for start in change.touched:
         tally.touch(athlete.athlete.local_date(start))
-    for row in rows:
-        _note(con, row, change.standing.get(row.sha256, 0), change.told_by.get(row.sha256), tally)
+    noted = [_noted(row, change.standing.get(row.sha256, 0), change.told_by.get(row.sha256)) for row in rows]
+    intake.record(con, *noted)
+    for row in noted:
+        _count(row, tally)
     if tally.touched is not None:
         history.mark_to_judge(con, athlete.id, tally.touched)
     return tally
@@ -119,16 +124,24 @@ def _row(athlete: str, file: Taken, moment: Moment, state: str, reason: str) -> 
     )
 
 
+def _told(file: Taken, facts: FileFacts) -> list[recordings.Told]:
+    return [
+        recordings.Told(
+            file.sha256,
+            file.seen.relative,
+            part,
+            recording,
+            quality(recording.digest, recording.timer_s) if recording.digest else 0.0,
+        )
+        for part, recording in enumerate(facts.recordings)
+    ]
+
+
 def _insert(
     con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, file: Taken, facts: FileFacts, moment: Moment, tally: Tally
 ) -> LedgerRow:
-    """Store the facts of one file; the counts of sessions are filled in once all files of the batch are there."""
+    """Store what one file says of the body; its sessions are counted once all files of the batch are there."""
     path, mtime_ns = file.seen.relative, file.seen.mtime_ns
-    rated = [
-        (recording, quality(recording.digest, recording.timer_s) if recording.digest else 0.0)
-        for recording in facts.recordings
-    ]
-    recordings.insert(con, athlete.id, file.sha256, path, rated)
     nights = [replace(night, source=path) for night in facts.nights]
     mornings = [replace(morning, source=path) for morning in facts.mornings]
     checkins = [replace(checkin, source=path) for checkin in facts.checkins]
@@ -152,13 +165,15 @@ def _insert(
     )
 
 
-def _note(con: duckdb.DuckDBPyConnection, row: LedgerRow, standing: int, told_by: str | None, tally: Tally) -> None:
-    """Write the ledger row and count it. A file whose every recording is told better by another is a duplicate."""
+def _noted(row: LedgerRow, standing: int, told_by: str | None) -> LedgerRow:
+    """The row as it goes into the ledger. A file whose every recording is told better by another is a duplicate."""
     if row.state == "read" and row.sessions and not standing and not (row.nights or row.mornings or row.checkins):
         reason = f"the same session as {told_by}, which tells more" if told_by else "the same session, told better"
         row = replace(row, state="duplicate", reason=reason, arrived_at=None)
-    row = replace(row, sessions=standing if row.state == "read" else 0)
-    intake.record(con, row)
+    return replace(row, sessions=standing if row.state == "read" else 0)
+
+
+def _count(row: LedgerRow, tally: Tally) -> None:
     tally.files_new += 1
     setattr(tally, row.state, getattr(tally, row.state) + 1)
     tally.nights += row.nights

@@ -10,7 +10,14 @@ from typing import Any
 import duckdb
 
 from monitor.folders.seen import Seen
+from monitor.store import bulk
 from monitor.store.times import from_store_or_none, to_store, to_store_or_none
+
+INTAKE = {
+    "athlete": "VARCHAR", "path": "VARCHAR", "sha256": "VARCHAR", "size": "BIGINT", "mtime_ns": "BIGINT",
+    "state": "VARCHAR", "reason": "VARCHAR", "sessions": "INTEGER", "nights": "INTEGER", "mornings": "INTEGER",
+    "checkins": "INTEGER", "read_at": "TIMESTAMP", "current": "BOOLEAN", "arrived_at": "TIMESTAMP",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,31 +74,35 @@ def bytes_known(con: duckdb.DuckDBPyConnection, athlete: str, sha256s: Iterable[
     return dict(rows)
 
 
-def record(con: duckdb.DuckDBPyConnection, row: LedgerRow) -> None:
-    """Note what became of a path. Other bytes at the same path make an older row history, the same bytes replace it."""
+def record(con: duckdb.DuckDBPyConnection, *rows: LedgerRow) -> None:
+    """Note what became of paths. Other bytes at the same path make an older row history, the same bytes replace it."""
+    later = {(row.athlete, row.path): row for row in rows}
+    for row in rows:
+        if later[row.athlete, row.path] is not row:  # a path twice: one after the other
+            record(con, row)
+    if not later:
+        return
+    places = [[row.athlete, row.path, row.sha256] for row in later.values()]
+    kinds = {"athlete": "VARCHAR", "path": "VARCHAR", "sha256": "VARCHAR"}
     con.execute(
-        "DELETE FROM intake WHERE athlete = ? AND path = ? AND (sha256 = ? OR sha256 = '' OR state = 'waiting')",
-        [row.athlete, row.path, row.sha256],
+        f"DELETE FROM intake USING ({bulk.unnested(kinds)}) AS new WHERE intake.athlete = new.athlete"
+        " AND intake.path = new.path"
+        " AND (intake.sha256 = new.sha256 OR intake.sha256 = '' OR intake.state = 'waiting')",
+        bulk.columns(places),
     )
-    con.execute("UPDATE intake SET current = false WHERE athlete = ? AND path = ?", [row.athlete, row.path])
     con.execute(
-        "INSERT INTO intake VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, true, ?)",
-        [
-            row.athlete,
-            row.path,
-            row.sha256,
-            row.size,
-            row.mtime_ns,
-            row.state,
-            row.reason,
-            row.sessions,
-            row.nights,
-            row.mornings,
-            row.checkins,
-            to_store_or_none(row.read_at),
-            to_store_or_none(row.arrived_at),
-        ],
+        f"UPDATE intake SET current = false FROM ({bulk.unnested(kinds)}) AS new"
+        " WHERE intake.athlete = new.athlete AND intake.path = new.path AND intake.current",
+        bulk.columns(places),
     )
+    bulk.insert(con, "intake", INTAKE, [_row(row) for row in later.values()])
+
+
+def _row(row: LedgerRow) -> list[object]:
+    return [
+        row.athlete, row.path, row.sha256, row.size, row.mtime_ns, row.state, row.reason, row.sessions, row.nights,
+        row.mornings, row.checkins, to_store_or_none(row.read_at), True, to_store_or_none(row.arrived_at),
+    ]  # fmt: skip
 
 
 def touch(con: duckdb.DuckDBPyConnection, athlete: str, sha256: str, seen: Seen) -> bool:

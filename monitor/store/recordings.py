@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import duckdb
 
 from monitor.intake.facts import Recording
-from monitor.store import codec
+from monitor.store import bulk, codec
 from monitor.store.times import from_store, to_store
 from rules.facts import Digest, Session
 from rules.session.one_truth import Span
@@ -24,6 +24,17 @@ SESSION_COLUMNS = (
     "key, started, ended, sport, sub_sport, timer_s, elapsed_s, distance_m, source, digest, version,"
     " utc_offset_s, pauses"
 )
+RECORDING = {
+    "number": "INTEGER", "athlete": "VARCHAR", "sha256": "VARCHAR", "path": "VARCHAR", "part": "INTEGER",
+    "started": "TIMESTAMP", "ended": "TIMESTAMP", "sport": "VARCHAR", "sub_sport": "VARCHAR", "timer_s": "DOUBLE",
+    "elapsed_s": "DOUBLE", "distance_m": "DOUBLE", "pauses": "VARCHAR", "utc_offset_s": "INTEGER", "format": "VARCHAR",
+    "quality": "DOUBLE", "digest": "VARCHAR",
+}  # fmt: skip
+SESSION = {
+    "athlete": "VARCHAR", "key": "VARCHAR", "started": "TIMESTAMP", "ended": "TIMESTAMP", "sport": "VARCHAR",
+    "sub_sport": "VARCHAR", "timer_s": "DOUBLE", "elapsed_s": "DOUBLE", "distance_m": "DOUBLE", "source": "VARCHAR",
+    "version": "VARCHAR", "utc_offset_s": "INTEGER", "pauses": "VARCHAR", "parts": "VARCHAR", "digest": "VARCHAR",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,44 +52,38 @@ class Kept:
     digest: Digest
 
 
-def insert(
-    con: duckdb.DuckDBPyConnection,
-    athlete: str,
-    sha256: str,
-    path: str,
-    recordings: Sequence[tuple[Recording, float]],
-) -> None:
-    """Store the recordings of one file, each with its quality, and their samples."""
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A recording as one file tells it: `part` is its position within the file, `quality` how good it is."""
+
+    sha256: str
+    path: str
+    part: int
+    recording: Recording
+    quality: float
+
+
+def insert(con: duckdb.DuckDBPyConnection, athlete: str, told: Sequence[Told]) -> None:
+    """Store recordings and their samples, those of many files at once."""
+    if not told:
+        return
     from monitor.store import samples  # noqa: PLC0415 - brings polars, which most commands do without
 
-    numbered = []
-    for part, (recording, quality) in enumerate(recordings):
-        row = con.execute("SELECT nextval('recording_number')").fetchone()
-        number = int(row[0]) if row else 0
-        numbered.append((number, recording.samples))
-        con.execute(
-            "INSERT INTO recording VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            [
-                number,
-                athlete,
-                sha256,
-                path,
-                part,
-                to_store(recording.start),
-                to_store(recording.end),
-                recording.sport,
-                recording.sub_sport,
-                recording.timer_s,
-                recording.elapsed_s,
-                recording.distance_m,
-                json.dumps(recording.pauses),
-                recording.utc_offset_s,
-                recording.format,
-                quality,
-                codec.to_text(recording.digest or Digest("unknown")),
-            ],
-        )
-    samples.append(con, numbered)
+    drawn = con.execute("SELECT nextval('recording_number') FROM range(?)", [len(told)]).fetchall()
+    numbers = [int(number) for (number,) in drawn]
+    rows = [_row(number, athlete, one) for number, one in zip(numbers, told, strict=True)]
+    bulk.insert(con, "recording", RECORDING, rows)
+    samples.append(con, [(number, one.recording.samples) for number, one in zip(numbers, told, strict=True)])
+
+
+def _row(number: int, athlete: str, told: Told) -> list[object]:
+    recording = told.recording
+    return [
+        number, athlete, told.sha256, told.path, told.part, to_store(recording.start), to_store(recording.end),
+        recording.sport, recording.sub_sport, recording.timer_s, recording.elapsed_s, recording.distance_m,
+        json.dumps(recording.pauses), recording.utc_offset_s, recording.format, told.quality,
+        codec.to_text(recording.digest or Digest("unknown")),
+    ]  # fmt: skip
 
 
 def around(con: duckdb.DuckDBPyConnection, athlete: str, start: datetime, end: datetime) -> list[Kept]:
@@ -112,29 +117,17 @@ def replace_sessions(
     sessions: Sequence[tuple[Session, Sequence[int]]],
 ) -> None:
     """Put new sessions in the place of old ones."""
-    for key in old_keys:
-        con.execute("DELETE FROM session WHERE athlete = ? AND key = ?", [athlete, key])
-    for session, numbers in sessions:
-        con.execute(
-            "INSERT INTO session VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            [
-                athlete,
-                session.key,
-                to_store(session.start),
-                to_store(session.end),
-                session.sport,
-                session.sub_sport,
-                session.timer_s,
-                session.elapsed_s,
-                session.distance_m,
-                session.source,
-                session.version,
-                session.utc_offset_s,
-                json.dumps(session.pauses),
-                json.dumps(list(numbers)),
-                codec.to_text(session.digest),
-            ],
-        )
+    if old_keys:
+        con.execute("DELETE FROM session WHERE athlete = ? AND list_contains(?, key)", [athlete, list(old_keys)])
+    rows: list[list[object]] = [
+        [
+            athlete, session.key, to_store(session.start), to_store(session.end), session.sport, session.sub_sport,
+            session.timer_s, session.elapsed_s, session.distance_m, session.source, session.version,
+            session.utc_offset_s, json.dumps(session.pauses), json.dumps(list(numbers)), codec.to_text(session.digest),
+        ]
+        for session, numbers in sessions
+    ]  # fmt: skip
+    bulk.insert(con, "session", SESSION, rows)
 
 
 def sessions(

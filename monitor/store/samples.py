@@ -1,4 +1,4 @@
-"""Per-second facts: float columns in memory, scaled integers in the store."""
+"""Per-second facts: float columns in memory, scaled integers in the store, of time and distance the steps."""
 
 from __future__ import annotations
 
@@ -15,17 +15,18 @@ from rules.facts import SAMPLE_COLUMNS
 
 # column in memory -> (column in the store, steps per unit, integer type)
 SCALES: dict[str, tuple[str, float, type[np.signedinteger[Any] | np.unsignedinteger[Any]]]] = {
-    "t_s": ("t_ms", 1000, np.int32),
+    "t_s": ("t_step_ms", 1000, np.int32),
     "hr_bpm": ("hr_bpm", 1, np.uint8),
     "speed_mps": ("speed_mmps", 1000, np.uint16),
     "cadence_spm": ("cadence_dspm", 10, np.uint16),
-    "distance_m": ("distance_cm", 100, np.int32),
+    "distance_m": ("distance_step_cm", 100, np.int32),
     "altitude_m": ("altitude_dm", 10, np.int16),
     "lat_deg": ("lat_e7", 1e7, np.int32),
     "lon_deg": ("lon_e7", 1e7, np.int32),
     "power_w": ("power_w", 1, np.uint16),
     "temperature_c": ("temperature_c", 1, np.int8),
 }
+IN_STEPS = ("t_s", "distance_m")
 
 
 def append(con: duckdb.DuckDBPyConnection, recordings: Sequence[tuple[int, Samples]]) -> None:
@@ -43,6 +44,8 @@ def append(con: duckdb.DuckDBPyConnection, recordings: Sequence[tuple[int, Sampl
             for (_, samples), length in zip(filled, lengths, strict=True)
         ]
         rows[stored] = _scaled(np.concatenate(parts), scale, kind)
+        if column in IN_STEPS:
+            rows[stored] = _steps(rows[stored], rows["recording"])
     con.execute("INSERT INTO sample SELECT * FROM rows")
 
 
@@ -56,10 +59,29 @@ def _scaled(
     return np.ma.masked_array(np.where(bad, 0, scaled).astype(kind), mask=bad)
 
 
+def _steps(totals: npt.NDArray[np.generic], recording: npt.NDArray[np.generic]) -> npt.NDArray[np.generic]:
+    """Each known value as the step from the one known before it in its recording, the first from nothing."""
+    mask = np.ma.getmaskarray(totals)
+    known = np.flatnonzero(~mask)
+    values = np.ma.getdata(totals)[known].astype(np.int64)
+    first = np.diff(recording[known], prepend=-1) != 0
+    steps = np.zeros(len(totals), dtype=np.int64)
+    steps[known] = np.where(first, values, np.diff(values, prepend=0))
+    return np.ma.masked_array(steps, mask=mask)
+
+
 def load(con: duckdb.DuckDBPyConnection, numbers: Sequence[int]) -> pl.DataFrame:
     """Samples of the named recordings in order of recording and time: `recording` and rules.facts.SAMPLE_COLUMNS."""
-    columns = ", ".join(f"{stored} / {scale} AS {column}" for column, (stored, scale, _) in SCALES.items())
+    columns = ", ".join(stored for stored, _, _ in SCALES.values())
     places = ", ".join("?" for _ in numbers)
-    query = f"SELECT recording, {columns} FROM sample WHERE recording IN ({places}) ORDER BY recording, t_ms"
+    query = f"SELECT recording, {columns} FROM sample WHERE recording IN ({places}) ORDER BY recording, rowid"
     rows = pl.DataFrame(con.sql(query, params=list(numbers)))
-    return rows.with_columns([pl.col(column).cast(pl.Float64) for column in SAMPLE_COLUMNS])
+    return rows.select("recording", *(_unscaled(column) for column in SAMPLE_COLUMNS))
+
+
+def _unscaled(column: str) -> pl.Expr:
+    stored, scale, _ = SCALES[column]
+    value = pl.col(stored).cast(pl.Int64)
+    if column in IN_STEPS:
+        value = value.cum_sum().over("recording")  # null where the value is, without losing count
+    return (value / scale).alias(column)

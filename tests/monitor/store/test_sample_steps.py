@@ -1,0 +1,46 @@
+"""Samples of stores that were begun before steps were kept come out as they were."""
+
+from __future__ import annotations
+
+from importlib import resources
+from pathlib import Path
+
+import duckdb
+import numpy as np
+
+from monitor.store import samples
+from monitor.store.database import Store
+
+BEFORE = ("0001_facts.sql", "0002_alerts.sql")
+
+
+def test_samples_stored_as_totals_are_turned_into_steps_and_read_as_before(tmp_path: Path) -> None:
+    path = tmp_path / "fallow.duckdb"
+    with duckdb.connect(str(path)) as con:
+        con.execute("CREATE TABLE migration (name VARCHAR NOT NULL)")
+        for name in BEFORE:
+            con.execute(resources.files("monitor.store").joinpath("migrations", name).read_text("utf-8"))
+            con.execute("INSERT INTO migration VALUES (?)", [name])
+        for recording in (1, 2):
+            con.execute(
+                "INSERT INTO sample (recording, t_ms, hr_bpm, distance_cm) VALUES"
+                " ($n, 0, 100, $n * 500), ($n, 1000, NULL, NULL), ($n, 3000, 101, 900), ($n, 3000, 102, 800)",
+                {"n": recording},
+            )
+    with Store(path).reading() as con:
+        read = samples.load(con, [1, 2])
+    assert read["recording"].to_list() == [1] * 4 + [2] * 4
+    assert read["t_s"].to_list() == [0, 1, 3, 3] * 2
+    assert read["hr_bpm"].to_list() == [100, None, 101, 102] * 2
+    assert read["distance_m"].to_list() == [5, None, 9, 8, 10, None, 9, 8]
+
+
+def test_distances_that_begin_late_fall_and_stop_return_as_they_went_in(tmp_path: Path) -> None:
+    distance = np.array([np.nan, 12.5, np.nan, 11.0, 4000.25, np.nan])
+    clock = np.arange(6.0)
+    with Store(tmp_path / "x.duckdb").writing() as con:
+        samples.append(con, [(3, {"t_s": clock + 7, "distance_m": distance}), (4, {"t_s": clock})])
+        samples.append(con, [(5, {"t_s": clock, "distance_m": distance})])
+        read = samples.load(con, [5, 3])
+    assert read["t_s"].to_list() == [*(clock + 7), *clock]
+    assert read["distance_m"].to_list() == [None, 12.5, None, 11.0, 4000.25, None] * 2
