@@ -1,0 +1,71 @@
+"""What every bench says of the machine, and how processor time and memory of processes are measured."""
+
+from __future__ import annotations
+
+import os
+import platform
+import resource
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import duckdb
+import polars as pl
+
+TICKS = os.sysconf("SC_CLK_TCK")
+PAGE = os.sysconf("SC_PAGE_SIZE")
+
+
+def about() -> str:
+    """The machine in a line; a load above the number of cores makes figures by the clock worse than they are."""
+    versions = f"Python {platform.python_version()}, DuckDB {duckdb.__version__}, polars {pl.__version__}"
+    load = os.getloadavg()[0] if hasattr(os, "getloadavg") else float("nan")
+    return f"{platform.system()} {platform.machine()}, {os.cpu_count()} cores, load {load:.1f}, {versions}"
+
+
+def own_cpu_seconds() -> float:
+    """Processor time of this process and of the children that ended."""
+    used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    return sum(one.ru_utime + one.ru_stime for one in used)
+
+
+@dataclass(frozen=True)
+class Tree:
+    """A process with all that came from it, at one moment."""
+
+    processes: int
+    cpu_seconds: float
+    resident_mb: float
+    private_mb: float  # without what is shared with other programs
+
+
+def tree(process_id: int) -> Tree:
+    """Sums over a process and its descendants; what one used before it ended counts with its parent."""
+    ids = [process_id]
+    for one in ids:
+        ids.extend(int(child) for child in _read(f"/proc/{one}/task/{one}/children").split())
+        for task in Path(f"/proc/{one}/task").glob("*/children") if Path(f"/proc/{one}/task").exists() else ():
+            ids.extend(int(child) for child in _read(str(task)).split() if int(child) not in ids)
+    cpu = resident = private = 0.0
+    for one in ids:
+        fields = _read(f"/proc/{one}/stat").rpartition(")")[2].split()
+        pages = _read(f"/proc/{one}/statm").split()
+        if not fields or not pages:
+            continue
+        cpu += sum(int(field) for field in fields[11:15]) / TICKS
+        resident += int(pages[1]) * PAGE / 1e6
+        private += (int(pages[1]) - int(pages[2])) * PAGE / 1e6
+    return Tree(len(ids), cpu, resident, private)
+
+
+def _read(path: str) -> str:
+    try:
+        return Path(path).read_text("ascii", "replace")
+    except OSError:
+        return ""
+
+
+def spread(values: Sequence[float]) -> str:
+    """Median and worst."""
+    return f"median {statistics.median(values):.3f}, worst {max(values):.3f}"
