@@ -85,8 +85,8 @@ class Eyes:
         for athlete, files in self._settler.to_look_at(now).items():
             self._look(athlete, files, now)
 
-    def ready(self, now: float) -> list[tuple[str, Seen]]:
-        return self._settler.ready(now)
+    def ready(self) -> list[tuple[str, Seen]]:
+        return self._settler.ready()
 
     def taken(self, items: Iterable[tuple[str, Seen]]) -> None:
         for athlete, seen in items:
@@ -154,6 +154,7 @@ class Eyes:
             if hint.athlete not in self._athletes:
                 continue
             if not hint.relative:
+                self._watching.doubt(hint.athlete)
                 self._tick_at = 0.0
                 continue
             where[hint.athlete].add(hint.relative)

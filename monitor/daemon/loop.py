@@ -135,7 +135,7 @@ class Loop:
     def _work(self) -> None:
         if self._do.eyes.refused():
             self._guard.run("refused", self._tell_refused)
-        if self._taker.due(self._do.eyes.ready(self._now()), self._now()):
+        if self._taker.due(self._do.eyes.ready(), self._now()):
             self._guard.run("pass", self._pass)
         if self._missing_told != self._do.eyes.missing(self._now()):
             self._guard.run("folders", self._tell_missing)
@@ -146,7 +146,7 @@ class Loop:
 
     def _pass(self) -> None:
         now = self._now()
-        items = self._taker.due(self._do.eyes.ready(now), now)
+        items = self._taker.due(self._do.eyes.ready(), now)
         self._do.service.beat(PASS_WITHIN_SECONDS)
         try:
             done = self._taker.take(items, now, self._do.eyes.taken)
@@ -250,7 +250,7 @@ class Loop:
         due = {"roster": self._roster_at, "look": self._do.eyes.next_due(now)}
         if self._ready:
             due["timers"] = self._timers_at
-            ready = self._do.eyes.ready(now)
+            ready = self._do.eyes.ready()
             put_off = self._taker.next_due(ready)
             if self._taker.due(ready, now) or put_off is not None:
                 due["pass"] = now if self._taker.due(ready, now) else put_off or now

@@ -78,13 +78,13 @@ class Settler:
             else:
                 candidates[relative] = _observed(candidates.get(relative), seen, now, wall, closed=relative in hints)
 
-    def ready(self, now: float) -> list[tuple[str, Seen]]:
+    def ready(self) -> list[tuple[str, Seen]]:
         """The quiet files, the same ones until `taken`; in the order of athletes and paths."""
         return [
             (athlete, candidate.seen)
             for athlete in sorted(self._candidates)
             for _, candidate in sorted(self._candidates[athlete].items())
-            if candidate.ready and candidate.looked_at <= now
+            if candidate.ready
         ]
 
     def taken(self, athlete: str, files: Iterable[Seen]) -> None:

@@ -118,6 +118,10 @@ class Watching:
             self._why_polled[athlete] = reason
         return True
 
+    def doubt(self, athlete: str) -> None:
+        """The folder was heard to be deleted: arm anew even if another one has its number by now."""
+        self._disarm(athlete)
+
     def drop(self, athlete: str) -> None:
         """The athlete is no longer in the roster, or has another way of being watched."""
         self._disarm(athlete)

@@ -195,8 +195,9 @@ def test_a_burst_of_five_thousand_files_is_taken_whole(bench: Bench) -> None:
                 bench.hint(f"{number:04}.fit", closed=True)
 
     bench.queue.at(1010.0, arrive)
+    bench.queue.at(1011.0, lambda: bench.file("unheard.fit"))
     bench.run(30)
-    assert len(bench.scanner.taken) == len(set(bench.scanner.taken)) == 5000
+    assert len(bench.scanner.taken) == len(set(bench.scanner.taken)) == 5001
 
 
 def test_a_file_left_undecided_is_tried_again_at_the_next_rescans_until_it_is_decided(bench: Bench) -> None:
@@ -358,6 +359,15 @@ def test_a_store_that_will_not_open_is_begun_anew_and_everything_is_read_again(b
     assert "set aside" in bench.scanner.notices[0]
 
 
+def test_a_store_found_broken_between_passes_is_begun_anew_as_well(bench: Bench) -> None:
+    bench.file("a.fit")
+    bench.run(20)
+    bench.scanner.fail = {"timers": [StoreBroken("damaged")]}
+    bench.run(90)
+    assert bench.scanner.rebuilt == 1
+    assert bench.scanner.taken == ["a.fit", "a.fit"]
+
+
 def test_a_disk_that_breaks_every_store_does_not_fill_up_with_them(bench: Bench) -> None:
     bench.file("a.fit")
     bench.scanner.fail = {"take": [StoreBroken("damaged")] * 20}
@@ -394,6 +404,18 @@ def test_another_folder_in_the_place_of_the_root_is_looked_through_and_watched_a
     bench.run(40)
     assert bench.scanner.taken == ["new.fit"]
     assert [observer.alive for observer in bench.observers] == [False, False]  # all stopped at the end
+    assert len(bench.observers) == 2
+
+
+def test_a_root_heard_to_be_gone_is_looked_after_at_once(bench: Bench) -> None:
+    def reset() -> None:
+        shutil.rmtree(bench.home.path / "runa")
+        bench.file("a.fit")
+        bench.queue.put(Hint("runa", "", folder=True))
+
+    bench.queue.at(1011.0, reset)
+    bench.run(11.5)
+    assert bench.scanner.taken == ["a.fit"]
     assert len(bench.observers) == 2
 
 

@@ -186,3 +186,13 @@ def test_a_handler_never_raises_and_hears_nothing_outside_its_root(ears: Ears) -
     handler.dispatch(DirCreatedEvent(b"/w/runa/october"))
     assert ears.queue.get_nowait() == Hint("runa", "october", folder=True)
     assert ears.queue.empty()
+
+
+def test_a_root_heard_to_be_deleted_is_armed_anew_even_if_the_new_one_has_its_number(
+    tmp_path: Path, watching: Watching, ears: Ears
+) -> None:
+    arm(watching, tmp_path)
+    watching.doubt("runa")
+    assert arm(watching, tmp_path)
+    (tmp_path / "run.fit").write_bytes(b"x")
+    assert ears.until(lambda hint: hint.closed).relative == "run.fit"
