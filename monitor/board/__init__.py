@@ -1,7 +1,24 @@
-"""board.html: what a coach looks at, and the proof behind a finding."""
+"""board.html: what a coach looks at, and the proof behind a finding.
+
+`write` makes it, `write_finding` the page of one finding, `BoardKeeper` makes it again and again beside a daemon. They
+are imported when asked for: they bring numpy and the templates.
+"""
 
 from __future__ import annotations
 
-from monitor.board.write import write
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
 
-__all__ = ["write"]
+if TYPE_CHECKING:
+    from monitor.board.keeper import BoardKeeper
+    from monitor.board.one_finding import write_finding
+    from monitor.board.writing import write
+
+__all__ = ["BoardKeeper", "write", "write_finding"]
+_FOUND_IN = {"BoardKeeper": "keeper", "write_finding": "one_finding", "write": "writing"}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _FOUND_IN:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"monitor.board.{_FOUND_IN[name]}"), name)

@@ -1,4 +1,4 @@
-"""Findings at length: a page an athlete beside a board that only names them, made again when something in it changes."""
+"""Findings at length: a page an athlete beside a board that only names them, made again when what is in it changes."""
 
 from __future__ import annotations
 

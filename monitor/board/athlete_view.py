@@ -125,17 +125,21 @@ def plan_view(
 
 
 def _figures(laid: Sheet, facts: Ordered, limits: Limits) -> list[Figure]:
-    if not laid.since_race():
-        return [strip(laid)]
-    return [
-        strip(laid),
-        minutes_chart(laid),
-        heart_chart(laid),
-        resting_chart(laid, limits),
-        rmssd_chart(laid, limits),
-        sleep_chart(laid, limits),
-        clocks_chart(laid, clocks(laid, facts, limits)),
-    ]
+    """The ribbon, and a picture of whatever has come in since the race: an empty one would say nothing."""
+    days = laid.since_race()
+    figures = [strip(laid)]
+    if any(each.outings for each in days):
+        figures += [minutes_chart(laid), heart_chart(laid)]
+    if any(each.resting is not None for each in days):
+        figures.append(resting_chart(laid, limits))
+    if any(each.rmssd_ln is not None for each in days):
+        figures.append(rmssd_chart(laid, limits))
+    if any(each.asleep_min is not None for each in days):
+        figures.append(sleep_chart(laid, limits))
+    both = clocks(laid, facts, limits)
+    if both.heart or both.impact:
+        figures.append(clocks_chart(laid, both))
+    return figures
 
 
 def _where(plan: Plan | None, entry: dict[str, Any]) -> str:

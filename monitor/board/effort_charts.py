@@ -141,8 +141,10 @@ def _heart_said(sheet: Sheet) -> str:
         for outing in since
         if outing.above_min is not None and outing.above_min >= 1
     ]
-    without = sum(outing.heart is None for outing in since)
-    blind = f" {counted(without, 'session')} without heart rate." if without else ""
     if not since:
         return "No session since the race."
+    if not any(outing.ceiling for outing in since):
+        return "No ceiling in bpm on the days of these sessions: effort by feel, or open."
+    without = sum(outing.heart is None for outing in since)
+    blind = f" {counted(without, 'session')} without heart rate." if without else ""
     return (f"Above the ceiling: {'; '.join(over)}." if over else "No session a minute above its ceiling.") + blind

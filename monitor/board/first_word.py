@@ -11,7 +11,7 @@ from monitor.board.words import clock, counted, day, gate_words, number, rule_pl
 from monitor.views.status import open_since
 from rules.findings import Finding, Severity
 
-NEEDS = ("now", "soon", "in time", "nothing open")
+NEEDS = ("a word now", "a word soon", "in good time", "nothing open")
 OF_THE_COACH = frozenset({"coach", "hold"})
 
 
@@ -31,6 +31,8 @@ def first_word(known: Known, seen: Collection[str], now: datetime, news_days: fl
     unseen = open_findings(known, seen)
     fresh = [each for each in unseen if each.subject_end >= now - timedelta(days=news_days)]
     on = known.athlete.athlete.local_date(now)
+    if not fresh and _done(known, now):
+        return Word((98, 0.0), NEEDS[3], _looked_back(known, len(unseen)), "", len(unseen))
     for step, (need, found) in enumerate(_steps(known, fresh, unseen, on)):
         if found is None:
             continue
@@ -82,6 +84,18 @@ def _gate(known: Known, on: date, by: frozenset[str] | None) -> str | None:
 def _sentence(finding: Finding, unseen: int) -> str:
     more = f"; {counted(unseen - 1, 'more finding')} not marked as seen" if unseen > 1 else ""
     return f"{day(finding.date)}, {spoken(finding.rule)}: {finding.summary.rstrip('.')}{more}."
+
+
+def _done(known: Known, now: datetime) -> bool:
+    plan = known.made.judgement.current
+    return plan is not None and plan.stage_at(now) == "done"
+
+
+def _looked_back(known: Known, unseen: int) -> str:
+    plan = known.made.judgement.current
+    ended = f" since {day(plan.last_date)}" if plan else ""
+    marks = f"; {counted(unseen, 'finding')} in it not marked as seen" if unseen else ""
+    return f"The reverse taper is done{ended}{marks}."
 
 
 def _calm(known: Known, now: datetime) -> str:

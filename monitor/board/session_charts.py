@@ -153,7 +153,8 @@ def _heart_said(times: Times, ceiling: int | None) -> str:
     told = f"From {believed.min():.0f} to {believed.max():.0f} bpm, {believed.mean():.0f} on average"
     if ceiling is not None:
         above = heart.believed & (heart.bpm > ceiling)
-        told += f"; {duration(float(heart.weight_s[above].sum()))} above the ceiling of {ceiling}"
+        spent = float(heart.weight_s[above].sum())
+        told += f"; {duration(spent) if spent else 'never'} above the ceiling of {ceiling}"
     if heart.masked_s:
         told += f"; {duration(heart.masked_s)} not believed"
     return f"{told}."

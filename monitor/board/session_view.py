@@ -10,7 +10,7 @@ import numpy as np
 
 from monitor.board.frame import Figure
 from monitor.board.session_charts import Stretch, Times, ground_chart, heart_chart, speed_chart
-from monitor.board.words import number, spoken
+from monitor.board.words import counted, spoken
 from monitor.views.moments import minute_second
 from rules.exercise import running_seconds
 from rules.facts import Ceiling, Session
@@ -150,7 +150,7 @@ def _notes(track: Track, session: Session, spans: Sequence[Stretch]) -> list[str
         said.append(f"Speed not believed for {duration(masked)}.")
     if session.pauses:
         stopped = sum(end - begin for begin, end in session.pauses)
-        said.append(f"Stopped for {duration(stopped)} in {number(len(session.pauses), 0)} pauses.")
+        said.append(f"Stopped for {duration(stopped)} in {counted(len(session.pauses), 'pause')}.")
     if len(spans) > MOST_STRETCHES:
         said.append(f"{len(spans) - MOST_STRETCHES} more stretches are in `fallow explain --json`.")
     return said

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import getpass
+from datetime import UTC, datetime
 from typing import Annotated, Any
 
 import typer
 
-from monitor.cli import opening, screen
+from monitor.cli import boards, opening, screen
+from monitor.cli.marking import to_mark
 from monitor.cli.options import CsvOption, FindingArgument, HomeOption, JsonOption, MaybeAthleteArgument
 from monitor.errors import WrongUse
 
@@ -77,12 +79,19 @@ def _print_findings(rows: list[dict[str, Any]], *, several: bool) -> None:
     )
 
 
-def explain(finding: FindingArgument, json: JsonOption = False, home: HomeOption = None) -> None:
+def explain(
+    finding: FindingArgument,
+    open_page: Annotated[
+        bool, typer.Option("--open", help="Show it in the browser: the session over time, or the days.")
+    ] = False,
+    json: JsonOption = False,
+    home: HomeOption = None,
+) -> None:
     """Show one finding with all its evidence.
 
     Numbers, times within the session, the limit and where it comes from, what was masked or assumed, advice, cautions.
 
-    Example: fallow explain 3f9c
+    Example: fallow explain 3f9c --open
     """
     from monitor.views.explain import explain_view  # noqa: PLC0415 - brings duckdb
     from rules.limits import default_limits  # noqa: PLC0415
@@ -92,8 +101,13 @@ def explain(finding: FindingArgument, json: JsonOption = False, home: HomeOption
     with opening.reading(where) as con:
         found, withdrawn_at = opening.finding_of(con, finding)
         shown = explain_view(con, roster, found, withdrawn_at, default_limits())
+    if open_page:
+        shown["page"] = str(boards.open_finding(where, roster, found, datetime.now(UTC)))
     if json:
         screen.as_json(shown)
+        return
+    if open_page:
+        print(screen.plain(shown["page"]))
         return
     from monitor.cli.explaining import print_explanation  # noqa: PLC0415
 
@@ -108,19 +122,19 @@ def seen(
     note: Annotated[str, typer.Option("--note", metavar="TEXT", help="What was said or agreed.")] = "",
     home: HomeOption = None,
 ) -> None:
-    """Mark a finding as seen.
+    """Mark a finding as seen, or answer no where `status` asks whether a run was a race.
 
     Example: fallow seen 3f9c --by "Coach Ida" --note "talked, rests until Friday"
     """
     from monitor.overriding import mark_seen  # noqa: PLC0415 - brings duckdb
 
     where = opening.home_of(home)
-    opening.roster_of(where)
-    with opening.reading(where) as con:
-        found, _ = opening.finding_of(con, finding)
+    roster = opening.roster_of(where)
+    marked, what = to_mark(where, roster, finding)
     who = by or login_name()
-    mark_seen(where, found.id, who, note)
-    screen.say(f"{found.id} ({found.rule}, {found.date}) is seen by {who}.")
+    mark_seen(where, marked, who, note)
+    boards.refresh_board(where, roster, datetime.now(UTC), there=True)
+    screen.say(f"{marked} ({what}) is seen by {who}.")
 
 
 def login_name() -> str:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from monitor.cli import opening, screen
+from monitor.cli import boards, opening, screen
 from monitor.cli.findings import login_name
 from monitor.cli.options import AsOfOption, AthleteArgument, HomeOption, JsonOption
 from monitor.cli.plans import plan_of
@@ -46,6 +46,7 @@ def hold(
 
     it = _opened(athlete, on, as_of, home)
     made = overriding.hold(it.home, it.roster, it.athlete.id, it.day, days, why, by or login_name(), it.now)
+    boards.refresh_board(it.home, it.roster, it.now, there=True)
     _told(it, made, json=json)
 
 
@@ -68,6 +69,7 @@ def release(
 
     it = _opened(athlete, on, as_of, home)
     made = overriding.release(it.home, it.roster, it.athlete.id, it.day, why, by or login_name(), it.now)
+    boards.refresh_board(it.home, it.roster, it.now, there=True)
     _told(it, made, json=json)
 
 

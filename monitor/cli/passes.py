@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from monitor.cli import opening, screen
+from monitor.cli import boards, opening, screen
 from monitor.cli.options import AsOfOption, HomeOption, JsonOption
 
 if TYPE_CHECKING:
@@ -51,6 +51,7 @@ def scan(as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = 
     where = opening.home_of(home)
     with scanner_of(where, as_of) as scanner:
         done = single_pass(scanner)
+        boards.refresh_board(where, scanner.roster, opening.clock_of(as_of).now())
     for athlete_id, reason in done.missing.items():
         screen.warn(f"{athlete_id}: {reason}; what is known of it is kept")
     if json:
@@ -106,13 +107,8 @@ def board(
 
     Example: fallow board
     """
-    from monitor.board import write  # noqa: PLC0415 - brings the charts
-    from monitor.store.database import Store  # noqa: PLC0415
-    from rules.limits import default_limits  # noqa: PLC0415
-
     where = opening.home_of(home)
-    roster = opening.roster_of(where)
-    path = write(where.made(), roster, Store(where.store), opening.clock_of(as_of).now(), default_limits())
+    path = boards.write_board(where, opening.roster_of(where), opening.clock_of(as_of).now())
     if json:
         screen.as_json({"path": str(path)})
     else:

@@ -20,7 +20,7 @@
   var name = field('name', 'input'), need = field('who', 'select'), stage = field('stage', 'select'), order = field('order', 'select');
   name.type = 'search';
   name.autocomplete = 'off';
-  choices(need, [['', 'everybody'], ['open', 'who needs a word'], ['now', 'who needs it now']]);
+  choices(need, [['', 'everybody'], ['open', 'who needs a word'], ['a word now', 'who needs it now']]);
   var stages = rows.map(function (row) { return row.dataset.stage; }).filter(function (word, at, all) { return word && all.indexOf(word) === at; });
   choices(stage, [['', 'every stage']].concat(stages.map(function (word) { return [word, word.replace(/_/g, ' ')]; })));
   choices(order, [['rank', 'who needs a word first'], ['name', 'name'], ['day', 'day of the plan'], ['file', 'last file, oldest first']]);
@@ -29,7 +29,7 @@
   function fits(row) {
     var data = row.dataset;
     return data.name.indexOf(name.value.trim().toLowerCase()) >= 0 && (!stage.value || data.stage === stage.value) &&
-      (!need.value || (need.value === 'now' ? data.need === 'now' : data.need !== 'nothing open'));
+      (!need.value || (need.value === 'open' ? data.need !== 'nothing open' : data.need === need.value));
   }
   function before(a, b) {
     var key = order.value, one = a.dataset[key], other = b.dataset[key];

@@ -15,6 +15,7 @@ from monitor.board.athlete_view import AthleteView, athlete_view
 from monitor.board.files import Folder, put
 from monitor.board.frame import Figure
 from monitor.board.gather import Desk, Known, desk, gather
+from monitor.board.one_finding import FOLDER, finding_file
 from monitor.board.past import Bygone, PastPages, bygone
 from monitor.board.program import program
 from monitor.board.shelf import Shelf
@@ -30,7 +31,6 @@ from rules.limits import Limits
 MOST_VIEWS = 60
 """Sessions with findings that are shown on the board itself; where there are more, the findings are told at length in
 a file for each athlete beside it."""
-FOLDER = "board"
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,10 +75,6 @@ def _keeping_all() -> Iterator[None]:
     finally:
         if was:
             gc.enable()
-
-
-def finding_file(finding_id: str) -> str:
-    return f"finding.{finding_id}.html"
 
 
 def _entry(one: Known, around: Desk, roster: Roster, now: datetime, limits: Limits, *, brief: bool) -> Entry:

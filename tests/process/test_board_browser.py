@@ -1,0 +1,219 @@
+"""The board in a real Chromium: no request, no complaint, no overflow, for everybody, on paper, without scripts."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, sync_playwright
+
+from monitor.board import write, write_finding, writing
+from monitor.home import Home
+from monitor.store import findings
+from rules.limits import default_limits
+from tests.boards import NOW, opened
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome") or ""
+WIDTHS = (360, 768, 1360)
+STANDARDS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+
+
+@dataclass
+class Seen:
+    """What a page asked for and complained of."""
+
+    requests: list[str] = field(default_factory=list)
+    complaints: list[str] = field(default_factory=list)
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    if not CHROMIUM:
+        pytest.fail("chromium is not installed; `apt-get install chromium` puts it there")
+    with sync_playwright() as play:
+        started = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
+        yield started
+        started.close()
+
+
+@pytest.fixture(scope="module")
+def pages(board_home: Home, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """Every kind of page: the board, the large board, findings at length, a past plan, one finding."""
+    home = Home(Path(shutil.copytree(board_home.path, tmp_path_factory.mktemp("browser") / "home")))
+    roster, store = opened(home)
+    with store.reading() as con:
+        stop = next(each for each in findings.standing(con, "runa") if each.rule == "no_speed_work")
+    write(home, roster, store, NOW, default_limits())
+    page = write_finding(home, roster, store, stop, NOW, default_limits())
+    large = Home(Path(shutil.copytree(home.path, home.path.with_name("large"))))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(writing, "MOST_VIEWS", 0)
+        write(large, *opened(large), NOW, default_limits())
+    return {
+        "board": home.board,
+        "past": home.path / "board" / "runa.2026-05-10.html",
+        "finding": page,
+        "large": large.board,
+        "at_length": large.path / "board" / "runa.html",
+    }
+
+
+def _context(browser: Browser, width: int = 1360, **options: Any) -> BrowserContext:
+    return browser.new_context(viewport={"width": width, "height": 800}, **options)
+
+
+def _watch(context: BrowserContext, seen: Seen) -> Any:
+    """A page whose requests and complaints are kept, as the browser's own protocol tells them."""
+    page = context.new_page()
+    page.on("console", lambda said: seen.complaints.append(said.text))
+    page.on("pageerror", lambda error: seen.complaints.append(str(error)))
+    protocol = context.new_cdp_session(page)
+    protocol.on("Network.requestWillBeSent", lambda event: seen.requests.append(event["request"]["url"]))
+    protocol.on("Log.entryAdded", lambda event: seen.complaints.append(event["entry"]["text"]))
+    protocol.send("Network.enable")
+    protocol.send("Log.enable")
+    return page
+
+
+REACHING_OUT = """[...document.querySelectorAll('body *')]
+    .filter(each => !each.closest('.scroll') && !each.closest('svg svg'))
+    .filter(each => each.getBoundingClientRect().right > innerWidth + 1)
+    .map(each => each.outerHTML.slice(0, 80))"""
+KINDS = ("board", "past", "finding", "large", "at_length")
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_it_asks_for_nothing_complains_of_nothing_and_fits_every_width(
+    browser: Browser, pages: dict[str, Path], kind: str
+) -> None:
+    for width in WIDTHS:
+        seen = Seen()
+        with _context(browser, width) as context:
+            page = _watch(context, seen)
+            page.goto(pages[kind].as_uri())
+            page.evaluate("document.querySelectorAll('details').forEach(each => { each.open = true })")
+            page.evaluate("window.scrollTo(0, document.documentElement.scrollHeight)")
+            wide = page.evaluate("document.documentElement.scrollWidth")
+            out = page.evaluate(REACHING_OUT)
+        asked = [url for url in seen.requests if url not in (pages[kind].as_uri(), "data:,")]
+        assert (asked, seen.complaints, wide, out) == ([], [], width, []), width
+
+
+@pytest.mark.parametrize(
+    ("kind", "scheme"),
+    [("board", "light"), ("board", "dark"), ("large", "light"), ("past", "dark"), ("at_length", "dark")],
+)
+def test_it_breaks_no_rule_of_accessibility(browser: Browser, pages: dict[str, Path], kind: str, scheme: Any) -> None:
+    axe = resources.files("axe_playwright_python").joinpath("axe.min.js").read_text("utf-8")
+    with _context(browser, 768, color_scheme=scheme, bypass_csp=True) as context:
+        page = context.new_page()
+        page.goto(pages[kind].as_uri())
+        page.evaluate("document.querySelectorAll('details').forEach(each => { each.open = true })")
+        page.evaluate(axe)
+        told = page.evaluate("tags => axe.run({runOnly: tags, resultTypes: ['violations'], preload: false})", STANDARDS)
+    broken = {each["id"]: [node["html"][:120] for node in each["nodes"][:3]] for each in told["violations"]}
+    assert broken == {}
+    assert len(told["passes"]) > 15, "and many were looked at"
+
+
+def test_the_policy_stops_a_script_that_is_not_ours(browser: Browser, pages: dict[str, Path], tmp_path: Path) -> None:
+    text = pages["board"].read_text("utf-8")
+    (tmp_path / "board.html").write_text(text.replace("<main>", "<main><script>window.evil = 1</script>", 1), "utf-8")
+    with _context(browser) as context:
+        seen = Seen()
+        page = _watch(context, seen)
+        page.goto((tmp_path / "board.html").as_uri())
+        assert page.evaluate("window.evil") is None
+        assert any("Content Security Policy" in said for said in seen.complaints)
+
+
+def test_it_filters_and_sorts(browser: Browser, pages: dict[str, Path]) -> None:
+    with _context(browser) as context:
+        page = context.new_page()
+        page.goto(pages["board"].as_uri())
+
+        def shown() -> list[str]:
+            return page.eval_on_selector_all("ol.roster > li:not([hidden]) a", "all => all.map(each => each.hash)")
+
+        assert shown() == ["#a-odd", "#a-runa", "#a-nora"]
+        name = page.get_by_role("searchbox", name="name")
+        who, stage, order = (page.get_by_role("combobox").nth(at) for at in range(3))
+        name.fill("ruNA ")
+        assert shown() == ["#a-runa"]
+        assert page.get_by_role("status").text_content() == "1 of 3 athletes"
+        name.fill("")
+        who.select_option("open")
+        assert shown() == ["#a-odd", "#a-runa"]
+        stage.select_option("cross_training")
+        assert shown() == ["#a-runa"]
+        stage.select_option("")
+        who.select_option("")
+        order.select_option("name")
+        assert shown() == ["#a-odd", "#a-nora", "#a-runa"]
+        order.select_option("day")
+        assert shown() == ["#a-nora", "#a-odd", "#a-runa"]
+
+
+def test_it_can_be_read_without_scripts(browser: Browser, pages: dict[str, Path]) -> None:
+    with _context(browser, java_script_enabled=False) as context:
+        page = context.new_page()
+        page.goto(pages["board"].as_uri())
+        assert page.locator("ol.roster > li").count() == 3
+        assert page.locator("#tools").is_hidden(), "no controls that do nothing"
+        assert page.get_by_role("heading", name="Runa Vik").is_visible()
+        page.locator("#a-runa").get_by_text("The days in numbers", exact=True).click()
+        assert page.locator("#a-runa").get_by_role("cell", name="cross-training").first.is_visible()
+
+
+def test_it_can_be_used_with_the_keyboard_alone(browser: Browser, pages: dict[str, Path]) -> None:
+    with _context(browser) as context:
+        page = context.new_page()
+        page.goto(pages["board"].as_uri())
+        page.keyboard.press("Tab")
+        assert page.evaluate("document.activeElement.textContent") == "To the roster"
+        outline = "getComputedStyle(document.activeElement).outlineStyle"
+        assert page.evaluate(outline) == "solid"
+        page.keyboard.press("Enter")
+        assert page.evaluate("location.hash") == "#roster"
+        page.keyboard.press("Tab")
+        assert page.evaluate("document.activeElement.tagName") == "INPUT"
+        for _ in range(4):
+            page.keyboard.press("Tab")
+        page.keyboard.press("Enter")
+        assert page.evaluate("location.hash") == "#a-odd"
+        small = page.eval_on_selector_all(
+            "#tools input, #tools select, summary",
+            "all => all.filter(each => each.offsetHeight && each.offsetHeight < 24).map(each => each.outerHTML)",
+        )
+        assert small == [], "nothing to be hit is smaller than 24 pixels"
+
+
+def test_it_prints_on_a4(browser: Browser, pages: dict[str, Path], tmp_path: Path) -> None:
+    with _context(browser) as context:
+        page = context.new_page()
+        page.goto(pages["board"].as_uri())
+        page.emulate_media(media="print")
+        pdf = page.pdf(prefer_css_page_size=True)
+        assert page.locator("#tools").is_hidden()
+    assert pdf.startswith(b"%PDF")
+    sizes = {tuple(map(float, box.split())) for box in re.findall(rb"/MediaBox \[([^\]]*)\]", pdf)}
+    assert [tuple(round(side) for side in size) for size in sizes] == [(0, 0, 595, 842)], "A4 in points"
+    assert 4 <= pdf.count(b"/Type /Page\n") <= 20
+
+
+def test_each_picture_is_named_and_described(browser: Browser, pages: dict[str, Path]) -> None:
+    with _context(browser) as context:
+        page = context.new_page()
+        page.goto(pages["board"].as_uri())
+        page.emulate_media(media="print")  # what lies off the screen is not in the tree else
+        tree = context.new_cdp_session(page).send("Accessibility.getFullAXTree")["nodes"]
+    pictures = [node for node in tree if node.get("role", {}).get("value") in ("image", "img", "graphics-document")]
+    named = [node for node in pictures if node.get("name", {}).get("value")]
+    assert len(named) == len(pictures) >= 15
+    assert all(node.get("description", {}).get("value") for node in named)
