@@ -95,14 +95,15 @@ def _jumps(rows: Floats, effort: Floats, limits: Limits) -> Flags:
     bad = np.zeros(len(rows), dtype=np.bool_)
     if not np.isfinite(rows).any():
         return bad
-    edges = _edges(rows, limits.whole("cleaning.jump_s") - 2, limits.number("cleaning.jump_bpm"))
+    reach = limits.whole("cleaning.jump_s") - 2
+    edges = _edges(rows, reach, limits.number("cleaning.jump_bpm"))
     for edge in edges:
         bad[edge.start : edge.end + 1] = True
     for first, second in pairwise(edges):
         if first.up != second.up and _is_spike(rows, effort, first, second, limits):
             bad[first.start : second.end + 1] = True
     begin = int(np.argmax(np.isfinite(rows)))
-    falls = [edge for edge in edges + _edges(rows, 4, limits.number("cleaning.false_start_bpm")) if not edge.up]
+    falls = [edge for edge in edges + _edges(rows, reach, limits.number("cleaning.false_start_bpm")) if not edge.up]
     early = [edge.end for edge in falls if edge.end - begin <= limits.whole("cleaning.false_start_s")]
     if early:
         bad[begin : max(early) + 1] = True
@@ -133,11 +134,22 @@ def _flat(rows: Floats, effort: Floats, limits: Limits) -> Flags:
     spans = [(a - 1, b) for a, b in stretches(same, least=limits.whole("cleaning.flat_s"))]
     spans = [(a, b) for a, b in spans if known[a:b].mean() > 0.6]
     others = known & ~flagged(len(rows), spans)
-    if not spans or others.sum() < 120 or _reversals(filled[others]) < limits.number("cleaning.reversals_per_min"):
+    if not spans or others.sum() < 120:
         return np.zeros(len(rows), dtype=np.bool_)
     step = limits.number("cleaning.unstuck_bpm")
-    stuck = [(a, b) for a, b in spans if _breaks(filled, a, b, step) or _effort_moves(effort[a:b], limits)]
+    if _reversals(filled[others]) >= limits.number("cleaning.reversals_per_min"):
+        stuck = [(a, b) for a, b in spans if _breaks(filled, a, b, step, 8) or _effort_moves(effort[a:b], limits)]
+    else:
+        stuck = _stuck_in_smooth(filled, spans, others, step)
     return flagged(len(rows), stuck) & known
+
+
+def _stuck_in_smooth(filled: Floats, spans: list[Stretch], others: Flags, step: float) -> list[Stretch]:
+    """In a recording without a waver of its own, flat lines are its way; only rare ones that end at once are stuck."""
+    moves = np.abs(np.diff(filled[others]))
+    stuck = [(a, b) for a, b in spans if _breaks(filled, a, b, step, 2)]
+    rare = len(stuck) <= 2 and sum(b - a for a, b in stuck) <= (others.sum() + sum(b - a for a, b in spans)) / 3
+    return stuck if rare and np.sum((moves > 0) & (moves <= 2)) >= 10 else []
 
 
 def _reversals(values: Floats) -> float:
@@ -147,9 +159,9 @@ def _reversals(values: Floats) -> float:
     return float(np.sum(moves[1:] != moves[:-1])) / max(len(values) / 60, 1.0)
 
 
-def _breaks(filled: Floats, a: int, b: int, step: float) -> bool:
+def _breaks(filled: Floats, a: int, b: int, step: float, reach: int) -> bool:
     """Does the value jump where the flat line begins or ends?"""
-    before, after = filled[max(a - 8, 0)], filled[min(b + 7, len(filled) - 1)]
+    before, after = filled[max(a - reach, 0)], filled[min(b + reach - 1, len(filled) - 1)]
     return bool(abs(before - filled[a]) >= step or abs(after - filled[b - 1]) >= step)
 
 
