@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -89,3 +90,16 @@ def sustained(track: Track, hard: Floats, wanted: dict[int, float]) -> Bout | No
                 last = int(end)
             return bout(track, int(rows[first]), int(rows[last]) + 1)
     return None
+
+
+def progression(track: Track, hard: Floats, limits: Limits) -> Bout | None:
+    """Each fifth of the running faster than the one before, the last far faster than the first: its last two fifths."""
+    rows = np.flatnonzero(np.isfinite(hard))
+    if len(rows) < limits.number("speed_work.least_progression_s"):
+        return None
+    fifths = np.array_split(rows, 5)
+    means = [float(hard[part].mean()) for part in fifths]
+    steps = all(later >= earlier * 1.02 for earlier, later in pairwise(means))
+    if not steps or means[-1] < means[0] * limits.number("speed_work.progression"):
+        return None
+    return bout(track, int(fifths[3][0]), int(fifths[4][-1]) + 1)
