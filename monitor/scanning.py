@@ -25,6 +25,7 @@ from monitor.store.database import Store
 from monitor.store.intake import LedgerRow
 from monitor.store.journal import Journal
 from rules.limits import Limits, default_limits
+from rules.summary import looked_back
 
 BATCH_FILES = 100
 BATCH_SAMPLES = 400_000
@@ -216,7 +217,7 @@ class Scanner:
             change, view = rejudge(con, self._roster, athlete, now, self._limits)
             fresh += len(change.fresh)
             decide.queue(con, self._roster, athlete_id, change, now, first_import=athlete_id in first)
-            decide.queue_stage(con, self._roster, athlete_id, view.judgement, now)
+            decide.queue_stage(con, self._roster, athlete_id, view.judgement, now, looked_back(view.judgement, now))
         return fresh
 
     def _note_refused(

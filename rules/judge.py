@@ -8,6 +8,7 @@ from datetime import datetime
 
 from rules.facts import History
 from rules.findings import Finding
+from rules.judgement.lived import Lived, lived
 from rules.judgement.of_days import body_findings, ln_rmssd_normal, silence_findings
 from rules.judgement.of_sessions import session_findings
 from rules.judgement.ordered import Ordered, in_order
@@ -22,12 +23,20 @@ __all__ = ["JudgeOne", "Judgement", "as_found", "judge"]
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """Plans by finish, the one to show, findings by time, and in sentences what data are too thin to judge by."""
+    """Plans by finish, the one to show, findings by time, and in sentences what data are too thin to judge by.
+
+    `lived` is what each of the plans came to, in their order.
+    """
 
     plans: tuple[Plan, ...]
     current: Plan | None
     findings: tuple[Finding, ...]
     thin: tuple[str, ...]
+    lived: tuple[Lived, ...] = ()
+
+    def lived_in(self, plan: Plan) -> Lived | None:
+        """What one of the plans came to."""
+        return next((one for each, one in zip(self.plans, self.lived, strict=False) if each.race == plan.race), None)
 
 
 def judge(history: History, now: datetime, limits: Limits, silent_after_hours: float, judge_one: JudgeOne) -> Judgement:
@@ -55,7 +64,8 @@ def _judgement(
 ) -> Judgement:
     current = current_plan(plans, now)
     thin = _thin(facts, current, limits) if current is not None else ()
-    return Judgement(tuple(plans), current, tuple(found), thin)
+    came_to = tuple(lived(facts, plan, limits) for plan in plans)
+    return Judgement(tuple(plans), current, tuple(found), thin, came_to)
 
 
 def _thin(facts: Ordered, plan: Plan, limits: Limits) -> tuple[str, ...]:

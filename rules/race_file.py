@@ -38,7 +38,9 @@ class RaceFile:
     descent_m: float | None
     altitude_m: float | None
     temperature_c: float | None
+    doubt: str  # why it may be something else than the whole race; empty where nothing speaks against it
     suggestions: tuple[Suggestion, ...]
+    more_days: int = 0  # by all suggestions together
 
 
 def race_file(sessions: Sequence[Session], race: Race, limits: Limits) -> RaceFile | None:
@@ -56,9 +58,26 @@ def race_file(sessions: Sequence[Session], race: Race, limits: Limits) -> RaceFi
         descent_m=_sum([leg.digest.descent_m for leg in legs]),
         altitude_m=longest.altitude_median_m,
         temperature_c=longest.temperature_median_c,
+        doubt="",
         suggestions=(),
     )
-    return replace(measured, suggestions=tuple(_suggestions(measured, race, limits)))
+    doubt = _doubt(measured, race, limits)
+    suggestions = () if doubt else tuple(_suggestions(measured, race, limits))
+    named = replace(race, conditions=(*race.conditions, *(each.condition for each in suggestions)))
+    more = plan_length(named, limits).days - plan_length(race, limits).days
+    return replace(measured, doubt=doubt, suggestions=suggestions, more_days=more)
+
+
+def _doubt(file: RaceFile, race: Race, limits: Limits) -> str:
+    """Whether its distance is far from that of the race."""
+    km = race.distance_km or limits.value("race_file.event_km").get(race.event)
+    if km is None or not file.distance_m:
+        return ""
+    share = file.distance_m / 1000 / km
+    low, high = limits.value("race_file.distance_shares")
+    if low <= share <= high:
+        return ""
+    return f"{file.distance_m / 1000:.1f} km is {'less' if share < low else 'more'} than a race of {km:g} km should be"
 
 
 def _sum(values: list[float | None]) -> float | None:

@@ -10,13 +10,14 @@ from rules.facts import Athlete, History, Session
 from rules.judge import Judgement
 from rules.judgement.of_days import heart_side, plan_checkins
 from rules.judgement.ordered import Ordered, in_order
+from rules.judgement.settle import stops_among
 from rules.limits import Limits
 from rules.morning_words import morning_words
 from rules.onramp import WeekSoFar, usual_week, week_so_far
 from rules.plan import Allowance, Plan
 from rules.plan.races import current_plan
 from rules.session.threshold import choose
-from rules.today_words import asked, caution_of, forbidden, notes_of, sentences
+from rules.today_words import asked, caution_of, caution_today, forbidden, notes_of, sentences
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +30,7 @@ class Today:
     day: int | None
     stage: str | None
     next_stage: str | None
-    allowed_min: int | None  # all sport but walking
+    allowed_min: int | None  # all sport but walking; 0 while only rest is allowed
     used_min: float  # of it, by today's sessions so far
     run_allowed_min: int | None
     running: str  # none, tolerated, test, share, free, or "rest day"
@@ -39,6 +40,7 @@ class Today:
     effort: str
     pace_s_per_km: float | None  # not faster than this
     rest_until: datetime | None  # walking and mobility only until then
+    stop_rest_until: datetime | None  # rest advised, and the next gate shut, after a stop for running or speed work
     not_allowed: tuple[str, ...]
     mornings: tuple[str, ...]
     week: WeekSoFar | None
@@ -59,6 +61,7 @@ class DayFacts:
     stage: str
     allowed: Allowance
     rest_until: datetime | None
+    stop_rest_until: datetime | None
     rest_day: bool
     tolerated_used: bool
     used_min: float
@@ -67,6 +70,12 @@ class DayFacts:
     mornings: tuple[str, ...]
     gates: tuple[str, ...]
     asks: tuple[str, ...]
+    run_walker: bool
+
+    @property
+    def resting_all_day(self) -> bool:
+        """Whether the hours after the finish take up all that is left of the day."""
+        return self.rest_until is not None and self.rest_until.date() > self.on
 
 
 def today(judgement: Judgement, history: History, now: datetime, limits: Limits) -> Today:
@@ -90,7 +99,7 @@ def today_by(judgement: Judgement, facts: Ordered, now: datetime, limits: Limits
         stage=figures.stage,
         stage_ends=row.last_date if row else None,
         next_stage=_next(plan, row.last_date + timedelta(days=1)) if row else None,
-        allowed_min=allowed.day_cap_min,
+        allowed_min=0 if figures.resting_all_day else allowed.day_cap_min,
         used_min=round(figures.used_min, 1),
         run_allowed_min=_run_minutes(figures),
         running=_running_word(figures),
@@ -100,14 +109,15 @@ def today_by(judgement: Judgement, facts: Ordered, now: datetime, limits: Limits
         effort=allowed.effort,
         pace_s_per_km=figures.pace_s_per_km,
         rest_until=figures.rest_until,
-        not_allowed=forbidden(figures, limits),
+        stop_rest_until=figures.stop_rest_until,
+        not_allowed=forbidden(figures),
         mornings=figures.mornings,
         week=figures.week,
         gates=figures.gates,
         asks=figures.asks,
-        notes=notes_of(figures, limits),
-        caution=caution_of(figures.stage, allowed.day),
-        sentences=sentences(figures, judgement, limits),
+        notes=notes_of(figures),
+        caution=caution_today(figures) if active else caution_of(figures.stage, 0),
+        sentences=sentences(figures, judgement),
     )
 
 
@@ -142,6 +152,7 @@ def day_facts(judgement: Judgement, plan: Plan, facts: Ordered, now: datetime, l
         stage=stage,
         allowed=allowed,
         rest_until=rest_until.astimezone(facts.athlete.zone) if active and now < rest_until else None,
+        stop_rest_until=_stop_rest(judgement, plan, now, limits) if active else None,
         rest_day=allowed.rest_day_between_runs and _ran_the_day_before(runs, facts, on),
         tolerated_used=_tolerated_used(runs, plan, facts, allowed),
         used_min=sum(sport_seconds(each, limits) for each in todays) / 60,
@@ -150,7 +161,23 @@ def day_facts(judgement: Judgement, plan: Plan, facts: Ordered, now: datetime, l
         mornings=_mornings(facts, plan, on, limits) if active else (),
         gates=asked(judgement.plans, on, reasons=True),
         asks=asked(judgement.plans, on, reasons=False),
+        run_walker=active and is_run_walker(facts, plan, limits),
     )
+
+
+def is_run_walker(facts: Ordered, plan: Plan, limits: Limits) -> bool:
+    """Whether most runs before the race had walking in them."""
+    before = [each.digest for each in facts.sessions if each.digest.sport == "running" and each.start < plan.begins]
+    share = limits.number("today.run_walk_share")
+    walked = [each for each in before if each.running_s and each.walking_s >= share * (each.walking_s + each.running_s)]
+    return len(walked) * 2 > len(before)
+
+
+def _stop_rest(judgement: Judgement, plan: Plan, now: datetime, limits: Limits) -> datetime | None:
+    """Local end of the rest after the latest stop of the plan, while it lasts."""
+    ends = [stop.end for stop in stops_among(judgement.findings) if plan.begins <= stop.end <= now]
+    until = max(ends, default=plan.begins) + timedelta(hours=limits.number("gates.stop_hours"))
+    return until.astimezone(plan.athlete.zone) if ends and now < until else None
 
 
 def _mornings(facts: Ordered, plan: Plan, on: date, limits: Limits) -> tuple[str, ...]:
@@ -186,6 +213,6 @@ def _next(plan: Plan, on: date) -> str:
 def _without_plan(athlete: Athlete, on: date) -> Today:
     said = ("No race is in the roster: nothing is limited.",)
     return Today(
-        athlete.id, None, on, None, None, None, None, 0.0, None, "free", False, None, False, "", None, None, (), (),
-        None, (), (), (), "", said,
+        athlete.id, None, on, None, None, None, None, 0.0, None, "free", False, None, False, "", None, None, None, (),
+        (), None, (), (), (), "", said,
     )  # fmt: skip

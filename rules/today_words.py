@@ -9,7 +9,6 @@ from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any
 
-from rules.limits import Limits
 from rules.plan import Plan
 
 if TYPE_CHECKING:
@@ -31,10 +30,16 @@ def _table() -> dict[str, Any]:
     return tomllib.loads(resources.files("rules").joinpath("today.toml").read_text("utf-8"))
 
 
-def caution_of(stage: str, day: int) -> str:
-    """One caution that fits the stage, another each day."""
-    said = _table()["caution"].get(stage, ())
+def caution_of(about: str, day: int) -> str:
+    """One caution that fits the stage, or the hours after the finish or a stop; another each day."""
+    said = _table()["caution"].get(about, ())
     return str(said[day % len(said)]) if said else ""
+
+
+def caution_today(day: DayFacts) -> str:
+    """The one that fits the day best."""
+    about = "first_hours" if day.rest_until else "after_a_stop" if day.stop_rest_until else day.stage
+    return caution_of(about, day.allowed.day)
 
 
 def asked(plans: Sequence[Plan], on: date, *, reasons: bool) -> tuple[str, ...]:
@@ -44,7 +49,7 @@ def asked(plans: Sequence[Plan], on: date, *, reasons: bool) -> tuple[str, ...]:
     return tuple(dict.fromkeys(said))
 
 
-def forbidden(day: DayFacts, limits: Limits) -> tuple[str, ...]:
+def forbidden(day: DayFacts) -> tuple[str, ...]:
     """What today does not allow."""
     allowed = day.allowed
     found = []
@@ -58,19 +63,19 @@ def forbidden(day: DayFacts, limits: Limits) -> tuple[str, ...]:
         found.append("fast running of any kind")
     if allowed.easy_ground:
         found.append("long or steep ups and downs on foot")
-    del limits
     return tuple(found)
 
 
-def notes_of(day: DayFacts, limits: Limits) -> tuple[str, ...]:
+def notes_of(day: DayFacts) -> tuple[str, ...]:
     """What fits this athlete and race beyond the stage."""
     if day.stage in {"before", "done"}:
         return ()
     words, plan, allowed = _table()["note"], day.plan, day.allowed
-    del limits
     found = []
     if plan.race.event.startswith("tri") and allowed.running != "share":
-        found.append(words["triathlon"])
+        found.append(words["triathlon" if day.rest_until is None else "triathlon_rest"])
+    if day.run_walker and allowed.running != "none":
+        found.append(words["run_walk"])
     if allowed.ceiling is None and not allowed.ceiling_open:
         found.append(words["no_heart_rate"].format(effort=allowed.effort))
     if allowed.ceiling is not None and allowed.ceiling.estimated:
@@ -82,7 +87,7 @@ def notes_of(day: DayFacts, limits: Limits) -> tuple[str, ...]:
     return tuple(found)
 
 
-def sentences(day: DayFacts, judgement: Judgement, limits: Limits) -> tuple[str, ...]:
+def sentences(day: DayFacts, judgement: Judgement) -> tuple[str, ...]:
     """The day in plain sentences, most needful first."""
     if day.stage == "before":
         days = -day.plan.day_of(day.on)
@@ -92,16 +97,38 @@ def sentences(day: DayFacts, judgement: Judgement, limits: Limits) -> tuple[str,
         from rules.summary import summary  # noqa: PLC0415 - only after the last day
 
         return (*summary(judgement, day.plan).sentences, caution_of("done", 0))
-    not_today = forbidden(day, limits)
     return (
         *_where(day),
-        *_allowed(day),
-        *([f"Not today: {', '.join(not_today)}."] if not_today else []),
+        *_rest(day),
+        *([] if day.resting_all_day else [*_allowed(day), *_not_today(day)]),
         *_week(day),
         *day.mornings,
-        *notes_of(day, limits),
-        caution_of(day.stage, day.allowed.day),
+        *notes_of(day),
+        caution_today(day),
     )
+
+
+def _rest(day: DayFacts) -> list[str]:
+    """The hours after the finish that come before anything else."""
+    if day.rest_until is None:
+        return _after_a_stop(day)
+    hours = (day.rest_until - day.plan.begins).total_seconds() / 3600
+    said = f"Until {day.rest_until:%a %H:%M} walking and mobility only: {hours:g} h of rest after the finish"
+    return [f"{said}, without sport of any kind." if day.resting_all_day else f"{said}. After that:"]
+
+
+def _after_a_stop(day: DayFacts) -> list[str]:
+    if day.stop_rest_until is None:
+        return []
+    until = f"{day.stop_rest_until:%a %H:%M}"
+    return [f"After a stop rest is advised until {until}. Beyond walking the stage has, at the very most:"]
+
+
+def _not_today(day: DayFacts) -> list[str]:
+    said = [each for each in forbidden(day) if not each.startswith("anything but")]
+    if "running" in said:
+        said = [each for each in said if each != "fast running of any kind"]
+    return [f"Not today: {', '.join(said)}."] if said else []
 
 
 def _where(day: DayFacts) -> list[str]:
@@ -109,7 +136,8 @@ def _where(day: DayFacts) -> list[str]:
     ends = f", to {row.last_date:%a %Y-%m-%d}" if row else ""
     said = [f"Day {day.allowed.day} of {day.plan.last_day}: {STAGE_WORDS[day.stage]}{ends}."]
     if day.gates:
-        said.append(f"The next stage waits: {'; '.join(day.gates)}. It asks for {', '.join(day.asks)}.")
+        asks = f" It asks for {', '.join(day.asks)}." if day.asks else ""
+        said.append(f"The next stage waits: {'; '.join(day.gates)}.{asks}")
     return said
 
 
@@ -119,7 +147,7 @@ def _allowed(day: DayFacts) -> list[str]:
     if allowed.day_cap_min is not None:
         left = max(0, round(allowed.day_cap_min - day.used_min))
         used = f", {left} min of them left" if day.used_min >= 1 else ""
-        said.append(f"Allowed: {allowed.day_cap_min} min in all, walking apart{used}.")
+        said.append(f"Allowed: {allowed.day_cap_min} min in all{used}; walks, with sticks or without, come on top.")
     if allowed.ceiling is not None:
         said.append(f"Heart rate up to {allowed.ceiling.bpm}; {allowed.effort}.")
     elif not allowed.ceiling_open:

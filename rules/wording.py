@@ -3,6 +3,11 @@
 from __future__ import annotations
 
 
+def counted(number: int, one: str) -> str:
+    """A number with its noun: "1 day", "3 days"."""
+    return f"{number} {one}{'' if number == 1 else 's'}"
+
+
 def minutes(seconds: float) -> str:
     """Whole minutes, rounded half up: "47 min"."""
     return f"{int(seconds / 60 + 0.5)} min"

@@ -72,16 +72,24 @@ def queue_daily(
 
 
 def queue_stage(
-    con: duckdb.DuckDBPyConnection, roster: Roster, athlete_id: str, judgement: Judged, now: datetime
+    con: duckdb.DuckDBPyConnection,
+    roster: Roster,
+    athlete_id: str,
+    judgement: Judged,
+    now: datetime,
+    looked_back: Sequence[str] = (),
 ) -> int:
-    """Tell once that a stage begins or is held; how many were told. The first look at a race only takes note."""
+    """Tell once that a stage begins or is held, or that the plan is done, which `looked_back` sums up; how many.
+
+    The first look at a race only takes note.
+    """
     plan, athlete = judgement.current, roster.athlete(athlete_id)
     if plan is None or athlete is None:
         return 0
     race = f"stage:{athlete_id}:{plan.race.finish.isoformat()}:"
     first_look = not decisions.any_told(con, race)
     told = 0
-    for news in stage_news(plan, athlete.athlete.local_date(now)):
+    for news in stage_news(plan, athlete.athlete.local_date(now), looked_back):
         if decisions.first_time(con, race + news.key, now) and not first_look and news.to_tell:
             told += 1
             _tell_stage(con, roster, athlete_id, race + news.key, news, now)

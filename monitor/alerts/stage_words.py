@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -21,12 +22,13 @@ class StageNews:
     to_tell: bool
 
 
-def stage_news(plan: Plan, today: date) -> list[StageNews]:
-    """Where the plan stands on a day, and what keeps it there."""
+def stage_news(plan: Plan, today: date, looked_back: Sequence[str] = ()) -> list[StageNews]:
+    """Where the plan stands on a day, and what keeps it there; `looked_back` sums a finished plan up."""
     stage = plan.stage_on(today) if today >= plan.day0 else "before"
     row = plan.planned_stage(today) if stage not in ("before", "done") else None
     if row is None:
-        done = "The plan is done; train as you like." if stage == "done" else ""
+        told = [*looked_back, "Nothing is limited from here on; keep hard days apart for some weeks yet."]
+        done = "\n".join(told) if stage == "done" else ""
         ended = plan.last_date + timedelta(days=1)
         return [
             StageNews(stage, "the plan after the race is done", done, stage == "done" and today - ended <= TOLD_FOR)

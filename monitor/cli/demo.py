@@ -105,7 +105,7 @@ def _view(demo: Demo) -> dict[str, Any]:
 
     with opening.reading(demo.home) as con:
         made = view(con, demo.roster, demo.athlete, demo.now, default_limits())
-    return plan_view(demo.athlete.athlete, made.judgement, demo.now)
+    return plan_view(made, demo.now, default_limits())
 
 
 def _print_plan(demo: Demo, title: str) -> None:

@@ -80,6 +80,17 @@ def _print_status(rows: list[dict[str, Any]]) -> None:
         for gate in row["gates"]:
             waits = f"next stage, {STAGE_TITLES[gate['before']]}, waits since {gate['since']}"
             screen.say(f"{row['athlete']}: {waits}: {'; '.join(gate['reasons'])}", hang="  ")
+        if row["summary"]:
+            screen.say(f"{row['athlete']}: {' '.join(row['summary'])}", hang="  ")
+        for run in row["looks_like_a_race"]:
+            screen.say(f"{row['athlete']}: {_race_question(run)}", hang="  ")
+
+
+def _race_question(run: dict[str, Any]) -> str:
+    return (
+        f"was the run of {run['session_start'][:16].replace('T', ' ')} a race? {run['reason']}. If so add an"
+        f" [[athlete.race]] with finish = {run['session_end'][:19]}; if not, `fallow seen {run['id']}`"
+    )
 
 
 def _last_session(row: dict[str, Any]) -> str:

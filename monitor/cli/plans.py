@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from monitor.cli import opening, screen
 from monitor.cli.options import AsOfOption, AthleteArgument, HomeOption, JsonOption, MaybeAthleteArgument
+from monitor.errors import WrongUse
 
 if TYPE_CHECKING:
     from monitor.home import Home
     from monitor.roster import Roster, RosterAthlete
+    from rules.facts import Athlete, Race
 
 STAGE_TITLES = {
     "before": "before the race",
@@ -29,10 +31,22 @@ def register(app: typer.Typer) -> None:
     app.command()(today)
 
 
-def plan(athlete: AthleteArgument, as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = None) -> None:
+RaceOption = Annotated[
+    int | None,
+    typer.Option("--race", metavar="N", help="The plan after the athlete's Nth race by finish; else the one of now."),
+]
+
+
+def plan(
+    athlete: AthleteArgument,
+    race: RaceOption = None,
+    as_of: AsOfOption = None,
+    json: JsonOption = False,
+    home: HomeOption = None,
+) -> None:
     """Show an athlete's stages, dates, limits, reasons.
 
-    Every limit in bpm and minutes, why it is so, which gates and holds have moved the days.
+    Every limit in bpm and minutes with its reason, which gates and holds moved the days, what the race file suggests.
 
     Example: fallow plan runa
     """
@@ -40,22 +54,37 @@ def plan(athlete: AthleteArgument, as_of: AsOfOption = None, json: JsonOption = 
     roster = opening.roster_of(where)
     one = opening.athlete_of(roster, athlete)
     now = opening.clock_of(as_of, one.athlete.zone).now()
-    shown = plan_of(where, roster, one, now)
+    shown = plan_of(where, roster, one, now, race)
     if json:
         screen.as_json(shown)
     else:
         _print_plan(shown, one.athlete.name)
 
 
-def plan_of(home: Home, roster: Roster, athlete: RosterAthlete, now: datetime) -> dict[str, Any]:
-    """The plan of one athlete in the shape of `plan --json`."""
+def plan_of(
+    home: Home, roster: Roster, athlete: RosterAthlete, now: datetime, number: int | None = None
+) -> dict[str, Any]:
+    """The plan of one athlete in the shape of `plan --json`; `number` chooses one of several races."""
     from monitor.judging.judge import view  # noqa: PLC0415 - judging brings polars and duckdb
     from monitor.views.plan import plan_view  # noqa: PLC0415
     from rules.limits import default_limits  # noqa: PLC0415
 
+    race = _race(athlete.athlete, number) if number is not None else None
+    since = race.finish.date() if race else None
     with opening.reading(home) as con:
-        made = view(con, roster, athlete, now, default_limits())
-    return plan_view(athlete.athlete, made.judgement, now)
+        made = view(con, roster, athlete, now, default_limits(), touched=since)
+    return plan_view(made, now, default_limits(), race=race)
+
+
+def _race(athlete: Athlete, number: int) -> Race:
+    """The Nth race by finish."""
+    from monitor.views.plan import in_turn  # noqa: PLC0415 - brings duckdb
+
+    races = in_turn(athlete)
+    if not 1 <= number <= len(races):
+        listed = ", ".join(f"{n} = {one.event} {one.finish.date()}" for n, one in enumerate(races, start=1))
+        raise WrongUse(f"--race {number}: {athlete.id} has {listed or 'no race in the roster'}")
+    return races[number - 1]
 
 
 def show_plan(home: Home, roster: Roster, athlete: RosterAthlete, now: datetime) -> None:
@@ -73,6 +102,11 @@ def _print_plan(shown: dict[str, Any], name: str) -> None:
     moved = "" if race["last_day"] == race["length_days"] else f"; now to day {race['last_day']}, {race['last_date']}"
     screen.say("; ".join(race["reasons"]) + moved)
     screen.say(f"Today is {today['date']}, day {today['day']}: {STAGE_TITLES[today['stage']]}.")
+    week = shown["usual_week"]
+    if week is not None and week["minutes"] is not None:
+        allowed = ", then ".join(f"{minutes} min" for minutes in week["allowed_min"])
+        usual = f"Usual running week: {week['minutes']:.0f} min ({week['reason']})"
+        screen.say(f"{usual}; on the on-ramp {allowed} a week.")
     for sentence in shown["summary"]:
         screen.say(sentence)
     for stage in shown["stages"]:
@@ -102,23 +136,38 @@ def _print_stage(stage: dict[str, Any], *, now_in: bool) -> None:
 
 
 def _print_notes(shown: dict[str, Any]) -> None:
+    told = {reason for stage in shown["stages"] for reason in stage["reasons"]}
     for gate in shown["gates"]:
-        state = "waits" if gate["until"] is None else f"waited until {gate['until']}"
-        print()
-        screen.say(
-            f"The stage {STAGE_TITLES[gate['before']]} {state}, since {gate['since']}: {'; '.join(gate['reasons'])}."
-        )
-        if gate["until"] is None and gate["asks"]:
-            screen.say(f"What opens it: {'; '.join(gate['asks'])}.", indent="  ", hang="  ")
+        _print_gate(gate, told)
     for hold in shown["holds"]:
-        days = f" for {hold['days']} days" if hold["days"] else ""
+        days = f" for {screen.counted(hold['days'], 'day')}" if hold["days"] else ""
         word = "Held" if hold["kind"] == "hold" else "Released"
         print()
         screen.say(f"{word} on {hold['on']}{days} by {hold['by'] or 'somebody'}: {hold['why'] or 'no reason given'}.")
+    if shown["race_file"] is not None:
+        print()
+        for sentence in shown["race_file"]["sentences"]:
+            screen.say(sentence)
     for title, sentences in (("Estimated", shown["estimated"]), ("Data too thin", shown["thin"])):
         for sentence in sentences:
             print()
             screen.say(f"{title}: {sentence}.")
+    if shown["other_races"]:
+        print()
+        others = "; ".join(f"{one['number']} = {one['event']} {one['finish'][:10]}" for one in shown["other_races"])
+        screen.say(f"Other races, each with its plan (--race N): {others}.")
+
+
+def _print_gate(gate: dict[str, Any], told: set[str]) -> None:
+    """A gate that was or is shut; its reasons where the stage before it has not said them already."""
+    state = "waits" if gate["until"] is None else f"waited until {gate['until']}"
+    reasons = [reason for reason in gate["reasons"] if reason not in told]
+    why = f": {'; '.join(reasons)}" if reasons else ""
+    print()
+    what = "The end of the plan" if gate["before"] == "done" else f"The stage {STAGE_TITLES[gate['before']]}"
+    screen.say(f"{what} {state}, since {gate['since']}{why}.")
+    if gate["until"] is None and gate["asks"]:
+        screen.say(f"What opens it: {'; '.join(gate['asks'])}.", indent="  ", hang="  ")
 
 
 def today(

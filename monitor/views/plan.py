@@ -3,33 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
+from monitor.judging.judge import View
 from monitor.views.moments import local
+from monitor.views.questions import race_file_view
 from rules.facts import Athlete, Hold, Race
-from rules.judge import Judgement
+from rules.limits import Limits
+from rules.onramp import usual_week
 from rules.plan import GateRecord, Plan, PlannedStage
 from rules.summary import summary
 
 
-def plan_view(athlete: Athlete, judgement: Judgement, now: datetime) -> dict[str, Any]:
-    """The plan that rules now, else the last that is done, else the next; empty where there is no race."""
-    plan = judgement.current
+def plan_view(made: View, now: datetime, limits: Limits, *, race: Race | None = None) -> dict[str, Any]:
+    """The plan after `race`; else the one that rules now, the last that is done, or the next; empty without any."""
+    athlete, judgement = made.athlete.athlete, made.judgement
+    plan = next((one for one in judgement.plans if one.race == race), None) if race else judgement.current
     today = athlete.local_date(now)
     if plan is None:
-        return {
-            "athlete": athlete.id,
-            "race": None,
-            "stages": [],
-            "today": {"date": today.isoformat(), "day": None, "stage": None},
-            "gates": [],
-            "holds": [],
-            "estimated": [],
-            "thin": [],
-            "other_races": [],
-            "summary": [],
-        }
+        return _without_plan(athlete, today)
     return {
         "athlete": athlete.id,
         "race": race_view(plan),
@@ -38,10 +31,43 @@ def plan_view(athlete: Athlete, judgement: Judgement, now: datetime) -> dict[str
         "gates": [gate_view(gate) for gate in plan.gates],
         "holds": [hold_view(hold, athlete) for hold in plan.holds],
         "estimated": list(plan.estimated),
-        "thin": list(judgement.thin),
-        "other_races": [_other(race) for race in athlete.races if race != plan.race],
+        "thin": list(judgement.thin) if plan is judgement.current else [],
+        "other_races": [
+            {"number": number, "event": one.event, "finish": one.finish.isoformat()}
+            for number, one in enumerate(in_turn(athlete), start=1)
+            if one != plan.race
+        ],
+        "usual_week": _usual(made, plan, limits),
+        "race_file": race_file_view(made, plan.race, limits),
         "summary": list(summary(judgement, plan).sentences) if plan.stage_at(now) == "done" else [],
     }
+
+
+def in_turn(athlete: Athlete) -> list[Race]:
+    """The athlete's races by finish, as they are numbered from 1."""
+    return sorted(athlete.races, key=lambda one: one.finish.timestamp())
+
+
+def _without_plan(athlete: Athlete, today: date) -> dict[str, Any]:
+    lists = ("stages", "gates", "holds", "estimated", "thin", "other_races", "summary")
+    return {
+        "athlete": athlete.id,
+        "race": None,
+        "today": {"date": today.isoformat(), "day": None, "stage": None},
+        **{name: [] for name in lists},
+        "usual_week": None,
+        "race_file": None,
+    }
+
+
+def _usual(made: View, plan: Plan, limits: Limits) -> dict[str, Any] | None:
+    """The usual running week that an on-ramp is measured by; `minutes` is null, and `reason` says why, without one."""
+    if not any(row.stage == "on_ramp" for row in plan.stages):
+        return None
+    usual = usual_week(made.history.sessions, plan, limits)
+    shares = limits.value("on_ramp.weekly_shares")
+    allowed = None if usual.minutes is None else [round(share * usual.minutes) for share in shares]
+    return {"minutes": usual.minutes, "shares": list(shares), "allowed_min": allowed, "reason": usual.reason}
 
 
 def race_view(plan: Plan) -> dict[str, Any]:
@@ -106,7 +132,3 @@ def hold_view(hold: Hold, athlete: Athlete) -> dict[str, Any]:
         "by": hold.by,
         "at": local(hold.at, athlete.zone),
     }
-
-
-def _other(race: Race) -> dict[str, Any]:
-    return {"event": race.event, "finish": race.finish.isoformat()}

@@ -14,9 +14,11 @@ from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings
 from monitor.views.moments import local
 from monitor.views.plan import shut_gates
+from monitor.views.questions import looks_like_races
 from rules.findings import Finding
 from rules.limits import Limits
 from rules.plan import Plan
+from rules.summary import looked_back
 
 COLUMNS = (
     "athlete", "name", "day", "stage", "stage_ends", "last_session", "last_session_sport", "last_session_min",
@@ -29,10 +31,13 @@ def status_view(
 ) -> list[dict[str, Any]]:
     """One entry an athlete, in the order of the roster."""
     seen = set(findings.marks(con))
-    return [
-        status_entry(view(con, roster, athlete, now, limits), findings.standing(con, athlete.id), seen, now)
-        for athlete in athletes
-    ]
+    entries = []
+    for athlete in athletes:
+        made = view(con, roster, athlete, now, limits)
+        entry = status_entry(made, findings.standing(con, athlete.id), seen, now)
+        asked = looks_like_races(made, seen, now, limits)
+        entries.append({**entry, "looks_like_a_race": asked, "summary": _looked_back(made, now, limits)})
+    return entries
 
 
 def status_entry(made: View, standing: Sequence[Finding], seen: Collection[str], now: datetime) -> dict[str, Any]:
@@ -60,6 +65,15 @@ def status_entry(made: View, standing: Sequence[Finding], seen: Collection[str],
         "plan_ends": plan.last_date.isoformat() if plan else None,
         "thin": list(made.judgement.thin),
     }
+
+
+def _looked_back(made: View, now: datetime, limits: Limits) -> list[str]:
+    """The reverse taper summed up, for some days after its end."""
+    plan, told = made.judgement.current, looked_back(made.judgement, now)
+    if plan is None:
+        return []
+    days = (made.athlete.athlete.local_date(now) - plan.last_date).days
+    return list(told) if days <= limits.whole("status.summary_days") else []
 
 
 def open_since(made: View) -> date | None:

@@ -14,6 +14,7 @@ from rules.plan.ceilings import Ceilings
 from rules.plan.days import PlanDay
 from rules.plan.gates import Shut
 from rules.plan.stages import StageName
+from rules.wording import counted
 
 RUNNING_WORDS = {
     "days_off": "none",
@@ -132,8 +133,17 @@ def _of_holding(planned: int, pairs: list[tuple[PlanDay, Allowance]]) -> list[st
     extra = len(pairs) - planned
     if not extra:
         return []
-    reasons = dict.fromkeys(shut.reason for day, _ in pairs for shut in day.shut)
-    return [f"{extra} days longer than planned", *reasons]
+    told = latest_of_each([shut for day, _ in pairs for shut in day.shut])
+    return [f"{counted(extra, 'day')} longer than planned", *dict.fromkeys(shut.reason for shut in told)]
+
+
+REPEATING = ("coach", "morning")
+
+
+def latest_of_each(reasons: Sequence[Shut]) -> tuple[Shut, ...]:
+    """Each reason once; of those that say the same again with a later date, only the latest."""
+    latest = {shut.by: shut for shut in sorted(reasons, key=lambda shut: shut.since) if shut.by in REPEATING}
+    return tuple(dict.fromkeys(latest.get(shut.by, shut) for shut in reasons))
 
 
 def gate_records(days: Sequence[PlanDay], as_of: date) -> tuple[GateRecord, ...]:
@@ -150,5 +160,5 @@ def gate_records(days: Sequence[PlanDay], as_of: date) -> tuple[GateRecord, ...]
         reasons = [shut for day in held if day.day <= as_of for shut in day.shut]
         if until is None:
             reasons = [shut for day in held if day.day == as_of for shut in day.shut]
-        records.append(GateRecord(following[stage], held[0].day, until, tuple(dict.fromkeys(reasons))))
+        records.append(GateRecord(following[stage], held[0].day, until, latest_of_each(reasons)))
     return tuple(records)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from rules.race_file import looks_like_a_race, race_file
+from rules.race_words import race_words
 from tests.rules.people import LIMITS, at, athlete, race, session
 
 
@@ -67,3 +68,39 @@ def test_the_race_in_the_roster_is_not_asked_about() -> None:
     before = [session(-day, minutes=60, km=12) for day in range(10, 60, 4)]
     own = session(0, minutes=200, hour=10.4, km=42.2, digest={"hr_seconds": {165: 12000.0}})
     assert looks_like_a_race([*before, own], athlete(), at(3), LIMITS) == ()
+
+
+def test_a_recording_that_is_not_the_whole_race_suggests_nothing() -> None:
+    part = session(0, minutes=60, hour=12.7, km=12, digest={"ascent_m": 600.0, "temperature_median_c": 30.0})
+    found = race_file([part], race(), LIMITS)
+    assert found is not None
+    assert found.doubt == "12.0 km is less than a race of 42.195 km should be"
+    assert found.suggestions == ()
+    assert race_words(found, race())[-1].endswith("so it suggests nothing.")
+    long = race_file([session(0, minutes=600, hour=4, km=60)], race(), LIMITS)
+    assert long is not None
+    assert "more than a race" in long.doubt
+    unknown = race_file([session(0, "swimming", 60, 12.7)], race(), LIMITS)
+    assert unknown is not None
+    assert unknown.doubt == ""
+
+
+def test_what_was_measured_is_said_and_what_it_suggests_is_asked() -> None:
+    digest = {"ascent_m": 900.0, "descent_m": 880.0, "altitude_median_m": 400.0, "temperature_median_c": 26.4}
+    own = session(0, minutes=200, hour=10.4, km=42.2, digest=digest)
+    result = race(result_seconds=12310)
+    found = race_file([own], result, LIMITS)
+    assert found is not None
+    assert race_words(found, result) == (
+        "The race file has 42.2 km, 3 h 20 min moving, 900 m up and 880 m down, 400 m above the sea, 26 °C.",
+        "Moving time 3 h 20 min against the result 3 h 25 min: 5 min 10 s standing.",
+        "It suggests the condition heat (26 °C in the middle of the recording, from 22 it counts): 2 days more.",
+        "It suggests the condition hills (900 m up or down, 21 m a km, from 15 it counts): 2 days more.",
+        'The roster decides: with conditions = ["heat", "hills"] it would be 4 days more in all.',
+    )
+    assert race_words(found, race(result_seconds=12000))[1].endswith(": they agree.")
+    assert race_words(found, race(result_seconds=11000))[1].endswith("the result may be wrong.")
+    full = race(conditions=("heat", "hills"))
+    named = race_file([own], full, LIMITS)
+    assert named is not None
+    assert race_words(named, full)[1:] == ("It suggests no condition that the roster does not name.",)

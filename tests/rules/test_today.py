@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from rules.facts import Athlete
-from rules.summary import summary
+from rules.summary import looked_back, summary
 from rules.today import Today, today
 from tests.rules.people import (
     LIMITS,
@@ -159,23 +159,98 @@ def test_after_the_last_day_the_whole_reverse_taper_is_looked_back_on() -> None:
     facts = [session(3), session(10, "cycling", 100), checkin(14, pain=6), checkin(16, pain=1)]
     one = day(30, facts)
     assert one.stage == "done"
-    assert "22 days, 1 longer than planned" in one.sentences[0]
+    assert "22 days, 1 day longer than planned" in one.sentences[0]
     made = summary(judged(*facts, now=at(30)), judged(*facts, now=at(30)).plans[0])
     assert (made.days_planned, made.days_taken, made.held_days) == (21, 22, 1)
     assert made.findings == {"note": 0, "caution": 1, "stop": 2}
     assert (made.sessions_found, made.mornings_found) == (2, 1)
-    assert made.sentences[1:] == (
-        "Held by: check-in.",
-        "Findings: 2 stop, 1 caution, from 2 sessions that asked too much.",
-        "Mornings, nights and check-ins: pain 1 x.",
-    )
-    calm = judged(now=at(30))
+    assert (made.sessions, made.sentences[1:]) == (2, (
+        "What held it: a check-in.",
+        "2 sessions, 2 h 10 min in all, 1 of them with running.",
+        "Findings: 2 stop, 1 caution; 2 sessions asked too much.",
+        "No mornings were recorded.",
+        "The body said: pain (1 x).",
+    ))  # fmt: skip
+    calm = judged(mornings({19: 50.0, 20: 49.0, 21: 48.0, 22: 70.0}), now=at(30))
     assert summary(calm, calm.plans[0]).sentences[1:] == (
+        "No session was recorded.",
         "Not one finding.",
-        "Mornings, nights and check-ins: nothing out of the ordinary.",
+        "3 mornings recorded; resting heart rate at the end 49, usual before the race 48.",
+        "The body said: nothing out of the ordinary in mornings, nights and check-ins.",
     )
-    held = judged(hold(5, 2), session(3), now=at(30))
-    assert summary(held, held.plans[0]).sentences[1:3] == (
-        "Held by: the coach.",
-        "Findings: 1 stop, from 1 session that asked too much.",
+    held = judged(hold(5, 2), session(3), session(10, "walking"), now=at(30))
+    assert summary(held, held.plans[0]).sentences[1:4] == (
+        "What held it: a hold.",
+        "2 sessions, 1 h 00 min in all, 1 of them with running.",
+        "Findings: 1 stop; 1 session asked too much.",
     )
+
+
+def test_a_finished_plan_is_looked_back_on_and_an_active_one_is_not() -> None:
+    assert looked_back(judged(now=at(22)), at(22))[0].startswith("The reverse taper is done")
+    assert looked_back(judged(now=at(21)), at(21)) == ()
+
+
+def test_days_within_the_hours_of_rest_say_so_first_and_nothing_else_is_allowed() -> None:
+    for number in (0, 1, 2):
+        one = day(number, hour=20)
+        assert one.sentences[1].startswith("Until Wed 06:47 walking and mobility only: 65 h of rest")
+        assert one.allowed_min == 0
+        assert not any(each.startswith(("Allowed", "Heart rate up", "Effort")) for each in one.sentences)
+        assert not any("swim or spin" in each for each in one.sentences)
+        assert one.caution in one.sentences
+
+
+def test_on_the_day_on_which_the_rest_ends_the_limits_come_after_it() -> None:
+    early = day(3, hour=6).sentences
+    assert early[1].endswith("After that:")
+    assert early[2].startswith("Allowed: 45 min")
+    assert day(3, hour=6).allowed_min == 45
+    assert day(3, hour=7).sentences[1].startswith("Allowed: 45 min")
+
+
+def test_after_a_stop_rest_is_advised_before_anything_else_for_as_long_as_the_gate_waits() -> None:
+    run = session(10, hour=18, minutes=30)  # to 18:30; 65 h later it is day 13, 11:30
+    one = day(11, run)
+    assert one.stop_rest_until is not None
+    assert one.stop_rest_until.isoformat() == "2026-10-17T11:30:00+02:00"
+    assert one.sentences[1].startswith("After a stop rest is advised until Sat 11:30.")
+    assert one.caution == "Pain in one spot, on one side, or still there when you wake: tell someone today."
+    assert day(13, run, hour=12).stop_rest_until is None
+    assert day(11, session(10, "cycling")).stop_rest_until is None
+
+
+def test_a_run_walker_hears_that_walk_breaks_count_into_a_run() -> None:
+    walked = {"walking_s": 600.0}
+    before = [session(-day, minutes=40, digest=walked) for day in range(5, 30, 3)]
+    assert any("Walk breaks" in each for each in day(16, before).notes)
+    assert not any("Walk breaks" in each for each in day(5, before).notes)
+    assert not any("Walk breaks" in each for each in day(16, [session(-day) for day in range(5, 30, 3)]).notes)
+
+
+def test_walks_with_sticks_take_nothing_off_the_days_time() -> None:
+    one = day(5, session(5, "walking", 120, 6, label="nordic walking"), hour=12)
+    assert one.used_min == 0
+    assert "Allowed: 45 min in all; walks, with sticks or without, come on top." in one.sentences
+
+
+def test_a_triathletes_swim_in_the_first_week_is_exercise_and_waits_for_the_hours_of_rest() -> None:
+    ironman = athlete(race("tri_full"))
+    assert any("wait for those hours" in each for each in day(1, runner=ironman).notes)
+    one = day(5, session(5, "swimming", 30, 6), runner=ironman, hour=12)
+    assert (one.used_min, one.allowed_min) == (30, 45)
+    assert any("exercise in these days, not running" in each for each in one.notes)
+    assert judged(session(5, "swimming", 30), runner=ironman).findings == ()
+
+
+def test_without_heart_rate_the_day_goes_by_feel() -> None:
+    one = day(5, runner=athlete(hr_max=None))
+    assert any(each.startswith("Effort: at most 11 of 20") for each in one.sentences)
+    assert not any("bpm" in each or "Heart rate up to" in each for each in one.sentences)
+
+
+def test_past_forty_the_later_day_is_taken_and_nothing_else_changes() -> None:
+    masters, young = day(9, runner=athlete(born=1970)), day(9, runner=athlete(born=1995))
+    assert (masters.allowed_min, masters.ceiling_bpm) == (young.allowed_min, young.ceiling_bpm)
+    assert [each for each in masters.sentences if "forty" in each]
+    assert not [each for each in young.sentences if "forty" in each]

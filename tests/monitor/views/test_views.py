@@ -101,7 +101,7 @@ def test_a_plan_tells_holds_and_what_is_estimated(con: duckdb.DuckDBPyConnection
     history.add_hold(con, "runa", held)
     runa = roster.athletes[0]
     guessed = replace(runa, athlete=replace(runa.athlete, hr_max=None))
-    shown = plan_view(guessed.athlete, view(con, roster, guessed, NOW, default_limits()).judgement, NOW)
+    shown = plan_view(view(con, roster, guessed, NOW, default_limits()), NOW, default_limits())
     assert shown["holds"] == [
         {
             "kind": "hold", "on": "2026-10-12", "days": 2, "why": "calf", "by": "Ida",
@@ -116,7 +116,7 @@ def test_a_plan_tells_holds_and_what_is_estimated(con: duckdb.DuckDBPyConnection
 def test_a_finished_plan_is_summed_up(con: duckdb.DuckDBPyConnection, roster: Roster) -> None:
     runa = roster.athletes[0]
     after = datetime(2026, 11, 20, tzinfo=UTC)
-    shown = plan_view(runa.athlete, view(con, roster, runa, after, default_limits()).judgement, after)
+    shown = plan_view(view(con, roster, runa, after, default_limits()), after, default_limits())
     assert shown["today"]["stage"] == "done"
     assert "21 days" in shown["summary"][0]
 

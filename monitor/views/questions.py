@@ -1,0 +1,59 @@
+"""What the program asks and never assumes: conditions that a race file suggests, runs that look like a race."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from datetime import datetime
+from typing import Any
+
+from monitor.judging.judge import View
+from monitor.views.moments import local
+from rules.facts import Race
+from rules.findings import finding_id
+from rules.limits import Limits
+from rules.race_file import LooksLikeARace, looks_like_a_race, race_file
+from rules.race_words import race_words
+
+
+def race_file_view(made: View, race: Race, limits: Limits) -> dict[str, Any] | None:
+    """The race as recorded and what it suggests; null where no recording of it is known."""
+    file = race_file(made.history.sessions, race, limits)
+    if file is None:
+        return None
+    return {
+        "sources": list(file.sources),
+        "distance_m": file.distance_m,
+        "moving_s": file.moving_s,
+        "elapsed_s": file.elapsed_s,
+        "result_s": race.result_seconds,
+        "ascent_m": file.ascent_m,
+        "descent_m": file.descent_m,
+        "altitude_m": file.altitude_m,
+        "temperature_c": file.temperature_c,
+        "doubt": file.doubt or None,
+        "more_days": file.more_days,
+        "suggestions": [
+            {"condition": one.condition, "reason": one.reason, "more_days": one.more_days} for one in file.suggestions
+        ],
+        "sentences": list(race_words(file, race)),
+    }
+
+
+def looks_like_races(made: View, seen: Collection[str], now: datetime, limits: Limits) -> list[dict[str, Any]]:
+    """Runs that look like a race of which the roster knows nothing, until it does or somebody has seen the question."""
+    asked = [
+        _question(made, one) for one in looks_like_a_race(made.history.sessions, made.athlete.athlete, now, limits)
+    ]
+    return [one for one in asked if one["id"] not in seen]
+
+
+def _question(made: View, one: LooksLikeARace) -> dict[str, Any]:
+    athlete = made.athlete.athlete
+    ended = local(one.session.end, athlete.zone)
+    return {
+        "id": finding_id(athlete.id, "looks_like_a_race", "session", one.session.key),
+        "session_start": local(one.session.start, athlete.zone),
+        "session_end": ended,
+        "source": one.session.source,
+        "reason": one.reason,
+    }
