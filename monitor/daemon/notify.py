@@ -13,6 +13,7 @@ from collections.abc import Callable, Mapping
 from contextlib import suppress
 
 PULSE_NAME = "fallow-pulse"
+SEND_SECONDS = 1.0
 
 
 class Service:
@@ -58,6 +59,7 @@ class Service:
             return
         address = "\0" + self._address[1:] if self._address.startswith("@") else self._address
         with suppress(OSError), socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM | socket.SOCK_CLOEXEC) as sender:
+            sender.settimeout(SEND_SECONDS)  # a manager that does not read must not hold the daemon up
             sender.sendto(text.encode(), address)
 
 

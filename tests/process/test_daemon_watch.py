@@ -4,6 +4,7 @@ import os
 import shutil
 import signal
 import socket
+import threading
 from pathlib import Path
 
 import pytest
@@ -192,10 +193,20 @@ def test_a_service_manager_hears_ready_alive_and_stopping(tmp_path: Path) -> Non
     with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as manager:
         manager.bind(str(tmp_path / "notify"))
         manager.settimeout(60)
+        heard: list[bytes] = []
+        alive = threading.Event()
+
+        def listen() -> None:
+            while heard[-1:] != [b"STOPPING=1"]:
+                heard.append(manager.recv(200))
+                if heard[-1] == b"WATCHDOG=1":
+                    alive.set()
+
+        listener = threading.Thread(target=listen)
+        listener.start()
         with watching(home, {"NOTIFY_SOCKET": str(tmp_path / "notify"), "WATCHDOG_USEC": "600000"}) as daemon:
-            assert manager.recv(200) == b"READY=1\nSTATUS=watching 1 folders"
-            assert manager.recv(200) == b"WATCHDOG=1"
+            assert alive.wait(60)
             assert daemon.end() == (0, "")
-        heard = b""
-        while heard != b"STOPPING=1":
-            heard = manager.recv(200)
+        listener.join(60)
+    assert heard[0] == b"READY=1\nSTATUS=watching 1 folders"
+    assert heard[-1] == b"STOPPING=1"

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from monitor.daemon import notify
 from monitor.daemon.notify import Service
 from tests.monitor.daemon.fakes import HandClock
 
@@ -39,6 +40,15 @@ def test_it_says_nothing_where_no_manager_asks() -> None:
 
 def test_a_manager_that_is_gone_stops_nothing(tmp_path: Path) -> None:
     Service({"NOTIFY_SOCKET": str(tmp_path / "gone")}).ready("watching 3 folders")
+
+
+def test_a_manager_that_does_not_read_does_not_hold_the_daemon_up(
+    manager: socket.socket, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(notify, "SEND_SECONDS", 0.001)
+    service = Service({"NOTIFY_SOCKET": address(manager)})
+    for _ in range(500):  # more than the queue between the two holds
+        service.stopping()
 
 
 def test_names_of_abstract_sockets_are_understood() -> None:
