@@ -12,6 +12,8 @@ from monitor.views.status import open_since
 from rules.findings import Finding, Severity
 
 NEEDS = ("a word now", "a word soon", "in good time", "nothing open")
+LASTING = frozenset({"gone_quiet"})
+"""Rules whose findings stand only as long as what they tell of lasts."""
 OF_THE_COACH = frozenset({"coach", "hold"})
 
 
@@ -29,7 +31,8 @@ class Word:
 def first_word(known: Known, seen: Collection[str], now: datetime, news_days: float) -> Word:
     """The one thing to talk about, worst and newest first; what is older than news steps back."""
     unseen = open_findings(known, seen)
-    fresh = [each for each in unseen if each.subject_end >= now - timedelta(days=news_days)]
+    news = now - timedelta(days=news_days)
+    fresh = [each for each in unseen if each.subject_end >= news or each.rule in LASTING]
     on = known.athlete.athlete.local_date(now)
     if not fresh and _done(known, now):
         return Word((98, 0.0), NEEDS[3], _looked_back(known, len(unseen)), "", len(unseen))

@@ -1,0 +1,44 @@
+"""What the board reads in a few queries is what the judge reads for one athlete at a time."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from monitor.board.gather import gather
+from monitor.home import Home
+from monitor.judging.judge import view
+from monitor.views.plan import plan_view
+from monitor.views.today import today_view
+from rules.limits import default_limits
+from rules.today import today_by
+from tests.boards import NOW, opened
+
+
+@pytest.mark.parametrize("days", [0, 3])
+def test_facts_plans_and_today_are_those_of_a_full_judgement(board_home: Home, days: int) -> None:
+    roster, store = opened(board_home)
+    now, limits = NOW + timedelta(days=days), default_limits()
+    found = list(gather(store, roster, now, limits))
+    assert [each.athlete.id for each in found] == ["runa", "odd", "nora"]
+    for known in found:
+        with store.reading() as con:
+            full = view(con, roster, known.athlete, now, limits)
+        assert replace(known.made.history, holds=()) == replace(full.history, holds=())
+        assert known.made.judgement.plans == full.judgement.plans
+        assert known.made.judgement.thin == full.judgement.thin
+        assert plan_view(known.made, now, limits) == plan_view(full, now, limits)
+        assert today_by(known.made.judgement, known.facts, now, limits).sentences == tuple(
+            today_view(full, now, limits)["sentences"]
+        )
+
+
+def test_findings_that_stand_are_those_of_the_judgement(board_home: Home) -> None:
+    roster, store = opened(board_home)
+    for known in gather(store, roster, NOW, default_limits()):
+        with store.reading() as con:
+            full = view(con, roster, known.athlete, NOW, default_limits())
+        current = {each.id for each in full.judgement.findings}
+        assert current <= {each.id for each in known.standing}
