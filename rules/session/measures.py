@@ -55,7 +55,7 @@ def climb(track: Track, limits: Limits) -> tuple[float | None, float | None]:
     step = max(limits.number("ground.turn_m"), 4.0 * track.ground.noise_m)
     turns = _turning_points(altitude[::5], step)
     change = np.diff(turns)
-    return float(change[change > 0].sum()), float(-change[change < 0].sum())
+    return float(change[change > 0].sum()), float(abs(change[change < 0].sum()))
 
 
 def _turning_points(altitude: Floats, step: float) -> Floats:
