@@ -17,7 +17,7 @@ from monitor.daemon.looks import Looked
 from monitor.daemon.notify import Service
 from monitor.daemon.pauses import Guard
 from monitor.daemon.reload import RosterFile
-from monitor.daemon.seams import Scanner
+from monitor.daemon.seams import Board, Scanner
 from monitor.daemon.state import DaemonState, write_state
 from monitor.daemon.taking import Taker
 from monitor.errors import RosterError
@@ -56,6 +56,7 @@ class Parts:
     eyes: Eyes
     wakings: Wakings
     courier: Courier
+    board: Board
     service: Service
     out: Callable[[str], None]
 
@@ -88,6 +89,7 @@ class Loop:
             self._do.service.stopping()
             self._do.eyes.close()
             if self._ready:
+                self._do.board.stop()
                 self._do.courier.stop()
 
     def wait(self) -> list[Waking]:
@@ -151,7 +153,7 @@ class Loop:
         try:
             done = self._taker.take(items, now, self._do.eyes.taken)
         finally:
-            self._do.courier.call()
+            self._changed()
         self._state = replace(self._state, last_pass_at=real_now())
         logs.event("pass", files=done, seconds=self._now() - now)
 
@@ -159,13 +161,14 @@ class Loop:
         refused = self._do.eyes.refused()
         self._do.scanner.take([], refused)
         self._do.eyes.refused_told(refused)
+        self._changed()
         logs.event("refused", things=sum(len(things) for things in refused.values()))
 
     def _tell_missing(self) -> None:
         missing = self._do.eyes.missing(self._now())
         self._do.scanner.roots(missing)
         self._missing_told = missing
-        self._do.courier.call()
+        self._changed()
 
     def _tell_notices(self) -> None:
         while self._notices:
@@ -194,7 +197,7 @@ class Loop:
             self._do.eyes.use(self._new_roster)
             logs.event("roster_changed", athletes=len(self._new_roster.athletes))
             self._new_roster = None
-            self._do.courier.call()
+            self._changed()
 
     def _rebuild(self) -> None:
         self._rebuild_wanted = False
@@ -217,9 +220,16 @@ class Loop:
         self._do.out(text)
         self._do.service.ready(text)
         self._do.courier.start()
+        self._do.board.start()
+        self._do.board.changed()
         logs.event("ready", folders=self._do.eyes.folders, polled=len(self._do.eyes.polled))
 
     # How it goes on
+
+    def _changed(self) -> None:
+        """There may be something to send, and something else to show."""
+        self._do.courier.call()
+        self._do.board.changed()
 
     def _failed(self, error: BaseException) -> None:
         from monitor.store.database import StoreBroken  # noqa: PLC0415 - the loop itself needs no database
@@ -228,7 +238,9 @@ class Loop:
 
     def _keep_state(self) -> None:
         troubles = [
-            f"{step} keeps failing" for step in (*self._guard.failing, *self._do.courier.failing) if step != "state"
+            f"{step} keeps failing"
+            for step in (*self._guard.failing, *self._do.courier.failing, *self._do.board.failing)
+            if step != "state"
         ]
         if self._taker.failing:
             troubles.append(f"{self._taker.failing} files cannot be stored")

@@ -11,8 +11,10 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from queue import SimpleQueue
 from types import FrameType
+from typing import TYPE_CHECKING
 
 from monitor import logs
+from monitor.board.keeper import BoardKeeper
 from monitor.clock import Clock
 from monitor.daemon.courier import Courier
 from monitor.daemon.eyes import Eyes
@@ -26,6 +28,9 @@ from monitor.daemon.seams import Scanner
 from monitor.folders.watching import Watching
 from monitor.home import Home
 from monitor.roster.types import Roster
+
+if TYPE_CHECKING:
+    from monitor.board.shelf import Shelf
 
 STOP_SECONDS = 5.0
 """A pass that ends within so long after SIGTERM is finished; a longer one is cut short."""
@@ -73,19 +78,30 @@ def _watch(
     eyes = Eyes(
         roster, scanner, Watching(wakings), Looks(wakings.put), wall=time.time, store_stamp=lambda: _stamp(home.store)
     )
-    parts = Parts(
-        home,
-        clock,
-        scanner,
-        RosterFile(roster, load),
-        eyes,
-        wakings,
-        Courier(scanner.deliver),
-        Service(),
-        _flushed(out),
-    )
+    roster_file = RosterFile(roster, load)
+    board = BoardKeeper(_board_writer(home, clock, roster_file))
+    courier = Courier(scanner.deliver)
+    parts = Parts(home, clock, scanner, roster_file, eyes, wakings, courier, board, Service(), _flushed(out))
     with _signals(wakings, scanner):
         Loop(parts).run()
+
+
+def _board_writer(home: Home, clock: Clock, roster_file: RosterFile) -> Callable[[], object]:
+    """Writes board.html by the roster in use; what was drawn once is kept for the next time."""
+    shelves: list[Shelf] = []
+
+    def write() -> object:
+        from monitor.board import write as write_board  # noqa: PLC0415 - brings the charts
+        from monitor.board.shelf import Shelf  # noqa: PLC0415
+        from monitor.store.database import Store  # noqa: PLC0415
+        from rules.limits import default_limits  # noqa: PLC0415
+
+        store, limits = Store(home.store), default_limits()
+        if not shelves:
+            shelves.append(Shelf(store, limits))
+        return write_board(home, roster_file.good, store, clock.now(), limits, shelves[0])
+
+    return write
 
 
 def _flushed(out: Callable[[str], None]) -> Callable[[str], None]:

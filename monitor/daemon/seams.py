@@ -17,6 +17,21 @@ class Delivered(Protocol):
         ...
 
 
+class Board(Protocol):
+    """Makes board.html again beside the loop, which never waits for it."""
+
+    def start(self) -> None: ...
+
+    def changed(self) -> None:
+        """Something that it shows may be different."""
+        ...
+
+    def stop(self) -> None: ...
+
+    @property
+    def failing(self) -> tuple[str, ...]: ...
+
+
 class Scanner(Protocol):
     """Reads, stores, judges, queues and sends; knows nothing of threads or of when to look.
 

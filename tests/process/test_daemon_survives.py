@@ -17,7 +17,7 @@ from monitor.daemon.notify import Service
 from monitor.daemon.reload import RosterFile
 from monitor.folders.watching import Watching
 from monitor.home import Home
-from tests.monitor.daemon.fakes import FakeScanner, roster_of
+from tests.monitor.daemon.fakes import FakeBoard, FakeScanner, roster_of
 from tests.process.daemons import Daemon, exports, fallow, home_of, ledger, run_file, told, until, watching
 from tests.targets import http_target
 
@@ -83,6 +83,7 @@ def test_a_burst_of_five_thousand_real_files_is_taken_once_each(tmp_path: Path) 
         eyes,
         wakings,
         Courier(scanner.deliver),
+        FakeBoard(),
         Service({}),
         lambda line: ready.set(),
     )

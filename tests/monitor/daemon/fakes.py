@@ -146,6 +146,24 @@ class FakeScanner:
         self.closed = True
 
 
+@dataclass
+class FakeBoard:
+    """Counts how often it was told of a change."""
+
+    changes: int = 0
+    running: bool = False
+    failing: tuple[str, ...] = ()
+
+    def start(self) -> None:
+        self.running = True
+
+    def changed(self) -> None:
+        self.changes += 1
+
+    def stop(self) -> None:
+        self.running = False
+
+
 def roster_of(home: Path, *athletes: str, fingerprint: str = "1") -> Roster:
     """Athletes with folders of their own names in the home folder."""
     listed = tuple(

@@ -20,7 +20,7 @@ from monitor.folders.watching import Hint, Watching
 from monitor.home import Home
 from monitor.roster.types import Roster
 from monitor.store.database import StoreBroken
-from tests.monitor.daemon.fakes import FakeScanner, HandClock, HandQueue, roster_of
+from tests.monitor.daemon.fakes import FakeBoard, FakeScanner, HandClock, HandQueue, roster_of
 
 WALL = 1_790_000_000.0
 
@@ -54,6 +54,7 @@ class Bench:
         self.clock = HandClock()
         self.queue = HandQueue(self.clock)
         self.scanner = FakeScanner()
+        self.board = FakeBoard()
         self.said: list[str] = []
         self.observers: list[StillObserver] = []
         self.outstanding: list[Callable[[], None]] = []
@@ -85,6 +86,7 @@ class Bench:
                 eyes,
                 self.queue,
                 courier,  # type: ignore[arg-type]
+                self.board,
                 Service({}),
                 self.said.append,
             )
@@ -533,6 +535,26 @@ def test_messages_are_sent_after_every_pass_and_every_round_of_timers(bench: Ben
     bench.hint("a.fit")
     bench.run(2)
     assert bench.scanner.delivered == before + 1
+
+
+def test_the_board_is_made_again_after_every_change_and_not_in_idle_hours(bench: Bench) -> None:
+    bench.run(20)
+    at_the_start = bench.board.changes
+    assert at_the_start >= 1
+    bench.run(3600)
+    assert bench.board.changes == at_the_start
+    bench.file("a.fit")
+    bench.run(320)
+    assert bench.board.changes == at_the_start + 1
+    assert not bench.board.running
+
+
+def test_a_board_that_cannot_be_written_stands_in_the_state(bench: Bench) -> None:
+    bench.board.failing = ("board",)
+    bench.run(10)
+    state = read_state(bench.home)
+    assert state is not None
+    assert state.trouble == "board keeps failing"
 
 
 def test_the_state_file_tells_of_start_readiness_and_passes(bench: Bench) -> None:
