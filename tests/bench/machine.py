@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import os
 import platform
+import re
 import resource
 import statistics
+import subprocess
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import duckdb
 import polars as pl
+
+from tests.process.daemons import PROGRAM, ROOT, surroundings
 
 TICKS = os.sysconf("SC_CLK_TCK")
 PAGE = os.sysconf("SC_PAGE_SIZE")
@@ -40,6 +45,15 @@ class Tree:
     private_mb: float  # without what is shared with other programs
 
 
+@dataclass(frozen=True)
+class Command:
+    """What one command took."""
+
+    clock_seconds: float
+    cpu_seconds: float
+    most_mb: float
+
+
 def tree(process_id: int) -> Tree:
     """Sums over a process and its descendants; what one used before it ended counts with its parent."""
     ids = [process_id]
@@ -64,6 +78,32 @@ def _read(path: str) -> str:
         return Path(path).read_text("ascii", "replace")
     except OSError:
         return ""
+
+
+AND_SAY_MEMORY = (
+    "import atexit, sys; atexit.register(lambda: sys.stderr.write(next("
+    "line for line in open('/proc/self/status') if line.startswith('VmHWM'))))\n"
+)
+
+
+def command(*arguments: str, home: Path) -> Command:
+    """One `fallow` command in a process of its own."""
+    begin = time.perf_counter()
+    process = subprocess.Popen(
+        [PROGRAM[0], "-c", AND_SAY_MEMORY + PROGRAM[2], *arguments],
+        cwd=ROOT,
+        env=surroundings({"FALLOW_HOME": str(home)}),
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    assert process.stderr is not None
+    with process.stderr as told:
+        said = told.read()
+    _, process.returncode, used = os.wait4(process.pid, 0)
+    assert process.returncode == 0, said
+    memory_mb = int(re.findall(r"VmHWM:\s*(\d+) kB", said)[0]) / 1024
+    return Command(time.perf_counter() - begin, used.ru_utime + used.ru_stime, memory_mb)
 
 
 def spread(values: Sequence[float]) -> str:
