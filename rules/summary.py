@@ -85,7 +85,7 @@ def _sessions(lived: Lived) -> str:
     if not lived.sessions:
         return "No session was recorded."
     runs = f"{lived.runs} of them with running" if lived.runs else "none with running"
-    return f"{counted(lived.sessions, 'session')}, {duration(lived.hours * 3600)} in all, {runs}."
+    return f"{counted(lived.sessions, 'session')}, {duration(round(lived.hours * 60) * 60)} in all, {runs}."
 
 
 def _findings(counts: Counter[str], sessions: int) -> str:

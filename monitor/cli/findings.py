@@ -10,7 +10,7 @@ import typer
 
 from monitor.cli import boards, opening, screen
 from monitor.cli.marking import to_mark
-from monitor.cli.options import CsvOption, FindingArgument, HomeOption, JsonOption, MaybeAthleteArgument
+from monitor.cli.options import AsOfOption, CsvOption, FindingArgument, HomeOption, JsonOption, MaybeAthleteArgument
 from monitor.errors import WrongUse
 
 SEVERITIES = ("note", "caution", "stop")
@@ -120,6 +120,7 @@ def seen(
         str | None, typer.Option("--by", metavar="NAME", help="Who has seen it; else your login name.")
     ] = None,
     note: Annotated[str, typer.Option("--note", metavar="TEXT", help="What was said or agreed.")] = "",
+    as_of: AsOfOption = None,
     home: HomeOption = None,
 ) -> None:
     """Mark a finding as seen, or answer no where `status` asks whether a run was a race.
@@ -130,7 +131,7 @@ def seen(
 
     where = opening.home_of(home)
     roster = opening.roster_of(where)
-    marked, what = to_mark(where, roster, finding)
+    marked, what = to_mark(where, roster, finding, opening.clock_of(as_of).now())
     who = by or login_name()
     mark_seen(where, marked, who, note)
     boards.refresh_board(where, roster, datetime.now(UTC), there=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from monitor.cli import opening
@@ -15,26 +15,28 @@ if TYPE_CHECKING:
     from monitor.roster import Roster
 
 
-def to_mark(where: Home, roster: Roster, start_of_id: str) -> tuple[str, str]:
+def to_mark(where: Home, roster: Roster, start_of_id: str, now: datetime) -> tuple[str, str]:
     """The whole id and what it is in words, of the one thing whose id begins so."""
     with opening.reading(where) as con:
         try:
             found, _ = opening.finding_of(con, start_of_id)
         except WrongUse:
-            asked = _question(con, roster, start_of_id.strip())
+            asked = _question(con, roster, start_of_id.strip(), now)
             if asked is None:
                 raise
             return asked
     return found.id, f"{found.rule}, {found.date}"
 
 
-def _question(con: duckdb.DuckDBPyConnection, roster: Roster, start_of_id: str) -> tuple[str, str] | None:
+def _question(
+    con: duckdb.DuckDBPyConnection, roster: Roster, start_of_id: str, now: datetime
+) -> tuple[str, str] | None:
     """The one open question whose id begins so."""
     from monitor.judging.judge import view  # noqa: PLC0415 - brings duckdb
     from monitor.views.questions import looks_like_races  # noqa: PLC0415
     from rules.limits import default_limits  # noqa: PLC0415
 
-    now, limits = datetime.now(UTC), default_limits()
+    limits = default_limits()
     made = [view(con, roster, athlete, now, limits) for athlete in roster.athletes]
     asked = [one for each in made for one in looks_like_races(each, (), now, limits)]
     found = [one for one in asked if start_of_id and one["id"].startswith(start_of_id)]
