@@ -136,3 +136,29 @@ def test_the_ruling_stage_is_never_milder_than_that_of_any_plan(events: list[tup
         else:
             assert ruling is not None
             assert strictness(ruling.stage_on(on(day))) == min(map(strictness, inside))
+
+
+def test_a_stage_race_over_days_is_one_race_a_day_or_one_with_the_condition() -> None:
+    days = [race("half", FINISH + timedelta(days=day)) for day in range(3)]
+    runner = athlete(*days)
+    stages_run = [session(day, minutes=120, hour=11.8, km=21) for day in range(3)]
+    found = judged(stages_run, runner=runner, day=20)
+    assert told(found) == []
+    laid = list(found.plans)
+    assert stages(laid, [1, 2, 9, 10, 13, 16, 17]) == [
+        "days_off", "days_off", "days_off", "cross_training", "cross_training", "test_runs", "free",
+    ]  # fmt: skip
+    whole = plan(race("half", FINISH + timedelta(days=2), conditions=("stage_race",)))
+    assert (whole.length_days, whole.last_date) == (16, on(18))
+
+
+def test_a_race_not_finished_or_run_easily_asks_for_fewer_days_in_the_same_order() -> None:
+    easy = plan(race("marathon", effort="controlled"))
+    assert easy.length_days == 16
+    assert [row.stage for row in easy.stages] == ["days_off", "cross_training", "test_runs"]
+
+
+def test_a_run_between_two_races_of_a_weekend_is_held_against_the_first() -> None:
+    runner = athlete(race("10k"), race("10k", FINISH + timedelta(days=1)))
+    found = judged(session(0, minutes=20, hour=19), runner=runner, day=12)
+    assert ("rest_hours", "stop") in [(rule, severity) for _, rule, severity in told(found)]
