@@ -76,9 +76,7 @@ def main(athletes: int, files: int, hours: int) -> None:
     a_file, hour, board = (statistics.mean(spent[what]) for what in ("file", "hour", "board"))
     day = a_file * athletes + 24 * (hour + board)
     print(machine.about())
-    print(
-        f"{athletes} athletes, store {store:.0f} MB, {memory:.0f} MB in all processes; {files} files, {hours} hours measured"
-    )
+    print(f"{athletes} athletes, store {store:.0f} MB, {memory:.0f} MB resident; {files} files, {hours} hours seen")
     print(f"processor time: {a_file:.2f} s a file, {hour:.2f} s an hour's judgement, {board:.2f} s a board")
     print(f"a day of {athletes} files, 24 hours and 24 boards: {day:.0f} s, {day / 86400:.2%} of a core")
 
