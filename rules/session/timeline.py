@@ -83,12 +83,12 @@ def columns(samples: Samples | pl.DataFrame) -> dict[str, Floats]:
 
 def timeline(time_s: Floats, elapsed_s: float, pauses: Sequence[tuple[float, float]], limits: Limits) -> Timeline:
     """Where the recording runs. Samples inside a pause, or whose time falls back, are left out."""
-    longest = limits.number("cleaning.longest_gap_s")
     with np.errstate(invalid="ignore"):
         kept = np.isfinite(time_s) & (time_s >= np.fmax.accumulate(np.nan_to_num(time_s, nan=-np.inf)))
     for begin, end in pauses:
         kept &= ~((time_s > begin) & (time_s < end))
     time = time_s[kept]
+    longest = _longest_gap(time, limits)
     if len(time) == 0:
         empty = np.zeros(0)
         return Timeline(kept, empty, empty.astype(np.bool_), empty, empty, empty.astype(np.bool_), longest)
@@ -103,6 +103,15 @@ def timeline(time_s: Floats, elapsed_s: float, pauses: Sequence[tuple[float, flo
             until[before] = min(until[before], max(begin, float(time[before])))
     rows, real = _rows(time, broken)
     return Timeline(kept, time, broken, until, rows, real, longest, _own_samples(time, rows, real))
+
+
+def _longest_gap(time: Floats, limits: Limits) -> float:
+    """Ten seconds; more where the device itself keeps a record only every so often, as some do to save space."""
+    longest = limits.number("cleaning.longest_gap_s")
+    usual = float(np.median(np.diff(time))) if len(time) > 2 else 0.0
+    if usual <= longest:
+        return longest
+    return min(usual * limits.number("cleaning.sparse_factor"), limits.number("cleaning.longest_sparse_gap_s"))
 
 
 def _own_samples(time: Floats, rows: Floats, real: Flags) -> np.ndarray[Any, np.dtype[np.int64]] | None:

@@ -99,3 +99,23 @@ def test_a_session_is_judged_by_what_it_was(
     report = scene.scan(at(day, 22))
     assert {finding.rule: str(finding.severity) for finding in scene.findings()} == expected
     assert report.counts()["sessions"] == 1
+
+
+@pytest.mark.parametrize("seconds", [8, 15, 30])
+def test_a_record_every_so_often_still_tells_a_run(seconds: int, tmp_path: Path, workers: Workers) -> None:
+    columns = {name: column[::seconds] for name, column in recorded(run(26, 118)).items()}
+    scene = Scene(tmp_path, workers)
+    scene.drop("a.fit", fit(at(5), columns))
+    scene.scan(at(5, 22))
+    assert {finding.rule: str(finding.severity) for finding in scene.findings()} == RUNNING
+
+
+@pytest.mark.parametrize("seconds", [8, 15])
+def test_a_record_every_so_often_holds_no_running_where_there_is_none(
+    seconds: int, tmp_path: Path, workers: Workers
+) -> None:
+    columns = {name: column[::seconds] for name, column in recorded(walk(40)).items()}
+    scene = Scene(tmp_path, workers)
+    scene.drop("a.fit", fit(at(5), columns, "walking"))
+    scene.scan(at(5, 22))
+    assert scene.findings() == []
