@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from rules.limits import Limits
-from rules.session.gait import ON_FOOT, Gait, carried, gait, like_a_ride
+from rules.session.gait import ON_FOOT, Gait, gait
 from rules.session.grade import Ground, effort_speed, ground
 from rules.session.heart import Heart, clean_heart
 from rules.session.labels import Family, family, indoors
@@ -17,6 +17,7 @@ from rules.session.pace import Pace, pace
 from rules.session.rolling import Floats
 from rules.session.steps import calm, steps_per_minute
 from rules.session.timeline import Samples, Timeline, columns, timeline
+from rules.session.wheels import carried, like_a_ride
 
 if TYPE_CHECKING:
     import polars as pl

@@ -38,10 +38,12 @@ def hardness(track: Track, threshold: Threshold | None, limits: Limits) -> Float
     slope = np.nan_to_num(track.ground.slope, nan=0.0)
     ramp = np.clip((np.abs(slope) - 0.02) / 0.02, 0.0, 1.0)
     unsure = 1.0 + limits.number("speed_work.slope_margin") * ramp
-    told = track.gait.running.copy()
+    told, speed = track.gait.running, track.effort_mps
     if threshold is None or threshold.confidence == "low":
-        told &= slope > -limits.number("speed_work.own_descent")
-    return np.where(told, track.effort_mps / unsure, np.nan)
+        told = told & (slope > -limits.number("speed_work.own_descent"))
+        if track.ground.noise_m > limits.number("grade.quiet_m"):
+            speed = track.pace.speed_mps
+    return np.where(told, speed / unsure, np.nan)
 
 
 def easy_speed(hard: Floats, limits: Limits) -> float | None:

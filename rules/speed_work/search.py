@@ -43,12 +43,13 @@ def _by_speed(track: Track, hard: Floats, fast: Levels, limits: Limits) -> list[
     if fast.by_itself:
         bouts = [b for b in bouts if b.effort_mps >= limits.number("speed_work.own_mean") * fast.short]
     bouts = _one_set(bouts, limits)
-    longest = max((b.seconds for b in bouts), default=0)
+    lengths = [b.seconds for b in bouts if _sure(track, b, fast, limits)]
+    longest = max(lengths, default=0)
     if len(bouts) == 1 and longest > limits.number("speed_work.longest_bout_s"):
         return []  # told better as one sustained effort
     enough = (
         len(bouts) >= limits.whole("speed_work.least_bouts") + fast.by_itself
-        or sum(b.seconds >= limits.number("speed_work.stride_s") and _sure(track, b, fast, limits) for b in bouts) >= 2
+        or sum(seconds >= limits.number("speed_work.stride_s") for seconds in lengths) >= 2
         or longest >= limits.whole("speed_work.single_s")
     )
     return bouts if enough else []
