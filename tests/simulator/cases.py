@@ -74,7 +74,7 @@ def make(seed: int, hard: bool, faulty: float = 0.4) -> Case:
 def judge(case: Case, *, by_file: bool = False) -> Case:
     """Digest and verdict, as intake and judging do it; `by_file` writes and reads a real file on the way."""
     label, table, pauses = (case.scene.sport, case.scene.sub_sport), case.table, case.pauses
-    size = float(case.scene.truth.size)
+    size = max(float(case.scene.truth.size), float(table["t_s"][-1]) if len(table["t_s"]) else 0.0)
     timer = size - sum(end - begin for begin, end in pauses)
     if by_file:
         read = recording_of(case.scene, case.device.name, table, pauses, START)

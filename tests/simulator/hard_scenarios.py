@@ -181,6 +181,7 @@ def run_without_speed(body: Body, rng: np.random.Generator) -> Scene:
 
 
 HARD: tuple[Make, ...] = (
-    strides, repeats, time_trial, progression, fast_finish, fartlek, hill_repeats, treadmill_repeats, jog_in_walk, hidden_run,
+    strides, repeats, time_trial, progression, fast_finish,
+    fartlek, hill_repeats, treadmill_repeats, jog_in_walk, hidden_run,
     steep_run, long_descent, cruise_repeats, hill_sprints, sprints_in_a_walk, paused_repeats, run_without_speed,
 )  # fmt: skip

@@ -1,4 +1,4 @@
-"""By hand: `python -m tests.simulator.run 1000` judges so many invented sessions and prints what was missed and what was made up."""
+"""By hand: `python -m tests.simulator.run 1000` judges invented sessions and prints what was missed or made up."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import sys
 from collections import Counter
 
 from tests.simulator.cases import Case, judge, make
-
 
 RANK = ["none", "caution", "stop"]
 
@@ -50,7 +49,8 @@ def main(count: int, first: int, *, by_file: bool) -> None:
             totals[key] += 1
             threshold = case.context.threshold
             print(
-                f"{case.seed:6d} {case.scene.name:26s} {case.scene.sport}/{case.scene.sub_sport} [{case.device.name}] {case.faults}"
+                f"{case.seed:6d} {case.scene.name:26s} {case.scene.sport}/{case.scene.sub_sport}"
+                f" [{case.device.name}] {case.faults}"
                 f" thr={threshold.basis if threshold else None}: {line}"
             )
             if line.startswith("false no_speed"):

@@ -176,10 +176,14 @@ def ride(body: Body, rng: np.random.Generator) -> Scene:
 
 def indoor(body: Body, rng: np.random.Generator) -> Scene:
     kinds = [
-        ("swimming", "lap_swimming", "swimming", 28), ("rowing", "indoor_rowing", "rowing", 24), ("fitness_equipment", "elliptical", "elliptical", 155),
-        ("cross_country_skiing", "generic", "skiing", 50), ("training", "strength_training", "strength", 0), ("training", "yoga", "yoga", 0),
-        ("training", "flexibility_training", "mobility", 0), ("training", "pilates", "yoga", 0), ("fitness_equipment", "stair_climbing", "other", 100),
-        ("jump_rope", "generic", "other", 130), ("cycling", "indoor_cycling", "cycling", 90), ("training", "cardio_training", "other", 60),
+        ("swimming", "lap_swimming", "swimming", 28),
+        ("rowing", "indoor_rowing", "rowing", 24), ("fitness_equipment", "elliptical", "elliptical", 155),
+        ("cross_country_skiing", "generic", "skiing", 50),
+        ("training", "strength_training", "strength", 0), ("training", "yoga", "yoga", 0),
+        ("training", "flexibility_training", "mobility", 0),
+        ("training", "pilates", "yoga", 0), ("fitness_equipment", "stair_climbing", "other", 100),
+        ("jump_rope", "generic", "other", 130),
+        ("cycling", "indoor_cycling", "cycling", 90), ("training", "cardio_training", "other", 60),
     ]  # fmt: skip
     sport, sub, judged, turns = kinds[int(rng.integers(len(kinds)))]
     truth = Motion().then(OTHER, rng.uniform(1200, 3000), 0.0).done(rng)
@@ -243,5 +247,6 @@ def bus_in_walk(body: Body, rng: np.random.Generator) -> Scene:
 
 CLEAN: tuple[Make, ...] = (
     easy, easy_with_stops, slightly_faster, steady, rolling, downhill, easy_trail, run_walk, treadmill, car_after_run,
-    last_strides, walk, brisk, crossing, race_walk, hike, ride, indoor, slow_ride, long_easy, slow_start, town_walk, bus_in_walk,
+    last_strides, walk, brisk, crossing, race_walk, hike,
+    ride, indoor, slow_ride, long_easy, slow_start, town_walk, bus_in_walk,
 )  # fmt: skip
