@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from monitor.board.body_charts import clocks_chart, resting_chart, rmssd_chart, sleep_chart
@@ -18,7 +18,7 @@ from monitor.board.gaps import data_gaps
 from monitor.board.gather import Desk, Known
 from monitor.board.session_view import SessionView
 from monitor.board.strip import strip
-from monitor.board.tables import checkin_rows, day_rows, decisions
+from monitor.board.tables import checkin_rows, day_rows, decisions, hold_words
 from monitor.board.words import clock, counted, day, gate_words, race_name, sentence, stage_words
 from monitor.views.status import open_since, status_entry
 from rules.findings import Finding
@@ -82,7 +82,7 @@ def athlete_view(
         allowed=_allowed(today, plan),
         last_file=clock(last, athlete.zone) if last else "no file yet",
         last_file_at=last.timestamp() if last else 0.0,
-        held=tuple(_held(gate) for gate in entry["gates"]),
+        held=(*(_gate(gate) for gate in entry["gates"]), *_holds(plan, athlete.local_date(now))),
         today=today,
         plan=plan_view(athlete.id, known, plan, shown(known), desk, now, limits, elsewhere=elsewhere) if plan else None,
     )
@@ -170,5 +170,19 @@ def _allowed(today: Today, plan: Plan | None) -> str:
     return f"{time}, {heart}, {run}"
 
 
-def _held(gate: dict[str, Any]) -> str:
+def _gate(gate: dict[str, Any]) -> str:
     return f"Before {gate_words(gate['before'])}: {'; '.join(gate['reasons'])}."
+
+
+def _holds(plan: Plan | None, on: date) -> list[str]:
+    """Holds with an end that are in force; one without an end keeps a gate shut and is told there."""
+    holds = plan.holds if plan else ()
+    released = [each for each in holds if each.kind == "release" and each.on <= on]
+    return [
+        hold_words(each)
+        for each in holds
+        if each.kind == "hold"
+        and each.days
+        and each.on <= on < each.on + timedelta(days=each.days)
+        and not any(release.at > each.at for release in released)
+    ]

@@ -30,15 +30,16 @@ def resting_chart(sheet: Sheet, limits: Limits) -> Figure:
     low, high = _band(normal, limit)
     values = [value for _, value in told] + [each for each in (low, high) if each is not None]
     scale = Scale(*rounded(min(values, default=40) - 1, max(values, default=60) + 1, 5), TOP, BOTTOM)
-    drawn = "A dot a morning over a band around the usual value; a dashed line where it counts as up."
+    over = " over a band around the usual value; a dashed line where it counts as up" if limit is not None else ""
+    drawn = f"A dot a morning{over}."
     chart = Chart("Resting heart rate, mornings", drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
     if low is not None and high is not None and normal is not None:
         chart.area(GUTTER, 1, scale(high), scale(low), "band")
         chart.level(scale(normal.middle), "usual", GUTTER)
         chart.level(scale(high), "limit", GUTTER)
-        usual, over = f"usual {normal.middle:g}", f"up {number(high)}"
-        beside(chart, [(scale(normal.middle), usual, "tick"), (scale(high), over, "limit-word")])
+        usual, up_from = f"usual {normal.middle:g}", f"up {number(high)}"
+        beside(chart, [(scale(normal.middle), usual, "tick"), (scale(high), up_from, "limit-word")])
     up = [(sheet.middle(on), scale(value)) for on, value in told if limit is not None and value >= limit]
     chart.dots([(sheet.middle(on), scale(value)) for on, value in told if limit is None or value < limit], "dot")
     chart.dots(up, "dot out")
@@ -81,7 +82,8 @@ def rmssd_chart(sheet: Sheet, limits: Limits) -> Figure:
     low, high = (exp(min(values)), exp(max(values))) if values else (40.0, 80.0)
     low, high = rounded(low * 0.97, high * 1.03, 5)
     scale = Scale(log(max(low, 1)), log(high), TOP, BOTTOM)
-    drawn = "A faint dot a morning, a line for the mean of seven days, over a band around the usual value."
+    over = ", over a band around the usual value; a dashed line where it counts as low" if normal else ""
+    drawn = f"A faint dot a morning, a line for the mean of seven days{over}."
     chart = Chart("Heart-rate variability (RMSSD), mornings", drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
     if normal is not None:

@@ -13,6 +13,8 @@ from markupsafe import Markup
 
 from monitor.board.palette import properties
 from monitor.board.words import day, plain, spoken
+from rules import advice
+from rules.findings import Severity
 
 
 @cache
@@ -26,7 +28,8 @@ def environment() -> jinja2.Environment:
         finalize=_shown,
     )
     made.filters.update(day=day, spoken=spoken)
-    made.globals.update(style=style(), script=script(), policy=policy())
+    cautions = " ".join(advice.cautions(Severity.STOP))
+    made.globals.update(style=style(), script=script(), policy=policy(), cautions=cautions)
     return made
 
 

@@ -142,7 +142,7 @@ def _notes(track: Track, session: Session, spans: Sequence[Stretch]) -> list[str
     if not np.isfinite(track.heart.bpm).any():
         said.append("No heart rate was recorded.")
     if track.pace.source in ("distance", "position"):
-        said.append(f"Speed is taken from {track.pace.source}: the device recorded none.")
+        said.append(f"Speed is reckoned from {track.pace.source}, not the device's own.")
     if track.pace.source == "none":
         said.append("No speed was recorded.")
     masked = float(track.pace.masked.sum())

@@ -80,7 +80,7 @@ def _said(checkin: CheckIn) -> str:
 def decisions(plan: Plan) -> tuple[str, ...]:
     """Gates that were or are shut, and the coach's own word, by date."""
     said: list[tuple[date, str]] = [(gate.since, _gate(gate)) for gate in plan.gates]
-    said += [(hold.on, _hold(hold)) for hold in plan.holds]
+    said += [(hold.on, hold_words(hold)) for hold in plan.holds]
     return tuple(text for _, text in sorted(said))
 
 
@@ -90,7 +90,8 @@ def _gate(gate: GateRecord) -> str:
     return f"The gate before {gate_words(gate.before)} shut on {day(gate.since)}, {until}: {reasons}."
 
 
-def _hold(hold: Hold) -> str:
+def hold_words(hold: Hold) -> str:
+    """A hold or a release in a sentence."""
     days = f" for {counted(hold.days, 'day')}" if hold.days else ""
     why = f": {hold.why.rstrip('.')}" if hold.why else ""
     word = "Held" if hold.kind == "hold" else "Released"

@@ -24,8 +24,6 @@ from monitor.home import Home
 from monitor.roster import Roster
 from monitor.store.database import Store
 from monitor.views.rules import rules_view
-from rules import advice
-from rules.findings import Severity
 from rules.limits import Limits
 
 MOST_VIEWS = 60
@@ -103,7 +101,6 @@ def _page(home: Home, roster: Roster, around: Desk, shown: Sequence[AthleteView]
         looked_at=clock(state.looked_at, zone) if state.looked_at else "",
         rules=rules_view(limits),
         rules_at="",
-        cautions=advice.cautions(Severity.STOP),
         legend=_legend(shown),
     )
 
