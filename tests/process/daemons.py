@@ -10,7 +10,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -116,24 +116,24 @@ class Daemon:
 
 
 @contextmanager
-def watching(home: Path, extra: Mapping[str, str] | None = None) -> Iterator[Daemon]:
+def watching(home: Path, extra: Mapping[str, str] | None = None, *, folders: int = 1) -> Iterator[Daemon]:
     """A daemon that is ready, and that is ended whatever happens."""
     daemon = Daemon(home, extra)
     try:
-        assert daemon.ready() == "watching 1 folders"
+        assert daemon.ready() == f"watching {folders} folders"
         yield daemon
     finally:
         if daemon.process.poll() is None:
             daemon.end(signal.SIGKILL)
 
 
-def home_of(path: Path, url: str, *, name: str = "Runa Vik", more: str = "") -> Path:
-    """A home whose only athlete finished a marathon two and a half days ago and may not run."""
+def home_of(
+    path: Path, url: str, *, name: str = "Runa Vik", more: str = "", athletes: Sequence[str] = ("runa",)
+) -> Path:
+    """A home whose athletes finished a marathon two and a half days ago and may not run."""
     home = path / "home"
-    (home / "exports" / "runa").mkdir(parents=True)
     finish = datetime.now(UTC) - timedelta(hours=60)
-    (home / "roster.toml").write_text(
-        f"""
+    text = f'''
 [alerts]
 silent_after_hours = 600
 
@@ -141,11 +141,14 @@ silent_after_hours = 600
 id = "coach"
 name = "Coach Ida"
 urls = ["{url}"]
-
+'''
+    for athlete in athletes:
+        (home / "exports" / athlete).mkdir(parents=True)
+        text += f'''
 [[athlete]]
-id = "runa"
+id = "{athlete}"
 name = "{name}"
-folder = "exports/runa"
+folder = "exports/{athlete}"
 timezone = "UTC"
 born = 1991
 hr_max = 188
@@ -154,14 +157,13 @@ contacts = ["coach"]
 [[athlete.race]]
 event = "marathon"
 finish = {finish.strftime("%Y-%m-%dT%H:%M:%S")}
-""",
-        "utf-8",
-    )
+'''
+    (home / "roster.toml").write_text(text, "utf-8")
     return home
 
 
-def exports(home: Path) -> Path:
-    return home / "exports" / "runa"
+def exports(home: Path, athlete: str = "runa") -> Path:
+    return home / "exports" / athlete
 
 
 def run_file(hours_ago: float, minutes: int = 25) -> bytes:

@@ -21,7 +21,7 @@ from tests.monitor.daemon.fakes import FakeBoard, FakeScanner, roster_of
 from tests.process.daemons import Daemon, exports, fallow, home_of, ledger, run_file, told, until, watching
 from tests.targets import http_target
 
-KILLS = 4
+KILLS = 3
 
 
 def test_killed_at_random_moments_it_tells_everything_and_repeats_little(tmp_path: Path) -> None:
