@@ -11,6 +11,9 @@ from monitor.store import body, history, intake, recordings
 from rules.facts import History
 from rules.limits import Limits
 
+AHEAD = timedelta(days=1)
+"""Clocks of devices run ahead. What lies further off was seen before the clock was set back, and stands unjudged."""
+
 
 def judged_from(athlete: RosterAthlete, touched: date, limits: Limits) -> date | None:
     """First day of the earliest reverse taper that facts from `touched` on can bear on; None where there is none."""
@@ -22,9 +25,9 @@ def judged_from(athlete: RosterAthlete, touched: date, limits: Limits) -> date |
 def load_history(
     con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, since: date, now: datetime, limits: Limits
 ) -> History:
-    """Facts from some months before `since` up to a day past `now` (clocks of devices run ahead)."""
+    """Facts from some months before `since` up to a day past `now`."""
     first = since - timedelta(days=limits.number("history.days_before_race"))
-    end = now + timedelta(days=1)
+    end = now + AHEAD
     start = datetime.combine(first, datetime.min.time(), athlete.athlete.zone)
     last = athlete.athlete.local_date(end)
     seen = [intake.last_arrival(con, athlete.id), body.last_fact_at(con, athlete.id, now)]

@@ -10,7 +10,7 @@ from datetime import date, datetime, timedelta
 import duckdb
 
 from monitor.judging.difference import Difference, difference
-from monitor.judging.history import judged_from, load_history
+from monitor.judging.history import AHEAD, judged_from, load_history
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import codec, findings, history, recordings
 from rules.facts import History, SampleContext, Session
@@ -53,6 +53,7 @@ def view(
 
 def by_samples(con: duckdb.DuckDBPyConnection, athlete_id: str, limits: Limits, *, keep: bool) -> JudgeOne:
     """Verdict on one session by its samples, remembered for the very same session, context and limits."""
+
     def judge_one(session: Session, context: SampleContext) -> tuple[Breach, ...]:
         text = "\x1f".join((RULES_VERSION, session.version, codec.to_text(context), limits.fingerprint))
         name = hashlib.sha256(text.encode()).hexdigest()[:24]
@@ -96,7 +97,7 @@ def rejudge(
     standing = findings.standing(con, athlete.id, since)
     if touched == date.min:
         standing = findings.standing(con, athlete.id)
-    change = difference(athlete.id, standing, judged)
+    change = difference(athlete.id, [one for one in standing if one.subject_start <= now + AHEAD], judged)
     findings.apply(con, change, now)
     history.note_judged(con, athlete.id, f"{under_entry(roster, athlete, limits)}/{under}", now)
     return change, made
