@@ -1,0 +1,141 @@
+"""What two homes came to, side by side; and what the contacts of one were told against what stands."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter, defaultdict
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from monitor.alerts import items
+from monitor.store import body, findings, outbox, recordings
+from monitor.store.database import Store
+from rules.findings import Finding, Severity
+from tests.process.soak_roster import CHANNELS, PEOPLE, RECEIVES
+from tests.targets import Received
+
+Line = tuple[str, int]  # contact and channel
+
+
+@dataclass
+class Came:
+    """Facts and standing findings by name, and the rows of the outbox."""
+
+    facts: dict[str, Any] = field(default_factory=dict)
+    findings: dict[str, Finding] = field(default_factory=dict)
+    rows: list[outbox.OutboxRow] = field(default_factory=list)
+
+
+def came(home: Path) -> Came:
+    found = Came()
+    first, last = datetime(2020, 1, 1).date(), datetime(2030, 1, 1).date()  # noqa: DTZ001 - wide dates
+    with Store(home / "fallow.duckdb").reading() as con:
+        for person in PEOPLE:
+            for session in recordings.sessions(con, person.id):
+                found.facts[f"{person.id} session {session.key}"] = replace(session, version="")  # names bytes gone by
+            for night in body.nights(con, person.id, first, last):
+                found.facts[f"{person.id} night {night.date}"] = night
+            for morning in body.mornings(con, person.id, first, last):
+                found.facts[f"{person.id} morning {morning.date}"] = morning
+            for number, checkin in enumerate(body.checkins(con, person.id, first, last)):
+                found.facts[f"{person.id} check-in {number}"] = checkin
+        found.findings = {one.id: one for one in findings.standing(con)}
+        found.rows = outbox._rows(con, "true ORDER BY sent_wall, number")
+    return found
+
+
+def differences(soak: Came, clean: Came) -> list[str]:
+    """Every fact and finding that is not the same in both."""
+    told = []
+    for word, one, other in (("fact", soak.facts, clean.facts), ("finding", soak.findings, clean.findings)):
+        for name in sorted(one.keys() | other.keys()):
+            if one.get(name) != other.get(name):
+                told.append(f"{word} {name}\n   soak  {one.get(name)}\n   clean {other.get(name)}")
+    return told
+
+
+def told_last(rows: list[outbox.OutboxRow]) -> dict[Line, list[tuple[Finding, int]]]:
+    """Contact and channel -> findings in the order in which they were sent, with the severity told (0: taken back)."""
+    told: dict[Line, list[tuple[Finding, int]]] = defaultdict(list)
+    for row in rows:
+        if row.state == "sent":
+            for item in items.from_text(row.items):
+                for one in item.findings:
+                    told[row.line].append((one, 0 if item.kind == "taken_back" else int(one.severity)))
+    return told
+
+
+def wants(contact: str, athlete: str, finding: Finding) -> bool:
+    least = Severity.of(RECEIVES.get(contact, "caution"))
+    return (contact in RECEIVES or contact == athlete) and finding.severity >= least
+
+
+def untold(soak: Came, late_before: datetime) -> list[str]:
+    """What stands, is not late and was not told to whom it is due; and what was told, does not stand, and was not taken back."""
+    told, wrong = told_last(soak.rows), []
+    for contact, channels in CHANNELS.items():
+        for channel in range(1, channels + 1):
+            said = told[contact, channel]
+            for one in soak.findings.values():
+                if wants(contact, one.athlete, one) and one.subject_end >= late_before:
+                    known = [severity for other, severity in said if _same(one, other)]
+                    if not known or known[-1] < one.severity:
+                        wrong.append(f"{contact}/{channel} was not told of {one.id} {one.rule} {one.summary}: {known}")
+            last = {_name(one): (one, severity) for one, severity in said}
+            for one, severity in last.values():
+                if severity and not any(_same(one, other) for other in soak.findings.values()):
+                    wrong.append(f"{contact}/{channel} was not told that {one.id} {one.rule} {one.date} is taken back")
+    return wrong
+
+
+def told_late(soak: Came, late_paths: set[tuple[str, str]]) -> list[str]:
+    """What was told though it was late."""
+    wrong = []
+    for line, said in told_last(soak.rows).items():
+        wrong += [
+            f"{line} {one.id} {one.rule}" for one, told in said if told and (one.athlete, one.source) in late_paths
+        ]
+    for row in soak.rows:
+        if row.state == "sent":
+            before = row.created_at - timedelta(days=7)
+            for item in items.from_text(row.items):
+                late = [one for one in item.findings if one.subject_end < before and item.kind != "taken_back"]
+                wrong += [f"{row.line} {one.id} {one.rule} queued at {row.created_at}" for one in late]
+    return wrong
+
+
+def arrived(soak: Came, received: list[Received], prefix: str) -> tuple[int, list[str]]:
+    """Repeats, and what was marked sent and never came, or came and was never marked."""
+    rows = Counter(
+        (row.contact, row.channel, _plain(row.title), _plain(row.body)) for row in soak.rows if row.state == "sent"
+    )
+    came_in: Counter[tuple[str, int, str, str]] = Counter()
+    for one in received:
+        _, begins, contact, channel = one.path.split("/")
+        if begins == prefix and one.answered == 200:
+            came_in[contact, int(channel), _plain(one.title), _plain(one.body)] += 1
+    wrong = [f"marked sent, never came: {name}" for name in rows - came_in]
+    wrong += [f"came, never marked: {name}" for name in came_in if name not in rows]
+    once = Counter((row.once, row.line) for row in soak.rows if row.once and row.state == "sent")
+    wrong += [f"told twice: {name}" for name, count in once.items() if count > 1]
+    return sum((came_in - rows).values()), wrong
+
+
+def _plain(text: str) -> str:
+    return re.sub(r"\s+", " ", text).strip()
+
+
+def _name(one: Finding) -> tuple[str, str, str]:
+    return one.athlete, one.rule, one.id
+
+
+def _same(one: Finding, other: Finding) -> bool:
+    if (one.athlete, one.rule, one.subject_kind) != (other.athlete, other.rule, other.subject_kind):
+        return False
+    overlapping = one.subject_start < other.subject_end and other.subject_start < one.subject_end
+    return overlapping or one.subject_start == other.subject_start
+
+
+__all__ = ["Came", "arrived", "came", "differences", "told_last", "told_late", "untold"]
