@@ -280,13 +280,16 @@ class Soak:
     ) -> None:
         states = Counter(row.state for row in soak.rows)
         print(
-            f"facts: {len(soak.facts)} / clean {len(clean.facts)}; findings: {len(soak.findings)} / {len(clean.findings)}"
+            f"facts: {len(soak.facts)} / clean {len(clean.facts)};"
+            f" findings: {len(soak.findings)} / {len(clean.findings)}"
         )
         print(
-            f"findings told in a clean run: {len(told)}, of them told in the soak: {len(told & said)}; told in all {len(said)}"
+            f"findings told in a clean run: {len(told)}, of them told in the soak: {len(told & said)};"
+            f" told in all {len(said)}"
         )
         print(
-            f"outbox: {dict(states)}; accepted {len(self.target.accepted)} of {len(self.target.received)}, repeats {repeats}"
+            f"outbox: {dict(states)}; accepted {len(self.target.accepted)} of {len(self.target.received)},"
+            f" repeats {repeats}"
         )
         print(f"target failures: {dict(self.failures)}")
         for name, count in sorted((self.counts + self.folders.counts).items()):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import heapq
-import os
 import random
 import shutil
 import time
@@ -110,13 +109,13 @@ class Folders:
         (self.top / "away").mkdir(exist_ok=True)
         self.away.add(person)
         self.counts["root away"] += 1
-        os.rename(self.top / person, self.top / "away" / person)
+        (self.top / person).rename(self.top / "away" / person)
         yield self.rng.choice([1, 4, 14, 25])
         if self.rng.random() < 0.5:
             shutil.copytree(self.top / "away" / person, self.top / "away" / f"{person}-copy")
             shutil.rmtree(self.top / "away" / person)
-            os.rename(self.top / "away" / f"{person}-copy", self.top / "away" / person)
-        os.rename(self.top / "away" / person, self.top / person)
+            (self.top / "away" / f"{person}-copy").rename(self.top / "away" / person)
+        (self.top / "away" / person).rename(self.top / person)
         self.away.discard(person)
 
 

@@ -35,8 +35,8 @@ def came(home: Path) -> Came:
         for person in PEOPLE:
             for session in recordings.sessions(con, person.id):
                 found.facts[f"{person.id} session {session.key}"] = replace(session, version="")  # names bytes gone by
-            for night in body.nights(con, person.id, first, last):
-                found.facts[f"{person.id} night {night.date}"] = night
+            nights = body.nights(con, person.id, first, last)
+            found.facts |= {f"{person.id} night {night.date}": night for night in nights}
             for morning in body.mornings(con, person.id, first, last):
                 found.facts[f"{person.id} morning {morning.date}"] = morning
             for number, checkin in enumerate(body.checkins(con, person.id, first, last)):
@@ -50,9 +50,11 @@ def differences(soak: Came, clean: Came) -> list[str]:
     """Every fact and finding that is not the same in both."""
     told = []
     for word, one, other in (("fact", soak.facts, clean.facts), ("finding", soak.findings, clean.findings)):
-        for name in sorted(one.keys() | other.keys()):
-            if one.get(name) != other.get(name):
-                told.append(f"{word} {name}\n   soak  {one.get(name)}\n   clean {other.get(name)}")
+        told += [
+            f"{word} {name}\n   soak  {one.get(name)}\n   clean {other.get(name)}"
+            for name in sorted(one.keys() | other.keys())
+            if one.get(name) != other.get(name)
+        ]
     return told
 
 
@@ -73,7 +75,7 @@ def wants(contact: str, athlete: str, finding: Finding) -> bool:
 
 
 def untold(soak: Came, late_before: datetime) -> list[str]:
-    """What stands, is not late and was not told to whom it is due; and what was told, does not stand, and was not taken back."""
+    """What stands, is not late and was not told; and what was told, does not stand, and was not taken back."""
     told, wrong = told_last(soak.rows), []
     for contact, channels in CHANNELS.items():
         for channel in range(1, channels + 1):
