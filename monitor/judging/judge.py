@@ -111,10 +111,10 @@ def under_entry(roster: Roster, athlete: RosterAthlete, limits: Limits) -> str:
 
 def due(con: duckdb.DuckDBPyConnection, roster: Roster, now: datetime, limits: Limits) -> list[RosterAthlete]:
     """Athletes with facts not yet judged, or judged under another roster entry, other limits or another hour."""
-    unjudged = history.to_judge(con)
+    unjudged, judged = history.to_judge(con), history.all_judged_under(con)
     found = []
     for athlete in roster.athletes:
         under = f"{under_entry(roster, athlete, limits)}/{fingerprint(roster, athlete, now, limits)}"
-        if athlete.id in unjudged or history.judged_under(con, athlete.id) != under:
+        if athlete.id in unjudged or judged.get(athlete.id) != under:
             found.append(athlete)
     return found

@@ -40,6 +40,11 @@ def judged_under(con: duckdb.DuckDBPyConnection, athlete: str) -> str | None:
     return str(row[0]) if row else None
 
 
+def all_judged_under(con: duckdb.DuckDBPyConnection) -> dict[str, str]:
+    """athlete -> under what the last judgement was made, of everybody at once."""
+    return dict(con.execute("SELECT athlete, fingerprint FROM judged").fetchall())
+
+
 def note_judged(con: duckdb.DuckDBPyConnection, athlete: str, fingerprint: str, now: datetime) -> None:
     con.execute("DELETE FROM unjudged WHERE athlete = ?", [athlete])
     con.execute("DELETE FROM judged WHERE athlete = ?", [athlete])
