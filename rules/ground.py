@@ -2,33 +2,45 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from rules.findings import Breach, Severity
 from rules.limits import Limits
 from rules.session.clean import Track
-from rules.session.measures import climb
+from rules.session.climb import climb, most_within
 from rules.session.rolling import Floats
 from rules.session.stretches import Stretch, as_times, stretches
 from rules.wording import duration
 
 
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    metres: Floats  # on foot, a second a row
+    steep: list[Stretch]
+    up_m: float
+    down_m: float
+    most_m: float  # up or down on the ground that the limit is for
+    limit_m: float
+    within_m: float
+
+
 def steep_ground(track: Track, limits: Limits) -> Breach | None:
     """A steep stretch, or much climb or descent for the distance, on foot."""
     afoot = track.gait.running | track.gait.walking
-    run = float(track.gait.running.sum()) >= 0.5 * max(float(afoot.sum()), 1.0)
     metres = np.where(afoot, np.nan_to_num(track.pace.speed_mps), 0.0)
     if metres.sum() < limits.number("ground.least_m") or not np.isfinite(track.ground.slope).any():
         return None
-    who = "running" if run else "walking"
+    who = "running" if float(track.gait.running.sum()) >= 0.5 * float(afoot.sum()) else "walking"
     steep = _steep_stretches(track, metres, limits.number(f"ground.steep_{who}"), limits.number("ground.steep_m"))
-    up, down = climb(track, limits)
-    worst = max(up or 0.0, down or 0.0)
-    per_km = worst / (float(metres.sum()) / 1000)
-    long = worst >= limits.number(f"ground.most_{who}_m") and per_km >= limits.number("ground.most_per_km")
-    if not steep and not long:
+    limit = limits.number(f"ground.most_{who}_m")
+    within = limit / limits.number("ground.most_per_km") * 1000.0
+    most = max(most_within(track, metres, within, limits))
+    if not steep and most < limit:
         return None
-    return _breach(track, steep, (up or 0.0, down or 0.0), per_km, metres, limits.number(f"ground.most_{who}_m"))
+    up, down = climb(track, limits)
+    return _breach(track, _Seen(metres, steep, up or 0.0, down or 0.0, most, limit, within))
 
 
 def _steep_stretches(track: Track, metres: Floats, least_slope: float, least_m: float) -> list[Stretch]:
@@ -41,32 +53,28 @@ def _steep_stretches(track: Track, metres: Floats, least_slope: float, least_m: 
     return sorted(found)
 
 
-def _breach(
-    track: Track, steep: list[Stretch], climbed: tuple[float, float], per_km: float, metres: Floats, most: float
-) -> Breach:
-    up, down = climbed
-    said = f"{up:.0f} m up and {down:.0f} m down in {metres.sum() / 1000:.1f} km"
-    steepest = 0.0
-    if steep:
-        mean = [float(np.nanmean(track.ground.slope[a:b])) for a, b in steep]
-        steepest = max(mean, key=abs)
-        seconds = sum(b - a for a, b in steep)
+def _breach(track: Track, seen: _Seen) -> Breach:
+    said = f"{seen.up_m:.0f} m up and {seen.down_m:.0f} m down in {seen.metres.sum() / 1000:.1f} km"
+    steepest = max((float(np.nanmean(track.ground.slope[a:b])) for a, b in seen.steep), key=abs, default=0.0)
+    if seen.steep:
+        seconds = sum(b - a for a, b in seen.steep)
         way = "down" if steepest < 0 else "up"
         said += f", {duration(seconds)} of it steep, up to {abs(steepest) * 100:.0f} % {way}"
     return Breach(
         rule="steep_ground",
         severity=Severity.CAUTION,
         summary=said,
-        observed=round(max(up, down), 1),
-        limit=most,
+        observed=round(seen.most_m, 1),
+        limit=seen.limit_m,
         unit="m",
         evidence={
-            "ascent_m": round(up, 1),
-            "descent_m": round(down, 1),
-            "metres_per_km": round(per_km, 1),
+            "ascent_m": round(seen.up_m, 1),
+            "descent_m": round(seen.down_m, 1),
+            "most_m": round(seen.most_m, 1),
+            "within_m": round(seen.within_m),
             "steepest_slope": round(steepest, 3),
-            "steep_m": round(sum(float(metres[a:b].sum()) for a, b in steep), 1),
-            "times": as_times(steep, track.clock.rows_s),
+            "steep_m": round(sum(float(seen.metres[a:b].sum()) for a, b in seen.steep), 1),
+            "times": as_times(seen.steep, track.clock.rows_s),
             "masked_s": track.ground.masked_s,
             "assumed": [f"altitude wanders by {track.ground.noise_m:.1f} m in ten seconds by itself"],
         },

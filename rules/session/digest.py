@@ -11,6 +11,7 @@ from rules.facts import Digest
 from rules.limits import Limits
 from rules.session import measures, steadiness
 from rules.session.clean import Track, clean
+from rules.session.climb import climb
 from rules.session.rolling import Floats
 from rules.session.sport import Sport, judge_sport
 from rules.session.timeline import Samples
@@ -33,7 +34,7 @@ def digest(
     was = judge_sport(track, sport, sub_sport, timer_s)
     steps, impact = measures.steps_and_impact(track, limits)
     run = steadiness.settled(track, limits)
-    ascent, descent = measures.climb(track, limits)
+    ascent, descent = climb(track, limits)
     return Digest(
         sport=was.name,
         sport_reason=was.reason,

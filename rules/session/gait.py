@@ -63,7 +63,7 @@ def gait(kind: Family, spm: Floats, speed: Floats, real: Flags, vehicle: Flags, 
 
 def _running(kind: Family, spm: Floats, speed: Floats, has_cadence: bool, has_speed: bool, limits: Limits) -> Flags:
     bias = limits.value("gait.label_bias").get(kind, limits.value("gait.label_bias")["other"])
-    slow = rolling_median(speed, 31, least=8)
+    slow = rolling_median(speed, 31, least=8, every=5)
     middle, width = limits.number("gait.border_spm"), limits.number("gait.width_spm")
     border, spread = limits.number("gait.border_mps"), limits.number("gait.width_mps")
     brisk = rolling_mean(speed, 11)
@@ -97,4 +97,4 @@ def _too_fast_to_walk(kind: Family, speed: Floats, limits: Limits) -> Flags:
 
 def _race_walk_broken(speed: Floats, limits: Limits) -> Flags:
     with np.errstate(invalid="ignore"):
-        return np.asarray(rolling_median(speed, 31, least=8) > limits.number("gait.fastest_race_walk_mps"))
+        return np.asarray(rolling_median(speed, 31, least=8, every=5) > limits.number("gait.fastest_race_walk_mps"))

@@ -1,4 +1,4 @@
-"""What a cleaned session comes to: steps and impact, seconds at each heart rate, best speeds, climb."""
+"""What a cleaned session comes to: steps and impact, seconds at each heart rate, best speeds."""
 
 from __future__ import annotations
 
@@ -45,30 +45,3 @@ def best_speeds(track: Track, limits: Limits) -> dict[int, float]:
         if np.isfinite(means).any():
             best[int(seconds)] = round(float(np.nanmax(means)), 4)
     return best
-
-
-def climb(track: Track, limits: Limits) -> tuple[float | None, float | None]:
-    """Metres up and down, counted only when the altitude has turned by more than its own noise."""
-    altitude = track.ground.altitude_m[np.isfinite(track.ground.altitude_m)]
-    if len(altitude) < 60:
-        return None, None
-    step = max(limits.number("ground.turn_m"), 4.0 * track.ground.noise_m)
-    turns = _turning_points(altitude[::5], step)
-    change = np.diff(turns)
-    return float(change[change > 0].sum()), float(abs(change[change < 0].sum()))
-
-
-def _turning_points(altitude: Floats, step: float) -> Floats:
-    """First, last, and every extreme that the altitude has left by `step` or more."""
-    points, extreme, direction = [float(altitude[0])], float(altitude[0]), 0
-    for value in altitude.tolist():
-        if (direction >= 0 and value > extreme) or (direction <= 0 and value < extreme):
-            direction = direction or (1 if value > points[0] + step else -1 if value < points[0] - step else 0)
-            if direction:
-                extreme = value
-        elif direction and abs(value - extreme) >= step:
-            points.append(extreme)
-            direction, extreme = -direction, value
-    if direction:
-        points.append(extreme)
-    return np.array(points)

@@ -103,7 +103,7 @@ def _chord(east: Floats, north: Floats | None, limits: Limits) -> Floats:
         steps[axis, 1:] = np.diff(channel)
     length = np.sqrt(np.sum(steps**2, axis=0))
     known = np.isfinite(length)
-    usual = held(rolling_median(np.where(known, length, np.nan), 31))
+    usual = held(rolling_median(np.where(known, length, np.nan), 31, every=5))
     jump = known & (length > usual + limits.number("pace.jump_mps"))
     steps[:, jump | ~known] = 0.0
     half = limits.whole("pace.chord_s") // 2
@@ -122,7 +122,7 @@ def _spikes(speed: Floats, apart_s: float, limits: Limits) -> Flags:
     """Speeds that no runner makes, when they last only seconds; what lasts is a vehicle and judged as such."""
     with np.errstate(invalid="ignore"):
         fast = speed > limits.number("pace.fastest_runner_mps")
-        calm = held(rolling_median(speed, 31))
+        calm = held(rolling_median(speed, 31, every=5))
         sudden = speed > calm + limits.number("pace.jump_mps")
     longest = max(limits.number("pace.spike_s"), 2.5 * apart_s)  # one wrong sample leans on both its neighbours
     brief = [(a, b) for a, b in stretches(fast | sudden, bridge=2) if b - a <= longest]

@@ -26,24 +26,26 @@ def rolling_mean(values: Floats, window: int, least: int = 1) -> Floats:
     return np.where(count >= max(least, 1) - 0.5, sums / np.maximum(count, 1.0), np.nan)
 
 
-def rolling_median(values: Floats, window: int, least: int = 1) -> Floats:
-    """Centred median over `window` rows (odd), NaN left out; NaN where fewer than `least` are known."""
+def rolling_median(values: Floats, window: int, least: int = 1, every: int = 1) -> Floats:
+    """Centred median over `window` rows (odd), NaN left out; NaN where fewer than `least` are known.
+
+    With `every`, it is taken at each so many rows only and stands for the rows around.
+    """
     if len(values) == 0:
         return values.copy()
     half = window // 2
     padded = np.concatenate((np.full(half, np.nan), values, np.full(half, np.nan)))
-    ordered = np.sort(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)  # NaN go last
-    known = np.isfinite(padded)
-    if known[half:-half].all() and half:
-        middle = ordered[:, half].copy()
-        ends = np.concatenate((np.arange(min(half, len(values))), np.arange(max(len(values) - half, 0), len(values))))
-    else:
-        middle, ends = np.empty(len(values)), np.arange(len(values))
-    count = np.isfinite(ordered[ends]).sum(axis=1)
-    low = ordered[ends, np.maximum(count - 1, 0) // 2]
-    high = ordered[ends, np.minimum(np.maximum(count, 1) // 2, 2 * half)]
-    middle[ends] = np.where(count >= max(least, 1), np.where(count % 2 == 1, low, (low + high) / 2), np.nan)
-    return middle
+    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1)[every // 2 :: every]
+    if len(windows) == 0:
+        windows = padded[None, :]
+    ordered = np.sort(windows, axis=1)  # NaN go last
+    count = np.isfinite(ordered).sum(axis=1)
+    rows = np.arange(len(ordered))
+    low, high = ordered[rows, np.maximum(count - 1, 0) // 2], ordered[rows, np.minimum(count // 2, 2 * half)]
+    middle = np.where(count >= max(least, 1), np.where(count % 2 == 1, low, (low + high) / 2), np.nan)
+    if every == 1:
+        return np.asarray(middle)
+    return np.asarray(middle[np.minimum(np.arange(len(values)) // every, len(middle) - 1)])
 
 
 def trailing_mean(values: Floats, window: int, share_known: float = 0.95) -> Floats:
