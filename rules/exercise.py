@@ -19,8 +19,13 @@ MAY_HIDE_RUNNING = frozenset({WALKING, "other", "unknown"})
 def running_seconds(session: Session) -> float:
     """Time of running: all of a run, the running part of what is not one."""
     if session.digest.sport == RUNNING:
-        return session.timer_s
+        return max(session.timer_s - carried_seconds(session), 0.0)
     return session.digest.running_s if session.digest.sport in MAY_HIDE_RUNNING else 0.0
+
+
+def carried_seconds(session: Session) -> float:
+    """Time in which a vehicle carried the watch."""
+    return float(session.digest.notes.get("carried_s", 0.0))
 
 
 def has_running(session: Session, limits: Limits) -> bool:
@@ -32,7 +37,8 @@ def has_running(session: Session, limits: Limits) -> bool:
 
 def running_metres(session: Session) -> int | None:
     """Whole metres covered running; None where no distance is known."""
-    metres = session.distance_m if session.digest.sport == RUNNING else None
+    whole = session.digest.sport == RUNNING and not carried_seconds(session)
+    metres = session.distance_m if whole else None
     metres = metres if metres is not None else session.digest.running_m
     return None if metres is None or not isfinite(metres) else int(metres + 0.5)
 
@@ -44,7 +50,7 @@ def sport_seconds(session: Session, limits: Limits) -> float:
         return 0.0
     if sport in {WALKING, "unknown"}:
         return running_seconds(session) if has_running(session, limits) else 0.0
-    return session.timer_s
+    return running_seconds(session) if sport == RUNNING else session.timer_s
 
 
 def known_duration(session: Session) -> bool:
