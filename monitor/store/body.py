@@ -52,24 +52,41 @@ def _insert_new(
     facts: Sequence[tuple[Any, ...]],
     origins: Sequence[tuple[Any, ...]],
 ) -> list[date]:
-    """Insert the facts that no row tells yet, in one statement a hundred; `facts` begin with their date."""
+    """Insert the facts that no row tells yet, in one statement a hundred; `facts` begin with their date.
+
+    Returns the dates of what is new, and of what a newer file tells again after another value stood in between.
+    """
     if not facts:
         return []
     first, last = min(fact[0] for fact in facts), max(fact[0] for fact in facts)
     rows = con.execute(
-        f"SELECT {', '.join(columns)} FROM {table} WHERE athlete = ? AND date BETWEEN ? AND ?", [athlete, first, last]
+        f"SELECT rowid, mtime_ns, {', '.join(columns)} FROM {table} WHERE athlete = ? AND date BETWEEN ? AND ?",
+        [athlete, first, last],
     ).fetchall()
-    known = set(rows)
+    known = {tuple(row[2:]): (row[0], row[1]) for row in rows}
     fresh: list[tuple[Any, ...]] = []
+    again: list[tuple[int, int]] = []
+    back: list[date] = []
     for fact, origin in zip(facts, origins, strict=True):
-        if tuple(fact) not in known:
-            known.add(fact)
+        stored = known.get(tuple(fact))
+        if stored is None:
+            known[tuple(fact)] = (-1, origin[-1])
             fresh.append((athlete, *fact, *origin))
+        elif stored[1] < origin[-1] and stored[0] >= 0:
+            again.append((stored[0], origin[-1]))
+            if any(row[2] == fact[0] and stored[1] < row[1] <= origin[-1] for row in rows):
+                back.append(fact[0])
     for begin in range(0, len(fresh), 100):
         part = fresh[begin : begin + 100]
         places = ", ".join("(" + ", ".join("?" for _ in row) + ")" for row in part)
         con.execute(f"INSERT INTO {table} VALUES {places}", [value for row in part for value in row])
-    return [row[1] for row in fresh]
+    if again:
+        newest_ns = max(mtime_ns for _, mtime_ns in again)
+        con.execute(
+            f"UPDATE {table} SET mtime_ns = ? WHERE rowid IN (SELECT unnest(?::BIGINT[]))",
+            [newest_ns, [rowid for rowid, _ in again]],
+        )
+    return [*(row[1] for row in fresh), *back]
 
 
 def nights(con: duckdb.DuckDBPyConnection, athlete: str, first: date, last: date) -> list[Night]:

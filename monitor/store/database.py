@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import re
 import threading
-from collections import defaultdict
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime
@@ -29,7 +28,12 @@ CONFIG: dict[str, str | bool | int | float | list[str]] = {
 
 
 # Connections of one process to one file must be of one kind, and their writes conflict: so one at a time.
-_turns: defaultdict[Path, threading.RLock] = defaultdict(threading.RLock)
+_turns: dict[Path, threading.RLock] = {}
+
+
+def _turn(path: Path) -> threading.RLock:
+    """The lock of one file; the same for threads that ask for it at once."""
+    return _turns.setdefault(path, threading.RLock())
 
 
 class StoreBroken(WorkFailed):
@@ -46,13 +50,13 @@ class Store:
     @contextmanager
     def reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
         """A read-only connection. Makes or migrates the store first where that is needed."""
-        with _turns[self.path], self._reading() as connection:
+        with _turn(self.path), self._reading() as connection:
             yield connection
 
     @contextmanager
     def writing(self) -> Iterator[duckdb.DuckDBPyConnection]:
         """A connection inside one transaction: committed at the end, rolled back when anything raises."""
-        with _turns[self.path], self._writing() as connection:
+        with _turn(self.path), self._writing() as connection:
             yield connection
 
     @contextmanager

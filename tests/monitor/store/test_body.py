@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from itertools import permutations
 from pathlib import Path
 
 from monitor.store import body
@@ -28,6 +29,24 @@ def test_the_newer_file_stands_field_by_field_whichever_came_first(tmp_path: Pat
                 mtime_ns, morning = tellings[index]
                 body.insert_mornings(con, "a", str(mtime_ns), mtime_ns, [morning])
             assert body.mornings(con, "a", DAY, DAY) == [Morning(DAY, 52.0, 71.5, "new.csv")]
+
+
+def test_a_value_that_is_corrected_and_corrected_back_stands_in_any_order(tmp_path: Path) -> None:
+    tellings = [(10, 48.0), (20, 50.0), (30, 48.0)]
+    for number, order in enumerate(permutations(tellings)):
+        with Store(tmp_path / f"{number}.duckdb").writing() as con:
+            for mtime_ns, resting_hr in order:
+                body.insert_mornings(con, "a", str(mtime_ns), mtime_ns, [Morning(DAY, resting_hr, None, "m.csv")])
+            assert [morning.resting_hr for morning in body.mornings(con, "a", DAY, DAY)] == [48.0]
+
+
+def test_a_correction_back_is_something_new_to_judge(tmp_path: Path) -> None:
+    with Store(tmp_path / "x.duckdb").writing() as con:
+        for mtime_ns, resting_hr in ((10, 48.0), (20, 50.0)):
+            body.insert_mornings(con, "a", str(mtime_ns), mtime_ns, [Morning(DAY, resting_hr, None, "m.csv")])
+        again = [Morning(DAY, 48.0, None, "m.csv")]
+        assert body.insert_mornings(con, "a", "3", 30, again) == [DAY]
+        assert body.insert_mornings(con, "a", "4", 40, again) == []
 
 
 def test_nights_without_times_are_kept(tmp_path: Path) -> None:

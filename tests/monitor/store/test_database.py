@@ -28,9 +28,14 @@ def test_a_new_store_is_private_to_its_owner(tmp_path: Path) -> None:
 
 def test_a_transaction_that_raises_leaves_nothing(tmp_path: Path) -> None:
     store = Store(tmp_path / "fallow.duckdb")
-    with pytest.raises(ValueError, match="on purpose"), store.writing() as con:
-        con.execute("INSERT INTO unjudged VALUES ('a', DATE '2026-10-04')")
-        raise ValueError("on purpose")
+
+    def half_done() -> None:
+        with store.writing() as con:
+            con.execute("INSERT INTO unjudged VALUES ('a', DATE '2026-10-04')")
+            raise ValueError("on purpose")
+
+    with pytest.raises(ValueError, match="on purpose"):
+        half_done()
     with store.reading() as con:
         assert con.execute("SELECT count(*) FROM unjudged").fetchone() == (0,)
 
