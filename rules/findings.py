@@ -21,7 +21,7 @@ class Severity(IntEnum):
     STOP = 3
 
     def __str__(self) -> str:
-        return self.name.lower()
+        return self._name_.lower()  # `name` is a property, and this is called for every finding shown
 
     @classmethod
     def of(cls, word: str) -> Severity:

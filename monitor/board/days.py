@@ -129,11 +129,12 @@ def _planned(plan: Plan) -> dict[int, str]:
 
 def _outings(plan: Plan, facts: Ordered, limits: Limits) -> dict[date, list[Outing]]:
     found: dict[date, list[Outing]] = {}
+    last = plan.last_date
     for session in facts.sessions:
         on = facts.days[session.key]
         if (
-            session.start >= plan.begins
-            and on <= plan.last_date
+            plan.day0 <= on <= last
+            and session.start >= plan.begins
             and session.key not in facts.races
             and session.digest.sport not in NO_EXERCISE
         ):

@@ -15,15 +15,18 @@ from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings, intake, outbox
 from monitor.store.database import Store
 from monitor.store.seasons import Season, Window, seasons
-from rules.facts import History
+from rules.facts import Athlete, History
 from rules.findings import Finding
 from rules.judge import as_found
 from rules.judgement.ordered import Ordered, in_order
 from rules.limits import Limits
+from rules.plan import plan_length
 
-AT_ONCE = 50
+AT_ONCE = 100
 """Athletes read on one connection: between two of them whoever wants to write has a turn."""
 DAY = timedelta(days=1)
+LATEST = 50
+"""Sessions by start among whose last ones the one that ended last is looked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,9 +81,21 @@ def read(
     for athlete in athletes:
         day = touched or athlete.athlete.local_date(now)
         since = judged_from(athlete, day, limits) or day
-        first = since - timedelta(days=limits.number("history.days_before_race"))
+        first = since - timedelta(days=days_before(athlete.athlete, limits))
         windows.append(Window(athlete.id, datetime.combine(first, time.min, athlete.athlete.zone)))
     return seasons(con, windows, now + DAY)
+
+
+def days_before(athlete: Athlete, limits: Limits) -> float:
+    """Days before a race that matter: the baselines, and the usual week before the taper.
+
+    What lies further back only tells the threshold speed of an athlete whose roster does not.
+    """
+    if athlete.threshold_pace_s_per_km is None:
+        return limits.number("history.days_before_race")
+    tapers = [plan_length(race, limits).base_days for race in athlete.races]
+    usual = max(tapers, default=0) + 7 * limits.whole("on_ramp.baseline_weeks")
+    return max(usual, limits.whole("body.baseline_days")) + 1
 
 
 def known(athlete: RosterAthlete, season: Season, now: datetime, limits: Limits) -> Known:
@@ -100,8 +115,8 @@ def known(athlete: RosterAthlete, season: Season, now: datetime, limits: Limits)
 
 def _last_file_at(season: Season, now: datetime) -> datetime | None:
     """The latest moment, not after `now`, that any fact tells of (a day counts as its noon, UTC)."""
-    dated = [fact.date for facts in (season.nights, season.mornings, season.checkins) for fact in facts]
-    moments = [session.end for session in season.sessions if session.end <= now]
+    dated = [facts[-1].date for facts in (season.nights, season.mornings, season.checkins) if facts]
+    moments = [session.end for session in season.sessions[-LATEST:] if session.end <= now]
     if dated:
         moments.append(min(datetime.combine(max(dated), time(12), UTC), now))
     if season.last_arrival is not None and season.last_arrival <= now:

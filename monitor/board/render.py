@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import base64
 import hashlib
+from collections.abc import Sequence
 from functools import cache
 from importlib import resources
 from typing import Any
 
 import jinja2
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from monitor.board.palette import properties
 from monitor.board.words import day, plain, spoken
@@ -27,7 +28,7 @@ def environment() -> jinja2.Environment:
         undefined=jinja2.StrictUndefined,
         finalize=_shown,
     )
-    made.filters.update(day=day, spoken=spoken)
+    made.filters.update(day=day, spoken=spoken, cells=_cells)
     cautions = " ".join(advice.cautions(Severity.STOP))
     made.globals.update(style=style(), script=script(), policy=policy(), cautions=cautions)
     return made
@@ -36,6 +37,12 @@ def environment() -> jinja2.Environment:
 def _shown(value: Any) -> Any:
     """Nothing hides in what is shown, wherever it came from."""
     return value if isinstance(value, Markup) or not isinstance(value, str) else plain(value)
+
+
+def _cells(row: Sequence[str]) -> Markup:
+    """The cells of a row, escaped in one go; the end of a cell may be left out."""
+    text = "\n".join(cell.replace("\n", " ") for cell in row)
+    return Markup("<td>" + str(escape(plain(text))).replace("\n", "<td>"))
 
 
 def page(template: str, **values: Any) -> str:
