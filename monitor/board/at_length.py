@@ -69,5 +69,5 @@ class _Page:
         marks = [desk.marks.get(each.id) for each in found]
         labels = [one.label for one in self.asked]
         name, look = known.athlete.athlete.name, (render.fingerprint(), limits.fingerprint)
-        told = [(each.id, each.severity, each.summary, each.source, each.evidence, each.advice) for each in found]
+        told = [(each.id, int(each.severity), each.summary, each.observed, each.source, each.advice) for each in found]
         self.made_from = stamp(look, name, told, marks, labels)

@@ -108,6 +108,7 @@ def _reach(normal: Baseline | None, limits: Limits) -> float:
 def _means(told: dict[date, float], sheet: Sheet, limits: Limits) -> dict[date, float]:
     """Mean of the week that ends on each day after the race, where there are enough mornings in it."""
     least = limits.whole("hrv_down.values")
+    told = {on: value for on, value in told.items() if on > sheet.plan.day0}
     found = {}
     for each in sheet.since_race():
         week = recent(told, each.date, sheet.plan.day0, limits)

@@ -35,7 +35,7 @@ class Shelf:
         if not missing:
             return
         with self._store.reading() as con:
-            samples = [recordings.samples_of(con, one.athlete, one.session.key) for one in missing]
+            samples = recordings.samples_of_many(con, [(one.athlete, one.session.key) for one in missing])
         for one, of_one in zip(missing, samples, strict=True):
             self._kept[one.label] = session_view(one.session, of_one, one.found, one.ceiling, self._limits)
         needed = {one.label for one in asked}

@@ -183,6 +183,39 @@ def samples_of(con: duckdb.DuckDBPyConnection, athlete: str, key: str) -> pl.Dat
     return samples_joined(con, parts, from_store(row[1]) if row else datetime.min.replace(tzinfo=UTC))
 
 
+def samples_of_many(con: duckdb.DuckDBPyConnection, wanted: Sequence[tuple[str, str]]) -> list[pl.DataFrame]:
+    """The same for many sessions (athlete, key) in one reading."""
+    import polars as pl  # noqa: PLC0415 - most commands do without
+
+    from monitor.store import samples  # noqa: PLC0415
+
+    rows = con.execute(
+        "SELECT athlete, key, parts, started FROM session"
+        " JOIN (SELECT unnest($athletes) AS athlete, unnest($keys) AS key) AS wanted USING (athlete, key)",
+        {"athletes": [athlete for athlete, _ in wanted], "keys": [key for _, key in wanted]},
+    ).fetchall()
+    found = {(athlete, key): (json.loads(parts), started) for athlete, key, parts, started in rows}
+    numbers = [number for parts, _ in found.values() for number in parts] or [-1]
+    begins = dict(
+        con.execute(
+            "SELECT number, started FROM recording WHERE list_contains($numbers, number)", {"numbers": numbers}
+        ).fetchall()
+    )
+    table = samples.load(con, numbers)
+    by_number = {int(number): part for (number,), part in table.partition_by("recording", as_dict=True).items()}
+    nothing = table.clear().drop("recording")
+
+    def joined(parts: Sequence[int], started: datetime) -> pl.DataFrame:
+        shifted = [
+            by_number[number].with_columns(pl.col("t_s") + (begins[number] - started).total_seconds())
+            for number in parts
+            if number in by_number and number in begins
+        ]
+        return pl.concat(shifted).drop("recording").sort("t_s") if shifted else nothing
+
+    return [joined(*found[one]) if one in found else nothing for one in wanted]
+
+
 def samples_joined(
     con: duckdb.DuckDBPyConnection, parts: Sequence[tuple[int, datetime]], start: datetime
 ) -> pl.DataFrame:

@@ -9,6 +9,7 @@ import pytest
 from monitor.board.gather import gather
 from monitor.home import Home
 from monitor.judging.judge import view
+from monitor.store.recordings import samples_of, samples_of_many
 from monitor.views.plan import plan_view
 from monitor.views.today import today_view
 from rules.limits import default_limits
@@ -46,3 +47,19 @@ def test_findings_that_stand_are_those_of_the_judgement(board_home: Home) -> Non
             full = view(con, roster, known.athlete, NOW, default_limits())
         current = {each.id for each in full.judgement.findings}
         assert current <= {each.id for each in known.standing}
+
+
+def test_samples_of_many_sessions_are_those_of_each(board_home: Home) -> None:
+    roster, store = opened(board_home)
+    wanted = [
+        (known.athlete.id, session.key)
+        for known in gather(store, roster, NOW, default_limits())
+        for session in known.made.history.sessions[-6:]
+    ]
+    with store.reading() as con:
+        together = samples_of_many(con, [*wanted, ("nobody", "2026")])
+        apart = [samples_of(con, athlete, key) for athlete, key in wanted]
+    assert len(wanted) >= 5
+    assert all(one.equals(other) for one, other in zip(together[:-1], apart, strict=True))
+    assert together[-1].is_empty()
+    assert together[-1].columns == apart[0].columns
