@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import lru_cache
 
 
+@lru_cache(maxsize=1024)
 def exact(number: float | int) -> Fraction:
     """The decimal number as it was written: 21.1 becomes 211/10."""
     return Fraction(repr(number))

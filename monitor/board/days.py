@@ -19,7 +19,7 @@ GUTTER = 0.14
 ONE = timedelta(days=1)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)  # made by the thousand, and freezing doubles what that takes
 class Outing:
     """A session as the charts show it; heart rates are the 5th, 50th and 95th of each hundred seconds."""
 
@@ -35,7 +35,7 @@ class Outing:
     ceiling: int | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)  # made by the thousand, and freezing doubles what that takes
 class Day:
     date: date
     number: int

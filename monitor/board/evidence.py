@@ -21,7 +21,7 @@ MOST_NUMBERS = 7
 UNITS = ("bpm", "mps", "min", "spm", "ms", "s", "m")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)  # made by the thousand, and freezing doubles what that takes
 class Shown:
     """One finding in words."""
 
@@ -36,7 +36,7 @@ class Shown:
     seen: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)  # made by the thousand, and freezing doubles what that takes
 class Group:
     """What happened once (a session, a morning) and all findings on it, the worst first."""
 

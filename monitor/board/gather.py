@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
@@ -51,22 +51,21 @@ class Known:
         return self.made.athlete
 
 
-def desk(store: Store) -> Desk:
+def desk(con: duckdb.DuckDBPyConnection) -> Desk:
+    unreadable: dict[str, list[tuple[str, str]]] = {}
+    for athlete, path, reason in intake.unreadable(con):
+        unreadable.setdefault(athlete, []).append((path, reason))
+    return Desk(findings.marks(con), unreadable, [row for row in outbox.listing(con) if row["state"] != "sent"])
+
+
+def gather(store: Store, roster: Roster, now: datetime, limits: Limits) -> tuple[Desk, list[Known]]:
+    """The desk, and every athlete of the roster in its order, each judged as the findings that stand say."""
     with store.reading() as con:
-        unreadable: dict[str, list[tuple[str, str]]] = {}
-        for athlete, path, reason in intake.unreadable(con):
-            unreadable.setdefault(athlete, []).append((path, reason))
-        return Desk(findings.marks(con), unreadable, [row for row in outbox.listing(con) if row["state"] != "sent"])
-
-
-def gather(store: Store, roster: Roster, now: datetime, limits: Limits) -> Iterator[Known]:
-    """Every athlete of the roster, in its order, each judged as the findings that stand say."""
-    for begin in range(0, len(roster.athletes), AT_ONCE):
-        some = roster.athletes[begin : begin + AT_ONCE]
+        around, found = desk(con), read(con, roster.athletes[:AT_ONCE], now, limits)
+    for begin in range(AT_ONCE, len(roster.athletes), AT_ONCE):
         with store.reading() as con:
-            found = read(con, some, now, limits)
-        for athlete in some:
-            yield known(athlete, found[athlete.id], now, limits)
+            found |= read(con, roster.athletes[begin : begin + AT_ONCE], now, limits)
+    return around, [known(athlete, found[athlete.id], now, limits) for athlete in roster.athletes]
 
 
 def read(

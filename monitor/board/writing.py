@@ -14,7 +14,7 @@ from monitor.board.at_length import FindingsPages, athlete_file, sessions_found
 from monitor.board.athlete_view import AthleteView, athlete_view
 from monitor.board.files import Folder, put
 from monitor.board.frame import Figure
-from monitor.board.gather import Desk, Known, desk, gather
+from monitor.board.gather import Desk, Known, gather
 from monitor.board.one_finding import FOLDER, finding_file
 from monitor.board.past import Bygone, PastPages, bygone
 from monitor.board.program import program
@@ -47,7 +47,7 @@ def write(home: Home, roster: Roster, store: Store, now: datetime, limits: Limit
 
 
 def _write(home: Home, roster: Roster, store: Store, now: datetime, limits: Limits, shelf: Shelf) -> Path:
-    around, athletes = desk(store), list(gather(store, roster, now, limits))
+    around, athletes = gather(store, roster, now, limits)
     brief = sum(len(sessions_found(one)) for one in athletes) > MOST_VIEWS
     entries = [_entry(one, around, roster, now, limits, brief=brief) for one in athletes]
     views = [entry.view if brief else _with_sessions(entry, shelf) for entry in entries]

@@ -64,17 +64,14 @@ def _sessions(con: duckdb.DuckDBPyConnection, parameters: dict[str, Any], found:
 
 
 def _body(con: duckdb.DuckDBPyConnection, parameters: dict[str, Any], found: dict[str, Season]) -> None:
-    """One night and one morning a date: what the newest file says, field by field."""
+    """One night (its length) and one morning a date: what the newest file says, field by field."""
     within = f"JOIN {WANTED} USING (athlete) WHERE date BETWEEN start::DATE AND $end GROUP BY ALL ORDER BY date"
     source = "arg_max(source, mtime_ns)"
     nights = con.execute(
-        f"SELECT athlete, date, {body.newest('bedtime')}, {body.newest('wake')}, {body.newest('total_sleep_min')},"
-        f" {source} FROM night {within}",
-        parameters,
+        f"SELECT athlete, date, {body.newest('total_sleep_min')}, {source} FROM night {within}", parameters
     ).fetchall()
-    for athlete, day, bedtime, wake, total, file in nights:
-        night = Night(day, from_store_or_none(bedtime), from_store_or_none(wake), total, file)
-        found[athlete].nights.append(night)
+    for athlete, day, total, file in nights:
+        found[athlete].nights.append(Night(day, total_sleep_min=total, source=file))
     mornings = con.execute(
         f"SELECT athlete, date, {body.newest('resting_hr')}, {body.newest('rmssd_ms')}, {source} FROM morning {within}",
         parameters,
