@@ -107,14 +107,15 @@ def test_it_asks_for_nothing_complains_of_nothing_and_fits_every_width(
 
 @pytest.mark.parametrize(
     ("kind", "scheme"),
-    [("board", "light"), ("board", "dark"), ("large", "light"), ("past", "dark"), ("at_length", "dark")],
+    [("board", "light"), ("board", "dark"), ("large", "dark"), ("past", "light"), ("at_length", "dark")],
 )
 def test_it_breaks_no_rule_of_accessibility(browser: Browser, pages: dict[str, Path], kind: str, scheme: Any) -> None:
     axe = resources.files("axe_playwright_python").joinpath("axe.min.js").read_text("utf-8")
     with _context(browser, 768, color_scheme=scheme, bypass_csp=True) as context:
         page = context.new_page()
         page.goto(pages[kind].as_uri())
-        page.evaluate("document.querySelectorAll('details').forEach(each => { each.open = true })")
+        if scheme == "light":  # what is folded up has the same colours in the dark
+            page.evaluate("document.querySelectorAll('details').forEach(each => { each.open = true })")
         page.evaluate(axe)
         told = page.evaluate("tags => axe.run({runOnly: tags, resultTypes: ['violations'], preload: false})", STANDARDS)
     broken = {each["id"]: [node["html"][:120] for node in each["nodes"][:3]] for each in told["violations"]}
