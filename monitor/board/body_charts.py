@@ -9,7 +9,7 @@ from statistics import fmean
 
 from monitor.board.clocks import Clocks
 from monitor.board.days import GUTTER, Sheet
-from monitor.board.frame import Figure, Key, Scale, beside, rounded, today_line, weeks
+from monitor.board.frame import LETTERS, Figure, Key, Scale, beside, rounded, today_line, weeks
 from monitor.board.svg import Chart
 from monitor.board.words import counted, day, number
 from rules.body.baseline import Baseline
@@ -179,13 +179,23 @@ def clocks_chart(sheet: Sheet, clocks: Clocks) -> Figure:
     beside(chart, [(scale(1), "usual", "tick"), (scale(0.5), "half", "tick")])
     chart.line([_points(sheet, clocks.heart, scale)], "clock heart")
     chart.line([_points(sheet, clocks.impact, scale)], "clock impact")
-    for values, words in ((clocks.heart, "heart"), (clocks.impact, "impact")):
-        if values:
-            on = max(values)
-            chart.text(min(sheet.middle(on) + 0.008, 0.9), scale(values[on]) + 4, words, "word")
+    _names(chart, sheet, clocks, scale)
     today_line(chart, sheet, TOP, BOTTOM + 16)
     keys = (Key("clock-heart", "load of the heart (TRIMP)"), Key("clock-impact", "impact load (steps x force)"))
     return Figure("Two clocks: heart, and tendon and bone", said, chart.markup(), keys)
+
+
+def _names(chart: Chart, sheet: Sheet, clocks: Clocks, scale: Scale) -> None:
+    """A word at the end of each line, the lower one further down where they would lie on each other."""
+    ends = sorted(
+        (scale(values[max(values)]) + 4, words, max(values))
+        for values, words in ((clocks.heart, "heart"), (clocks.impact, "impact"))
+        if values
+    )
+    lowest = 0.0
+    for top, words, on in ends:
+        lowest = max(top, lowest + LETTERS)
+        chart.text(min(sheet.middle(on) + 0.008, 0.9), lowest, words, "word")
 
 
 def _points(sheet: Sheet, values: dict[date, float], scale: Scale) -> list[tuple[float, float]]:

@@ -18,7 +18,7 @@ def data_gaps(sheet: Sheet, thin: Sequence[str], unreadable: Sequence[tuple[str,
     if days:
         said += _missing(days)
         said += _sessions(days)
-    said += [f"{path} could not be read: {reason}" for path, reason in unreadable[:MOST_NAMED]]
+    said += [f"the file {path} could not be read: {reason}" for path, reason in unreadable[:MOST_NAMED]]
     if len(unreadable) > MOST_NAMED:
         said.append(f"{len(unreadable) - MOST_NAMED} more files could not be read; `fallow intake` lists them")
     return said

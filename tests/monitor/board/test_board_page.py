@@ -137,7 +137,7 @@ def test_what_is_missing_is_said(page: Page) -> None:
     assert "No check-in since the race: stairs, squat and pain are not known." in told
     assert "Nothing at all on Mon 12 Oct, Tue 13 Oct, Wed 14 Oct, Fri 16 Oct, Sat 17 Oct." in told
     assert "Resting heart rate: 0 of the 14 mornings before the race that a baseline needs; not judged." in told
-    assert "Torn.fit could not be read" in told
+    assert "The file torn.fit could not be read" in told
 
 
 def test_the_files_are_their_owners_alone(board_home: Home) -> None:

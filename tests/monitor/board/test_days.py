@@ -126,7 +126,7 @@ def test_what_did_not_come_in_is_said() -> None:
     assert "no sleep since the race" in said
     assert "check-ins on 1 of 6 days, the latest on Sat 10 Oct" in said
     assert "cycling on Thu 8 Oct: no heart rate" in said
-    assert "a.fit could not be read: broken" in said
+    assert "the file a.fit could not be read: broken" in said
 
 
 def test_the_two_clocks_run_apart() -> None:
