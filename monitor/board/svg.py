@@ -57,8 +57,8 @@ class Chart:
         self._path([f"M{_x(at)} {_y(top)}V{_y(bottom)}" for at, top, bottom in lines], kind)
 
     def dots(self, points: Iterable[tuple[float, float]], kind: str) -> None:
-        """Lines without length, which the round ends of their stroke make visible."""
-        self._path([f"M{_x(at)} {_y(top)}h0" for at, top in points], kind)
+        """Lines of hardly any length, which the ends of their stroke make visible (on paper not without a length)."""
+        self._path([f"M{_x(at)} {_y(top)}h1" for at, top in points], kind)
 
     def line(self, pieces: Iterable[Points], kind: str) -> None:
         """A line through the points of each piece; a piece of a single point is a dot."""
@@ -96,7 +96,7 @@ def _through(piece: Points) -> str:
     places = np.rint(np.asarray(piece, dtype=np.float64) * (WIDE, FINE)).astype(np.int64)
     begin = f"M{places[0, 0]} {places[0, 1]}"
     if len(places) == 1:
-        return begin + "h0"
+        return begin + "h1"
     return f"{begin}l{' '.join(map(str, np.diff(places, axis=0).ravel().tolist()))}"
 
 

@@ -41,7 +41,7 @@ def test_a_line_is_its_first_point_and_the_steps_between_the_others() -> None:
     chart.line([[(0.1, 10.0), (0.2, 12.5), (0.3, 5.0)], [(0.9, 50.0)]], "trace")
     inner = _tree(chart).find("svg")
     assert inner is not None
-    assert inner[0].attrib["d"] == "M100 100l100 25 100 -75M900 500h0"
+    assert inner[0].attrib["d"] == "M100 100l100 25 100 -75M900 500h1"
 
 
 def test_a_chart_without_lines_has_no_inner_picture() -> None:
