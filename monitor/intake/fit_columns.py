@@ -12,8 +12,8 @@ import numpy.typing as npt
 
 from monitor.intake.facts import Samples
 from monitor.intake.fit_messages import Message, number
-from monitor.intake.gait import WHEELS_ABOVE_MPS
 from monitor.intake.plausible import mask_samples
+from rules.limits import default_limits
 
 Floats = npt.NDArray[np.float64]
 Indices = npt.NDArray[np.int64]
@@ -87,7 +87,7 @@ def _counts_steps(samples: Samples, sport: str, sub_sport: str) -> bool:
         return False
     speed = samples.get("speed_mps")
     fast = speed[speed > 0] if speed is not None and sport in ("generic", "training") else np.empty(0)
-    return not len(fast) or float(np.median(fast)) <= WHEELS_ABOVE_MPS
+    return not len(fast) or float(np.median(fast)) <= default_limits().number("intake.wheels_above_mps")
 
 
 def _column(records: list[Message], name: str) -> Floats:

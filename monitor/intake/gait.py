@@ -11,17 +11,14 @@ from rules.limits import default_limits
 
 ON_FOOT = frozenset({"running", "walking", "hiking"})
 UNLABELLED = frozenset({"generic", "training"})
-WALK_BELOW_MPS = 2.0
-WHEELS_ABOVE_MPS = 5.5
-ONE_LEG_BELOW_SPM = {"walk": 78.0, "run": 115.0, "unknown": 110.0}
 
 
 def in_steps(samples: Samples, sport: str, remarks: Remarks) -> Samples:
     """Cadence of one leg doubled to steps a minute, on foot and where the file has no label.
 
     Devices write either strides (one leg) or steps. A runner takes 140 steps or more and a walker 80 or more, so a
-    median while moving under 115 (running pace), 78 (walking pace) or 110 (pace unknown) can only be one leg. Without
-    a label, a median speed over 5.5 m/s is taken for wheels, whose turns are not steps.
+    median while moving under the limit of its pace can only be one leg. Without a label, a median speed that only
+    wheels reach is taken for them; their turns are not steps.
     """
     cadence = samples.get("cadence_spm")
     if cadence is None or (sport not in ON_FOOT and sport not in UNLABELLED):
@@ -30,7 +27,8 @@ def in_steps(samples: Samples, sport: str, remarks: Remarks) -> Samples:
     moving = cadence[cadence > 0]
     if not len(moving) or (pace == "wheels" and sport not in ON_FOOT):
         return samples
-    if float(np.median(moving)) >= ONE_LEG_BELOW_SPM.get(pace, ONE_LEG_BELOW_SPM["run"]):
+    below = default_limits().value("intake.one_leg_below_spm")
+    if float(np.median(moving)) >= below.get(pace, below["run"]):
         return samples
     remarks.add("cadence was of one leg and is doubled to steps a minute")
     return samples | {"cadence_spm": cadence * 2}
@@ -42,9 +40,9 @@ def _pace(samples: Samples) -> str:
     if not len(moving):
         return "unknown"
     median = float(np.median(moving))
-    if median > WHEELS_ABOVE_MPS:
+    if median > default_limits().number("intake.wheels_above_mps"):
         return "wheels"
-    return "walk" if median < WALK_BELOW_MPS else "run"
+    return "walk" if median < default_limits().number("intake.walk_below_mps") else "run"
 
 
 def moving_seconds(samples: Samples, elapsed_s: float) -> float:

@@ -14,7 +14,7 @@ from monitor.intake.facts import FileFacts
 from monitor.roster import RosterAthlete
 from monitor.store import body, history, intake, recordings
 from monitor.store.intake import LedgerRow
-from rules.limits import Limits
+from rules.limits import Limits, default_limits
 from rules.session.one_truth import quality
 
 
@@ -131,7 +131,7 @@ def _told(file: Taken, facts: FileFacts) -> list[recordings.Told]:
             file.seen.relative,
             part,
             recording,
-            quality(recording.digest, recording.timer_s) if recording.digest else 0.0,
+            quality(recording.digest, recording.timer_s, default_limits()) if recording.digest else 0.0,
         )
         for part, recording in enumerate(facts.recordings)
     ]

@@ -38,9 +38,10 @@ class Truth:
     parts: tuple[Span, ...]
 
 
-def quality(digest: Digest, timer_s: float) -> float:
-    """Seconds of evidence in a recording: heart rate and speed count full, bare time a tenth (project default)."""
-    return round(digest.hr_known_s + digest.speed_known_s + 0.1 * timer_s, 3)
+def quality(digest: Digest, timer_s: float, limits: Limits) -> float:
+    """Seconds of evidence in a recording: heart rate and speed count full, bare time a little."""
+    bare = limits.number("one_truth.bare_time_weight")
+    return round(digest.hr_known_s + digest.speed_known_s + bare * timer_s, 3)
 
 
 def tell_apart(spans: Iterable[Span], limits: Limits) -> tuple[Truth, ...]:
