@@ -119,31 +119,38 @@ class LooksLikeARace:
 def looks_like_a_race(
     sessions: Sequence[Session], athlete: Athlete, now: datetime, limits: Limits
 ) -> tuple[LooksLikeARace, ...]:
-    """Recent runs to ask about, in order of time."""
-    entered = own_files(sessions, athlete.races, limits)
-    since = now.astimezone(UTC) - timedelta(days=limits.number("race_file.look_back_days"))
+    """Recent runs to ask about, in order of time; `sessions` reach back as far as the limits ask for."""
     runs = sorted((each for each in sessions if each.digest.sport == RUNNING), key=lambda each: (each.start, each.key))
-    found = []
-    for run in runs:
-        if since <= run.start <= now and run.key not in entered:
-            reason = _race_like(run, runs, athlete, limits)
-            if reason:
-                found.append(LooksLikeARace(run, reason))
-    return tuple(found)
+    asked = ((run, _race_like(run, runs, athlete, limits)) for run in hard_long_runs(sessions, athlete, now, limits))
+    return tuple(LooksLikeARace(run, reason) for run, reason in asked if reason)
+
+
+def hard_long_runs(sessions: Sequence[Session], athlete: Athlete, now: datetime, limits: Limits) -> list[Session]:
+    """Recent runs, of no race in the roster, long and hard enough to be one, in order of time."""
+    since = now.astimezone(UTC) - timedelta(days=limits.number("race_file.look_back_days"))
+    least_s = limits.number("race_file.least_minutes") * 60
+    recent = [
+        each
+        for each in sessions
+        if since <= each.start <= now and each.digest.sport == RUNNING and each.timer_s >= least_s
+    ]
+    hard = [
+        each for each in recent if (_heart_share(each, athlete, limits) or 0) >= limits.number("race_file.hard_share")
+    ]
+    entered = own_files(sessions, athlete.races, limits) if hard else ()
+    return sorted((each for each in hard if each.key not in entered), key=lambda each: (each.start, each.key))
 
 
 def _race_like(run: Session, runs: list[Session], athlete: Athlete, limits: Limits) -> str:
-    """Why a run looks like a race; empty where it does not."""
+    """Why a hard, long run looks like a race; empty where it does not."""
     metres = running_metres(run)
-    if metres is None or run.timer_s < limits.number("race_file.least_minutes") * 60:
+    if metres is None:
         return ""
     first = run.start - timedelta(days=limits.number("race_file.longest_of_days"))
     before = [running_metres(each) or 0 for each in runs if first <= each.start < run.start]
     if len(before) < limits.whole("race_file.least_runs") or metres <= max(before):
         return ""
-    share = _heart_share(run, athlete, limits)
-    if share is None or share < limits.number("race_file.hard_share"):
-        return ""
+    share = _heart_share(run, athlete, limits) or 0
     return f"{metres / 1000:.1f} km, the longest of {len(before) + 1} runs, at {share * 100:.0f} % of HRmax on average"
 
 

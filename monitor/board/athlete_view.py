@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any
 
+from monitor.board.asked import questions
 from monitor.board.body_charts import clocks_chart, resting_chart, rmssd_chart, sleep_chart
 from monitor.board.clocks import clocks
 from monitor.board.days import Sheet, sheet
@@ -60,6 +61,7 @@ class AthleteView:
     held: tuple[str, ...]
     today: Today
     plan: PlanView | None
+    asked: tuple[str, ...] = ()
     past: tuple[tuple[str, str], ...] = ()  # file, words
 
 
@@ -85,6 +87,7 @@ def athlete_view(
         held=(*(_gate(gate) for gate in entry["gates"]), *_holds(plan, athlete.local_date(now))),
         today=today,
         plan=plan_view(athlete.id, known, plan, shown(known), desk, now, limits, elsewhere=elsewhere) if plan else None,
+        asked=questions(known, desk.marks, now, limits),
     )
 
 

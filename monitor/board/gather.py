@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 import duckdb
 
-from monitor.judging.history import judged_from
+from monitor.judging.history import judged_from, load_history
 from monitor.judging.judge import View
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings, intake, outbox
@@ -21,6 +21,7 @@ from rules.judge import as_found
 from rules.judgement.ordered import Ordered, in_order
 from rules.limits import Limits
 from rules.plan import plan_length
+from rules.race_file import hard_long_runs
 
 AT_ONCE = 100
 """Athletes read on one connection: between two of them whoever wants to write has a turn."""
@@ -45,6 +46,7 @@ class Known:
     made: View
     facts: Ordered
     standing: tuple[Finding, ...]
+    asked_about: View | None = None  # with a longer history, where a run of late may have been a race
 
     @property
     def athlete(self) -> RosterAthlete:
@@ -65,7 +67,27 @@ def gather(store: Store, roster: Roster, now: datetime, limits: Limits) -> tuple
     for begin in range(AT_ONCE, len(roster.athletes), AT_ONCE):
         with store.reading() as con:
             found |= read(con, roster.athletes[begin : begin + AT_ONCE], now, limits)
-    return around, [known(athlete, found[athlete.id], now, limits) for athlete in roster.athletes]
+    athletes = [known(athlete, found[athlete.id], now, limits) for athlete in roster.athletes]
+    return around, _asked_about(store, athletes, now, limits)
+
+
+def _asked_about(store: Store, athletes: list[Known], now: datetime, limits: Limits) -> list[Known]:
+    """Whether a hard, long run was a race is told by more weeks than the board else asks for: read for those few."""
+    asked = {
+        one.athlete.id
+        for one in athletes
+        if hard_long_runs(one.made.history.sessions, one.athlete.athlete, now, limits)
+    }
+    if not asked:
+        return athletes
+    with store.reading() as con:
+        return [_with_longer(con, one, now, limits) if one.athlete.id in asked else one for one in athletes]
+
+
+def _with_longer(con: duckdb.DuckDBPyConnection, one: Known, now: datetime, limits: Limits) -> Known:
+    day = one.athlete.athlete.local_date(now)
+    history = load_history(con, one.athlete, judged_from(one.athlete, day, limits) or day, now, limits)
+    return replace(one, asked_about=replace(one.made, history=history))
 
 
 def read(

@@ -47,6 +47,14 @@ def looks_like_races(made: View, seen: Collection[str], now: datetime, limits: L
     return [one for one in asked if one["id"] not in seen]
 
 
+def question_words(asked: dict[str, Any]) -> str:
+    """The question in a sentence, with what to do for either answer."""
+    return (
+        f"was the run of {asked['session_start'][:16].replace('T', ' ')} a race? {asked['reason']}. If so add an"
+        f" [[athlete.race]] with finish = {asked['session_end'][:19]}; if not, `fallow seen {asked['id']}`"
+    )
+
+
 def _question(made: View, one: LooksLikeARace) -> dict[str, Any]:
     athlete = made.athlete.athlete
     ended = local(one.session.end, athlete.zone)

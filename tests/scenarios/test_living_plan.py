@@ -70,6 +70,12 @@ def test_holds_releases_and_marks_survive_a_rebuild_of_the_store(tmp_path: Path,
     assert len(scene.sent.messages) == sent
 
 
+def _board(scene: Scene, day: int) -> str:
+    ran = fallow("board", "--as-of", on(day).isoformat(), home=scene.home.path)
+    assert ran.status == 0, ran.err
+    return scene.home.board.read_text("utf-8")
+
+
 def test_the_recording_of_the_race_suggests_and_the_roster_decides(tmp_path: Path, workers: Workers) -> None:
     scene = Scene(tmp_path, workers, ROSTER + 'result = "3:25:10"\n')
     start = FINISH - timedelta(seconds=12000)
@@ -85,6 +91,9 @@ def test_the_recording_of_the_race_suggests_and_the_roster_decides(tmp_path: Pat
     words = " ".join(fallow("plan", "runa", "--as-of", on(1).isoformat(), home=scene.home.path).out.split())
     assert "against the result 3 h 25 min" in words
     assert 'The roster decides: with conditions = ["hills"] it would be 2 days more in all.' in words
+    assert "Questions for the roster" in _board(scene, 1)
+    assert "It suggests the condition hills" in _board(scene, 1)
+    assert "Questions for the roster" not in _board(scene, 25)
 
 
 def test_a_run_like_a_race_is_asked_about_until_somebody_answers(tmp_path: Path, workers: Workers) -> None:
@@ -99,10 +108,12 @@ def test_a_run_like_a_race_is_asked_about_until_somebody_answers(tmp_path: Path,
     text = " ".join(fallow("status", "--as-of", on(0).isoformat(), home=scene.home.path).out.split())
     assert "was the run of 2026-10-02 09:00 a race?" in text
     assert f"`fallow seen {asked['id']}`" in text
+    assert f"Was the run of 2026-10-02 09:00 a race? {asked['reason']}." in _board(scene, 0)
     marked = fallow("seen", asked["id"][:6], "--by", "Ida", "--as-of", on(0).isoformat(), home=scene.home.path)
     assert marked.status == 0, marked.err
     [row] = shown(scene.home, "status", day=0)
     assert row["looks_like_a_race"] == []
+    assert "a race?" not in _board(scene, 0)
     rebuild(scene.home, on(0))
     scene.scan(on(0))
     [row] = shown(scene.home, "status", day=0)
