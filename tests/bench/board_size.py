@@ -49,7 +49,6 @@ INSERT INTO session SELECT athlete, key || '-' || back, started - to_days(70 * b
 """
 COPIES = """
 CREATE TEMP TABLE copies AS SELECT unnest(range(1, {n}))::INTEGER AS n;
-INSERT INTO sample SELECT s.* REPLACE (recording + n * 1000 AS recording) FROM sample s, copies;
 INSERT INTO recording SELECT r.* REPLACE (number + n * 1000 AS number, 'a' || n AS athlete) FROM recording r, copies;
 INSERT INTO session SELECT s.* REPLACE ('a' || n AS athlete,
     to_json(list_transform(parts::JSON::INTEGER[], lambda x: x + n * 1000))::VARCHAR AS parts) FROM session s, copies;
@@ -60,6 +59,10 @@ INSERT INTO hold SELECT s.* REPLACE ('a' || n AS athlete) FROM hold s, copies;
 INSERT INTO finding SELECT f.* REPLACE (substr(md5(id || n), 1, 10) AS id, 'a' || n AS athlete,
     replace(replace(fact, '"a0"', '"a' || n || '"'), id, substr(md5(id || n), 1, 10)) AS fact) FROM finding f, copies;
 """
+
+
+SAMPLES = "INSERT INTO sample SELECT * REPLACE (recording + {n} * 1000 AS recording) FROM sample WHERE recording < 1000"
+"""A copy at a time: the rows of a recording stand in the order of time."""
 
 
 def season(home: Home, athletes: int) -> Roster:
@@ -74,6 +77,8 @@ def season(home: Home, athletes: int) -> Roster:
         con.execute("""UPDATE finding SET fact = replace(fact, '"runa"', '"a0"')""")
         con.execute(EARLIER)
         con.execute(COPIES.format(n=athletes))
+        for n in range(1, athletes):
+            con.execute(SAMPLES.format(n=n))
     return read_roster(home.roster)
 
 
