@@ -53,13 +53,14 @@ def view(
 
 def by_samples(con: duckdb.DuckDBPyConnection, athlete_id: str, limits: Limits, *, keep: bool) -> JudgeOne:
     """Verdict on one session by its samples, remembered for the very same session, context and limits."""
+    remembered = findings.verdicts(con, athlete_id)
 
     def judge_one(session: Session, context: SampleContext) -> tuple[Breach, ...]:
         text = "\x1f".join((RULES_VERSION, session.version, codec.to_text(context), limits.fingerprint))
         name = hashlib.sha256(text.encode()).hexdigest()[:24]
-        known = findings.verdict(con, athlete_id, session.key, name)
+        known = remembered.get((session.key, name))
         if known is not None:
-            return known
+            return findings.breaches_of(known)
         from rules.session.verdict import judge_samples  # noqa: PLC0415 - brings polars, which most commands do without
 
         samples = recordings.samples_of(con, athlete_id, session.key)

@@ -91,12 +91,14 @@ def mark(con: duckdb.DuckDBPyConnection, finding_id: str, by: str, note: str, no
     con.execute("INSERT INTO mark VALUES (?, ?, ?, ?)", [finding_id, by, note, to_store(now)])
 
 
-def verdict(con: duckdb.DuckDBPyConnection, athlete: str, key: str, context: str) -> tuple[Breach, ...] | None:
-    """What the samples of a session gave under this very context, if they were judged under it."""
-    row = con.execute(
-        "SELECT breaches FROM verdict WHERE athlete = ? AND key = ? AND context = ?", [athlete, key, context]
-    ).fetchone()
-    return codec.from_text(tuple[Breach, ...], row[0]) if row else None
+def verdicts(con: duckdb.DuckDBPyConnection, athlete: str) -> dict[tuple[str, str], str]:
+    """(session key, context) -> what the samples of the session gave under that context, as `breaches_of` reads it."""
+    rows = con.execute("SELECT key, context, breaches FROM verdict WHERE athlete = ?", [athlete]).fetchall()
+    return {(key, context): breaches for key, context, breaches in rows}
+
+
+def breaches_of(verdict: str) -> tuple[Breach, ...]:
+    return codec.from_text(tuple[Breach, ...], verdict)
 
 
 def keep_verdict(

@@ -66,10 +66,11 @@ def red_flags() -> tuple[RedFlag, ...]:
 def flags_in(texts: tuple[str, ...], day: int) -> list[tuple[RedFlag, str]]:
     """Red flags told in any of the texts, each with the sentence that tells it, in the order of the list."""
     found = []
+    sentences = [(text, _words(text)) for text in _sentences(texts)]
     for flag in red_flags():
         if flag.within_days is not None and day > flag.within_days:
             continue
-        told = next((text for text in _sentences(texts) if _tells(flag, text)), None)
+        told = next((text for text, words in sentences if _tells(flag, words)), None)
         if told is not None:
             found.append((flag, told))
     return found
@@ -83,8 +84,7 @@ def _words(sentence: str) -> list[str]:
     return re.findall(r"[a-z0-9']+", sentence.lower().replace("’", "'").replace("_", " ").replace("-", " "))
 
 
-def _tells(flag: RedFlag, sentence: str) -> bool:
-    words = _words(sentence)
+def _tells(flag: RedFlag, words: list[str]) -> bool:
     return any(_matches(wording, words) for wording in flag.wordings)
 
 
