@@ -2,21 +2,66 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+import time
+from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 
+import tenacity
+
+from monitor.alerts import claims, deliver
+from monitor.errors import WorkFailed
 from monitor.home import Home
-from monitor.store.database import Store, set_aside
+from monitor.store.database import PATIENCE_SECONDS, Store, StoreBroken, set_aside
 from monitor.store.journal import Journal
 
+BEING_SENT = "a message is being sent; try again in a moment"
 
-def rebuild(home: Home, now: datetime) -> Path | None:
+
+def rebuild(
+    home: Home,
+    now: datetime,
+    *,
+    patience_seconds: float = PATIENCE_SECONDS,
+    sleep: Callable[[float], None] = time.sleep,
+) -> Path | None:
     """Set the store aside and begin a new one that knows the holds, the marks and the alerts already sent.
 
     Returns where the old store lies now, or None when there was none. The next look at the folders reads every file
-    again; what was told is not told again.
+    again; what was told is not told again. WorkFailed when somebody keeps the store, is sending for longer than
+    `patience_seconds`, or when the journal cannot learn what was sent; the store then stays as it is.
     """
-    aside = set_aside(home.store, now) if home.store.exists() else None
-    with Store(home.store).writing() as con:
-        Journal(home.journal).replay_into(con)
+    store = Store(home.store, patience_seconds)
+    retrying = tenacity.Retrying(
+        retry=tenacity.retry_if_exception_type(_Sending),
+        wait=tenacity.wait_fixed(0.1),
+        stop=tenacity.stop_after_delay(patience_seconds),
+        sleep=sleep,
+        reraise=True,
+    )
+    aside: Path | None = retrying(_set_aside, store, Journal(home.journal), now)
+    with store.writing():
+        pass
     return aside
+
+
+class _Sending(WorkFailed):
+    """A message is on its way, and whether it arrives will be written into the store that is there."""
+
+
+def _set_aside(store: Store, journal: Journal, now: datetime) -> Path | None:
+    with store.alone():
+        if store.path.exists():
+            _settle_up(store, journal, now)
+        return set_aside(store.path, now)
+
+
+def _settle_up(store: Store, journal: Journal, now: datetime) -> None:
+    """See that the journal knows all that was sent; a store that will not open has nothing to say."""
+    try:
+        with store.writing() as con:
+            if claims.in_hand(con, datetime.now(UTC)):
+                raise _Sending(f"{store.path.name}: {BEING_SENT}")
+            deliver.pay_journal(con, journal, now)
+    except StoreBroken:
+        return

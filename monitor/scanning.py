@@ -79,7 +79,7 @@ class Scanner:
         self._daily = telling.DailyMessages()
         self._judged_hour = ""
         self._read_before: set[str] = set()
-        self._read_in: int | None = None
+        self._read_in = _inode(home.store)
 
     @property
     def roster(self) -> Roster:
@@ -152,6 +152,7 @@ class Scanner:
     def timers(self) -> None:
         """What is due by the clock: another hour's judgement (silence, gates), daily messages."""
         now = self._clock.now()
+        self._know_store()
         hour = now.strftime("%Y-%m-%dT%H")
         if hour != self._judged_hour:
             self.judge_due()
@@ -177,10 +178,15 @@ class Scanner:
     def close(self) -> None:
         self._workers.close()
 
-    def _first_imports(self, athlete_ids: set[str]) -> set[str]:
-        """Those of whom nothing was ever read; asked of a store only until something was."""
+    def _know_store(self) -> None:
+        """Forget what was remembered of another store."""
         if self._read_in != (store := _inode(self.home.store)):
             self._read_in, self._read_before = store, set()
+            self._daily, self._judged_hour = telling.DailyMessages(), ""
+
+    def _first_imports(self, athlete_ids: set[str]) -> set[str]:
+        """Those of whom nothing was ever read; asked of a store only until something was."""
+        self._know_store()
         unsure = athlete_ids - self._read_before
         if not unsure:
             return set()

@@ -121,6 +121,11 @@ def _free_claims(
     return bool(stale)
 
 
+def in_hand(con: duckdb.DuckDBPyConnection, wall: datetime) -> bool:
+    """Whether somebody is sending a message just now."""
+    return any(row.claimed_by is not None and _alive(row, wall) for row in outbox.unsent(con))
+
+
 def _alive(row: OutboxRow, wall: datetime) -> bool:
     """Whether a claim still holds: its time is neither over nor absurdly far off, and its process is not seen gone."""
     until = row.claimed_until_wall

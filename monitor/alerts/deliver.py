@@ -10,6 +10,7 @@ Numbered steps, each of which may be the last before a crash:
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -80,7 +81,8 @@ def deliver(
             if outcome is not None:
                 _mark(con, outcome, clock.now(), wall())
             if number == 0:
-                _pay_journal(con, journal, clock.now())
+                with suppress(WorkFailed):  # it stays owed
+                    pay_journal(con, journal, clock.now())
             claimed = claims.claim_next(con, journal, roster, clock.now(), wall(), gather_now=gather_now)
             if claimed.row is None:
                 return _summary(con, sent, claimed)
@@ -110,30 +112,30 @@ def _send(
 
 def _journal(journal: Journal, row: OutboxRow, now: datetime) -> bool:
     """Write a sent row to the journal; False when it could not take it, which is made good later."""
-    told = [
-        decision(finding, row.contact, 0 if item.kind == "taken_back" else int(finding.severity), row.reason)
-        for item in from_text(row.items)
-        for finding in item.findings
-    ]
     try:
-        journal.sent(row.id, row.athlete, row.contact, row.channel, row.once, told, now)
+        _write(journal, row, now)
     except WorkFailed:
         return False
     return True
 
 
-def _pay_journal(con: duckdb.DuckDBPyConnection, journal: Journal, now: datetime) -> None:
-    """Write what the journal is owed; what it cannot take stays owed."""
+def _write(journal: Journal, row: OutboxRow, now: datetime) -> None:
+    told = [
+        decision(finding, row.contact, 0 if item.kind == "taken_back" else int(finding.severity), row.reason)
+        for item in from_text(row.items)
+        for finding in item.findings
+    ]
+    journal.sent(row.id, row.athlete, row.contact, row.channel, row.once, told, now)
+
+
+def pay_journal(con: duckdb.DuckDBPyConnection, journal: Journal, now: datetime) -> None:
+    """Write what the journal is owed; WorkFailed when it cannot take it, what it took before being noted."""
     for row in outbox.owed_to_journal(con):
-        if not _journal(journal, row, row.sent_at or now):
-            return
+        _write(journal, row, row.sent_at or now)
         outbox.mark_journaled(con, row.id)
-    try:
-        keys = decisions.keys_owed(con)
-        for key in keys:
-            journal.once(key, now)
-    except WorkFailed:
-        return
+    keys = decisions.keys_owed(con)
+    for key in keys:
+        journal.once(key, now)
     if keys:
         decisions.keys_paid(con)
 

@@ -81,7 +81,8 @@ def queue_stage(
 ) -> int:
     """Tell once that a stage begins or is held, or that the plan is done, which `looked_back` sums up; how many.
 
-    The first look at a race only takes note.
+    The first look at a race only takes note. What is noted and not told stands in the journal at once: a store begun
+    anew must not take what was queued and never sent for something old.
     """
     plan, athlete = judgement.current, roster.athlete(athlete_id)
     if plan is None or athlete is None:
@@ -90,7 +91,8 @@ def queue_stage(
     first_look = not decisions.any_told(con, race)
     told = 0
     for news in stage_news(plan, athlete.athlete.local_date(now), looked_back):
-        if decisions.first_time(con, race + news.key, now) and not first_look and news.to_tell:
+        to_tell = news.to_tell and not first_look
+        if decisions.first_time(con, race + news.key, now, owed=not to_tell) and to_tell:
             told += 1
             _tell_stage(con, roster, athlete_id, race + news.key, news, now)
     return told
@@ -100,17 +102,11 @@ def _tell_stage(
     con: duckdb.DuckDBPyConnection, roster: Roster, athlete_id: str, key: str, news: StageNews, now: datetime
 ) -> None:
     for contact in roster.contacts_of(athlete_id):
-        if contact.receives <= Severity.CAUTION:
+        own = f"{key}:{contact.id}"  # what the journal learns of one contact says nothing of another
+        if contact.receives <= Severity.CAUTION and decisions.first_time(con, own, now):
             who = f"{reader_of(roster, athlete_id, contact).called}: " if contact.role == "coach" else ""
-            _lay(
-                con,
-                roster,
-                contact,
-                athlete_id,
-                ("stage", key),
-                _text(key, who + news.title, news.body, Severity.NOTE),
-                now,
-            )
+            text = _text(key, who + news.title, news.body, Severity.NOTE)
+            _lay(con, roster, contact, athlete_id, ("stage", own), text, now)
 
 
 def queue_unreadable(

@@ -49,10 +49,12 @@ class Eyes:
         *,
         wall: Callable[[], float],
         store_stamp: Callable[[], object],
+        store_identity: Callable[[], object] = lambda: None,
     ) -> None:
         self._athletes: dict[str, RosterAthlete] = {athlete.id: athlete for athlete in roster.athletes}
         self._store, self._watching, self._looks = store, watching, looks
-        self._wall, self._store_stamp = wall, store_stamp
+        self._wall, self._store_stamp, self._store_identity = wall, store_stamp, store_identity
+        self._store_was = store_identity()
         self._settler, self._roots = Settler(), Roots()
         self._known: dict[str, Known] = {}
         self._known_at: object = None
@@ -127,6 +129,15 @@ class Eyes:
         self._athletes = new
         self._known_at = None
         self._tick_at = self._rescan_at = 0.0
+
+    def store_replaced(self) -> bool:
+        """Whether another store lies in the place of the one known: everything that it does not know is to be read."""
+        before, self._store_was = self._store_was, self._store_identity()
+        if before is None or self._store_was in (None, before):
+            self._store_was = self._store_was or before
+            return False
+        self.read_all_again()
+        return True
 
     def read_all_again(self) -> None:
         """The store was begun anew: everything that it does not know is to be read."""

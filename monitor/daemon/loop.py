@@ -116,6 +116,8 @@ class Loop:
             return
         if self._rebuild_wanted:
             self._guard.run("rebuild", self._rebuild)
+        if self._do.eyes.store_replaced():
+            self._begin_anew()
         if self._now() >= self._roster_at:
             self._guard.run("roster", self._look_at_roster)
         if self._new_roster is not None:
@@ -211,6 +213,12 @@ class Loop:
             "The store would not open. It was set aside in the home folder, and a new one is being read from the"
             " folders; nothing that was sent is sent again."
         )
+
+    def _begin_anew(self) -> None:
+        """Another store, of this process or of a command: it is filled before anything is judged by the clock."""
+        self._missing_told = None
+        self._timers_at = max(self._timers_at, self._now() + TIMERS_SECONDS)
+        logs.event("store_replaced")
 
     def _say_ready(self) -> None:
         self._ready = True

@@ -76,7 +76,13 @@ def _watch(
 ) -> None:
     wakings: SimpleQueue[Waking] = SimpleQueue()
     eyes = Eyes(
-        roster, scanner, Watching(wakings), Looks(wakings.put), wall=time.time, store_stamp=lambda: _stamp(home.store)
+        roster,
+        scanner,
+        Watching(wakings),
+        Looks(wakings.put),
+        wall=time.time,
+        store_stamp=lambda: _stamp(home.store),
+        store_identity=lambda: _identity(home.store),
     )
     roster_file = RosterFile(roster, load)
     board = BoardKeeper(_board_writer(home, clock, roster_file))
@@ -122,6 +128,15 @@ def _stamp(store: Path) -> tuple[int, int, int] | None:
     except OSError:
         return None
     return found.st_ino, found.st_size, found.st_mtime_ns
+
+
+def _identity(store: Path) -> tuple[int, int] | None:
+    """What changes when another store is put in the place of one."""
+    try:
+        found = store.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
 
 
 @contextmanager

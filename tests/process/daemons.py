@@ -69,11 +69,11 @@ def until(condition: Callable[[], object], what: str, seconds: float = PATIENCE_
 
 
 class Daemon:
-    """`fallow watch` as a process."""
+    """`fallow watch`, or another command that is not waited for, as a process."""
 
-    def __init__(self, home: Path, extra: Mapping[str, str] | None = None) -> None:
+    def __init__(self, home: Path, extra: Mapping[str, str] | None = None, command: Sequence[str] = ("watch",)) -> None:
         self.process = subprocess.Popen(
-            [*PROGRAM, "watch", "--home", str(home)],
+            [*PROGRAM, *command, "--home", str(home)],
             cwd=ROOT,
             env=surroundings(extra),
             stdout=subprocess.PIPE,

@@ -158,6 +158,43 @@ def test_a_notice_that_was_not_sent_is_told_by_the_rebuilt_store(scene: Scene, t
     assert notice(scene)
 
 
+def begun_anew(scene: Scene, path: Path) -> None:
+    scene.store = MemoryStore(path)
+    with scene.store.writing() as con:
+        scene.journal.replay_into(con)
+
+
+def test_a_stage_told_to_one_contact_and_not_yet_to_another_is_told_to_that_one_after_a_rebuild(tmp_path: Path) -> None:
+    scene = Scene(tmp_path, roster(contact("coach", "json://up/x"), contact("runa", "json://down/x", role="athlete")))
+    scene.channel.answer = lambda url, title: "down" not in url
+    look(scene)
+    scene.pass_time(days=3)
+    assert look(scene) == 1
+    scene.deliver()
+    begun_anew(scene, tmp_path / "another.duckdb")
+    scene.channel.answer = True
+    look(scene)
+    scene.pass_time(minutes=5)
+    scene.deliver()
+    assert [url for url, _, _ in scene.channel.sent] == ["json://up/x", "json://down/x"]
+    assert look(scene) == 0
+
+
+def test_a_stage_that_nobody_was_told_of_is_told_after_a_rebuild_and_none_of_before(
+    scene: Scene, tmp_path: Path
+) -> None:
+    look(scene)
+    scene.deliver()
+    scene.channel.answer = False
+    scene.pass_time(days=3)
+    assert look(scene) == 1
+    scene.deliver()
+    begun_anew(scene, tmp_path / "another.duckdb")
+    assert look(scene) == 1
+    (row,) = scene.outbox()
+    assert row["title"] == "Runa: cross-training begins today (day 8 of 21)"
+
+
 def test_files_that_cannot_be_read_are_one_message(scene: Scene) -> None:
     unreadable(scene, "a.fit")
     unreadable(scene, "b.fit", "c\n.fit")

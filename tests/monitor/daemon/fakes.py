@@ -88,6 +88,7 @@ class FakeScanner:
     warmed: int = 0
     undecided: set[str] = field(default_factory=set)
     before_take: Callable[[Sequence[tuple[str, Seen]]], None] = lambda ready: None
+    on_timers: Callable[[], None] = lambda: None
     fail: dict[str, list[BaseException]] = field(default_factory=dict)
 
     def _fail(self, name: str) -> None:
@@ -125,6 +126,7 @@ class FakeScanner:
 
     def timers(self) -> None:
         self.timed += 1
+        self.on_timers()
         self._fail("timers")
 
     def deliver(self) -> Sent:

@@ -65,6 +65,7 @@ class Bench:
             athlete.folder.mkdir(exist_ok=True)
         self.looks_answer = True
         self.store_stamp: object = 1
+        self.store_identity: object = None
         self.loop = self.made()
 
     def made(self) -> Loop:
@@ -75,6 +76,7 @@ class Bench:
             Looks(self.queue.put, self._begin),
             wall=lambda: WALL + self.clock.at - 1000.0,
             store_stamp=lambda: self.store_stamp,
+            store_identity=lambda: self.store_identity,
         )
         courier = SimpleNamespace(start=lambda: None, call=self.scanner.deliver, stop=lambda: None, failing=())
         return Loop(
@@ -368,6 +370,35 @@ def test_a_store_found_broken_between_passes_is_begun_anew_as_well(bench: Bench)
     bench.run(90)
     assert bench.scanner.rebuilt == 1
     assert bench.scanner.taken == ["a.fit", "a.fit"]
+
+
+def test_a_store_put_in_the_place_of_the_old_one_is_filled_at_once_and_before_the_timers(bench: Bench) -> None:
+    bench.file("a.fit")
+    bench.store_identity = 1
+    order: list[str] = []
+    bench.scanner.before_take = lambda ready: order.append(f"take {bench.clock.at:.0f}")
+    bench.scanner.on_timers = lambda: order.append("timers")
+
+    def rebuild() -> None:
+        bench.scanner.store.clear()
+        bench.store_identity = 2
+        order.append("rebuilt")
+
+    bench.queue.at(1058.0, rebuild)
+    bench.run(130)
+    assert order[:2] == ["take 1000", "timers"]
+    at = order.index("rebuilt")
+    assert order[at + 1].startswith("take 10"), "within seconds, not at the next rescan"
+    assert order[at + 2] == "timers"
+    assert bench.scanner.missing == [{}, {}], "what was not sent of a folder is told to the new store"
+
+
+def test_the_first_store_of_a_home_takes_the_place_of_no_other(bench: Bench) -> None:
+    bench.file("a.fit")
+    bench.queue.at(1005.0, lambda: setattr(bench, "store_identity", 1))
+    bench.run(30)
+    assert bench.scanner.taken == ["a.fit"]
+    assert bench.scanner.missing == [{}]
 
 
 def test_a_disk_that_breaks_every_store_does_not_fill_up_with_them(bench: Bench) -> None:

@@ -4,19 +4,43 @@ from __future__ import annotations
 
 import multiprocessing
 import stat
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack, contextmanager
 from datetime import UTC, datetime
+from multiprocessing.synchronize import Event
 from pathlib import Path
 
 import pytest
 
 from monitor.errors import WorkFailed
+from monitor.store import decisions, presence
 from monitor.store.database import Store, StoreBroken, set_aside
+from monitor.store.journal import Journal
+
+MOMENT = datetime(2026, 10, 4, 12, tzinfo=UTC)
+STARTS_PROCESSES = multiprocessing.get_context("spawn")
 
 
 def hold_open(path: str, opened: object, release: object) -> None:
-    with Store(Path(path)).writing():
+    with Store(Path(path)).writing() as con:
         opened.set()  # type: ignore[attr-defined]
         release.wait(30)  # type: ignore[attr-defined]
+        con.execute("INSERT INTO unjudged VALUES ('runa', DATE '2026-10-04')")
+
+
+@contextmanager
+def held_elsewhere(path: Path) -> Iterator[Event]:
+    """Another process writes into the store until the event is set, and has committed when the block ends."""
+    opened, release = STARTS_PROCESSES.Event(), STARTS_PROCESSES.Event()
+    other = STARTS_PROCESSES.Process(target=hold_open, args=(str(path), opened, release))
+    other.start()
+    try:
+        assert opened.wait(30)
+        yield release
+    finally:
+        release.set()
+        other.join(30)
 
 
 def test_a_new_store_is_private_to_its_owner(tmp_path: Path) -> None:
@@ -42,20 +66,12 @@ def test_a_transaction_that_raises_leaves_nothing(tmp_path: Path) -> None:
 
 def test_a_store_held_by_another_process_is_waited_for_and_then_said(tmp_path: Path) -> None:
     path = tmp_path / "fallow.duckdb"
-    context = multiprocessing.get_context("spawn")
-    opened, release = context.Event(), context.Event()
-    other = context.Process(target=hold_open, args=(str(path), opened, release))
-    other.start()
-    try:
-        assert opened.wait(30)
+    with held_elsewhere(path) as release:
         with pytest.raises(WorkFailed, match="another process holds the store"), Store(path, 0.2).reading():
             pass
         release.set()
         with Store(path, 30).reading() as con:
             assert con.execute("SELECT 1").fetchone() == (1,)
-    finally:
-        release.set()
-        other.join(30)
 
 
 def test_a_damaged_store_is_said_and_can_be_set_aside(tmp_path: Path) -> None:
@@ -63,8 +79,71 @@ def test_a_damaged_store_is_said_and_can_be_set_aside(tmp_path: Path) -> None:
     path.write_bytes(b"not a database" * 1000)
     with pytest.raises(StoreBroken, match="cannot be opened"), Store(path).reading():
         pass
-    aside = set_aside(path, datetime(2026, 10, 4, 12, tzinfo=UTC))
+    aside = set_aside(path, MOMENT)
+    assert aside is not None
     assert aside.name == "fallow.broken-20261004T120000Z.duckdb"
     assert aside.read_bytes().startswith(b"not a database")
     with Store(path).reading() as con:
         assert con.execute("SELECT count(*) FROM finding").fetchone() == (0,)
+
+
+def test_a_store_is_not_moved_while_another_process_writes_into_it(tmp_path: Path) -> None:
+    path = tmp_path / "fallow.duckdb"
+    with held_elsewhere(path) as release:
+        with pytest.raises(WorkFailed, match="another process holds the store"), Store(path, 0.2).alone():
+            pass
+        release.set()
+        with Store(path, 30).alone():
+            aside = set_aside(path, MOMENT)
+    assert aside is not None
+    with Store(aside).reading() as con:
+        assert con.execute("SELECT athlete FROM unjudged").fetchall() == [("runa",)]
+    assert sorted(one.name for one in tmp_path.glob("fallow.duckdb*")) == []
+
+
+def test_nobody_opens_a_store_while_it_is_moved(tmp_path: Path) -> None:
+    path = tmp_path / "fallow.duckdb"
+    with Store(path).alone(), ThreadPoolExecutor(1) as pool:
+        guarded = pool.submit(lambda: ExitStack().enter_context(presence.present(path, 0.2)))
+        with pytest.raises(WorkFailed, match="another process holds the store"):
+            guarded.result(30)
+        with Store(path).writing() as con:  # who is alone with it may look into it
+            assert con.execute("SELECT count(*) FROM intake").fetchone() == (0,)
+
+
+def test_all_that_lies_beside_a_store_goes_with_it(tmp_path: Path) -> None:
+    path = tmp_path / "fallow.duckdb"
+    for ending in ("", ".wal", ".wal.checkpoint", ".wal.recovery"):
+        path.with_name(path.name + ending).write_text(ending)
+    (tmp_path / "fallow.journal").touch()
+    set_aside(path, MOMENT)
+    stem = "fallow.broken-20261004T120000Z.duckdb"
+    assert {one.name: one.read_text() for one in tmp_path.iterdir()} == {
+        "fallow.journal": "",
+        stem: "",
+        f"{stem}.wal": ".wal",
+        f"{stem}.wal.checkpoint": ".wal.checkpoint",
+        f"{stem}.wal.recovery": ".wal.recovery",
+    }
+
+
+def test_of_stores_set_aside_in_one_second_each_is_kept(tmp_path: Path) -> None:
+    path = tmp_path / "fallow.duckdb"
+    for number in range(3):
+        path.write_text(str(number))
+        set_aside(path, MOMENT)
+    assert sorted(one.read_text() for one in tmp_path.glob("fallow.broken-20261004T120000Z*.duckdb")) == ["0", "1", "2"]
+    assert set_aside(path, MOMENT) is None
+
+
+def test_a_store_begun_anew_knows_what_the_journal_tells_whoever_begins_it(tmp_path: Path) -> None:
+    """Also when it was taken away by hand, or a rebuild was killed between the old store and the new one."""
+    path = tmp_path / "fallow.duckdb"
+    with Store(path).writing():
+        pass
+    Journal(tmp_path / "fallow.journal").once("stage:runa", MOMENT)
+    with Store(path).reading() as con:
+        assert not decisions.any_told(con, "stage:runa"), "a store that is there has its own memory"
+    path.unlink()
+    with Store(path).reading() as con:
+        assert decisions.any_told(con, "stage:runa", replayed_only=True)

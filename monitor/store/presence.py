@@ -1,0 +1,91 @@
+"""Who has the store's file in hand: many may at once, unless one is alone with it to move it away.
+
+The database's own lock cannot tell: whoever has opened a file goes on writing into it after it was renamed, and its
+log, which goes by name, then lies beside the new store and mixes with that one's. So every opening holds a lock on a
+file that is never moved. The kernel lets go of it when a process ends, however it ends.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import tenacity
+
+from monitor.errors import WorkFailed
+
+
+def guard_of(store: Path) -> Path:
+    """The file that carries the lock; empty, and never moved or replaced."""
+    return store.with_name(f"{store.stem}.store.lock")
+
+
+@contextmanager
+def present(store: Path, patience_seconds: float) -> Iterator[None]:
+    """Held while the store is open; waits a bounded time for whoever is alone with it."""
+    try:
+        handle = _opened(store)
+    except OSError:  # a home that takes no new file: nothing can be moved in it either
+        yield
+        return
+    with _locked(store, handle, patience_seconds, alone=False):
+        yield
+
+
+@contextmanager
+def alone(store: Path, patience_seconds: float) -> Iterator[None]:
+    """Held while the store is moved: nobody has it open, nor opens it. WorkFailed when somebody keeps it too long."""
+    try:
+        handle = _opened(store)
+    except OSError as error:
+        raise WorkFailed(f"{guard_of(store).name}: cannot be written ({error.strerror}); check the home") from None
+    with _locked(store, handle, patience_seconds, alone=True):
+        yield
+
+
+def held_message(store: Path) -> str:
+    return f"{store.name}: another process holds the store; try again in a moment"
+
+
+def _opened(store: Path) -> int:
+    return os.open(guard_of(store), os.O_RDONLY | os.O_CREAT | getattr(os, "O_CLOEXEC", 0), 0o600)
+
+
+@contextmanager
+def _locked(store: Path, handle: int, patience_seconds: float, *, alone: bool) -> Iterator[None]:
+    retrying = tenacity.Retrying(
+        retry=tenacity.retry_if_exception_type(BlockingIOError),
+        wait=tenacity.wait_random(0.01, 0.04),
+        stop=tenacity.stop_after_delay(patience_seconds),
+        reraise=True,
+    )
+    try:
+        try:
+            retrying(_lock, handle, alone=alone)
+        except BlockingIOError:
+            raise WorkFailed(held_message(store)) from None
+        yield
+    finally:
+        os.close(handle)
+
+
+if sys.platform == "win32":
+
+    def _lock(handle: int, *, alone: bool) -> None:
+        """Nothing to do: there an open file cannot be renamed at all, and the renaming is tried again."""
+
+else:
+    import fcntl
+
+    def _lock(handle: int, *, alone: bool) -> None:
+        try:
+            fcntl.flock(handle, (fcntl.LOCK_EX if alone else fcntl.LOCK_SH) | fcntl.LOCK_NB)
+        except BlockingIOError:
+            raise
+        except OSError as error:
+            if alone:  # where there are no locks, reading and writing go on and only moving does not
+                why = error.strerror
+                raise WorkFailed(f"the home folder's file system has no locks ({why}); use a local one") from None
