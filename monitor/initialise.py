@@ -16,7 +16,7 @@ from pydantic import TypeAdapter, ValidationError
 from monitor.errors import RosterError, WorkFailed, WrongUse
 from monitor.home import Home
 from monitor.roster import Roster, parse_roster
-from monitor.roster.shape import AthleteShape, RaceShape
+from monitor.roster.shape import AthleteShape, ContactShape, RaceShape
 from rules.limits import default_limits
 
 HEAD = """\
@@ -24,7 +24,7 @@ HEAD = """\
 # edit, and `fallow doctor` checks it. All keys are in the README.
 
 [alerts]
-quiet_hours = {quiet}      # local time of the athlete; `stop` goes through, the rest waits for the end
+quiet_hours = {quiet}         # local time of the athlete; `stop` goes through, the rest waits for the end
 silent_after_hours = 72             # no file at all for so long while a plan is active
 late_after_days = 7                 # what ended longer ago than this is recorded, not sent
 """
@@ -79,7 +79,8 @@ def roster_with(
     known = parse_roster(old, home.roster, environment)
     if known.athlete(athlete.id):
         raise WrongUse(
-            f"{home.roster}: athlete {athlete.id!r} stands there already; edit the roster, or give another id"
+            f"{home.roster}: athlete {athlete.id!r} stands there already; another athlete needs another --athlete ID,"
+            " another race is one more [[athlete.race]] in the roster, below this athlete"
         )
     clash = next((contact.id for contact in contacts if known.contact(contact.id)), None)
     if clash:
@@ -118,23 +119,26 @@ def known_roster(home: Home, environment: Mapping[str, str]) -> Roster | None:
 
 def checked(key: str, value: object) -> object:
     """A value of one key as the roster would take it; WrongUse says what is allowed."""
-    for shape in (AthleteShape, RaceShape):
+    for shape in (AthleteShape, RaceShape, ContactShape):
         if key in shape.model_fields:
             try:
                 return TypeAdapter(shape.model_fields[key].rebuild_annotation()).validate_python(value)
             except ValidationError as error:
                 message = error.errors(include_url=False)[0]["msg"].removeprefix("Value error, ")
-                raise WrongUse(f"{value!r}: {message}") from None
+                raise WrongUse(f"{value!r}: {message[:1].lower()}{message[1:]}") from None
     raise KeyError(key)
 
 
 def checked_url(url: str) -> str:
     """A channel's URL; WrongUse when Apprise could never send to it. One with ${NAME} is checked once it is set."""
+    from monitor.addresses import hint  # noqa: PLC0415
     from monitor.alerts.channels import check_url, shown  # noqa: PLC0415 - brings Apprise, half a second
 
+    if re.search(r"\s", url.strip()):
+        raise WrongUse(f"{shown(url)}: has a space in it; give one address, with %20 for a space that belongs to it")
     reason = None if "${" in url else check_url(url)
     if reason:
-        raise WrongUse(f"{shown(url)}: {reason}")
+        raise WrongUse(f"{shown(url)}: {reason}{hint(url)}")
     return url
 
 
@@ -148,9 +152,22 @@ def slug(name: str) -> str:
     return (words[0] if words else "athlete").lower()[:64]
 
 
+def free_id(wanted: str, known: Roster | None) -> str:
+    """The id, with a number where it is taken."""
+    number = 1
+    while known is not None and known.athlete(wanted if number == 1 else f"{wanted}{number}"):
+        number += 1
+    return wanted if number == 1 else f"{wanted}{number}"
+
+
+def folder_path(home: Home, folder: str) -> Path:
+    """Where a folder of the roster lies."""
+    return home.path / Path(folder).expanduser()
+
+
 def make_folder(home: Home, folder: str) -> Path:
     """The athlete's folder, made where it is missing."""
-    path = home.path / Path(folder).expanduser()
+    path = folder_path(home, folder)
     try:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as error:

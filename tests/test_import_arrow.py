@@ -14,7 +14,7 @@ FLOORS = (
     ("logs", "roster"),
     ("store",),
     ("folders", "intake", "judging", "alerts"),
-    ("telling", "rebuilding", "views", "checkins"),
+    ("telling", "rebuilding", "views", "checkins", "addresses"),
     ("scanning",),
     ("single_pass", "overriding", "board"),
     ("daemon",),

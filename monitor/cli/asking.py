@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import sys
+import textwrap
 from collections.abc import Callable
 from typing import TypeVar
 
+from monitor.cli import screen
 from monitor.errors import WrongUse
 
 Value = TypeVar("Value")
+
+
+def hint(text: str) -> None:
+    """What helps with the next question, wrapped."""
+    print("\n".join(textwrap.wrap(text, screen.width() - 2, initial_indent="  ", subsequent_indent="  ",
+                                  break_long_words=False, break_on_hyphens=False)), file=sys.stderr)  # fmt: skip
 
 
 def can_ask() -> bool:
@@ -32,7 +40,7 @@ def ask_for(question: str, read: Callable[[str], Value], default: str = "") -> V
         try:
             return read(answer)
         except WrongUse as error:
-            print(f"  {error}", file=sys.stderr)
+            hint(screen.plain(error))
 
 
 def yes(question: str, *, default: bool) -> bool:

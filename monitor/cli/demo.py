@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from monitor.cli import opening, screen
-from monitor.cli.plans import STAGE_TITLES
+from monitor.cli.plans import STAGE_TITLES, print_stages
 from monitor.cli.screen import Column
 from monitor.home import Home
 from rules.findings import Severity
@@ -112,29 +112,9 @@ def _print_plan(demo: Demo, title: str) -> None:
     shown = _view(demo)
     race = shown["race"]
     screen.say(f"{title}: {race['length_days']} days ({'; '.join(race['reasons'])}).")
-    columns = [
-        Column("stage"),
-        Column("days"),
-        Column("dates"),
-        Column("running", one_line=False),
-        Column("a day", "right"),
-        Column("heart", "right"),
-    ]
-    screen.table(columns, [_stage_row(stage) for stage in shown["stages"]])
+    print_stages(shown)
     for gate in shown["gates"]:
         screen.say(f"{STAGE_TITLES[gate['before']].capitalize()} waited: {'; '.join(gate['reasons'])}.", hang="  ")
-
-
-def _stage_row(stage: dict[str, Any]) -> tuple[str, ...]:
-    cap, ceiling = stage["duration_cap_min"], stage["ceiling_bpm"]
-    return (
-        STAGE_TITLES[stage["stage"]],
-        f"{stage['first_day']}-{stage['last_day']}",
-        f"{stage['first_date'][5:]} to {stage['last_date'][5:]}",
-        stage["running"],
-        f"{cap} min" if cap else "no cap",
-        f"<= {ceiling}" if ceiling else "-",
-    )
 
 
 def _conclude(demo: Demo) -> None:

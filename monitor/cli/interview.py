@@ -1,46 +1,31 @@
-"""The questions of `fallow init`: what flags have not said is asked, or guessed where nobody can be asked."""
+"""From the flags of `fallow init`, and answers where somebody can be asked, to an athlete for the roster."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
+from functools import partial
+from typing import TypeVar
 
-from monitor.cli import asking
+from monitor.cli import asking, typed
+from monitor.cli.answers import Answers
+from monitor.cli.questions import ask_all, machine_zone, usual_contact
 from monitor.errors import WrongUse
 from monitor.home import Home
 from monitor.initialise import NewAthlete, NewContact, NewRace, checked, checked_url, known_events, slug
 from monitor.roster import Roster
 
-
-@dataclass(frozen=True, slots=True)
-class Answers:
-    """What the flags of `init` say."""
-
-    name: str | None
-    athlete: str | None
-    folder: str | None
-    timezone: str | None
-    born: int | None
-    sex: str | None
-    hr_max: int | None
-    hr_rest: int | None
-    event: str | None
-    distance_km: float | None
-    finish: str | None
-    result: str | None
-    taper_days: int | None
-    conditions: tuple[str, ...]
-    alerts: tuple[str, ...]
-    contact: str | None
-    contact_name: str | None
-    receives: str
+Given = TypeVar("Given")
+Value = TypeVar("Value")
+CHECKED_FLAGS = ("timezone", "born", "sex", "hr_max", "hr_rest", "distance_km", "result", "taper_days", "receives")
 
 
 def complete(given: Answers, known: Roster | None, home: Home) -> tuple[NewAthlete, tuple[NewContact, ...]]:
     """The athlete and, when alerts go somewhere new, the contact."""
+    given = _checked(given)
     if asking.can_ask():
-        given = _interview(given, known, home)
+        given = ask_all(given, known, home)
     if not given.name and not given.athlete:
         raise WrongUse("--name is missing: the athlete's name; in a terminal, `fallow init` asks")
     name = given.name or given.athlete or ""
@@ -49,7 +34,7 @@ def complete(given: Answers, known: Roster | None, home: Home) -> tuple[NewAthle
     return NewAthlete(
         id=athlete_id,
         name=name,
-        folder=given.folder or f"exports/{athlete_id}",
+        folder=typed.folder_of(given.folder or "", home.path) or f"exports/{athlete_id}",
         timezone=given.timezone or machine_zone(),
         born=given.born,
         sex=given.sex,
@@ -60,29 +45,58 @@ def complete(given: Answers, known: Roster | None, home: Home) -> tuple[NewAthle
     ), contacts
 
 
-def machine_zone() -> str:
-    """The timezone of this machine by its IANA name."""
-    from tzlocal import get_localzone_name  # noqa: PLC0415 - only here
+def _checked(given: Answers) -> Answers:
+    """The flags with event and finish as the roster takes them; WrongUse names the first that cannot be."""
+    for key in CHECKED_FLAGS:
+        if getattr(given, key) is not None:
+            _of_flag(key, partial(checked, key), getattr(given, key))
+    for condition in given.conditions:
+        _of_flag("condition", _condition, condition)
+    if given.event is not None:
+        given = replace(given, event=_of_flag("event", partial(typed.event_of, known=known_events()), given.event))
+    if given.finish is not None:
+        given = replace(given, finish=_of_flag("finish", typed.finish_of, given.finish).isoformat())
+    return given
 
-    return str(get_localzone_name() or "UTC")
+
+def _condition(word: str) -> None:
+    try:
+        checked("conditions", [word])
+    except WrongUse as error:
+        raise WrongUse(str(error).replace(repr([word]), repr(word))) from None
+
+
+def _of_flag(name: str, read: Callable[[Given], Value], value: Given) -> Value:
+    try:
+        return read(value)
+    except WrongUse as error:
+        raise WrongUse(f"--{name.replace('_', '-')} {error}") from None
 
 
 def _contacts(given: Answers, known: Roster | None) -> tuple[tuple[NewContact, ...], tuple[str, ...]]:
     """New contacts, and the ids that the athlete names: a new one, or the one that is there already."""
     if not given.alerts:
-        return (), _known_contact(given, known)
+        for flag, value in (("--contact-name", given.contact_name), ("--receives", given.receives)):
+            if value is not None:
+                raise WrongUse(f"{flag} describes a new contact; give --alert URL with it, or edit the roster")
+        return (), given.also or _known_contact(given, known)
     for url in given.alerts:
         checked_url(url)
     contact = given.contact or "coach"
-    return (NewContact(contact, given.contact_name or contact, given.alerts, given.receives),), (contact,)
+    new = NewContact(contact, given.contact_name or contact, given.alerts, given.receives or "caution")
+    return (new,), (contact, *given.also)
 
 
 def _known_contact(given: Answers, known: Roster | None) -> tuple[str, ...]:
-    """The contact named, else the one who is told of the program's own troubles; none in a new roster."""
+    """The contact named, else the coach who is there; nobody else hears of an athlete without being named."""
     if given.contact is None:
-        return (known.owner.id,) if known is not None and known.owner is not None else ()
+        return tuple(filter(None, [usual_contact(known)]))
     if known is None or known.contact(given.contact) is None:
-        raise WrongUse(f"--contact {given.contact!r}: nobody of that id is on the roster yet; give --alert URL with it")
+        there = ", ".join(contact.id for contact in known.contacts) if known is not None else ""
+        raise WrongUse(
+            f"--contact {given.contact!r}: nobody of that id is on the roster yet; give --alert URL with it"
+            + (f", or one of: {there}" if there else "")
+        )
     return (given.contact,)
 
 
@@ -95,100 +109,11 @@ def _races(given: Answers) -> tuple[NewRace, ...]:
         raise WrongUse("--event without --finish; when did the race end, local time?")
     return (
         NewRace(
-            given.event, read_finish(given.finish), given.distance_km, given.result, given.taper_days, given.conditions
+            given.event,
+            datetime.fromisoformat(given.finish),
+            given.distance_km,
+            given.result,
+            given.taper_days,
+            given.conditions,
         ),
     )
-
-
-def read_finish(text: str) -> datetime:
-    try:
-        return datetime.fromisoformat(text.strip())
-    except ValueError:
-        raise WrongUse(f"{text!r}: must be a date and time like 2026-10-04T13:47") from None
-
-
-def _interview(given: Answers, known: Roster | None, home: Home) -> Answers:
-    """Ask for what the flags leave open."""
-    name = given.name or asking.ask("Name of the athlete")
-    if not name:
-        return given
-    athlete_id = given.athlete or asking.ask("Short id, for commands", slug(name))
-    given = replace(given, name=name, athlete=athlete_id)
-    if given.folder is None:
-        print(f"  The exports of watch, scale and sleep land in a folder; a relative one starts at {home.path}.")
-        given = replace(given, folder=asking.ask("Folder of the exports", f"exports/{athlete_id}"))
-    if given.timezone is None:
-        zone = asking.ask_for("Timezone", lambda text: str(checked("timezone", text)), machine_zone())
-        given = replace(given, timezone=zone)
-    return _ask_where_to(_ask_race(_ask_heart(given)), known)
-
-
-def _ask_heart(given: Answers) -> Answers:
-    if given.hr_max is None:
-        print("  A measured highest heart rate makes the limits sure; an estimate from age is good to some 10 bpm.")
-        given = replace(
-            given, hr_max=asking.ask_for("Highest heart rate, measured (empty: not known)", _whole("hr_max"))
-        )
-    if given.hr_max is None and given.born is None:
-        given = replace(given, born=asking.ask_for("Year of birth, for the estimate", _whole("born")))
-    return given
-
-
-def _ask_race(given: Answers) -> Answers:
-    if given.event is None:
-        print(f"  Events: {', '.join(known_events())}.")
-        given = replace(
-            given, event=asking.ask_for("The race (empty: none yet)", lambda text: str(checked("event", text)))
-        )
-        if given.event == "custom":
-            given = replace(given, distance_km=asking.ask_for("Its distance in km", _number("distance_km")))
-    if given.event is not None and given.finish is None:
-        moment = asking.ask_for("Its finish, local time, like 2026-10-04T13:47", read_finish)
-        result = asking.ask_for(
-            "Its result, like 3:25:10 (empty: skip)", lambda text: str(checked("result", text) and text)
-        )
-        taper = asking.ask_for("How many days the taper was (empty: by the event)", _whole("taper_days"))
-        return replace(given, finish=moment.isoformat() if moment else None, result=result, taper_days=taper)
-    return given
-
-
-def _ask_where_to(given: Answers, known: Roster | None) -> Answers:
-    if given.alerts or given.contact:
-        return given
-    if known is not None and known.contacts:
-        there = ", ".join(contact.id for contact in known.contacts)
-        answer = asking.ask(f"Who is told: one of {there}, or a new Apprise URL", _known_contact(given, known)[0])
-        return replace(given, alerts=(answer,)) if "://" in answer else replace(given, contact=answer)
-    print(
-        "  Alerts go to an Apprise URL, such as mailto://..., ntfy://..., json://host/path; ${NAME} keeps a secret out."
-    )
-    url = asking.ask_for("Where alerts go (empty: nowhere yet)", checked_url)
-    if not url:
-        return given
-    if asking.ask("Who reads them there, coach or athlete", "coach").lower().startswith("a"):
-        return replace(given, alerts=(url,), contact=given.athlete or "athlete", contact_name=given.name)
-    return replace(given, alerts=(url,), contact_name=asking.ask("Name of the coach", "Coach"))
-
-
-def _whole(key: str) -> Callable[[str], int]:
-    def read(text: str) -> int:
-        try:
-            number = int(text)
-        except ValueError:
-            raise WrongUse(f"{text!r}: must be a whole number") from None
-        checked(key, number)
-        return number
-
-    return read
-
-
-def _number(key: str) -> Callable[[str], float]:
-    def read(text: str) -> float:
-        try:
-            number = float(text.replace(",", "."))
-        except ValueError:
-            raise WrongUse(f"{text!r}: must be a number") from None
-        checked(key, number)
-        return number
-
-    return read

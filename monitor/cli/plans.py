@@ -9,6 +9,7 @@ import typer
 
 from monitor.cli import opening, screen
 from monitor.cli.options import AsOfOption, AthleteArgument, HomeOption, JsonOption, MaybeAthleteArgument
+from monitor.cli.screen import Column
 from monitor.errors import WrongUse
 
 if TYPE_CHECKING:
@@ -88,16 +89,64 @@ def _race(athlete: Athlete, number: int) -> Race:
 
 
 def show_plan(home: Home, roster: Roster, athlete: RosterAthlete, now: datetime) -> None:
-    """Print the plan of one athlete."""
-    _print_plan(plan_of(home, roster, athlete, now), athlete.athlete.name)
+    """Print the plan of one athlete at a glance, without the reasons of its limits."""
+    shown = plan_of(home, roster, athlete, now)
+    _print_head(shown, athlete.athlete.name)
+    if shown["race"] is not None:
+        print()
+        print_stages(shown)
+    for sentence in shown["estimated"]:
+        print()
+        screen.say(f"Estimated: {sentence}.")
+
+
+def print_stages(shown: dict[str, Any]) -> None:
+    """The stages as a table: days, dates, and what each allows."""
+    columns = [
+        Column("stage"),
+        Column("days"),
+        Column("dates"),
+        Column("running", one_line=False),
+        Column("a day", "right"),
+        Column("heart rate", "right"),
+    ]
+    screen.table(columns, [_stage_row(stage) for stage in shown["stages"]])
+
+
+def _stage_row(stage: dict[str, Any]) -> tuple[str, ...]:
+    cap, ceiling = stage["duration_cap_min"], stage["ceiling_bpm"]
+    return (
+        STAGE_TITLES[stage["stage"]],
+        _span(stage["first_day"], stage["last_day"], "-"),
+        _span(stage["first_date"][5:], stage["last_date"][5:], " to "),
+        stage["running"],
+        f"{cap} min" if cap else "no cap",
+        f"to {ceiling}" if ceiling else "by feel",
+    )
+
+
+def _span(first: object, last: object, between: str) -> str:
+    """ "8-14", or the one where both are the same."""
+    return str(first) if first == last else f"{first}{between}{last}"
 
 
 def _print_plan(shown: dict[str, Any], name: str) -> None:
+    _print_head(shown, name)
+    if shown["race"] is None:
+        return
+    for stage in shown["stages"]:
+        print()
+        _print_stage(stage, now_in=stage["stage"] == shown["today"]["stage"])
+    _print_notes(shown)
+
+
+def _print_head(shown: dict[str, Any], name: str) -> None:
+    """Whose plan, after which race, how long and why, and where today stands."""
     race, today = shown["race"], shown["today"]
     if race is None:
         screen.say(f"{name}: no race on the roster, so nothing is limited; add an [[athlete.race]]")
         return
-    event = race["event"].replace("_", " ")
+    event = f"{race['distance_km']:g} km" if race["event"] == "custom" else race["event"].replace("_", " ")
     screen.heading(f"{name}: {race['length_days']} days after {event}, finish {race['finish'][:16].replace('T', ' ')}")
     moved = "" if race["last_day"] == race["length_days"] else f"; now to day {race['last_day']}, {race['last_date']}"
     screen.say("; ".join(race["reasons"]) + moved)
@@ -109,15 +158,13 @@ def _print_plan(shown: dict[str, Any], name: str) -> None:
         screen.say(f"{usual}; on the on-ramp {allowed} a week.")
     for sentence in shown["summary"]:
         screen.say(sentence)
-    for stage in shown["stages"]:
-        print()
-        _print_stage(stage, now_in=stage["stage"] == today["stage"])
-    _print_notes(shown)
 
 
 def _print_stage(stage: dict[str, Any], *, now_in: bool) -> None:
     mark = " <- today" if now_in else ""
-    days = f"days {stage['first_day']}-{stage['last_day']}, {stage['first_date']} to {stage['last_date']}"
+    number = "day" if stage["first_day"] == stage["last_day"] else "days"
+    numbers = _span(stage["first_day"], stage["last_day"], "-")
+    days = f"{number} {numbers}, {_span(stage['first_date'], stage['last_date'], ' to ')}"
     screen.say(f"{STAGE_TITLES[stage['stage']].capitalize()}: {days}{mark}")
     run = f", each run up to {stage['run_cap_min']} min" if stage["run_cap_min"] else ""
     cap = f"up to {stage['duration_cap_min']} min, walking apart" if stage["duration_cap_min"] else "no cap"

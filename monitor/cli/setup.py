@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Collection, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
@@ -12,11 +13,16 @@ import typer
 
 from monitor.cli import asking, opening, screen
 from monitor.cli.options import HomeOption, JsonOption
+from monitor.errors import WrongUse
 
 if TYPE_CHECKING:
+    from monitor import initialise as making
+    from monitor.cli.answers import Answers
     from monitor.doctor import Check
     from monitor.home import Home
     from monitor.roster import Roster
+
+QUIET_HOURS = "21:30-06:30"
 
 
 def register(app: typer.Typer) -> None:
@@ -61,8 +67,12 @@ def init(
         str | None, typer.Option(metavar="ID", help="Who gets them: `coach` for a new --alert, else who is there.")
     ] = None,
     contact_name: Annotated[str | None, typer.Option(metavar="NAME", help="The name of who gets them.")] = None,
-    receives: Annotated[str, typer.Option(metavar="SEVERITY", help="Least severity sent.")] = "caution",
-    quiet_hours: Annotated[str, typer.Option(metavar="SPAN", help="No alert but `stop` then.")] = "21:30-06:30",
+    receives: Annotated[
+        str | None, typer.Option(metavar="SEVERITY", help="Least severity sent: note, caution (default), stop.")
+    ] = None,
+    quiet_hours: Annotated[
+        str | None, typer.Option(metavar="SPAN", help=f"No alert but `stop` then; of a new roster. [{QUIET_HOURS}]")
+    ] = None,
     send: Annotated[bool, typer.Option("--send", help="Send one test message.")] = False,
     home: HomeOption = None,
 ) -> None:
@@ -73,23 +83,59 @@ def init(
     Example: fallow init --name "Runa Vik" --hr-max 188 --event marathon --finish 2026-10-04T13:47
     """
     from monitor import initialise as making  # noqa: PLC0415 - --help does without
-    from monitor.cli.interview import Answers, complete  # noqa: PLC0415
+    from monitor.cli.answers import Answers  # noqa: PLC0415
 
     where = opening.home_of(home)
     known = making.known_roster(where, os.environ)
+    if known is not None and quiet_hours is not None:
+        raise WrongUse(f"--quiet-hours: they are one for all; edit quiet_hours in {where.roster}")
     answers = Answers(
         name, athlete, folder, timezone, born, sex, hr_max, hr_rest, event, distance_km, finish, result, taper_days,
         tuple(condition or ()), tuple(alert or ()), contact, contact_name, receives,
     )  # fmt: skip
-    new, contacts = complete(answers, known, where)
-    text, roster = making.roster_with(where, new, contacts, quiet_hours, os.environ)
+    new, contacts = _completed(answers, known, where)
+    text, roster = making.roster_with(where, new, contacts, quiet_hours or QUIET_HOURS, os.environ)
+    there = making.folder_path(where, new.folder).is_dir()
     made = making.make_folder(where, new.folder)
     making.write_roster(where, text)
-    screen.say(f"{where.roster}: {new.name} is on the roster; exports are awaited in {made}")
+    screen.say(f"{new.name} is on the roster, {where.roster}.")
+    screen.say(_exports(made, roster, there=there))
     _show_plan(where, roster, new.id)
     if send or (contacts and asking.can_ask() and asking.yes("Send a test message now?", default=True)):
         _send_tests(where, new.contacts)
+    if not new.contacts:
+        screen.say(
+            f"Nobody is told yet: add a [[contact]] with its address to {where.roster.name}, and name it in the"
+            " athlete's `contacts`."
+        )
     screen.say("Next: `fallow doctor` checks everything, `fallow watch` begins.")
+
+
+def _completed(
+    answers: Answers, known: Roster | None, home: Home
+) -> tuple[making.NewAthlete, tuple[making.NewContact, ...]]:
+    """The answers made whole; whoever stops in the middle has changed nothing, and is told so."""
+    from monitor.cli.interview import complete  # noqa: PLC0415
+
+    try:
+        return complete(answers, known, home)
+    except (KeyboardInterrupt, EOFError):
+        print(file=sys.stderr)
+        screen.warn("stopped; nothing was written")
+        raise typer.Exit(130) from None
+
+
+def _exports(folder: Path, roster: Roster, *, there: bool) -> str:
+    """Where the exports are awaited, and what becomes of those that lie there."""
+    from monitor.folders.listing import look  # noqa: PLC0415
+
+    if not there:
+        return f"Exports are awaited in {folder}, which was made just now: let them land there."
+    files = len(look(folder).files)
+    if not files:
+        return f"Exports are awaited in {folder}; nothing of a known kind lies there yet."
+    late = f"what ended more than {roster.alerts.late_after_days:g} days ago is recorded, not sent"
+    return f"Exports are awaited in {folder}, where {screen.counted(files, 'file')} can be read already; {late}."
 
 
 def _show_plan(home: Home, roster: Roster, athlete_id: str) -> None:
@@ -99,6 +145,7 @@ def _show_plan(home: Home, roster: Roster, athlete_id: str) -> None:
     if athlete.athlete.races:
         print()
         show_plan(home, roster, athlete, datetime.now(UTC))
+        screen.say(f"Why each limit is as it is: `fallow plan {athlete_id}`.")
         print()
 
 

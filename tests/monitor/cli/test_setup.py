@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from monitor.initialise import slug
-from tests.homes import LATER, ROSTER, SECOND, fallow, make_home
+from monitor.cli.typed import event_of
+from monitor.initialise import known_events, slug
+from tests.homes import LATER, ROSTER, SECOND, fallow, make_home, run_on
 from tests.targets import http_target
 
 RUNA = (
@@ -64,8 +65,18 @@ def test_init_never_overwrites_an_athlete_or_a_contact(tmp_path: Path) -> None:
         (("--name", "Runa", "--event", "maraton", "--finish", "2026-10-04T13:47"), "marathon"),
         (("--name", "Runa", "--event", "marathon", "--finish", "soon"), "must be a date and time"),
         (("--name", "Runa", "--timezone", "Mars"), "IANA timezone"),
-        (("--name", "Runa", "--hr-max", "20"), "hr_max"),
+        (("--name", "Runa", "--hr-max", "20"), "--hr-max 20"),
+        (("--name", "Runa", "--sex", "mann"), "--sex 'mann'"),
+        (("--name", "Runa", "--condition", "hilly"), "--condition 'hilly'"),
+        (("--name", "Runa", "--receives", "all"), "--receives 'all'"),
+        (("--name", "Runa", "--receives", "note"), "give --alert URL with it"),
+        (("--name", "Runa", "--event", "10k", "--finish", "2026-10-04"), "the time of day is missing"),
+        (("--name", "Runa", "--event", "10k", "--finish", "4/10/2026 13:47"), "--finish '4/10/2026 13:47'"),
         (("--name", "Runa", "--alert", "nosuchservice://secret@x"), "nosuchservice"),
+        (("--name", "Runa", "--alert", "https://secret.example/x"), "write jsons:// in place of https://"),
+        (("--name", "Runa", "--alert", "jsn://secret"), "did you mean json://?"),
+        (("--name", "Runa", "--alert", "secret@example.org"), "for mail write mailtos://"),
+        (("--name", "Runa", "--alert", "coach json://secret/x"), "has a space in it"),
     ],
 )
 def test_a_wrong_answer_writes_nothing(tmp_path: Path, flags: tuple[str, ...], told: str) -> None:
@@ -104,6 +115,107 @@ def test_a_second_athlete_is_told_through_the_contact_who_is_there(tmp_path: Pat
     ran = fallow("init", home=home, typed="Odd\n\n\nEurope/Oslo\n180\n\n\nn\n", terminal=True)
     assert ran.status == 0, ran.err
     assert tomllib.loads((home / "roster.toml").read_text("utf-8"))["athlete"][1]["contacts"] == ["coach"]
+
+
+BY_FLAGS = ("--name", "Odd", "--timezone", "Europe/Oslo", "--hr-max", "180")
+
+
+@pytest.mark.parametrize(
+    ("event", "finish"),
+    [("Marathon", "4.10.2026 13:47"), ("marathon", "2026-10-04 13:47"), ("MARATHON", "04.10.2026, 13.47")],
+)
+def test_event_and_finish_are_taken_as_people_write_them(tmp_path: Path, event: str, finish: str) -> None:
+    assert fallow("init", *BY_FLAGS, "--event", event, "--finish", finish, home=tmp_path).status == 0
+    (race,) = tomllib.loads((tmp_path / "roster.toml").read_text("utf-8"))["athlete"][0]["race"]
+    assert (race["event"], race["finish"].isoformat()) == ("marathon", "2026-10-04T13:47:00")
+
+
+@pytest.mark.parametrize(("typed", "meant"), [("Half marathon", "half"), ("10 km", "10k"), ("50K", "ultra_50k")])
+def test_an_event_has_more_than_one_spelling(typed: str, meant: str) -> None:
+    assert event_of(typed, known_events()) == meant
+
+
+def test_an_id_that_cannot_be_is_asked_again_before_anything_else(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    ran = fallow("init", home=home, typed="Jörg\njörg\nruna\njo\n\nEurope/Oslo\n180\n\n\n", terminal=True)
+    assert ran.status == 0, ran.err
+    assert "'jörg': must be 1 to 64 letters" in ran.err
+    assert "'runa' stands there already" in ran.err
+    assert "[[athlete.race]]" in ran.err
+    assert [one["id"] for one in tomllib.loads((home / "roster.toml").read_text("utf-8"))["athlete"]] == ["runa", "jo"]
+
+
+def test_a_folder_that_is_not_there_or_cannot_be_is_asked_again(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    folders = f"{tmp_path}\n{home / 'roster.toml'}\n{tmp_path / 'typo'}\nn\n\n"
+    ran = fallow("init", home=home, typed=f"Odd\n\n{folders}Europe/Oslo\n180\n\n\n", terminal=True)
+    assert ran.status == 0, ran.err
+    for told in ("holds the home folder", "is a file", "is not there yet. Make it?"):
+        assert told in " ".join(ran.err.split())
+    assert not (tmp_path / "typo").exists()
+    assert (home / "exports/odd").is_dir()
+
+
+def test_a_folder_where_the_terminal_stands_is_the_one_that_is_meant(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "here/mein Lauf ü").mkdir(parents=True)
+    (tmp_path / "here/mein Lauf ü/walk.fit").write_bytes(run_on(2, 12, 30, sport="walking", speed=1.3, bpm=95))
+    monkeypatch.chdir(tmp_path / "here")
+    ran = fallow("init", *BY_FLAGS, "--folder", "'mein Lauf ü'", home=tmp_path / "home")
+    assert ran.status == 0, ran.err
+    (athlete,) = tomllib.loads((tmp_path / "home/roster.toml").read_text("utf-8"))["athlete"]
+    assert athlete["folder"] == str(tmp_path / "here/mein Lauf ü")
+    assert "where 1 file can be read already" in " ".join(ran.out.split())
+
+
+def test_init_says_when_it_has_made_the_folder(tmp_path: Path) -> None:
+    assert "which was made just now" in " ".join(fallow("init", *BY_FLAGS, home=tmp_path).out.split())
+
+
+def test_whoever_stops_in_the_middle_is_told_that_nothing_was_written(tmp_path: Path) -> None:
+    ran = fallow("init", home=tmp_path / "home", typed="Runa Vik\n\n", terminal=True)
+    assert ran.status == 130
+    assert "nothing was written" in ran.err
+    assert not (tmp_path / "home").exists()
+
+
+def test_several_may_be_told_and_a_new_address_gets_an_id_of_its_own(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    answers = "Odd\n\n\nEurope/Oslo\n180\n\ncooch\ncoach json://127.0.0.1:9/odd\na\nn\n"
+    ran = fallow("init", home=home, typed=answers, terminal=True)
+    assert ran.status == 0, ran.err
+    assert "'cooch': nobody of that id" in ran.err
+    table = tomllib.loads((home / "roster.toml").read_text("utf-8"))
+    assert [one["id"] for one in table["contact"]] == ["coach", "odd"]
+    assert table["athlete"][1]["contacts"] == ["odd", "coach"]
+    third = "Ea\n\n\nEurope/Oslo\n180\n\njson://127.0.0.1:9/ea\ncoach\nIda\nn\n"
+    assert fallow("init", home=home, typed=third, terminal=True).status == 0
+    table = tomllib.loads((home / "roster.toml").read_text("utf-8"))
+    assert table["athlete"][2]["contacts"] == ["coach2"]
+
+
+def test_an_athlete_is_not_told_of_another_unless_named(tmp_path: Path) -> None:
+    own = ("--alert", "json://127.0.0.1:9/runa", "--contact", "runa", "--contact-name", "Runa Vik")
+    assert fallow("init", *RUNA, *own, home=tmp_path).status == 0
+    ran = fallow("init", *BY_FLAGS, home=tmp_path)
+    assert ran.status == 0, ran.err
+    assert "contacts" not in tomllib.loads((tmp_path / "roster.toml").read_text("utf-8"))["athlete"][1]
+    assert "Nobody is told yet" in ran.out
+
+
+def test_quiet_hours_of_a_roster_that_is_there_are_not_passed_over(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    ran = fallow("init", *BY_FLAGS, "--quiet-hours", "22:00-06:00", home=home)
+    assert ran.status == 2
+    assert "edit quiet_hours" in ran.err
+
+
+def test_init_shows_the_plan_at_a_glance(tmp_path: Path) -> None:
+    ran = fallow("init", *RUNA, home=tmp_path)
+    assert "fallow plan runa" in ran.out
+    assert "Garber" not in ran.out
+    assert "Garber" in fallow("plan", "runa", home=tmp_path).out
 
 
 def test_an_id_comes_from_a_name_in_any_script() -> None:

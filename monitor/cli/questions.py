@@ -1,0 +1,194 @@
+"""The questions of `fallow init`: few, with a default where one can be guessed, asked again after a wrong answer."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable
+from dataclasses import replace
+
+from monitor.cli import asking, typed
+from monitor.cli.answers import Answers
+from monitor.cli.asking import Value
+from monitor.errors import WrongUse
+from monitor.home import Home
+from monitor.initialise import NewAthlete, checked, checked_url, folder_path, free_id, known_events, roster_with, slug
+from monitor.roster import Roster
+
+LOOK_LIKE_A_URL = re.compile(r"[:/@]|\$\{")
+
+
+def machine_zone() -> str:
+    """The timezone of this machine by its IANA name."""
+    from tzlocal import get_localzone_name  # noqa: PLC0415 - only here
+
+    return str(get_localzone_name() or "UTC")
+
+
+def ask_all(given: Answers, known: Roster | None, home: Home) -> Answers:
+    """Ask for what the flags leave open; each answer is held against the roster at once, so that none is lost."""
+    asking.hint("An empty answer takes what stands in brackets, or skips the question. Ctrl-C ends without a trace.")
+    name = given.name or asking.ask("Name of the athlete")
+    if not name:
+        return given
+    athlete_id = given.athlete or asking.ask_for(
+        "Short id, for commands", lambda text: _tried(text, "", home), free_id(slug(name), known)
+    )
+    given = replace(given, name=name, athlete=athlete_id)
+    if given.folder is None:
+        given = replace(given, folder=_ask_folder(str(athlete_id), home))
+    if given.timezone is None:
+        zone = asking.ask_for("Timezone", lambda text: str(checked("timezone", text)), machine_zone())
+        given = replace(given, timezone=zone)
+    return _ask_where_to(_ask_race(_ask_heart(given)), known)
+
+
+def _tried(athlete_id: str, folder: str, home: Home) -> str:
+    """The id when the roster would take it, with this folder; WrongUse says why not."""
+    checked("id", athlete_id)
+    try:
+        roster_with(home, NewAthlete(athlete_id, athlete_id, folder or f".{athlete_id}", "UTC"), (), "", os.environ)
+    except WrongUse as error:
+        raise WrongUse(str(error).removeprefix(f"{home.roster}: ")) from None
+    return athlete_id
+
+
+def _ask_folder(athlete_id: str, home: Home) -> str:
+    asking.hint(f"The exports of watch, scale and sleep land in a folder; a relative one starts at {home.path}.")
+    usual = f"exports/{athlete_id}"
+
+    def read(text: str) -> str:
+        folder = typed.folder_of(text, home.path)
+        path = folder_path(home, folder)
+        if path.exists() and not path.is_dir():
+            raise WrongUse(f"{path}: is a file; the folder that holds the exports is wanted")
+        _tried(athlete_id, folder, home)
+        there = path.is_dir() or folder == usual
+        if not there and not asking.yes(f"{path} is not there yet. Make it?", default=True):
+            raise WrongUse("then name the folder that is there")
+        return folder
+
+    return asking.ask_for("Folder of the exports", read, usual) or usual
+
+
+def _ask_heart(given: Answers) -> Answers:
+    if given.hr_max is None:
+        asking.hint("A measured highest heart rate makes the limits sure; an estimate from age is good to some 10 bpm.")
+        given = replace(
+            given, hr_max=asking.ask_for("Highest heart rate, measured (empty: not known)", _whole("hr_max"))
+        )
+    if given.hr_max is None and given.born is None:
+        born = asking.ask_for("Year of birth, for the estimate (empty: go by feel)", _whole("born"))
+        given = replace(given, born=born)
+    return given
+
+
+def _ask_race(given: Answers) -> Answers:
+    if given.event is None:
+        asking.hint(f"Events: {', '.join(known_events())}.")
+        given = replace(
+            given,
+            event=asking.ask_for("The race (empty: none yet)", lambda text: typed.event_of(text, known_events())),
+        )
+        if given.event == "custom":
+            given = replace(given, distance_km=_must("Its distance in km", _number("distance_km")))
+    if given.event is not None and given.finish is None:
+        moment = _must("Its finish, local time, like 2026-10-04T13:47", typed.finish_of)
+        result = asking.ask_for(
+            "Its result, like 3:25:10 (empty: skip)", lambda text: str(checked("result", text) and text)
+        )
+        taper = asking.ask_for("How many days the taper was (empty: by the event)", _whole("taper_days"))
+        return replace(given, finish=moment.isoformat(), result=result, taper_days=taper)
+    return given
+
+
+def _must(question: str, read: Callable[[str], Value]) -> Value:
+    """Ask until there is an answer."""
+    while True:
+        answer = asking.ask_for(question, read)
+        if answer is not None:
+            return answer
+        asking.hint("This one is needed.")
+
+
+def _ask_where_to(given: Answers, known: Roster | None) -> Answers:
+    if given.alerts or given.contact:
+        return given
+    if known is not None and known.contacts:
+        there = ", ".join(contact.id for contact in known.contacts)
+        question = f"Who is told: {there}, or a new address; several with spaces between"
+        chosen = asking.ask_for(question, lambda text: _who(text, known), usual_contact(known))
+        urls, given = tuple(chosen[0]) if chosen else (), replace(given, also=tuple(chosen[1]) if chosen else ())
+    else:
+        asking.hint(
+            "Alerts go to an address such as mailtos://... (mail), ntfys://... (push), jsons://host/path (your own); "
+            "the README says how to get one. ${NAME} keeps a secret out of the roster."
+        )
+        url = asking.ask_for("Where alerts go (empty: nowhere yet)", checked_url)
+        urls = (url,) if url else ()
+    if not urls:
+        return given
+    reader = asking.ask_for("Who reads them there, coach or athlete", _coach_or_athlete, "coach")
+    if reader == "athlete":
+        return replace(
+            given, alerts=urls, contact=_free_contact(given.athlete or "athlete", known), contact_name=given.name
+        )
+    return replace(
+        given, alerts=urls, contact=_free_contact("coach", known), contact_name=asking.ask("Name of the coach", "Coach")
+    )
+
+
+def usual_contact(known: Roster | None) -> str:
+    """The coach who is there; an athlete of the roster is told of another only when named."""
+    owner = known.owner if known is not None else None
+    return owner.id if owner is not None and owner.role == "coach" else ""
+
+
+def _who(text: str, known: Roster) -> tuple[list[str], list[str]]:
+    """Addresses and ids of contacts in an answer."""
+    parts = [part for part in re.split(r",\s+|\s+", text.strip(" ,")) if part]
+    ids = [contact.id for contact in known.contacts]
+    urls = [checked_url(part) for part in parts if part not in ids and LOOK_LIKE_A_URL.search(part)]
+    for part in parts:
+        if part not in ids and part not in urls:
+            raise WrongUse(f"{part!r}: nobody of that id is on the roster; there are: {', '.join(ids)}")
+    return urls, [part for part in parts if part in ids]
+
+
+def _coach_or_athlete(text: str) -> str:
+    for word in ("coach", "athlete"):
+        if word.startswith(text.lower()):
+            return word
+    raise WrongUse(f"{text!r}: must be coach or athlete")
+
+
+def _free_contact(base: str, known: Roster | None) -> str:
+    taken = {contact.id for contact in known.contacts} if known is not None else set()
+    number = 1
+    while (candidate := base if number == 1 else f"{base}{number}") in taken:
+        number += 1
+    return candidate
+
+
+def _whole(key: str) -> Callable[[str], int]:
+    def read(text: str) -> int:
+        try:
+            number = int(text)
+        except ValueError:
+            raise WrongUse(f"{text!r}: must be a whole number") from None
+        checked(key, number)
+        return number
+
+    return read
+
+
+def _number(key: str) -> Callable[[str], float]:
+    def read(text: str) -> float:
+        try:
+            number = float(text.replace(",", "."))
+        except ValueError:
+            raise WrongUse(f"{text!r}: must be a number") from None
+        checked(key, number)
+        return number
+
+    return read

@@ -1,0 +1,81 @@
+"""What people type for a day, a moment, a race or a folder, put into the one form that the roster takes."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from datetime import date, datetime
+from pathlib import Path
+
+from monitor.errors import WrongUse
+
+# With dots the day always comes first; with strokes (3/4/2026) nobody knows, so those are not taken.
+DOTTED = re.compile(r"(?P<day>\d{1,2})\.(?P<month>\d{1,2})\.(?P<year>\d{4})(?:,?[ T]+(?P<clock>\S.*))?")
+DASHED = re.compile(r"(?P<year>\d{4})-(?P<month>\d{1,2})-(?P<day>\d{1,2})(?:,?[ T]+(?P<clock>\S.*))?")
+CLOCK = re.compile(r"(\d{1,2})[:.](\d{2})(.*)")
+ALSO_CALLED = {
+    "half_marathon": "half",
+    "halfmarathon": "half",
+    "full_marathon": "marathon",
+    "50k": "ultra_50k",
+    "100k": "ultra_100k",
+    "100mi": "ultra_100mi",
+    "100_miles": "ultra_100mi",
+}
+
+
+def iso(text: str) -> str:
+    """22.11.2026 14:10 and 2026-11-22 9:05 as ISO 8601; anything else as it is."""
+    given = text.strip()
+    match = DOTTED.fullmatch(given) or DASHED.fullmatch(given)
+    if match is None:
+        return given
+    day = f"{match['year']}-{int(match['month']):02}-{int(match['day']):02}"
+    clock = CLOCK.fullmatch(match["clock"] or "")
+    if clock is None:
+        return f"{day}T{match['clock']}" if match["clock"] else day
+    return f"{day}T{int(clock[1]):02}:{clock[2]}{clock[3]}"
+
+
+def day_of(text: str) -> date | None:
+    """A calendar day; None for anything else."""
+    try:
+        return date.fromisoformat(iso(text))
+    except ValueError:
+        return None
+
+
+def finish_of(text: str) -> datetime:
+    """The finish of a race: a day and a time of day, for the hours after it count."""
+    if day_of(text) is not None:
+        raise WrongUse(f"{text!r}: the time of day is missing; must be a date and time like 2026-10-04T13:47")
+    try:
+        return datetime.fromisoformat(iso(text))
+    except ValueError:
+        raise WrongUse(f"{text!r}: must be a date and time like 2026-10-04T13:47 or 4.10.2026 13:47") from None
+
+
+def event_of(text: str, known: list[str]) -> str:
+    """An event of the table by its name, also as "Half marathon" or "10 km"; WrongUse names the nearest."""
+    said = re.sub(r"[\s_-]+", "_", text.strip().lower())
+    said = re.sub(r"(?<=\d)_?(km?|mi)$", lambda unit: unit[1][:1] if unit[1] != "mi" else "mi", said)
+    said = ALSO_CALLED.get(said, said)
+    if said in known:
+        return said
+    near = difflib.get_close_matches(said, known, 1, 0.6)
+    hint = f"; did you mean {near[0]}?" if near else ""
+    raise WrongUse(f"{text!r}: must be one of {', '.join(known)}{hint}")
+
+
+def folder_of(text: str, home: Path) -> str:
+    """A folder as the roster takes it: without the quotes of a paste, and where the terminal stands if it is there.
+
+    A relative folder starts at the home folder; one that is not there, but is in the current folder, is that one.
+    """
+    given = text.strip()
+    if len(given) > 1 and given[0] == given[-1] and given[0] in "\"'":
+        given = given[1:-1].strip()
+    path = Path(given).expanduser()
+    if given and not path.is_absolute() and not (home / path).exists() and path.is_dir():
+        return str(path.absolute())
+    return given
