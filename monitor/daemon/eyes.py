@@ -9,7 +9,7 @@ from typing import Protocol
 from monitor import logs
 from monitor.daemon.looks import NO_ANSWER, Looked, Looks
 from monitor.folders.listing import root_identity, why_missing
-from monitor.folders.roots import Change, Roots
+from monitor.folders.roots import Change, Identity, Roots
 from monitor.folders.seen import Listing, Refused, Seen
 from monitor.folders.settle import Settler, Stamp
 from monitor.folders.watching import Hint, Watching
@@ -50,12 +50,14 @@ class Eyes:
         wall: Callable[[], float],
         store_stamp: Callable[[], object],
         store_identity: Callable[[], object] = lambda: None,
+        held: Mapping[str, Identity] | None = None,
     ) -> None:
         self._athletes: dict[str, RosterAthlete] = {athlete.id: athlete for athlete in roster.athletes}
         self._store, self._watching, self._looks = store, watching, looks
         self._wall, self._store_stamp, self._store_identity = wall, store_stamp, store_identity
         self._store_was = store_identity()
-        self._settler, self._roots = Settler(), Roots()
+        known = {athlete: identity for athlete, identity in (held or {}).items() if athlete in self._athletes}
+        self._settler, self._roots = Settler(), Roots(held=known)
         self._known: dict[str, Known] = {}
         self._known_at: object = None
         self._told: defaultdict[str, set[Refused]] = defaultdict(set)
@@ -114,6 +116,11 @@ class Eyes:
     @property
     def polled(self) -> dict[str, str]:
         return self._watching.polled
+
+    @property
+    def held(self) -> dict[str, Identity]:
+        """Which folder each athlete's files were last seen in: to be told again to the next start."""
+        return dict(self._roots.held)
 
     @property
     def folders(self) -> int:
@@ -202,8 +209,8 @@ class Eyes:
             self._note(silent, Listing(missing=NO_ANSWER), now)
         self._tick_at = now + TICK_SECONDS
 
-    def _note(self, athlete: str, listing: Listing, now: float) -> Change:
-        change = self._roots.note(athlete, listing)
+    def _note(self, athlete: str, listing: Listing, now: float, *, whole: bool = False) -> Change:
+        change = self._roots.note(athlete, listing, whole=whole)
         if change is Change.GONE:
             self._missing_since[athlete] = now
             logs.event("folder_missing", athlete=athlete)
@@ -249,7 +256,7 @@ class Eyes:
         athlete = looked.athlete
         if athlete not in self._athletes:
             return
-        change = self._note(athlete, looked.listing, now)
+        change = self._note(athlete, looked.listing, now, whole=looked.only is None)
         if change in (Change.BACK, Change.ANOTHER) and looked.only is not None:
             self._look_again(athlete, None, now)
         polled = athlete in self._watching.polled

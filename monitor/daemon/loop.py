@@ -179,9 +179,11 @@ class Loop:
         self._do.courier.call()
 
     def _timers(self) -> None:
-        self._do.scanner.timers()
-        self._timers_at = self._now() + TIMERS_SECONDS
+        done = self._do.scanner.timers()
+        self._timers_at = self._now() + (0.0 if done.more else TIMERS_SECONDS)
         self._do.courier.call()
+        if done.judged:
+            self._do.board.changed()
 
     def _look_at_roster(self) -> None:
         now = self._now()
@@ -199,6 +201,7 @@ class Loop:
             self._do.eyes.use(self._new_roster)
             logs.event("roster_changed", athletes=len(self._new_roster.athletes))
             self._new_roster = None
+            self._timers_at = 0.0
             self._changed()
 
     def _rebuild(self) -> None:
@@ -258,6 +261,7 @@ class Loop:
             folders=eyes.folders,
             missing=eyes.missing(self._now()),
             polled=eyes.polled,
+            held=eyes.held,
             roster_error=error,
             trouble=", ".join(troubles) or None,
         )

@@ -25,6 +25,7 @@ from monitor.daemon.loop import Loop, Parts, Waking
 from monitor.daemon.notify import Service
 from monitor.daemon.reload import RosterFile, load_roster
 from monitor.daemon.seams import Scanner
+from monitor.daemon.state import read_state
 from monitor.folders.watching import Watching
 from monitor.home import Home
 from monitor.roster.types import Roster
@@ -75,6 +76,7 @@ def _watch(
     load: Callable[[Path], Roster],
 ) -> None:
     wakings: SimpleQueue[Waking] = SimpleQueue()
+    before = read_state(home)
     eyes = Eyes(
         roster,
         scanner,
@@ -83,6 +85,7 @@ def _watch(
         wall=time.time,
         store_stamp=lambda: _stamp(home.store),
         store_identity=lambda: _identity(home.store),
+        held=before.held if before else None,
     )
     roster_file = RosterFile(roster, load)
     board = BoardKeeper(_board_writer(home, clock, roster_file))

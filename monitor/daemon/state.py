@@ -27,6 +27,7 @@ class DaemonState:
     polled: dict[str, str] = field(default_factory=dict)  # athlete -> why it is looked through and not listened to
     roster_error: str | None = None  # the line on a bad edit, while the last good roster is in use
     trouble: str | None = None  # what keeps failing, in words of the program
+    held: dict[str, tuple[int, int]] = field(default_factory=dict)  # athlete -> device, inode of the folder with files
     running: bool = False
 
 
@@ -70,6 +71,7 @@ def _from_json(said: dict[str, Any]) -> DaemonState:
         folders=int(said.get("folders", 0)),
         missing=dict(said.get("missing", {})),
         polled=dict(said.get("polled", {})),
+        held={athlete: (int(device), int(inode)) for athlete, (device, inode) in said.get("held", {}).items()},
         roster_error=said.get("roster_error"),
         trouble=said.get("trouble"),
     )

@@ -15,24 +15,44 @@ class Change(Enum):
     ANOTHER = "another"  # the same path leads to another folder: events of the old one say nothing any more
 
 
+Identity = tuple[int, int]
+HOLLOW = "the folder is empty and not the one that held the files before; is its share or disk mounted?"
+
+
 @dataclass(slots=True)
 class Roots:
-    """What was last known of every athlete's folder; `missing` holds why some cannot be looked into."""
+    """What was last known of every athlete's folder; `missing` holds why some cannot be looked into.
+
+    A share that is unmounted leaves an empty folder of another identity in its place, which is as good as none. A
+    folder that is emptied stays the same one. `held` is the identity under which each was last seen with files in it.
+    """
 
     missing: dict[str, str] = field(default_factory=dict)
-    _identity: dict[str, tuple[int, int]] = field(default_factory=dict)
+    held: dict[str, Identity] = field(default_factory=dict)
+    _identity: dict[str, Identity] = field(default_factory=dict)
 
-    def note(self, athlete: str, listing: Listing) -> Change:
+    def note(self, athlete: str, listing: Listing, *, whole: bool = False) -> Change:
+        """Take in a look; `whole` when it was one at everything in the folder."""
         if listing.missing is not None:
             return self.gone(athlete, listing.missing)
-        return self.there(athlete, listing.root or (0, 0))
+        identity = listing.root or (0, 0)
+        if listing.files:
+            self.held[athlete] = identity
+        elif whole and not listing.refused and self.held.get(athlete) == identity:
+            del self.held[athlete]  # emptied on purpose
+        if not listing.files and not listing.refused and self.held.get(athlete, identity) != identity:
+            known = self.missing.get(athlete) == HOLLOW and self._identity.get(athlete) == identity
+            if whole or known:
+                self._identity[athlete] = identity
+                return self.gone(athlete, HOLLOW)
+        return self.there(athlete, identity)
 
     def gone(self, athlete: str, reason: str) -> Change:
         before = self.missing.get(athlete)
         self.missing[athlete] = reason
         return Change.SAME if before is not None else Change.GONE
 
-    def there(self, athlete: str, identity: tuple[int, int]) -> Change:
+    def there(self, athlete: str, identity: Identity) -> Change:
         was_missing = self.missing.pop(athlete, None) is not None
         before = self._identity.get(athlete)
         self._identity[athlete] = identity
@@ -42,4 +62,5 @@ class Roots:
 
     def drop(self, athlete: str) -> None:
         self.missing.pop(athlete, None)
+        self.held.pop(athlete, None)
         self._identity.pop(athlete, None)

@@ -78,8 +78,9 @@ def test_a_home_that_cannot_be_written_is_said(tmp_path: Path) -> None:
 def test_a_state_is_read_as_it_was_written_for_the_owner_alone(tmp_path: Path) -> None:
     home = Home(tmp_path)
     state = DaemonState(
-        7, MOMENT, MOMENT, None, 3, {"runa": "the folder is not there"}, {"hal": "a nfs mount"}, "born = 19", "pass"
-    )
+        7, MOMENT, MOMENT, None, 3, {"runa": "the folder is not there"}, {"hal": "a nfs mount"}, "born = 19", "pass",
+        {"runa": (3, 14)},
+    )  # fmt: skip
     write_state(home, state)
     assert read_state(home) == state
     assert stat.S_IMODE(home.state.stat().st_mode) == 0o600

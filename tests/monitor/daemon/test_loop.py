@@ -16,11 +16,12 @@ from monitor.daemon.notify import Service
 from monitor.daemon.reload import RosterFile
 from monitor.daemon.state import read_state
 from monitor.errors import RosterError, WorkFailed
+from monitor.folders.roots import HOLLOW
 from monitor.folders.watching import Hint, Watching
 from monitor.home import Home
 from monitor.roster.types import Roster
 from monitor.store.database import StoreBroken
-from tests.monitor.daemon.fakes import FakeBoard, FakeScanner, HandClock, HandQueue, roster_of
+from tests.monitor.daemon.fakes import FakeBoard, FakeScanner, HandClock, HandQueue, Timed, roster_of
 
 WALL = 1_790_000_000.0
 
@@ -66,6 +67,7 @@ class Bench:
         self.looks_answer = True
         self.store_stamp: object = 1
         self.store_identity: object = None
+        self.held: dict[str, tuple[int, int]] = {}
         self.loop = self.made()
 
     def made(self) -> Loop:
@@ -77,6 +79,7 @@ class Bench:
             wall=lambda: WALL + self.clock.at - 1000.0,
             store_stamp=lambda: self.store_stamp,
             store_identity=lambda: self.store_identity,
+            held=self.held,
         )
         courier = SimpleNamespace(start=lambda: None, call=self.scanner.deliver, stop=lambda: None, failing=())
         return Loop(
@@ -426,6 +429,46 @@ def test_a_root_taken_away_for_a_moment_is_not_told_of(bench: Bench) -> None:
     assert bench.scanner.missing == [{}]
 
 
+def test_an_unmounted_share_that_leaves_an_empty_folder_is_told_as_missing_and_as_back(bench: Bench) -> None:
+    folder, share = bench.home.path / "runa", bench.home.path / "share"
+    bench.file("a.fit")
+
+    def unmount() -> None:
+        folder.rename(share)
+        folder.mkdir()
+
+    def mount() -> None:
+        folder.rmdir()
+        share.rename(folder)
+        bench.file("b.fit")
+
+    bench.queue.at(1030.0, unmount)
+    bench.queue.at(1400.0, mount)
+    bench.run(500)
+    assert bench.scanner.missing == [{}, {"runa": HOLLOW}, {}]
+    assert bench.scanner.taken == ["a.fit", "b.fit"]
+
+
+def test_a_share_that_is_not_mounted_when_the_daemon_starts_again_is_told_of(bench: Bench) -> None:
+    bench.file("a.fit")
+    bench.run(20)
+    bench.home.path.joinpath("runa").rename(bench.home.path / "share")
+    bench.home.path.joinpath("runa").mkdir()
+    before = read_state(bench.home)
+    assert before is not None
+    bench.held = before.held
+    bench.loop = bench.made()
+    bench.run(30)
+    assert bench.scanner.missing == [{}, {}, {"runa": HOLLOW}]
+
+
+def test_a_folder_emptied_by_its_owner_is_not_missed(bench: Bench) -> None:
+    file = bench.file("a.fit")
+    bench.queue.at(1030.0, file.unlink)
+    bench.run(700)
+    assert bench.scanner.missing == [{}]
+
+
 def test_another_folder_in_the_place_of_the_root_is_looked_through_and_watched_anew(bench: Bench) -> None:
     folder = bench.home.path / "runa"
 
@@ -566,6 +609,25 @@ def test_messages_are_sent_after_every_pass_and_every_round_of_timers(bench: Ben
     bench.hint("a.fit")
     bench.run(2)
     assert bench.scanner.delivered == before + 1
+
+
+def test_athletes_who_wait_for_the_judgement_of_the_hour_let_files_go_first(bench: Bench) -> None:
+    bench.run(70)
+    timed, boards = bench.scanner.timed, bench.board.changes
+    order: list[str] = []
+
+    def come() -> None:
+        order.append("timers")
+        bench.file(f"{len(order)}.fit")
+        bench.hint(f"{len(order)}.fit")
+
+    bench.scanner.to_judge = [Timed(8, more=True), Timed(8, more=True), Timed(4, more=False)]
+    bench.scanner.on_timers = come
+    bench.scanner.before_take = lambda ready: order.append("take")
+    bench.run(61)
+    assert order[:4] == ["timers", "take", "timers", "take"]
+    assert bench.scanner.timed >= timed + 3
+    assert bench.board.changes >= boards + 3
 
 
 def test_the_board_is_made_again_after_every_change_and_not_in_idle_hours(bench: Bench) -> None:

@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 from monitor.folders.mounts import Mount, mount_of, parse_mount_command, parse_mountinfo
-from monitor.folders.roots import Change, Roots
-from monitor.folders.seen import Listing
+from monitor.folders.roots import HOLLOW, Change, Roots
+from monitor.folders.seen import Listing, Seen
 
 MOUNTINFO = r"""22 1 8:1 / / rw,relatime shared:1 - ext4 /dev/sda1 rw
 35 22 0:30 / /home/ida/my\040share rw,relatime shared:9 - cifs //server/share rw,vers=3.0
@@ -79,3 +79,40 @@ def test_a_root_missing_from_the_start_is_gone_then_back() -> None:
     assert roots.note("runa", there(1)) is Change.BACK
     roots.drop("runa")
     assert roots.note("runa", there(2)) is Change.SAME
+
+
+def holding(inode: int, *names: str) -> Listing:
+    return Listing(tuple(Seen(name, 1, 0, 1, inode) for name in names), root=(1, inode))
+
+
+def test_an_empty_folder_in_the_place_of_one_with_files_is_as_good_as_none() -> None:
+    roots = Roots()
+    roots.note("runa", holding(1, "a.fit"), whole=True)
+    assert roots.note("runa", there(2)) is Change.ANOTHER  # what is in it is not known yet
+    assert roots.note("runa", there(2), whole=True) is Change.GONE
+    assert roots.missing == {"runa": HOLLOW}
+    assert roots.note("runa", there(2)) is Change.SAME
+    assert roots.note("runa", there(2), whole=True) is Change.SAME
+    assert roots.note("runa", there(1)) is Change.BACK
+    assert roots.missing == {}
+
+
+def test_files_in_the_new_folder_end_its_being_missing() -> None:
+    roots = Roots(held={"runa": (1, 1)})
+    assert roots.note("runa", there(2), whole=True) is Change.GONE
+    assert roots.note("runa", holding(2, "b.fit")) is Change.BACK
+    assert roots.note("runa", there(2), whole=True) is Change.SAME, "now this one was emptied"
+
+
+def test_a_folder_emptied_on_purpose_is_no_loss_whatever_comes_in_its_place_later() -> None:
+    roots = Roots()
+    roots.note("runa", holding(1, "a.fit"), whole=True)
+    assert roots.note("runa", there(1), whole=True) is Change.SAME
+    assert roots.note("runa", there(2), whole=True) is Change.ANOTHER
+    assert roots.missing == {}
+
+
+def test_a_folder_that_never_held_anything_may_be_replaced() -> None:
+    roots = Roots()
+    roots.note("runa", there(1), whole=True)
+    assert roots.note("runa", there(2), whole=True) is Change.ANOTHER
