@@ -20,7 +20,7 @@ from monitor.intake.keeping import Moment, Taken, Tally, keep
 from monitor.intake.workers import ReadJob, Workers
 from monitor.judging.judge import due, rejudge
 from monitor.roster import Roster, RosterAthlete
-from monitor.store import intake
+from monitor.store import history, intake
 from monitor.store.database import Store
 from monitor.store.intake import LedgerRow
 from monitor.store.journal import Journal
@@ -29,6 +29,8 @@ from rules.summary import looked_back
 
 BATCH_FILES = 100
 BATCH_SAMPLES = 400_000
+JUDGED_AT_ONCE = 8
+"""Athletes judged in one transaction: others wait for the store well under a second, when most verdicts are known."""
 
 
 @dataclass(slots=True)
@@ -51,6 +53,14 @@ class PassReport:
             "alerts_sent": self.delivery.sent if self.delivery else 0,
             "alerts_waiting": self.delivery.waiting if self.delivery else 0,
         }
+
+
+@dataclass(frozen=True, slots=True)
+class Timed:
+    """How many athletes were judged by the clock, and whether more of them wait."""
+
+    judged: int
+    more: bool
 
 
 class Scanner:
@@ -78,6 +88,7 @@ class Scanner:
         self._limits = limits or default_limits()
         self._daily = telling.DailyMessages()
         self._judged_hour = ""
+        self._waiting: list[str] = []  # of this hour, not yet judged
         self._read_before: set[str] = set()
         self._read_in = _inode(home.store)
 
@@ -86,9 +97,9 @@ class Scanner:
         return self._roster
 
     def use(self, roster: Roster) -> None:
-        """Go on with another roster; what its change asks for is judged at once."""
+        """Go on with another roster; what its change asks for is judged by the next `timers`."""
         self._roster = roster
-        self.judge_due()
+        self._judged_hour = ""
 
     def known(self, athlete_id: str) -> dict[str, tuple[int, int]]:
         """path -> (size, mtime_ns) of the files that need no second look."""
@@ -142,22 +153,37 @@ class Scanner:
     def judge_due(self) -> int:
         """Judge athletes whose facts, roster entry, limits or hour ask for it; the number of fresh findings."""
         now = self._clock.now()
-        with self.store.reading() as con:
-            waiting = due(con, self._roster, now, self._limits)
-        if not waiting:
-            return 0
-        with self.store.writing() as con:
-            return self._judge(con, [athlete.id for athlete in waiting], set(), now)
+        waiting, fresh = self._due(now), 0
+        while waiting:
+            fresh += self._judge_some(waiting[:JUDGED_AT_ONCE], set(), now)
+            waiting = waiting[JUDGED_AT_ONCE:]
+        return fresh
 
-    def timers(self) -> None:
-        """What is due by the clock: another hour's judgement (silence, gates), daily messages."""
+    def timers(self) -> Timed:
+        """What is due by the clock: another hour's judgement (silence, gates), daily messages.
+
+        Judges some athletes and lets others have the store; with `more` there are some left.
+        """
         now = self._clock.now()
         self._know_store()
         hour = now.strftime("%Y-%m-%dT%H")
         if hour != self._judged_hour:
-            self.judge_due()
-            self._judged_hour = hour
-        self._daily.queue_due(self.store, self._roster, now, self._limits)
+            self._waiting, self._judged_hour = self._due(now), hour
+        some = self._waiting[:JUDGED_AT_ONCE]
+        if some:
+            self._judge_some(some, set(), now)
+            self._waiting = self._waiting[JUDGED_AT_ONCE:]
+        if not self._waiting:
+            self._daily.queue_due(self.store, self._roster, now, self._limits)
+        return Timed(len(some), bool(self._waiting))
+
+    def _due(self, now: datetime) -> list[str]:
+        with self.store.reading() as con:
+            return [athlete.id for athlete in due(con, self._roster, now, self._limits)]
+
+    def _judge_some(self, athlete_ids: Sequence[str], first: set[str], now: datetime) -> int:
+        with self.store.writing() as con:
+            return self._judge(con, athlete_ids, first, now)
 
     def roots(self, missing: Mapping[str, str]) -> None:
         """Tell, once, which folders (athlete id -> why) cannot be looked into and which came back."""
@@ -182,7 +208,7 @@ class Scanner:
         """Forget what was remembered of another store."""
         if self._read_in != (store := _inode(self.home.store)):
             self._read_in, self._read_before = store, set()
-            self._daily, self._judged_hour = telling.DailyMessages(), ""
+            self._daily, self._judged_hour, self._waiting = telling.DailyMessages(), "", []
 
     def _first_imports(self, athlete_ids: set[str]) -> set[str]:
         """Those of whom nothing was ever read; asked of a store only until something was."""
@@ -196,10 +222,14 @@ class Scanner:
         return first
 
     def _store(self, batch: Mapping[str, list[Taken]], first: set[str], report: PassReport, *, judge: bool) -> None:
-        """One transaction: facts, and with `judge` the findings on them and the rows of the outbox."""
+        """One transaction: facts, and with `judge` the findings on them and the rows of the outbox.
+
+        Where facts of many athletes came, further ones are judged in transactions of their own: nobody waits for all.
+        """
         now = self._clock.now()
         if not any(batch.values()) and not judge:
             return
+        touched: list[str] = []
         with self.store.writing() as con:
             for athlete_id, files in batch.items():
                 athlete = self._roster.athlete(athlete_id)
@@ -211,8 +241,11 @@ class Scanner:
                 if tally.unreadable_paths:
                     decide.queue_unreadable(con, self._roster, athlete_id, tally.unreadable_paths, now)
             if judge:
-                waiting = [athlete.id for athlete in due(con, self._roster, now, self._limits)]
-                report.findings += self._judge(con, waiting, first, now)
+                unjudged = history.to_judge(con)
+                touched = [athlete.id for athlete in self._roster.athletes if athlete.id in unjudged]
+                report.findings += self._judge(con, touched[:JUDGED_AT_ONCE], first, now)
+        for begin in range(JUDGED_AT_ONCE, len(touched), JUDGED_AT_ONCE):
+            report.findings += self._judge_some(touched[begin : begin + JUDGED_AT_ONCE], first, now)
 
     def _judge(self, con: duckdb.DuckDBPyConnection, athlete_ids: Sequence[str], first: set[str], now: datetime) -> int:
         fresh = 0

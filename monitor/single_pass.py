@@ -39,6 +39,7 @@ def single_pass(scanner: Scanner) -> Pass:
     report.files_seen = sum(len(listing.files) for listing in listings.values())
     missing = {athlete_id: listing.missing for athlete_id, listing in listings.items() if listing.missing is not None}
     scanner.roots(missing)
+    report.findings += scanner.judge_due()
     scanner.timers()
     report.delivery = scanner.deliver(gather_now=True)
     return Pass(report, missing, sum(len(waiting) for _, waiting, _ in looked.values()))

@@ -6,7 +6,7 @@ import threading
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
-from monitor.daemon.seams import Delivered, Scanner
+from monitor.daemon.seams import Delivered, Scanner, Timed
 from monitor.folders.seen import Refused, Seen
 from monitor.home import Home
 from monitor.roster.types import Roster
@@ -42,8 +42,8 @@ class LateScanner:
     def roots(self, missing: Mapping[str, str], /) -> None:
         self._scanner().roots(missing)
 
-    def timers(self) -> None:
-        self._scanner().timers()
+    def timers(self) -> Timed:
+        return self._scanner().timers()
 
     def deliver(self) -> Delivered:
         return self._scanner().deliver()

@@ -33,6 +33,12 @@ SHORTEST_WAIT_SECONDS = 0.02
 REBUILD_APART_SECONDS = 600.0
 """A new store that breaks sooner has a broken disk under it, and another one would not help."""
 
+DISK_FULL = (
+    "The disk of the home folder was full, and nothing could be stored for a while. What came meanwhile is being read"
+    " now, nothing is lost. See that there is some space left."
+)
+"""Told as soon as it can be told, which is when there is space again; until then the log says it."""
+
 Signal = Literal["stop", "reload"]
 Waking = Hint | Looked | Signal
 
@@ -243,8 +249,10 @@ class Loop:
         self._do.board.changed()
 
     def _failed(self, error: BaseException) -> None:
-        from monitor.store.database import StoreBroken  # noqa: PLC0415 - the loop itself needs no database
+        from monitor.store.database import StoreBroken, StoreFull  # noqa: PLC0415 - the loop itself needs no database
 
+        if isinstance(error, StoreFull) and DISK_FULL not in self._notices:
+            self._notices.append(DISK_FULL)
         self._rebuild_wanted = self._rebuild_wanted or isinstance(error, StoreBroken)
 
     def _keep_state(self) -> None:

@@ -17,6 +17,18 @@ class Delivered(Protocol):
         ...
 
 
+class Timed(Protocol):
+    @property
+    def judged(self) -> int:
+        """How many athletes were judged again."""
+        ...
+
+    @property
+    def more(self) -> bool:
+        """Whether others wait for the same."""
+        ...
+
+
 class Board(Protocol):
     """Makes board.html again beside the loop, which never waits for it."""
 
@@ -54,8 +66,8 @@ class Scanner(Protocol):
         """Tell, once, which folders cannot be looked into and which came back."""
         ...
 
-    def timers(self) -> None:
-        """What is due by the clock and not by files: daily messages, silence, stages that begin."""
+    def timers(self) -> Timed:
+        """Some of what is due by the clock and not by files: silence, stages that begin, daily messages."""
         ...
 
     def deliver(self) -> Delivered:
@@ -66,7 +78,9 @@ class Scanner(Protocol):
         """Tell the owner of a trouble of the program itself."""
         ...
 
-    def use(self, roster: Roster, /) -> None: ...
+    def use(self, roster: Roster, /) -> None:
+        """Go on with another roster; what its change asks for is done by `timers`."""
+        ...
 
     def rebuild(self) -> Any:
         """Begin a new store in place of one that does not open; the folders are then read again."""

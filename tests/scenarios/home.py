@@ -77,6 +77,7 @@ class Scene:
         ready, _, listing = settled(self.exports, scanner.known("runa"), wall=lambda: 4e9)
         report = scanner.take([("runa", seen) for seen in ready], {"runa": listing.refused})
         report.files_seen = len(listing.files)
+        report.findings += scanner.judge_due()
         report.delivery = scanner.deliver(gather_now=True)
         return report
 

@@ -6,7 +6,6 @@ The athlete and the plan are those of test_contract_cases.py.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -22,12 +21,6 @@ from tests.scenarios.test_contract_cases import at
 
 RACE = date(2026, 10, 4)
 HEADER = "date,bedtime,wake_time,total_sleep_min,resting_hr,rmssd_ms\n"
-
-
-@pytest.fixture(scope="module")
-def workers() -> Iterator[Workers]:
-    with Workers(1) as pool:
-        yield pool
 
 
 def mornings(last_day: int, over: dict[int, dict[str, Any]] | None = None, days_before: int = 42) -> str:

@@ -6,7 +6,6 @@ days off 5-11 October, cross-training 12-18 October, test runs 19-25 October.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -18,12 +17,6 @@ from tests.scenarios.home import Scene
 from tests.scenarios.outings import Stretch, outing, ride, run, walk
 
 OSLO = ZoneInfo("Europe/Oslo")
-
-
-@pytest.fixture(scope="module")
-def workers() -> Iterator[Workers]:
-    with Workers(1) as pool:
-        yield pool
 
 
 def at(day: int, hour: int = 18, minute: int = 0) -> datetime:

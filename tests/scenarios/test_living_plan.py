@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
-
-import pytest
 
 from monitor.home import Home
 from monitor.intake.workers import Workers
@@ -25,12 +22,6 @@ event = "half"
 finish = 2025-09-14T12:30:00
 effort = "controlled"
 """
-
-
-@pytest.fixture(scope="module")
-def workers() -> Iterator[Workers]:
-    with Workers() as pool:
-        yield pool
 
 
 def on(day: int, hour: int = 12) -> datetime:

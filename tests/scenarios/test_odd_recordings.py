@@ -5,7 +5,7 @@ The athlete and the plan are those of test_contract_cases.py.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -20,12 +20,6 @@ from tests.scenarios.test_contract_cases import JOG_IN_WALK, STRIDES, at
 NO_SPEED = (*NO_GROUND, "speed_mps", "distance_m")
 SPEED = {"no_speed_work": "stop"}
 RUNNING = {"no_running": "stop"}
-
-
-@pytest.fixture(scope="module")
-def workers() -> Iterator[Workers]:
-    with Workers(1) as pool:
-        yield pool
 
 
 def locked(columns: Columns) -> Columns:

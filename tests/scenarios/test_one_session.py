@@ -6,7 +6,6 @@ The athlete and the plan are those of test_contract_cases.py; the outing is a ru
 from __future__ import annotations
 
 import gzip
-from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 
@@ -21,12 +20,6 @@ from tests.scenarios.test_contract_cases import at
 
 START = at(5)
 NIGHT = at(5, 22)
-
-
-@pytest.fixture(scope="module")
-def workers() -> Iterator[Workers]:
-    with Workers(1) as pool:
-        yield pool
 
 
 def outing(minutes: float = 24) -> Columns:

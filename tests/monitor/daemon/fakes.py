@@ -17,6 +17,12 @@ from rules.facts import Athlete
 START = datetime(2026, 10, 7, 6, 0, tzinfo=UTC)
 
 
+@dataclass(frozen=True)
+class Timed:
+    judged: int
+    more: bool
+
+
 class HandClock:
     """Moves only when told."""
 
@@ -89,6 +95,7 @@ class FakeScanner:
     undecided: set[str] = field(default_factory=set)
     before_take: Callable[[Sequence[tuple[str, Seen]]], None] = lambda ready: None
     on_timers: Callable[[], None] = lambda: None
+    to_judge: list[Timed] = field(default_factory=list)
     fail: dict[str, list[BaseException]] = field(default_factory=dict)
 
     def _fail(self, name: str) -> None:
@@ -124,10 +131,11 @@ class FakeScanner:
         self._fail("roots")
         self.missing.append(dict(missing))
 
-    def timers(self) -> None:
+    def timers(self) -> Timed:
         self.timed += 1
         self.on_timers()
         self._fail("timers")
+        return self.to_judge.pop(0) if self.to_judge else Timed(0, more=False)
 
     def deliver(self) -> Sent:
         self.delivered += 1

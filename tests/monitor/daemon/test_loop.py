@@ -11,7 +11,7 @@ import pytest
 from monitor import logs
 from monitor.daemon.eyes import Eyes
 from monitor.daemon.looks import Looks
-from monitor.daemon.loop import Loop, Parts
+from monitor.daemon.loop import DISK_FULL, Loop, Parts
 from monitor.daemon.notify import Service
 from monitor.daemon.reload import RosterFile
 from monitor.daemon.state import read_state
@@ -20,7 +20,7 @@ from monitor.folders.roots import HOLLOW
 from monitor.folders.watching import Hint, Watching
 from monitor.home import Home
 from monitor.roster.types import Roster
-from monitor.store.database import StoreBroken
+from monitor.store.database import StoreBroken, StoreFull
 from tests.monitor.daemon.fakes import FakeBoard, FakeScanner, HandClock, HandQueue, Timed, roster_of
 
 WALL = 1_790_000_000.0
@@ -290,6 +290,19 @@ def test_a_store_that_takes_nothing_is_not_blamed_on_the_files(bench: Bench) -> 
     assert state.trouble == "pass keeps failing"
     bench.run(3600)
     assert sorted(bench.scanner.taken) == ["a.fit", "b.fit", "c.fit"]
+
+
+def test_a_full_disk_is_blamed_on_no_file_and_told_once_when_there_is_space(bench: Bench) -> None:
+    logs.open_log(bench.home)
+    bench.file("a.fit")
+    bench.scanner.fail = {"take": [StoreFull("full")] * 8, "timers": [StoreFull("full")]}
+    bench.run(500)
+    logs.close_log()
+    assert bench.scanner.taken == ["a.fit"]
+    assert bench.scanner.notices == [DISK_FULL]
+    said = bench.home.log.read_text()
+    assert said.count("error=StoreFull") == 2, "once a step"
+    assert "file_failed" not in said
 
 
 def test_many_broken_files_do_not_keep_the_good_ones_out_for_ever(bench: Bench) -> None:
