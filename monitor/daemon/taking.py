@@ -58,7 +58,7 @@ class Taker:
             except ENDING:
                 raise
             except BaseException as error:  # a library's panic is no Exception
-                if _of_the_store(error) and self._failed < FAILED_PASSES:
+                if _disk_is_full(error) or (_of_the_store(error) and self._failed < FAILED_PASSES):
                     self._failed += 1
                     raise
                 if len(part) > 1:
@@ -94,6 +94,13 @@ class Taker:
 
 def _of_the_store(error: BaseException) -> bool:
     return isinstance(error, WorkFailed | MemoryError)
+
+
+def _disk_is_full(error: BaseException) -> bool:
+    """No file can help that, however often it comes."""
+    from monitor.store.database import StoreFull  # noqa: PLC0415 - the loop itself needs no database
+
+    return isinstance(error, StoreFull)
 
 
 def _name(item: Item) -> str:

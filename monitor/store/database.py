@@ -46,6 +46,10 @@ class StoreBroken(WorkFailed):
     """The store's file is damaged; it is set aside and rebuilt from the folders."""
 
 
+class StoreFull(WorkFailed):
+    """The disk takes no more; what was under way is as if it had never begun, and is done again when there is space."""
+
+
 class Store:
     """One store file. Every use opens it, and waits a bounded time for whoever holds it."""
 
@@ -147,7 +151,7 @@ def _translated(path: Path, error: duckdb.Error) -> WorkFailed:
     if _is_locked(error):
         return WorkFailed(presence.held_message(path))
     if re.search(r"no space|disk full|could not write", text, re.IGNORECASE):
-        return WorkFailed(f"{path.name}: the disk is full; free some space, nothing was lost")
+        return StoreFull(f"{path.name}: the disk is full; free some space, nothing was lost")
     if isinstance(
         error, duckdb.IOException | duckdb.FatalException | duckdb.SerializationException | duckdb.InternalException
     ):

@@ -142,6 +142,7 @@ class FakeScanner:
         return Sent()
 
     def notice(self, text: str, /) -> None:
+        self._fail("notice")
         self.notices.append(text)
 
     def use(self, roster: Roster, /) -> None:

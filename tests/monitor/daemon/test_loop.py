@@ -295,7 +295,7 @@ def test_a_store_that_takes_nothing_is_not_blamed_on_the_files(bench: Bench) -> 
 def test_a_full_disk_is_blamed_on_no_file_and_told_once_when_there_is_space(bench: Bench) -> None:
     logs.open_log(bench.home)
     bench.file("a.fit")
-    bench.scanner.fail = {"take": [StoreFull("full")] * 8, "timers": [StoreFull("full")]}
+    bench.scanner.fail = {step: [StoreFull("full")] * 8 for step in ("take", "notice")}
     bench.run(500)
     logs.close_log()
     assert bench.scanner.taken == ["a.fit"]
