@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from rules.body.checkins import see_a_doctor
 from rules.exercise import has_running, sport_seconds
 from rules.facts import Athlete, History, Session
 from rules.judge import Judgement
@@ -71,6 +72,7 @@ class DayFacts:
     gates: tuple[str, ...]
     asks: tuple[str, ...]
     run_walker: bool
+    for_a_doctor: str  # what the latest check-in tells that a doctor should see; no training then
 
     @property
     def resting_all_day(self) -> bool:
@@ -99,7 +101,7 @@ def today_by(judgement: Judgement, facts: Ordered, now: datetime, limits: Limits
         stage=figures.stage,
         stage_ends=row.last_date if row else None,
         next_stage=_next(plan, row.last_date + timedelta(days=1)) if row else None,
-        allowed_min=0 if figures.resting_all_day else allowed.day_cap_min,
+        allowed_min=0 if figures.resting_all_day or figures.for_a_doctor else allowed.day_cap_min,
         used_min=round(figures.used_min, 1),
         run_allowed_min=_run_minutes(figures),
         running=_running_word(figures),
@@ -129,7 +131,7 @@ def _running_word(day: DayFacts) -> str:
 
 def _run_minutes(day: DayFacts) -> int | None:
     """The longest run today; 0 where there is to be none, None where no length is set."""
-    if _running_word(day) in {"none", "rest day"}:
+    if day.for_a_doctor or _running_word(day) in {"none", "rest day"}:
         return 0
     return day.allowed.run_cap_min or day.allowed.tolerated_run_min
 
@@ -162,7 +164,17 @@ def day_facts(judgement: Judgement, plan: Plan, facts: Ordered, now: datetime, l
         gates=asked(judgement.plans, on, reasons=True),
         asks=asked(judgement.plans, on, reasons=False),
         run_walker=active and is_run_walker(facts, plan, limits),
+        for_a_doctor=_for_a_doctor(facts, plan, on, limits) if active else "",
     )
+
+
+def _for_a_doctor(facts: Ordered, plan: Plan, on: date, limits: Limits) -> str:
+    """What the latest check-in of these days tells of, where that is on the list of signs for a doctor."""
+    oldest = on - timedelta(days=limits.whole("today.morning_days") - 1)
+    checkins = plan_checkins(facts, plan)
+    latest = max((day for day in checkins if oldest <= day <= on), default=None)
+    found = see_a_doctor(checkins[latest], plan.day_of(latest)) if latest is not None else None
+    return found.summary if found is not None else ""
 
 
 def is_run_walker(facts: Ordered, plan: Plan, limits: Limits) -> bool:

@@ -52,7 +52,7 @@ def asked(plans: Sequence[Plan], on: date, *, reasons: bool) -> tuple[str, ...]:
 def forbidden(day: DayFacts) -> tuple[str, ...]:
     """What today does not allow."""
     allowed = day.allowed
-    found = []
+    found = ["training of any kind"] if day.for_a_doctor else []
     if day.rest_until is not None:
         found.append(f"anything but walking and mobility until {day.rest_until:%a %H:%M}")
     if allowed.running == "none" or day.rest_day or day.tolerated_used:
@@ -97,6 +97,8 @@ def sentences(day: DayFacts, judgement: Judgement) -> tuple[str, ...]:
         from rules.summary import summary  # noqa: PLC0415 - only after the last day
 
         return (*summary(judgement, day.plan).sentences, caution_of("done", 0))
+    if day.for_a_doctor:
+        return (*_where(day), f"{day.for_a_doctor}.", str(_table()["for_a_doctor"]), *day.mornings)
     return (
         *_where(day),
         *_rest(day),
@@ -151,7 +153,7 @@ def _allowed(day: DayFacts) -> list[str]:
     if allowed.ceiling is not None:
         said.append(f"Heart rate up to {allowed.ceiling.bpm}; {allowed.effort}.")
     elif not allowed.ceiling_open:
-        said.append(f"Effort: {allowed.effort}.")
+        said.append(f"{allowed.effort[:1].upper()}{allowed.effort[1:]}.")
     return [*said, *_running(day)]
 
 

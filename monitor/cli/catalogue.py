@@ -8,6 +8,7 @@ import typer
 
 from monitor.cli import opening, screen
 from monitor.cli.options import HomeOption, JsonOption
+from monitor.cli.plans import STAGE_TITLES
 from monitor.errors import WrongUse
 
 
@@ -16,7 +17,7 @@ def register(app: typer.Typer) -> None:
 
 
 def rules(
-    rule: Annotated[str | None, typer.Argument(metavar="[RULE]", help="Only this rule, with its limits.")] = None,
+    rule: Annotated[str | None, typer.Argument(metavar="RULE", help="Only this rule, with its limits.")] = None,
     limits: Annotated[bool, typer.Option("--limits", help="Every limit of every rule, with its source.")] = False,
     json: JsonOption = False,
     home: HomeOption = None,
@@ -54,7 +55,7 @@ def _print_rule(one: dict[str, Any], *, with_limits: bool) -> None:
     screen.say(f"{one['id']}: {one['about']}")
     rows = [
         ("severity", one["severity"]),
-        ("stages", ", ".join(stage.replace("_", " ") for stage in one["stages"])),
+        ("stages", ", ".join(STAGE_TITLES[stage] for stage in one["stages"])),
         ("needs", ", ".join(one["needs"])),
         ("how sure", one["evidence"]),
     ]

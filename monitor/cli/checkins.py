@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import re
 import sys
-from typing import Annotated, Any
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from monitor.cli import opening
+from monitor.cli import asking, opening
 from monitor.cli.options import AthleteArgument, HomeOption
 from monitor.errors import WrongUse
 
+if TYPE_CHECKING:
+    from monitor.roster import RosterAthlete
+
 YES = {"y": True, "yes": True, "n": False, "no": False}
 NOTHING = ("", "n", "no", "none", "-")
+LONG_AFTER_ANY_RACE = 10**6  # days: signs that count only soon after one do not
 
 
 def register(app: typer.Typer) -> None:
@@ -60,7 +65,26 @@ def checkin(
     from monitor.cli import screen  # noqa: PLC0415
 
     path = write_checkin(one.folder, document)
-    screen.say(f"written to {path}; it is read at the next scan, or at once where `fallow watch` runs")
+    screen.say(f"written to {path}; it is read at the next `fallow scan`, or at once where `fallow watch` runs")
+    for sentence in warnings_of(document, one):
+        screen.say(sentence)
+
+
+def warnings_of(document: Mapping[str, Any], athlete: RosterAthlete) -> list[str]:
+    """What cannot wait for the next scan: signs that belong to a doctor, told at once."""
+    from monitor.intake.checkin import checkin_of  # noqa: PLC0415 - --help does without
+    from rules.advice import cautions  # noqa: PLC0415
+    from rules.body.checkins import see_a_doctor  # noqa: PLC0415
+    from rules.findings import Severity  # noqa: PLC0415
+
+    checkin = checkin_of(document, athlete.options)
+    finishes = [race.finish.date() for race in athlete.athlete.races if race.finish.date() <= checkin.date]
+    day = (checkin.date - max(finishes)).days if finishes else LONG_AFTER_ANY_RACE
+    found = see_a_doctor(checkin, day)
+    if found is None:
+        return []
+    said = [flag["say"] for flag in found.evidence["flags"]]
+    return [f"STOP: {found.summary[:1].lower()}{found.summary[1:]}.", *said, *cautions(Severity.STOP)]
 
 
 def _asked() -> dict[str, Any]:
@@ -96,7 +120,8 @@ def _ask_all(answers: dict[str, Any]) -> None:
 
 
 def _ask(question: str) -> str:
-    print(question, end=" ", flush=True, file=sys.stderr)
+    if asking.can_ask():
+        print(question, end=" ", flush=True, file=sys.stderr)
     return input().strip()
 
 

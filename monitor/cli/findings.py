@@ -42,6 +42,8 @@ def findings(
     chosen = opening.athletes_of(roster, athlete)
     if severity is not None and severity not in SEVERITIES:
         raise WrongUse(opening.no_such("severity", severity, SEVERITIES, "--severity"))
+    if rule is not None:
+        _known_rule(rule)
     least = SEVERITIES.index(severity or "note")
     first = opening.day_of("--since", since).isoformat() if since else ""
     with opening.reading(where) as con:
@@ -55,9 +57,18 @@ def findings(
     elif csv:
         screen.as_csv(rows, COLUMNS)
     elif not rows:
-        screen.say("No findings.")
+        narrowed = any(each is not None for each in (athlete, rule, severity, since))
+        screen.say("No findings like that." if narrowed else "No findings.")
     else:
         _print_findings(rows, several=len(roster.athletes) > 1)
+
+
+def _known_rule(rule: str) -> None:
+    from rules.catalogue import catalogue  # noqa: PLC0415 - only where one is named
+
+    known = [one.id for one in catalogue()]
+    if rule not in known:
+        raise WrongUse(opening.no_such("rule", rule, known, "the catalogue"))
 
 
 def _print_findings(rows: list[dict[str, Any]], *, several: bool) -> None:
@@ -123,7 +134,9 @@ def seen(
     as_of: AsOfOption = None,
     home: HomeOption = None,
 ) -> None:
-    """Mark a finding as seen, or answer no where `status` asks whether a run was a race.
+    """Mark a finding as seen.
+
+    Also answers no where `status` asks whether a run was a race.
 
     Example: fallow seen 3f9c --by "Coach Ida" --note "talked, rests until Friday"
     """

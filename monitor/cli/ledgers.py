@@ -10,9 +10,13 @@ import typer
 from monitor.cli import opening, screen
 from monitor.cli.options import AsOfOption, CsvOption, HomeOption, JsonOption, MaybeAthleteArgument
 from monitor.cli.screen import Column
+from monitor.errors import WrongUse
 
 if TYPE_CHECKING:
     from monitor.home import Home
+
+
+STATES = ("read", "duplicate", "unreadable", "ignored", "waiting")
 
 
 def register(app: typer.Typer) -> None:
@@ -120,7 +124,9 @@ def _print_daemon(home: Home) -> None:
 def intake(
     athlete: MaybeAthleteArgument = None,
     all_rows: Annotated[bool, typer.Option("--all", help="Also what lay at a path before it was replaced.")] = False,
-    state: Annotated[str | None, typer.Option(metavar="STATE", help="Only read, duplicate, unreadable, ...")] = None,
+    state: Annotated[
+        str | None, typer.Option(metavar="STATE", help="Only read, duplicate, unreadable, ignored or waiting.")
+    ] = None,
     json: JsonOption = False,
     csv: CsvOption = False,
     home: HomeOption = None,
@@ -136,13 +142,15 @@ def intake(
     named = [one.id for one in opening.athletes_of(roster, athlete)] if athlete else None
     with opening.reading(where) as con:
         rows = intake_view(con, named, replaced=all_rows)
+    if state is not None and state not in STATES:
+        raise WrongUse(opening.no_such("state", state, STATES, "--state"))
     rows = [row for row in rows if state in (None, row["state"])]
     if json:
         screen.as_json(rows)
     elif csv:
         screen.as_csv(rows, COLUMNS)
     elif not rows:
-        screen.say("No file yet.")
+        screen.say("No file yet." if state is None else f"No file is {state}.")
     else:
         _print_intake(rows)
 

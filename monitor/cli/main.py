@@ -10,15 +10,30 @@ from typing import Any, NoReturn
 
 import typer
 
-from monitor.cli import catalogue, checkins, findings, ledgers, overrides, passes, plans, replays, setup, trouble
+from monitor.cli import (
+    catalogue,
+    checkins,
+    findings,
+    ledgers,
+    letters,
+    overrides,
+    passes,
+    plans,
+    replays,
+    setup,
+    trouble,
+)
 from monitor.errors import FallowError, WrongUse
 
 HELP = """Watches an athlete's exports after a race and warns when a session asks more than the legs are ready for.
 
-Every command takes --home and shows an example with --help.
+Begin with `fallow demo`, or with your own: `fallow init`, then `fallow doctor`,
+then `fallow watch`. Every command takes --home and shows an example with --help.
 
 It is no medical advice: with chest pain, fainting, a swollen calf or pain that makes you limp, see a clinician at once.
 """
+
+NOT_A_NUMBER = "Input should be a valid integer, unable to parse string as an integer"
 
 app = typer.Typer(
     name="fallow",
@@ -52,7 +67,7 @@ def run(arguments: Sequence[str] | None = None) -> NoReturn:
     """Run one command and end with its exit status: 0 done, 1 the work failed, 2 wrong use."""
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="backslashreplace")
+            stream.reconfigure(errors=letters.HANDLER)
     given = _home_after_command(list(sys.argv[1:] if arguments is None else arguments))
     status = _status(given)
     try:
@@ -108,9 +123,9 @@ def _wrong_use(error: Any, arguments: Sequence[str]) -> int:
     if type(error).__name__ == "NoArgsIsHelpError":
         print(context.get_help() if context else HELP)
         return 0 if not arguments else 2
-    message = str(error.format_message()).rstrip(".?")
+    message = str(error.format_message()).rstrip(".?").replace(NOT_A_NUMBER, "must be a whole number")
     wrong = getattr(error, "option_name", None)
-    path = context.command_path if context else "fallow"
+    path = context.command_path if context else _command_of(arguments)
     if wrong and type(error).__name__ == "NoSuchOption":
         message = f"no such option {wrong}" + _nearest_option(wrong, context)
     elif context and message.startswith("No such command"):
@@ -120,12 +135,18 @@ def _wrong_use(error: Any, arguments: Sequence[str]) -> int:
     return int(error.exit_code)
 
 
+def _command_of(arguments: Sequence[str]) -> str:
+    """The command that was meant, where the parser does not say."""
+    known = typer.main.get_command(app).commands  # type: ignore[attr-defined]
+    return " ".join(["fallow", *(each for each in arguments[:1] if each in known)])
+
+
 def _nearest_option(wrong: str, context: Any) -> str:
     """Suggest the option that was meant; options of commands go after the command."""
     if context is None:
         return ""
     known = [name for parameter in context.command.params for name in (*parameter.opts, *parameter.secondary_opts)]
-    hint = _nearest(wrong, [name for name in known if name.startswith("-")])
+    hint = _nearest(wrong, [*(name for name in known if name.startswith("-")), "--home"])
     after = " before the command; options go after it" if hasattr(context.command, "commands") else ""
     return hint or after
 

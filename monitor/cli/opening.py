@@ -9,6 +9,7 @@ from datetime import date, datetime, time, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from monitor.cli import typed
 from monitor.clock import Clock, FixedClock, SystemClock
 from monitor.errors import WrongUse
 from monitor.home import Home, find_home
@@ -62,8 +63,8 @@ def clock_of(as_of: str | None, zone: tzinfo | None = None) -> Clock:
 def moment_of(text: str, zone: tzinfo | None) -> datetime:
     """An aware moment. A date alone is its noon; without an offset it is local to `zone`, else to this machine."""
     try:
-        moment = datetime.fromisoformat(text.strip())
-        if _is_date_alone(text.strip()):
+        moment = datetime.fromisoformat(typed.iso(text))
+        if typed.day_of(text) is not None:
             moment = datetime.combine(moment.date(), time(12))
         return moment if moment.tzinfo else (moment.replace(tzinfo=zone) if zone else moment.astimezone())
     except (ValueError, OverflowError):
@@ -72,20 +73,12 @@ def moment_of(text: str, zone: tzinfo | None) -> datetime:
         ) from None
 
 
-def _is_date_alone(text: str) -> bool:
-    try:
-        date.fromisoformat(text)
-    except ValueError:
-        return False
-    return True
-
-
 def day_of(option: str, text: str) -> date:
     """A calendar day from an option."""
-    try:
-        return date.fromisoformat(text.strip())
-    except ValueError:
-        raise WrongUse(f"{option} {text!r}: must be a date such as 2026-10-13") from None
+    day = typed.day_of(text)
+    if day is None:
+        raise WrongUse(f"{option} {text!r}: must be a date such as 2026-10-13")
+    return day
 
 
 @contextmanager

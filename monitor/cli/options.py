@@ -30,7 +30,7 @@ AsOfOption = Annotated[
 ]
 AthleteArgument = Annotated[str, typer.Argument(metavar="ID", help="The athlete's id in the roster.")]
 MaybeAthleteArgument = Annotated[
-    str | None, typer.Argument(metavar="[ID]", help="The athlete's id in the roster; without it, everybody.")
+    str | None, typer.Argument(metavar="ID", help="The athlete's id in the roster; without it, everybody.")
 ]
 FindingArgument = Annotated[
     str,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -58,21 +59,36 @@ def scan(as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = 
         screen.as_json(done.counts())
     else:
         _print_pass(done)
+        _print_next(done.counts(), where)
 
 
 def _print_pass(done: Pass) -> None:
     counts = done.counts()
     became = ", ".join(
-        f"{counts[word]} {word}" for word in ("read", "duplicate", "unreadable", "ignored", "waiting") if counts[word]
+        f"{counts[word]} {word}" for word in ("read", "duplicate", "unreadable", "waiting") if counts[word]
     )
+    other = f"; {counts['ignored']} of other kinds left alone" if counts["ignored"] else ""
     facts = (("sessions", "session"), ("nights", "night"), ("mornings", "morning"), ("checkins", "check-in"))
     held = ", ".join(screen.counted(counts[key], word) for key, word in facts if counts[key])
     seen = screen.counted(counts["files_seen"], "file")
-    screen.say(f"{seen} seen, {counts['files_new']} new" + (f": {became}" if became else ""))
+    new = counts["files_new"] - counts["ignored"]
+    screen.say(f"{seen} seen, {new} new" + (f": {became}" if became else "") + other)
     if held:
         screen.say(f"new in them: {held}")
     found, sent = screen.counted(counts["findings"], "new finding"), screen.counted(counts["alerts_sent"], "alert")
     screen.say(f"{found}; {sent} sent, {counts['alerts_waiting']} waiting")
+
+
+def _print_next(counts: dict[str, int], home: Home) -> None:
+    """Where to look for what this pass brought."""
+    looks = [
+        ("findings", "`fallow findings` lists them"),
+        ("unreadable", "`fallow intake --state unreadable` says why"),
+        ("alerts_waiting", "`fallow outbox` says what waits and for what"),
+    ]
+    told = [text for key, text in looks if counts[key]]
+    if told:
+        screen.say(f"{'; '.join(told)}; the board is {home.board}")
 
 
 def watch(as_of: AsOfOption = None, home: HomeOption = None) -> None:
@@ -93,6 +109,8 @@ def watch(as_of: AsOfOption = None, home: HomeOption = None) -> None:
 
         return Scanner(where, roster, clock, workers=Workers(), send=AppriseSender(), patient=True)
 
+    if sys.stderr.isatty():
+        screen.warn("Ctrl-C ends it. In another terminal `fallow status` says where everybody stands.")
     raise typer.Exit(run_watch(where, clock, make_scanner=scanner))
 
 

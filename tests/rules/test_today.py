@@ -209,6 +209,18 @@ def test_on_the_day_on_which_the_rest_ends_the_limits_come_after_it() -> None:
     assert day(3, hour=7).sentences[1].startswith("Allowed: 45 min")
 
 
+def test_a_sign_for_a_doctor_comes_before_anything_that_is_allowed_until_a_checkin_without_it() -> None:
+    ill = day(10, checkin(10, symptoms=("fever",), pain=0.0))
+    assert (ill.allowed_min, ill.run_allowed_min) == (0, 0)
+    assert "fever" in ill.sentences[1]
+    assert ill.sentences[2].startswith("No training today")
+    assert not any(each.startswith("Allowed:") for each in ill.sentences)
+    assert ill.not_allowed[0] == "training of any kind"
+    well = day(11, checkin(10, symptoms=("fever",)), checkin(11, pain=0.0))
+    assert well.allowed_min
+    assert any(each.startswith("Allowed:") for each in well.sentences)
+
+
 def test_after_a_stop_rest_is_advised_before_anything_else_for_as_long_as_the_gate_waits() -> None:
     run = session(10, hour=18, minutes=30)  # to 18:30; 65 h later it is day 13, 11:30
     one = day(11, run)
@@ -245,7 +257,7 @@ def test_a_triathletes_swim_in_the_first_week_is_exercise_and_waits_for_the_hour
 
 def test_without_heart_rate_the_day_goes_by_feel() -> None:
     one = day(5, runner=athlete(hr_max=None))
-    assert any(each.startswith("Effort: at most 11 of 20") for each in one.sentences)
+    assert any(each.startswith("At most 11 of 20") for each in one.sentences)
     assert not any("bpm" in each or "Heart rate up to" in each for each in one.sentences)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tests.homes import LATER, ROSTER, SECOND, fallow, make_home, put, run_on
+from tests.homes import LATER, ROSTER, SECOND, exports, fallow, make_home, put, run_on
 from tests.monitor.cli.conftest import Scanned
 
 KEYS = {
@@ -63,6 +63,14 @@ def test_a_secret_that_is_not_set_is_named(tmp_path: Path) -> None:
     ran = fallow("scan", home=make_home(tmp_path / "home", url="${FALLOW_NO_SUCH_SECRET}"))
     assert ran.status == 2
     assert "FALLOW_NO_SUCH_SECRET" in ran.err
+
+
+def test_a_scan_says_where_to_look_next_and_counts_other_kinds_apart(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={**exports(), "plan.pdf": b"%PDF-1.4 "})
+    said = " ".join(fallow("scan", "--as-of", LATER, home=home).out.split())
+    assert "6 files seen, 6 new: 5 read, 1 unreadable; 1 of other kinds left alone" in said
+    for told in ("`fallow findings` lists them", "`fallow intake --state unreadable` says why", "board.html"):
+        assert told in said
 
 
 def test_a_rebuilt_store_tells_the_same_and_sends_nothing_again(own: Path, scans: Scanned) -> None:

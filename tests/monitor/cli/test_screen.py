@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import io
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.cli import screen
+from monitor.cli import letters, screen
 from monitor.cli.screen import Column
 
 
@@ -43,6 +45,26 @@ def test_a_listing_keeps_short_cells_in_columns_and_indents_the_rest(capsys: pyt
     assert lines[-1] == "bb  x"
     assert all(line.startswith("    ") for line in lines[1:-1])
     assert max(map(len, lines)) <= 80
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp437", "cp1252", "utf-8"])
+def test_any_terminal_and_file_carries_what_is_said(encoding: str) -> None:
+    written = io.BytesIO()
+    out = io.TextIOWrapper(written, encoding, errors=letters.HANDLER)
+    out.write("STOP – 8 x 1 min… 45–60 ≤ 3 → Åse 李")
+    out.flush()
+    said = written.getvalue().decode(encoding)
+    assert said.replace("–", "-").replace("…", "...").startswith("STOP - 8 x 1 min... 45-60 ")
+    assert ("李" in said) == (encoding == "utf-8")
+
+
+def test_a_table_is_drawn_in_letters_that_the_output_has(monkeypatch: pytest.MonkeyPatch) -> None:
+    written = io.BytesIO()
+    out = io.TextIOWrapper(written, "cp1252", errors=letters.HANDLER)
+    monkeypatch.setattr("sys.stdout", out)
+    screen.table([Column("file"), Column("n", "right")], [("a.fit", 3)])
+    out.flush()
+    assert "\\u" not in written.getvalue().decode("cp1252")
 
 
 @pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@x", "\t=1"])

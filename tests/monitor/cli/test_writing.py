@@ -41,7 +41,7 @@ def test_a_checkin_from_flags_has_the_agreed_keys_and_nothing_that_was_not_said(
 
 def test_a_checkin_asks_five_questions_and_takes_an_empty_answer_as_none(tmp_path: Path) -> None:
     home = make_home(tmp_path / "home", files={})
-    ran = fallow("checkin", "runa", home=home, typed=ANSWERS)
+    ran = fallow("checkin", "runa", home=home, typed=ANSWERS, terminal=True)
     document = _checkin(home, ran)
     assert str(document.pop("date")).startswith("20")
     assert document == {
@@ -49,6 +49,16 @@ def test_a_checkin_asks_five_questions_and_takes_an_empty_answer_as_none(tmp_pat
         "energy": 6, "mood": 7, "symptoms": ["fever", "dark urine"],
     }  # fmt: skip
     assert ran.err.count("/5  ") == 5
+
+
+def test_a_checkin_with_a_sign_for_a_doctor_says_so_at_once(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    ran = fallow("checkin", "runa", "--symptom", "chest pain", "--date", "2026-10-06", home=home)
+    said = " ".join(ran.out.split())
+    assert "STOP: the check-in tells of" in said
+    assert "to a doctor at once" in said
+    quiet = fallow("checkin", "runa", "--symptom", "no fever", "--soreness", "3", "--date", "2026-10-06", home=home)
+    assert "STOP" not in quiet.out
 
 
 def test_a_checkin_asks_again_after_an_answer_that_cannot_be(tmp_path: Path) -> None:

@@ -22,6 +22,12 @@ WRONG = [
     (("explain", "zzzz"), "no finding begins with 'zzzz'"),
     (("explain", ""), "no finding begins with ''"),
     (("seen", "zzzz"), "no finding"),
+    (("findings", "--rule", "no_runing"), "did you mean 'no_running'?"),
+    (("findings", "--since", "13/10/2026"), "must be a date"),
+    (("intake", "--state", "unreadible"), "did you mean 'unreadable'?"),
+    (("hold", "runa", "--days", "three"), "must be a whole number"),
+    (("plan", "runa", "--hom"), "did you mean --home?"),
+    (("findings", "runa", "--rule"), "`fallow findings --help` shows how"),
     (("hold", "runa", "--days", "0"), "--days 0"),
     (("hold", "runa", "--days", "many"), "--days"),
     (("rules", "no_speedwork"), "did you mean 'no_speed_work'?"),
@@ -38,6 +44,19 @@ def test_wrong_use_is_one_line_and_status_2(tmp_path: Path, arguments: tuple[str
     assert told in ran.err
     assert len(ran.err.splitlines()) == 1
     assert ran.out == ""
+
+
+def test_an_option_before_the_command_that_is_nearly_home_is_named() -> None:
+    assert "did you mean --home?" in fallow("--homee", "x", "status").err
+
+
+def test_a_day_may_be_written_with_dots(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    dotted, dashed = (
+        fallow("status", "--as-of", day, "--json", home=home).json() for day in ("13.10.2026", "2026-10-13")
+    )
+    assert dotted == dashed
+    assert fallow("findings", "--since", "1.10.2026", "--json", home=home).json() == []
 
 
 def test_a_home_without_a_roster_names_init(tmp_path: Path) -> None:
