@@ -66,7 +66,7 @@ def claim_next(
         if url is None:
             outbox.set_state(con, choice.take.id, "failed", "no such channel in the roster")
         elif _day_is_over(choice.take, roster, now):
-            outbox.set_state(con, choice.take.id, "failed", "the day it was about is over")
+            outbox.set_state(con, choice.take.id, "failed", outbox.DAY_IS_OVER)
         else:
             return _claim(con, roster, choice, url, wall)
 

@@ -21,6 +21,10 @@ COLUMNS = (
 )
 
 
+DAY_IS_OVER = "the day it was about is over"
+"""Why a row was given up that no other try can make worth sending."""
+
+
 @dataclass(frozen=True, slots=True)
 class OutboxRow:
     """One message to one channel. `*_wall` is real time; the other moments are those of judging."""
@@ -237,14 +241,16 @@ def last_sent(con: duckdb.DuckDBPyConnection, since: datetime, until: datetime) 
 
 def retry(con: duckdb.DuckDBPyConnection, now: datetime) -> int:
     """Try all that wait for their pause, or were given up, at once and for another day; how many."""
+    given_up = "(state = 'failed' AND reason <> $over)"
     found = con.execute(
-        "SELECT count(*) FROM outbox WHERE state = 'failed' OR (state = 'waiting' AND next_try_wall > ?)",
-        [to_store(now)],
+        f"SELECT count(*) FROM outbox WHERE {given_up} OR (state = 'waiting' AND next_try_wall > $now)",
+        {"over": DAY_IS_OVER, "now": to_store(now)},
     ).fetchone()
     con.execute(
         "UPDATE outbox SET reason = CASE WHEN state = 'failed' THEN 'tried again on request' ELSE reason END, "
         "state = 'waiting', next_try_wall = NULL, first_try_wall = NULL "
-        "WHERE state = 'failed' OR (state = 'waiting' AND next_try_wall IS NOT NULL)"
+        f"WHERE {given_up} OR (state = 'waiting' AND next_try_wall IS NOT NULL)",
+        {"over": DAY_IS_OVER},
     )
     return int(found[0]) if found else 0
 

@@ -100,15 +100,17 @@ def test_the_last_alert_of_each_group_within_a_span(con: duckdb.DuckDBPyConnecti
     assert found == {("runa", "coach", 1): outbox.LastSent(NOW - timedelta(seconds=10), Severity.STOP)}
 
 
-def test_a_retry_leaves_what_is_sent_held_or_not_yet_tried_alone(con: duckdb.DuckDBPyConnection) -> None:
+def test_a_retry_leaves_what_is_sent_held_over_or_not_yet_tried_alone(con: duckdb.DuckDBPyConnection) -> None:
     put(con)
     put(con, "held")
     outbox.mark_sent(con, put(con), NOW, NOW, journaled=True)
     assert outbox.retry(con, NOW) == 0
     assert outbox.counts(con) == {"waiting": 1, "held": 1, "sent": 1}
     put(con, "failed")
+    over = put(con)
+    outbox.set_state(con, over, "failed", outbox.DAY_IS_OVER)
     assert outbox.retry(con, NOW) == 1
-    assert outbox.counts(con) == {"waiting": 2, "held": 1, "sent": 1}
+    assert outbox.counts(con) == {"waiting": 2, "held": 1, "sent": 1, "failed": 1}
 
 
 def test_text_of_any_kind_is_kept_as_it_is(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
