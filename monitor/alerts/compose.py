@@ -21,7 +21,7 @@ from monitor.alerts.words import (
     when,
 )  # fmt: skip
 from monitor.roster import Contact, Roster
-from rules.advice import cautions
+from rules.advice import advice_for, cautions
 from rules.findings import Finding, Severity
 
 Together = Literal["", "gathered", "folded"]
@@ -42,6 +42,7 @@ class Reader:
     name: str
     called: str  # short name, where no other athlete has the same
     zone: ZoneInfo
+    coach: str = ""  # whom an athlete can ask, by name
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +60,10 @@ def reader_of(roster: Roster, athlete_id: str, contact: Contact) -> Reader:
     name = clean(one.athlete.name or one.id, 60)
     first = name.split(" ")[0]
     same = [each for each in roster.athletes if clean(each.athlete.name or each.id).split(" ")[0] == first]
-    return Reader(contact.role, one.id, name, first if len(same) == 1 else name, one.athlete.zone)
+    told = [roster.contact(contact_id) for contact_id in one.contacts]
+    coaches = [clean(each.name, 60) for each in told if each is not None and each.role == "coach"]
+    called = first if len(same) == 1 else name
+    return Reader(contact.role, one.id, name, called, one.athlete.zone, coaches[0] if coaches else "")
 
 
 def compose(items: Sequence[Item], reader: Reader, together: Together = "") -> Message:
@@ -110,7 +114,13 @@ def _body(item: Item, reader: Reader, *, alone: bool) -> list[str]:
         told.insert(1, "This adds to what you were told before.")
     if reader.role == "athlete" and alone:
         told += cautions(item.severity)
-    return [*told, "Details: fallow explain " + item.findings[0].id]
+    return [*told, _details(item, reader)]
+
+
+def _details(item: Item, reader: Reader) -> str:
+    """Where the numbers are: an athlete who has no program asks the coach by the number of the finding."""
+    ask = f"ask {reader.coach}, or " if reader.role == "athlete" and reader.coach else ""
+    return f"Details: {ask}fallow explain {item.findings[0].id}"
 
 
 def _for_athlete(item: Item, reader: Reader) -> list[str]:
@@ -126,7 +136,7 @@ def _for_coach(item: Item, reader: Reader) -> list[str]:
     told = [sentence(first.summary), f"{reader.name}, {place(first)}; {when(first, reader.zone)}."]
     told += [sentence(measure)] if (measure := against(first)) else []
     told += _also(others)
-    told.append("Advised: " + _advice(item))
+    told.append("Now: " + _to_the_coach(first) if first.rule == "gone_quiet" else "Advised: " + _advice(item))
     return told + _assumed(item)
 
 
@@ -137,7 +147,7 @@ def _taken_back(item: Item, reader: Reader) -> list[str]:
     told.append(
         f"{when(item.findings[0], reader.zone)}. Newer data does not bear it out; the limits of the stage still apply."
     )
-    return [*told, "Details: fallow explain " + item.findings[0].id]
+    return [*told, _details(item, reader)]
 
 
 def _also(findings: Sequence[Finding]) -> list[str]:
@@ -147,6 +157,11 @@ def _also(findings: Sequence[Finding]) -> list[str]:
 def _advice(item: Item) -> str:
     advice = dict.fromkeys(sentence(words) for one in item.findings for words in one.advice)
     return " ".join(list(advice)[:4]) or NOTHING_ADVISED[item.severity]
+
+
+def _to_the_coach(finding: Finding) -> str:
+    """What the coach can do where the athlete is not there to be advised."""
+    return " ".join(advice_for(finding.rule)[0].coach)
 
 
 def _assumed(item: Item) -> list[str]:

@@ -57,6 +57,23 @@ def test_the_athletes_text_says_what_happened_the_numbers_what_to_do_now_and_the
     assert "Runa" not in compose([both()], ATHLETE).title
 
 
+def test_an_athlete_is_told_whom_to_ask() -> None:
+    asking = replace(ATHLETE, coach="Coach Ida")
+    for kind in ("first", "taken_back"):
+        assert compose([both(kind)], asking).body.endswith(f"Details: ask Coach Ida, or fallow explain {RUN.id}")
+    told = roster(contact(), contact("runa", role="athlete"))
+    assert reader_of(told, "runa", told.contacts[1]).coach == told.contacts[0].name
+    alone = roster(contact("runa", role="athlete"))
+    assert reader_of(alone, "runa", alone.contacts[0]).coach == ""
+
+
+def test_the_coach_of_a_silent_athlete_reads_what_a_coach_can_do() -> None:
+    silent = item("first", "s", [finding("gone_quiet", Severity.CAUTION, advice=("Let your watch sync",))])
+    assert "Now: Nothing heard for a while" in compose([silent], COACH).body
+    assert "Let your watch sync" not in compose([silent], COACH).body
+    assert "Now: Let your watch sync." in compose([silent], ATHLETE).body
+
+
 def test_a_finding_without_advice_still_says_what_to_do() -> None:
     message = compose([item("first", "s", [replace(RUN, advice=())])], ATHLETE)
     assert "Now: Do no more today; rest." in message.body
