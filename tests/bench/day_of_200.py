@@ -63,10 +63,15 @@ def main(athletes: int, files: int, hours: int) -> None:
             scanner.take([(f"a{n}", seen) for seen in ready])
             scanner.deliver(gather_now=True)
             timed("file", begin)
+        longest = 0.0
         for _ in range(hours):
             clock.moment += timedelta(hours=1)
             begin = machine.tree(os.getpid()).cpu_seconds
-            scanner.timers()
+            more = True
+            while more:
+                since = time.monotonic()
+                more = scanner.timers().more
+                longest = max(longest, time.monotonic() - since)
             scanner.deliver(gather_now=True)
             timed("hour", begin)
             begin = machine.tree(os.getpid()).cpu_seconds
@@ -78,6 +83,7 @@ def main(athletes: int, files: int, hours: int) -> None:
     print(machine.about())
     print(f"{athletes} athletes, store {store:.0f} MB, {memory:.0f} MB resident; {files} files, {hours} hours seen")
     print(f"processor time: {a_file:.2f} s a file, {hour:.2f} s an hour's judgement, {board:.2f} s a board")
+    print(f"longest part of an hour's judgement, for which a new file waits: {longest:.2f} s by the clock")
     print(f"a day of {athletes} files, 24 hours and 24 boards: {day:.0f} s, {day / 86400:.2%} of a core")
 
 
