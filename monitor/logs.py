@@ -30,7 +30,7 @@ class _PrivateFile(logging.handlers.RotatingFileHandler):
     """Every file is made 0600, and a full disk costs the line and nothing else."""
 
     def _open(self) -> IO[str]:  # type: ignore[override]
-        descriptor = os.open(self.baseFilename, os.O_WRONLY | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o600)
+        descriptor = os.open(self.baseFilename, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
         return TextIOWrapper(os.fdopen(descriptor, "ab"), "utf-8", errors="backslashreplace", write_through=True)
 
     def handleError(self, record: logging.LogRecord) -> None:  # noqa: N802 - the library's name

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import shlex
 import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from monitor.cli import opening, screen
+from monitor.cli.calling import called, quoted
 from monitor.cli.plans import STAGE_TITLES, print_stages
 from monitor.cli.screen import Column
 from monitor.home import Home
@@ -151,14 +151,14 @@ def _print_next(demo: Demo, finding: str) -> None:
     screen.say(f"The board: {board}")
     screen.say()
     screen.say("What to try next, on the same home:")
-    home, then = f"--home {shlex.quote(str(demo.home.path))}", f"--as-of {demo.now:%Y-%m-%dT%H:%M}"
+    home, then = f"--home {quoted(demo.home.path)}", f"--as-of {demo.now:%Y-%m-%dT%H:%M}"
     for command in (
-        f"fallow explain {finding} {home}",
-        f"fallow today {demo.athlete.id} {then} {home}",
-        f"fallow plan {demo.athlete.id} {then} {home}",
-        f"fallow findings {home}",
-        f"fallow outbox {home}",
-        "fallow rules",
+        f"explain {finding} {home}",
+        f"today {demo.athlete.id} {then} {home}",
+        f"plan {demo.athlete.id} {then} {home}",
+        f"findings {home}",
+        f"outbox {home}",
+        "rules",
     ):
-        print(f"  {command}")
-    screen.say("And for yourself: fallow init")
+        print(f"  {called()} {command}")
+    print(f"And for yourself: {called()} init")

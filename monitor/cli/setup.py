@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from monitor.cli import asking, opening, screen
+from monitor.cli.calling import known_by_path
 from monitor.cli.options import HomeOption, JsonOption
 from monitor.errors import WrongUse
 
@@ -109,6 +110,8 @@ def init(
             " athlete's `contacts`."
         )
     screen.say("Next: `fallow doctor` checks everything, `fallow watch` begins.")
+    if path := known_by_path():
+        screen.say(path)
 
 
 def _completed(
