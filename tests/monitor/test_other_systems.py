@@ -15,7 +15,8 @@ SHELL = [
 ]
 NOT_ON_WINDOWS = {
     "O_CLOEXEC", "O_DIRECTORY", "O_NOFOLLOW", "O_NONBLOCK", "fchmod", "fork", "geteuid", "getuid", "killpg", "mkfifo",
-    "register_at_fork", "sync", "uname", "SIGALRM", "SIGHUP", "SIGKILL", "SIGUSR1", "SIGXCPU", "SOCK_CLOEXEC", "AF_UNIX",
+    "register_at_fork", "sync", "uname", "AF_UNIX", "SIGALRM", "SIGHUP", "SIGKILL", "SIGUSR1", "SIGXCPU",
+    "SOCK_CLOEXEC",
 }  # fmt: skip
 MODULES_NOT_ON_WINDOWS = {"fcntl", "grp", "pwd", "resource", "termios", "tty", "pty"}
 
