@@ -75,7 +75,7 @@ def roster_with(
     home: Home, athlete: NewAthlete, contacts: tuple[NewContact, ...], quiet_hours: str, environment: Mapping[str, str]
 ) -> tuple[str, Roster]:
     """The text of the roster with the athlete added, and what it says; WrongUse when it would not be a good roster."""
-    old = home.roster.read_text("utf-8") if home.roster.exists() else HEAD.format(quiet=_toml(quiet_hours))
+    old = home.roster.read_text("utf-8-sig") if home.roster.exists() else HEAD.format(quiet=_toml(quiet_hours))
     known = parse_roster(old, home.roster, environment)
     if known.athlete(athlete.id):
         raise WrongUse(
@@ -112,7 +112,7 @@ def known_roster(home: Home, environment: Mapping[str, str]) -> Roster | None:
     if not home.roster.exists():
         return None
     try:
-        return parse_roster(home.roster.read_text("utf-8"), home.roster, environment)
+        return parse_roster(home.roster.read_text("utf-8-sig"), home.roster, environment)
     except (OSError, UnicodeDecodeError):
         raise RosterError(f"{home.roster}: cannot be read; check its permissions and that it is UTF-8 text") from None
 

@@ -40,7 +40,7 @@ def read_roster(path: Path, environment: Mapping[str, str] | None = None, *, res
     stay as written, so that commands which only read need no secrets. RosterError holds one line for the user.
     """
     try:
-        text = path.read_text("utf-8")
+        text = path.read_text("utf-8-sig")  # some editors put a mark before the first letter
     except FileNotFoundError:
         raise RosterError(
             f"{path}: no roster here; `fallow init` writes one, or name another home with --home"

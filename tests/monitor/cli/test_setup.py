@@ -267,3 +267,13 @@ def test_a_secret_that_is_not_set_hides_no_other_check(tmp_path: Path) -> None:
     assert ran.status == 1
     assert "${FALLOW_NO_SUCH_PORT} is not set" in ran.out
     assert "fine   roster" in ran.out
+
+
+@pytest.mark.parametrize("written", ["\ufeff{}", "{}"], ids=["a mark before it", "other line ends"])
+def test_a_roster_saved_by_an_editor_of_another_system_is_read_and_added_to(tmp_path: Path, written: str) -> None:
+    home = make_home(tmp_path / "home", files={})
+    text = (home / "roster.toml").read_text("utf-8").replace("\n", "\r\n")
+    (home / "roster.toml").write_bytes(written.format(text).encode("utf-8"))
+    assert fallow("status", home=home).status == 0
+    assert fallow("init", *BY_FLAGS, home=home).status == 0
+    assert [row["athlete"] for row in fallow("status", "--json", home=home).json()] == ["runa", "odd"]
