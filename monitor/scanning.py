@@ -104,12 +104,16 @@ class Scanner:
     def known(self, athlete_id: str) -> dict[str, tuple[int, int]]:
         """path -> (size, mtime_ns) of the files that need no second look."""
         with self.store.reading() as con:
-            return intake.known(con, athlete_id)
+            return intake.known(con, athlete_id, self._under(athlete_id))
 
     def known_of(self, athlete_ids: Iterable[str]) -> dict[str, dict[str, tuple[int, int]]]:
         """The same of several athletes, at one opening of the store."""
         with self.store.reading() as con:
-            return {athlete_id: intake.known(con, athlete_id) for athlete_id in athlete_ids}
+            return {athlete_id: intake.known(con, athlete_id, self._under(athlete_id)) for athlete_id in athlete_ids}
+
+    def _under(self, athlete_id: str) -> str:
+        athlete = self._roster.athlete(athlete_id)
+        return athlete.options.fingerprint if athlete else ""
 
     def warm(self) -> None:
         """A file is about to come."""

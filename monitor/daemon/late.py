@@ -31,7 +31,8 @@ class LateScanner:
         from monitor.store.database import Store  # noqa: PLC0415
 
         with Store(self._home.store).reading() as con:
-            return {athlete_id: intake.known(con, athlete_id) for athlete_id in athlete_ids}
+            asked = [one for one in map(self._roster.athlete, athlete_ids) if one is not None]
+            return {one.id: intake.known(con, one.id, one.options.fingerprint) for one in asked}
 
     def warm(self) -> None:
         self._scanner().warm()

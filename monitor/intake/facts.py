@@ -5,6 +5,7 @@ These cross the border of the worker process, so they hold only plain values and
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -75,3 +76,10 @@ class IntakeOptions:
     columns: Mapping[str, ColumnMap] = field(default_factory=dict)  # field name -> column
     date_order: str | None = None  # "dmy" or "mdy" when told; None: ISO only
     decimal_comma: bool | None = None  # None: found from the file
+
+    @property
+    def fingerprint(self) -> str:
+        """The same for the same options: a file read under others may have said something else."""
+        columns = sorted((name, one.header, one.unit) for name, one in self.columns.items())
+        told = repr((self.timezone, columns, self.date_order, self.decimal_comma))
+        return hashlib.sha256(told.encode()).hexdigest()[:16]

@@ -59,6 +59,7 @@ class Moment:
     first_import: bool
 
 
+SAME_BYTES = "the same bytes as"
 YOUNG = timedelta(minutes=10)
 
 
@@ -68,19 +69,29 @@ def keep(
     """Store what is new in the files and note each in the ledger, inside the caller's transaction."""
     tally = Tally()
     known = intake.bytes_known(con, athlete.id, {file.sha256 for file in files if file.facts is not None})
+    again = intake.read_otherwise(con, athlete.id, {file.seen.relative for file in files}, athlete.options.fingerprint)
     rows: list[LedgerRow] = []
     told: list[recordings.Told] = []
     spans: list[tuple[datetime, datetime]] = []
     for file in sorted(files, key=lambda file: (file.seen.mtime_ns, file.seen.relative)):
         path = file.seen.relative
+        before = again.get(path)
+        if before and file.facts is None and before.sha256 == file.sha256 and before.state != "unreadable":
+            intake.record(con, replace(before, read_under=athlete.options.fingerprint))  # what it said once stands
+            continue
+        if before:
+            _forget(con, athlete.id, before, tally)
         if file.facts is None:
-            if not intake.decided(con, athlete.id, file.seen):  # else another pass has told of it meanwhile
-                rows.append(_unread(athlete.id, file, moment))
+            if before or not intake.decided(con, athlete.id, file.seen):  # else another pass has told of it meanwhile
+                rows.append(_unread(athlete, file, moment))
+            continue
+        if before and before.sha256 == file.sha256 in known:
+            intake.record(con, _read_again(con, athlete, file, file.facts, moment, before, tally))
             continue
         if file.sha256 in known:
             if known[file.sha256] == path and intake.touch(con, athlete.id, file.sha256, file.seen):
                 continue
-            rows.append(_row(athlete.id, file, moment, "duplicate", f"the same bytes as {known[file.sha256]}"))
+            rows.append(_row(athlete, file, moment, "duplicate", f"{SAME_BYTES} {known[file.sha256]}"))
             continue
         known[file.sha256] = path
         rows.append(_insert(con, athlete, file, file.facts, moment, tally))
@@ -94,13 +105,36 @@ def keep(
     noted = [_noted(row, change.standing.get(row.sha256, 0), change.told_by.get(row.sha256)) for row in rows]
     intake.record(con, *noted)
     for row in noted:
-        _count(row, tally)
+        if not _said_before(row, again.get(row.path)):
+            _count(row, tally)
     if tally.touched is not None:
         history.mark_to_judge(con, athlete.id, tally.touched)
     return tally
 
 
-def _unread(athlete: str, file: Taken, moment: Moment) -> LedgerRow:
+def _forget(con: duckdb.DuckDBPyConnection, athlete: str, before: LedgerRow, tally: Tally) -> None:
+    for day in body.forget(con, athlete, before.sha256):
+        tally.touch(day)
+
+
+def _read_again(
+    con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, file: Taken, facts: FileFacts, moment: Moment,
+    before: LedgerRow, tally: Tally,
+) -> LedgerRow:  # fmt: skip
+    """Store what known bytes say under the options of now; their recordings stay as they are."""
+    row = _insert(con, athlete, file, facts, moment, tally)
+    if before.reason.startswith(SAME_BYTES):
+        return replace(before, size=row.size, mtime_ns=row.mtime_ns, read_under=row.read_under)
+    state, reason = (before.state, before.reason) if facts.recordings else (row.state, row.reason)
+    return replace(row, state=state, reason=reason, sessions=before.sessions, arrived_at=before.arrived_at)
+
+
+def _said_before(row: LedgerRow, before: LedgerRow | None) -> bool:
+    """Whether a file that was read again still cannot be read, for the same reason."""
+    return before is not None and (before.state, before.reason) == (row.state, row.reason) == ("unreadable", row.reason)
+
+
+def _unread(athlete: RosterAthlete, file: Taken, moment: Moment) -> LedgerRow:
     age = moment.wall.timestamp() - file.seen.mtime_ns / 1e9
     reason = file.reason or "cannot be read"
     if moment.patient and age < YOUNG.total_seconds():
@@ -108,11 +142,13 @@ def _unread(athlete: str, file: Taken, moment: Moment) -> LedgerRow:
     return _row(athlete, file, moment, "unreadable", reason)
 
 
-def _row(athlete: str, file: Taken, moment: Moment, state: str, reason: str) -> LedgerRow:
+def _row(athlete: RosterAthlete, file: Taken, moment: Moment, state: str, reason: str) -> LedgerRow:
+    facts = file.facts
+    hangs_on_options = facts is None or facts.nights or facts.mornings or facts.checkins
     arrived = moment.now if state == "read" and not moment.first_import else None
     seen = file.seen
     return LedgerRow(
-        athlete,
+        athlete.id,
         seen.relative,
         file.sha256,
         seen.size,
@@ -121,6 +157,7 @@ def _row(athlete: str, file: Taken, moment: Moment, state: str, reason: str) -> 
         reason,
         read_at=moment.now,
         arrived_at=arrived,
+        read_under=athlete.options.fingerprint if hangs_on_options else None,
     )
 
 
@@ -150,7 +187,7 @@ def _insert(
     fresh_checkins = body.insert_checkins(con, athlete.id, file.sha256, mtime_ns, checkins)
     for day in (*fresh_nights, *fresh_mornings, *fresh_checkins):
         tally.touch(day)
-    row = _row(athlete.id, file, moment, "read", "; ".join(facts.remarks))
+    row = _row(athlete, file, moment, "read", "; ".join(facts.remarks))
     told = len(facts.recordings) + len(nights) + len(mornings) + len(checkins)
     if not told and not row.reason:
         row = replace(row, reason="holds nothing that fallow judges")

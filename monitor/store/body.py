@@ -44,6 +44,15 @@ def insert_checkins(
     return _insert_new(con, "checkin", columns, athlete, facts, [(one.source, sha256, mtime_ns) for one in checkins])
 
 
+def forget(con: duckdb.DuckDBPyConnection, athlete: str, sha256: str) -> list[date]:
+    """Take away what a file said, before it is read again under other options; the dates of it."""
+    dates: list[date] = []
+    for table in ("night", "morning", "checkin"):
+        gone = con.execute(f"DELETE FROM {table} WHERE athlete = ? AND sha256 = ? RETURNING date", [athlete, sha256])
+        dates += [day for (day,) in gone.fetchall()]
+    return dates
+
+
 def _insert_new(
     con: duckdb.DuckDBPyConnection,
     table: str,

@@ -17,6 +17,7 @@ INTAKE = {
     "athlete": "VARCHAR", "path": "VARCHAR", "sha256": "VARCHAR", "size": "BIGINT", "mtime_ns": "BIGINT",
     "state": "VARCHAR", "reason": "VARCHAR", "sessions": "INTEGER", "nights": "INTEGER", "mornings": "INTEGER",
     "checkins": "INTEGER", "read_at": "TIMESTAMP", "current": "BOOLEAN", "arrived_at": "TIMESTAMP",
+    "read_under": "VARCHAR",
 }  # fmt: skip
 
 
@@ -35,12 +36,15 @@ class LedgerRow:
     checkins: int = 0
     read_at: datetime | None = None
     arrived_at: datetime | None = None
+    read_under: str | None = None  # the options under which it was read, where what it says hangs on them
 
 
-def known(con: duckdb.DuckDBPyConnection, athlete: str) -> dict[str, tuple[int, int]]:
-    """path -> (size, mtime_ns) of all that was decided about; waiting files are not among them."""
+def known(con: duckdb.DuckDBPyConnection, athlete: str, under: str) -> dict[str, tuple[int, int]]:
+    """path -> (size, mtime_ns) of all that was decided about under these options; waiting files are not among them."""
     rows = con.execute(
-        "SELECT path, size, mtime_ns FROM intake WHERE athlete = ? AND current AND state <> 'waiting'", [athlete]
+        "SELECT path, size, mtime_ns FROM intake WHERE athlete = ? AND current AND state <> 'waiting'"
+        " AND (read_under IS NULL OR read_under = ?)",
+        [athlete, under],
     ).fetchall()
     return {path: (size, mtime_ns) for path, size, mtime_ns in rows}
 
@@ -53,6 +57,23 @@ def decided(con: duckdb.DuckDBPyConnection, athlete: str, seen: Seen) -> bool:
         [athlete, seen.relative, seen.size, seen.mtime_ns],
     ).fetchone()
     return row is not None
+
+
+def read_otherwise(
+    con: duckdb.DuckDBPyConnection, athlete: str, paths: Iterable[str], under: str
+) -> dict[str, LedgerRow]:
+    """path -> the row of a file that was read under other options than these."""
+    names = [name for name in INTAKE if name != "current"]
+    rows = con.execute(
+        f"SELECT {', '.join(names)} FROM intake WHERE athlete = ? AND current AND read_under <> ?"
+        " AND path IN (SELECT unnest(?::VARCHAR[]))",
+        [athlete, under, list(paths)],
+    ).fetchall()
+    found = [dict(zip(names, row, strict=True)) for row in rows]
+    times = ("read_at", "arrived_at")
+    return {
+        row["path"]: LedgerRow(**{**row, **{name: from_store_or_none(row[name]) for name in times}}) for row in found
+    }
 
 
 def has_read(con: duckdb.DuckDBPyConnection, athlete: str) -> bool:
@@ -102,6 +123,7 @@ def _row(row: LedgerRow) -> list[object]:
     return [
         row.athlete, row.path, row.sha256, row.size, row.mtime_ns, row.state, row.reason, row.sessions, row.nights,
         row.mornings, row.checkins, to_store_or_none(row.read_at), True, to_store_or_none(row.arrived_at),
+        row.read_under,
     ]  # fmt: skip
 
 
