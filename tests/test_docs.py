@@ -7,10 +7,12 @@ import re
 import shlex
 import shutil
 from pathlib import Path
+from typing import get_args
 
 import pytest
 import typer
 
+from monitor.alerts.channels import check_url
 from monitor.cli.main import app
 from monitor.initialise import known_events
 from monitor.intake.checkin import checkins_of
@@ -134,7 +136,7 @@ def test_commands_in_the_readme_run(read_home: Path, tmp_path: Path, monkeypatch
     for line in _lines():
         if line in SKIPPED:
             continue
-        arguments = shlex.split(line)[1:]
+        arguments = shlex.split(line.split(" > ")[0])[1:]
         where = tmp_path / "new" if arguments[0] == "init" else home
         done = fallow(*arguments, home=where)
         down = arguments == ["doctor", "--send"]  # the channel of this home is nowhere
@@ -143,7 +145,55 @@ def test_commands_in_the_readme_run(read_home: Path, tmp_path: Path, monkeypatch
     assert ran >= 12
 
 
+GROUP = typer.main.get_command(app)
+OPTIONS_OF_ALL = {name for parameter in GROUP.params for name in parameter.opts}
+
+
+def _options(command: str) -> set[str]:
+    params = GROUP.commands[command].params  # type: ignore[attr-defined]
+    return OPTIONS_OF_ALL | {"--help"} | {name for one in params for name in (*one.opts, *one.secondary_opts)}
+
+
+def _told() -> list[tuple[str, str]]:
+    """Every command with an option, wherever it is shown: in text, in tables, in comments of the configuration."""
+    texts = [BOTH, *(path.read_text("utf-8") for path in sorted((ROOT / "config").iterdir()))]
+    shown = [line for text in texts for line in re.findall(r"\bfallow [a-z]+(?: [^`\n|]*)?", text)]
+    shown += [row for row in README.splitlines() if row.startswith("| `fallow ")]
+    found = []
+    for line in shown:
+        commands = [name for name in re.findall(r"fallow ([a-z]+)", line) if name in COMMANDS]
+        found += [(command, option) for command in commands[:1] for option in re.findall(r"(?<![\w-])--[a-z-]+", line)]
+    return sorted(set(found))
+
+
+@pytest.mark.parametrize(("command", "option"), _told())
+def test_every_option_that_is_shown_with_a_command_is_one_of_it(command: str, option: str) -> None:
+    assert option in _options(command)
+
+
+def test_addresses_of_alerts_in_the_readme_can_be_sent_to() -> None:
+    shown = re.findall(r"^\| .* \| `(\w+://[^`]+)`", README, re.MULTILINE)
+    assert len(shown) >= 3
+    assert [check_url(address) for address in shown] == [None] * len(shown)
+
+
+def test_the_commands_that_install_a_service_are_those_of_its_file() -> None:
+    for name in ("fallow.service", "fallow.plist"):
+        (command,) = [code for code in re.findall(r"^\| \w+ \| `([^`]+)`", README, re.MULTILINE) if name in code]
+        assert command in (ROOT / "config" / name).read_text("utf-8")
+
+
+@pytest.mark.parametrize("key", ["conditions", "effort"])
+def test_every_word_that_a_race_takes_is_in_the_readme(key: str) -> None:
+    (line,) = re.findall(rf"^{key} = .*# (.*)$", README, re.MULTILINE)
+    kind = RaceShape.model_fields[key].annotation
+    words = get_args(get_args(kind)[0]) if key == "conditions" else get_args(kind)
+    assert set(words) <= set(re.findall(r"\w+", line))
+
+
 def test_files_named_in_the_documents_exist() -> None:
+    for name in re.findall(r"(?<![.\w])config/[\w.]+\w", BOTH):
+        assert (ROOT / name).exists(), name
     for name in re.findall(r"`((?:config|sample_exports|tests|rules|monitor|\.ci)/[\w./-]*)`", BOTH):
         assert (ROOT / name).exists(), name
     assert "python3 -m venv .venv && .venv/bin/pip install . && .venv/bin/fallow demo" in README
