@@ -192,6 +192,8 @@ def test_every_word_that_a_race_takes_is_in_the_readme(key: str) -> None:
 
 
 def test_files_named_in_the_documents_exist() -> None:
+    for name in re.findall(r"!\[[^\]]+\]\(([^)]+)\)", README):
+        assert (ROOT / name).is_file(), name
     for name in re.findall(r"(?<![.\w])config/[\w.]+\w", BOTH):
         assert (ROOT / name).exists(), name
     for name in re.findall(r"`((?:config|sample_exports|tests|rules|monitor|\.ci)/[\w./-]*)`", BOTH):
