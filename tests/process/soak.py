@@ -9,6 +9,7 @@ import argparse
 import contextlib
 import random
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -152,17 +153,24 @@ class Soak:
 
     def command(self, *arguments: str) -> None:
         process = subprocess.Popen(
-            [*PROGRAM, *arguments, "--home", str(self.home)], cwd=ROOT, env=surroundings(),
+            [*PROGRAM, *arguments, "--home", str(self.home)], cwd=ROOT, env=surroundings({"PYTHONFAULTHANDLER": "1"}),
             stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
         )  # fmt: skip
         self.commands.append((process, " ".join(arguments)))
+        self.counts[f"command {arguments[0]}"] += 1
 
     def tend_commands(self, *, all_of_them: bool = False) -> None:
         for process, words in list(self.commands):
             if not all_of_them and process.poll() is None:
                 continue
-            _, errors = process.communicate(timeout=120)
-            self.counts[f"command {words.split()[0]}"] += 1
+            try:
+                _, errors = process.communicate(timeout=120)
+            except subprocess.TimeoutExpired:
+                process.send_signal(signal.SIGABRT)  # it says where it stands
+                _, errors = process.communicate()
+                self.wrong.append(f"{words}: hangs\n{errors.decode()}")
+                self.commands.remove((process, words))
+                continue
             allowed = (0, 1) if words.startswith("doctor") else (0,) if self.roster_good else (0, 2)
             if process.returncode not in allowed and b"roster.toml" not in errors:
                 self.wrong.append(f"{words}: {process.returncode} {errors.decode()[-400:]}")
