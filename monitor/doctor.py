@@ -11,6 +11,7 @@ from datetime import UTC, datetime, timedelta
 from importlib.util import find_spec
 from typing import Any, Literal
 
+from monitor.addresses import hint
 from monitor.alerts import channels
 from monitor.daemon.state import read_state
 from monitor.errors import FallowError
@@ -206,7 +207,7 @@ def check_channels(roster: Roster) -> Iterator[Check]:
             if reason is None:
                 yield Check(what, "fine", f"{channels.shown(url)}, not tried; --send tries it")
             else:
-                do = "set it where fallow runs" if unset else "correct `urls` in the roster"
+                do = "set it where fallow runs" if unset else f"correct `urls` in the roster{hint(url)}"
                 yield Check(what, "wrong", f"{channels.shown(url)}: {reason}", do)
 
 

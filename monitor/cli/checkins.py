@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from monitor.cli import asking, opening
+from monitor.cli import opening
 from monitor.cli.options import AthleteArgument, HomeOption
 from monitor.errors import WrongUse
 
@@ -65,7 +65,8 @@ def checkin(
     from monitor.cli import screen  # noqa: PLC0415
 
     path = write_checkin(one.folder, document)
-    screen.say(f"written to {path}; it is read at the next `fallow scan`, or at once where `fallow watch` runs")
+    screen.say_path("written to", path)
+    screen.say("It is read at the next `fallow scan`, or at once where `fallow watch` runs.")
     for sentence in warnings_of(document, one):
         screen.say(sentence)
 
@@ -120,8 +121,7 @@ def _ask_all(answers: dict[str, Any]) -> None:
 
 
 def _ask(question: str) -> str:
-    if asking.can_ask():
-        print(question, end=" ", flush=True, file=sys.stderr)
+    print(question, end=" ", flush=True, file=sys.stderr)
     return input().strip()
 
 

@@ -148,7 +148,7 @@ def _print_next(demo: Demo, finding: str) -> None:
     from rules.limits import default_limits  # noqa: PLC0415
 
     board = write(demo.home, demo.roster, Store(demo.home.store), demo.now, default_limits())
-    screen.say(f"The board: {board}")
+    screen.say_path("The board:", board)
     screen.say()
     screen.say("What to try next, on the same home:")
     home, then = f"--home {quoted(demo.home.path)}", f"--as-of {demo.now:%Y-%m-%dT%H:%M}"

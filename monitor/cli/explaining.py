@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from monitor.cli import screen
+from monitor.cli.ledgers import OF_ITSELF
 from monitor.cli.plans import STAGE_TITLES
 
 MOST_TIMES = 20
@@ -32,7 +33,7 @@ def print_explanation(shown: dict[str, Any]) -> None:
     _section("For the coach", [("-", text) for text in shown["advice_to_coach"]])
     _section("Caution", [("-", text) for text in shown["cautions"]])
     _print_limits(shown)
-    _section("Told", [(row["contact"], f"{row['state']}, {row['reason']}: {row['title']}") for row in shown["alerts"]])
+    _section("Told", [(row["contact"], _alert(row)) for row in shown["alerts"]])
     _section("Seen", [(mark["by"], f"{mark['at'][:16].replace('T', ' ')} {mark['note']}") for mark in shown["seen"]])
 
 
@@ -115,3 +116,9 @@ def _value(value: Any) -> str:
     if isinstance(value, list | tuple):
         return ", ".join(_value(part) for part in value)
     return "-" if value is None else str(value)
+
+
+def _alert(row: dict[str, Any]) -> str:
+    """What became of one alert, why unless that goes without saying, and its title."""
+    why = "" if row["reason"] in OF_ITSELF else f", {row['reason']}"
+    return f"{row['state']}{why}: {row['title']}"

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from monitor.home import Home
 
 
+OF_ITSELF = ("first", "notice")
+"""Reasons of an alert that go without saying."""
 STATES = ("read", "duplicate", "unreadable", "ignored", "waiting")
 
 
@@ -199,7 +201,7 @@ def outbox(
 
 def _outbox_row(row: dict[str, Any]) -> tuple[tuple[object, ...], str]:
     made = datetime.fromisoformat(row["created_at"]).astimezone().strftime("%Y-%m-%d %H:%M")
-    why = row["last_error"] or row["reason"]
+    why = row["last_error"] or ("" if row["reason"] in OF_ITSELF else row["reason"])
     tries = screen.counted(row["tries"], "try", "tries")
     return (made, row["contact"], row["state"], tries), f"{row['title']} ({why})" if why else row["title"]
 

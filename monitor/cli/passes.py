@@ -88,7 +88,8 @@ def _print_next(counts: dict[str, int], home: Home) -> None:
     ]
     told = [text for key, text in looks if counts[key]]
     if told:
-        screen.say(f"{'; '.join(told)}; the board is {home.board}")
+        screen.say("; ".join(told))
+        screen.say_path("board:", home.board)
 
 
 def watch(as_of: AsOfOption = None, home: HomeOption = None) -> None:

@@ -60,6 +60,11 @@ def say(text: str = "", *, indent: str = "", hang: str | None = None) -> None:
     print("\n".join(lines))
 
 
+def say_path(before: str, path: object) -> None:
+    """A path after a word or two, on a line of its own and never broken, so that it can be copied."""
+    print(f"{before} {plain(path)}")
+
+
 def warn(text: str) -> None:
     """One line on stderr."""
     print(plain(text), file=sys.stderr)

@@ -99,7 +99,8 @@ def init(
     there = making.folder_path(where, new.folder).is_dir()
     made = making.make_folder(where, new.folder)
     making.write_roster(where, text)
-    screen.say(f"{new.name} is on the roster, {where.roster}.")
+    screen.say_path(f"{screen.plain(new.name)} is on the roster:", where.roster)
+    screen.say_path("Exports are awaited in:", made)
     screen.say(_exports(made, roster, there=there))
     _show_plan(where, roster, new.id)
     if send or (contacts and asking.can_ask() and asking.yes("Send a test message now?", default=True)):
@@ -129,16 +130,16 @@ def _completed(
 
 
 def _exports(folder: Path, roster: Roster, *, there: bool) -> str:
-    """Where the exports are awaited, and what becomes of those that lie there."""
+    """What is in the folder of the exports, and what becomes of it."""
     from monitor.folders.listing import look  # noqa: PLC0415
 
     if not there:
-        return f"Exports are awaited in {folder}, which was made just now: let them land there."
+        return "That folder was made just now: let them land there."
     files = len(look(folder).files)
     if not files:
-        return f"Exports are awaited in {folder}; nothing of a known kind lies there yet."
+        return "Nothing of a known kind lies there yet."
     late = f"what ended more than {roster.alerts.late_after_days:g} days ago is recorded, not sent"
-    return f"Exports are awaited in {folder}, where {screen.counted(files, 'file')} can be read already; {late}."
+    return f"{screen.counted(files, 'file')} can be read there already; {late}."
 
 
 def _show_plan(home: Home, roster: Roster, athlete_id: str) -> None:

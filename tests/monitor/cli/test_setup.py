@@ -9,7 +9,7 @@ import pytest
 
 from monitor.cli.typed import event_of
 from monitor.initialise import known_events, slug
-from tests.homes import LATER, ROSTER, SECOND, fallow, make_home, run_on
+from tests.homes import LATER, ROSTER, SECOND, exports, fallow, make_home, put, run_on
 from tests.targets import http_target
 
 RUNA = (
@@ -166,11 +166,20 @@ def test_a_folder_where_the_terminal_stands_is_the_one_that_is_meant(
     assert ran.status == 0, ran.err
     (athlete,) = tomllib.loads((tmp_path / "home/roster.toml").read_text("utf-8"))["athlete"]
     assert athlete["folder"] == str(tmp_path / "here/mein Lauf ü")
-    assert "where 1 file can be read already" in " ".join(ran.out.split())
+    assert "1 file can be read there already" in " ".join(ran.out.split())
+
+
+def test_a_path_can_be_copied_whole_however_long_it_is(tmp_path: Path) -> None:
+    home = tmp_path / "Application Support" / ("long " * 20).strip()
+    ran = fallow("init", *BY_FLAGS, home=home)
+    assert f"Odd is on the roster: {home / 'roster.toml'}" in ran.out.splitlines()
+    assert f"Exports are awaited in: {home / 'exports/odd'}" in ran.out.splitlines()
+    put(home / "exports/odd/torn.fit", exports()["torn.fit"])
+    assert f"board: {home / 'board.html'}" in fallow("scan", home=home).out.splitlines()
 
 
 def test_init_says_when_it_has_made_the_folder(tmp_path: Path) -> None:
-    assert "which was made just now" in " ".join(fallow("init", *BY_FLAGS, home=tmp_path).out.split())
+    assert "made just now" in " ".join(fallow("init", *BY_FLAGS, home=tmp_path).out.split())
 
 
 def test_whoever_stops_in_the_middle_is_told_that_nothing_was_written(tmp_path: Path) -> None:
@@ -251,6 +260,13 @@ def test_doctor_sends_one_test_message_to_every_channel_and_shows_no_secret(tmp_
     assert down.status == 1
     assert "WRONG  coach: test message 1" in down.out
     assert "planted" not in down.out
+
+
+def test_doctor_says_how_a_mistyped_address_was_meant(tmp_path: Path) -> None:
+    ran = fallow("doctor", home=make_home(tmp_path / "home", url="jsn://planted@127.0.0.1/hook", files={}))
+    assert ran.status == 1
+    assert "did you mean json://?" in " ".join(ran.out.split())
+    assert "planted" not in ran.out
 
 
 def test_doctor_names_a_store_that_will_not_open(tmp_path: Path) -> None:

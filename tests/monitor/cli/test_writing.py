@@ -41,7 +41,7 @@ def test_a_checkin_from_flags_has_the_agreed_keys_and_nothing_that_was_not_said(
 
 def test_a_checkin_asks_five_questions_and_takes_an_empty_answer_as_none(tmp_path: Path) -> None:
     home = make_home(tmp_path / "home", files={})
-    ran = fallow("checkin", "runa", home=home, typed=ANSWERS, terminal=True)
+    ran = fallow("checkin", "runa", home=home, typed=ANSWERS)
     document = _checkin(home, ran)
     assert str(document.pop("date")).startswith("20")
     assert document == {
