@@ -67,7 +67,7 @@ def moment_of(text: str, zone: tzinfo | None) -> datetime:
         if typed.day_of(text) is not None:
             moment = datetime.combine(moment.date(), time(12))
         return moment if moment.tzinfo else (moment.replace(tzinfo=zone) if zone else moment.astimezone())
-    except (ValueError, OverflowError):
+    except (ValueError, OverflowError, OSError):
         raise WrongUse(
             f"--as-of {text!r}: must be a date or a date and time, as in 2026-10-13 or 2026-10-13T18:30+02:00"
         ) from None
