@@ -29,7 +29,10 @@ EARLIEST_CLOCK = datetime(2025, 1, 1, tzinfo=UTC)
 CLOCK_AHEAD = timedelta(hours=26)
 QUIET_DAEMON = timedelta(minutes=15)
 TEST_TITLE = "fallow: a test message"
-TEST_BODY = "If you read this, alerts reach you here. Nothing else was sent."
+TEST_BODY = (
+    "If you read this, alerts reach you here. They come from fallow, which looks through training after a race and says"
+    " what went over the limit and what to do now. Nothing else was sent, and there is nothing to do."
+)
 
 
 @dataclass(frozen=True, slots=True)
