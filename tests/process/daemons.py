@@ -73,7 +73,7 @@ class Daemon:
 
     def __init__(self, home: Path, extra: Mapping[str, str] | None = None, command: Sequence[str] = ("watch",)) -> None:
         self.process = subprocess.Popen(
-            [*PROGRAM, *command, "--home", str(home)],
+            [*command] if command[0] == sys.executable else [*PROGRAM, *command, "--home", str(home)],
             cwd=ROOT,
             env=surroundings(extra),
             stdout=subprocess.PIPE,

@@ -5,11 +5,15 @@ from __future__ import annotations
 import signal
 from pathlib import Path
 
+import pytest
+
 from monitor.daemon.state import read_state
 from monitor.home import Home
 from tests.process.daemons import exports, home_of, ledger, run_file, told, until, watching
 from tests.process.mounts import mount, small_disk, unmount
 from tests.targets import http_target
+
+pytestmark = pytest.mark.timeout(300)  # many processes one after another, on a machine that may have others to serve
 
 
 def test_an_unmounted_share_is_told_of_and_its_return_is_noticed_by_itself(tmp_path: Path) -> None:

@@ -1,17 +1,23 @@
 """`fallow watch` as a process: files arrive in real folders, alerts at a real target."""
 
+import json
 import os
 import re
 import shutil
 import signal
 import socket
 import threading
+from collections import Counter
+from datetime import UTC, datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
 from monitor.daemon.state import DaemonState, read_state
 from monitor.home import Home
+from monitor.store.database import Store
+from tests.process.comparing import clean_run, findings, hooked, told_by_journal
 from tests.process.daemons import (
     Daemon,
     exports,
@@ -137,6 +143,40 @@ def test_a_roster_edit_is_taken_up_and_a_bad_one_is_told_and_changes_nothing(tmp
             until(lambda: state_of(home).roster_error is None, "the mistake is taken back")
             assert daemon.end() == (0, "")
         assert len(target.received) == 2
+
+
+def test_an_edit_of_the_timezone_judges_all_days_anew_as_a_clean_run_would_and_tells_nothing_again(
+    tmp_path: Path,
+) -> None:
+    with http_target() as target:
+        home = home_of(tmp_path, target.url())
+        today = f"{datetime.now(UTC):%Y-%m-%d}"
+        told_in = exports(home) / "told.checkin.json"
+        told_in.write_text(json.dumps([{"date": f"{today}T00:20", "soreness": 2}, {"date": today, "pain": 0}]))
+        (exports(home) / "run.fit").write_bytes(run_file(4))
+        with watching(home) as daemon:
+            until(lambda: set(ledger(home).values()) == {"read"} and len(ledger(home)) == 2, "both are read")
+            target.wait_for(1, 60)
+            before = moments_told(home)
+            roster = home / "roster.toml"
+            roster.write_text(roster.read_text().replace('"UTC"', '"Pacific/Auckland"'))
+            until(lambda: moments_told(home) != before, "the check-ins are read under the new zone")
+            assert daemon.end() == (0, "")
+        zone = ZoneInfo("Pacific/Auckland")
+        told_at = datetime.fromisoformat(f"{today}T00:20").replace(tzinfo=zone)
+        assert moments_told(home) == [told_at.timestamp(), told_at.replace(hour=12, minute=0).timestamp()]
+        found = findings(home)
+        assert found == clean_run(home, tmp_path / "clean", target)
+        [run] = [one for one in told("findings", home=home) if one["rule"] == "no_running"]
+        assert run["date"] == f"{datetime.fromisoformat(run['session_start']).astimezone(zone):%Y-%m-%d}"
+        assert max(Counter(told_by_journal(home)).values()) == 1
+        assert sum("A run of" in title for title, _ in hooked(target)) == 1
+
+
+def moments_told(home: Path) -> list[float]:
+    """When the check-ins were told, in seconds since 1970."""
+    with Store(home / "fallow.duckdb").reading() as con:
+        return [at for (at,) in con.execute("SELECT ordering FROM checkin ORDER BY ordering").fetchall()]
 
 
 def test_odd_names_and_odd_things_cost_only_themselves(tmp_path: Path) -> None:

@@ -2,40 +2,21 @@
 
 from __future__ import annotations
 
-import shutil
 import signal
 from collections import Counter
-from collections.abc import Iterator
 from pathlib import Path
+
+import pytest
 
 from monitor.home import Home
 from monitor.store.database import Store
-from monitor.store.journal import Journal
+from tests.process.comparing import clean_run, findings, hooked, of_rule, told_by_journal
 from tests.process.daemons import Daemon, exports, fallow, home_of, ledger, run_file, told, until, watching
-from tests.targets import Target, http_target
+from tests.targets import http_target
+
+pytestmark = pytest.mark.timeout(300)  # many processes one after another, on a machine that may have others to serve
 
 FILES = 6
-SAME = ("id", "rule", "severity", "stage", "day", "subject", "session_start", "source", "observed", "limit", "summary")
-
-
-def findings(home: Path) -> list[tuple[object, ...]]:
-    return sorted(tuple(one.get(name) for name in SAME) for one in told("findings", home=home))
-
-
-def clean_run(home: Path, to: Path, target: Target) -> list[tuple[object, ...]]:
-    """What one scan of the same folders and roster finds in a home where nothing ever happened."""
-    shutil.copytree(home / "exports", to / "exports")
-    roster = (home / "roster.toml").read_text()
-    (to / "roster.toml").write_text(roster.replace(target.url(), target.url("/clean")))
-    assert fallow("scan", home=to).returncode == 0
-    return findings(to)
-
-
-def told_by_journal(home: Path) -> Iterator[tuple[str, str, int]]:
-    """Everything that reached a contact: contact, finding, severity."""
-    for entry in Journal(Home(home).journal).entries():
-        for one in entry.get("told", ()):
-            yield entry["contact"], one["finding"], one["told"]
 
 
 def read_all(home: Path, number: int) -> bool:
@@ -44,10 +25,6 @@ def read_all(home: Path, number: int) -> bool:
 
 def all_sent(home: Path) -> bool:
     return {row["state"] for row in told("outbox", home=home)} <= {"sent"}
-
-
-def hooked(target: Target) -> Counter[tuple[str, str]]:
-    return Counter((one.title, one.body) for one in target.accepted if one.path == "/hook")
 
 
 def settled(home: Path, number: int) -> None:
@@ -69,11 +46,12 @@ def test_rebuilt_again_and_again_while_files_arrive_it_loses_nothing_and_repeats
             assert daemon.end() == (0, "")
         found = findings(home)
         assert found == clean_run(home, tmp_path / "clean", target)
-        assert {one[7] for one in found if one[1] == "no_running"} == {f"{number}.fit" for number in range(FILES)}
+        runs = of_rule(found, "no_running")
+        assert set(runs.values()) == {f"{number}.fit" for number in range(FILES)}
         assert max(hooked(target).values()) == 1
         reached = Counter(told_by_journal(home))
         assert max(reached.values()) == 1, "nothing is told twice"
-        assert {finding for _, finding, _ in reached} >= {one[0] for one in found if one[1] == "no_running"}
+        assert {finding for _, finding, _ in reached} >= set(runs)
         log = Home(home).log.read_text()
         assert "store_replaced" in log
         assert "StoreBroken" not in log

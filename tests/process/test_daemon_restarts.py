@@ -1,0 +1,213 @@
+"""Ends of the daemon, asked for and not, before what was decided is sent and after it: nothing is lost."""
+
+from __future__ import annotations
+
+import json
+import random
+import signal
+import sys
+import threading
+from collections import Counter
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from monitor.home import Home
+from monitor.store import outbox
+from monitor.store.database import Store
+from tests.homes import put
+from tests.process.comparing import told_by_journal
+from tests.process.daemons import Daemon, exports, fallow, home_of, ledger, run_file, told, until, watching
+from tests.process.soak_daemon import SetClock
+from tests.targets import Target, http_target
+
+KILLS_DOWN, KILLS_UP = 3, 2
+pytestmark = [
+    pytest.mark.skipif(sys.platform == "win32", reason="kills with SIGKILL"),
+    pytest.mark.timeout(300),  # many processes one after another, on a machine that may have others to serve
+]
+
+
+def killed(home: Path, moments: random.Random, name: str = "", content: bytes = b"") -> None:
+    """A daemon that is killed at some moment of its work on a file."""
+    daemon = Daemon(home)
+    if name:
+        (exports(home) / name).write_bytes(content)
+    assert daemon.ready() == "watching 1 folders"
+    threading.Event().wait(moments.uniform(0.0, 4.0))
+    daemon.end(signal.SIGKILL)
+
+
+@contextmanager
+def target_down(how: str) -> Iterator[tuple[str, list[Target]]]:
+    """The URL of a target that is down in one of two ways, and where it is once it is up again."""
+    if how == "answers 500":
+        with http_target(answer=500) as target:
+            yield target.url(), [target]
+        return
+    with http_target() as target:
+        port = target.port
+    yield Target(port=port).url(), []
+
+
+@contextmanager
+def target_up(url: str, there: list[Target]) -> Iterator[Target]:
+    if there:
+        there[0].answer = 200
+        yield there[0]
+        return
+    with http_target(port=int(url.rsplit(":", 1)[1].split("/", 1)[0])) as target:
+        yield target
+
+
+@pytest.mark.parametrize("how", ["refuses", "answers 500"])
+def test_killed_while_the_target_is_down_and_while_it_comes_up_nothing_is_lost(tmp_path: Path, how: str) -> None:
+    """The moments are drawn from a fixed seed, but where they fall in the program differs from run to run."""
+    moments = random.Random(11)
+    with target_down(how) as (url, there):
+        home = home_of(tmp_path, url)
+        for number in range(KILLS_DOWN):
+            killed(home, moments, f"{number}.fit", run_file(3 + 8 * number))
+        with target_up(url, there) as target:
+            for _ in range(KILLS_UP):
+                fallow("outbox", "--retry", home=home)
+                killed(home, moments)
+            with watching(home) as daemon:
+                until(lambda: list(ledger(home).values()) == ["read"] * KILLS_DOWN, "all files are read")
+                assert fallow("outbox", "--retry", home=home).returncode == 0
+                until(lambda: not untold(home), "all messages are sent", 90)
+                assert daemon.end() == (0, "")
+            found = told("findings", home=home)
+            assert len({one["id"] for one in found}) == len(found)
+            runs = {one["source"] for one in found if one["rule"] == "no_running"}
+            assert runs == {f"{number}.fit" for number in range(KILLS_DOWN)}
+            assert {finding for _, finding, _ in told_by_journal(home)} >= {
+                one["id"] for one in found if one["rule"] == "no_running"
+            }
+            sent = Counter((one.title, one.body) for one in target.accepted)
+            assert {title for title, _ in sent} == {row["title"] for row in told("outbox", home=home)}
+            assert sum(sent.values()) - len(sent) <= KILLS_UP, "who was not listening got nothing twice"
+
+
+ROSTER = """
+[alerts]
+silent_after_hours = 72
+
+[[contact]]
+id = "coach"
+name = "Coach Ida"
+urls = ["{url}"]
+daily = "07:00"
+
+[[athlete]]
+id = "runa"
+name = "Runa Vik"
+folder = "exports/runa"
+timezone = "UTC"
+contacts = ["coach"]
+
+[[athlete.race]]
+event = "marathon"
+finish = 2026-10-04T11:00:00
+
+[[athlete]]
+id = "hal"
+name = "Hal Dahl"
+folder = "exports/hal"
+timezone = "UTC"
+contacts = ["coach"]
+
+[[athlete.race]]
+event = "marathon"
+finish = 2026-10-04T11:00:00
+"""
+BEFORE = datetime(2026, 10, 6, 5, tzinfo=UTC)
+THAT_DAY = datetime(2026, 10, 12, 7, 30, tzinfo=UTC)  # day 8: cross-training begins for who is not held
+SILENT = "Caution – Runa: no file since 2026-10-05 12:00"
+TOLD = (
+    "Caution – Hal: stairs not managed unaided (day 7, days off)",
+    f"{SILENT}; after 72 h of silence in a plan the coach is told (day 4, days off)",
+    "Hal: cross-training must wait; the stage before it is held",
+    "Runa: cross-training begins today (day 8 of 21)",
+    "Hal Dahl: day 8, days off",
+    "Runa Vik: day 8, cross training",
+)
+WELL = {"date": "2026-10-05", "soreness": 3, "pain": 0}
+SORE = {"date": "2026-10-11", "stairs_unaided": False, "soreness": 6, "pain": 1}
+
+
+class Timed(Daemon):
+    """The daemon at a moment of its own."""
+
+    program = (sys.executable, "-m", "tests.process.soak_daemon")
+
+    def __init__(self, home: Path, at: datetime) -> None:
+        clock = home.parent / "clock.json"
+        SetClock(clock).set(at=at.isoformat())
+        super().__init__(home, command=(*self.program, str(home), str(clock)))
+
+
+def judged_at(home: Path) -> datetime:
+    """Until when everybody is judged."""
+    with Store(Home(home).store).reading() as con:
+        row = con.execute("SELECT min(judged_at), count(*) FROM judged").fetchone()
+    assert row is not None
+    return row[0].replace(tzinfo=UTC) if row[1] == 2 else BEFORE - timedelta(days=1)
+
+
+def at_work(home: Path, at: datetime) -> Daemon:
+    """A daemon that has judged everybody at this moment."""
+    daemon = Timed(home, at)
+    assert daemon.ready() == "watching 2 folders"
+    until(lambda: judged_at(home) >= at.replace(minute=0), f"all are judged at {at}")
+    return daemon
+
+
+def untold(home: Path) -> int:
+    return rows(home, "WHERE state <> 'sent'")
+
+
+def queued(home: Path) -> int:
+    return rows(home, "")
+
+
+def rows(home: Path, which: str) -> int:
+    with Store(Home(home).store).reading() as con:
+        found = con.execute(f"SELECT count(*) FROM outbox {which}").fetchone()
+    assert found is not None
+    return int(found[0])
+
+
+@pytest.mark.parametrize("sent", [False, True], ids=["queued", "sent"])
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGKILL], ids=["TERM", "KILL"])
+def test_what_is_told_by_the_clock_is_told_once_whatever_ends_the_daemon(
+    tmp_path: Path, number: signal.Signals, *, sent: bool
+) -> None:
+    with http_target() as target:
+        home = tmp_path / "home"
+        for athlete in ("runa", "hal"):
+            (home / "exports" / athlete).mkdir(parents=True)
+        (home / "roster.toml").write_text(ROSTER.format(url=target.url()))
+        put(home / "exports/runa/well.checkin.json", json.dumps(WELL).encode())
+        daemon = at_work(home, BEFORE)
+        daemon.end()
+        assert ledger(home) == {"well.checkin.json": "read"}
+        put(home / "exports/hal/sore.checkin.json", json.dumps(SORE).encode())
+
+        target.answer = 200 if sent else 500
+        daemon = at_work(home, THAT_DAY)
+        until(lambda: queued(home) >= len(TOLD), "everything is queued")
+        until(lambda: not untold(home) if sent else target.received, "it is sent, or tried")
+        daemon.end(number)
+        assert len(target.accepted) == (len(TOLD) if sent else 0)
+
+        target.answer = 200
+        with Store(Home(home).store).writing() as con:
+            outbox.retry(con, datetime.now(UTC))  # as if the pause were over
+        daemon = at_work(home, THAT_DAY + timedelta(hours=1))
+        until(lambda: not untold(home), "all is sent")
+        assert daemon.end() == (0, "")
+        assert sorted(target.titles) == sorted(TOLD)
