@@ -50,7 +50,7 @@ class AppriseSender:
     def __call__(self, url: str, title: str, body: str) -> SendResult:
         timeout = self._timeout_seconds or timeout_of(url)
         box: list[SendResult] = []
-        thread = threading.Thread(target=lambda: box.append(_notify(url, title, body, timeout)), daemon=True)
+        thread = threading.Thread(target=lambda: box.append(_notify(url, title, body)), daemon=True)
         thread.start()
         thread.join(timeout)
         return box[0] if box else SendResult(False, f"no answer within {timeout:g} s")
@@ -105,12 +105,12 @@ def shown(url: str) -> str:
     return f"{scheme}://{host}" + (f":{port}" if port else "")
 
 
-def _notify(url: str, title: str, body: str, timeout: float) -> SendResult:
+def _notify(url: str, title: str, body: str) -> SendResult:
     try:
         target = _target(url)
         if not target:
             return SendResult(False, "no channel that Apprise can send to")
-        result = target.notify(body=body, title=title, body_format="text", timeout=timeout, log_level=logging.WARNING)
+        result = target.notify(body=body, title=title, body_format="text", log_level=logging.WARNING)
     except Exception as error:  # noqa: BLE001 - a plugin may raise anything; its words may hold the URL
         return SendResult(False, f"broke while sending ({type(error).__name__})")
     return SendResult(True) if result else SendResult(False, _why(result))
@@ -119,7 +119,8 @@ def _notify(url: str, title: str, body: str, timeout: float) -> SendResult:
 def _target(url: str) -> Any:
     """An Apprise object with this one target, or None. What is too long for a service is split, unless its URL says."""
     apprise = _apprise()
-    asset = apprise.AppriseAsset(async_mode=False, storage_mode=apprise.PersistentStoreMode.MEMORY)
+    # No deadline of Apprise's own: it would send from a pool that all channels share and that the exit waits for.
+    asset = apprise.AppriseAsset(async_mode=False, storage_mode=apprise.PersistentStoreMode.MEMORY, service_timeout=0)
     target = apprise.Apprise(asset=asset)
     try:
         if not target.add(url) or len(target) != 1:
