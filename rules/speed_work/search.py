@@ -67,6 +67,7 @@ def _apart(track: Track, hard: Floats, fast: Levels, limits: Limits) -> list[Bou
     """Long repeats a little slower than threshold that stand apart from the easy running."""
     found = bouts_above(track, hard, fast.apart, fast.easy, limits, bridge=10)
     long = [b for b in found if b.seconds >= limits.whole("speed_work.apart_s") and b.effort_mps >= fast.apart]
+    long = _one_set(long, limits)
     return long if len(long) >= limits.whole("speed_work.least_bouts") else []
 
 
