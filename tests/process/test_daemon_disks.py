@@ -19,8 +19,6 @@ pytestmark = pytest.mark.timeout(300)  # many processes one after another, on a 
 def test_an_unmounted_share_is_told_of_and_its_return_is_noticed_by_itself(tmp_path: Path) -> None:
     with http_target() as target:
         home = home_of(tmp_path, target.url())
-        share = tmp_path / "on the share"
-        share.mkdir()
         with small_disk(exports(home), 4), watching(home) as daemon:
             (exports(home) / "a.fit").write_bytes(run_file(30))
             target.wait_for(1, 60)

@@ -19,12 +19,13 @@ from monitor.home import Home
 from monitor.store import outbox
 from monitor.store.database import Store
 from tests.homes import put
-from tests.process.comparing import told_by_journal
+from tests.process.comparing import clean_run, findings, told_by_journal
 from tests.process.daemons import Daemon, exports, fallow, home_of, ledger, run_file, told, until, watching
 from tests.process.soak_daemon import SetClock
 from tests.targets import Target, http_target
 
 KILLS_DOWN, KILLS_UP = 3, 2
+BACKFILL = 400
 pytestmark = [
     pytest.mark.skipif(sys.platform == "win32", reason="kills with SIGKILL"),
     pytest.mark.timeout(300),  # many processes one after another, on a machine that may have others to serve
@@ -90,6 +91,29 @@ def test_killed_while_the_target_is_down_and_while_it_comes_up_nothing_is_lost(t
             sent = Counter((one.title, one.body) for one in target.accepted)
             assert {title for title, _ in sent} == {row["title"] for row in told("outbox", home=home)}
             assert sum(sent.values()) - len(sent) <= KILLS_UP, "who was not listening got nothing twice"
+
+
+def test_killed_within_a_first_import_what_was_stored_and_not_judged_is_judged_later(tmp_path: Path) -> None:
+    """Files of a first import are stored a hundred at a time and judged once all are there."""
+    with http_target() as target:
+        home = home_of(tmp_path, target.url())
+        for number in range(BACKFILL):
+            said = {
+                "date": f"{datetime.now(UTC) - timedelta(hours=number / 10):%Y-%m-%dT%H:%M}",
+                "soreness": number % 9,
+            }
+            put(exports(home) / f"{number}.checkin.json", json.dumps({**said, "stairs_unaided": False}).encode())
+        put(exports(home) / "run.fit", run_file(4))
+        daemon = Daemon(home)
+        until(lambda: rows(home, "intake"), "some are stored")
+        daemon.end(signal.SIGKILL)
+        with watching(home) as daemon:
+            until(lambda: rows(home, "intake") == BACKFILL + 1, "all are stored")
+            until(lambda: not rows(home, "unjudged"), "and judged")
+            assert daemon.end() == (0, "")
+        found = findings(home)
+        assert {one[1] for one in found} >= {"no_running", "stairs_test"}
+        assert found == clean_run(home, tmp_path / "clean", target)
 
 
 ROSTER = """
@@ -167,16 +191,16 @@ def at_work(home: Path, at: datetime) -> Daemon:
 
 
 def untold(home: Path) -> int:
-    return rows(home, "WHERE state <> 'sent'")
+    return rows(home, "outbox WHERE state <> 'sent'")
 
 
 def queued(home: Path) -> int:
-    return rows(home, "")
+    return rows(home, "outbox")
 
 
 def rows(home: Path, which: str) -> int:
     with Store(Home(home).store).reading() as con:
-        found = con.execute(f"SELECT count(*) FROM outbox {which}").fetchone()
+        found = con.execute(f"SELECT count(*) FROM {which}").fetchone()
     assert found is not None
     return int(found[0])
 

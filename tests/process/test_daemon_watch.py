@@ -231,6 +231,55 @@ def test_no_name_no_path_no_secret_and_no_value_reaches_log_state_or_terminal(tm
     assert not {str(target.port), "132"} & set(numbers), "a moment may hold any digits, a value of its own may not"
 
 
+COMMANDS = (
+    *(("status",), ("findings",), ("intake",), ("outbox",), ("outbox", "--retry"), ("plan", "runa"), ("today", "runa")),
+    *(("replay",), ("doctor",), ("board",), ("scan",), ("rebuild", "--yes")),
+)
+
+
+def test_a_planted_secret_is_in_nothing_that_a_command_says_and_in_no_file_but_the_roster(tmp_path: Path) -> None:
+    secret, password = "s3cr3tt0ken", "pa55w0rd"
+    with http_target(answer=500) as target:
+        home = home_of(tmp_path, target.url(rest=f"/{secret}?key={secret}", user=f"ida:{password}@"))
+        with watching(home) as daemon:
+            (exports(home) / "run.fit").write_bytes(run_file(4))
+            (exports(home) / "broken.fit").write_bytes(b"not a recording")
+            until(lambda: target.received, "a message was tried")
+            [run] = [one for one in told("findings", home=home) if one["rule"] == "no_running"]
+            said = ""
+            for command in (("explain", run["id"]), *COMMANDS):
+                done = fallow(*command, home=home)
+                said += done.stdout + done.stderr
+                assert "Traceback" not in said, command
+            roster = home / "roster.toml"
+            good = roster.read_text()
+            roster.write_text(good.replace(f"/{secret}?", f"/{secret} ?").replace("json://", "jsno://"))
+            until(lambda: state_of(home).roster_error is not None, "the bad edit is noticed")
+            said += fallow("status", home=home).stderr + str(state_of(home))
+            roster.unlink()
+            status, errors = daemon.end()
+            assert status == 0
+        files = {path: path.read_bytes() for path in home.rglob("*") if path.is_file()}
+    assert f"127.0.0.1:{target.port}" in said, "the channel itself is named"
+    for planted in (secret, password):
+        assert planted not in said + errors
+        assert not [path.name for path, content in files.items() if planted.encode() in content]
+
+
+def test_status_says_whether_a_daemon_runs_since_when_and_when_it_last_looked(tmp_path: Path) -> None:
+    home = home_of(tmp_path, "json://127.0.0.1:9/")
+    assert "daemon: not running" in fallow("status", home=home).stdout
+    with watching(home) as daemon:
+        until(lambda: state_of(home).last_pass_at, "it has looked")
+        state = state_of(home)
+        assert state.last_pass_at is not None
+        said = " ".join(fallow("status", home=home).stdout.split())
+        assert f"daemon: running since {state.started_at.astimezone():%Y-%m-%d %H:%M}" in said
+        assert f"last pass {state.last_pass_at.astimezone():%Y-%m-%d %H:%M}" in said
+        assert daemon.end() == (0, "")
+    assert "daemon: not running" in fallow("status", home=home).stdout
+
+
 def test_a_service_manager_hears_ready_alive_and_stopping(tmp_path: Path) -> None:
     home = home_of(tmp_path, "json://127.0.0.1:9/")
     with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as manager:

@@ -79,6 +79,33 @@ def test_a_store_taken_away_by_hand_while_the_daemon_is_down_sends_nothing_again
         assert hooked(target) == before
 
 
+def damage(store: Path) -> None:
+    """Nothing of it can be read any more."""
+    with store.open("r+b") as file:
+        file.write(b"\xa5" * store.stat().st_size)
+
+
+def test_a_store_that_breaks_under_the_daemon_is_begun_anew_and_nothing_is_sent_again(tmp_path: Path) -> None:
+    with http_target() as target:
+        home = home_of(tmp_path, target.url())
+        (exports(home) / "first.fit").write_bytes(run_file(30))
+        with watching(home) as daemon:
+            target.wait_for(1, 60)
+            settled(home, 1)
+            before = hooked(target)
+            damage(Home(home).store)
+            (exports(home) / "second.fit").write_bytes(run_file(4))
+            until(lambda: list(home.glob("fallow.broken-*.duckdb")), "the broken one is set aside")
+            target.wait_for(3, 60)
+            settled(home, 2)
+            assert daemon.end() == (0, "")
+        assert findings(home) == clean_run(home, tmp_path / "clean", target)
+        new = hooked(target) - before
+        assert hooked(target) == before + new, "what was told stays told"
+        assert sorted(title.split(" ")[0] for title, _ in new) == ["STOP", "fallow"]
+        assert max(Counter(told_by_journal(home)).values()) == 1
+
+
 def test_a_rebuild_killed_at_any_moment_leaves_a_home_that_goes_on(tmp_path: Path) -> None:
     with http_target() as target:
         home = home_of(tmp_path, target.url())
