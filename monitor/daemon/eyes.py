@@ -92,6 +92,11 @@ class Eyes:
     def ready(self) -> list[tuple[str, Seen]]:
         return self._settler.ready()
 
+    @property
+    def settling(self) -> bool:
+        """Whether there are files that are not quiet yet, or folders that have not answered."""
+        return bool(self._looks.out) or self._settler.next_look() is not None
+
     def taken(self, items: Iterable[tuple[str, Seen]]) -> None:
         for athlete, seen in items:
             self._settler.taken(athlete, [seen])

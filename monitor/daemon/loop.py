@@ -26,6 +26,8 @@ from monitor.home import Home
 from monitor.roster.types import Roster
 
 TIMERS_SECONDS = 60.0
+FIRST_TIMERS_SECONDS = 10.0
+"""What lies in the folders at the start is read before anybody is said to be silent, if it is quiet by then."""
 TURN_WITHIN_SECONDS = 90.0
 PASS_WITHIN_SECONDS = 6 * 3600.0
 """A first import of years takes long and is not a hang: every file in it has its own limit."""
@@ -236,6 +238,8 @@ class Loop:
         self._keep_state()
         self._do.out(text)
         self._do.service.ready(text)
+        if self._do.eyes.settling:
+            self._timers_at = self._now() + FIRST_TIMERS_SECONDS
         self._do.courier.start()
         self._do.board.start()
         self._do.board.changed()

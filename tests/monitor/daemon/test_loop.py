@@ -409,6 +409,27 @@ def test_a_store_put_in_the_place_of_the_old_one_is_filled_at_once_and_before_th
     assert bench.scanner.missing == [{}, {}], "what was not sent of a folder is told to the new store"
 
 
+def test_files_that_are_not_quiet_yet_at_the_start_are_read_before_anything_is_judged_by_the_clock(
+    bench: Bench,
+) -> None:
+    bench.file("a.fit", age=0.5)
+    order: list[str] = []
+    bench.scanner.before_take = lambda ready: order.append("take")
+    bench.scanner.on_timers = lambda: order.append(f"timers {bench.clock.at:.0f}")
+    bench.run(30)
+    assert order == ["take", "timers 1010"]
+
+
+def test_a_share_that_has_not_answered_yet_is_waited_for_before_anything_is_judged_by_the_clock(bench: Bench) -> None:
+    bench.roster = polled(bench)
+    bench.looks_answer = False
+    bench.loop = bench.made()
+    order: list[str] = []
+    bench.scanner.on_timers = lambda: order.append(f"timers {bench.clock.at:.0f}")
+    bench.run(30)
+    assert order == ["timers 1010"], "but not for ever"
+
+
 def test_the_first_store_of_a_home_takes_the_place_of_no_other(bench: Bench) -> None:
     bench.file("a.fit")
     bench.queue.at(1005.0, lambda: setattr(bench, "store_identity", 1))
