@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
@@ -29,6 +30,7 @@ from rules.summary import looked_back
 
 BATCH_FILES = 100
 BATCH_SAMPLES = 400_000
+IN_HAND_SECONDS = 30.0
 JUDGED_AT_ONCE = 8
 """Athletes judged in one transaction: others wait for the store well under a second, when most verdicts are known."""
 
@@ -86,6 +88,8 @@ class Scanner:
         self._send = send
         self._patient = patient
         self._limits = limits or default_limits()
+        self._nothing_in_hand = threading.Event()
+        self._nothing_in_hand.set()
         self._daily = telling.DailyMessages()
         self._judged_hour = ""
         self._waiting: list[str] = []  # of this hour, not yet judged
@@ -199,10 +203,22 @@ class Scanner:
 
     def deliver(self, *, gather_now: bool = False) -> Delivery:
         """Send what waits and is due."""
-        return deliver(self.store, self.journal, self._roster, self._clock, self._send, gather_now=gather_now)
+        return deliver(
+            self.store, self.journal, self._roster, self._clock, self._send, gather_now=gather_now, step=self._at_step
+        )
+
+    def _at_step(self, step: str) -> None:
+        if step == "after claim":
+            self._nothing_in_hand.clear()
+        elif step == "before mark":  # the journal knows of it by now
+            self._nothing_in_hand.set()
 
     def rebuild(self) -> None:
-        """Set a broken store aside; the next full look reads the folders again, and nothing is sent twice."""
+        """Set a broken store aside; the next full look reads the folders again, and nothing is sent twice.
+
+        A message that is being sent is waited for: a store that will not open cannot tell that it is on its way.
+        """
+        self._nothing_in_hand.wait(IN_HAND_SECONDS)
         rebuilding.rebuild(self.home, self._clock.now())
 
     def close(self) -> None:

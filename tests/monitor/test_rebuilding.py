@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
+from threading import Thread
 
 import pytest
 
+from monitor.alerts.channels import SendResult
+from monitor.clock import FixedClock
 from monitor.errors import WorkFailed
 from monitor.home import Home
+from monitor.intake.workers import Workers
 from monitor.rebuilding import rebuild
-from monitor.store.database import Store
+from monitor.scanning import Scanner
+from monitor.store.database import Store, StoreBroken
 from tests.monitor.alerts.scene import NOON, Scene, finding
 
 
@@ -71,3 +77,28 @@ def test_a_store_that_will_not_open_is_set_aside_all_the_same(tmp_path: Path) ->
 def test_without_a_store_one_is_begun(tmp_path: Path) -> None:
     assert rebuild(Home(tmp_path), NOON) is None
     assert Home(tmp_path).store.exists()
+
+
+def test_a_store_that_breaks_while_a_message_is_sent_is_begun_anew_once_the_journal_knows_of_it(tmp_path: Path) -> None:
+    scene = scene_of(tmp_path)
+    scene.queue(finding())
+    rebuilding: list[Thread] = []
+
+    def send(url: str, title: str, body: str) -> SendResult:
+        with scene.store.path.open("r+b") as file:
+            file.write(b"\xa5" * 50_000)
+        rebuilding.append(Thread(target=scanner.rebuild))
+        rebuilding[0].start()
+        rebuilding[0].join(0.5)  # all the time that it would need
+        return scene.channel(url, title, body)
+
+    workers = Workers()
+    scanner = Scanner(Home(tmp_path), scene.roster, FixedClock(NOON), workers=workers, send=send)
+    with suppress(StoreBroken):  # by who comes first with it
+        scanner.deliver(gather_now=True)
+    rebuilding[0].join(30)
+    assert asides(tmp_path) == 1
+    scene.wall = datetime.now(UTC)
+    scene.queue(finding())
+    assert scene.deliver().sent == 0
+    assert len(scene.channel.sent) == 1
