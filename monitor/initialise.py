@@ -16,6 +16,7 @@ from pydantic import TypeAdapter, ValidationError
 from monitor.errors import RosterError, WorkFailed, WrongUse
 from monitor.home import Home
 from monitor.roster import Roster, parse_roster
+from monitor.roster.allowed import allowed
 from monitor.roster.shape import AthleteShape, ContactShape, RaceShape
 from rules.limits import default_limits
 
@@ -124,8 +125,7 @@ def checked(key: str, value: object) -> object:
             try:
                 return TypeAdapter(shape.model_fields[key].rebuild_annotation()).validate_python(value)
             except ValidationError as error:
-                message = error.errors(include_url=False)[0]["msg"].removeprefix("Value error, ")
-                raise WrongUse(f"{value!r}: {message[:1].lower()}{message[1:]}") from None
+                raise WrongUse(f"{value!r}: {allowed(error.errors(include_url=False)[0], key)}") from None
     raise KeyError(key)
 
 

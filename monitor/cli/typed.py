@@ -16,6 +16,9 @@ CLOCK = re.compile(r"(\d{1,2})[:.](\d{2})(.*)")
 ALSO_CALLED = {
     "half_marathon": "half",
     "halfmarathon": "half",
+    "halbmarathon": "half",
+    "halvmaraton": "half",
+    "semi_marathon": "half",
     "full_marathon": "marathon",
     "50k": "ultra_50k",
     "100k": "ultra_100k",

@@ -18,6 +18,7 @@ from pydantic import BaseModel, ValidationError
 
 from monitor.errors import RosterError
 from monitor.intake.facts import IntakeOptions
+from monitor.roster.allowed import allowed, meant
 from monitor.roster.columns import ColumnsError, read_columns
 from monitor.roster.shape import AthleteShape, ContactShape, RaceShape, RosterShape
 from monitor.roster.types import AlertSettings, Contact, Roster, RosterAthlete
@@ -57,7 +58,7 @@ def parse_roster(text: str, path: Path, environment: Mapping[str, str], *, resol
     try:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise RosterError(f"{path}: not valid TOML: {error}") from None
+        raise RosterError(f"{path}: not valid TOML: {error}{_toml_hint(str(error))}") from None
     try:
         shape = RosterShape.model_validate(table)
     except ValidationError as error:
@@ -71,26 +72,35 @@ def parse_roster(text: str, path: Path, environment: Mapping[str, str], *, resol
     return Roster(path, alerts, contacts, athletes, hashlib.sha256(text.encode()).hexdigest())
 
 
+def _toml_hint(message: str) -> str:
+    """What most often lies behind it."""
+    if "Unescaped '\\'" in message:
+        return "; write folders of Windows with strokes, C:/exports, or in single quotes"
+    if "after a statement" in message:
+        return "; text stands in quotes, a date and time as 2026-10-04T13:47:00"
+    return ""
+
+
 def _first_mistake(error: ValidationError, table: dict[str, Any]) -> str:
     """The first mistake as `where: key = value: what is allowed`."""
     first = error.errors(include_url=False)[0]
     location = list(first["loc"])
     where, key = _place(location, table)
-    message = first["msg"].removeprefix("Value error, ")
     if first["type"] == "extra_forbidden":
         section = next((str(part) for part in reversed(location[:-1]) if isinstance(part, str)), "")
-        allowed = list(KEYS.get(section, KEYS[""] if not section else AthleteShape).model_fields)
+        keys = list(KEYS.get(section, KEYS[""] if not section else AthleteShape).model_fields)
         if section == "alerts":
-            allowed = ["quiet_hours", "silent_after_hours", "late_after_days"]
-        near = difflib.get_close_matches(key, allowed, 1)
-        hint = f"did you mean `{near[0]}`?" if near else "allowed are " + ", ".join(allowed)
+            keys = ["quiet_hours", "silent_after_hours", "late_after_days"]
+        near = difflib.get_close_matches(key, keys, 1)
+        hint = f"did you mean `{near[0]}`?" if near else "allowed are " + ", ".join(keys)
         return f"{where}unknown key `{key}` = {_shown(first['input'])}; {hint}"
     if first["type"] == "missing":
         return f"{where}`{key}` is missing"
+    message = allowed(first, key)
     if not key:
         return f"{where}{message}"
     value = "(hidden)" if key.split(" ")[0] in SECRET_KEYS else _shown(first["input"])
-    return f"{where}{key} = {value}: {_lower(message)}"
+    return f"{where}{key} = {value}: {message}"
 
 
 def _place(location: list[Any], table: dict[str, Any]) -> tuple[str, str]:
@@ -117,14 +127,10 @@ def _place(location: list[Any], table: dict[str, Any]) -> tuple[str, str]:
     return (", ".join(parts) + ": " if parts else ""), key
 
 
-def _lower(message: str) -> str:
-    return message[:1].lower() + message[1:]
-
-
 def _shown(value: Any) -> str:
     if isinstance(value, dict | list):
         return "a table" if isinstance(value, dict) else "a list"
-    text = value.isoformat() if hasattr(value, "isoformat") else json.dumps(value, ensure_ascii=True, default=str)
+    text = value.isoformat() if hasattr(value, "isoformat") else json.dumps(value, ensure_ascii=False, default=str)
     return text if len(text) <= 80 else text[:77] + "..."
 
 
@@ -161,7 +167,8 @@ def _athlete(path: Path, one: AthleteShape, contact_ids: set[str]) -> RosterAthl
     for contact_id in one.contacts:
         if contact_id not in contact_ids:
             known = ", ".join(sorted(contact_ids)) or "none"
-            raise RosterError(f"{where}: contacts: no contact {_shown(contact_id)}; there are: {known}")
+            hint = meant(contact_id, sorted(contact_ids)) or f"; there are: {known}"
+            raise RosterError(f"{where}: contacts: no contact {_shown(contact_id)}{hint}")
     try:
         options = IntakeOptions(
             one.timezone, read_columns(one.columns), one.columns.get("date_order"), one.columns.get("decimal_comma")

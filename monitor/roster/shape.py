@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import difflib
 import re
+from contextlib import suppress
 from datetime import date, datetime, time
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
+from monitor.roster.allowed import meant
 from rules.limits import default_limits
 
 HEART = Annotated[int, Field(ge=25, le=240, strict=True)]
@@ -35,8 +37,9 @@ def _quiet(value: Any) -> Any:
     if value in ("", False):
         return None
     if isinstance(value, str) and value.count("-") == 1:
-        begin, end = (_clock(part) for part in value.split("-"))
-        return None if begin == end else (begin, end)
+        with suppress(ValueError):
+            begin, end = (_clock(part) for part in value.split("-"))
+            return None if begin == end else (begin, end)
     raise ValueError('must be two local times like "21:30-06:30", or "" for none')
 
 
@@ -69,7 +72,11 @@ def _timezone(value: str) -> str:
     try:
         ZoneInfo(value)
     except (ZoneInfoNotFoundError, ValueError, OSError):
-        near = difflib.get_close_matches(value, available_timezones(), 1)
+        zones = sorted(available_timezones())
+        city = value.strip().lower().replace(" ", "_")
+        near = [zone for zone in zones if zone.lower().endswith(f"/{city}")] or difflib.get_close_matches(
+            value, zones, 1
+        )
         hint = f'; did you mean "{near[0]}"?' if near else ' like "Europe/Oslo"'
         raise ValueError(f"must be an IANA timezone{hint}") from None
     return value
@@ -78,7 +85,7 @@ def _timezone(value: str) -> str:
 def _event(value: str) -> str:
     known = [*default_limits().value("plan.length_days"), "custom"]
     if value not in known:
-        raise ValueError("must be one of " + ", ".join(known))
+        raise ValueError("must be one of " + ", ".join(known) + meant(value, known))
     return value
 
 
