@@ -40,7 +40,8 @@ def steep_ground(track: Track, limits: Limits) -> Breach | None:
     if not steep and most < limit:
         return None
     up, down = climb(track, limits)
-    return _breach(track, _Seen(metres, steep, up or 0.0, down or 0.0, most, limit, within))
+    quiet = track.ground.noise_m <= limits.number("grade.quiet_m")
+    return _breach(track, _Seen(metres, steep, up or 0.0, down or 0.0, most, limit, within), quiet=quiet)
 
 
 def _steep_stretches(track: Track, metres: Floats, least_slope: float, least_m: float) -> list[Stretch]:
@@ -53,7 +54,7 @@ def _steep_stretches(track: Track, metres: Floats, least_slope: float, least_m: 
     return sorted(found)
 
 
-def _breach(track: Track, seen: _Seen) -> Breach:
+def _breach(track: Track, seen: _Seen, *, quiet: bool) -> Breach:
     said = f"{seen.up_m:.0f} m up and {seen.down_m:.0f} m down in {seen.metres.sum() / 1000:.1f} km"
     steepest = max((float(np.nanmean(track.ground.slope[a:b])) for a, b in seen.steep), key=abs, default=0.0)
     if seen.steep:
@@ -76,6 +77,7 @@ def _breach(track: Track, seen: _Seen) -> Breach:
             "steep_m": round(sum(float(seen.metres[a:b].sum()) for a, b in seen.steep), 1),
             "times": as_times(seen.steep, track.clock.rows_s),
             "masked_s": track.ground.masked_s,
-            "assumed": [f"altitude wanders by {track.ground.noise_m:.1f} m in ten seconds by itself"],
+            "altitude_noise_m": round(track.ground.noise_m, 1),
+            "assumed": [] if quiet else ["the altitude of this recording wanders, so climb and descent are rough"],
         },
     )
