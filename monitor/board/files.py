@@ -16,7 +16,7 @@ def put(path: Path, text: str) -> None:
     """Replace a file whole: nobody ever reads half of it, and nobody but its owner reads it."""
     beside = path.with_name(f".{path.name}.{os.getpid()}")
     try:
-        descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600)
+        descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
         with os.fdopen(descriptor, "w", encoding="utf-8", errors="backslashreplace", newline="\n") as file:
             file.write(text)
         beside.replace(path)

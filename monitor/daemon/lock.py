@@ -30,7 +30,7 @@ class HomeLock:
     def take(cls, home: Home, sleep: Callable[[float], None] = time.sleep) -> HomeLock:
         """The lock of this home; WorkFailed when another daemon holds it."""
         try:
-            descriptor = os.open(home.lock, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+            descriptor = os.open(home.lock, os.O_RDWR | os.O_CREAT, 0o600)
         except OSError as error:
             raise WorkFailed(f"{home.lock}: cannot be written ({error.strerror}); check the home folder") from None
         retrying = tenacity.Retrying(
@@ -60,7 +60,7 @@ class HomeLock:
 def held(path: Path) -> bool:
     """Whether a daemon holds the lock: asked of the lock itself, since process numbers are used again."""
     try:
-        descriptor = os.open(path, os.O_RDWR | os.O_CLOEXEC)
+        descriptor = os.open(path, os.O_RDWR)
     except OSError:
         return False
     try:

@@ -52,7 +52,7 @@ def write_state(home: Home, state: DaemonState) -> None:
 def _replace(path: Path, content: bytes) -> None:
     beside = path.with_name(f".{path.name}.{os.getpid()}")
     try:
-        descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600)
+        descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
         with os.fdopen(descriptor, "wb") as file:
             file.write(content)
         beside.replace(path)

@@ -143,7 +143,8 @@ class Store:
 
 
 def _is_locked(error: BaseException) -> bool:
-    return isinstance(error, duckdb.IOException) and "lock" in str(error).lower()
+    said = str(error).lower()
+    return isinstance(error, duckdb.IOException) and ("lock" in said or "used by another process" in said)
 
 
 def _translated(path: Path, error: duckdb.Error) -> WorkFailed:

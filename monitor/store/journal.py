@@ -32,7 +32,7 @@ class Journal:
         line = json.dumps(entry, ensure_ascii=True, separators=(",", ":")).encode() + b"\n"
         try:
             new = not self.path.exists()
-            handle = os.open(self.path, os.O_RDWR | os.O_APPEND | os.O_CREAT | getattr(os, "O_CLOEXEC", 0), 0o600)
+            handle = os.open(self.path, os.O_RDWR | os.O_APPEND | os.O_CREAT, 0o600)
             try:
                 if _is_torn(handle):
                     line = b"\n" + line

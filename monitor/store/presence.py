@@ -51,7 +51,7 @@ def held_message(store: Path) -> str:
 
 
 def _opened(store: Path) -> int:
-    return os.open(guard_of(store), os.O_RDONLY | os.O_CREAT | getattr(os, "O_CLOEXEC", 0), 0o600)
+    return os.open(guard_of(store), os.O_RDONLY | os.O_CREAT, 0o600)
 
 
 @contextmanager
