@@ -132,10 +132,10 @@ def unsent(con: duckdb.DuckDBPyConnection) -> list[OutboxRow]:
 
 
 def unread(con: duckdb.DuckDBPyConnection, athlete: str) -> list[OutboxRow]:
-    """An athlete's alerts that nobody can have read yet, in order; those given up too."""
+    """Rows with findings of an athlete that nobody can have read yet, in order; those given up too."""
     return _rows(
         con,
-        "athlete = ? AND kind = 'alert' AND "
+        "athlete = ? AND findings <> '[]' AND "
         "((state IN ('waiting', 'held') AND tries = 0 AND claimed_by IS NULL) OR state = 'failed') ORDER BY number",
         [athlete],
     )

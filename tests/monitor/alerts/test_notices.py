@@ -7,7 +7,7 @@ from rules.facts import Athlete, CheckIn, Race
 from rules.findings import Severity
 from rules.limits import default_limits
 from rules.plan import Plan, build_plan
-from tests.monitor.alerts.scene import NOON, OSLO, MemoryStore, Scene, contact, roster
+from tests.monitor.alerts.scene import NOON, OSLO, MemoryStore, Scene, contact, finding, roster
 
 RACE = Race("marathon", datetime(2026, 10, 4, 13, 47, tzinfo=OSLO))
 SORE = CheckIn(date(2026, 10, 11), 1.0, stairs_unaided=False)
@@ -233,3 +233,29 @@ def test_files_after_the_days_message_wait_for_tomorrows(scene: Scene) -> None:
     assert scene.channel.titles == ["1 file could not be read", "2 files could not be read"]
     unreadable(scene, "d.fit")
     assert scene.deliver().held == 1
+
+
+def test_a_finding_folded_with_a_notice_and_withdrawn_before_it_is_sent_is_not_told(tmp_path: Path) -> None:
+    two = contact("coach", "json://127.0.0.1:1/a", "json://127.0.0.1:1/b")
+    scene = Scene(tmp_path, roster(two, quiet=(time(13), time(16))))
+    again = finding("run_spacing", Severity.CAUTION, summary="A run after a run the day before")
+    with scene.store.writing() as con:
+        decide.queue_notice(con, scene.roster, "root", "The folder is not there", "", scene.now, athlete_id="runa")
+    scene.queue(again)
+    scene.pass_time(hours=2)
+    said: list[str] = []
+
+    def withdraw_while_the_first_is_sent(step: str) -> None:
+        if step == "after send" and not said:
+            said.append(step)
+            scene.queue(withdrawn=(again,))
+
+    scene.deliver(step=withdraw_while_the_first_is_sent)
+    scene.pass_time(minutes=1)
+    scene.deliver()
+    told = {url[-1]: [body for other, _, body in scene.channel.sent if other == url] for url in two.urls}
+    assert len(told["a"]) == 2
+    assert again.summary in told["a"][0]
+    assert "taken back" in scene.reasons(again.id)
+    assert len(told["b"]) == 1
+    assert again.summary not in told["b"][0]

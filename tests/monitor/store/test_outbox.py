@@ -24,7 +24,8 @@ def con() -> duckdb.DuckDBPyConnection:
 
 
 def put(con: duckdb.DuckDBPyConnection, state: str = "waiting", kind: str = "alert", contact: str = "coach") -> str:
-    draft = Draft(Severity.STOP, "[]", ("3f9a1c07be",), "STOP – Runa", "Rest.", state, "first", None)
+    told = () if kind == "daily" else ("3f9a1c07be",)
+    draft = Draft(Severity.STOP, "[]", told, "STOP – Runa", "Rest.", state, "first", None)
     return outbox.insert(
         con, draft, athlete="runa", contact=contact, channel=1, channel_shown="json://h", kind=kind, created_at=NOW
     )
@@ -83,7 +84,7 @@ def test_a_sent_row_forgets_its_errors_and_claims(con: duckdb.DuckDBPyConnection
     assert outbox.owed_to_journal(con) == []
 
 
-def test_only_alerts_that_nobody_has_read_may_be_rewritten(con: duckdb.DuckDBPyConnection) -> None:
+def test_only_findings_that_nobody_has_read_may_be_rewritten(con: duckdb.DuckDBPyConnection) -> None:
     fresh, tried, sent, given_up = (put(con) for _ in range(4))
     put(con, kind="daily")
     outbox.claim(con, tried, "h:1", NOW, NOW)
