@@ -21,7 +21,8 @@ MAX_BYTES = 1_000_000
 KEPT = 3
 _log = logging.getLogger("fallow")
 _SAFE = re.compile(r"[A-Za-z0-9_.:+-]{1,64}")
-_TALKATIVE = ("watchdog", "apprise", "urllib3", "requests", "asyncio")
+_TALKATIVE = ("watchdog", "urllib3", "requests", "asyncio")
+"""Apprise is not among them: why a message was not taken is read from what it logs, and nothing else hears it."""
 
 Field = bool | int | float | str | None
 

@@ -12,9 +12,10 @@ import duckdb
 from monitor.judging.history import judged_from, load_history
 from monitor.judging.judge import View
 from monitor.roster import Roster, RosterAthlete
-from monitor.store import findings, intake, outbox
+from monitor.store import findings, intake
 from monitor.store.database import Store
 from monitor.store.seasons import Season, Window, seasons
+from monitor.views.outbox import unsent_view
 from rules.facts import Athlete, History
 from rules.findings import Finding
 from rules.judge import as_found
@@ -57,7 +58,7 @@ def desk(con: duckdb.DuckDBPyConnection) -> Desk:
     unreadable: dict[str, list[tuple[str, str]]] = {}
     for athlete, path, reason in intake.unreadable(con):
         unreadable.setdefault(athlete, []).append((path, reason))
-    return Desk(findings.marks(con), unreadable, [row for row in outbox.listing(con) if row["state"] != "sent"])
+    return Desk(findings.marks(con), unreadable, unsent_view(con))
 
 
 def gather(store: Store, roster: Roster, now: datetime, limits: Limits) -> tuple[Desk, list[Known]]:

@@ -17,12 +17,12 @@ from monitor.board.frame import Figure
 from monitor.board.gather import Desk, Known, gather
 from monitor.board.one_finding import FOLDER, finding_file
 from monitor.board.past import Bygone, PastPages, bygone
-from monitor.board.program import program
 from monitor.board.shelf import Shelf
 from monitor.board.words import clock
 from monitor.home import Home
 from monitor.roster import Roster
 from monitor.store.database import Store
+from monitor.views.program import program
 from monitor.views.rules import rules_view
 from rules.limits import Limits
 

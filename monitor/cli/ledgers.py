@@ -13,8 +13,10 @@ from monitor.cli.screen import Column
 from monitor.errors import WrongUse
 
 if TYPE_CHECKING:
-    from monitor.home import Home
+    from collections.abc import Sequence
 
+    from monitor.home import Home
+    from monitor.roster import Roster
 
 OF_ITSELF = ("first", "notice")
 """Reasons of an alert that go without saying."""
@@ -40,6 +42,7 @@ def status(
 
     Example: fallow status
     """
+    from monitor.views.outbox import unsent_view  # noqa: PLC0415 - brings duckdb
     from monitor.views.status import COLUMNS, status_view  # noqa: PLC0415 - judging brings polars and duckdb
     from rules.limits import default_limits  # noqa: PLC0415
 
@@ -49,17 +52,19 @@ def status(
     now = opening.clock_of(as_of, chosen[0].athlete.zone if athlete else None).now()
     with opening.reading(where) as con:
         rows = status_view(con, roster, chosen, now, default_limits())
+        unsent = unsent_view(con)
     if json:
         screen.as_json(rows)
     elif csv:
         screen.as_csv(rows, COLUMNS)
     else:
         _print_status(rows)
-        _print_daemon(where)
+        _print_daemon(where, roster, unsent)
 
 
 def _print_status(rows: list[dict[str, Any]]) -> None:
     from monitor.cli.plans import STAGE_TITLES  # noqa: PLC0415 - only for people
+    from monitor.views.questions import question_words  # noqa: PLC0415 - brings duckdb
 
     if not rows:
         screen.say("Nobody is on the roster yet; `fallow init` adds an athlete.")
@@ -89,14 +94,7 @@ def _print_status(rows: list[dict[str, Any]]) -> None:
         if row["summary"]:
             screen.say(f"{row['athlete']}: {' '.join(row['summary'])}", hang="  ")
         for run in row["looks_like_a_race"]:
-            screen.say(f"{row['athlete']}: {_race_question(run)}", hang="  ")
-
-
-def _race_question(run: dict[str, Any]) -> str:
-    return (
-        f"was the run of {run['session_start'][:16].replace('T', ' ')} a race? {run['reason']}. If so add an"
-        f" [[athlete.race]] with finish = {run['session_end'][:19]}; if not, `fallow seen {run['id']}`"
-    )
+            screen.say(f"{row['athlete']}: {question_words(run)}", hang="  ")
 
 
 def _last_session(row: dict[str, Any]) -> str:
@@ -111,16 +109,21 @@ def _open(counts: dict[str, int]) -> str:
     return ", ".join(f"{counts[word]} {word}" for word in ("stop", "caution", "note") if counts[word]) or "none"
 
 
-def _print_daemon(home: Home) -> None:
-    """Whether a daemon runs, since when, and what ails it."""
+def _print_daemon(home: Home, roster: Roster, unsent: Sequence[dict[str, Any]]) -> None:
+    """Whether a daemon runs, since when, and what ails it, its folders and the channels."""
     from monitor.daemon.state import read_state  # noqa: PLC0415 - only for people
     from monitor.doctor import check_daemon  # noqa: PLC0415
+    from monitor.views.program import program  # noqa: PLC0415
 
     state = read_state(home)
     check = check_daemon(home, datetime.now(UTC))
     passed = f"; last pass {state.last_pass_at.astimezone():%Y-%m-%d %H:%M}" if state and state.last_pass_at else ""
     print()
-    screen.say(f"daemon: {check.says}{passed if state and state.running else ''}", hang="  ")
+    runs = state is not None and state.running
+    screen.say(f"daemon: {check.says}{passed if runs else ''}", hang="  ")
+    seen = program(home, roster, unsent, runs=runs)
+    for trouble in (*seen.channels, *seen.folders):
+        screen.say(trouble, hang="  ")
 
 
 def intake(

@@ -261,6 +261,7 @@ def test_a_planted_secret_is_in_nothing_that_a_command_says_and_in_no_file_but_t
             assert status == 0
         files = {path: path.read_bytes() for path in home.rglob("*") if path.is_file()}
     assert f"127.0.0.1:{target.port}" in said, "the channel itself is named"
+    assert "the last error: answered 500" in " ".join(said.split()), "status names a channel in trouble"
     for planted in (secret, password):
         assert planted not in said + errors
         assert not [path.name for path, content in files.items() if planted.encode() in content]

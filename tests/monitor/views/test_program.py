@@ -7,9 +7,10 @@ from typing import Any
 
 import pytest
 
-from monitor.board.program import program
 from monitor.home import Home
 from monitor.roster import Roster, read_roster
+from monitor.store.outbox import DAY_IS_OVER
+from monitor.views.program import program
 from tests.homes import ROSTER
 
 
@@ -24,8 +25,10 @@ def roster(home: Home) -> Roster:
     return read_roster(home.roster)
 
 
-def _row(state: str, tries: int = 0, error: str | None = None, contact: str = "coach") -> dict[str, Any]:
-    return {"contact": contact, "state": state, "tries": tries, "last_error": error}
+def _row(
+    state: str, tries: int = 0, error: str | None = None, contact: str = "coach", reason: str = ""
+) -> dict[str, Any]:
+    return {"contact": contact, "state": state, "tries": tries, "last_error": error, "reason": reason}
 
 
 def test_messages_that_do_not_get_through_are_told_by_contact(home: Home, roster: Roster) -> None:
@@ -36,8 +39,11 @@ def test_messages_that_do_not_get_through_are_told_by_contact(home: Home, roster
     )
 
 
-def test_a_message_held_for_the_night_or_not_tried_yet_is_no_trouble(home: Home, roster: Roster) -> None:
-    assert program(home, roster, [_row("held"), _row("waiting")]).troubles == ()
+def test_a_message_held_for_the_night_not_tried_yet_or_of_a_day_that_is_over_is_no_trouble(
+    home: Home, roster: Roster
+) -> None:
+    over = _row("failed", reason=DAY_IS_OVER)
+    assert program(home, roster, [_row("held"), _row("waiting"), over]).troubles == ()
 
 
 def test_what_the_daemon_wrote_of_itself_is_told(home: Home, roster: Roster) -> None:
