@@ -12,6 +12,16 @@ settings.register_profile("fallow", deadline=None, derandomize="CI" in os.enviro
 settings.load_profile("fallow")
 
 
+def pytest_xdist_auto_num_workers() -> int:
+    """One more than there are processors: tests with real processes wait more than they work."""
+    return (os.cpu_count() or 1) + 1
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Tests with real processes take longest and go first, so that none is left for the end."""
+    items.sort(key=lambda item: "process" not in item.path.parts)
+
+
 @pytest.fixture(scope="session")
 def board_home(tmp_path_factory: pytest.TempPathFactory) -> Home:
     """A home with its board; read it, and copy it before changing anything."""

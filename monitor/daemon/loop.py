@@ -67,6 +67,8 @@ class Parts:
     board: Board
     service: Service
     out: Callable[[str], None]
+    remark: Callable[[str], None]
+    """What only somebody who looks on wants to read."""
 
 
 class Loop:
@@ -166,6 +168,8 @@ class Loop:
             self._changed()
         self._state = replace(self._state, last_pass_at=real_now())
         logs.event("pass", files=done, seconds=self._now() - now)
+        if done:
+            self._do.remark(f"{real_now().astimezone():%H:%M:%S} {done} {'file' if done == 1 else 'files'} taken in")
 
     def _tell_refused(self) -> None:
         refused = self._do.eyes.refused()
@@ -199,7 +203,7 @@ class Loop:
         self._roster_at = self._do.roster_file.next_due(now)
         if isinstance(found, RosterError):
             logs.event("roster_bad")
-            self._notices.append(f"The roster was edited and is not valid; the last good one stays in use. {found}")
+            self._notice(f"The roster was edited and is not valid; the last good one stays in use. {found}")
         elif found is not None:
             self._new_roster = found
 
@@ -220,7 +224,7 @@ class Loop:
         self._rebuilt_at = self._now()
         self._do.eyes.read_all_again()
         logs.event("store_rebuilt", level=logging.WARNING)
-        self._notices.append(
+        self._notice(
             "The store would not open. It was set aside in the home folder, and a new one is being read from the"
             " folders; nothing that was sent is sent again."
         )
@@ -247,6 +251,11 @@ class Loop:
 
     # How it goes on
 
+    def _notice(self, text: str) -> None:
+        """For the contacts, as soon as it can be told, and for whoever reads along."""
+        self._notices.append(text)
+        self._do.out(text)
+
     def _changed(self) -> None:
         """There may be something to send, and something else to show."""
         self._do.courier.call()
@@ -256,7 +265,7 @@ class Loop:
         from monitor.store.database import StoreBroken, StoreFull  # noqa: PLC0415 - the loop itself needs no database
 
         if isinstance(error, StoreFull) and DISK_FULL not in self._notices:
-            self._notices.append(DISK_FULL)
+            self._notice(DISK_FULL)
         self._rebuild_wanted = self._rebuild_wanted or isinstance(error, StoreBroken)
 
     def _keep_state(self) -> None:

@@ -90,7 +90,9 @@ def _watch(
     roster_file = RosterFile(roster, load)
     board = BoardKeeper(_board_writer(home, clock, roster_file))
     courier = Courier(scanner.deliver)
-    parts = Parts(home, clock, scanner, roster_file, eyes, wakings, courier, board, Service(), _flushed(out))
+    say = _flushed(out)
+    remark = say if sys.stdout is not None and sys.stdout.isatty() else _unsaid
+    parts = Parts(home, clock, scanner, roster_file, eyes, wakings, courier, board, Service(), say, remark)
     with _signals(wakings, scanner):
         Loop(parts).run()
 
@@ -122,6 +124,10 @@ def _flushed(out: Callable[[str], None]) -> Callable[[str], None]:
             sys.stdout.flush()
 
     return say
+
+
+def _unsaid(_: str) -> None:
+    """A service's journal has no use for it."""
 
 
 def _stamp(store: Path) -> tuple[int, int, int] | None:

@@ -102,7 +102,7 @@ def read_csv(data: bytes, options: IntakeOptions) -> FileFacts:
             if rows > most("rows"):
                 remarks.add(f"only the first {most('rows')} rows are read")
                 break
-            _take(_Row(line, known, options, remarks), collected)
+            _take(_Row(line, known, table.options, remarks), collected)
     except csv.Error as error:
         remarks.add(f"only a part could be read: {shown(error)}")
     facts = FileFacts(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 
 from monitor.errors import Unreadable
@@ -24,6 +24,7 @@ class Table:
     delimiter: str
     header_line: int  # counted from 1
     columns: Mapping[int, str]  # place in the row -> field
+    options: IntakeOptions  # those by which the header was understood
 
     def rows(self) -> Iterator[tuple[int, dict[str, str]]]:
         """Line number and known cells of each row with anything in it; csv.Error where quotes do not close."""
@@ -43,15 +44,20 @@ def header_of(name: str, options: IntakeOptions) -> str:
 
 
 def find_table(text: str, fields: Collection[str], expected: Sequence[str], options: IntakeOptions) -> Table:
-    """The table whose header line and delimiter make the most sense. Unreadable, naming what was found and expected."""
+    """The table whose header line and delimiter make the most sense. Unreadable, naming what was found and expected.
+
+    By the headers that the roster names or by the usual ones, whichever tell more: a file of before such an edit, or of
+    another device, still says all it said.
+    """
     lines = list(islice(io.StringIO(text, newline=None), HEADER_WITHIN_LINES))
-    wanted = _wanted(fields, options)
-    best = Table(text, ",", 0, {})
-    for number, line in enumerate(lines, start=1):
-        for delimiter in DELIMITERS:
-            columns = _known_columns(line, delimiter, wanted)
-            if len(columns) > len(best.columns):
-                best = Table(text, delimiter, number, columns)
+    best = Table(text, ",", 0, {}, options)
+    for tried in (options, replace(options, columns={})) if options.columns else (options,):
+        wanted = _wanted(fields, tried)
+        for number, line in enumerate(lines, start=1):
+            for delimiter in DELIMITERS:
+                columns = _known_columns(line, delimiter, wanted)
+                if len(columns) > len(best.columns):
+                    best = Table(text, delimiter, number, columns, tried)
     found = set(best.columns.values())
     if not found - {"date"} or not found.intersection(PLACES):
         seen = next((line.strip() for line in lines if line.strip()), "")

@@ -81,6 +81,7 @@ class Daemon:
             text=True,
             encoding="utf-8",
         )
+        self.said: list[str] = []
         self._lines: queue.SimpleQueue[str] = queue.SimpleQueue()
         self._reader = threading.Thread(target=self._read, daemon=True)
         self._reader.start()
@@ -88,7 +89,8 @@ class Daemon:
     def _read(self) -> None:
         assert self.process.stdout is not None
         for line in self.process.stdout:
-            self._lines.put(line.rstrip("\n"))
+            self.said.append(line.rstrip("\n"))
+            self._lines.put(self.said[-1])
         self._lines.put("(ended)")
 
     def ready(self) -> str:

@@ -86,6 +86,7 @@ def test_a_burst_of_five_thousand_real_files_is_taken_once_each(tmp_path: Path) 
         FakeBoard(),
         Service({}),
         lambda line: ready.set(),
+        lambda line: None,
     )
     loop = threading.Thread(target=Loop(parts).run)
     loop.start()

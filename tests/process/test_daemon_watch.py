@@ -259,6 +259,8 @@ def test_a_planted_secret_is_in_nothing_that_a_command_says_and_in_no_file_but_t
             roster.unlink()
             status, errors = daemon.end()
             assert status == 0
+            assert "The roster was edited and is not valid" in daemon.said[-1]
+            said += "\n".join(daemon.said)
         files = {path: path.read_bytes() for path in home.rglob("*") if path.is_file()}
     assert f"127.0.0.1:{target.port}" in said, "the channel itself is named"
     assert "the last error: answered 500" in " ".join(said.split()), "status names a channel in trouble"

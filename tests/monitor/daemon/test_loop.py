@@ -57,6 +57,7 @@ class Bench:
         self.scanner = FakeScanner()
         self.board = FakeBoard()
         self.said: list[str] = []
+        self.remarks: list[str] = []
         self.observers: list[StillObserver] = []
         self.outstanding: list[Callable[[], None]] = []
         self.roster = roster_of(home, *(athletes or ("runa",)))
@@ -94,6 +95,7 @@ class Bench:
                 self.board,
                 Service({}),
                 self.said.append,
+                self.remarks.append,
             )
         )
 
@@ -624,6 +626,8 @@ def test_a_bad_edit_changes_nothing_is_told_once_and_stands_in_the_state(bench: 
     assert bench.scanner.taken == ["a.fit"]
     assert len(bench.scanner.notices) == 1
     assert "born = 19: too early" in bench.scanner.notices[0]
+    assert bench.said == ["watching 1 folders", *bench.scanner.notices], "whoever reads along is told too"
+    assert [line.split(" ", 1)[1] for line in bench.remarks] == ["1 file taken in"]
     state = read_state(bench.home)
     assert state is not None
     assert state.roster_error == "roster.toml: athlete 'runa': born = 19: too early"

@@ -92,6 +92,14 @@ def test_the_roster_names_columns_and_units(unit: str | None, cell: str) -> None
     assert facts.mornings[0].rmssd_ms == pytest.approx(61.5)
 
 
+def test_a_file_with_the_usual_headers_says_all_it_said_before_the_roster_named_others() -> None:
+    named = {"total_sleep_min": ColumnMap("Sleep (h)", "h"), "rmssd_ms": ColumnMap("HRV", "s")}
+    usual = HEADER + "2026-10-06,22:45,06:30,432,47,61.5\n"
+    assert facts_of(usual, IntakeOptions("Europe/Oslo", columns=named)) == facts_of(usual)
+    both = "date,Sleep (h),HRV,rmssd_ms\n2026-10-06,7.2,0.0615,99\n"
+    assert facts_of(both, IntakeOptions("Europe/Oslo", columns=named)).mornings[0].rmssd_ms == pytest.approx(61.5)
+
+
 @pytest.mark.parametrize(
     ("bedtime", "wake", "expected"),
     [
