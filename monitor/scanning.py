@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -17,13 +17,14 @@ from monitor.alerts.deliver import Delivery, Send, deliver
 from monitor.clock import Clock
 from monitor.folders.seen import Refused, Seen
 from monitor.home import Home
-from monitor.intake.keeping import Moment, Taken, Tally, keep
+from monitor.intake import refusals
+from monitor.intake.keeping import Moment, Taken, keep
 from monitor.intake.workers import ReadJob, Workers
 from monitor.judging.judge import due, rejudge
-from monitor.roster import Roster, RosterAthlete
+from monitor.pass_report import PassReport
+from monitor.roster import Roster
 from monitor.store import history, intake
 from monitor.store.database import Store
-from monitor.store.intake import LedgerRow
 from monitor.store.journal import Journal
 from rules.limits import Limits, default_limits
 from rules.summary import looked_back
@@ -33,28 +34,6 @@ BATCH_SAMPLES = 400_000
 IN_HAND_SECONDS = 30.0
 JUDGED_AT_ONCE = 8
 """Athletes judged in one transaction: others wait for the store well under a second, when most verdicts are known."""
-
-
-@dataclass(slots=True)
-class PassReport:
-    """What one pass did; `counts` has the keys of `scan --json`."""
-
-    files_seen: int = 0
-    tally: Tally = field(default_factory=Tally)
-    findings: int = 0
-    delivery: Delivery | None = None
-
-    def counts(self) -> dict[str, int]:
-        told = asdict(self.tally)
-        names = ("files_new", "read", "duplicate", "unreadable", "ignored", "waiting")
-        facts = ("sessions", "nights", "mornings", "checkins")
-        return {
-            "files_seen": self.files_seen,
-            **{name: told[name] for name in (*names, *facts)},
-            "findings": self.findings,
-            "alerts_sent": self.delivery.sent if self.delivery else 0,
-            "alerts_waiting": self.delivery.waiting if self.delivery else 0,
-        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,13 +84,8 @@ class Scanner:
         self._roster = roster
         self._judged_hour = ""
 
-    def known(self, athlete_id: str) -> dict[str, tuple[int, int]]:
-        """path -> (size, mtime_ns) of the files that need no second look."""
-        with self.store.reading() as con:
-            return intake.known(con, athlete_id, self._under(athlete_id))
-
     def known_of(self, athlete_ids: Iterable[str]) -> dict[str, dict[str, tuple[int, int]]]:
-        """The same of several athletes, at one opening of the store."""
+        """Athlete id -> path -> (size, mtime_ns) of the files that need no second look."""
         with self.store.reading() as con:
             return {athlete_id: intake.known(con, athlete_id, self._under(athlete_id)) for athlete_id in athlete_ids}
 
@@ -129,7 +103,7 @@ class Scanner:
         """Read the given files (athlete id, file), store and judge them; those of athletes off the roster wait."""
         report = PassReport()
         known_athletes = {athlete.id: athlete for athlete in self._roster.athletes}
-        self._note_refused(refused or {}, known_athletes, report)
+        self._note_refused(refused or {}, report)
         jobs: dict[tuple[Path, str], tuple[str, Seen]] = {}
         for athlete_id, seen in ready:
             if athlete := known_athletes.get(athlete_id):
@@ -257,7 +231,7 @@ class Scanner:
                     continue
                 moment = Moment(now, datetime.now(UTC), self._patient, athlete_id in first)
                 tally = keep(con, athlete, files, moment, self._limits)
-                _add(report.tally, tally)
+                report.tally.add(tally)
                 if tally.unreadable_paths:
                     decide.queue_unreadable(con, self._roster, athlete_id, tally.unreadable_paths, now)
             if judge:
@@ -279,27 +253,14 @@ class Scanner:
             decide.queue_stage(con, self._roster, athlete_id, view.judgement, now, looked_back(view.judgement, now))
         return fresh
 
-    def _note_refused(
-        self, refused: Mapping[str, Sequence[Refused]], athletes: Mapping[str, RosterAthlete], report: PassReport
-    ) -> None:
-        """Things that are never opened stand in the ledger, once."""
-        rows: list[LedgerRow] = []
-        now = self._clock.now()
-        for athlete_id, things in refused.items():
-            if athlete_id not in athletes or not things:
-                continue
-            known = self.known(athlete_id)
-            for thing in things:
-                if thing.relative not in known:
-                    state = thing.state
-                    rows.append(LedgerRow(athlete_id, thing.relative, "", -1, 0, state, thing.reason, read_at=now))
-        if not rows:
+    def _note_refused(self, refused: Mapping[str, Sequence[Refused]], report: PassReport) -> None:
+        told = {one: things for one, things in refused.items() if things and self._roster.athlete(one)}
+        if not told:
             return
-        with self.store.writing() as con:
-            for row in rows:
-                intake.record(con, row)
-                report.tally.files_new += 1
-                setattr(report.tally, row.state, getattr(report.tally, row.state) + 1)
+        rows = refusals.unheard(told, self.known_of(told), self._clock.now())
+        if rows:
+            with self.store.writing() as con:
+                refusals.record(con, rows, report.tally)
 
 
 def _inode(path: Path) -> int | None:
@@ -307,11 +268,3 @@ def _inode(path: Path) -> int | None:
         return path.stat().st_ino
     except OSError:
         return None
-
-
-def _add(total: Tally, part: Tally) -> None:
-    """Add the counts of one batch to those of the pass."""
-    for name, value in asdict(part).items():
-        if isinstance(value, int):
-            setattr(total, name, getattr(total, name) + value)
-    total.unreadable_paths.extend(part.unreadable_paths)

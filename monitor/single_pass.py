@@ -8,8 +8,9 @@ from dataclasses import dataclass, field
 
 from monitor.folders.one_pass import settled
 from monitor.folders.seen import Listing, Seen
+from monitor.pass_report import PassReport
 from monitor.roster import RosterAthlete
-from monitor.scanning import PassReport, Scanner
+from monitor.scanning import Scanner
 
 LOOKS_AT_ONCE = 8
 Looked = tuple[list[Seen], list[Seen], Listing]
@@ -47,7 +48,7 @@ def single_pass(scanner: Scanner) -> Pass:
 
 def _look(scanner: Scanner, athletes: Sequence[RosterAthlete]) -> dict[str, Looked]:
     """Look into all folders side by side: young files are waited for once and not once an athlete."""
-    known = {one.id: scanner.known(one.id) for one in athletes}
+    known = scanner.known_of(one.id for one in athletes)
     with ThreadPoolExecutor(min(LOOKS_AT_ONCE, max(1, len(athletes)))) as pool:
         looks = pool.map(lambda one: settled(one.folder, known[one.id]), athletes)
         return {one.id: looked for one, looked in zip(athletes, looks, strict=True)}

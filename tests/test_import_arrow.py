@@ -15,6 +15,7 @@ FLOORS = (
     ("store",),
     ("folders", "intake", "judging", "alerts"),
     ("telling", "rebuilding", "views", "checkins", "addresses"),
+    ("pass_report",),
     ("scanning",),
     ("single_pass", "overriding", "board"),
     ("daemon",),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from datetime import date, datetime, timedelta
 
 import duckdb
@@ -47,6 +47,13 @@ class Tally:
 
     def touch(self, day: date) -> None:
         self.touched = day if self.touched is None else min(self.touched, day)
+
+    def add(self, part: Tally) -> None:
+        """The counts of one batch to those of the pass."""
+        for name, value in asdict(part).items():
+            if isinstance(value, int):
+                setattr(self, name, getattr(self, name) + value)
+        self.unreadable_paths.extend(part.unreadable_paths)
 
 
 @dataclass(frozen=True, slots=True)

@@ -95,7 +95,7 @@ def ours(home: Home, files: int) -> tuple[float, float]:
     clock = FixedClock(datetime(2026, 10, 20, tzinfo=UTC))
     with Workers() as workers:
         scanner = Scanner(home, read_roster(home.roster), clock, workers=workers, send=lambda *_: SendResult(True))
-        ready, _, _ = settled(home.path / "exports", scanner.known("runa"), wall=lambda: 4e9)
+        ready, _, _ = settled(home.path / "exports", scanner.known_of(["runa"])["runa"], wall=lambda: 4e9)
         report = scanner.take([("runa", seen) for seen in ready])
     took = time.perf_counter() - begin, machine.own_cpu_seconds() - spent
     assert report.tally.sessions == files, report.counts()

@@ -59,7 +59,7 @@ def main(athletes: int, files: int, hours: int) -> None:
             exports.mkdir(parents=True, exist_ok=True)
             (exports / "today.fit").write_bytes(recording_at(clock.now() - timedelta(hours=2), n))
             begin = machine.tree(os.getpid()).cpu_seconds
-            ready, _, _ = settled(exports, scanner.known(f"a{n}"), wall=lambda: 4e9)
+            ready, _, _ = settled(exports, scanner.known_of([f"a{n}"])[f"a{n}"], wall=lambda: 4e9)
             scanner.take([(f"a{n}", seen) for seen in ready])
             scanner.deliver(gather_now=True)
             timed("file", begin)

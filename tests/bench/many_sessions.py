@@ -47,7 +47,7 @@ def scanner_of(home: Home, workers: Workers) -> Scanner:
 
 def take_all(scanner: Scanner, exports: Path) -> None:
     """Read whatever lies there and is not known yet."""
-    ready, _, _ = settled(exports, scanner.known("runa"), wall=lambda: 4e9)
+    ready, _, _ = settled(exports, scanner.known_of(["runa"])["runa"], wall=lambda: 4e9)
     assert ready
     scanner.take([("runa", seen) for seen in ready])
 

@@ -11,8 +11,9 @@ from monitor.clock import FixedClock
 from monitor.folders.one_pass import settled
 from monitor.home import Home
 from monitor.intake.workers import Workers
+from monitor.pass_report import PassReport
 from monitor.roster import read_roster
-from monitor.scanning import PassReport, Scanner
+from monitor.scanning import Scanner
 from monitor.store import findings
 from rules.findings import Finding
 
@@ -74,7 +75,7 @@ class Scene:
 
     def scan(self, now: datetime) -> PassReport:
         scanner = self.scanner(now)
-        ready, _, listing = settled(self.exports, scanner.known("runa"), wall=lambda: 4e9)
+        ready, _, listing = settled(self.exports, scanner.known_of(["runa"])["runa"], wall=lambda: 4e9)
         report = scanner.take([("runa", seen) for seen in ready], {"runa": listing.refused})
         report.files_seen = len(listing.files)
         report.findings += scanner.judge_due()
