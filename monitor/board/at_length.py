@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 
 from monitor.board import render
@@ -34,14 +34,16 @@ class FindingsPages:
         self._desk = desk
         self._limits = limits
 
-    def write(self, athletes: Sequence[Known], now: datetime) -> None:
+    def write(self, athletes: Sequence[Known], now: datetime, give: Callable[[], None]) -> None:
         """The pages of those who have findings."""
         told = [_Page(known, self._desk, self._limits) for known in athletes if shown(known)]
         stale = [page for page in told if not self._folder.has(page.file, page.made_from)]
         for begin in range(0, len(stale), AT_ONCE):
             some = stale[begin : begin + AT_ONCE]
+            give()
             self._shelf.fetch([asked for page in some for asked in page.asked])
             for page in some:
+                give()
                 self._folder.put(page.file, self._text(page, now))
 
     def _text(self, page: _Page, now: datetime) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
@@ -24,11 +24,15 @@ from rules.limits import Limits
 from rules.plan import plan_length
 from rules.race_file import hard_long_runs
 
-AT_ONCE = 100
+AT_ONCE = 25
 """Athletes read on one connection: between two of them whoever wants to write has a turn."""
 DAY = timedelta(days=1)
 LATEST = 50
 """Sessions by start among whose last ones the one that ended last is looked for."""
+
+
+def at_once() -> None:
+    """Nobody goes before the board."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,14 +65,21 @@ def desk(con: duckdb.DuckDBPyConnection) -> Desk:
     return Desk(findings.marks(con), unreadable, unsent_view(con))
 
 
-def gather(store: Store, roster: Roster, now: datetime, limits: Limits) -> tuple[Desk, list[Known]]:
+def gather(
+    store: Store, roster: Roster, now: datetime, limits: Limits, give: Callable[[], None] = at_once
+) -> tuple[Desk, list[Known]]:
     """The desk, and every athlete of the roster in its order, each judged as the findings that stand say."""
     with store.reading() as con:
-        around, found = desk(con), read(con, roster.athletes[:AT_ONCE], now, limits)
-    for begin in range(AT_ONCE, len(roster.athletes), AT_ONCE):
+        around = desk(con)
+    athletes: list[Known] = []
+    for begin in range(0, len(roster.athletes), AT_ONCE):
+        some = roster.athletes[begin : begin + AT_ONCE]
+        give()
         with store.reading() as con:
-            found |= read(con, roster.athletes[begin : begin + AT_ONCE], now, limits)
-    athletes = [known(athlete, found[athlete.id], now, limits) for athlete in roster.athletes]
+            found = read(con, some, now, limits)
+        for athlete in some:
+            give()
+            athletes.append(known(athlete, found[athlete.id], now, limits))
     return around, _asked_about(store, athletes, now, limits)
 
 

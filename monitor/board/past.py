@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
@@ -63,9 +63,10 @@ class PastPages:
         self._desk = desk
         self._limits = limits
 
-    def write(self, plans: Sequence[Bygone], now: datetime) -> None:
+    def write(self, plans: Sequence[Bygone], now: datetime, give: Callable[[], None]) -> None:
         for one, made_from in zip(plans, self._stamps(plans), strict=True):
             if not self._folder.has(one.file, made_from):
+                give()
                 self._folder.put(one.file, self._page(one, made_from, now))
 
     def _stamps(self, plans: Sequence[Bygone]) -> Iterator[str]:

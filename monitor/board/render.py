@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import cache
 from importlib import resources
 from typing import Any
@@ -16,6 +16,9 @@ from monitor.board.palette import properties
 from monitor.board.words import day, plain, spoken
 from rules import advice
 from rules.findings import Severity
+
+PIECES = 500
+"""Of a page, some milliseconds' work."""
 
 
 @cache
@@ -45,8 +48,16 @@ def _cells(row: Sequence[str]) -> Markup:
     return Markup("<td>" + str(escape(plain(text))).replace("\n", "<td>"))
 
 
-def page(template: str, **values: Any) -> str:
-    return environment().get_template(template).render(**values)
+def page(template: str, give: Callable[[], None] | None = None, **values: Any) -> str:
+    """The page as text; `give` is called now and then on the way, for whoever goes first."""
+    stream = environment().get_template(template).stream(**values)
+    stream.enable_buffering(PIECES)
+    parts = []
+    for part in stream:
+        parts.append(part)
+        if give is not None:
+            give()
+    return "".join(parts)
 
 
 @cache

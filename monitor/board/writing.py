@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, tzinfo
@@ -14,7 +14,7 @@ from monitor.board.at_length import FindingsPages, athlete_file, sessions_found
 from monitor.board.athlete_view import AthleteView, athlete_view
 from monitor.board.files import Folder, put
 from monitor.board.frame import Figure
-from monitor.board.gather import Desk, Known, gather
+from monitor.board.gather import Desk, Known, at_once, gather
 from monitor.board.one_finding import FOLDER, finding_file
 from monitor.board.past import Bygone, PastPages, bygone
 from monitor.board.shelf import Shelf
@@ -40,25 +40,41 @@ class Entry:
     over: Sequence[Bygone]
 
 
-def write(home: Home, roster: Roster, store: Store, now: datetime, limits: Limits, shelf: Shelf | None = None) -> Path:
-    """Write board.html as of a moment, and the files beside it that have changed; the path of the board."""
+def write(
+    home: Home,
+    roster: Roster,
+    store: Store,
+    now: datetime,
+    limits: Limits,
+    shelf: Shelf | None = None,
+    give: Callable[[], None] = at_once,
+) -> Path:
+    """Write board.html as of a moment, and the files beside it that have changed; the path of the board.
+
+    `give` is called between the steps, and returns when it may go on.
+    """
     with _keeping_all():
-        return _write(home, roster, store, now, limits, shelf or Shelf(store, limits))
+        return _write(home, roster, store, now, limits, shelf or Shelf(store, limits), give)
 
 
-def _write(home: Home, roster: Roster, store: Store, now: datetime, limits: Limits, shelf: Shelf) -> Path:
-    around, athletes = gather(store, roster, now, limits)
+def _write(
+    home: Home, roster: Roster, store: Store, now: datetime, limits: Limits, shelf: Shelf, give: Callable[[], None]
+) -> Path:
+    around, athletes = gather(store, roster, now, limits, give)
     brief = sum(len(sessions_found(one)) for one in athletes) > MOST_VIEWS
-    entries = [_entry(one, around, roster, now, limits, brief=brief) for one in athletes]
+    entries: list[Entry] = []
+    for one in athletes:
+        give()
+        entries.append(_entry(one, around, roster, now, limits, brief=brief))
     views = [entry.view if brief else _with_sessions(entry, shelf) for entry in entries]
-    put(home.board, _page(home, roster, around, views, now, limits))
+    put(home.board, _page(home, roster, around, views, now, limits, give))
     folder = Folder(home.path / FOLDER)
     for entry in entries:
         for finding in entry.known.standing:
             folder.keep(finding_file(finding.id))
     if brief:
-        FindingsPages(folder, shelf, around, limits).write(athletes, now)
-    PastPages(store, folder, shelf, around, limits).write([one for entry in entries for one in entry.over], now)
+        FindingsPages(folder, shelf, around, limits).write(athletes, now, give)
+    PastPages(store, folder, shelf, around, limits).write([one for entry in entries for one in entry.over], now, give)
     folder.clear()
     return home.board
 
@@ -90,11 +106,20 @@ def _with_sessions(entry: Entry, shelf: Shelf) -> AthleteView:
     return replace(view, plan=replace(view.plan, views=views))
 
 
-def _page(home: Home, roster: Roster, around: Desk, shown: Sequence[AthleteView], now: datetime, limits: Limits) -> str:
+def _page(
+    home: Home,
+    roster: Roster,
+    around: Desk,
+    shown: Sequence[AthleteView],
+    now: datetime,
+    limits: Limits,
+    give: Callable[[], None],
+) -> str:
     state = program(home, roster, around.messages)
     zone: tzinfo = roster.athletes[0].athlete.zone if roster.athletes else UTC
     return render.page(
         "board.jinja",
+        give,
         athletes=sorted(shown, key=lambda view: (view.word.rank, view.name.casefold(), view.id)),
         troubles=state.troubles,
         written=clock(now, zone),

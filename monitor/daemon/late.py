@@ -6,6 +6,7 @@ import threading
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
+from monitor.daemon.right_of_way import RightOfWay
 from monitor.daemon.seams import Delivered, Scanner, Timed
 from monitor.folders.seen import Refused, Seen
 from monitor.home import Home
@@ -15,10 +16,13 @@ from monitor.roster.types import Roster
 class LateScanner:
     """Says which files are known from the store alone; makes the real scanner for everything else."""
 
-    def __init__(self, home: Home, roster: Roster, make: Callable[[Roster], Scanner]) -> None:
+    def __init__(
+        self, home: Home, roster: Roster, make: Callable[[Roster], Scanner], way: RightOfWay | None = None
+    ) -> None:
         self._home = home
         self._roster = roster
         self._make = make
+        self._way = way or RightOfWay()
         self._making = threading.Lock()
         self._real: Scanner | None = None
 
@@ -38,7 +42,8 @@ class LateScanner:
         self._scanner().warm()
 
     def take(self, ready: Sequence[tuple[str, Seen]], refused: Mapping[str, Sequence[Refused]] | None = None, /) -> Any:
-        return self._scanner().take(ready, refused)
+        with self._way.taken():
+            return self._scanner().take(ready, refused)
 
     def roots(self, missing: Mapping[str, str], /) -> None:
         self._scanner().roots(missing)

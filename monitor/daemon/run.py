@@ -24,6 +24,7 @@ from monitor.daemon.looks import Looks
 from monitor.daemon.loop import Loop, Parts, Waking
 from monitor.daemon.notify import Service
 from monitor.daemon.reload import RosterFile, load_roster
+from monitor.daemon.right_of_way import RightOfWay
 from monitor.daemon.seams import Scanner
 from monitor.daemon.state import read_state
 from monitor.folders.watching import Watching
@@ -55,9 +56,10 @@ def run_watch(
     try:
         logs.open_log(home)
         logs.event("start", athletes=len(roster.athletes))
-        scanner = LateScanner(home, roster, make_scanner)
+        way = RightOfWay()
+        scanner = LateScanner(home, roster, make_scanner, way)
         try:
-            _watch(home, clock, roster, scanner, out, load)
+            _watch(home, clock, roster, scanner, way, out, load)
         finally:
             scanner.close()
         logs.event("end")
@@ -72,6 +74,7 @@ def _watch(
     clock: Clock,
     roster: Roster,
     scanner: Scanner,
+    way: RightOfWay,
     out: Callable[[str], None],
     load: Callable[[Path], Roster],
 ) -> None:
@@ -88,7 +91,7 @@ def _watch(
         held=before.held if before else None,
     )
     roster_file = RosterFile(roster, load)
-    board = BoardKeeper(_board_writer(home, clock, roster_file))
+    board = BoardKeeper(_board_writer(home, clock, roster_file, way))
     courier = Courier(scanner.deliver)
     say = _flushed(out)
     remark = say if sys.stdout is not None and sys.stdout.isatty() else _unsaid
@@ -97,7 +100,7 @@ def _watch(
         Loop(parts).run()
 
 
-def _board_writer(home: Home, clock: Clock, roster_file: RosterFile) -> Callable[[], object]:
+def _board_writer(home: Home, clock: Clock, roster_file: RosterFile, way: RightOfWay) -> Callable[[], object]:
     """Writes board.html by the roster in use; what was drawn once is kept for the next time."""
     shelves: list[Shelf] = []
 
@@ -110,7 +113,7 @@ def _board_writer(home: Home, clock: Clock, roster_file: RosterFile) -> Callable
         store, limits = Store(home.store), default_limits()
         if not shelves:
             shelves.append(Shelf(store, limits))
-        return write_board(home, roster_file.good, store, clock.now(), limits, shelves[0])
+        return write_board(home, roster_file.good, store, clock.now(), limits, shelves[0], way.giver())
 
     return write
 

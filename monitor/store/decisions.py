@@ -77,10 +77,16 @@ class Told:
 
 
 def _same_subject(one: Decision, finding: Finding) -> bool:
+    """Sessions that overlap are one. Days are one when more than half of them is: in another timezone a day begins at
+    another hour, and then its neighbour overlaps it too."""
     if one.subject_kind != finding.subject_kind:
         return False
-    overlapping = one.subject_start < finding.subject_end and finding.subject_start < one.subject_end
-    return overlapping or one.subject_start == finding.subject_start
+    if one.finding == finding.id or one.subject_start == finding.subject_start:
+        return True
+    begin, end = max(one.subject_start, finding.subject_start), min(one.subject_end, finding.subject_end)
+    if finding.subject_kind == "session":
+        return begin < end
+    return (end - begin) * 2 > min(one.subject_end - one.subject_start, finding.subject_end - finding.subject_start)
 
 
 def told_of(con: duckdb.DuckDBPyConnection, athlete: str) -> Told:

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
 from monitor.alerts import items
 from monitor.store import body, findings, outbox, recordings
 from monitor.store.database import Store
+from rules.facts import Session
 from rules.findings import Finding, Severity
 from tests.process.soak_roster import CHANNELS, PEOPLE, RECEIVES
 from tests.targets import Received
@@ -21,11 +24,12 @@ Line = tuple[str, int]  # contact and channel
 
 @dataclass
 class Came:
-    """Facts and standing findings by name, and the rows of the outbox."""
+    """Facts and standing findings by name, the rows of the outbox, and athlete -> path and bytes of all ever read."""
 
     facts: dict[str, Any] = field(default_factory=dict)
     findings: dict[str, Finding] = field(default_factory=dict)
     rows: list[outbox.OutboxRow] = field(default_factory=list)
+    files: dict[str, list[tuple[str, str]]] = field(default_factory=lambda: defaultdict(list))
 
 
 def came(home: Path) -> Came:
@@ -41,21 +45,56 @@ def came(home: Path) -> Came:
                 found.facts[f"{person.id} morning {morning.date}"] = morning
             for number, checkin in enumerate(body.checkins(con, person.id, first, last)):
                 found.facts[f"{person.id} check-in {number}"] = checkin
+        for athlete, path, sha256 in con.execute("SELECT athlete, path, sha256 FROM intake").fetchall():
+            found.files[athlete].append((path, sha256))
         found.findings = {one.id: one for one in findings.standing(con)}
         found.rows = outbox._rows(con, "true ORDER BY sent_wall, number")
     return found
 
 
 def differences(soak: Came, clean: Came) -> list[str]:
-    """Every fact and finding that is not the same in both."""
+    """Every fact and finding that is not the same in both, but for the name of one of two files of the same bytes."""
     told = []
+    alike = _Copies(soak, clean).alike
     for word, one, other in (("fact", soak.facts, clean.facts), ("finding", soak.findings, clean.findings)):
         told += [
             f"{word} {name}\n   soak  {one.get(name)}\n   clean {other.get(name)}"
             for name in sorted(one.keys() | other.keys())
-            if one.get(name) != other.get(name)
+            if alike(name, one.get(name)) != alike(name, other.get(name))
         ]
     return told
+
+
+class _Copies:
+    """Files that at some time held the same bytes: which of them is named hangs on which arrived first."""
+
+    def __init__(self, *homes: Came) -> None:
+        self._first: dict[tuple[str, str], str] = {}
+        for athlete in {name for home in homes for name in home.files}:
+            groups: list[set[str]] = []
+            held = sorted({each for home in homes for each in home.files[athlete]}, key=lambda each: each[1])
+            for _, same in groupby(held, key=lambda each: each[1]):
+                paths = {path for path, _ in same}
+                groups = [*_joined(groups, paths)]
+            self._first |= {(athlete, path): min(group) for group in groups for path in group}
+
+    def alike(self, name: str, one: Any) -> Any:
+        """The same value, whichever of the copies it names. The name of a fact begins with its athlete."""
+        if not isinstance(one, Finding | Session) or one.source is None:
+            return one
+        athlete = one.athlete if isinstance(one, Finding) else name.split(" ", maxsplit=1)[0]
+        return replace(one, source=self._first.get((athlete, one.source), one.source))
+
+
+def _joined(groups: list[set[str]], paths: set[str]) -> Iterator[set[str]]:
+    """The groups, with the paths and all groups that share one of them made one."""
+    together = set(paths)
+    for group in groups:
+        if group & paths:
+            together |= group
+        else:
+            yield group
+    yield together
 
 
 def told_last(rows: list[outbox.OutboxRow]) -> dict[Line, list[tuple[Finding, int]]]:
@@ -136,6 +175,8 @@ def _name(one: Finding) -> tuple[str, str, str]:
 def _same(one: Finding, other: Finding) -> bool:
     if (one.athlete, one.rule, one.subject_kind) != (other.athlete, other.rule, other.subject_kind):
         return False
+    if one.subject_kind != "session":
+        return one.id == other.id
     overlapping = one.subject_start < other.subject_end and other.subject_start < one.subject_end
     return overlapping or one.subject_start == other.subject_start
 

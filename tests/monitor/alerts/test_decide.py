@@ -1,5 +1,5 @@
 from dataclasses import replace
-from datetime import datetime, time, timedelta
+from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
 
 import pytest
@@ -84,6 +84,21 @@ def test_the_next_session_is_told_though_it_begins_as_the_last_one_ends(scene: S
     scene.queue(RUN)
     scene.queue(finding(start=RUN.subject_end))
     assert len(scene.outbox()) == 2
+
+
+def test_the_next_morning_is_told_though_in_another_timezone_the_last_one_overlaps_it(scene: Scene) -> None:
+    """After a move by an hour a day begins an hour earlier; a day of 25 hours then reaches into the next one."""
+    day = {"kind": "morning", "rule": "resting_hr_up", "severity": Severity.CAUTION}
+    before = finding(**day, start=datetime(2026, 10, 25, tzinfo=UTC), minutes=25 * 60)
+    after = finding(**day, start=datetime(2026, 10, 26, tzinfo=UTC), minutes=24 * 60)
+    moved = replace(before, id="moved", subject_start=before.subject_start - timedelta(hours=1))
+    scene.now = datetime(2026, 10, 26, 8, tzinfo=UTC)
+    scene.queue(before)
+    scene.queue(after)
+    assert [row["findings"] for row in scene.outbox()] == [[before.id], [after.id]]
+    scene.deliver()
+    scene.queue(moved)
+    assert len(scene.outbox()) == 2, "the same day, though it begins at another hour"
 
 
 def test_a_days_total_is_not_taken_for_that_of_a_session(scene: Scene) -> None:

@@ -1,0 +1,35 @@
+import threading
+
+from monitor.daemon.right_of_way import RightOfWay
+
+PATIENCE_SECONDS = 60.0
+
+
+def test_who_gives_way_goes_on_when_the_way_is_free() -> None:
+    way, went = RightOfWay(), threading.Event()
+    give = way.giver(PATIENCE_SECONDS)
+    give()
+    drawing = threading.Thread(target=lambda: (give(), went.set()))
+    with way.taken():
+        drawing.start()
+        assert not went.wait(0.05)
+    assert went.wait(PATIENCE_SECONDS)
+    drawing.join()
+
+
+def test_one_task_waits_only_so_long_in_all() -> None:
+    way = RightOfWay()
+    give = way.giver(0.01)
+    with way.taken():
+        for _ in range(1000):  # were each wait that long, the test would not end in time
+            give()
+
+
+def test_the_way_is_free_again_after_a_failure() -> None:
+    way = RightOfWay()
+    try:
+        with way.taken():
+            raise OSError
+    except OSError:
+        pass
+    way.giver(float("inf"))()
