@@ -8,12 +8,13 @@ from math import exp
 from statistics import fmean
 
 from rules.body.baseline import Baseline
+from rules.body.checkins import not_understood
 from rules.body.mornings import recent
 from rules.body.resting import resting_limit
 from rules.body.too_good import HeartSide
 from rules.facts import CheckIn
 from rules.limits import Limits
-from rules.wording import sleep
+from rules.wording import listed, sleep
 
 
 def morning_words(
@@ -94,4 +95,16 @@ def _checkin(day: date | None, checkins: Mapping[date, CheckIn], on: date) -> st
         said.append(f"pain {checkin.pain:g} of 10")
     if checkin.soreness is not None:
         said.append(f"soreness {checkin.soreness:g} of 10")
-    return f"You said {_when(day, on)}: {', '.join(said)}." if said else ""
+    told = f"You said {_when(day, on)}: {', '.join(said)}." if said else ""
+    return " ".join(part for part in (told, not_understood_words(checkin)) if part)
+
+
+def not_understood_words(checkin: CheckIn) -> str:
+    """What was named and could not be held against the list of signs for a doctor."""
+    named = not_understood(checkin)
+    if not named:
+        return ""
+    return (
+        f"Named and not understood: {listed(named)}. Signs for a doctor are known here by some English words only; "
+        "if in doubt, ask a doctor."
+    )

@@ -37,7 +37,8 @@ def checkin(
     energy: Annotated[float | None, typer.Option(metavar="0-10", help="Energy today.")] = None,
     mood: Annotated[float | None, typer.Option(metavar="0-10", help="Mood today.")] = None,
     symptoms: Annotated[
-        list[str] | None, typer.Option("--symptom", metavar="TEXT", help="A symptom; may be given several times.")
+        list[str] | None,
+        typer.Option("--symptom", metavar="TEXT", help="A symptom, in English; may be given several times."),
     ] = None,
     note: Annotated[str | None, typer.Option(metavar="TEXT", help="Anything else.")] = None,
     date: Annotated[str | None, typer.Option(metavar="DATE", help="For another day than today.")] = None,
@@ -77,15 +78,17 @@ def warnings_of(document: Mapping[str, Any], athlete: RosterAthlete) -> list[str
     from rules.advice import cautions  # noqa: PLC0415
     from rules.body.checkins import see_a_doctor  # noqa: PLC0415
     from rules.findings import Severity  # noqa: PLC0415
+    from rules.morning_words import not_understood_words  # noqa: PLC0415
 
     checkin = checkin_of(document, athlete.options)
     finishes = [race.finish.date() for race in athlete.athlete.races if race.finish.date() <= checkin.date]
     day = (checkin.date - max(finishes)).days if finishes else LONG_AFTER_ANY_RACE
-    found = see_a_doctor(checkin, day)
+    found, unclear = see_a_doctor(checkin, day), not_understood_words(checkin)
     if found is None:
-        return []
+        return [unclear] if unclear else []
     said = [flag["say"] for flag in found.evidence["flags"]]
-    return [f"STOP: {found.summary[:1].lower()}{found.summary[1:]}.", *said, *cautions(Severity.STOP)]
+    stop = f"STOP: {found.summary[:1].lower()}{found.summary[1:]}."
+    return [stop, *said, *cautions(Severity.STOP), *([unclear] if unclear else [])]
 
 
 def _asked() -> dict[str, Any]:

@@ -7,13 +7,15 @@ from dataclasses import replace
 from datetime import date, datetime
 from itertools import pairwise
 
-from rules.body.red_flags import flags_in
+from rules.body.red_flags import flags_in, understood
 from rules.facts import CheckIn, Session
 from rules.findings import Breach, Severity
 from rules.limits import Limits
 from rules.wording import listed
 
 ANSWERS = ("stairs_unaided", "squat_unaided", "soreness", "pain", "pain_where", "energy", "mood", "note", "source")
+
+NOTHING_NAMED = frozenset({"", "n", "no", "none", "nothing", "nope", "n/a", "na", "0", "false"})
 
 
 def since_race(checkin: CheckIn, finish: datetime, day0: date) -> bool:
@@ -78,6 +80,13 @@ def pain(until: Sequence[CheckIn], limits: Limits) -> Breach | None:
     text = f"Pain {latest:g} of 10{where}{grown}{bound}"
     evidence = {"pain": {each.date.isoformat(): each.pain for each in told[-3:]}, "where": told[-1].pain_where}
     return Breach("pain", Severity.CAUTION, text, latest, least, "of 10", {**evidence, "growing": growing})
+
+
+def not_understood(checkin: CheckIn) -> tuple[str, ...]:
+    """Symptoms named that no red flag has words for: other ones, or in another language than the list's English."""
+    return tuple(
+        told for told in checkin.symptoms if told.strip(" .-!").casefold() not in NOTHING_NAMED and not understood(told)
+    )
 
 
 def see_a_doctor(checkin: CheckIn, day: int) -> Breach | None:

@@ -76,6 +76,13 @@ def flags_in(texts: tuple[str, ...], day: int) -> list[tuple[RedFlag, str]]:
     return found
 
 
+def understood(text: str) -> bool:
+    """Whether some red flag has words for it, whether it is told or denied."""
+    words = _words(text)
+    denied = [word for word in words if word not in NEGATIONS]
+    return any(_tells(flag, each) for flag in red_flags() for each in (words, denied))
+
+
 def _sentences(texts: tuple[str, ...]) -> list[str]:
     return [part.strip() for text in texts for part in re.split(r"[.;!?\n,]|\bbut\b", text) if part.strip()]
 
