@@ -101,7 +101,7 @@ def _checkin(day: date | None, checkins: Mapping[date, CheckIn], on: date) -> st
 
 def not_understood_words(checkin: CheckIn) -> str:
     """What was named and could not be held against the list of signs for a doctor."""
-    named = not_understood(checkin)
+    named = list(not_understood(checkin))
     if not named:
         return ""
     return (

@@ -118,7 +118,7 @@ def _ask_all(answers: dict[str, Any]) -> None:
     if answers["energy"] is not None:
         answers["mood"] = _scale("       And mood?")
     symptoms = _ask(
-        "5/5  Anything like chest pain, fainting, fever, dark urine, a swollen calf? (words, commas between)"
+        "5/5  Anything like chest pain, fainting, fever, dark urine, a swollen calf? (English words, commas between)"
     )
     answers["symptoms"] = [] if symptoms.lower() in NOTHING else [part.strip() for part in symptoms.split(",")]
 
