@@ -3,26 +3,17 @@
 from __future__ import annotations
 
 import logging
-import os
-from collections.abc import Callable
-from dataclasses import dataclass, replace
 from queue import Empty
-from typing import Literal, Protocol
 
 from monitor import logs
-from monitor.clock import Clock
-from monitor.daemon.courier import Courier, real_now
-from monitor.daemon.eyes import Eyes
+from monitor.daemon.courier import real_now
+from monitor.daemon.diary import Diary
 from monitor.daemon.looks import Looked
-from monitor.daemon.notify import Service
+from monitor.daemon.parts import Parts, Waking
 from monitor.daemon.pauses import Guard
-from monitor.daemon.reload import RosterFile
-from monitor.daemon.seams import Board, Scanner
-from monitor.daemon.state import DaemonState, write_state
 from monitor.daemon.taking import Taker
 from monitor.errors import RosterError
 from monitor.folders.watching import Hint
-from monitor.home import Home
 from monitor.roster.types import Roster
 
 TIMERS_SECONDS = 60.0
@@ -41,35 +32,6 @@ DISK_FULL = (
 )
 """Told as soon as it can be told, which is when there is space again; until then the log says it."""
 
-Signal = Literal["stop", "reload"]
-Waking = Hint | Looked | Signal
-
-
-class Wakings(Protocol):
-    """What wakes the loop: a queue, which signal handlers and threads may put into."""
-
-    def get(self, block: bool = True, timeout: float | None = None) -> Waking: ...
-
-    def get_nowait(self) -> Waking: ...
-
-
-@dataclass(frozen=True, slots=True)
-class Parts:
-    """What the loop is put together from."""
-
-    home: Home
-    clock: Clock
-    scanner: Scanner
-    roster_file: RosterFile
-    eyes: Eyes
-    wakings: Wakings
-    courier: Courier
-    board: Board
-    service: Service
-    out: Callable[[str], None]
-    remark: Callable[[str], None]
-    """What only somebody who looks on wants to read."""
-
 
 class Loop:
     def __init__(self, parts: Parts) -> None:
@@ -85,8 +47,7 @@ class Loop:
         self._missing_told: dict[str, str] | None = None
         self._rebuild_wanted = False
         self._rebuilt_at: float | None = None
-        self._state = DaemonState(os.getpid(), real_now())
-        self._written: DaemonState | None = None
+        self._diary = Diary(parts.home, parts.eyes, parts.roster_file, real_now, parts.clock.monotonic)
 
     def run(self) -> None:
         """Until asked to stop; the work under way is finished first."""
@@ -139,7 +100,7 @@ class Loop:
             self._say_ready()
         if self._do.eyes.rescans != self._rescans:
             self._rescans = self._do.eyes.rescans
-            self._state = replace(self._state, last_pass_at=real_now())
+            self._diary.looked()
         if self._ready:
             self._work()
         self._keep_state()
@@ -166,7 +127,7 @@ class Loop:
             done = self._taker.take(items, now, self._do.eyes.taken)
         finally:
             self._changed()
-        self._state = replace(self._state, last_pass_at=real_now())
+        self._diary.looked()
         logs.event("pass", files=done, seconds=self._now() - now)
         if done:
             self._do.remark(f"{real_now().astimezone():%H:%M:%S} {done} {'file' if done == 1 else 'files'} taken in")
@@ -238,7 +199,7 @@ class Loop:
     def _say_ready(self) -> None:
         self._ready = True
         text = f"watching {self._do.eyes.folders} folders"
-        self._state = replace(self._state, ready_at=real_now())
+        self._diary.ready()
         self._keep_state()
         self._do.out(text)
         self._do.service.ready(text)
@@ -269,26 +230,12 @@ class Loop:
         self._rebuild_wanted = self._rebuild_wanted or isinstance(error, StoreBroken)
 
     def _keep_state(self) -> None:
-        troubles = [
-            f"{step} keeps failing"
-            for step in (*self._guard.failing, *self._do.courier.failing, *self._do.board.failing)
-            if step != "state"
-        ]
-        if self._taker.failing:
-            troubles.append(f"{self._taker.failing} files cannot be stored")
-        eyes, error = self._do.eyes, self._do.roster_file.error
-        self._state = replace(
-            self._state,
-            folders=eyes.folders,
-            missing=eyes.missing(self._now()),
-            polled=eyes.polled,
-            held=eyes.held,
-            roster_error=error,
-            trouble=", ".join(troubles) or None,
-        )
-        if self._state != self._written:
-            self._guard.run("state", lambda: write_state(self._do.home, self._state))
-            self._written = self._state
+        self._guard.run("state", lambda: self._diary.keep(self._troubles()))
+
+    def _troubles(self) -> list[str]:
+        steps = (*self._guard.failing, *self._do.courier.failing, *self._do.board.failing)
+        troubles = [f"{step} keeps failing" for step in steps if step != "state"]
+        return [*troubles, f"{self._taker.failing} files cannot be stored"] if self._taker.failing else troubles
 
     def _next_due(self, now: float) -> float:
         """When the next step is due; one that failed is not due before its pause is over."""

@@ -21,8 +21,9 @@ from monitor.daemon.eyes import Eyes
 from monitor.daemon.late import LateScanner
 from monitor.daemon.lock import HomeLock
 from monitor.daemon.looks import Looks
-from monitor.daemon.loop import Loop, Parts, Waking
+from monitor.daemon.loop import Loop
 from monitor.daemon.notify import Service
+from monitor.daemon.parts import Parts, Waking
 from monitor.daemon.reload import RosterFile, load_roster
 from monitor.daemon.right_of_way import RightOfWay
 from monitor.daemon.seams import Scanner

@@ -12,8 +12,9 @@ from monitor.clock import SystemClock
 from monitor.daemon.courier import Courier
 from monitor.daemon.eyes import Eyes
 from monitor.daemon.looks import Looks
-from monitor.daemon.loop import Loop, Parts, Waking
+from monitor.daemon.loop import Loop
 from monitor.daemon.notify import Service
+from monitor.daemon.parts import Parts, Waking
 from monitor.daemon.reload import RosterFile
 from monitor.folders.watching import Watching
 from monitor.home import Home

@@ -11,8 +11,9 @@ import pytest
 from monitor import logs
 from monitor.daemon.eyes import Eyes
 from monitor.daemon.looks import Looks
-from monitor.daemon.loop import DISK_FULL, Loop, Parts
+from monitor.daemon.loop import DISK_FULL, Loop
 from monitor.daemon.notify import Service
+from monitor.daemon.parts import Parts
 from monitor.daemon.reload import RosterFile
 from monitor.daemon.state import read_state
 from monitor.errors import RosterError, WorkFailed

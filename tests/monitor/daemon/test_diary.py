@@ -1,0 +1,53 @@
+from datetime import UTC, datetime
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from monitor.daemon import diary
+from monitor.daemon.diary import Diary
+from monitor.daemon.state import read_state
+from monitor.home import Home
+
+NOW = datetime(2026, 10, 9, 12, tzinfo=UTC)
+
+
+def diary_of(home: Home) -> Diary:
+    eyes: Any = SimpleNamespace(folders=1, missing=lambda _: {}, polled={}, held={})
+    roster_file: Any = SimpleNamespace(error=None)
+    return Diary(home, eyes, roster_file, lambda: NOW, lambda: 0.0)
+
+
+def test_what_could_not_be_written_is_written_later_though_nothing_has_changed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    home = Home(tmp_path)
+    one = diary_of(home)
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(diary, "write_state", full)
+        with pytest.raises(OSError, match="No space"):
+            one.keep(["pass keeps failing"])
+    assert not home.state.exists()
+    one.keep(["pass keeps failing"])
+    state = read_state(home)
+    assert state is not None
+    assert state.trouble == "pass keeps failing"
+
+
+def test_it_writes_only_what_has_changed(tmp_path: Path) -> None:
+    home = Home(tmp_path)
+    one = diary_of(home)
+    one.keep([])
+    home.state.unlink()
+    one.keep([])
+    assert not home.state.exists()
+    one.looked()
+    one.keep([])
+    state = read_state(home)
+    assert state is not None
+    assert state.last_pass_at == NOW
