@@ -96,9 +96,11 @@ def keep(
             intake.record(con, _read_again(con, athlete, file, file.facts, moment, before, tally))
             continue
         if file.sha256 in known:
+            _tell_body(con, athlete.id, file, file.facts, tally)  # after a newer file's other values it counts again
             if known[file.sha256] == path and intake.touch(con, athlete.id, file.sha256, file.seen):
                 continue
-            rows.append(_row(athlete, file, moment, "duplicate", f"{SAME_BYTES} {known[file.sha256]}"))
+            other = known[file.sha256] if known[file.sha256] != path else "it had before"
+            rows.append(_row(athlete, file, moment, "duplicate", f"{SAME_BYTES} {other}"))
             continue
         known[file.sha256] = path
         rows.append(_insert(con, athlete, file, file.facts, moment, tally))
@@ -185,17 +187,9 @@ def _insert(
     con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, file: Taken, facts: FileFacts, moment: Moment, tally: Tally
 ) -> LedgerRow:
     """Store what one file says of the body; its sessions are counted once all files of the batch are there."""
-    path, mtime_ns = file.seen.relative, file.seen.mtime_ns
-    nights = [replace(night, source=path) for night in facts.nights]
-    mornings = [replace(morning, source=path) for morning in facts.mornings]
-    checkins = [replace(checkin, source=path) for checkin in facts.checkins]
-    fresh_nights = body.insert_nights(con, athlete.id, file.sha256, mtime_ns, nights)
-    fresh_mornings = body.insert_mornings(con, athlete.id, file.sha256, mtime_ns, mornings)
-    fresh_checkins = body.insert_checkins(con, athlete.id, file.sha256, mtime_ns, checkins)
-    for day in (*fresh_nights, *fresh_mornings, *fresh_checkins):
-        tally.touch(day)
+    fresh_nights, fresh_mornings, fresh_checkins = _tell_body(con, athlete.id, file, facts, tally)
     row = _row(athlete, file, moment, "read", "; ".join(facts.remarks))
-    told = len(facts.recordings) + len(nights) + len(mornings) + len(checkins)
+    told = len(facts.recordings) + len(facts.nights) + len(facts.mornings) + len(facts.checkins)
     if not told and not row.reason:
         row = replace(row, reason="holds nothing that fallow judges")
     if told and not facts.recordings and not (fresh_nights or fresh_mornings or fresh_checkins):
@@ -203,10 +197,30 @@ def _insert(
     return replace(
         row,
         sessions=len(facts.recordings),
-        nights=len(fresh_nights),
-        mornings=len(fresh_mornings),
-        checkins=len(fresh_checkins),
+        nights=fresh_nights,
+        mornings=fresh_mornings,
+        checkins=fresh_checkins,
     )
+
+
+def _tell_body(
+    con: duckdb.DuckDBPyConnection, athlete: str, file: Taken, facts: FileFacts, tally: Tally
+) -> tuple[int, int, int]:
+    """Store what a file says of nights, mornings and check-ins, as of its own time; how many of each are new."""
+    path, mtime_ns = file.seen.relative, file.seen.mtime_ns
+    nights = [replace(night, source=path) for night in facts.nights]
+    mornings = [replace(morning, source=path) for morning in facts.mornings]
+    checkins = [replace(checkin, source=path) for checkin in facts.checkins]
+    fresh = (
+        body.insert_nights(con, athlete, file.sha256, mtime_ns, nights),
+        body.insert_mornings(con, athlete, file.sha256, mtime_ns, mornings),
+        body.insert_checkins(con, athlete, file.sha256, mtime_ns, checkins),
+    )
+    for days in fresh:
+        for day in days:
+            tally.touch(day)
+    nights_told, mornings_told, checkins_told = map(len, fresh)
+    return nights_told, mornings_told, checkins_told
 
 
 def _noted(row: LedgerRow, standing: int, told_by: str | None) -> LedgerRow:

@@ -6,6 +6,7 @@ The athlete and the plan are those of test_contract_cases.py.
 from __future__ import annotations
 
 import json
+import os
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -70,6 +71,24 @@ def test_a_resting_heart_rate_up_two_mornings_running_is_a_caution_and_shuts_the
     scene.scan(at(9, 12))
     assert stages(scene, 9)["days_off"] == (1, 8)
     assert stages(scene, 9)["cross_training"] == (9, 15)
+
+
+def test_a_table_that_is_changed_and_changed_back_says_again_what_it_said_first(
+    tmp_path: Path, workers: Workers
+) -> None:
+    scene = Scene(tmp_path, workers)
+    up, mended = (mornings(8, {7: {"hr": 56}, 8: {"hr": hr}}) for hr in (55, 48))
+    came_to = []
+    for text, seconds in ((up, 0), (mended, 60), (up, 120), (mended, 180), (up, 240)):
+        path = scene.drop("nights.csv", text)
+        os.utime(path, (at(8, 9).timestamp() + seconds,) * 2)
+        scene.scan(at(8, 12))
+        came_to.append([rule for rule, _, _ in found(scene)])
+    assert came_to == [["resting_hr_up"], [], ["resting_hr_up"], [], ["resting_hr_up"]]
+    scene.drop("a copy.csv", mended)  # newer, and bytes that are known
+    os.utime(scene.exports / "a copy.csv", (at(8, 9).timestamp() + 300,) * 2)
+    scene.scan(at(8, 12))
+    assert found(scene) == []
 
 
 def test_one_morning_up_is_nothing(tmp_path: Path, workers: Workers) -> None:
