@@ -24,7 +24,7 @@ from rules.limits import Limits
 from rules.plan import plan_length
 from rules.race_file import hard_long_runs
 
-AT_ONCE = 25
+AT_ONCE = 100
 """Athletes read on one connection: between two of them whoever wants to write has a turn."""
 DAY = timedelta(days=1)
 LATEST = 50
