@@ -67,6 +67,11 @@ def finding(
     return replace(base, **more)
 
 
+def caution(days_ago: float, rule: str = "duration_cap") -> Finding:
+    start = NOON - timedelta(days=days_ago, hours=2)
+    return finding(rule, Severity.CAUTION, start=start, summary=f"71 min on day {days_ago}")
+
+
 def contact(name: str = "coach", *urls: str, role: str = "coach", receives: Severity = Severity.CAUTION) -> Contact:
     return Contact(name, name.title(), urls or ("json://127.0.0.1:1/x",), receives, None, role)  # type: ignore[arg-type]
 

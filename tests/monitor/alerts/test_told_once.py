@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rules.findings import Severity
+from tests.monitor.alerts.dying import Killed, die_and_restart, kill_at
 from tests.monitor.alerts.scene import NOON, Scene, contact, finding, roster
-from tests.monitor.alerts.test_deliver import Killed, die_and_restart, kill_at
 
 NOTE, CAUTION, STOP = Severity
 RUN = NOON - timedelta(hours=3)
