@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 
 def write_board(home: Home, roster: Roster, now: datetime) -> Path:
     """board.html as of a moment."""
-    from monitor.board import write  # noqa: PLC0415 - brings the charts
-    from monitor.store.database import Store  # noqa: PLC0415
-    from rules.limits import default_limits  # noqa: PLC0415
+    from monitor.board import write
+    from monitor.store.database import Store
+    from rules.limits import default_limits
 
     return write(home.made(), roster, Store(home.store), now, default_limits())
 
@@ -36,11 +36,11 @@ def refresh_board(home: Home, roster: Roster, now: datetime, *, there: bool = Fa
 
 def open_finding(home: Home, roster: Roster, finding: Finding, now: datetime) -> Path:
     """The page of one finding, opened in the browser where there is one."""
-    import webbrowser  # noqa: PLC0415 - rarely asked for
+    import webbrowser
 
-    from monitor.board import write_finding  # noqa: PLC0415
-    from monitor.store.database import Store  # noqa: PLC0415
-    from rules.limits import default_limits  # noqa: PLC0415
+    from monitor.board import write_finding
+    from monitor.store.database import Store
+    from rules.limits import default_limits
 
     path = write_finding(home, roster, Store(home.store), finding, now, default_limits())
     if not webbrowser.open(path.as_uri()):

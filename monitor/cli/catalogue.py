@@ -28,8 +28,8 @@ def rules(
 
     Example: fallow rules no_running
     """
-    from monitor.views.rules import rules_view  # noqa: PLC0415 - --help does without
-    from rules.limits import default_limits  # noqa: PLC0415
+    from monitor.views.rules import rules_view
+    from rules.limits import default_limits
 
     shown = rules_view(default_limits())
     if rule is not None:
@@ -50,7 +50,7 @@ def rules(
 
 
 def _print_rule(one: dict[str, Any], *, with_limits: bool) -> None:
-    from monitor.cli.explaining import print_limits  # noqa: PLC0415 - only for people
+    from monitor.cli.explaining import print_limits
 
     screen.say(f"{one['id']}: {one['about']}")
     rows = [

@@ -51,7 +51,7 @@ def checkin(
 
     Example: fallow checkin runa --stairs-unaided --soreness 3 --pain 0
     """
-    from monitor.checkins import checkin_document, write_checkin  # noqa: PLC0415 - --help does without
+    from monitor.checkins import checkin_document, write_checkin
 
     roster = opening.roster_of(opening.home_of(home))
     one = opening.athlete_of(roster, athlete)
@@ -63,7 +63,7 @@ def checkin(
         answers = _asked()
     day = opening.day_of("--date", date) if date else None
     document = checkin_document(answers, day, opening.clock_of(None).now(), one)
-    from monitor.cli import screen  # noqa: PLC0415
+    from monitor.cli import screen
 
     path = write_checkin(one.folder, document)
     screen.say_path("written to", path)
@@ -74,11 +74,11 @@ def checkin(
 
 def warnings_of(document: Mapping[str, Any], athlete: RosterAthlete) -> list[str]:
     """What cannot wait for the next scan: signs that belong to a doctor, told at once."""
-    from monitor.intake.checkin import checkin_of  # noqa: PLC0415 - --help does without
-    from rules.advice import cautions  # noqa: PLC0415
-    from rules.body.checkins import see_a_doctor  # noqa: PLC0415
-    from rules.findings import Severity  # noqa: PLC0415
-    from rules.morning_words import not_understood_words  # noqa: PLC0415
+    from monitor.intake.checkin import checkin_of
+    from rules.advice import cautions
+    from rules.body.checkins import see_a_doctor
+    from rules.findings import Severity
+    from rules.morning_words import not_understood_words
 
     checkin = checkin_of(document, athlete.options)
     finishes = [race.finish.date() for race in athlete.athlete.races if race.finish.date() <= checkin.date]

@@ -30,7 +30,7 @@ ODD = ("duplicate", "unreadable", "ignored")
 
 def run_demo(home: Path | None) -> None:
     """Tell the story of the sample exports in `home`, which must be new or empty; else in a temporary folder."""
-    from monitor.demo import staged  # noqa: PLC0415 - brings polars, duckdb and apprise
+    from monitor.demo import staged
 
     where = home.expanduser().resolve() if home else Path(tempfile.mkdtemp(prefix="fallow-demo-")).resolve()
     with staged(Home(where)) as demo:
@@ -99,9 +99,9 @@ def _print_message(name: str, message: Message, *, whole: bool) -> None:
 
 
 def _view(demo: Demo) -> dict[str, Any]:
-    from monitor.judging.judge import view  # noqa: PLC0415 - judging brings polars and duckdb
-    from monitor.views.plan import plan_view  # noqa: PLC0415
-    from rules.limits import default_limits  # noqa: PLC0415
+    from monitor.judging.judge import view
+    from monitor.views.plan import plan_view
+    from rules.limits import default_limits
 
     with opening.reading(demo.home) as con:
         made = view(con, demo.roster, demo.athlete, demo.now, default_limits())
@@ -118,9 +118,9 @@ def _print_plan(demo: Demo, title: str) -> None:
 
 
 def _conclude(demo: Demo) -> None:
-    from monitor.store import findings  # noqa: PLC0415 - brings duckdb
-    from monitor.views.intake import intake_view  # noqa: PLC0415
-    from monitor.views.outbox import outbox_view  # noqa: PLC0415
+    from monitor.store import findings
+    from monitor.views.intake import intake_view
+    from monitor.views.outbox import outbox_view
 
     with opening.reading(demo.home) as con:
         files, alerts, found = intake_view(con), outbox_view(con), findings.standing(con, demo.athlete.id)
@@ -143,9 +143,9 @@ def _conclude(demo: Demo) -> None:
 
 def _print_next(demo: Demo, finding: str) -> None:
     """The board, and what a newcomer may try on this home."""
-    from monitor.board import write  # noqa: PLC0415 - brings the charts
-    from monitor.store.database import Store  # noqa: PLC0415
-    from rules.limits import default_limits  # noqa: PLC0415
+    from monitor.board import write
+    from monitor.store.database import Store
+    from rules.limits import default_limits
 
     board = write(demo.home, demo.roster, Store(demo.home.store), demo.now, default_limits())
     screen.say_path("The board:", board)

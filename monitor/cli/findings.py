@@ -35,7 +35,7 @@ def findings(
 
     Example: fallow findings runa --severity caution
     """
-    from monitor.views.findings import COLUMNS, findings_view  # noqa: PLC0415 - brings duckdb
+    from monitor.views.findings import COLUMNS, findings_view
 
     where = opening.home_of(home)
     roster = opening.roster_of(where)
@@ -64,7 +64,7 @@ def findings(
 
 
 def _known_rule(rule: str) -> None:
-    from rules.catalogue import catalogue  # noqa: PLC0415 - only where one is named
+    from rules.catalogue import catalogue
 
     known = [one.id for one in catalogue()]
     if rule not in known:
@@ -104,8 +104,8 @@ def explain(
 
     Example: fallow explain 3f9c --open
     """
-    from monitor.views.explain import explain_view  # noqa: PLC0415 - brings duckdb
-    from rules.limits import default_limits  # noqa: PLC0415
+    from monitor.views.explain import explain_view
+    from rules.limits import default_limits
 
     where = opening.home_of(home)
     roster = opening.roster_of(where)
@@ -120,7 +120,7 @@ def explain(
     if open_page:
         print(screen.plain(shown["page"]))
         return
-    from monitor.cli.explaining import print_explanation  # noqa: PLC0415
+    from monitor.cli.explaining import print_explanation
 
     print_explanation(shown)
 
@@ -140,7 +140,7 @@ def seen(
 
     Example: fallow seen 3f9c --by "Coach Ida" --note "talked, rests until Friday"
     """
-    from monitor.overriding import mark_seen  # noqa: PLC0415 - brings duckdb
+    from monitor.overriding import mark_seen
 
     where = opening.home_of(home)
     roster = opening.roster_of(where)

@@ -42,9 +42,9 @@ def status(
 
     Example: fallow status
     """
-    from monitor.views.outbox import unsent_view  # noqa: PLC0415 - brings duckdb
-    from monitor.views.status import COLUMNS, status_view  # noqa: PLC0415 - judging brings polars and duckdb
-    from rules.limits import default_limits  # noqa: PLC0415
+    from monitor.views.outbox import unsent_view
+    from monitor.views.status import COLUMNS, status_view
+    from rules.limits import default_limits
 
     where = opening.home_of(home)
     roster = opening.roster_of(where)
@@ -63,8 +63,8 @@ def status(
 
 
 def _print_status(rows: list[dict[str, Any]]) -> None:
-    from monitor.cli.plans import STAGE_TITLES  # noqa: PLC0415 - only for people
-    from monitor.views.questions import question_words  # noqa: PLC0415 - brings duckdb
+    from monitor.cli.plans import STAGE_TITLES
+    from monitor.views.questions import question_words
 
     if not rows:
         screen.say("Nobody is on the roster yet; `fallow init` adds an athlete.")
@@ -111,9 +111,9 @@ def _open(counts: dict[str, int]) -> str:
 
 def _print_daemon(home: Home, roster: Roster, unsent: Sequence[dict[str, Any]]) -> None:
     """Whether a daemon runs, since when, and what ails it, its folders and the channels."""
-    from monitor.daemon.state import read_state  # noqa: PLC0415 - only for people
-    from monitor.doctor import check_daemon  # noqa: PLC0415
-    from monitor.views.program import program  # noqa: PLC0415
+    from monitor.daemon.state import read_state
+    from monitor.doctor import check_daemon
+    from monitor.views.program import program
 
     state = read_state(home)
     check = check_daemon(home, datetime.now(UTC))
@@ -140,7 +140,7 @@ def intake(
 
     Example: fallow intake --state unreadable
     """
-    from monitor.views.intake import COLUMNS, intake_view  # noqa: PLC0415 - brings duckdb
+    from monitor.views.intake import COLUMNS, intake_view
 
     where = opening.home_of(home)
     roster = opening.roster_of(where)
@@ -183,7 +183,7 @@ def outbox(
 
     Example: fallow outbox --retry
     """
-    from monitor.views.outbox import COLUMNS, outbox_view  # noqa: PLC0415 - brings duckdb
+    from monitor.views.outbox import COLUMNS, outbox_view
 
     where = opening.home_of(home)
     roster = opening.roster_of(where, resolve=retry)
@@ -210,8 +210,8 @@ def _outbox_row(row: dict[str, Any]) -> tuple[tuple[object, ...], str]:
 
 
 def _retry(home: Home) -> None:
-    from monitor.cli.passes import scanner_of  # noqa: PLC0415 - sending brings Apprise
-    from monitor.store import outbox as stored  # noqa: PLC0415
+    from monitor.cli.passes import scanner_of
+    from monitor.store import outbox as stored
 
     with scanner_of(home, None) as scanner:
         with scanner.store.writing() as con:

@@ -47,7 +47,7 @@ app = typer.Typer(
 
 def _version(wanted: bool) -> None:
     if wanted:
-        from importlib.metadata import version  # noqa: PLC0415 - rarely asked for
+        from importlib.metadata import version
 
         print(f"fallow {version('fallow')}")
         raise typer.Exit

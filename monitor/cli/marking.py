@@ -32,9 +32,9 @@ def _question(
     con: duckdb.DuckDBPyConnection, roster: Roster, start_of_id: str, now: datetime
 ) -> tuple[str, str] | None:
     """The one open question whose id begins so."""
-    from monitor.judging.judge import view  # noqa: PLC0415 - brings duckdb
-    from monitor.views.questions import looks_like_races  # noqa: PLC0415
-    from rules.limits import default_limits  # noqa: PLC0415
+    from monitor.judging.judge import view
+    from monitor.views.questions import looks_like_races
+    from rules.limits import default_limits
 
     limits = default_limits()
     made = [view(con, roster, athlete, now, limits) for athlete in roster.athletes]

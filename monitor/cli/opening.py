@@ -27,7 +27,7 @@ def home_of(option: Path | None) -> Home:
 
 def roster_of(home: Home, *, resolve: bool = False) -> Roster:
     """The roster of a home, validated. `resolve` fills in the secrets of contact URLs from the environment."""
-    from monitor.roster import read_roster  # noqa: PLC0415 - brings pydantic, which --help does without
+    from monitor.roster import read_roster
 
     return read_roster(home.roster, resolve=resolve)
 
@@ -84,9 +84,9 @@ def day_of(option: str, text: str) -> date:
 @contextmanager
 def reading(home: Home) -> Iterator[duckdb.DuckDBPyConnection]:
     """The store for reading; where there is none yet an empty one that is never written."""
-    import duckdb  # noqa: PLC0415 - --help does without
+    import duckdb
 
-    from monitor.store.database import CONFIG, Store, migrate  # noqa: PLC0415
+    from monitor.store.database import CONFIG, Store, migrate
 
     if home.store.exists():
         with Store(home.store).reading() as con:
@@ -99,7 +99,7 @@ def reading(home: Home) -> Iterator[duckdb.DuckDBPyConnection]:
 
 def finding_of(con: duckdb.DuckDBPyConnection, start_of_id: str) -> tuple[Finding, datetime | None]:
     """The one finding whose id begins so, and when it was withdrawn; WrongUse when there is none or more than one."""
-    from monitor.store import findings  # noqa: PLC0415
+    from monitor.store import findings
 
     found = findings.find(con, start_of_id.strip()) if start_of_id.strip() else []
     if len({finding.id for finding, _ in found}) == 1:

@@ -42,7 +42,7 @@ def hold(
 
     Example: fallow hold runa --days 3 --why "calf tight after the stairs"
     """
-    from monitor import overriding  # noqa: PLC0415 - brings duckdb
+    from monitor import overriding
 
     it = _opened(athlete, on, as_of, home)
     made = overriding.hold(it.home, it.roster, it.athlete.id, it.day, days, why, by or login_name(), it.now)
@@ -65,7 +65,7 @@ def release(
 
     Example: fallow release runa --why "seen by the physiotherapist"
     """
-    from monitor import overriding  # noqa: PLC0415 - brings duckdb
+    from monitor import overriding
 
     it = _opened(athlete, on, as_of, home)
     made = overriding.release(it.home, it.roster, it.athlete.id, it.day, why, by or login_name(), it.now)
@@ -92,7 +92,7 @@ def _opened(athlete: str, on: str | None, as_of: str | None, home: Path | None) 
 
 def _told(it: _Opened, made: Hold, *, json: bool) -> None:
     """Say what became of the plan."""
-    from monitor.cli.plans import STAGE_TITLES  # noqa: PLC0415 - only after the work
+    from monitor.cli.plans import STAGE_TITLES
 
     shown = plan_of(it.home, it.roster, it.athlete, it.now)
     if json:

@@ -30,9 +30,9 @@ def register(app: typer.Typer) -> None:
 @contextmanager
 def scanner_of(home: Home, as_of: str | None) -> Iterator[Scanner]:
     """Everything that reads, judges and sends, with the real channels; the roster's secrets filled in and checked."""
-    from monitor.alerts.channels import AppriseSender, check_roster  # noqa: PLC0415 - Apprise takes half a second
-    from monitor.cli.progress import CountedWorkers  # noqa: PLC0415
-    from monitor.scanning import Scanner  # noqa: PLC0415 - brings polars and duckdb
+    from monitor.alerts.channels import AppriseSender, check_roster
+    from monitor.cli.progress import CountedWorkers
+    from monitor.scanning import Scanner
 
     roster = opening.roster_of(home, resolve=True)
     check_roster(roster)
@@ -47,7 +47,7 @@ def scan(as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = 
 
     Example: fallow scan
     """
-    from monitor.single_pass import single_pass  # noqa: PLC0415 - --help does without
+    from monitor.single_pass import single_pass
 
     where = opening.home_of(home)
     with scanner_of(where, as_of) as scanner:
@@ -99,14 +99,14 @@ def watch(as_of: AsOfOption = None, home: HomeOption = None) -> None:
 
     Example: fallow watch
     """
-    from monitor.daemon.run import run_watch  # noqa: PLC0415 - --help does without all of it
+    from monitor.daemon.run import run_watch
 
     where, clock = opening.home_of(home), opening.clock_of(as_of)
 
     def scanner(roster: Roster) -> Scanner:
-        from monitor.alerts.channels import AppriseSender  # noqa: PLC0415 - needed once it watches
-        from monitor.intake.workers import Workers  # noqa: PLC0415
-        from monitor.scanning import Scanner  # noqa: PLC0415
+        from monitor.alerts.channels import AppriseSender
+        from monitor.intake.workers import Workers
+        from monitor.scanning import Scanner
 
         return Scanner(where, roster, clock, workers=Workers(), send=AppriseSender(), patient=True)
 
@@ -144,8 +144,8 @@ def rebuild(
 
     Example: fallow rebuild
     """
-    from monitor import rebuilding  # noqa: PLC0415 - brings duckdb
-    from monitor.cli import asking  # noqa: PLC0415
+    from monitor import rebuilding
+    from monitor.cli import asking
 
     where = opening.home_of(home)
     opening.roster_of(where)

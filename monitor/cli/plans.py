@@ -66,9 +66,9 @@ def plan_of(
     home: Home, roster: Roster, athlete: RosterAthlete, now: datetime, number: int | None = None
 ) -> dict[str, Any]:
     """The plan of one athlete in the shape of `plan --json`; `number` chooses one of several races."""
-    from monitor.judging.judge import view  # noqa: PLC0415 - judging brings polars and duckdb
-    from monitor.views.plan import plan_view  # noqa: PLC0415
-    from rules.limits import default_limits  # noqa: PLC0415
+    from monitor.judging.judge import view
+    from monitor.views.plan import plan_view
+    from rules.limits import default_limits
 
     race = _race(athlete.athlete, number) if number is not None else None
     since = race.finish.date() if race else None
@@ -79,7 +79,7 @@ def plan_of(
 
 def _race(athlete: Athlete, number: int) -> Race:
     """The Nth race by finish."""
-    from monitor.views.plan import in_turn  # noqa: PLC0415 - brings duckdb
+    from monitor.views.plan import in_turn
 
     races = in_turn(athlete)
     if not 1 <= number <= len(races):
@@ -224,9 +224,9 @@ def today(
 
     Example: fallow today runa
     """
-    from monitor.judging.judge import view  # noqa: PLC0415 - judging brings polars and duckdb
-    from monitor.views.today import today_of, today_view  # noqa: PLC0415
-    from rules.limits import default_limits  # noqa: PLC0415
+    from monitor.judging.judge import view
+    from monitor.views.today import today_of, today_view
+    from rules.limits import default_limits
 
     where = opening.home_of(home)
     roster = opening.roster_of(where)

@@ -36,8 +36,8 @@ class CountedWorkers(Workers):
 
 
 def _drawn_on(out: TextIO) -> Progress:
-    from rich.console import Console  # noqa: PLC0415 - only for people
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn  # noqa: PLC0415
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
     return Progress(
         TextColumn("reading"),

@@ -20,7 +20,7 @@ LOOK_LIKE_A_URL = re.compile(r"[:/@]|\$\{")
 
 def machine_zone() -> str:
     """The timezone of this machine by its IANA name."""
-    from tzlocal import get_localzone_name  # noqa: PLC0415 - only here
+    from tzlocal import get_localzone_name
 
     return str(get_localzone_name() or "UTC")
 

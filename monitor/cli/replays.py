@@ -33,7 +33,7 @@ def replay(
 
     Example: fallow replay --limits stricter.toml
     """
-    from monitor.views.replay import replay_view  # noqa: PLC0415 - judging brings polars and duckdb
+    from monitor.views.replay import replay_view
 
     where = opening.home_of(home)
     roster = opening.roster_of(where)
@@ -50,7 +50,7 @@ def replay(
 
 def limits_of(path: Path | None) -> Limits:
     """The limits of this version, with the values of an override file; WrongUse when that file is wrong."""
-    from rules.limits import LimitsError, default_limits  # noqa: PLC0415
+    from rules.limits import LimitsError, default_limits
 
     if path is None:
         return default_limits()

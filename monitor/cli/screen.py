@@ -99,10 +99,10 @@ def listing(rows: Sequence[tuple[Sequence[object], str]], *, indent: str = "    
 
 def table(columns: Sequence[Column], rows: Sequence[Sequence[object]]) -> None:
     """A table that fits the screen: long cells are folded, never cut; where it cannot fit, each row is listed."""
-    from rich import box  # noqa: PLC0415 - most of its time is import
-    from rich.console import Console  # noqa: PLC0415
-    from rich.table import Table  # noqa: PLC0415
-    from rich.text import Text  # noqa: PLC0415
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
 
     leasts = [_least(column, [row[number] for row in rows]) for number, column in enumerate(columns)]
     if sum(leasts) + 2 * len(leasts) > width() + 2:

@@ -43,7 +43,7 @@ def demo(
 
     Example: fallow demo
     """
-    from monitor.cli.demo import run_demo  # noqa: PLC0415 - the heavy part comes only with the command
+    from monitor.cli.demo import run_demo
 
     run_demo(home)
 
@@ -83,8 +83,8 @@ def init(
 
     Example: fallow init --name "Runa Vik" --hr-max 188 --event marathon --finish 2026-10-04T13:47
     """
-    from monitor import initialise as making  # noqa: PLC0415 - --help does without
-    from monitor.cli.answers import Answers  # noqa: PLC0415
+    from monitor import initialise as making
+    from monitor.cli.answers import Answers
 
     where = opening.home_of(home)
     known = making.known_roster(where, os.environ)
@@ -119,7 +119,7 @@ def _completed(
     answers: Answers, known: Roster | None, home: Home
 ) -> tuple[making.NewAthlete, tuple[making.NewContact, ...]]:
     """The answers made whole; whoever stops in the middle has changed nothing, and is told so."""
-    from monitor.cli.interview import complete  # noqa: PLC0415
+    from monitor.cli.interview import complete
 
     try:
         return complete(answers, known, home)
@@ -131,7 +131,7 @@ def _completed(
 
 def _exports(folder: Path, roster: Roster, *, there: bool) -> str:
     """What is in the folder of the exports, and what becomes of it."""
-    from monitor.folders.listing import look  # noqa: PLC0415
+    from monitor.folders.listing import look
 
     if not there:
         return "That folder was made just now: let them land there."
@@ -143,7 +143,7 @@ def _exports(folder: Path, roster: Roster, *, there: bool) -> str:
 
 
 def _show_plan(home: Home, roster: Roster, athlete_id: str) -> None:
-    from monitor.cli.plans import show_plan  # noqa: PLC0415 - judging brings polars and duckdb
+    from monitor.cli.plans import show_plan
 
     athlete = opening.athlete_of(roster, athlete_id)
     if athlete.athlete.races:
@@ -154,8 +154,8 @@ def _show_plan(home: Home, roster: Roster, athlete_id: str) -> None:
 
 
 def _send_tests(home: Home, contact_ids: Collection[str]) -> None:
-    from monitor import doctor as checks  # noqa: PLC0415 - sending brings Apprise
-    from monitor.alerts.channels import AppriseSender  # noqa: PLC0415
+    from monitor import doctor as checks
+    from monitor.alerts.channels import AppriseSender
 
     _print_checks(list(checks.try_channels(opening.roster_of(home, resolve=True), AppriseSender(), contact_ids)))
 
@@ -172,8 +172,8 @@ def doctor(
 
     Example: fallow doctor --send
     """
-    from monitor import doctor as checks  # noqa: PLC0415 - --help does without
-    from monitor.alerts.channels import AppriseSender  # noqa: PLC0415
+    from monitor import doctor as checks
+    from monitor.alerts.channels import AppriseSender
 
     where = opening.home_of(home)
     roster = checks.roster_as_far_as_set(where, os.environ)

@@ -33,7 +33,7 @@ def unexpected(error: Exception, arguments: Sequence[str]) -> int:
 
 
 def _line(text: str) -> None:
-    from monitor.cli.screen import plain  # noqa: PLC0415 - only when needed
+    from monitor.cli.screen import plain
 
     print(f"fallow: {plain(text)}", file=sys.stderr)
 
@@ -61,7 +61,7 @@ def _home_of(arguments: Sequence[str]) -> Home | None:
 def _logged(error: Exception, home: Home) -> bool:
     if not home.path.is_dir():
         return False
-    from monitor import logs  # noqa: PLC0415 - only when needed
+    from monitor import logs
 
     logs.open_log(home)
     logs.failure("unexpected", error)

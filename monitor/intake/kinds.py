@@ -59,15 +59,15 @@ def read(name: str, data: bytes, options: IntakeOptions, *, within: int = 0) -> 
     if not data:
         raise Unreadable("an empty file")
     if data[8:12] == b".FIT":
-        from monitor.intake.fit import read_fit  # noqa: PLC0415 - loads a decoder
+        from monitor.intake.fit import read_fit
 
         return read_fit(data, options)
     if data.startswith(GZIP):
-        from monitor.intake.archive import read_gzip  # noqa: PLC0415
+        from monitor.intake.archive import read_gzip
 
         return read_gzip(name, data, options, within=within)
     if data.startswith(ZIP):
-        from monitor.intake.archive import read_zip  # noqa: PLC0415
+        from monitor.intake.archive import read_zip
 
         return read_zip(data, options, within=within)
     start = _start(data)
@@ -87,38 +87,38 @@ def _start(data: bytes) -> str:
 
 
 def _read_xml(name: str, data: bytes, options: IntakeOptions) -> FileFacts:
-    from monitor.intake.xml_safe import root_name  # noqa: PLC0415
+    from monitor.intake.xml_safe import root_name
 
     if _start(data).lower().startswith(WEB_PAGE):
         raise _foreign(name, "holds a web page")
     root = root_name(data)
     if root == "TrainingCenterDatabase":
-        from monitor.intake.tcx import read_tcx  # noqa: PLC0415
+        from monitor.intake.tcx import read_tcx
 
         return read_tcx(data, options)
     if root == "gpx":
-        from monitor.intake.gpx import read_gpx  # noqa: PLC0415
+        from monitor.intake.gpx import read_gpx
 
         return read_gpx(data, options)
     raise _foreign(name, f"holds XML of the kind {quoted(root, 40)}")
 
 
 def _read_json(name: str, data: bytes, options: IntakeOptions) -> FileFacts:
-    from monitor.intake.checkin import checkins_of, is_checkin  # noqa: PLC0415
-    from monitor.intake.json_safe import parsed_json  # noqa: PLC0415
+    from monitor.intake.checkin import checkins_of, is_checkin
+    from monitor.intake.json_safe import parsed_json
 
     document = parsed_json(data)
     if name.lower().endswith(".checkin.json") or is_checkin(document):
         return checkins_of(document, options)
-    from monitor.intake.mhealth_json import read_documents  # noqa: PLC0415
+    from monitor.intake.mhealth_json import read_documents
 
     return read_documents(document, options)
 
 
 def _read_text(name: str, data: bytes, options: IntakeOptions) -> FileFacts:
-    from monitor.intake.json_safe import decoded  # noqa: PLC0415
-    from monitor.intake.nights_csv import has_header, read_csv  # noqa: PLC0415
-    from monitor.intake.rr_text import looks_like_rr, read_rr  # noqa: PLC0415
+    from monitor.intake.json_safe import decoded
+    from monitor.intake.nights_csv import has_header, read_csv
+    from monitor.intake.rr_text import looks_like_rr, read_rr
 
     ending = ending_of(name)
     if ending not in (".csv", ".txt", ".rr", None):
