@@ -6,7 +6,7 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import duckdb
 
@@ -142,7 +142,7 @@ def sessions(
     return [session_of(row) for row in rows]
 
 
-def session_of(row: tuple[object, ...]) -> Session:
+def session_of(row: Sequence[Any]) -> Session:
     """A session from a row of `SESSION_COLUMNS`."""
     key, started, ended, sport, sub_sport, timer_s, elapsed_s, distance_m, source, digest, version, offset, pauses = row
     assert isinstance(started, datetime)
@@ -153,13 +153,13 @@ def session_of(row: tuple[object, ...]) -> Session:
         end=from_store(ended),
         sport=str(sport),
         sub_sport=str(sub_sport),
-        timer_s=float(timer_s),  # type: ignore[arg-type]
-        elapsed_s=float(elapsed_s),  # type: ignore[arg-type]
-        distance_m=distance_m,  # type: ignore[arg-type]
+        timer_s=float(timer_s),
+        elapsed_s=float(elapsed_s),
+        distance_m=distance_m,
         source=str(source),
         digest=codec.from_text(Digest, str(digest)),
         version=str(version),
-        utc_offset_s=offset,  # type: ignore[arg-type]
+        utc_offset_s=offset,
         pauses=() if pauses == "[]" else tuple((a, b) for a, b in json.loads(str(pauses))),
     )
 

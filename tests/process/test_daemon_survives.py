@@ -20,7 +20,7 @@ from monitor.folders.watching import Watching
 from monitor.home import Home
 from tests.monitor.daemon.fakes import FakeBoard, FakeScanner, roster_of
 from tests.process.daemons import Daemon, exports, fallow, home_of, ledger, run_file, told, until, watching
-from tests.targets import http_target
+from tests.targets import Target, http_target
 
 KILLS = 3
 
@@ -50,8 +50,8 @@ def test_killed_at_random_moments_it_tells_everything_and_repeats_little(tmp_pat
         assert set(sent) == {row["title"] + _body(target, row["title"]) for row in told("outbox", home=home)}
 
 
-def _body(target: object, title: str) -> str:
-    bodies = {message.title: message.body for message in target.accepted}  # type: ignore[attr-defined]
+def _body(target: Target, title: str) -> str:
+    bodies = {message.title: message.body for message in target.accepted}
     return str(bodies.get(title, "(never arrived)"))
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import signal
 from collections import Counter
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -25,6 +26,14 @@ def read_all(home: Path, number: int) -> bool:
 
 def all_sent(home: Path) -> bool:
     return {row["state"] for row in told("outbox", home=home)} <= {"sent"}
+
+
+def set_aside(home: Path) -> int:
+    return len(list(home.glob("fallow.broken-*.duckdb")))
+
+
+def set_aside_more_than(home: Path, count: int) -> bool:
+    return set_aside(home) > count
 
 
 def settled(home: Path, number: int) -> None:
@@ -115,9 +124,10 @@ def test_a_rebuild_killed_at_any_moment_leaves_a_home_that_goes_on(tmp_path: Pat
             settled(home, 1)
             before = hooked(target)
             for _ in range(3):
-                asides = len(list(home.glob("fallow.broken-*.duckdb")))
+                until(Home(home).store.exists, "the daemon has begun a store where the killed command left none")
+                more = partial(set_aside_more_than, home, set_aside(home))
                 rebuild = Daemon(home, command=("rebuild", "--yes"))
-                until(lambda: len(list(home.glob("fallow.broken-*.duckdb"))) > asides, "the store is set aside")  # noqa: B023
+                until(more, "the store is set aside")
                 rebuild.end(signal.SIGKILL)
             settled(home, 1)
             assert daemon.end() == (0, "")
