@@ -52,6 +52,7 @@ def main(athletes: int, files: int, hours: int) -> None:
         clock, limits = DayClock(CHAPTERS[-1].until), default_limits()
         scanner = Scanner(home, roster, clock, workers=workers, send=lambda *_: SendResult(True))
         scanner.judge_due()  # every athlete once, as on the day before
+        scanner.deliver(gather_now=True)
         shelf = Shelf(scanner.store, limits)
         write(home, roster, scanner.store, clock.now(), limits, shelf)
         for n in range(files):

@@ -9,7 +9,6 @@ import pytest
 
 from rules.body.baseline import baseline
 from rules.body.episodes import told as told_once
-from rules.body.red_flags import flags_in, red_flags
 from rules.findings import Breach, Severity
 from rules.judge import judge
 from tests.rules.people import (
@@ -150,104 +149,6 @@ def test_a_lasting_low_is_told_when_it_begins_when_it_grows_worse_and_weekly() -
 def test_three_nights_running_are_short_on_average(hours: dict[int, float], expected: list[tuple[int, str]]) -> None:
     found = only(judged(nights(hours)), "short_sleep")
     assert [(each.day, str(each.severity)) for each in found] == expected
-
-
-# stairs_test
-
-
-def test_stairs_not_managed_are_a_caution_and_a_stop_with_training_that_day() -> None:
-    failed = checkin(3, stairs_unaided=False)
-    assert told(judged(failed)) == [(3, "stairs_test", "caution")]
-    assert told(judged(failed, session(3, "walking", 30))) == [(3, "stairs_test", "caution")]
-    ride = session(3, "cycling", 30, 15)
-    [found] = judged(failed, ride).findings
-    assert (found.rule, found.severity, found.session_start) == ("stairs_test", Severity.STOP, ride.start)
-    assert (found.subject_kind, found.subject) == ("checkin", on(3).isoformat())
-    assert told(judged(failed, session(4, "cycling", 30))) == [(3, "stairs_test", "caution")]
-    assert told(judged(checkin(3, squat_unaided=False))) == [(3, "stairs_test", "caution")]
-
-
-def test_a_later_check_in_of_the_day_corrects_the_earlier() -> None:
-    wrong = checkin(3, stairs_unaided=False, order=1.8e9)
-    assert told(judged(wrong, checkin(3, stairs_unaided=True, order=1.8e9 + 60))) == []
-    assert told(judged(wrong, checkin(3, mood=7, order=1.8e9 + 60))) == [(3, "stairs_test", "caution")]
-
-
-# pain
-
-
-@pytest.mark.parametrize(
-    ("values", "days"),
-    [
-        ({3: 4}, [3]), ({3: 3.9}, []), ({3: 1, 4: 2, 5: 3}, [5]), ({3: 1, 4: 1, 5: 2}, []), ({3: 0, 5: 1, 9: 2}, [9]),
-        ({3: 1, 4: 2}, []), ({3: 5, 4: 4, 5: 3}, [3, 4]), ({-2: 1, 3: 2, 4: 3}, []),
-    ],
-)  # fmt: skip
-def test_pain_is_told_when_it_is_great_or_has_grown_over_three_check_ins(
-    values: dict[int, float], days: list[int]
-) -> None:
-    found = only(judged([checkin(day, pain=value) for day, value in values.items()]), "pain")
-    assert [each.day for each in found] == days
-
-
-def test_a_check_in_without_pain_repeats_no_pain() -> None:
-    assert told(judged(checkin(3, pain=6), checkin(4, mood=5))) == [(3, "pain", "caution")]
-
-
-# see_a_doctor
-
-FLAGGED = {
-    "muscle_breakdown": ["dark urine", "my pee is brown", "cola_coloured urine: cola urine", "no urine since yesterday",
-                         "cannot pee", "blood in my urine", "thighs extremely swollen"],
-    "low_sodium": ["bad headache", "Vomiting all night", "threw up twice", "swollen hands and face"],
-    "confusion": ["confused and slurred speech", "collapsed at the table", "heat stroke"],
-    "heart": ["chest pain", "chest_tightness", "tight chest", "pain in my chest", "fainted in the shower", "felt faint",
-              "palpitations", "heart is fine at rest but heart racing at night",
-              "shortness of breath", "trouble breathing"],
-    "clot": ["left calf swollen", "one calf is hot", "my right calf is red and tender", "deep vein thrombosis?"],
-    "infection": ["fever", "temperature 38.5", "chills", "chest infection", "flu"],
-    "bone": ["shin pain at night", "pain on hopping", "stress fracture again", "pinpoint tenderness"],
-    "nerve": ["numb in the saddle area", "lost control of bladder"],
-}  # fmt: skip
-
-
-@pytest.mark.parametrize(("flag", "text"), [(flag, text) for flag, texts in FLAGGED.items() for text in texts])
-def test_common_wordings_of_a_red_flag_are_found(flag: str, text: str) -> None:
-    assert flag in [found.id for found, _ in flags_in((text,), 1)]
-
-
-@pytest.mark.parametrize(
-    "text",
-    [
-        "no chest pain", "without fever", "legs sore, sleepy", "drinking plenty of fluids", "calves tired both sides",
-        "heart rate fine after racing", "chest strap tight", "faint soreness", "chill day on the sofa", "numb toes",
-        "quads burn on stairs", "read a book at night, quads ache", "foot blister", "feels like one big nap", "hungry",
-        "urine is pale and fine", "rested hip", "not confused", "dark chocolate", "slept hot", "lost a toenail",
-        "stressed at work",
-    ],
-)  # fmt: skip
-def test_what_is_no_red_flag_is_left_alone(text: str) -> None:
-    assert flags_in((text,), 1) == []
-
-
-def test_headache_is_a_red_flag_only_close_to_the_race() -> None:
-    assert flags_in(("headache",), 1)
-    assert flags_in(("headache",), 9) == []
-
-
-def test_a_red_flag_is_a_stop_with_its_source_and_no_diagnosis() -> None:
-    [found] = judged(checkin(2, symptoms=("dark urine",))).findings
-    assert (found.rule, found.severity) == ("see_a_doctor", Severity.STOP)
-    assert found.evidence["flags"][0]["source"].startswith("Scalco")
-    assert "no diagnosis" in found.evidence["assumed"][0]
-    assert told(judged(checkin(2, note="Slept badly. Left calf swollen since the flight"))) == [
-        (2, "see_a_doctor", "stop")
-    ]
-
-
-def test_every_red_flag_says_what_to_do_how_soon_and_who_says_so() -> None:
-    assert all(flag.say and flag.urgency and flag.source and flag.wordings for flag in red_flags())
-    assert len({flag.id for flag in red_flags()}) == len(red_flags())
 
 
 # feels_too_good

@@ -8,10 +8,7 @@ from pathlib import Path
 from monitor.alerts.channels import SendResult
 from monitor.store import outbox
 from monitor.store.database import Store
-from rules.findings import Severity
 from tests.monitor.alerts.scene import NOON, Scene, caution, contact, finding, roster
-
-CAUTION, STOP = Severity.CAUTION, Severity.STOP
 
 
 def test_what_waits_is_sent_once_and_marked(scene: Scene) -> None:

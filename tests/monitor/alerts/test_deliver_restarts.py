@@ -12,7 +12,7 @@ from rules.findings import Severity
 from tests.monitor.alerts.dying import Killed, die_and_restart, kill_at
 from tests.monitor.alerts.scene import NOON, MemoryStore, Scene, caution, finding
 
-CAUTION, STOP = Severity.CAUTION, Severity.STOP
+STOP = Severity.STOP
 
 
 @pytest.mark.parametrize(("step", "times_sent"), [("after claim", 1), ("after send", 2), ("before mark", 1)])

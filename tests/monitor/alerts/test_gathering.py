@@ -7,7 +7,7 @@ from pathlib import Path
 from rules.findings import Severity
 from tests.monitor.alerts.scene import Scene, caution, finding, roster
 
-CAUTION, STOP = Severity.CAUTION, Severity.STOP
+STOP = Severity.STOP
 
 
 def test_the_first_alert_of_a_burst_goes_at_once_and_the_rest_in_one_message(scene: Scene) -> None:
