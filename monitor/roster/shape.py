@@ -106,6 +106,8 @@ class ContactShape(Shape):
     receives: Literal["note", "caution", "stop"] = "caution"
     daily: Annotated[time | None, BeforeValidator(_clock)] = None
     role: Literal["athlete", "coach"] | None = None
+    units: Literal["metric", "imperial"] | None = None
+    clock: Literal["24h", "12h"] | None = None
 
 
 class RaceShape(Shape):
@@ -141,6 +143,8 @@ class AthleteShape(Shape):
     contacts: list[str] = []
     columns: dict[str, Any] = {}
     watch: Literal["auto", "events", "poll"] = "auto"
+    units: Literal["metric", "imperial"] = "metric"
+    clock: Literal["24h", "12h"] = "24h"
     race: list[RaceShape] = []
 
     @model_validator(mode="after")

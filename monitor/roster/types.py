@@ -13,6 +13,8 @@ from rules.findings import Severity
 
 Role = Literal["athlete", "coach"]
 WatchMode = Literal["auto", "events", "poll"]
+Units = Literal["metric", "imperial"]
+ClockFace = Literal["24h", "12h"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +36,8 @@ class Contact:
     receives: Severity = Severity.CAUTION
     daily: time | None = None
     role: Role = "coach"
+    units: Units | None = None  # None: those of the athlete that a message is about
+    clock: ClockFace | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +49,8 @@ class RosterAthlete:
     contacts: tuple[str, ...]
     options: IntakeOptions
     watch: WatchMode = "auto"
+    units: Units = "metric"
+    clock: ClockFace = "24h"
 
     @property
     def id(self) -> str:
@@ -70,6 +76,16 @@ class Roster:
         one = self.athlete(athlete_id)
         named = one.contacts if one else ()
         return tuple(contact for contact in self.contacts if contact.id in named)
+
+    def units_for(self, athlete_id: str, contact_id: str = "") -> Units:
+        """In which units a contact reads of an athlete: the contact's own, else the athlete's, else metric."""
+        contact, athlete = self.contact(contact_id), self.athlete(athlete_id)
+        return (contact and contact.units) or (athlete.units if athlete else "metric")
+
+    def clock_for(self, athlete_id: str, contact_id: str = "") -> ClockFace:
+        """On which clock a contact reads of an athlete: the contact's own, else the athlete's, else 24 h."""
+        contact, athlete = self.contact(contact_id), self.athlete(athlete_id)
+        return (contact and contact.clock) or (athlete.clock if athlete else "24h")
 
     @property
     def owner(self) -> Contact | None:

@@ -143,6 +143,15 @@ def test_a_secret_that_is_not_set_is_named_but_never_shown() -> None:
         parse_roster(ROSTER, PATH, {}, resolve=True)
 
 
+def test_units_and_clock_are_the_contacts_own_else_the_athletes_else_metric() -> None:
+    text = ROSTER.replace('daily = "07:00"', 'daily = "07:00"\nunits = "metric"', 1)
+    roster = parse_roster(text.replace("born = 1991", 'units = "imperial"\nclock = "12h"', 1), PATH, {})
+    assert (roster.units_for("runa", "coach"), roster.clock_for("runa", "coach")) == ("metric", "12h")
+    assert (roster.units_for("runa", "own"), roster.clock_for("runa", "own")) == ("imperial", "12h")
+    assert (roster.units_for("runa"), roster.units_for("nobody")) == ("imperial", "metric")
+    assert (parse_roster(ROSTER, PATH, {}).clock_for("runa", "coach")) == "24h"
+
+
 def test_no_roster_says_what_to_do(tmp_path: Path) -> None:
     with pytest.raises(RosterError, match="fallow init"):
         read_roster(tmp_path / "roster.toml")
