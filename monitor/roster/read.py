@@ -147,7 +147,9 @@ def _contact(
         urls.append(resolved)
     own = any(one.id == a.id or (one.name and one.name == a.name) for a in shape.athlete if one.id in a.contacts)
     role = one.role or ("athlete" if own else "coach")
-    return Contact(one.id, one.name or one.id, tuple(urls), Severity.of(one.receives), one.daily, role, one.units, one.clock)
+    return Contact(
+        one.id, one.name or one.id, tuple(urls), Severity.of(one.receives), one.daily, role, one.units, one.clock
+    )
 
 
 def _resolved(path: Path, contact_id: str, url: str, environment: Mapping[str, str]) -> str:
