@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import UTC, date, timedelta
+from typing import Any
 
+from rules.evidence import heard_again, severity_of, shown
 from rules.exercise import RUNNING, has_running, local_day, running_seconds
 from rules.facts import Athlete, Session
 from rules.findings import Breach, Severity
@@ -12,21 +14,33 @@ from rules.limits import Limits
 from rules.plan import Allowance
 from rules.wording import minutes
 
+RUNNING_SIGNALS = "running_signals"
+"""Note of a digest: what each signal says to the question whether this was running, as `rules.evidence.shown`."""
+
 
 def no_running(
     session: Session, allowed: Allowance, *, ceiling_broken: bool, run_before: bool, limits: Limits
 ) -> Breach | None:
-    """Running where the stage has none; one short run under the ceiling near the end of cross-training is a note."""
+    """Running where the stage has none; one short run under the ceiling near the end of cross-training is a note.
+
+    As grave as the signals' evidence for running; a digest made before they were kept counts as good evidence.
+    """
     if allowed.running not in {"none", "tolerated"} or not has_running(session, limits):
         return None
+    heard = heard_again(session.digest.notes.get(RUNNING_SIGNALS, ()))
+    severity = severity_of(heard) if heard else Severity.STOP
+    if severity is None:
+        return None
     seconds = running_seconds(session)
-    evidence = {
+    evidence: dict[str, Any] = {
         "running_minutes": round(seconds / 60, 1),
         "label": session.sport,
         "why_running": session.digest.sport_reason,
     }
     if session.digest.running_m is not None:
         evidence["running_m"] = round(session.digest.running_m)
+    if heard:
+        evidence["signals"] = shown(heard)
     cap = allowed.tolerated_run_min
     slack = limits.number("no_running.tolerated_slack_seconds")
     short = cap is not None and seconds <= cap * 60 + slack
@@ -37,9 +51,8 @@ def no_running(
         return Breach("no_running", Severity.NOTE, text, round(seconds / 60, 1), float(cap), "min", evidence)
     if cap is not None:
         evidence["not_tolerated"] = _why_not(short=short, ceiling_broken=ceiling_broken, cap=cap)
-    return Breach(
-        "no_running", Severity.STOP, _words(session, seconds), round(seconds / 60, 1), float(cap or 0), "min", evidence
-    )
+    said = _words(session, seconds) if severity == Severity.STOP else _asked(session, seconds)
+    return Breach("no_running", severity, said, round(seconds / 60, 1), float(cap or 0), "min", evidence)
 
 
 def _why_not(*, short: bool, ceiling_broken: bool, cap: int) -> str:
@@ -54,6 +67,11 @@ def _words(session: Session, seconds: float) -> str:
     return (
         f"{minutes(seconds)} of running in a session labelled {session.sport or 'unknown'}, in a stage without running"
     )
+
+
+def _asked(session: Session, seconds: float) -> str:
+    label = f" in a session labelled {session.sport or 'unknown'}" if session.digest.sport != RUNNING else ""
+    return f"Looks like {minutes(seconds)} of running{label}, in a stage without running; was it?"
 
 
 def run_spacing(

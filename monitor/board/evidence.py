@@ -16,7 +16,7 @@ from rules.findings import Finding
 from rules.limits import Limits
 from rules.wording import duration
 
-NOT_SHOWN = frozenset({"times", "masked_s", "assumed", "reason", "masked_why"})
+NOT_SHOWN = frozenset({"times", "masked_s", "assumed", "reason", "masked_why", "signals"})
 MOST_NUMBERS = 7
 UNITS = ("bpm", "mps", "min", "spm", "ms", "s", "m")
 
@@ -132,10 +132,21 @@ def _numbers(finding: Finding) -> list[tuple[str, str]]:
     return [
         ("against the limit", against(finding) or ""),
         *[(name, said) for name, said in own if said][:MOST_NUMBERS],
+        ("signals", _signals(evidence.get("signals") or ())),
         ("ceiling", str(evidence.get("reason") or "")),
         ("not believed", _masked(evidence)),
         ("assumed", "; ".join(evidence.get("assumed") or ())),
     ]
+
+
+def _signals(heard: Sequence[dict[str, str]]) -> str:
+    """Those that speak, with their quality and why."""
+    says = {"for": "yes", "against": "no"}
+    return "; ".join(
+        f"{one['signal']} ({one['quality']}) says {says[one['says']]}" + (f", {one['why']}" if one["why"] else "")
+        for one in heard
+        if one["says"] in says and one["quality"] != "none"
+    )
 
 
 def _name(key: str) -> str:

@@ -14,6 +14,7 @@ HOW_SURE = {
     "convention": "common practice, no source",
     "default": "project default",
 }
+QUALITY = {"good": "good", "weak": "weak", "none": "not heard"}
 
 
 def print_explanation(shown: dict[str, Any]) -> None:
@@ -25,6 +26,7 @@ def print_explanation(shown: dict[str, Any]) -> None:
     print()
     screen.entries([(name, text) for name, text in _subject(shown) if text])
     _section("Within the session, from its start and on the clock", _times(shown))
+    _section("What each signal says", [(one["signal"], _signal(one)) for one in shown["signals"]])
     numbers = {key: value for key, value in shown["numbers"].items() if value not in ({}, [])}
     _section("Numbers", [(_words(key), _value(value)) for key, value in numbers.items()])
     _section("Not believed", _masked(shown))
@@ -53,6 +55,13 @@ def _subject(shown: dict[str, Any]) -> list[tuple[str, str]]:
         ("file", shown["source"] or ""),
         ("observed", numbers),
     ]
+
+
+def _signal(one: dict[str, str]) -> str:
+    """Its quality, what it says, and why."""
+    says = {"for": "says yes", "against": "says no", "nothing": "says nothing"}[one["says"]]
+    why = f": {one['why']}" if one["why"] else ""
+    return f"{QUALITY[one['quality']]}, {says}{why}"
 
 
 def _times(shown: dict[str, Any]) -> list[tuple[str, str]]:

@@ -17,7 +17,7 @@ from rules import advice, catalogue
 from rules.findings import Finding
 from rules.limits import Limit, Limits
 
-SAID_ELSEWHERE = ("times", "masked_s", "assumed", "reason")
+SAID_ELSEWHERE = ("times", "masked_s", "assumed", "reason", "signals")
 
 
 def explain_view(
@@ -39,6 +39,7 @@ def explain_view(
         "times": _times(finding, zone),
         "masked_s": finding.evidence.get("masked_s"),
         "assumed": list(finding.evidence.get("assumed") or ()),
+        "signals": list(finding.evidence.get("signals") or ()),
         "numbers": {key: value for key, value in finding.evidence.items() if key not in SAID_ELSEWHERE},
         "advice_to_coach": list(advice.what_now(finding.rule, finding.severity, finding.stage, limits, "coach")),
         "cautions": list(advice.cautions(finding.severity)),
