@@ -34,6 +34,9 @@ def read_gzip(name: str, data: bytes, options: IntakeOptions, *, within: int = 0
     inner_name = _inner_name(name)
     limit = min(kinds.size_limit(inner_name), most("archive_unpacked_bytes"))
     content, fault = _gunzipped(data, limit)
+    if content.startswith(kinds.GZIP):  # packed once more by whoever keeps a folder of packed exports
+        content, again = _gunzipped(content, limit)
+        fault = fault or again
     if not content:
         raise Unreadable(fault or "an empty file in a gzip file")
     facts = kinds.read(inner_name, content, options, within=within + 1)

@@ -65,8 +65,17 @@ def test_a_gzip_bomb_within_the_ratio_stops_at_the_limit() -> None:
         read("run.fit.gz", padded)
 
 
-def test_gzip_in_gzip_and_zip_in_gzip_are_refused() -> None:
-    for inner in (gzip.compress(RUN), zipped({"run.gpx": RUN})):
+def test_a_file_packed_twice_is_read() -> None:
+    (twice,), (plain,) = (
+        read("run.gpx.gz", gzip.compress(gzip.compress(RUN))).recordings,
+        read("run.gpx", RUN).recordings,
+    )
+    assert twice.start == plain.start
+    assert twice.samples["t_s"].tolist() == plain.samples["t_s"].tolist()
+
+
+def test_gzip_in_gzip_in_gzip_and_zip_in_gzip_are_refused() -> None:
+    for inner in (gzip.compress(gzip.compress(RUN)), zipped({"run.gpx": RUN})):
         with pytest.raises(Unreadable, match="an archive within an archive"):
             read("run.gpx.gz", gzip.compress(inner))
 
