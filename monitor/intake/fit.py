@@ -9,6 +9,7 @@ from monitor.errors import Unreadable
 from monitor.intake import fit_body, fit_bytes, fit_clock, fit_fast, fit_rest, fit_sessions, fit_stream
 from monitor.intake.facts import FileFacts, IntakeOptions, Recording
 from monitor.intake.fit_messages import Decoded, Messages, word
+from monitor.intake.moments import NO_DATE
 from monitor.intake.plausible import most
 from rules.facts import Morning
 from rules.limits import default_limits
@@ -125,7 +126,7 @@ def _sessions(messages: Messages, options: IntakeOptions, remarks: list[str]) ->
         return ()
     shift = fit_clock.shift(messages, options.timezone)
     if shift is None:
-        raise Unreadable("the device had no date when it recorded this, so it belongs to no day")
+        raise Unreadable(NO_DATE)
     if shift:
         remarks.append("the device had no date; its times are taken from the local time at its end")
     return fit_sessions.recordings(messages, shift, remarks)

@@ -12,8 +12,8 @@ import numpy.typing as npt
 
 from monitor.intake.facts import Samples
 from monitor.intake.fit_messages import Message, number
+from monitor.intake.gait import counts_one_leg
 from monitor.intake.plausible import mask_samples
-from rules.limits import default_limits
 
 Floats = npt.NDArray[np.float64]
 Indices = npt.NDArray[np.int64]
@@ -21,7 +21,6 @@ Indices = npt.NDArray[np.int64]
 DEGREES_A_SEMICIRCLE = 180.0 / 2**31
 MOST_SPREAD_SECONDS = 15 * 86400.0  # no activity is longer; a record farther from the middle has a broken clock
 SORT_BELOW_SHARE = 0.9  # fewer records already in order than this: they were written out of order, not misdated
-NOBODY_STRIDES = 120.0  # strides a minute; above it, a device on foot counted steps
 
 # A turn of these is not two steps.
 NOT_STEPS = frozenset(
@@ -79,15 +78,7 @@ def samples_of(chosen: Rows, start: float, sport: str, sub_sport: str) -> Sample
 
 def _counts_steps(samples: Samples, sport: str, sub_sport: str) -> bool:
     """Whether the device's cadence is of strides, two steps each."""
-    cadence = samples.get("cadence_spm")
-    if cadence is None or sport in NOT_STEPS or sub_sport in NOT_STEPS_INSIDE:
-        return False
-    moving = cadence[cadence > 0]
-    if len(moving) and float(np.median(moving)) > NOBODY_STRIDES:
-        return False
-    speed = samples.get("speed_mps")
-    fast = speed[speed > 0] if speed is not None and sport in ("generic", "training") else np.empty(0)
-    return not len(fast) or float(np.median(fast)) <= default_limits().number("intake.wheels_above_mps")
+    return sport not in NOT_STEPS and sub_sport not in NOT_STEPS_INSIDE and counts_one_leg(samples, sport)
 
 
 def _column(records: list[Message], name: str) -> Floats:

@@ -3,35 +3,45 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
 from monitor.intake.facts import Samples
 from monitor.intake.geodesy import Floats
 from monitor.intake.remarks import Remarks
 from rules.limits import default_limits
+from rules.session.stretches import stretches
 
-ON_FOOT = frozenset({"running", "walking", "hiking"})
+GRID_SECONDS = 5.0
+METRES_A_DEGREE = 111_195.0  # of a great circle on the mean sphere
+WALKS = frozenset({"walking", "hiking"})
+ON_FOOT = frozenset({"running", *WALKS})
 UNLABELLED = frozenset({"generic", "training"})
 
 
 def in_steps(samples: Samples, sport: str, remarks: Remarks) -> Samples:
-    """Cadence of one leg doubled to steps a minute, on foot and where the file has no label.
-
-    Devices write either strides (one leg) or steps. A runner takes 140 steps or more and a walker 80 or more, so a
-    median while moving under the limit of its pace can only be one leg. Without a label, a median speed that only
-    wheels reach is taken for them; their turns are not steps.
-    """
-    cadence = samples.get("cadence_spm")
-    if cadence is None or (sport not in ON_FOOT and sport not in UNLABELLED):
-        return samples
-    pace = _pace(samples)
-    moving = cadence[cadence > 0]
-    if not len(moving) or (pace == "wheels" and sport not in ON_FOOT):
-        return samples
-    below = default_limits().value("intake.one_leg_below_spm")
-    if float(np.median(moving)) >= below.get(pace, below["run"]):
+    """Cadence of one leg doubled to steps a minute, on foot and where the file has no label."""
+    if (sport not in ON_FOOT and sport not in UNLABELLED) or not counts_one_leg(samples, sport):
         return samples
     remarks.add("cadence was of one leg and is doubled to steps a minute")
-    return samples | {"cadence_spm": cadence * 2}
+    return samples | {"cadence_spm": samples["cadence_spm"] * 2}
+
+
+def counts_one_leg(samples: Samples, sport: str) -> bool:
+    """Whether the cadence is of strides (one leg), two steps each; devices of every format write the one or the other.
+
+    A runner takes 140 steps or more and a walker 80 or more, so a median while moving under the limit of its pace (of
+    its label, where no speed is known) can only be one leg. Without a label, a median speed that only wheels reach is
+    taken for them; their turns are not steps.
+    """
+    cadence = samples.get("cadence_spm")
+    pace = _pace(samples)
+    if cadence is None or (pace == "wheels" and sport not in ON_FOOT):
+        return False
+    moving = cadence[cadence > 0]
+    if pace == "unknown":
+        pace = "walk" if sport in WALKS else "run"
+    below = default_limits().value("intake.one_leg_below_spm")
+    return len(moving) > 0 and float(np.median(moving)) < below.get(pace, below["run"])
 
 
 def _pace(samples: Samples) -> str:
@@ -46,7 +56,8 @@ def _pace(samples: Samples) -> str:
 
 
 def moving_seconds(samples: Samples, elapsed_s: float) -> float:
-    """Elapsed time less the stops: stretches of `stop_seconds` or more in which the athlete stood.
+    """Elapsed time less the stops: stretches of `stop_seconds` or more in which the athlete stood, and longer ones in
+    which the positions only drifted about one place.
 
     A gap in which ground was covered is lost signal and counts as moving; one that ends where it began is a stop. Where
     less than a tenth would be left, the positions tell nothing of moving (a hall, a room) and all of it counts.
@@ -57,10 +68,44 @@ def moving_seconds(samples: Samples, elapsed_s: float) -> float:
     known = np.flatnonzero(np.isfinite(distance))
     durations = np.diff(samples["t_s"][known])
     standing = np.diff(distance[known]) < default_limits().number("intake.standing_mps") * durations
+    standing |= _at_one_place(samples)[known[1:]]
     stops = _lengths_of_runs(standing, durations)
     stopped = float(stops[stops >= default_limits().number("intake.stop_seconds")].sum())
     moving = elapsed_s - stopped
     return moving if moving >= 0.1 * elapsed_s else elapsed_s
+
+
+def _at_one_place(samples: Samples) -> npt.NDArray[np.bool_]:
+    """Points within a few minutes spent in a box of a few dozen metres: positions of a device at rest drift."""
+    time_s = samples["t_s"]
+    at_rest = np.zeros(len(time_s), dtype=np.bool_)
+    lat, lon = samples.get("lat_deg"), samples.get("lon_deg")
+    minutes, box_m = default_limits().value("intake.at_one_place")
+    if lat is None or lon is None or len(time_s) < 2:
+        return at_rest
+    known = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon))
+    grid = np.arange(time_s[known[0]], time_s[known[-1]], GRID_SECONDS)
+    rows = int(minutes * 60 / GRID_SECONDS)
+    if len(grid) < rows:
+        return at_rest
+    after = np.clip(np.searchsorted(time_s[known], grid), 1, len(known) - 1)
+    in_gap = np.diff(time_s[known])[after - 1] > default_limits().number("intake.stop_seconds")
+    north = np.interp(grid, time_s[known], lat[known]) * METRES_A_DEGREE
+    east = np.interp(grid, time_s[known], np.unwrap(lon[known], period=360.0)) * METRES_A_DEGREE
+    axes = tuple(np.where(in_gap, np.nan, axis) for axis in (north, east * np.cos(np.radians(lat[known[0]]))))
+    sides = [np.ptp(np.lib.stride_tricks.sliding_window_view(axis, rows), axis=1) for axis in axes]
+    begins = np.flatnonzero(np.nan_to_num(np.maximum(*sides), nan=np.inf) <= box_m)
+    inside = np.zeros(len(grid) + 1, dtype=np.int64)
+    np.add.at(inside, begins, 1)
+    np.add.at(inside, begins + rows, -1)
+    resting = np.cumsum(inside)[:-1] > 0
+    for a, b in stretches(resting):  # on the way to the place and from it the athlete still moved
+        away = np.hypot(*(axis[a:b] - np.median(axis[a:b]) for axis in axes)) > box_m / 4
+        there = a + np.flatnonzero(~away) if not away.all() else np.array([a, b - 1])
+        resting[a : there[0]] = resting[there[-1] + 1 : b] = False
+    place = np.clip(np.rint((time_s - grid[0]) / GRID_SECONDS).astype(np.int64), 0, len(grid) - 1)
+    at_rest[:] = resting[place]
+    return at_rest
 
 
 def _lengths_of_runs(flags: np.ndarray[tuple[int], np.dtype[np.bool_]], durations: Floats) -> Floats:

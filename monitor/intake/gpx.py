@@ -66,9 +66,12 @@ class _GpxReader:
         self._offset_s: int | None = None
         self._sport: str | None = None
         self._timeless = 0
+        self._unset_clock = False
         self._in_track = False
 
     def nothing(self) -> str:
+        if self._unset_clock:
+            return moments.NO_DATE
         if self._timeless:
             return "no times in it: a route, not a recording"
         return "no track in it: a route or waypoints, not a recording"
@@ -122,6 +125,7 @@ class _GpxReader:
     def _finished(self) -> Iterator[Recording]:
         self._in_track = False
         points = Points(self._track, self.remarks)
+        self._unset_clock |= points.unset_clock
         self._track = Track()
         gaps = np.flatnonzero(np.diff(points.seconds) > default_limits().number("intake.new_session_gap_hours") * 3600)
         if len(gaps):

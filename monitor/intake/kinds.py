@@ -87,11 +87,11 @@ def _start(data: bytes) -> str:
 
 
 def _read_xml(name: str, data: bytes, options: IntakeOptions) -> FileFacts:
-    from monitor.intake.xml_safe import root_name
+    from monitor.intake.xml_safe import mended, root_name
 
     if _start(data).lower().startswith(WEB_PAGE):
         raise _foreign(name, "holds a web page")
-    root = root_name(data)
+    root = root_name(mended(data))
     if root == "TrainingCenterDatabase":
         from monitor.intake.tcx import read_tcx
 

@@ -11,6 +11,7 @@ from monitor.intake import moments
 from monitor.intake.facts import Recording, Samples
 from monitor.intake.gait import in_steps
 from monitor.intake.geodesy import Floats
+from monitor.intake.plausible import dated
 from monitor.intake.remarks import Remarks
 from monitor.intake.sport_words import sport_of
 from monitor.intake.track import Points, Track, with_ground
@@ -67,7 +68,12 @@ def recording_of(label: str | None, track: Track, laps: list[Lap], remarks: Rema
 
 def _from_summaries(label: str | None, laps: list[Lap], remarks: Remarks) -> Recording | None:
     """A recording without trackpoints, as a watch in a hall or an export by hand gives it."""
-    timed = [lap for lap in laps if lap.start is not None and 0 < lap.timer_s < MOST_LAP_SECONDS]
+    first, last_moment = dated()
+    timed = [
+        lap
+        for lap in laps
+        if lap.start is not None and first <= lap.start <= last_moment and 0 < lap.timer_s < MOST_LAP_SECONDS
+    ]
     starts = [lap.start for lap in timed if lap.start is not None]
     if not starts:
         return None

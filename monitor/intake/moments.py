@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
+NO_DATE = "the device had no date when it recorded this, so it belongs to no day"
+
 
 def parsed(text: str) -> datetime | None:
     """An ISO 8601 date and time, aware or naive as it is written; None for anything else."""

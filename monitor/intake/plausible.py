@@ -10,6 +10,8 @@ import numpy as np
 from monitor.intake.facts import Samples
 from rules.limits import default_limits
 
+YEAR_SECONDS = 31556952.0  # mean of the calendar
+
 
 @cache
 def bounds(name: str) -> tuple[float, float]:
@@ -21,6 +23,12 @@ def bounds(name: str) -> tuple[float, float]:
 def is_plausible(name: str, value: float) -> bool:
     least, most = bounds(name)
     return math.isfinite(value) and least <= value <= most
+
+
+def dated() -> tuple[float, float]:
+    """First and last moment that a clock which was set may tell, in seconds since 1970."""
+    first_year, last_year = bounds("year")
+    return (first_year - 1970) * YEAR_SECONDS, (last_year - 1970) * YEAR_SECONDS
 
 
 def most(name: str) -> int:

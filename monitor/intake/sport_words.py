@@ -1,4 +1,4 @@
-"""Words that exporters use for sports -> the FIT words (sport, sub-sport) that the rules read."""
+"""Words and numbers that exporters use for sports -> the FIT words (sport, sub-sport) that the rules read."""
 
 from __future__ import annotations
 
@@ -72,8 +72,33 @@ WORDS: dict[str, tuple[str, str]] = {
     "training": ("training", "generic"),
 }
 
+CODES: dict[int, tuple[str, str]] = {
+    1: ("cycling", "generic"),
+    2: ("alpine_skiing", "generic"),
+    3: ("alpine_skiing", "backcountry"),
+    4: ("hiking", "generic"),
+    5: ("ice_skating", "generic"),
+    6: ("inline_skating", "generic"),
+    7: ("cross_country_skiing", "generic"),
+    8: ("cross_country_skiing", "roller_skiing"),
+    9: ("running", "generic"),
+    10: ("walking", "generic"),
+    11: ("training", "generic"),
+    12: ("snowboarding", "generic"),
+    13: ("snowshoeing", "generic"),
+    14: ("kitesurfing", "generic"),
+    15: ("windsurfing", "generic"),
+    16: ("swimming", "generic"),
+    17: ("cycling", "virtual_activity"),
+    18: ("e_biking", "generic"),
+}
+"""Numbers that bulk archives of GPX files write for a sport. No publication lists them; this is common knowledge."""
+
 
 def sport_of(text: str | None) -> tuple[str, str]:
-    """FIT sport and sub-sport for an exporter's word; codes and words that are not known stay "generic"."""
+    """FIT sport and sub-sport for an exporter's word or number; what is not known stays "generic"."""
+    code = (text or "").strip()
+    if code.isascii() and code.isdecimal() and len(code) <= 3:
+        return CODES.get(int(code), ("generic", "generic"))
     word = re.sub(r"[\s_\-/]+", " ", re.sub(r"(?<=[a-z])(?=[A-Z])", " ", (text or "")[:60])).strip().casefold()
     return WORDS.get(word, ("generic", "generic"))

@@ -39,7 +39,8 @@ def read_tcx(data: bytes, options: IntakeOptions) -> FileFacts:
     reader = _TcxReader(stream)
     recordings = tuple(reader.recordings())
     if not recordings:
-        raise Unreadable(stream.broken or "no activity in it: a planned course or an empty export")
+        nothing = moments.NO_DATE if reader.unset_clock else "no activity in it: a planned course or an empty export"
+        raise Unreadable(stream.broken or nothing)
     remarks = reader.remarks
     if stream.broken:
         remarks.add(f"only a part could be read: {stream.broken}")
@@ -60,6 +61,7 @@ class _Activity:
 class _TcxReader:
     def __init__(self, stream: XmlStream) -> None:
         self.remarks = Remarks()
+        self.unset_clock = False
         self._stream = stream
         self._activity: _Activity | None = None
         self._piece: Element | None = None
@@ -108,7 +110,9 @@ class _TcxReader:
         if activity is None:
             return
         recording = recording_of(activity.sport, activity.track, activity.laps, self.remarks)
-        if recording is not None:
+        if recording is None:
+            self.unset_clock |= len(activity.track) > 0 or any(lap.start is not None for lap in activity.laps)
+        else:
             yield replace(recording, utc_offset_s=activity.offset_s, device=activity.device)
 
 

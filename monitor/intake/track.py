@@ -16,7 +16,7 @@ import numpy.typing as npt
 from monitor.errors import Unreadable
 from monitor.intake.facts import Samples
 from monitor.intake.geodesy import Floats, steps_m
-from monitor.intake.plausible import bounds, mask_samples, most
+from monitor.intake.plausible import dated, mask_samples, most
 from monitor.intake.remarks import Remarks
 from rules.facts import SAMPLE_COLUMNS
 from rules.limits import default_limits
@@ -59,6 +59,7 @@ class Points:
         piece = np.array(track.piece, dtype=np.int64)
         columns = {name: np.array(column, dtype=np.float64) for name, column in track.columns.items()}
         kept = _set_clocks(seconds, remarks)
+        self.unset_clock = 0 < len(seconds) != len(kept) < 2
         order = kept[np.argsort(seconds[kept], kind="stable")]
         if (np.diff(order) < 0).any():
             remarks.add("points that were out of order in time were put in order")
@@ -74,6 +75,7 @@ class Points:
     def part(self, chosen: slice) -> Points:
         """Some of the points, as a track of their own."""
         part = Points.__new__(Points)
+        part.unset_clock = False
         part.seconds = self.seconds[chosen]
         part.piece = self.piece[chosen]
         part.samples = mask_samples({name: column[chosen] for name, column in self.samples.items()})
@@ -104,8 +106,7 @@ def with_ground(points: Points, start_seconds: float, remarks: Remarks) -> Sampl
 
 def _set_clocks(seconds: Floats, remarks: Remarks) -> npt.NDArray[np.int64]:
     """Indices of the points whose clock was set."""
-    first_year, last_year = bounds("year")
-    earliest, latest = ((year - 1970) * 31556952.0 for year in (first_year, last_year))
+    earliest, latest = dated()
     kept = np.flatnonzero((seconds >= earliest) & (seconds <= latest))
     if len(kept) < len(seconds):
         remarks.add(f"{len(seconds) - len(kept)} points left out: their clock was not set")

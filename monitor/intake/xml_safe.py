@@ -8,6 +8,7 @@ parser, which is written in C and twice as fast (0.26 s against 0.53 s for a GPX
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Iterator
 from functools import cache
 from typing import cast
@@ -22,6 +23,10 @@ from monitor.intake.shown import shown
 
 PROLOGUE_BYTES = 1 << 20
 CHUNK_BYTES = 1 << 20  # large, because old parsers read an unfinished token again with every chunk
+BYTE_ORDER_MARK = b"\xef\xbb\xbf"
+_USED = re.compile(rb"""[<\s]([A-Za-z_][\w.-]*):[A-Za-z_][\w.-]*(?=[\s=>/])""")
+_DECLARED = re.compile(rb"""\sxmlns:([A-Za-z_][\w.-]*)\s*=""")
+_ROOT = re.compile(rb"""(?:\s|<\?.*?\?>|<!--.*?-->)*<[A-Za-z_][\w.:-]*""", re.DOTALL)
 
 
 @cache
@@ -42,10 +47,26 @@ def root_name(data: bytes) -> str:
     raise Unreadable("broken XML: no element in it")
 
 
+def mended(data: bytes) -> bytes:
+    """A document without what exporters spoil it by: white space before its declaration, prefixes never declared.
+
+    Only names without their namespace are ever looked at, so an undeclared prefix is declared as nobody's.
+    """
+    data = data.removeprefix(BYTE_ORDER_MARK).lstrip()
+    head = data[:PROLOGUE_BYTES]
+    unknown = set(_USED.findall(head)) - set(_DECLARED.findall(head)) - {b"xml", b"xmlns"}
+    root = _ROOT.match(head) if unknown else None
+    if root is None:
+        return data
+    declared = b"".join(b' xmlns:%b="undeclared:%b"' % (prefix, prefix) for prefix in sorted(unknown))
+    return data[: root.end()] + declared + data[root.end() :]
+
+
 class XmlStream:
     """Start and end of each element in turn. `broken` tells afterwards where the document ended too early."""
 
     def __init__(self, data: bytes) -> None:
+        data = mended(data)
         self.root = root_name(data)
         self.broken: str | None = None
         self._data = data

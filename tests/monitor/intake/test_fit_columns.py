@@ -111,6 +111,9 @@ def test_packed_speed_and_distance_unfold_and_the_distance_goes_on_past_256_metr
         ("swimming", "lap_swimming", 24.0, 0.9, 24.0),
         ("rowing", "generic", 22.0, 3.0, 22.0),
         ("running", "generic", 168.0, 3.0, 168.0),  # a device that counts steps
+        ("walking", "generic", 116.0, 1.7, 116.0),
+        ("hiking", "generic", 104.0, None, 104.0),
+        ("generic", "generic", 112.0, 1.6, 112.0),
     ],
 )
 def test_cadence_is_in_steps_on_foot_and_unlabelled_and_in_turns_elsewhere(

@@ -65,12 +65,19 @@ def test_the_turns_of_an_unlabelled_ride_are_not_doubled_to_steps() -> None:
         ("Walk", "walking", "generic"),
         ("hiking", "hiking", "generic"),
         ("road_biking", "cycling", "road"),
-        ("9", "generic", "generic"),
+        ("9", "running", "generic"),
+        ("1", "cycling", "generic"),
+        ("4", "hiking", "generic"),
+        ("10", "walking", "generic"),
+        ("16", "swimming", "generic"),
+        ("17", "cycling", "virtual_activity"),
+        ("99", "generic", "generic"),
+        ("1998", "generic", "generic"),
         ("underwater basket weaving", "generic", "generic"),
         ("", "generic", "generic"),
     ],
 )
-def test_words_for_sports_become_fit_words_and_codes_stay_generic(word: str, sport: str, sub_sport: str) -> None:
+def test_words_and_numbers_for_sports_become_fit_words(word: str, sport: str, sub_sport: str) -> None:
     recording = read_gpx(gpx(run(range(60)), kind=word), OSLO).recordings[0]
     assert (recording.sport, recording.sub_sport) == (sport, sub_sport)
 
@@ -91,6 +98,34 @@ def test_standing_still_is_taken_off_the_moving_time() -> None:
     (recording,) = read_gpx(gpx([*points, *stood]), OSLO).recordings
     assert recording.elapsed_s == 420
     assert recording.timer_s == pytest.approx(300, abs=2)
+
+
+def test_a_cafe_stop_is_no_moving_time_however_the_positions_drift_about_the_table() -> None:
+    rng = np.random.default_rng(1)
+    out = run(range(601), speed_mps=6.0)
+    drift = np.cumsum(rng.normal(0, 0.8, (1500, 2)), axis=0)
+    drift -= np.outer(np.linspace(0, 1, 1500), drift[-1])  # back where it began
+    drift *= 15 / np.abs(drift).max()
+    last = float(str(out[-1]["lat"]))
+    table = [
+        {"t": 601 + at, "lat": last + north / 111_000, "lon": 10 + east / 55_000, "hr": 90}
+        for at, (north, east) in enumerate(drift)
+    ]
+    back = [point | {"t": 2101 + at, "lat": last + 6.0 * at / 111_412.3} for at, point in enumerate(out)]
+    (recording,) = read_gpx(gpx([*out, *table, *back], kind="cycling"), OSLO).recordings
+    assert recording.elapsed_s == 2701
+    assert recording.timer_s == pytest.approx(1200, abs=40)
+
+
+def test_laps_of_a_track_and_a_slow_climb_are_moving_time() -> None:
+    rounds = [
+        {"t": at, "lat": 60 + 60 * np.sin(at / 20) / 111_000, "lon": 10 + 60 * np.cos(at / 20) / 55_000}
+        for at in range(1200)
+    ]
+    climb = run(range(1200), speed_mps=0.5)
+    for points in (rounds, climb):
+        (recording,) = read_gpx(gpx(points, kind="hiking"), OSLO).recordings
+        assert recording.timer_s == pytest.approx(1199, abs=2)
 
 
 def test_a_gap_that_ends_where_it_began_was_a_stop() -> None:

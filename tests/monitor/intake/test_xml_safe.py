@@ -3,7 +3,10 @@ from __future__ import annotations
 import pytest
 
 from monitor.errors import Unreadable
-from monitor.intake.xml_safe import XmlStream, root_name
+from monitor.intake.facts import IntakeOptions
+from monitor.intake.kinds import read
+from monitor.intake.xml_safe import XmlStream, mended, root_name
+from tests.xmlbytes import activity, gpx, lap, run, tcx
 
 LAUGHS = b"""<?xml version="1.0"?>
 <!DOCTYPE gpx [<!ENTITY a "ha"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;"><!ENTITY c "&b;&b;&b;&b;&b;&b;&b;&b;">]>
@@ -58,3 +61,43 @@ def test_elements_come_as_a_stream_and_the_end_of_a_cut_is_told() -> None:
     stream = XmlStream(b"<gpx><a>1</a><a>2</a><b")
     assert [element.text for event, element in stream if event == "end"] == ["1", "2"]
     assert stream.broken is not None
+
+
+DOCUMENTS = {
+    "a.gpx": gpx(run(range(90))),
+    "a.tcx": tcx(activity(lap(run(range(90)), start_s=0, timer_s=89))),
+}
+
+
+@pytest.mark.parametrize("name", DOCUMENTS)
+@pytest.mark.parametrize("before", [b" ", b"\n\n   ", b"\xef\xbb\xbf\n"])
+def test_white_space_before_the_declaration_costs_nothing(name: str, before: bytes) -> None:
+    (recording,) = read(name, before + DOCUMENTS[name], IntakeOptions("UTC")).recordings
+    assert len(recording.samples["t_s"]) == 90
+
+
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_a_prefix_that_was_never_declared_costs_nothing(name: str) -> None:
+    for declaration in (b' xmlns:e="http://example.org/TrackPointExtension/v2"', b" xmlns:x="):
+        assert declaration in b"".join(DOCUMENTS.values())
+    bare = DOCUMENTS[name].replace(b' xmlns:e="http://example.org/TrackPointExtension/v2"', b"")
+    bare = bare.replace(b' xmlns:x="http://www.garmin.com/xmlschemas/ActivityExtension/v2"', b"")
+    bare = bare.replace(b"</Trackpoint>", b"<x:Odd x:kind='1'>1</x:Odd></Trackpoint>")
+    facts = read(name, bare, IntakeOptions("UTC"))
+    assert len(facts.recordings[0].samples["hr_bpm"]) == 90
+    assert not facts.damaged
+
+
+def test_a_document_that_needs_no_mending_stays_as_it_is() -> None:
+    assert mended(DOCUMENTS["a.gpx"]) is DOCUMENTS["a.gpx"]
+
+
+def test_a_document_type_behind_white_space_is_refused_all_the_same() -> None:
+    with pytest.raises(Unreadable, match="document type or entities is refused"):
+        XmlStream(b"  \n" + LAUGHS)
+
+
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_times_of_1901_are_those_of_a_device_without_a_date(name: str) -> None:
+    with pytest.raises(Unreadable, match="the device had no date when it recorded this"):
+        read(name, DOCUMENTS[name].replace(b"2026-10-04T", b"1901-12-13T"), IntakeOptions("UTC"))
