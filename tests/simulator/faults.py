@@ -66,6 +66,22 @@ def gps_jump(table: Table, rng: np.random.Generator) -> None:
         table["distance_m"][at[0] :] += rng.uniform(20, 120)
 
 
+def acquisition(table: Table, rng: np.random.Generator) -> None:
+    """The first positions lie far off and slide into place within a minute."""
+    if "lat_deg" not in table:
+        return
+    off, settled_s = rng.uniform(20, 150) / 111000, rng.uniform(15, 60)
+    table["lat_deg"] += off * np.clip(1 - table["t_s"] / settled_s, 0, 1)
+
+
+def teleports(table: Table, rng: np.random.Generator) -> None:
+    """Single positions that lie elsewhere, many in an hour."""
+    if "lat_deg" not in table:
+        return
+    at = rng.integers(30, len(table["t_s"]), int(rng.integers(3, 25)))
+    table["lat_deg"][at] += rng.uniform(-1, 1, len(at)) * rng.uniform(50, 4000) / 111000
+
+
 def tunnel(table: Table, rng: np.random.Generator) -> None:
     at = _window(table, rng, rng.uniform(15, 90))
     for name in ("speed_mps", "lat_deg", "lon_deg"):
@@ -88,4 +104,4 @@ def lost_records(table: Table, rng: np.random.Generator) -> None:
 
 
 HEART_FAULTS: tuple[Fault, ...] = (cadence_lock, spikes, dropouts, stuck, false_start)
-PLACE_FAULTS: tuple[Fault, ...] = (gps_jump, tunnel, bridge, lost_records)
+PLACE_FAULTS: tuple[Fault, ...] = (gps_jump, tunnel, bridge, lost_records, acquisition, teleports)

@@ -6,18 +6,21 @@ import sys
 from collections import Counter
 
 from tests.simulator.cases import Case, judge, make
+from tests.simulator.devices import WEAK
 
 RANK = ["none", "caution", "stop"]
 
 
 def wrong(case: Case) -> list[str]:
-    """How the findings differ from the truth."""
+    """How the findings differ from the truth. A question is none of both; where the evidence is good it is `asked`."""
     said: list[str] = []
     speed, untold = case.severity("no_speed_work"), case.severity("not_judged")
-    if case.scene.fast and speed != "stop" and untold == "none":
+    if case.scene.fast and speed == "none" and untold == "none":
         said.append("missed no_speed_work")
+    if case.scene.fast and speed == "caution" and case.device.name not in WEAK:
+        said.append("asked no_speed_work")
     if not case.scene.fast and speed != "none":
-        said.append("false no_speed_work")
+        said.append(f"{'false' if speed == 'stop' else 'asked'} no_speed_work_when_easy")
     ceiling = case.severity("intensity_ceiling")
     if ceiling not in case.ceiling and untold == "none":
         worst = max(case.ceiling, key=RANK.index)
@@ -53,7 +56,7 @@ def main(count: int, first: int, *, by_file: bool) -> None:
                 f" [{case.device.name}] {case.faults}"
                 f" thr={threshold.basis if threshold else None}: {line}"
             )
-            if line.startswith("false no_speed"):
+            if line.endswith("no_speed_work_when_easy"):
                 print("        ", next(b.summary for b in case.found if b.rule == "no_speed_work"))
         if any(line.startswith("false") for line in said) and not hard:
             totals["clean with a false finding"] += 1
