@@ -7,20 +7,22 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 import duckdb
 
 from monitor import rebuilding, telling
-from monitor.alerts import decide
+from monitor.alerts import beside, decide
+from monitor.alerts.beside import Beside
 from monitor.alerts.deliver import Delivery, Send, deliver
 from monitor.clock import Clock
 from monitor.folders.seen import Refused, Seen
 from monitor.home import Home
 from monitor.intake import refusals
-from monitor.intake.keeping import Moment, Taken, keep
+from monitor.intake.keeping import Moment, Taken, Tally, keep
 from monitor.intake.workers import ReadJob, Workers
-from monitor.judging.judge import due, rejudge
+from monitor.judging.judge import View, due, rejudge
 from monitor.pass_report import PassReport
 from monitor.roster import Roster
 from monitor.store import history, intake
@@ -74,6 +76,7 @@ class Scanner:
         self._waiting: list[str] = []  # of this hour, not yet judged
         self._read_before: set[str] = set()
         self._read_in = _inode(home.store)
+        self._left_out: list[str] = []
 
     @property
     def roster(self) -> Roster:
@@ -156,7 +159,7 @@ class Scanner:
             self._judge_some(some, set(), now)
             self._waiting = self._waiting[JUDGED_AT_ONCE:]
         if not self._waiting:
-            self._daily.queue_due(self.store, self._roster, now, self._limits)
+            self._left_out += self._daily.queue_due(self.store, self._roster, now, self._limits)
         return Timed(len(some), bool(self._waiting))
 
     def _due(self, now: datetime) -> list[str]:
@@ -164,8 +167,17 @@ class Scanner:
             return [athlete.id for athlete in due(con, self._roster, now, self._limits)]
 
     def _judge_some(self, athlete_ids: Sequence[str], first: set[str], now: datetime) -> int:
-        with self.store.writing() as con:
-            return self._judge(con, athlete_ids, first, now)
+        def act(con: duckdb.DuckDBPyConnection, aside: Beside) -> int:
+            return self._judge(con, athlete_ids, first, now, aside)
+
+        fresh, left_out = beside.write(self.store, act)
+        self._left_out += left_out
+        return fresh
+
+    def left_out(self) -> list[str]:
+        """What could not be told beside the work since this was asked last, in words."""
+        told, self._left_out = list(dict.fromkeys(self._left_out)), []
+        return told
 
     def roots(self, missing: Mapping[str, str]) -> None:
         """Tell, once, which folders (athlete id -> why) cannot be looked into and which came back."""
@@ -223,25 +235,52 @@ class Scanner:
         now = self._clock.now()
         if not any(batch.values()) and not judge:
             return
-        touched: list[str] = []
-        with self.store.writing() as con:
-            for athlete_id, files in batch.items():
-                athlete = self._roster.athlete(athlete_id)
-                if athlete is None:
-                    continue
-                moment = Moment(now, datetime.now(UTC), self._patient, athlete_id in first)
-                tally = keep(con, athlete, files, moment, self._limits)
-                report.tally.add(tally)
-                if tally.unreadable_paths:
-                    decide.queue_unreadable(con, self._roster, athlete_id, tally.unreadable_paths, now)
-            if judge:
-                unjudged = history.to_judge(con)
-                touched = [athlete.id for athlete in self._roster.athletes if athlete.id in unjudged]
-                report.findings += self._judge(con, touched[:JUDGED_AT_ONCE], first, now)
+
+        def act(con: duckdb.DuckDBPyConnection, aside: Beside) -> tuple[Tally, list[str], int]:
+            tally = self._keep(con, batch, first, now, aside)
+            unjudged = history.to_judge(con) if judge else ()
+            touched = [athlete.id for athlete in self._roster.athletes if athlete.id in unjudged]
+            return tally, touched, self._judge(con, touched[:JUDGED_AT_ONCE], first, now, aside)
+
+        (tally, touched, fresh), left_out = beside.write(self.store, act)
+        self._left_out += left_out
+        report.tally.add(tally)
+        report.findings += fresh
         for begin in range(JUDGED_AT_ONCE, len(touched), JUDGED_AT_ONCE):
             report.findings += self._judge_some(touched[begin : begin + JUDGED_AT_ONCE], first, now)
 
-    def _judge(self, con: duckdb.DuckDBPyConnection, athlete_ids: Sequence[str], first: set[str], now: datetime) -> int:
+    def _keep(
+        self,
+        con: duckdb.DuckDBPyConnection,
+        batch: Mapping[str, list[Taken]],
+        first: set[str],
+        now: datetime,
+        aside: Beside,
+    ) -> Tally:
+        """Store the facts of files, and queue what is to be told of those that hold none."""
+        kept = Tally()
+        for athlete_id, files in batch.items():
+            athlete = self._roster.athlete(athlete_id)
+            if athlete is None:
+                continue
+            moment = Moment(now, datetime.now(UTC), self._patient, athlete_id in first)
+            tally = keep(con, athlete, files, moment, self._limits)
+            kept.add(tally)
+            if paths := tally.unreadable_paths:
+                aside.run(
+                    f"{athlete_id}: that files cannot be read",
+                    partial(decide.queue_unreadable, con, self._roster, athlete_id, paths, now),
+                )
+        return kept
+
+    def _judge(
+        self,
+        con: duckdb.DuckDBPyConnection,
+        athlete_ids: Sequence[str],
+        first: set[str],
+        now: datetime,
+        aside: Beside,
+    ) -> int:
         fresh = 0
         for athlete_id in athlete_ids:
             athlete = self._roster.athlete(athlete_id)
@@ -249,9 +288,17 @@ class Scanner:
                 continue
             change, view = rejudge(con, self._roster, athlete, now, self._limits)
             fresh += len(change.fresh)
-            decide.queue(con, self._roster, athlete_id, change, now, first_import=athlete_id in first)
-            decide.queue_stage(con, self._roster, athlete_id, view.judgement, now, looked_back(view.judgement, now))
+            decide.queue(con, self._roster, athlete_id, change, now)
+            if athlete_id in first:
+                aside.run(
+                    f"{athlete_id}: what the first look brought",
+                    partial(decide.sum_up_import, con, self._roster, athlete_id, now),
+                )
+            aside.run(f"{athlete_id}: how the plan goes on", partial(self._tell_stage, con, athlete_id, view, now))
         return fresh
+
+    def _tell_stage(self, con: duckdb.DuckDBPyConnection, athlete_id: str, view: View, now: datetime) -> None:
+        decide.queue_stage(con, self._roster, athlete_id, view.judgement, now, looked_back(view.judgement, now))
 
     def _note_refused(self, refused: Mapping[str, Sequence[Refused]], report: PassReport) -> None:
         told = {one: things for one, things in refused.items() if things and self._roster.athlete(one)}

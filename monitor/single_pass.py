@@ -23,6 +23,7 @@ class Pass:
     report: PassReport
     missing: Mapping[str, str] = field(default_factory=dict)
     changing: int = 0  # files left for the next pass: still written, or their download under way
+    left_out: Sequence[str] = ()  # what could not be told, in words; all else was done
 
     def counts(self) -> dict[str, int]:
         """The keys of `scan --json`."""
@@ -43,7 +44,8 @@ def single_pass(scanner: Scanner) -> Pass:
     report.findings += scanner.judge_due()
     scanner.timers()
     report.delivery = scanner.deliver(gather_now=True)
-    return Pass(report, missing, sum(len(waiting) for _, waiting, _ in looked.values()))
+    changing = sum(len(waiting) for _, waiting, _ in looked.values())
+    return Pass(report, missing, changing, scanner.left_out())
 
 
 def _look(scanner: Scanner, athletes: Sequence[RosterAthlete]) -> dict[str, Looked]:

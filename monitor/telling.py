@@ -5,10 +5,13 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from datetime import date, datetime, timedelta
+from functools import partial
 
 import duckdb
 
-from monitor.alerts import decide
+from monitor.alerts import beside, decide
+from monitor.alerts.beside import Beside
+from monitor.alerts.news import Daily, FolderNews, Trouble
 from monitor.judging.judge import view
 from monitor.roster import Contact, Roster, RosterAthlete
 from monitor.store import decisions
@@ -27,19 +30,21 @@ class DailyMessages:
     def __init__(self) -> None:
         self._done: set[Told] = set()
 
-    def queue_due(self, store: Store, roster: Roster, now: datetime, limits: Limits) -> int:
-        """Queue what is due now; how many."""
+    def queue_due(self, store: Store, roster: Roster, now: datetime, limits: Limits) -> tuple[str, ...]:
+        """Queue what is due now; what of it could not be made, in words."""
         wanted = [(a, c) for a in roster.athletes for c in roster.contacts_of(a.id) if self._due(a, c, now)]
         if not wanted:
-            return 0
-        told = 0
-        with store.writing() as con:
+            return ()
+
+        def act(con: duckdb.DuckDBPyConnection, aside: Beside) -> None:
             for athlete, contact in wanted:
-                told += _queue(con, roster, athlete, contact, now, limits)
+                aside.run(f"{athlete.id}: the day's plan", partial(_queue, con, roster, athlete, contact, now, limits))
+
+        _, left_out = beside.write(store, act)
         today_by = {athlete.id: athlete.athlete.local_date(now) for athlete, _ in wanted}
         self._done = {one for one in self._done if one[2] >= min(today_by.values()) - timedelta(days=1)}
         self._done |= {(athlete.id, contact.id, today_by[athlete.id]) for athlete, contact in wanted}
-        return told
+        return left_out
 
     def _due(self, athlete: RosterAthlete, contact: Contact, now: datetime) -> bool:
         if contact.daily is None:
@@ -63,9 +68,10 @@ def _queue(
     day = today(made.judgement, made.history, now, limits)
     if day.stage in (None, "before", "done"):
         return False
-    who = f"{athlete.athlete.name}: " if contact.role == "coach" else ""
-    title = f"{who}day {day.day}, {str(day.stage).replace('_', ' ')}"
-    return decide.queue_daily(con, roster, athlete.id, contact.id, title, "\n".join(day.sentences), now)
+    assert day.stage is not None
+    assert day.day is not None
+    daily = Daily(day.day, day.stage, tuple(day.sentences))
+    return decide.queue_daily(con, roster, athlete.id, contact.id, daily, now)
 
 
 def queue_roots(store: Store, roster: Roster, missing: Mapping[str, str], now: datetime) -> None:
@@ -79,16 +85,8 @@ def queue_roots(store: Store, roster: Roster, missing: Mapping[str, str], now: d
             key = _root_key(con, athlete.id, athlete.id in missing)
             if key is None:
                 continue
-            name = athlete.athlete.name
-            if athlete.id in missing:
-                title = f"The folder of {name} is not there"
-                body = (
-                    f"{missing[athlete.id]}. Nothing is lost; it is read again as soon as it is back."
-                    " Until then nothing new of this athlete is seen."
-                )
-            else:
-                title, body = f"The folder of {name} is back", "It is being read again."
-            decide.queue_notice(con, roster, key, title, body, now, athlete_id=athlete.id)
+            news = FolderNews(missing.get(athlete.id, ""))
+            decide.queue_notice(con, roster, key, news, now, athlete_id=athlete.id)
 
 
 def _root_key(con: duckdb.DuckDBPyConnection, athlete_id: str, missing: bool) -> str | None:
@@ -106,4 +104,4 @@ def queue_trouble(store: Store, roster: Roster, text: str, now: datetime) -> boo
     """Tell the owner of a trouble of the program itself, the same one once a day."""
     name = hashlib.sha256(text.encode()).hexdigest()[:12]
     with store.writing() as con:
-        return decide.queue_notice(con, roster, f"trouble:{name}:{now.date()}", "fallow needs a look", text, now)
+        return decide.queue_notice(con, roster, f"trouble:{name}:{now.date()}", Trouble(text), now)

@@ -15,11 +15,12 @@ import duckdb
 
 from monitor.alerts import items
 from monitor.alerts.channels import shown, timeout_of
-from monitor.alerts.compose import Together, compose, reader_of
+from monitor.alerts.compose import message_of
 from monitor.alerts.desk import ALWAYS_GOES
 from monitor.alerts.line import GATHERING, Choice, choose
 from monitor.alerts.pauses import GATHER, LEASE_MARGIN
 from monitor.alerts.quiet_hours import quiet_until, until_words
+from monitor.alerts.readers import reader_of
 from monitor.roster import Roster
 from monitor.store import outbox
 from monitor.store.journal import Journal
@@ -75,36 +76,26 @@ def _claim(con: duckdb.DuckDBPyConnection, roster: Roster, choice: Choice, url: 
     row = choice.take
     assert row is not None
     if choice.mates:
-        row = gather(con, roster, [row, *choice.mates], "gathered")
+        row = gather(con, [row, *choice.mates], "gathered")
+    message = message_of(row, roster)
+    outbox.put_into_words(con, row.id, message.title, message.body)
+    row = replace(row, title=message.title, body=message.body)
     until = wall + timedelta(seconds=timeout_of(url)) + LEASE_MARGIN
     outbox.claim(con, row.id, _me(), wall, until)
     return Claimed(row, url)
 
 
-def gather(con: duckdb.DuckDBPyConnection, roster: Roster, rows: Sequence[OutboxRow], together: Together) -> OutboxRow:
+def gather(con: duckdb.DuckDBPyConnection, rows: Sequence[OutboxRow], reason: str) -> OutboxRow:
     """Make several rows one: the first takes in the others."""
     first = rows[0]
-    contact = roster.contact(first.contact)
-    if contact is None:
-        return first
     told = [one for row in rows for one in items.from_text(row.items)]
-    message = compose(told, reader_of(roster, first.athlete, contact), together)
-    draft = Draft(
-        items.worst(told),
-        items.to_text(told),
-        items.finding_ids(told),
-        message.title,
-        message.body,
-        "waiting",
-        together,
-    )
+    draft = Draft(items.worst(told), items.to_text(told), items.finding_ids(told), "waiting", reason)
     outbox.rewrite(con, first.id, draft)
     for row in rows[1:]:
         outbox.drop(con, row.id)
     return replace(
-        first, severity=draft.severity, items=draft.items, findings=draft.findings, title=draft.title, body=draft.body,
-        reason=together, state="waiting",
-    )  # fmt: skip
+        first, severity=draft.severity, items=draft.items, findings=draft.findings, reason=reason, state="waiting"
+    )
 
 
 def _free_claims(
@@ -182,7 +173,7 @@ def _keep_quiet(
                 released[row.group].append(row)
     for together in released.values():
         if len(together) > 1:
-            gather(con, roster, together, "folded")
+            gather(con, together, "folded")
     return changed, min(ends, default=None)
 
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
-from zoneinfo import ZoneInfo
 
-from monitor.alerts.items import Item, worst
+from monitor.alerts.items import Item, from_text, worst
+from monitor.alerts.news_words import words_of
+from monitor.alerts.readers import Reader, reader_of
 from monitor.alerts.words import (
     SEVERITY_WORDS,
     TITLE_LENGTH,
@@ -21,10 +21,10 @@ from monitor.alerts.words import (
     when,
 )  # fmt: skip
 from monitor.roster import Contact, Roster
+from monitor.store.outbox import OutboxRow
 from rules.advice import advice_for, cautions
 from rules.findings import Finding, Severity
 
-Together = Literal["", "gathered", "folded"]
 MOST_SHOWN = 10
 NOTHING_ADVISED = {
     Severity.STOP: "Do no more today; rest.",
@@ -34,49 +34,28 @@ NOTHING_ADVISED = {
 
 
 @dataclass(frozen=True, slots=True)
-class Reader:
-    """Who reads it, and about whom."""
-
-    role: Literal["athlete", "coach"]
-    athlete: str  # id
-    name: str
-    called: str  # short name, where no other athlete has the same
-    zone: ZoneInfo
-    coach: str = ""  # whom an athlete can ask, by name
-
-
-@dataclass(frozen=True, slots=True)
 class Message:
     title: str
     body: str
 
 
-def reader_of(roster: Roster, athlete_id: str, contact: Contact) -> Reader:
-    """The reader of messages about an athlete; about the program itself when the id is empty."""
-    one = roster.athlete(athlete_id)
-    if one is None:
-        zones = [each.athlete.zone for each in roster.athletes if contact.id in each.contacts]
-        return Reader(contact.role, athlete_id, athlete_id, athlete_id, zones[0] if zones else ZoneInfo("UTC"))
-    name = clean(one.athlete.name or one.id, 60)
-    first = name.split(" ")[0]
-    same = [each for each in roster.athletes if clean(each.athlete.name or each.id).split(" ")[0] == first]
-    told = [roster.contact(contact_id) for contact_id in one.contacts]
-    coaches = [clean(each.name, 60) for each in told if each is not None and each.role == "coach"]
-    called = first if len(same) == 1 else name
-    return Reader(contact.role, one.id, name, called, one.athlete.zone, coaches[0] if coaches else "")
+def message_of(row: OutboxRow, roster: Roster) -> Message:
+    """A row in words for its contact, by the roster as it is now."""
+    contact = roster.contact(row.contact) or Contact(row.contact, row.contact, ())
+    return compose(from_text(row.items), reader_of(roster, row.athlete, contact))
 
 
-def compose(items: Sequence[Item], reader: Reader, together: Together = "") -> Message:
+def compose(items: Sequence[Item], reader: Reader) -> Message:
     """Title and body of what goes to one reader in one message."""
     if len(items) == 1:
         return Message(_title(items[0], reader), "\n".join(_body(items[0], reader, alone=True)))
     ordered = sorted(items, key=lambda one: -one.severity)
-    return Message(_title_of_many(ordered, reader, together), _body_of_many(ordered, reader))
+    return Message(_title_of_many(ordered, reader), _body_of_many(ordered, reader))
 
 
 def _title(item: Item, reader: Reader) -> str:
-    if item.kind == "text":
-        return clean(item.title, TITLE_LENGTH)
+    if item.kind in ("news", "text"):
+        return clean(_told(item, reader)[0], TITLE_LENGTH)
     if item.kind == "taken_back" and item.findings[0].rule == "gone_quiet":
         return (f"{reader.called}: " if reader.role == "coach" else "") + "files arrive again"
     if item.kind == "taken_back":
@@ -87,8 +66,8 @@ def _title(item: Item, reader: Reader) -> str:
 
 def _subject(item: Item, reader: Reader) -> str:
     """What happened, to whom, where in the plan."""
-    if item.kind == "text":
-        return in_passing(item.title)
+    if item.kind in ("news", "text"):
+        return in_passing(_told(item, reader)[0])
     first = item.findings[0]
     who = f"{reader.called}: " if reader.role == "coach" else ""
     more = f"; {len(item.findings) - 1} more" if len(item.findings) > 1 else ""
@@ -96,17 +75,21 @@ def _subject(item: Item, reader: Reader) -> str:
     return who + shorten(in_passing(first.summary), TITLE_LENGTH - len(who) - len(tail)) + tail
 
 
-def _title_of_many(items: Sequence[Item], reader: Reader, together: Together) -> str:
-    held = " from the quiet hours" if together == "folded" else ""
+def _told(item: Item, reader: Reader) -> tuple[str, str]:
+    """Title and body of what is no finding."""
+    return words_of(item.news, reader) if item.news is not None else (item.title, item.body)
+
+
+def _title_of_many(items: Sequence[Item], reader: Reader) -> str:
     who = f"{reader.called}: " if reader.role == "coach" and reader.called else ""
     subject = _subject(items[0], reader).removeprefix(who)
-    what = "messages" if any(one.kind == "text" for one in items) else "alerts"
-    return f"{SEVERITY_WORDS[worst(items)]} – {who}{len(items)} {what}{held}, worst: {subject}"
+    what = "messages" if any(one.kind in ("news", "text") for one in items) else "alerts"
+    return f"{SEVERITY_WORDS[worst(items)]} – {who}{len(items)} {what}, worst: {subject}"
 
 
 def _body(item: Item, reader: Reader, *, alone: bool) -> list[str]:
-    if item.kind == "text":
-        return [lines(item.body)]
+    if item.kind in ("news", "text"):
+        return [lines(_told(item, reader)[1])]
     if item.kind == "taken_back":
         return _taken_back(item, reader)
     told = _for_athlete(item, reader) if reader.role == "athlete" else _for_coach(item, reader)

@@ -18,7 +18,7 @@ from monitor.store import decisions
 from monitor.store.decisions import Decision, Told, decision
 from rules.findings import Finding, Severity
 
-__all__ = ["queue", "queue_daily", "queue_notice", "queue_stage", "queue_unreadable", "weigh"]
+__all__ = ["queue", "queue_daily", "queue_notice", "queue_stage", "queue_unreadable", "sum_up_import", "weigh"]
 
 
 TAKES_BACK: tuple[ItemKind, ...] = ("taken_back",)
@@ -49,8 +49,6 @@ def queue(
     athlete_id: str,
     change: Difference,
     now: datetime,
-    *,
-    first_import: bool,
 ) -> None:
     """Decide on what a judgement changed and queue it, inside the transaction that stores facts and findings."""
     told = decisions.told_of(con, athlete_id)
@@ -67,8 +65,6 @@ def queue(
             teller.find(as_told(new, contact), old)
         teller.lay_all()
         decisions.record(con, teller.made, now)
-    if first_import:
-        sum_up_import(con, roster, athlete_id, now)
 
 
 class Teller:

@@ -19,7 +19,7 @@ import duckdb
 from monitor.alerts import claims
 from monitor.alerts.channels import Send, SendResult, shown
 from monitor.alerts.claims import Claimed
-from monitor.alerts.items import from_text
+from monitor.alerts.items import from_text, news_keys
 from monitor.alerts.pauses import next_try
 from monitor.clock import Clock, SystemClock
 from monitor.errors import WorkFailed
@@ -120,12 +120,16 @@ def _journal(journal: Journal, row: OutboxRow, now: datetime) -> bool:
 
 
 def _write(journal: Journal, row: OutboxRow, now: datetime) -> None:
+    items = from_text(row.items)
     told = [
         decision(finding, row.contact, 0 if item.kind == "taken_back" else int(finding.severity), row.reason)
-        for item in from_text(row.items)
+        for item in items
         for finding in item.findings
     ]
     journal.sent(row.id, row.athlete, row.contact, row.channel, row.once, told, now)
+    for key in news_keys(items):
+        if key != row.once:  # of a message that was gathered into this one
+            journal.once(key, now)
 
 
 def pay_journal(con: duckdb.DuckDBPyConnection, journal: Journal, now: datetime) -> None:

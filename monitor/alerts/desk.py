@@ -10,9 +10,9 @@ import duckdb
 
 from monitor.alerts import items
 from monitor.alerts.channels import shown
-from monitor.alerts.compose import Together, compose, reader_of
 from monitor.alerts.items import Item, ItemKind
 from monitor.alerts.quiet_hours import quiet_until, until_words
+from monitor.alerts.readers import reader_of
 from monitor.roster import Contact, Roster
 from monitor.store import outbox
 from monitor.store.outbox import Draft, OutboxRow
@@ -33,25 +33,24 @@ class Desk:
         self._contact = contact
         self._athlete = athlete
         self._now = now
-        self._reader = reader_of(roster, athlete, contact)
+        self._zone = reader_of(roster, athlete, contact).zone
         self._rows: list[OutboxRow] | None = None
 
     @property
     def channels(self) -> range:
         return range(1, len(self._contact.urls) + 1)
 
-    def draft(self, told: Sequence[Item], reason: str, kind: str = "alert", together: Together = "") -> Draft:
-        """The words and the state of a row: held in quiet hours, unless it is a `stop`."""
-        message = compose(told, self._reader, together)
+    def draft(self, told: Sequence[Item], reason: str, kind: str = "alert") -> Draft:
+        """The content and the state of a row: held in quiet hours, unless it is a `stop`."""
         severity = items.worst(told)
         until = None
         if severity < Severity.STOP and kind not in ALWAYS_GOES:
-            until = quiet_until(self._now, self._quiet, self._reader.zone)
+            until = quiet_until(self._now, self._quiet, self._zone)
         if until is not None:
-            reason = until_words(until, self._reader.zone)
+            reason = until_words(until, self._zone)
         state = "held" if until else "waiting"
         ids = items.finding_ids(told)
-        return Draft(severity, items.to_text(told), ids, message.title, message.body, state, reason, until)
+        return Draft(severity, items.to_text(told), ids, state, reason, until)
 
     def lay(self, channel: int, told: Item, reason: str, *, kind: str = "alert", once: str | None = None) -> None:
         """Queue an alert on one channel, within one that nobody has read yet where it is about the same."""
@@ -126,8 +125,7 @@ class Desk:
 
     def _rewrite(self, row: OutboxRow, told: Sequence[Item], reason: str) -> None:
         """Other content for a row; one that is held or given up stays so, but a `stop` is never held."""
-        together: Together = "" if len(told) == 1 else "gathered"
-        made = self.draft(told, reason, row.kind, together)
+        made = self.draft(told, reason, row.kind)
         if row.state == "failed":
             made = replace(made, state="failed", reason=row.reason, not_before=None)
         self._rows = None

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from monitor.alerts.news import News
 from monitor.roster import Contact
 from monitor.store import codec
 from rules.findings import Finding, Severity
@@ -14,7 +15,7 @@ from rules.findings import Finding, Severity
 TELLING = (
     "see_a_doctor", "rest_hours", "no_speed_work", "no_running", "no_strength", "pain", "stairs_test", "duration_cap",
 )  # fmt: skip
-ItemKind = Literal["first", "update", "taken_back", "text"]
+ItemKind = Literal["first", "update", "taken_back", "news", "text"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +26,8 @@ class Item:
     severity: Severity
     about: str
     findings: tuple[Finding, ...] = ()
-    title: str = ""  # title and body only of the kind "text"
+    news: News | None = None  # of the kind "news"
+    title: str = ""  # title and body only of the kind "text", which older versions queued and nothing reads back
     body: str = ""
 
 
@@ -57,6 +59,16 @@ def item(kind: ItemKind, about: str, findings: Iterable[Finding]) -> Item:
     ordered = tuple(sorted(findings, key=_weight))
     severity = Severity.NOTE if kind == "taken_back" else ordered[0].severity  # good news can wait for the morning
     return Item(kind, severity, about, ordered)
+
+
+def news_item(about: str, news: News, severity: Severity) -> Item:
+    """News under its key, by which it is found again."""
+    return Item("news", severity, about, news=news)
+
+
+def news_keys(items: Iterable[Item]) -> tuple[str, ...]:
+    """Keys of what is told a single time."""
+    return tuple(dict.fromkeys(item.about for item in items if item.kind in ("news", "text")))
 
 
 def _weight(finding: Finding) -> tuple[int, int, str, str]:

@@ -1,11 +1,12 @@
 """What is told a single time and is no finding: the day's plan, stages, troubles of the program, the first import.
 
-Each has a key that outlives restarts and, through the journal, the store.
+Each has a key that outlives restarts and, through the journal, the store. What is queued are values; words are made of
+them when they are sent.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime, time, timedelta
 from typing import Protocol
@@ -13,17 +14,15 @@ from typing import Protocol
 import duckdb
 
 from monitor.alerts import items
-from monitor.alerts.compose import reader_of
 from monitor.alerts.desk import Desk
-from monitor.alerts.items import Item
-from monitor.alerts.stage_words import StageNews, stage_news
-from monitor.alerts.words import clean
+from monitor.alerts.items import Item, news_item
+from monitor.alerts.news import Daily, FilesUnreadable, FolderNews, News, PastRead, Trouble
+from monitor.alerts.news_words import MOST_FILES_SHOWN
+from monitor.alerts.stage_news import stage_news
 from monitor.roster import Contact, Roster
 from monitor.store import decisions, outbox
 from rules.findings import Severity
 from rules.plan import Plan
-
-MOST_FILES_SHOWN = 10
 
 
 class Judged(Protocol):
@@ -37,8 +36,7 @@ def queue_notice(
     con: duckdb.DuckDBPyConnection,
     roster: Roster,
     key: str,
-    title: str,
-    body: str,
+    news: FolderNews | Trouble,
     now: datetime,
     *,
     athlete_id: str = "",
@@ -47,18 +45,12 @@ def queue_notice(
     owner = roster.owner
     if owner is None or not decisions.first_time(con, key, now):
         return False
-    _lay(con, roster, owner, athlete_id, ("notice", key), _text(key, title, body, Severity.CAUTION), now)
+    _lay(con, roster, owner, athlete_id, "notice", news_item(key, news, Severity.CAUTION), now)
     return True
 
 
 def queue_daily(
-    con: duckdb.DuckDBPyConnection,
-    roster: Roster,
-    athlete_id: str,
-    contact_id: str,
-    title: str,
-    body: str,
-    now: datetime,
+    con: duckdb.DuckDBPyConnection, roster: Roster, athlete_id: str, contact_id: str, day: Daily, now: datetime
 ) -> bool:
     """Send what is allowed today, once a day of the athlete; False when it went out before."""
     contact, athlete = roster.contact(contact_id), roster.athlete(athlete_id)
@@ -67,7 +59,7 @@ def queue_daily(
     key = f"daily:{athlete_id}:{contact_id}:{athlete.athlete.local_date(now)}"
     if not decisions.first_time(con, key, now):
         return False
-    _lay(con, roster, contact, athlete_id, ("daily", key), _text(key, title, body, Severity.NOTE), now)
+    _lay(con, roster, contact, athlete_id, "daily", news_item(key, day, Severity.NOTE), now)
     return True
 
 
@@ -90,23 +82,21 @@ def queue_stage(
     race = f"stage:{athlete_id}:{plan.race.finish.isoformat()}:"
     first_look = not decisions.any_told(con, race)
     told = 0
-    for news in stage_news(plan, athlete.athlete.local_date(now), looked_back):
-        to_tell = news.to_tell and not first_look
-        if decisions.first_time(con, race + news.key, now, owed=not to_tell) and to_tell:
+    for one in stage_news(plan, athlete.athlete.local_date(now), looked_back):
+        news = None if first_look else one.news
+        if decisions.first_time(con, race + one.key, now, owed=news is None) and news is not None:
             told += 1
-            _tell_stage(con, roster, athlete_id, race + news.key, news, now)
+            _tell_stage(con, roster, athlete_id, race + one.key, news, now)
     return told
 
 
 def _tell_stage(
-    con: duckdb.DuckDBPyConnection, roster: Roster, athlete_id: str, key: str, news: StageNews, now: datetime
+    con: duckdb.DuckDBPyConnection, roster: Roster, athlete_id: str, key: str, news: News, now: datetime
 ) -> None:
     for contact in roster.contacts_of(athlete_id):
         own = f"{key}:{contact.id}"  # what the journal learns of one contact says nothing of another
         if contact.receives <= Severity.CAUTION and decisions.first_time(con, own, now):
-            who = f"{reader_of(roster, athlete_id, contact).called}: " if contact.role == "coach" else ""
-            text = _text(key, who + news.title, news.body, Severity.NOTE)
-            _lay(con, roster, contact, athlete_id, ("stage", own), text, now)
+            _lay(con, roster, contact, athlete_id, "stage", news_item(own, news, Severity.NOTE), now)
 
 
 def queue_unreadable(
@@ -118,39 +108,28 @@ def queue_unreadable(
         return False
     zone = athlete.athlete.zone
     today = now.astimezone(zone).date()
-    named = [f"- {clean(f'{athlete_id}/{path}', 120)}" for path in paths]
+    named = tuple(f"{athlete_id}/{path}" for path in paths)
+    fresh = FilesUnreadable(named[:MOST_FILES_SHOWN], len(named))
     for day in (today, today + timedelta(days=1)):
         key = f"unreadable:{day}"
         if decisions.first_time(con, key, now):
-            _lay(con, roster, owner, athlete_id, ("notice", key), _unreadable(key, named, len(named)), now)
+            _lay(con, roster, owner, athlete_id, "notice", news_item(key, fresh, Severity.CAUTION), now)
             if day > today:
                 midnight = datetime.combine(day, time.min, zone)
-                for row in _unread_once(con, key):
+                for row in _unread_with(con, owner, key):
                     outbox.set_state(con, row.id, "held", "one a day", midnight)
             return True
-        if _add_files(con, roster, owner, key, named, now):
+        if _change_unread(con, roster, owner, key, lambda known: _with_more(known, fresh), now):
             return True
     return False
 
 
-def _add_files(
-    con: duckdb.DuckDBPyConnection, roster: Roster, owner: Contact, key: str, named: Sequence[str], now: datetime
-) -> bool:
-    """Put more files into a message that nobody has read; False when there is none."""
-    rows = _unread_once(con, key)
-    for row in rows[:1]:
-        shown = [line for line in row.body.splitlines() if line.startswith("- ")]
-        number = int(row.title.split(" ")[0]) + len(named)
-        _replace_text(con, roster, owner, key, _unreadable(key, [*shown, *named], number), now)
-    return bool(rows)
-
-
-def _unreadable(key: str, named: Sequence[str], number: int) -> Item:
-    shown = list(named[:MOST_FILES_SHOWN])
-    if number > len(shown):
-        shown.append(f"and {number - len(shown)} more")
-    title = f"{number} file{'s' if number > 1 else ''} could not be read"
-    return _text(key, title, "\n".join([*shown, "Why: fallow intake"]), Severity.CAUTION)
+def _with_more(known: Item, fresh: FilesUnreadable) -> list[Item]:
+    """One notice of all files; words of an older version stay as they are, beside one of the new files."""
+    if not isinstance(known.news, FilesUnreadable):
+        return [known, news_item(known.about, fresh, known.severity)]
+    paths = (*known.news.paths, *fresh.paths)[:MOST_FILES_SHOWN]
+    return [replace(known, news=FilesUnreadable(paths, known.news.count + fresh.count))]
 
 
 def sum_up_import(con: duckdb.DuckDBPyConnection, roster: Roster, athlete_id: str, now: datetime) -> None:
@@ -165,23 +144,12 @@ def sum_up_import(con: duckdb.DuckDBPyConnection, roster: Roster, athlete_id: st
         late = decisions.withheld(con, athlete_id, contact.id)
         if not late:
             continue
-        one = f"{key}:{contact.id}"
-        text = _summary(one, reader_of(roster, athlete_id, contact).called, sessions, late, roster)
-        if decisions.first_time(con, one, now):
-            _lay(con, roster, contact, athlete_id, ("notice", one), text, now)
+        own = f"{key}:{contact.id}"
+        told = news_item(own, PastRead(sessions, late, roster.alerts.late_after_days), Severity.NOTE)
+        if decisions.first_time(con, own, now):
+            _lay(con, roster, contact, athlete_id, "notice", told, now)
         else:
-            _replace_text(con, roster, contact, one, text, now)
-
-
-def _summary(key: str, called: str, sessions: int, late: int, roster: Roster) -> Item:
-    read = f"Read {sessions} session{'s' if sessions != 1 else ''} of the past"
-    kept = f"{late} finding{'s' if late != 1 else ''} older than {roster.alerts.late_after_days:g} days"
-    line = f"{read}; {kept} {'are' if late != 1 else 'is'} on record, none sent"
-    return _text(key, f"{called}: {line}", f"{line}. All of them: fallow findings {key.split(':')[1]}", Severity.NOTE)
-
-
-def _text(about: str, title: str, body: str, severity: Severity) -> Item:
-    return Item("text", severity, about, title=title, body=body)
+            _change_unread(con, roster, contact, own, lambda _, told=told: [told], now)  # type: ignore[misc]
 
 
 def _lay(
@@ -189,25 +157,38 @@ def _lay(
     roster: Roster,
     contact: Contact,
     athlete_id: str,
-    kind_and_key: tuple[str, str],
-    text: Item,
+    kind: str,
+    told: Item,
     now: datetime,
 ) -> None:
     desk = Desk(con, roster, contact, athlete_id, now)
-    kind, key = kind_and_key
     for channel in desk.channels:
-        desk.lay(channel, text, kind, kind=kind, once=key)
+        desk.lay(channel, told, kind, kind=kind, once=told.about)
 
 
-def _unread_once(con: duckdb.DuckDBPyConnection, key: str) -> list[outbox.OutboxRow]:
-    return [row for row in outbox.unsent(con) if row.once == key and row.untouched]
+def _unread_with(con: duckdb.DuckDBPyConnection, contact: Contact, key: str) -> list[outbox.OutboxRow]:
+    """Rows to a contact that hold the news of a key, alone or gathered with others, and that nobody has read."""
+    rows = [row for row in outbox.unsent(con) if row.contact == contact.id and row.untouched]
+    return [row for row in rows if key in items.news_keys(items.from_text(row.items))]
 
 
-def _replace_text(
-    con: duckdb.DuckDBPyConnection, roster: Roster, contact: Contact, key: str, text: Item, now: datetime
-) -> None:
-    """Newer numbers in a notice that nobody has read yet."""
-    for row in _unread_once(con, key):
-        if row.contact == contact.id and len(items.from_text(row.items)) == 1:
-            draft = Desk(con, roster, contact, row.athlete, now).draft([text], row.reason, row.kind)
-            outbox.rewrite(con, row.id, replace(draft, state=row.state, reason=row.reason, not_before=row.not_before))
+def _change_unread(
+    con: duckdb.DuckDBPyConnection,
+    roster: Roster,
+    contact: Contact,
+    key: str,
+    change: Callable[[Item], Sequence[Item]],
+    now: datetime,
+) -> bool:
+    """Other content for news that nobody has read yet; False where there is none."""
+    rows = _unread_with(con, contact, key)
+    for row in rows:
+        told: list[Item] = []
+        changed = False
+        for one in items.from_text(row.items):
+            mine = one.about == key and one.kind in ("news", "text") and not changed
+            told += change(one) if mine else [one]
+            changed = changed or mine
+        draft = Desk(con, roster, contact, row.athlete, now).draft(told, row.reason, row.kind)
+        outbox.rewrite(con, row.id, replace(draft, state=row.state, reason=row.reason, not_before=row.not_before))
+    return bool(rows)

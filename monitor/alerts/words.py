@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from datetime import datetime
+from datetime import date
 from zoneinfo import ZoneInfo
 
 from rules.findings import Finding, Severity
@@ -75,9 +75,14 @@ def _measure(value: float, unit: str) -> str:
     return f"{minutes} min {seconds} s" if seconds else f"{minutes} min"
 
 
+def stage_words(stage: str) -> str:
+    """ "cross-training"; a name that is not known as it stands."""
+    return STAGE_WORDS.get(stage, clean(stage).replace("_", " "))
+
+
 def place(finding: Finding) -> str:
     """ "day 5, days off"."""
-    stage = STAGE_WORDS.get(finding.stage, clean(finding.stage).replace("_", " "))
+    stage = stage_words(finding.stage)
     return stage if finding.stage == "before" else f"day {finding.day}, {stage}"
 
 
@@ -85,13 +90,13 @@ def when(finding: Finding, zone: ZoneInfo) -> str:
     """ "Fri 9 Oct 17:42-18:20, running", or only the day."""
     start, end = finding.session_start, finding.session_end
     if start is None:
-        return day_words(datetime.combine(finding.date, datetime.min.time()))
+        return day_words(finding.date)
     local = start.astimezone(zone)
     clock = f"{local:%H:%M}" if end is None else f"{local:%H:%M}–{end.astimezone(zone):%H:%M}"
     sport = f", {clean(finding.sport).replace('_', ' ')}" if finding.sport else ""
     return f"{day_words(local)} {clock}{sport}"
 
 
-def day_words(moment: datetime) -> str:
+def day_words(moment: date) -> str:
     """ "Fri 9 Oct"."""
     return f"{moment:%a} {moment.day} {moment:%b}"

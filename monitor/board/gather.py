@@ -58,11 +58,11 @@ class Known:
         return self.made.athlete
 
 
-def desk(con: duckdb.DuckDBPyConnection) -> Desk:
+def desk(con: duckdb.DuckDBPyConnection, roster: Roster) -> Desk:
     unreadable: dict[str, list[tuple[str, str]]] = {}
     for athlete, path, reason in intake.unreadable(con):
         unreadable.setdefault(athlete, []).append((path, reason))
-    return Desk(findings.marks(con), unreadable, unsent_view(con))
+    return Desk(findings.marks(con), unreadable, unsent_view(con, roster))
 
 
 def gather(
@@ -70,7 +70,7 @@ def gather(
 ) -> tuple[Desk, list[Known]]:
     """The desk, and every athlete of the roster in its order, each judged as the findings that stand say."""
     with store.reading() as con:
-        around = desk(con)
+        around = desk(con, roster)
     athletes: list[Known] = []
     for begin in range(0, len(roster.athletes), AT_ONCE):
         some = roster.athletes[begin : begin + AT_ONCE]

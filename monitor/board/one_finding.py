@@ -33,7 +33,7 @@ def write_finding(home: Home, roster: Roster, store: Store, finding: Finding, no
     if athlete is None:
         raise WrongUse(f"{roster.path}: no athlete {finding.athlete!r}, whose finding this is")
     with store.reading() as con:
-        season, around = read(con, [athlete], now, limits, touched=finding.date)[athlete.id], desk(con)
+        season, around = read(con, [athlete], now, limits, touched=finding.date)[athlete.id], desk(con, roster)
     then = known(athlete, season, now, limits)
     together = [each for each in then.standing if _same(each, finding)] or [finding]
     plan = plan_of(then, finding)

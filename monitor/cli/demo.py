@@ -123,7 +123,7 @@ def _conclude(demo: Demo) -> None:
     from monitor.views.outbox import outbox_view
 
     with opening.reading(demo.home) as con:
-        files, alerts, found = intake_view(con), outbox_view(con), findings.standing(con, demo.athlete.id)
+        files, alerts, found = intake_view(con), outbox_view(con, demo.roster), findings.standing(con, demo.athlete.id)
     screen.say()
     screen.heading("Where things stand")
     _print_plan(demo, "Her plan, as it was held")

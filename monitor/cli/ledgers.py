@@ -52,7 +52,7 @@ def status(
     now = opening.clock_of(as_of, chosen[0].athlete.zone if athlete else None).now()
     with opening.reading(where) as con:
         rows = status_view(con, roster, chosen, now, default_limits())
-        unsent = unsent_view(con)
+        unsent = unsent_view(con, roster)
     if json:
         screen.as_json(rows)
     elif csv:
@@ -191,7 +191,7 @@ def outbox(
     if retry and where.store.exists():
         _retry(where)
     with opening.reading(where) as con:
-        rows = outbox_view(con, named)
+        rows = outbox_view(con, roster, named)
     if json:
         screen.as_json(rows)
     elif csv:

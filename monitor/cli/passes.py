@@ -60,6 +60,10 @@ def scan(as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = 
     else:
         _print_pass(done)
         _print_next(done.counts(), where)
+    for what in done.left_out:
+        screen.warn(f"could not be told, all else was done: {what}; the log says where it failed")
+    if done.left_out:
+        raise typer.Exit(1)
 
 
 def _print_pass(done: Pass) -> None:

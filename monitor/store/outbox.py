@@ -74,13 +74,11 @@ class OutboxRow:
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """The part of a row that changes while nobody has read it."""
+    """The part of a row that changes while nobody has read it; it has no words before it is sent."""
 
     severity: Severity
     items: str
     findings: tuple[str, ...]
-    title: str
-    body: str
     state: str
     reason: str
     not_before: datetime | None = None
@@ -103,22 +101,26 @@ def insert(
     con.execute(
         "INSERT INTO outbox (id, number, athlete, contact, channel, channel_shown, kind, severity, items, findings, "
         "once, title, body, state, reason, created_at, not_before) "
-        "VALUES (?, nextval('outbox_number'), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        "VALUES (?, nextval('outbox_number'), ?, ?, ?, ?, ?, ?, ?, ?, ?, '', '', ?, ?, ?, ?)",
         [row_id, athlete, contact, channel, channel_shown, kind, str(draft.severity), draft.items,
-         json.dumps(draft.findings), once, draft.title, draft.body, draft.state, draft.reason, to_store(created_at),
+         json.dumps(draft.findings), once, draft.state, draft.reason, to_store(created_at),
          to_store_or_none(draft.not_before)],
     )  # fmt: skip
     return row_id
 
 
 def rewrite(con: duckdb.DuckDBPyConnection, row_id: str, draft: Draft) -> None:
-    """Other words for a row that nobody has read."""
+    """Other content for a row that nobody has read."""
     con.execute(
-        "UPDATE outbox SET severity = ?, items = ?, findings = ?, title = ?, body = ?, state = ?, reason = ?, "
-        "not_before = ? WHERE id = ?",
-        [str(draft.severity), draft.items, json.dumps(draft.findings), draft.title, draft.body, draft.state,
-         draft.reason, to_store_or_none(draft.not_before), row_id],
+        "UPDATE outbox SET severity = ?, items = ?, findings = ?, state = ?, reason = ?, not_before = ? WHERE id = ?",
+        [str(draft.severity), draft.items, json.dumps(draft.findings), draft.state, draft.reason,
+         to_store_or_none(draft.not_before), row_id],
     )  # fmt: skip
+
+
+def put_into_words(con: duckdb.DuckDBPyConnection, row_id: str, title: str, body: str) -> None:
+    """The words in which a row goes out now; kept as what was sent, and made anew by the next try."""
+    con.execute("UPDATE outbox SET title = ?, body = ? WHERE id = ?", [title, body, row_id])
 
 
 def drop(con: duckdb.DuckDBPyConnection, row_id: str) -> None:
@@ -260,12 +262,14 @@ def counts(con: duckdb.DuckDBPyConnection) -> dict[str, int]:
     return dict(con.execute("SELECT state, count(*) FROM outbox GROUP BY state").fetchall())
 
 
-def listing(con: duckdb.DuckDBPyConnection) -> list[dict[str, Any]]:
-    """Every message, newest first, as `fallow outbox --json` shows it."""
-    return [_shown(row) for row in _rows(con, "true ORDER BY number DESC")]
+def every(con: duckdb.DuckDBPyConnection) -> list[OutboxRow]:
+    """Every row, newest first."""
+    return _rows(con, "true ORDER BY number DESC")
 
 
-def _shown(row: OutboxRow) -> dict[str, Any]:
+def shown(row: OutboxRow, title: str) -> dict[str, Any]:
+    """A message as `fallow outbox --json` shows it."""
+
     def iso(moment: datetime | None) -> str | None:
         return moment.isoformat() if moment else None
 
@@ -286,5 +290,5 @@ def _shown(row: OutboxRow) -> dict[str, Any]:
         "not_before": iso(row.not_before),
         "next_try_at": iso(row.next_try_wall) if row.state == "waiting" else None,
         "sent_at": iso(row.sent_at),
-        "title": row.title,
+        "title": title,
     }

@@ -13,6 +13,7 @@ from monitor.roster import Roster
 from monitor.store import findings, outbox
 from monitor.views.findings import finding_view
 from monitor.views.moments import local, minute_second
+from monitor.views.outbox import outbox_row
 from rules import advice, catalogue
 from rules.findings import Finding
 from rules.limits import Limit, Limits
@@ -27,7 +28,7 @@ def explain_view(
     athlete = roster.athlete(finding.athlete)
     zone = athlete.athlete.zone if athlete else ZoneInfo("UTC")
     rule = catalogue.rule(finding.rule)
-    alerts = [row for row in outbox.listing(con) if finding.id in row["findings"]]
+    alerts = [outbox_row(row, roster) for row in outbox.every(con) if finding.id in row.findings]
     return {
         **finding_view(finding, zone, findings.marks(con).get(finding.id, ())),
         "name": athlete.athlete.name if athlete else finding.athlete,

@@ -7,6 +7,8 @@ from typing import Any
 
 import duckdb
 
+from monitor.alerts.compose import message_of
+from monitor.roster import Roster
 from monitor.store import outbox
 
 COLUMNS = (
@@ -15,11 +17,18 @@ COLUMNS = (
 )  # fmt: skip
 
 
-def outbox_view(con: duckdb.DuckDBPyConnection, athletes: Collection[str] | None = None) -> list[dict[str, Any]]:
+def outbox_view(
+    con: duckdb.DuckDBPyConnection, roster: Roster, athletes: Collection[str] | None = None
+) -> list[dict[str, Any]]:
     """Every alert, newest first, with its state and tries; about the athletes named, or about all."""
-    return [row for row in outbox.listing(con) if athletes is None or row["athlete"] in athletes]
+    return [outbox_row(row, roster) for row in outbox.every(con) if athletes is None or row.athlete in athletes]
 
 
-def unsent_view(con: duckdb.DuckDBPyConnection) -> list[dict[str, Any]]:
+def unsent_view(con: duckdb.DuckDBPyConnection, roster: Roster) -> list[dict[str, Any]]:
     """What is waiting, held or given up, newest first."""
-    return [row for row in outbox.listing(con) if row["state"] != "sent"]
+    return [outbox_row(row, roster) for row in outbox.every(con) if row.state != "sent"]
+
+
+def outbox_row(row: outbox.OutboxRow, roster: Roster) -> dict[str, Any]:
+    """With the title in which it was sent, or would be now."""
+    return outbox.shown(row, row.title if row.state == "sent" else message_of(row, roster).title)

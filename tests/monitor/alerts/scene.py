@@ -19,9 +19,9 @@ from monitor.clock import FixedClock
 from monitor.intake.facts import IntakeOptions
 from monitor.judging.difference import Difference
 from monitor.roster.types import AlertSettings, Contact, Roster, RosterAthlete
-from monitor.store import outbox
 from monitor.store.database import CONFIG, Store, migrate
 from monitor.store.journal import Journal
+from monitor.views.outbox import outbox_view
 from rules.facts import Athlete
 from rules.findings import Finding, Severity, finding_id
 
@@ -157,7 +157,9 @@ class Scene:
     ) -> None:
         change = Difference("runa", fresh, worse, changed, withdrawn)
         with self.store.writing() as con:
-            decide.queue(con, self.roster, "runa", change, self.now, first_import=first_import)
+            decide.queue(con, self.roster, "runa", change, self.now)
+            if first_import:
+                decide.sum_up_import(con, self.roster, "runa", self.now)
 
     def deliver(self, *, gather_now: bool = True, step: Callable[[str], None] = lambda _: None) -> Delivery:
         return deliver(
@@ -174,7 +176,7 @@ class Scene:
     def outbox(self) -> list[dict[str, Any]]:
         """Oldest first."""
         with self.store.reading() as con:
-            return outbox.listing(con)[::-1]
+            return outbox_view(con, self.roster)[::-1]
 
     def states(self) -> list[str]:
         return [row["state"] for row in self.outbox()]

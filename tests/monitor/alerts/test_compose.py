@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.alerts.compose import Reader, compose, reader_of
+from monitor.alerts.compose import compose
 from monitor.alerts.items import Item, ItemKind, from_text, item, to_text
+from monitor.alerts.readers import Reader, reader_of
 from monitor.alerts.words import clean
 from rules.advice import cautions
 from rules.findings import Severity
@@ -113,14 +114,14 @@ def test_what_is_taken_back_does_not_shout() -> None:
 
 
 def test_several_alerts_in_one_message_are_numbered_worst_first() -> None:
-    message = compose([item("first", "a", [LONG]), both()], COACH, "gathered")
+    message = compose([item("first", "a", [LONG]), both()], COACH)
     assert message.title.startswith("STOP – Runa: 2 alerts, worst: running 9 min")
     assert message.body.startswith("1. STOP – Runa: running 9 min")
     assert "\n\n2. Caution – Runa: 71 min" in message.body
 
 
 def test_the_cautions_stand_once_in_a_message_of_several() -> None:
-    assert compose([both(), both()], ATHLETE, "gathered").body.count(cautions(Severity.STOP)[0]) == 1
+    assert compose([both(), both()], ATHLETE).body.count(cautions(Severity.STOP)[0]) == 1
 
 
 def test_a_title_fits_a_lock_screen() -> None:

@@ -234,7 +234,7 @@ def test_a_transaction_that_fails_leaves_neither_rows_nor_decisions(scene: Scene
     from monitor.judging.difference import Difference  # noqa: PLC0415
 
     with pytest.raises(RuntimeError), scene.store.writing() as con:  # noqa: PT012
-        decide.queue(con, scene.roster, "runa", Difference("runa", (RUN,)), NOON, first_import=False)
+        decide.queue(con, scene.roster, "runa", Difference("runa", (RUN,)), NOON)
         raise RuntimeError
     assert scene.outbox() == []
     assert scene.reasons(RUN.id) == []

@@ -62,7 +62,7 @@ def test_held_alerts_go_in_one_message_when_the_quiet_hours_end(tmp_path: Path) 
     assert delivery.next_due == scene.wall + timedelta(hours=2)
     scene.pass_time(hours=2)
     assert scene.deliver(gather_now=False).sent == 1
-    assert scene.channel.titles[0].startswith("Caution – Runa: 3 alerts from the quiet hours, worst:")
+    assert scene.channel.titles[0].startswith("Caution – Runa: 3 alerts, worst:")
     assert [(row["state"], row["reason"]) for row in scene.outbox()] == [("sent", "folded")]
 
 

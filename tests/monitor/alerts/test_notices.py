@@ -2,7 +2,20 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
-from monitor.alerts import decide
+from monitor.alerts import decide, items
+from monitor.alerts.desk import Desk
+from monitor.alerts.news import (
+    Daily,
+    FilesUnreadable,
+    FolderNews,
+    News,
+    PastRead,
+    PlanDone,
+    StageBegins,
+    StageHeld,
+    Trouble,
+)  # fmt: skip
+from monitor.store import decisions, outbox
 from rules.facts import Athlete, CheckIn, Race
 from rules.findings import Severity
 from rules.limits import default_limits
@@ -31,12 +44,13 @@ def look(scene: Scene, *checkins: CheckIn) -> int:
 
 def notice(scene: Scene, key: str = "root:runa:gone") -> bool:
     with scene.store.writing() as con:
-        return decide.queue_notice(con, scene.roster, key, "The folder is not there", "Nothing is lost.", scene.now)
+        return decide.queue_notice(con, scene.roster, key, FolderNews("no such folder"), scene.now, athlete_id="runa")
 
 
 def daily(scene: Scene) -> bool:
     with scene.store.writing() as con:
-        return decide.queue_daily(con, scene.roster, "runa", "coach", "Day 5, days off", "Walk.\nRest.", scene.now)
+        day = Daily(5, "days_off", ("Walk.", "Rest."))
+        return decide.queue_daily(con, scene.roster, "runa", "coach", day, scene.now)
 
 
 def unreadable(scene: Scene, *paths: str) -> bool:
@@ -107,7 +121,9 @@ def test_a_trouble_is_told_to_the_owner_once(scene: Scene) -> None:
     scene.roster = roster(contact("runa", role="athlete"), contact("coach"))
     assert notice(scene)
     assert not notice(scene)
-    assert [(row["contact"], row["title"]) for row in scene.outbox()] == [("coach", "The folder is not there")]
+    assert [(row["contact"], row["title"]) for row in scene.outbox()] == [
+        ("coach", "The folder of Runa Vik is not there")
+    ]
 
 
 def test_a_roster_without_contacts_has_nobody_to_tell(scene: Scene) -> None:
@@ -120,7 +136,7 @@ def test_the_days_plan_goes_once_a_day_also_in_quiet_hours(tmp_path: Path) -> No
     assert daily(scene)
     assert not daily(scene)
     assert scene.deliver().sent == 1
-    assert scene.channel.sent[0][1:] == ("Day 5, days off", "Walk.\nRest.")
+    assert scene.channel.sent[0][1:] == ("Runa: day 5, days off", "Walk.\nRest.")
     scene.pass_time(days=1)
     assert daily(scene)
 
@@ -240,7 +256,7 @@ def test_a_finding_folded_with_a_notice_and_withdrawn_before_it_is_sent_is_not_t
     scene = Scene(tmp_path, roster(two, quiet=(time(13), time(16))))
     again = finding("run_spacing", Severity.CAUTION, summary="A run after a run the day before")
     with scene.store.writing() as con:
-        decide.queue_notice(con, scene.roster, "root", "The folder is not there", "", scene.now, athlete_id="runa")
+        decide.queue_notice(con, scene.roster, "root", FolderNews("no such folder"), scene.now, athlete_id="runa")
     scene.queue(again)
     scene.pass_time(hours=2)
     said: list[str] = []
@@ -259,3 +275,77 @@ def test_a_finding_folded_with_a_notice_and_withdrawn_before_it_is_sent_is_not_t
     assert "taken back" in scene.reasons(again.id)
     assert len(told["b"]) == 1
     assert again.summary not in told["b"][0]
+
+
+def folded(scene: Scene) -> None:
+    """A notice of a file and an alert, made one message by the end of quiet hours, on a channel that is down."""
+    scene.channel.answer = False
+    unreadable(scene, "a.fit")
+    scene.queue(finding("run_spacing", Severity.CAUTION, summary="A run after a run the day before"))
+    scene.pass_time(hours=2)
+    scene.deliver()
+
+
+def test_one_more_file_finds_its_way_into_a_notice_that_was_folded_with_another(tmp_path: Path) -> None:
+    scene = Scene(tmp_path, roster(quiet=(time(13), time(16))))
+    scene.channel.answer = False
+    scene.pass_time(hours=1, minutes=59, seconds=40)
+    scene.queue(finding())  # a stop, which is tried at once; what follows waits behind it
+    scene.deliver()
+    with scene.store.writing() as con:
+        decide.queue_notice(con, scene.roster, "root", FolderNews("no such folder"), scene.now, athlete_id="runa")
+    unreadable(scene, "a.fit")
+    scene.pass_time(seconds=30)
+    scene.deliver()
+    assert [(row["state"], row["reason"]) for row in scene.outbox()][1:] == [("waiting", "folded")]
+    unreadable(scene, "b.fit")
+    with scene.store.reading() as con:
+        told = [one.news for row in outbox.unsent(con) for one in items.from_text(row.items)]
+    assert FilesUnreadable(("runa/a.fit", "runa/b.fit"), 2) in told
+
+
+def test_files_after_a_folded_message_was_tried_wait_for_tomorrows(tmp_path: Path) -> None:
+    scene = Scene(tmp_path, roster(quiet=(time(13), time(16))))
+    folded(scene)
+    assert unreadable(scene, "b.fit")
+    assert [row["title"] for row in scene.outbox()][1:] == ["1 file could not be read"]
+
+
+def test_a_message_that_an_older_version_queued_goes_out_in_its_words(scene: Scene) -> None:
+    old = items.Item("text", Severity.CAUTION, "unreadable:2026-10-09", title="1 file could not be read", body="- a")
+    with scene.store.writing() as con:
+        decisions.first_time(con, old.about, scene.now)
+        desk = Desk(con, scene.roster, contact(), "runa", scene.now)
+        desk.lay(1, old, "notice", kind="notice", once=old.about)
+    unreadable(scene, "b.fit")
+    scene.deliver()
+    ((_, title, body),) = scene.channel.sent
+    assert title.startswith("Caution – Runa: 2 messages, worst: 1 file could not be read")
+    assert "- a\n" in body
+    assert "- runa/b.fit" in body
+
+
+def test_a_notice_that_was_folded_into_another_message_is_not_told_again_after_a_rebuild(tmp_path: Path) -> None:
+    scene = Scene(tmp_path, roster(quiet=(time(13), time(16))))
+    scene.queue(finding("run_spacing", Severity.CAUTION, summary="A run after a run the day before"))
+    assert notice(scene)
+    scene.pass_time(hours=2)
+    assert scene.deliver().sent == 1
+    begun_anew(scene, tmp_path / "another.duckdb")
+    assert not notice(scene)
+
+
+def test_news_of_every_kind_comes_back_from_the_store_as_it_was() -> None:
+    day = date(2026, 10, 12)
+    every: list[News] = [
+        FilesUnreadable(("a",), 1),
+        PastRead(3, 2, 7.0),
+        FolderNews("gone"),
+        Trouble("no space"),
+        StageBegins("days_off", day, day, day, 1, 21, "none", 45, None, 121, "none", "none"),
+        StageHeld("test_runs", ("pain 5 of 10",), ("a new check-in",)),
+        PlanDone(("21 days.",)),
+        Daily(5, "days_off", ("Walk.",)),
+    ]
+    told = tuple(items.news_item(f"key {number}", news, Severity.NOTE) for number, news in enumerate(every))
+    assert items.from_text(items.to_text(told)) == told

@@ -1,0 +1,97 @@
+"""What is told and is no finding, as values: words are made of them when they are sent or shown, never read back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+
+@dataclass(frozen=True, slots=True)
+class FilesUnreadable:
+    """`paths` are those named, relative and with the athlete's id before them; `count` is how many there are."""
+
+    paths: tuple[str, ...]
+    count: int
+    what: Literal["files_unreadable"] = "files_unreadable"
+
+
+@dataclass(frozen=True, slots=True)
+class PastRead:
+    """What a first look at an athlete's folder put on record and did not send."""
+
+    sessions: int
+    late: int
+    late_after_days: float
+    what: Literal["past_read"] = "past_read"
+
+
+@dataclass(frozen=True, slots=True)
+class FolderNews:
+    """A folder that cannot be looked into, and why; without a reason one that is back."""
+
+    why: str = ""
+    what: Literal["folder"] = "folder"
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """A trouble of the program itself, in a sentence for its owner."""
+
+    says: str
+    what: Literal["trouble"] = "trouble"
+
+
+@dataclass(frozen=True, slots=True)
+class StageBegins:
+    """A stage with its limits; None where it has none."""
+
+    stage: str
+    first_date: date
+    last_date: date
+    noted_on: date  # the day on which it was noticed
+    day: int  # of the plan, on that day
+    plan_days: int
+    running: str
+    day_min: int | None
+    run_min: int | None
+    ceiling_bpm: int | None
+    strength: str
+    speed_work: str
+    what: Literal["stage_begins"] = "stage_begins"
+
+
+@dataclass(frozen=True, slots=True)
+class StageHeld:
+    """A stage that must wait: why, and what opens the gate before it."""
+
+    before: str
+    reasons: tuple[str, ...]
+    asks: tuple[str, ...]
+    what: Literal["stage_held"] = "stage_held"
+
+
+@dataclass(frozen=True, slots=True)
+class PlanDone:
+    """The end of a plan, and what became of it."""
+
+    looked_back: tuple[str, ...]
+    what: Literal["plan_done"] = "plan_done"
+
+
+@dataclass(frozen=True, slots=True)
+class Daily:
+    """What one day of a plan allows."""
+
+    day: int
+    stage: str
+    sentences: tuple[str, ...]
+    what: Literal["daily"] = "daily"
+
+
+News = Annotated[
+    FilesUnreadable | PastRead | FolderNews | Trouble | StageBegins | StageHeld | PlanDone | Daily,
+    Field(discriminator="what"),
+]
