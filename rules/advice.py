@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from typing import Any, Literal
 
+from rules.body.red_flags import CLASSES
 from rules.findings import Severity
 from rules.limits import Limits
 
@@ -43,13 +45,28 @@ def advice_for(rule: str) -> tuple[Advice, ...]:
     )
 
 
-def what_now(rule: str, severity: Severity, stage: str, limits: Limits, reader: Reader = "athlete") -> tuple[str, ...]:
-    """What to do now, for the athlete or the coach."""
+def what_now(
+    rule: str, severity: Severity, stage: str, limits: Limits, reader: Reader = "athlete", *, about: str = ""
+) -> tuple[str, ...]:
+    """What to do now, for the athlete or the coach; `about` is the class of a red flag."""
+    if about:
+        return class_advice(about, reader)
     for entry in advice_for(rule):
         if entry.severity in {"", str(severity)} and (not entry.stages or stage in entry.stages):
             sentences = entry.athlete if reader == "athlete" else entry.coach
             return tuple(_filled(sentence, limits) for sentence in sentences)
     return ()
+
+
+def class_advice(about: str, reader: Reader = "athlete") -> tuple[str, ...]:
+    """What to do about a red flag of one of `rules.body.red_flags.CLASSES`."""
+    return tuple(_table()["red_flag"][about][reader])
+
+
+def gravest_class(evidence: Mapping[str, Any]) -> str:
+    """The gravest class among the red flags in a finding's evidence; empty where it tells of none."""
+    classes = [flag["class"] for flag in evidence.get("flags", ()) if flag.get("class") in CLASSES]
+    return min(classes, key=CLASSES.index, default="")
 
 
 def cautions(severity: Severity) -> tuple[str, ...]:

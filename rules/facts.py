@@ -16,6 +16,16 @@ IntensityModel = Literal["hrmax", "hrr", "threshold", "fixed"]
 Effort = Literal["all_out", "controlled"]
 Sex = Literal["female", "male"]
 
+HEALTH: tuple[str, ...] = (
+    "beta_blocker",
+    "pacemaker",
+    "insulin",
+    "nsaid",  # painkillers such as ibuprofen, diclofenac, naproxen
+    "under_18",
+    "low_energy",  # low energy availability: eating less than training takes
+)
+"""What an athlete may tell of health in the roster; it changes remarks and never a limit."""
+
 SAMPLE_COLUMNS: tuple[str, ...] = (
     "t_s",  # seconds since the recording began, elapsed (pauses included), never falling
     "hr_bpm",
@@ -61,6 +71,9 @@ class Athlete:
     ceiling_zone1: int | None = None  # bpm, only for the model "fixed"
     ceiling_zone2: int | None = None
     races: tuple[Race, ...] = ()  # by finish
+    coached: bool = True  # a coach is among the contacts; without one no text speaks of a coach
+    health: tuple[str, ...] = ()  # of HEALTH, only for remarks and questions
+    gave_birth: dt.date | None = None
 
     @property
     def zone(self) -> ZoneInfo:
@@ -139,7 +152,10 @@ class Morning:
 
 @dataclass(frozen=True, slots=True)
 class CheckIn:
-    """What the athlete says of the body; scales 0-10."""
+    """What the athlete says of the body; scales 0-10.
+
+    `gone` names symptoms told before that are no longer there ("all": every one); `seen_doctor` is who looked at them.
+    """
 
     date: dt.date
     order: float  # later check-ins of one day have a higher one (seconds since 1970)
@@ -153,6 +169,8 @@ class CheckIn:
     symptoms: tuple[str, ...] = ()
     note: str | None = None
     source: str | None = None
+    gone: tuple[str, ...] = ()
+    seen_doctor: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date, datetime
 from itertools import pairwise
 
-from rules.body.red_flags import flags_in, understood
+from rules.body.red_flags import RedFlag, flags_in, understood
 from rules.facts import CheckIn, Session
 from rules.findings import Breach, Severity
 from rules.limits import Limits
@@ -89,17 +89,28 @@ def not_understood(checkin: CheckIn) -> tuple[str, ...]:
     )
 
 
+def flags_told(checkin: CheckIn, day: int) -> list[tuple[RedFlag, str]]:
+    """Red flags in the symptoms, the note, or where the pain is said to be, each with the sentence that tells it."""
+    return flags_in((*checkin.symptoms, *(text for text in (checkin.note, checkin.pain_where) if text)), day)
+
+
 def see_a_doctor(checkin: CheckIn, day: int) -> Breach | None:
     """A symptom of the red-flag list, in the symptoms, the note, or where the pain is said to be."""
-    texts = (*checkin.symptoms, *(text for text in (checkin.note, checkin.pain_where) if text))
-    found = flags_in(texts, day)
+    found = flags_told(checkin, day)
     if not found:
         return None
     names = listed([flag.name for flag, _ in found])
     text = f"The check-in tells of {names}: for a doctor to look at, not for training"
     evidence = {
         "flags": [
-            {"flag": flag.id, "told": told, "say": flag.say, "urgency": flag.urgency, "source": flag.source}
+            {
+                "flag": flag.id,
+                "told": told,
+                "say": flag.say,
+                "urgency": flag.urgency,
+                "class": flag.klass,
+                "source": flag.source,
+            }
             for flag, told in found
         ],
         "assumed": ["words were compared with a list; this is no diagnosis"],

@@ -56,6 +56,15 @@ def recent(values: dict[date, float], day: date, day0: date, limits: Limits) -> 
     return {each: value for each, value in values.items() if first <= each <= day}
 
 
+def variability_on(
+    values: dict[date, float], day: date, day0: date, normal: Baseline | None, limits: Limits
+) -> Breach | None:
+    """What the mean of the week that ends on `day` breaks, told before or not; None where all is well."""
+    if normal is None or not normal.enough:
+        return None
+    return _hrv_breach(recent(values, day, day0, limits), normal, limits)
+
+
 def _hrv_breach(week: dict[date, float], normal: Baseline, limits: Limits) -> Breach | None:
     if len(week) < limits.whole("hrv_down.values"):
         return None

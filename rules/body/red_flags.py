@@ -32,9 +32,16 @@ class Part:
         return word in self.words or (bool(self.beginnings) and word.startswith(self.beginnings))
 
 
+CLASSES = ("emergency", "heat", "head", "same_day", "before_sport")
+"""What has to be done about a sign, the gravest first."""
+
+
 @dataclass(frozen=True, slots=True)
 class RedFlag:
-    """A sign: the wordings that tell of it, what to say, how urgent it is, and who says so."""
+    """A sign: the wordings that tell of it, what to say, how urgent it is, and who says so.
+
+    `klass` is one of CLASSES.
+    """
 
     id: str
     name: str
@@ -42,6 +49,7 @@ class RedFlag:
     say: str
     urgency: str
     source: str
+    klass: str
     within_days: int | None = None
 
 
@@ -57,6 +65,7 @@ def red_flags() -> tuple[RedFlag, ...]:
             say=entry["say"],
             urgency=entry["urgency"],
             source=entry["source"],
+            klass=entry["class"],
             within_days=entry.get("within_days"),
         )
         for entry in table["flag"]

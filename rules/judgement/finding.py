@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
-from rules.advice import what_now
+from rules.advice import gravest_class, what_now
 from rules.facts import Athlete, Session
 from rules.findings import Breach, Finding, SubjectKind, finding_id
 from rules.limits import Limits
@@ -72,7 +72,9 @@ def finding(breach: Breach, subject: Subject, place: Place, limits: Limits) -> F
         unit=breach.unit,
         summary=breach.summary,
         evidence=breach.evidence,
-        advice=what_now(breach.rule, breach.severity, place.allowed.stage, limits),
+        advice=what_now(
+            breach.rule, breach.severity, place.allowed.stage, limits, about=gravest_class(breach.evidence)
+        ),
     )
 
 

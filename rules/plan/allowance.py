@@ -47,9 +47,16 @@ def free_day(stage: StageName, day: int, on: date) -> Allowance:
     )
 
 
-def allowance(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits) -> Allowance:
-    """The limits of a day of a plan; `number` counts from the day after the finish."""
-    build = {"days_off": _days_off, "cross_training": _cross_training, "test_runs": _test_runs, "on_ramp": _on_ramp}
+def allowance(
+    day: PlanDay, number: int, ceilings: Ceilings, limits: Limits, *, after_a_stop: bool = False
+) -> Allowance:
+    """The limits of a day of a plan; `number` counts from the day after the finish.
+
+    `after_a_stop`: a session on a day before was a stop for running or speed work, so that no run is tolerated.
+    """
+    if day.stage == "cross_training":
+        return _cross_training(day, number, ceilings, limits, after_a_stop=after_a_stop)
+    build = {"days_off": _days_off, "test_runs": _test_runs, "on_ramp": _on_ramp}
     return build[day.stage](day, number, ceilings, limits)
 
 
@@ -81,11 +88,13 @@ def tolerates_a_run(day: PlanDay, limits: Limits) -> bool:
     return long_enough and 0 <= day.days_left < limits.whole("cross_training.tolerated_last_days")
 
 
-def _cross_training(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits) -> Allowance:
+def _cross_training(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits, *, after_a_stop: bool) -> Allowance:
     cap, cap_reason = _cap("cross_training", limits)
     reasons = ["no running (project default)", cap_reason, _ceiling_reason(2, ceilings)]
     tolerated = None
-    if tolerates_a_run(day, limits):
+    if tolerates_a_run(day, limits) and after_a_stop:
+        reasons.append("no run is tolerated after a stop (project default)")
+    elif tolerates_a_run(day, limits):
         tolerated = limits.whole("cross_training.tolerated_run_minutes")
         reasons.append(f"one run of up to {tolerated} min is only noted ({_source('tolerated_run_minutes', limits)})")
     return Allowance(

@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 
 from rules.body.baseline import Baseline, baseline, by_date, resting_hr
 from rules.body.checkins import in_time, since_race
+from rules.body.open_flags import flag_spans
 from rules.body.resting import mornings_up, resting_limit
 from rules.facts import Athlete, CheckIn, Hold, Morning, Race
 from rules.limits import Limits
@@ -109,10 +110,12 @@ def build_plan(
     resting = baseline(values, day0, others, limits)
     acting = Holds.since(holds, day0)
     up = mornings_up(values, day0, resting_limit(resting, limits), limits)
+    since = [each for each in in_time(checkins) if since_race(each, race.finish, day0)]
     facts = GateFacts(
         zone=athlete.zone,
         as_of=as_of,
-        answers=answers_of([each for each in in_time(checkins) if since_race(each, race.finish, day0)], limits),
+        flags=flag_spans(since, acting.releases, day0),
+        answers=answers_of(since, limits),
         resting_days=tuple(day for day in values if day > day0),
         resting_up=frozenset(up),
         stops=in_order([stop for stop in stops if stop.end.astimezone(UTC) > race.finish.astimezone(UTC)]),
@@ -134,7 +137,11 @@ def _laid_out(
     lengths = stage_lengths(length.days)
     days = lay_days(day0, lengths, facts)
     both = ceilings(athlete, day0.year, resting, limits)
-    allowances = tuple(allowance(day, number, both, limits) for number, day in enumerate(days, start=1))
+    first_stop = min((stop.day for stop in facts.stops), default=date.max)
+    allowances = tuple(
+        allowance(day, number, both, limits, after_a_stop=first_stop < day.day)
+        for number, day in enumerate(days, start=1)
+    )
     overrides = (*facts.holds.holds, *facts.holds.releases)
     return Plan(
         athlete=athlete,

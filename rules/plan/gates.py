@@ -8,11 +8,12 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import Literal
 from zoneinfo import ZoneInfo
 
+from rules.body.open_flags import FlagSpan
 from rules.facts import CheckIn, Hold
 from rules.limits import Limits
 from rules.plan.holds import Holds
 
-ShutBy = Literal["check-in", "morning", "stop", "coach", "hold"]
+ShutBy = Literal["red flag", "check-in", "morning", "stop", "coach", "hold"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +40,10 @@ class Answer:
     """The latest answer to one question of the check-ins, and whether it keeps a gate shut."""
 
     day: date
+    moment: float  # when it was told, seconds since 1970
     bad: bool
     reason: str
+    value: float | bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +52,7 @@ class GateFacts:
 
     zone: ZoneInfo
     as_of: date
+    flags: tuple[FlagSpan, ...]
     answers: dict[str, tuple[Answer, ...]]
     resting_days: tuple[date, ...]
     resting_up: frozenset[date]
@@ -64,10 +68,11 @@ def answers_of(checkins: Iterable[CheckIn], limits: Limits) -> dict[str, tuple[A
     for checkin in checkins:
         for name, value in (("stairs", checkin.stairs_unaided), ("squat", checkin.squat_unaided)):
             if value is not None:
-                found[name].append(Answer(checkin.date, not value, f"{name} not managed unaided on {checkin.date}"))
+                reason = f"{name} not managed unaided on {checkin.date}"
+                found[name].append(Answer(checkin.date, checkin.order, not value, reason, value))
         if checkin.pain is not None:
             reason = f"pain {checkin.pain:g} of 10 on {checkin.date}"
-            found["pain"].append(Answer(checkin.date, checkin.pain >= worst, reason))
+            found["pain"].append(Answer(checkin.date, checkin.order, checkin.pain >= worst, reason, checkin.pain))
     return {name: tuple(answers) for name, answers in found.items()}
 
 
@@ -75,27 +80,37 @@ def shut_on(day: date, tried: date, facts: GateFacts, given: Sequence[Hold]) -> 
     """Why the next stage cannot begin on `day`, first tried on `tried`; what data may say after as-of is left open."""
     shut = [*_by_stop(day, facts)]
     if day <= facts.as_of:
-        shut += [*_by_checkin(day, tried, facts), *_by_morning(day, tried, facts)]
+        shut += [*_by_red_flag(day, facts), *_by_checkin(day, tried, facts), *_by_morning(day, tried, facts)]
         shut += [*_by_coach(day, facts), *_by_hold(day, given, facts)]
     return tuple(shut)
 
 
-def _still(day: date, tried: date, evidence: date, facts: GateFacts) -> bool:
+def _still(day: date, tried: date, evidence: date, moment: float, facts: GateFacts) -> bool:
     """Whether evidence of a check-in or a morning still counts: not released, and not older than it may be."""
     at_most = timedelta(days=facts.limits.whole("gates.data_days_at_most"))
-    return day < max(tried, evidence) + at_most and not facts.holds.released_since(evidence, day)
+    return day < max(tried, evidence) + at_most and not facts.holds.released_since(evidence, moment, day)
+
+
+def _by_red_flag(day: date, facts: GateFacts) -> Iterable[Shut]:
+    for span in facts.flags:
+        if span.stands_on(day):
+            reason = f"{span.flag.name}, told on {span.day}"
+            yield Shut("red flag", span.day, reason, "a check-in that says it is gone or seen by a doctor")
 
 
 def _by_checkin(day: date, tried: date, facts: GateFacts) -> Iterable[Shut]:
     for answers in facts.answers.values():
         known = [answer for answer in answers if answer.day <= day]
-        if known and known[-1].bad and _still(day, tried, known[-1].day, facts):
+        if known and known[-1].bad and _still(day, tried, known[-1].day, known[-1].moment, facts):
             yield Shut("check-in", known[-1].day, known[-1].reason, "a new check-in (stairs, squat, pain)")
 
 
 def _by_morning(day: date, tried: date, facts: GateFacts) -> Iterable[Shut]:
     known = [each for each in facts.resting_days if each <= day]
-    if known and known[-1] in facts.resting_up and _still(day, tried, known[-1], facts):
+    if not known or known[-1] not in facts.resting_up:
+        return
+    woke = datetime.combine(known[-1], time.min, facts.zone).timestamp()
+    if _still(day, tried, known[-1], woke, facts):
         reason = f"resting heart rate up on the last two mornings, to {known[-1]}"
         yield Shut("morning", known[-1], reason, "a new resting heart rate in the morning")
 

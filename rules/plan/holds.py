@@ -37,9 +37,14 @@ class Holds:
     def _undone(self, hold: Hold, on: date) -> bool:
         return any(hold.on <= each.on <= on and each.at > hold.at for each in self.releases)
 
-    def released_since(self, evidence: date, on: date) -> bool:
-        """Whether a release from the day of the evidence up to `on` overrides it."""
-        return any(evidence <= each.on <= on for each in self.releases)
+    def released_since(self, evidence: date, moment: float, on: date) -> bool:
+        """Whether a release up to `on` answers evidence of a day and moment (seconds since 1970)."""
+        return answered_by_release(evidence, moment, on, self.releases)
+
+
+def answered_by_release(evidence: date, moment: float, on: date, releases: Sequence[Hold]) -> bool:
+    """Whether one of the releases up to `on` answers evidence: it answers what was known when it was given."""
+    return any(evidence <= each.on <= on and moment <= each.at.timestamp() for each in releases)
 
 
 LONGEST_HOLD_DAYS = 366

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from rules.body.red_flags import flags_in, red_flags
+from rules.body.red_flags import CLASSES, flags_in, red_flags
 from rules.findings import Severity
 from tests.rules.people import (
     checkin,
@@ -63,7 +63,10 @@ FLAGGED = {
     "muscle_breakdown": ["dark urine", "my pee is brown", "cola_coloured urine: cola urine", "no urine since yesterday",
                          "cannot pee", "blood in my urine", "thighs extremely swollen"],
     "low_sodium": ["bad headache", "Vomiting all night", "threw up twice", "swollen hands and face"],
-    "confusion": ["confused and slurred speech", "collapsed at the table", "heat stroke"],
+    "confusion": ["confused and slurred speech", "collapsed at the table"],
+    "heat_stroke": ["heat stroke"],
+    "stroke": ["one side of my face droops", "slurred speech", "weakness of one arm"],
+    "head_injury": ["hit my head on the kerb", "concussion"],
     "heart": ["chest pain", "chest_tightness", "tight chest", "pain in my chest", "fainted in the shower", "felt faint",
               "palpitations", "heart is fine at rest but heart racing at night",
               "shortness of breath", "trouble breathing"],
@@ -110,4 +113,5 @@ def test_a_red_flag_is_a_stop_with_its_source_and_no_diagnosis() -> None:
 
 def test_every_red_flag_says_what_to_do_how_soon_and_who_says_so() -> None:
     assert all(flag.say and flag.urgency and flag.source and flag.wordings for flag in red_flags())
+    assert {flag.klass for flag in red_flags()} == set(CLASSES)
     assert len({flag.id for flag in red_flags()}) == len(red_flags())

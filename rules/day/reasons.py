@@ -1,0 +1,233 @@
+"""The open reasons that take something away from a day: what it is, since when, until when, what ends it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any, Literal
+
+from rules.body.mornings import variability_on
+from rules.body.open_flags import flag_spans
+from rules.body.red_flags import CLASSES
+from rules.body.resting import mornings_up, resting_limit
+from rules.facts import CheckIn, Hold, Session
+from rules.findings import Finding, Severity, finding_id
+from rules.judgement.of_days import ln_rmssd_normal
+from rules.judgement.ordered import Ordered
+from rules.judgement.settle import STOPPING
+from rules.limits import Limits
+from rules.plan import Plan
+from rules.plan.gates import answers_of
+from rules.plan.holds import answered_by_release
+
+Kind = Literal[
+    "red_flag", "rest_hours", "stop", "pain", "stairs", "squat", "resting_hr", "hrv",
+    "time_used", "rest_day", "week_share", "tolerated_used",
+]  # fmt: skip
+Forbids = Literal["everything", "sport", "running"]
+Ends = Literal["clock", "answer", "check-in", "morning"]
+
+KINDS: tuple[Kind, ...] = (
+    "red_flag", "rest_hours", "stop", "pain", "stairs", "squat", "resting_hr", "hrv",
+    "time_used", "rest_day", "week_share", "tolerated_used",
+)  # fmt: skip
+"""The strictest first."""
+
+REST: frozenset[Kind] = frozenset({"red_flag", "rest_hours", "stop", "pain", "stairs", "squat", "resting_hr", "hrv"})
+"""Reasons by which rest is advised: walking only, or after a red flag nothing at all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One reason. `since` and `until` are local; `until` None: it stands until `ends` comes, not until a time.
+
+    `forbids`: everything (a red flag: no sport, and a walk is not advised either), sport (walking only), or running.
+    `ends`: by the clock, by an answer (gone, seen by a doctor, a release), by a check-in with better news, or by a
+    morning's values. `numbers` are JSON-ready and hold what the words need. `finding`: id of the finding behind it.
+    """
+
+    kind: Kind
+    forbids: Forbids
+    since: datetime
+    until: datetime | None
+    ends: Ends
+    finding: str | None = None
+    numbers: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def rank(self) -> tuple[int, int]:
+        grade = CLASSES.index(self.numbers["class"]) if self.kind == "red_flag" else 0
+        return KINDS.index(self.kind), grade
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """All that reasons look at, up to `now`: active plans, findings, check-ins since the race, holds and releases."""
+
+    facts: Ordered
+    plans: tuple[Plan, ...]
+    plan: Plan  # the one that rules
+    now: datetime
+    on: date
+    findings: tuple[Finding, ...]
+    checkins: tuple[CheckIn, ...]
+    releases: tuple[Hold, ...]
+    limits: Limits
+
+    def midnight(self, day: date) -> datetime:
+        """Local beginning of a day."""
+        return datetime.combine(day, time.min, self.facts.athlete.zone)
+
+    def local(self, moment: datetime) -> datetime:
+        return moment.astimezone(self.facts.athlete.zone)
+
+    def id_of(self, rule: str, kind: str, subject: str) -> str | None:
+        """Id of a finding, where it stands."""
+        name = finding_id(self.facts.athlete.id, rule, kind, subject)
+        return name if any(each.id == name for each in self.findings) else None
+
+
+def rest_reasons(known: Known) -> list[Reason]:
+    """Those that advise rest, in the order of `KINDS`."""
+    return [*_red_flags(known), *_rest_hours(known), *_stops(known), *_checkins(known), *_mornings(known)]
+
+
+def _red_flags(known: Known) -> Iterator[Reason]:
+    day0 = min(plan.day0 for plan in known.plans)
+    now = known.now.timestamp()
+    spans = [span for span in flag_spans(known.checkins, known.releases, day0) if span.stands_at(now)]
+    for span in spans:
+        since = datetime.fromtimestamp(span.since, known.facts.athlete.zone)
+        numbers = {
+            "flag": span.flag.id, "name": span.flag.name, "told": span.told, "class": span.flag.klass,
+            "on": span.day.isoformat(), "say": span.flag.say,
+        }  # fmt: skip
+        found = known.id_of("see_a_doctor", "checkin", span.day.isoformat())
+        yield Reason("red_flag", "everything", since, None, "answer", found, numbers)
+
+
+def _rest_hours(known: Known) -> Iterator[Reason]:
+    finish = max((plan.begins for plan in known.plans), default=known.plan.begins)
+    hours = known.limits.number("rest_hours.caution_hours")
+    until = finish + timedelta(hours=hours)
+    if known.now < until:
+        yield Reason("rest_hours", "sport", known.local(finish), known.local(until), "clock", None, {"hours": hours})
+
+
+def rest_until(finding: Finding, known: Known) -> datetime:
+    """Local end of the rest that follows a `stop`.
+
+    65 h from the end of a run or of speed work that the stage has not; to the end of the day after one that was far too
+    long; for the rest of the day after any other.
+    """
+    limits = known.limits
+    if finding.rule in STOPPING:
+        return known.local(finding.subject_end + timedelta(hours=limits.number("gates.stop_hours")))
+    days = limits.whole("rest.days_after_far_too_long") if finding.rule == "duration_cap" else 0
+    return known.midnight(known.facts.athlete.local_date(finding.subject_start) + timedelta(days=1 + days))
+
+
+def _stops(known: Known) -> Iterator[Reason]:
+    """The latest to end of each rule's stops."""
+    begins = min(plan.begins for plan in known.plans)
+    latest: dict[str, tuple[datetime, Finding]] = {}
+    for each in known.findings:
+        if each.severity < Severity.STOP or each.session_end is None or each.rule == "see_a_doctor":
+            continue
+        end = each.session_end
+        if not begins <= end.astimezone(UTC) <= known.now or _released_after(end, each.date, known):
+            continue
+        until = rest_until(each, known)
+        if known.now < until and (each.rule not in latest or until > latest[each.rule][0]):
+            latest[each.rule] = (until, each)
+    for rule, (until, each) in sorted(latest.items(), key=lambda item: (item[1][0], item[0]), reverse=True):
+        ended = known.local(each.session_end or each.subject_end)
+        numbers: dict[str, Any] = {"rule": rule, "on": each.date.isoformat()}
+        if rule in STOPPING:
+            numbers["hours"] = known.limits.number("gates.stop_hours")
+        yield Reason("stop", "sport", ended, until, "clock", each.id, numbers)
+
+
+def _released_after(moment: datetime, day: date, known: Known) -> bool:
+    return any(day <= each.on <= known.on and each.at >= moment for each in known.releases)
+
+
+def _checkins(known: Known) -> Iterator[Reason]:
+    kinds: dict[str, tuple[Kind, str]] = {
+        "pain": ("pain", "pain"),
+        "stairs": ("stairs", "stairs_test"),
+        "squat": ("squat", "stairs_test"),
+    }
+    answers = answers_of(known.checkins, known.limits)
+    for name, (kind, rule) in kinds.items():
+        told = answers[name]
+        if not told or not told[-1].bad:
+            continue
+        last = told[-1]
+        if answered_by_release(last.day, last.moment, known.on, known.releases) or not _fresh(last.day, known):
+            continue
+        since = datetime.fromtimestamp(last.moment, known.facts.athlete.zone)
+        numbers = {"on": last.day.isoformat(), "value": last.value, "least": known.limits.number("gates.pain")}
+        found = known.id_of(rule, "checkin", last.day.isoformat())
+        yield Reason(kind, "sport", since, None, "check-in", found, numbers)
+
+
+def _fresh(day: date, known: Known) -> bool:
+    """Whether news of a check-in or a morning still counts: some days, and as long as it keeps a gate shut."""
+    if known.on < day + timedelta(days=known.limits.whole("gates.data_days_at_most")):
+        return True
+    shut = [shut for plan in known.plans for gate in plan.gates if gate.until is None for shut in gate.reasons]
+    return any(each.by in {"check-in", "morning"} and each.since == day for each in shut)
+
+
+def _mornings(known: Known) -> Iterator[Reason]:
+    yield from _resting(known)
+    yield from _variability(known)
+
+
+def _resting(known: Known) -> Iterator[Reason]:
+    plan, values = known.plan, known.facts.resting
+    limit = resting_limit(plan.resting, known.limits)
+    last = max((day for day in values if plan.day0 < day <= known.on), default=None)
+    if last is None or last not in mornings_up(values, plan.day0, limit, known.limits) or not _fresh(last, known):
+        return
+    since = known.midnight(last)
+    if answered_by_release(last, since.timestamp(), known.on, known.releases):
+        return
+    usual = plan.resting.middle if plan.resting else None
+    numbers = {"on": last.isoformat(), "value": values[last], "usual": usual, "limit": limit}
+    found = known.id_of("resting_hr_up", "morning", last.isoformat())
+    yield Reason("resting_hr", "sport", since, None, "morning", found, numbers)
+
+
+def _variability(known: Known) -> Iterator[Reason]:
+    """As of today: the days that a mean looks back over are what lets old mornings go."""
+    plan, values = known.plan, {day: value for day, value in known.facts.ln_rmssd.items() if day <= known.on}
+    last = max((day for day in values if day > plan.day0), default=None)
+    normal = ln_rmssd_normal(known.facts, plan, known.limits)
+    if last is None:
+        return
+    breach = variability_on(values, known.on, plan.day0, normal, known.limits)
+    if breach is None or breach.severity < Severity.CAUTION:
+        return
+    since = known.midnight(last)
+    if answered_by_release(last, since.timestamp(), known.on, known.releases):
+        return
+    told = [each for each in known.findings if each.rule == "hrv_down" and plan.day0 < each.date <= known.on]
+    found = max(told, key=lambda each: each.date).id if told else None
+    numbers = {"on": last.isoformat(), "value": breach.observed, "limit": breach.limit}
+    yield Reason("hrv", "sport", since, None, "morning", found, numbers)
+
+
+def in_force(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
+    """The strictest first; of one kind the one that lasts longest first."""
+
+    def order(reason: Reason) -> tuple[int, int, float]:
+        return *reason.rank, -(reason.until.timestamp() if reason.until else float("inf"))
+
+    return tuple(sorted(reasons, key=order))
+
+
+def ran_on(runs: Sequence[Session], facts: Ordered, day: date) -> bool:
+    return any(facts.days[run.key] == day for run in runs)

@@ -1,0 +1,186 @@
+"""The decision of a day in words: the same on every surface, what to do now first."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Literal
+
+from rules.advice import class_advice
+from rules.day.decision import Decision
+from rules.day.reasons import Reason
+
+Clock = Callable[[datetime], str]
+
+
+def day_and_clock(moment: datetime) -> str:
+    """ "Tue 11:58"."""
+    return f"{moment:%a %H:%M}"
+
+
+@dataclass(frozen=True, slots=True)
+class Audience:
+    """Who reads it: the athlete or the coach, whether the athlete has a coach, and how moments are written."""
+
+    role: Literal["athlete", "coach"] = "athlete"
+    coached: bool = True
+    clock: Clock = day_and_clock
+
+
+ATHLETE = Audience()
+COACH = Audience("coach")
+
+
+def audience_of(decision: Decision, role: Literal["athlete", "coach"] = "athlete") -> Audience:
+    return Audience(role, decision.athlete.coached)
+
+
+CLASS_ANSWERS = {
+    "emergency": "call for help now",
+    "heat": "cool first, call for help now",
+    "head": "no sport, to a doctor today",
+    "same_day": "no training, to a doctor today",
+    "before_sport": "no training",
+}
+
+
+REASON_WORDS = {
+    "red_flag": 'Told on {on}: {name} ("{told}")',
+    "rest_hours": "{hours:g} h of rest after the finish",
+    "pain": "Pain {value:g} of 10 on {on}",
+    "stairs": "Stairs not managed unaided on {on}",
+    "squat": "Squat not managed unaided on {on}",
+    "resting_hr": "Resting heart rate {value:g} on {on}, up two mornings running",
+    "hrv": "Heart-rate variability is well under its band over the last days",
+    "time_used": "The day's {cap} min are used up",
+    "rest_day": "A rest day from running: {who} ran on {ran_on}",
+    "week_share": "This week's share of running is used up: {done} of {allowed} min",
+    "tolerated_used": "The one short run that the stage tolerates has been run",
+}
+
+
+def answer(decision: Decision, clock: Clock = day_and_clock) -> str:
+    """The day in one short phrase, for titles and tables: "walking only until Tue 11:58", "45 min easy, no running"."""
+    if not decision.active:
+        return "nothing is limited"
+    if decision.flags:
+        first = decision.flags[0].numbers
+        return f"{CLASS_ANSWERS[first['class']]}: {first['name']}"
+    if not decision.sport:
+        return f"walking only {_how_long(decision, clock)}"
+    return f"{_time(decision)}, {_running(decision)}"
+
+
+def _how_long(decision: Decision, clock: Clock) -> str:
+    """Until when there is walking only."""
+    against = [each for each in decision.reasons if each.forbids == "sport"]
+    clocked = [each.until for each in against if each.until is not None]
+    open_ended = [each for each in against if each.until is None]
+    if not open_ended:
+        until = max(clocked)
+        return "for the rest of today" if _is_midnight(until, decision.date) else f"until {clock(until)}"
+    if any(each.ends == "check-in" for each in open_ended):
+        return "until a check-in says it is better"
+    later = [each for each in clocked if each.date() > decision.date]
+    return f"at least until {clock(max(later))}" if later else "today"
+
+
+def _is_midnight(until: datetime, on: date) -> bool:
+    return until.date() == on + timedelta(days=1) and (until.hour, until.minute) == (0, 0)
+
+
+def _time(decision: Decision) -> str:
+    allowed, left = decision.allowance, decision.left_min
+    easy = "" if allowed is None or allowed.ceiling_open else " easy"
+    if left is None or decision.allowed_min is None:
+        return f"no cap on time,{easy}" if easy else "no cap on time"
+    return f"{left} of {decision.allowed_min} min left,{easy}" if decision.used_min >= 1 else f"{left} min{easy}"
+
+
+def _running(decision: Decision) -> str:
+    most = decision.run_allowed_min
+    if decision.week is not None and decision.week_left_min == 0:
+        return f"no running: 0 of {decision.week.allowed or 0:.0f} min of the week's running left"
+    if not decision.runs:
+        return "a rest day from running" if decision.running == "rest day" else "no running"
+    if decision.running == "tolerated":
+        return f"at most one run of {most} min"
+    if decision.running == "test":
+        return f"a run of up to {most} min"
+    if decision.week is not None and decision.week.allowed is not None:
+        return f"{decision.week_left_min} of {decision.week.allowed:.0f} min of the week's running left"
+    return "running by the week's share"
+
+
+def now_words(decision: Decision, audience: Audience = ATHLETE) -> tuple[str, ...]:
+    """What to do now, then why, then what ends it; whole sentences. Nothing for a day that nothing limits."""
+    if not decision.active:
+        return ()
+    if decision.flags:
+        return _flag_words(decision, audience)
+    head = _capital(answer(decision, audience.clock)) + "."
+    if decision.sport:
+        return (head, *(f"{reason_words(each, audience)}." for each in decision.reasons))
+    said = [head, *_why(decision, audience)]
+    if decision.ends_today:
+        said.append(f"After that: {after_words(decision)}.")
+    said += [f"{ends_words(each, audience)}." for each in decision.reasons if each.until is None]
+    return tuple(dict.fromkeys(said))
+
+
+def _why(decision: Decision, audience: Audience) -> list[str]:
+    against = [each for each in decision.reasons if each.forbids != "running"]
+    return [f"{reason_words(each, audience)}." for each in against]
+
+
+def _flag_words(decision: Decision, audience: Audience) -> tuple[str, ...]:
+    """The gravest class's advice, what was told, what answers it."""
+    gravest = decision.flags[0]
+    told = [f"{reason_words(each, audience)}." for each in decision.flags]
+    advice = class_advice(gravest.numbers["class"], audience.role)
+    return (*advice, *told, f"{ends_words(gravest, audience)}.")
+
+
+def after_words(decision: Decision) -> str:
+    """What the stage has for what is left of the day after the rest; the stage's own, without the rest."""
+    allowed = decision.allowance
+    if allowed is None or allowed.day_cap_min is None:
+        return "no cap on time, no running today"
+    left = max(0, int(allowed.day_cap_min - decision.used_min + 0.5))
+    return f"up to {left} min easy, no running today" if left else "walks"
+
+
+def reason_words(reason: Reason, audience: Audience = ATHLETE) -> str:
+    """One reason as a sentence without its full stop."""
+    numbers = reason.numbers
+    if reason.kind == "stop":
+        hours = f"{numbers['hours']:g} h of rest" if "hours" in numbers else "Rest"
+        return f"{hours} after a stop on {numbers['on']} ({str(numbers['rule']).replace('_', ' ')})"
+    who = "the athlete" if audience.role == "coach" else "you"
+    return REASON_WORDS[reason.kind].format(**numbers, who=who)
+
+
+def ends_words(reason: Reason, audience: Audience = ATHLETE) -> str:
+    """What ends a reason, as a sentence without its full stop."""
+    coach, alone = audience.role == "coach", not audience.coached
+    match reason.ends:
+        case "clock":
+            return f"It ends {audience.clock(reason.until)}" if reason.until else "It ends by itself"
+        case "answer":
+            release = "your release" if coach else "a release" if alone else "your coach's release"
+            return f"This stands until a check-in says it is gone or that a doctor has looked at it, or until {release}"
+        case "check-in":
+            better = {
+                "pain": f"a check-in with pain under {reason.numbers.get('least', 4):g} of 10",
+                "stairs": "a check-in with the stairs managed unaided",
+                "squat": "a check-in with a squat managed unaided",
+            }
+            return f"It ends with {better.get(reason.kind, 'a new check-in')}"
+        case "morning":
+            what = "resting heart rate" if reason.kind == "resting_hr" else "heart-rate variability"
+            return f"It ends with a new {what} in the morning that is not so"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
