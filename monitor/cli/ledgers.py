@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -127,7 +128,16 @@ def _print_daemon(home: Home, roster: Roster, unsent: Sequence[dict[str, Any]]) 
 
 
 def intake(
-    athlete: MaybeAthleteArgument = None,
+    athlete: Annotated[
+        str | None,
+        typer.Argument(metavar="ID", help="The athlete's id; with --preview, a table that need not be in a folder."),
+    ] = None,
+    preview: Annotated[
+        bool, typer.Option("--preview", help="Show how a table would be read; nothing is taken in.")
+    ] = False,
+    whose: Annotated[
+        str | None, typer.Option("--athlete", metavar="ID", help="With --preview: whose table it is.")
+    ] = None,
     all_rows: Annotated[bool, typer.Option("--all", help="Also what lay at a path before it was replaced.")] = False,
     state: Annotated[
         str | None, typer.Option(metavar="STATE", help="Only read, duplicate, unreadable, ignored or waiting.")
@@ -140,9 +150,16 @@ def intake(
 
     Example: fallow intake --state unreadable
     """
+    where = opening.home_of(home)
+    if preview:
+        from monitor.cli import previews
+
+        if athlete is None:
+            raise WrongUse("--preview needs a file, as in: fallow intake sleep.csv --preview")
+        previews.show(where, Path(athlete), whose, json=json)
+        return
     from monitor.views.intake import COLUMNS, intake_view
 
-    where = opening.home_of(home)
     roster = opening.roster_of(where)
     named = [one.id for one in opening.athletes_of(roster, athlete)] if athlete else None
     with opening.reading(where) as con:

@@ -21,6 +21,7 @@ from monitor.intake.remarks import Remarks
 from monitor.intake.shown import quoted, shown
 from monitor.intake.table import find_table, header_of
 from rules.facts import CheckIn, Morning, Night
+from rules.limits import default_limits
 
 NIGHT_FIELDS = ("bedtime", "wake_time", "total_sleep_min")
 MORNING_FIELDS = ("resting_hr", "rmssd_ms")
@@ -181,6 +182,9 @@ def _checkin_date(row: _Row, day: date) -> str:
 def _night(row: _Row, day: date) -> Night:
     bedtime, wake = row.moment("bedtime", day), row.moment("wake_time", day)
     asleep = row.value("total_sleep_min")
+    if asleep is not None and not is_plausible("night", asleep):
+        row.remark("total_sleep_min", f"{asleep:g} min asleep is nobody's night; left out: is the unit right?")
+        asleep = None
     if bedtime is not None and wake is not None:
         in_bed_min = (wake - bedtime).total_seconds() / 60
         if not 0 < in_bed_min <= bounds("sleep")[1]:
@@ -188,6 +192,11 @@ def _night(row: _Row, day: date) -> Night:
             bedtime = wake = None
         elif asleep is not None and asleep > in_bed_min + IN_BED_SLACK_MIN:
             row.remark("total_sleep_min", f"{asleep:g} min asleep in {in_bed_min:g} min in bed; left out")
+            asleep = None
+        elif asleep is not None and asleep < in_bed_min * default_limits().number("plausible.asleep_of_bed"):
+            row.remark(
+                "total_sleep_min", f"{asleep:g} min asleep in {in_bed_min:g} min in bed; left out: is the unit right?"
+            )
             asleep = None
     return Night(date=day, bedtime=bedtime, wake=wake, total_sleep_min=asleep)
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 from monitor.intake.facts import ColumnMap
+from monitor.units import UNITS, UnknownUnitError, unit_in_header, unit_of
 
 FIELDS = (
     "date",
@@ -24,7 +24,6 @@ FIELDS = (
     "symptoms",
     "note",
 )
-UNITS = ("h", "min", "s", "ms", "bpm")
 EXTRA = ("unit", "date_order", "decimal_comma")
 
 
@@ -47,8 +46,9 @@ def read_columns(table: dict[str, Any]) -> dict[str, ColumnMap]:
             raise ColumnsError(f"{key}: unknown field; allowed are " + ", ".join(FIELDS))
         columns[key] = _column(key, value, units.get(key))
     for key, unit in units.items():
-        _check_unit(f"unit.{key}", unit)
-        columns.setdefault(key, ColumnMap(key, unit))
+        known = unit_of(str(unit)) or unit
+        _check_unit(f"unit.{key}", known)
+        columns.setdefault(key, ColumnMap(key, known))
     return columns
 
 
@@ -61,11 +61,18 @@ def _column(key: str, value: Any, unit: str | None) -> ColumnMap:
         raise ColumnsError(
             f'{key} = {value!r}: must be a header like "Sleep (h)", or {{ header = "Sleep", unit = "h" }}'
         )
-    if unit is None and (match := re.search(r"[(\[]\s*(h|min|s|ms|bpm)\s*[)\]]", header)):
-        unit = match[1]
     if unit is not None:
+        unit = unit_of(str(unit)) or unit
         _check_unit(f"{key} unit", unit)
-    return ColumnMap(header, unit)
+        return ColumnMap(header, unit)
+    try:
+        return ColumnMap(header, unit_in_header(key, header))
+    except UnknownUnitError as inside:
+        told = f'{{ header = "{header}", unit = "h" }}'
+        raise ColumnsError(
+            f'{key} = "{header}": ({inside}) is no unit that is known; say which it is: {told} with one of '
+            + ", ".join(UNITS)
+        ) from None
 
 
 def _check_unit(where: str, unit: Any) -> None:

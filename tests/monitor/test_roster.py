@@ -105,7 +105,7 @@ MISTAKES = [
     ('intensity_model = "hrmax"', 'intensity_model = "fixed"', "needs ceiling_zone1 and ceiling_zone2", ""),
     ('contacts = ["coach", "own"]', 'contacts = ["cooch"]', 'no contact "cooch"', "did you mean coach?"),
     ('total_sleep_min = "Sleep (h)"', 'sleep = "Sleep"', "columns: sleep: unknown field", "total_sleep_min"),
-    ('unit = "s"', 'unit = "sec"', "unit = 'sec'", "h, min, s, ms, bpm"),
+    ('unit = "s"', 'unit = "furlong"', "unit = 'furlong'", "h, min, s, ms, bpm"),
     ('event = "marathon"', 'event = "maraton"', 'race 1: event = "maraton"', "ultra_50k"),
     ('event = "marathon"', 'event = "custom"', "needs distance_km", ""),
     ("2026-10-04T13:47:00", "2026-10-04", "finish = 2026-10-04", "date and time"),

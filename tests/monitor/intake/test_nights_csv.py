@@ -9,6 +9,8 @@ from hypothesis import strategies as st
 from monitor.errors import Unreadable
 from monitor.intake.facts import ColumnMap, FileFacts, IntakeOptions
 from monitor.intake.nights_csv import read_csv
+from monitor.intake.preview import preview
+from monitor.roster.columns import ColumnsError, read_columns
 from rules.facts import Morning, Night
 
 OSLO = IntakeOptions("Europe/Oslo")
@@ -272,3 +274,54 @@ def test_any_text_is_a_table_or_unreadable(text: str, with_header: bool) -> None
     except Unreadable as reason:
         told = (str(reason),)
     assert all(line.isprintable() for line in told)
+
+
+HOURS = (
+    "Sleep (hours)", "Sleep (hrs)", "Schlaf (Std)", "Schlaf (Std.)", "Sommeil (heures)", "Søvn (t)", "Sleep hours",
+    "sleep_h", "Søvn (timer)", "Sueño [horas]",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("header", HOURS)
+def test_hours_in_the_head_of_a_column_are_hours_in_many_languages(header: str) -> None:
+    options = IntakeOptions("Europe/Oslo", columns=read_columns({"total_sleep_min": header}))
+    assert facts_of(f"date,{header}\n2026-10-06,7.2\n", options).nights[0].total_sleep_min == pytest.approx(432)
+
+
+@pytest.mark.parametrize("header", ["Sleep (min)", "Schlaf (Minuten)", "Sleep minutes", "Sleep", "Sleep (total)"])
+def test_minutes_and_no_unit_are_minutes(header: str) -> None:
+    options = IntakeOptions("Europe/Oslo", columns=read_columns({"total_sleep_min": header}))
+    assert facts_of(f"date,{header}\n2026-10-06,432\n", options).nights[0].total_sleep_min == 432
+
+
+@pytest.mark.parametrize(("field", "header"), [("total_sleep_min", "Sleep (blips)"), ("rmssd_ms", "HRV (h)")])
+def test_a_bracket_that_is_no_unit_is_named(field: str, header: str) -> None:
+    inside = header.partition("(")[2].rstrip(")")
+    with pytest.raises(ColumnsError, match=rf"\({inside}\) is no unit that is known"):
+        read_columns({field: header})
+    assert read_columns({field: {"header": header, "unit": "s"}})[field].unit == "s"
+
+
+@pytest.mark.parametrize(("minutes", "kept"), [(59.9, False), (60, True), (960, True), (960.1, False), (7.2, False)])
+def test_a_total_that_no_person_sleeps_is_left_out_and_said(minutes: float, *, kept: bool) -> None:
+    facts = facts_of(f"date,total_sleep_min,resting_hr\n2026-10-06,{minutes},47\n")
+    assert bool(facts.nights) == kept
+    assert any("is the unit right?" in remark for remark in facts.remarks) != kept
+
+
+@pytest.mark.parametrize(("minutes", "kept"), [(143, False), (144, True), (145, True)])
+def test_a_total_far_below_the_time_in_bed_is_left_out(minutes: float, *, kept: bool) -> None:
+    night = facts_of(HEADER + f"2026-10-06,22:30,06:30,{minutes},,\n").nights[0]
+    assert (night.total_sleep_min is not None) == kept
+    assert night.bedtime is not None
+
+
+def test_a_preview_tells_columns_units_what_is_passed_over_and_three_rows() -> None:
+    options = IntakeOptions("Europe/Oslo", columns=read_columns({"total_sleep_min": "Schlaf (Std)"}))
+    text = "log of mine;;\nDate;Schlaf (Std);Wetter\n" + "".join(f"2026-10-0{day};7,2;nass\n" for day in range(1, 7))
+    made = preview(text.encode(), options)
+    assert made.header_line == 2
+    assert made.understood == (("Date", "date", ""), ("Schlaf (Std)", "total_sleep_min", "h"))
+    assert made.passed_over == ("Wetter",)
+    assert [row["total_sleep_min"] for row in made.rows] == ["7,2"] * 3
+    assert [night.total_sleep_min for night in made.facts.nights] == pytest.approx([432] * 3)
