@@ -10,7 +10,7 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 FLOORS = (
-    ("errors", "clock", "home"),
+    ("errors", "clock", "home", "units"),
     ("logs", "roster"),
     ("store",),
     ("folders", "intake", "judging", "alerts"),
