@@ -19,7 +19,7 @@ from monitor.alerts.deliver import Delivery, Send, deliver
 from monitor.clock import Clock
 from monitor.folders.seen import Refused, Seen
 from monitor.home import Home
-from monitor.intake import refusals
+from monitor.intake import redigesting, refusals
 from monitor.intake.keeping import Moment, Taken, Tally, keep
 from monitor.intake.workers import ReadJob, Workers
 from monitor.judging.judge import View, due, rejudge
@@ -34,6 +34,9 @@ from rules.summary import looked_back
 BATCH_FILES = 100
 BATCH_SAMPLES = 400_000
 IN_HAND_SECONDS = 30.0
+DIGESTED_AT_ONCE = 16
+"""Digests made anew before the daemon looks up: half a second of work at the most."""
+DIGESTED_IN_BULK = 100
 JUDGED_AT_ONCE = 8
 """Athletes judged in one transaction: others wait for the store well under a second, when most verdicts are known."""
 
@@ -74,6 +77,7 @@ class Scanner:
         self._daily = telling.DailyMessages()
         self._judged_hour = ""
         self._waiting: list[str] = []  # of this hour, not yet judged
+        self._digests_fresh = False
         self._read_before: set[str] = set()
         self._read_in = _inode(home.store)
         self._left_out: list[str] = []
@@ -85,7 +89,7 @@ class Scanner:
     def use(self, roster: Roster) -> None:
         """Go on with another roster; what its change asks for is judged by the next `timers`."""
         self._roster = roster
-        self._judged_hour = ""
+        self._judged_hour, self._digests_fresh = "", False
 
     def known_of(self, athlete_ids: Iterable[str]) -> dict[str, dict[str, tuple[int, int]]]:
         """Athlete id -> path -> (size, mtime_ns) of the files that need no second look."""
@@ -145,12 +149,15 @@ class Scanner:
         return fresh
 
     def timers(self) -> Timed:
-        """What is due by the clock: another hour's judgement (silence, gates), daily messages.
+        """What is due by the clock: another hour's judgement (silence, gates), daily messages, and digests of old code.
 
-        Judges some athletes and lets others have the store; with `more` there are some left.
+        Does some of it and lets others have the store; with `more` there is some left.
         """
         now = self._clock.now()
         self._know_store()
+        redigested = 0 if self._digests_fresh else self.redigest(DIGESTED_AT_ONCE)
+        if not redigested and not self._digests_fresh:
+            self._digests_fresh, self._judged_hour = True, ""
         hour = now.strftime("%Y-%m-%dT%H")
         if hour != self._judged_hour:
             self._waiting, self._judged_hour = self._due(now), hour
@@ -160,7 +167,22 @@ class Scanner:
             self._waiting = self._waiting[JUDGED_AT_ONCE:]
         if not self._waiting:
             self._left_out += self._daily.queue_due(self.store, self._roster, now, self._limits)
-        return Timed(len(some), bool(self._waiting))
+        return Timed(len(some), bool(self._waiting or redigested))
+
+    def digests_waiting(self) -> int:
+        """How many recordings have a digest that other code or other limits made."""
+        with self.store.reading() as con:
+            waiting = redigesting.waiting(con, self._limits)
+        return sum(count for athlete_id, count in waiting.items() if self._roster.athlete(athlete_id))
+
+    def redigest(self, most: int = DIGESTED_IN_BULK) -> int:
+        """Make some of these digests anew, of one athlete after another; how many. 0 when none is left."""
+        with self.store.reading() as con:
+            waiting = redigesting.waiting(con, self._limits)
+        for athlete in self._roster.athletes:
+            if athlete.id in waiting:
+                return redigesting.redigest(self.store, athlete, self._limits, most)
+        return 0
 
     def _due(self, now: datetime) -> list[str]:
         with self.store.reading() as con:
@@ -213,7 +235,7 @@ class Scanner:
     def _know_store(self) -> None:
         """Forget what was remembered of another store."""
         if self._read_in != (store := _inode(self.home.store)):
-            self._read_in, self._read_before = store, set()
+            self._read_in, self._read_before, self._digests_fresh = store, set(), False
             self._daily, self._judged_hour, self._waiting = telling.DailyMessages(), "", []
 
     def _first_imports(self, athlete_ids: set[str]) -> set[str]:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
 
 from monitor.folders.one_pass import settled
@@ -31,7 +32,11 @@ class Pass:
         return {**counts, "waiting": counts["waiting"] + self.changing}
 
 
-def single_pass(scanner: Scanner) -> Pass:
+Counted = Callable[[str, int], AbstractContextManager[Callable[[int], object]]]
+"""Shows how far something has come: asked with what is done and how many there are; gives what is called with each."""
+
+
+def single_pass(scanner: Scanner, counted: Counted = lambda what, total: nullcontext(lambda done: None)) -> Pass:
     """Look, read, judge, send. Files that are still being written are left for the next pass."""
     athletes = scanner.roster.athletes
     looked = _look(scanner, athletes)
@@ -41,11 +46,22 @@ def single_pass(scanner: Scanner) -> Pass:
     report.files_seen = sum(len(listing.files) for listing in listings.values())
     missing = {athlete_id: listing.missing for athlete_id, listing in listings.items() if listing.missing is not None}
     scanner.roots(missing)
+    _redigest(scanner, counted)
     report.findings += scanner.judge_due()
     scanner.timers()
     report.delivery = scanner.deliver(gather_now=True)
     changing = sum(len(waiting) for _, waiting, _ in looked.values())
     return Pass(report, missing, changing, scanner.left_out())
+
+
+def _redigest(scanner: Scanner, counted: Counted) -> None:
+    """After an upgrade: what was measured by other code is measured again before anybody is judged by it."""
+    total = scanner.digests_waiting()
+    if not total:
+        return
+    with counted("measuring again", total) as done:
+        while made := scanner.redigest():
+            done(made)
 
 
 def _look(scanner: Scanner, athletes: Sequence[RosterAthlete]) -> dict[str, Looked]:

@@ -6,6 +6,7 @@ A limit is named `section.name`, for example `intensity_ceiling.caution_seconds`
 from __future__ import annotations
 
 import hashlib
+import math
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -13,6 +14,9 @@ from functools import cache, cached_property
 from importlib import resources
 from typing import Any
 
+TOLD_LETTERS = 60
+OVERRIDE = "override file"
+"""The source of a value that is not the project's own."""
 Value = float | int | str | list[Any] | dict[str, Any]
 
 
@@ -78,15 +82,45 @@ class Limits:
                     raise LimitsError(f"{name}: no such limit; `fallow rules` lists them")
                 value = entry["value"] if isinstance(entry, Mapping) and "value" in entry else entry
                 old = changed[name]
-                same_kind = (
-                    isinstance(value, int | float) and not isinstance(value, bool)
-                    if isinstance(old.value, int | float)
-                    else isinstance(value, type(old.value))
-                )
-                if not same_kind:
-                    raise LimitsError(f"{name} = {value!r}: must be of the same kind as {old.value!r}")
-                changed[name] = Limit(name, value, old.unit, "override file", "default")
+                value = _like(value, old.value, name)
+                changed[name] = Limit(name, value, old.unit, OVERRIDE, "default")
         return Limits(changed)
+
+
+def _like(value: Any, old: Any, name: str) -> Any:
+    """The value, where it has the shape of the one that it replaces; keys of a table that it leaves out stay."""
+    if isinstance(old, bool) or not isinstance(old, int | float | list | dict):
+        if type(value) is not type(old):
+            raise LimitsError(f"{name} = {_told(value)}: must be of the same kind as {_told(old)}")
+    elif isinstance(old, int | float):
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise LimitsError(f"{name} = {_told(value)}: must be a number, as {_told(old)} is")
+        if not math.isfinite(value) or (value < 0 <= old):
+            raise LimitsError(f"{name} = {_told(value)}: must be a number from 0, as {_told(old)} is")
+    elif isinstance(old, dict):
+        if not isinstance(value, Mapping):
+            raise LimitsError(f"{name} = {_told(value)}: must be a table, as {_told(old)} is")
+        unknown = [key for key in value if key not in old]
+        if unknown:
+            raise LimitsError(f"{name}.{unknown[0]}: no such key; there are: {', '.join(old)}")
+        return old | {key: _like(one, old[key], f"{name}.{key}") for key, one in value.items()}
+    else:
+        return _list_like(value, old, name)
+    return value
+
+
+def _list_like(value: Any, old: list[Any], name: str) -> list[Any]:
+    rows = bool(old) and isinstance(old[0], list)
+    if not isinstance(value, list) or (not value if rows else len(value) != len(old)):
+        what = "a list of such rows" if rows else f"a list of {len(old)}"
+        raise LimitsError(f"{name} = {_told(value)}: must be {what}, as {_told(old)} is")
+    likes = [old[0]] * len(value) if rows else old
+    return [_like(one, like, f"{name}[{place}]") for place, (one, like) in enumerate(zip(value, likes, strict=True), 1)]
+
+
+def _told(value: Any) -> str:
+    text = repr(value)
+    return text if len(text) <= TOLD_LETTERS else f"{text[:TOLD_LETTERS]}…"
 
 
 def parse(table: Mapping[str, Any]) -> Limits:

@@ -10,7 +10,7 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 FLOORS = (
-    ("errors", "clock", "home", "units"),
+    ("errors", "clock", "home", "units", "fingerprints"),
     ("logs", "roster"),
     ("store",),
     ("folders", "intake", "judging", "alerts"),

@@ -47,11 +47,12 @@ def scan(as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = 
 
     Example: fallow scan
     """
+    from monitor.cli.progress import counted
     from monitor.single_pass import single_pass
 
     where = opening.home_of(home)
     with scanner_of(where, as_of) as scanner:
-        done = single_pass(scanner)
+        done = single_pass(scanner, counted)
         boards.refresh_board(where, scanner.roster, opening.clock_of(as_of).now())
     for athlete_id, reason in done.missing.items():
         screen.warn(f"{athlete_id}: {reason}; what is known of it is kept")

@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     from rules.limits import Limits
 
 
+WHEN_READ = ("intake.", "decoding.", "plausible.")
+"""Limits on files and on what they may say: they did their work before anything was stored."""
+
+
 def register(app: typer.Typer) -> None:
     app.command()(replay)
 
@@ -34,6 +38,7 @@ def replay(
     Example: fallow replay --limits stricter.toml
     """
     from monitor.views.replay import replay_view
+    from rules.limits import OVERRIDE
 
     where = opening.home_of(home)
     roster = opening.roster_of(where)
@@ -42,9 +47,12 @@ def replay(
     now = opening.clock_of(as_of, chosen[0].athlete.zone if athlete else None).now()
     with opening.reading(where) as con:
         shown = replay_view(con, roster, chosen, now, under)
+    shown["when_read"] = [one.name for one in under if one.source == OVERRIDE and one.name.startswith(WHEN_READ)]
     if json:
         screen.as_json(shown)
         return
+    if shown["when_read"]:
+        screen.warn(f"{', '.join(shown['when_read'])}: acts when a file is read, and not on what was read before")
     _print_changes(shown)
 
 

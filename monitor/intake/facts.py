@@ -45,6 +45,7 @@ class Recording:
     format: str = "fit"  # fit, tcx, gpx, ...
     device: str | None = None
     digest: Digest | None = None  # filled in the worker after decoding
+    digest_by: str = ""  # fingerprint of the code and the limits that made the digest
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,10 +10,12 @@ import stat
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 
+from monitor import fingerprints
 from monitor.errors import Unreadable
 from monitor.folders.names import as_name
 from monitor.intake import kinds
 from monitor.intake.facts import FileFacts, IntakeOptions, Recording
+from monitor.store.sample_steps import as_stored
 from rules.limits import default_limits
 
 CHUNK_BYTES = 1 << 20
@@ -154,15 +156,7 @@ def _refuse_too_many_rows(facts: FileFacts, most_rows: int | None) -> None:
 
 
 def _digested(recording: Recording) -> Recording:
-    from rules.session.digest import digest  # noqa: PLC0415 - not needed for nights, mornings and check-ins
+    from monitor.intake.digests import make_digest  # noqa: PLC0415 - only for recordings
 
-    made = digest(
-        recording.sport,
-        recording.sub_sport,
-        recording.timer_s,
-        recording.elapsed_s,
-        recording.pauses,
-        recording.samples,
-        default_limits(),
-    )
-    return replace(recording, digest=made)
+    made = make_digest(recording, as_stored(recording.samples), default_limits())
+    return replace(recording, digest=made, digest_by=fingerprints.of_digests(default_limits()))

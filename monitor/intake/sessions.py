@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 import duckdb
 
+from monitor import fingerprints
+from monitor.intake import digests
 from monitor.store import recordings
 from monitor.store.recordings import Kept
-from rules.facts import Digest, Session
+from rules.facts import Session
 from rules.limits import Limits
 from rules.session.one_truth import Truth, tell_apart
 
@@ -43,7 +45,7 @@ def settle(
             for truth in tell_apart([one.span for one in kept.values()], limits)
             if truth.parts[-1].end >= start - MARGIN / 3 and truth.parts[0].start <= end + MARGIN / 3
         ]
-        _replace(con, athlete, truths, kept, change)
+        _replace(con, athlete, truths, kept, change, limits)
         _tell(kept, truths, change)
     return change
 
@@ -60,24 +62,46 @@ def _merged(spans: Sequence[tuple[datetime, datetime]]) -> list[tuple[datetime, 
 
 
 def _replace(
-    con: duckdb.DuckDBPyConnection, athlete: str, truths: Sequence[Truth], kept: dict[int, Kept], change: Change
+    con: duckdb.DuckDBPyConnection,
+    athlete: str,
+    truths: Sequence[Truth],
+    kept: dict[int, Kept],
+    change: Change,
+    limits: Limits,
 ) -> None:
     if not truths:
         return
     start, end = min(truth.parts[0].start for truth in truths), max(truth.parts[-1].end for truth in truths)
     before = {session.key: session for session in recordings.sessions(con, athlete, start - MARGIN, end)}
     before = {key: one for key, one in before.items() if one.end >= start}
+    by = recordings.digested_by(con, athlete, list(before))
     after = {truth.key: truth for truth in truths}
-    stale = [key for key, one in before.items() if key not in after or version(after[key]) != one.version]
+    stale = [
+        key
+        for key, one in before.items()
+        if key not in after or version(after[key]) != one.version or by[key] != _digested_by(after[key], kept, limits)
+    ]
     fresh = [truth for key, truth in after.items() if key not in before or key in stale]
-    made = [(_session(con, truth, kept), [span.number for span in truth.parts]) for truth in fresh]
+    made = [
+        (
+            session_of(truth, kept, limits, lambda parts, start: recordings.samples_joined(con, parts, start)),
+            [span.number for span in truth.parts],
+            _digested_by(truth, kept, limits),
+        )
+        for truth in fresh
+    ]
     recordings.replace_sessions(con, athlete, stale, made)
     gone = [before[key] for key in stale]
-    for session, _ in made:
+    for session, _, _ in made:
         change.touched.append(session.start)
         if not any(old.start < session.end and session.start < old.end for old in gone):
             change.new += 1
     change.touched.extend(session.start for session in gone)
+
+
+def _digested_by(truth: Truth, kept: Mapping[int, Kept], limits: Limits) -> str | None:
+    """By what the session's digest is made: that of its only recording, or one of its own where it has several."""
+    return kept[truth.parts[0].number].digest_by if len(truth.parts) == 1 else fingerprints.of_digests(limits)
 
 
 def version(truth: Truth) -> str:
@@ -85,7 +109,12 @@ def version(truth: Truth) -> str:
     return "+".join(f"{span.sha256[:16]}.{span.part}" for span in truth.parts)
 
 
-def _session(con: duckdb.DuckDBPyConnection, truth: Truth, kept: dict[int, Kept]) -> Session:
+JoinedSamples = Callable[[Sequence[tuple[int, datetime]], datetime], "pl.DataFrame"]
+"""Samples of recordings (number, start) on one clock that begins at a moment."""
+
+
+def session_of(truth: Truth, kept: Mapping[int, Kept], limits: Limits, joined: JoinedSamples) -> Session:
+    """One session from the recordings that stand for it; `joined` is asked for the samples of several."""
     parts = [kept[span.number] for span in truth.parts]
     first = parts[0]
     start, end = first.span.start, max(part.span.end for part in parts)
@@ -113,21 +142,8 @@ def _session(con: duckdb.DuckDBPyConnection, truth: Truth, kept: dict[int, Kept]
     )
     if len(parts) == 1:
         return session
-    return _with_digest(
-        session, recordings.samples_joined(con, [(part.span.number, part.span.start) for part in parts], start)
-    )
-
-
-def _with_digest(session: Session, samples: pl.DataFrame) -> Session:
-    from dataclasses import replace  # noqa: PLC0415 - only joined sessions need it
-
-    from rules.limits import default_limits  # noqa: PLC0415
-    from rules.session.digest import digest  # noqa: PLC0415
-
-    made: Digest = digest(
-        session.sport, session.sub_sport, session.timer_s, session.elapsed_s, session.pauses, samples, default_limits()
-    )
-    return replace(session, digest=made)
+    samples = joined([(part.span.number, part.span.start) for part in parts], start)
+    return replace(session, digest=digests.make_digest(session, samples, limits))
 
 
 def _tell(kept: dict[int, Kept], truths: Sequence[Truth], change: Change) -> None:

@@ -22,14 +22,18 @@ def judged_from(athlete: RosterAthlete, touched: date, limits: Limits) -> date |
     return min((finish for finish in finishes if finish + after >= touched), default=None)
 
 
+def window(athlete: RosterAthlete, since: date, now: datetime, limits: Limits) -> tuple[datetime, datetime]:
+    """From when to when facts bear on what is judged from `since` on."""
+    first = since - timedelta(days=limits.number("history.days_before_race"))
+    return datetime.combine(first, datetime.min.time(), athlete.athlete.zone), now + AHEAD
+
+
 def load_history(
     con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, since: date, now: datetime, limits: Limits
 ) -> History:
     """Facts from some months before `since` up to a day past `now`."""
-    first = since - timedelta(days=limits.number("history.days_before_race"))
-    end = now + AHEAD
-    start = datetime.combine(first, datetime.min.time(), athlete.athlete.zone)
-    last = athlete.athlete.local_date(end)
+    start, end = window(athlete, since, now, limits)
+    first, last = start.date(), athlete.athlete.local_date(end)
     seen = [intake.last_arrival(con, athlete.id), body.last_fact_at(con, athlete.id, now)]
     return History(
         athlete=athlete.athlete,

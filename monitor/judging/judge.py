@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING
 
 import duckdb
 
+from monitor import fingerprints
 from monitor.judging.difference import Difference, difference
-from monitor.judging.history import AHEAD, judged_from, load_history
+from monitor.judging.history import AHEAD, judged_from, load_history, window
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import codec, findings, history, recordings
 from rules.facts import History, SampleContext, Session
@@ -18,9 +20,24 @@ from rules.findings import Breach
 from rules.judge import Judgement, judge
 from rules.limits import Limits
 
-RULES_VERSION = "1"  # raised when the rules change in a way that asks for judging the stored history again
+if TYPE_CHECKING:
+    import polars as pl
+
+
+def rules_version() -> str:
+    """Names the rules: other code or other words of findings ask for judging the stored history again."""
+    return f"{fingerprints.code_of(fingerprints.JUDGEMENT, fingerprints.VERDICT)}-{fingerprints.words_of_rules()}"
+
 
 JudgeOne = Callable[[Session, SampleContext], tuple[Breach, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """Sessions as they are under other limits than those of the store, and their samples by key."""
+
+    sessions: tuple[Session, ...]
+    samples: Callable[[str], pl.DataFrame]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,29 +59,47 @@ def view(
     *,
     touched: date | None = None,
     keep: bool = False,
+    measured: Measured | None = None,
 ) -> View:
-    """Judge without changing findings. `touched` widens it to past seasons; `keep` stores verdicts on samples."""
+    """Judge without changing findings. `touched` widens it to past seasons; `keep` stores verdicts on samples.
+
+    `measured` stands in the place of the sessions of the store.
+    """
     day = touched or athlete.athlete.local_date(now)
     since = judged_from(athlete, day, limits)
     facts = load_history(con, athlete, since or athlete.athlete.local_date(now), now, limits)
-    judged = judge(facts, now, limits, roster.alerts.silent_after_hours, by_samples(con, athlete.id, limits, keep=keep))
+    judge_one = by_samples(con, athlete.id, limits, keep=keep)
+    if measured is not None:
+        first, last = window(athlete, since or athlete.athlete.local_date(now), now, limits)
+        inside = tuple(one for one in measured.sessions if first <= one.start <= last)
+        facts = replace(facts, sessions=inside)
+        judge_one = by_samples(con, athlete.id, limits, keep=False, samples=measured.samples)
+    judged = judge(facts, now, limits, roster.alerts.silent_after_hours, judge_one)
     return View(athlete, facts, judged, since)
 
 
-def by_samples(con: duckdb.DuckDBPyConnection, athlete_id: str, limits: Limits, *, keep: bool) -> JudgeOne:
+def by_samples(
+    con: duckdb.DuckDBPyConnection,
+    athlete_id: str,
+    limits: Limits,
+    *,
+    keep: bool,
+    samples: Callable[[str], pl.DataFrame] | None = None,
+) -> JudgeOne:
     """Verdict on one session by its samples, remembered for the very same session, context and limits."""
     remembered = findings.verdicts(con, athlete_id)
 
     def judge_one(session: Session, context: SampleContext) -> tuple[Breach, ...]:
-        text = "\x1f".join((RULES_VERSION, session.version, codec.to_text(context), limits.fingerprint))
+        made_from = (session.version, codec.to_text(session.digest), codec.to_text(context), limits.fingerprint)
+        text = "\x1f".join((fingerprints.code_of(fingerprints.VERDICT), *made_from))
         name = hashlib.sha256(text.encode()).hexdigest()[:24]
         known = remembered.get((session.key, name))
         if known is not None:
             return findings.breaches_of(known)
         from rules.session.verdict import judge_samples  # noqa: PLC0415 - brings polars, which most commands do without
 
-        samples = recordings.samples_of(con, athlete_id, session.key)
-        breaches = judge_samples(session, samples, context, limits)
+        recorded = samples(session.key) if samples else recordings.samples_of(con, athlete_id, session.key)
+        breaches = judge_samples(session, recorded, context, limits)
         if keep:
             findings.keep_verdict(con, athlete_id, session.key, name, breaches)
         return breaches
@@ -79,18 +114,23 @@ def fingerprint(roster: Roster, athlete: RosterAthlete, now: datetime, limits: L
     active = any(race.finish <= now <= race.finish + after for race in races)
     hour = now.astimezone(athlete.athlete.zone).strftime("%Y-%m-%dT%H") if active else ""
     entry = codec.to_text(athlete.athlete)
-    parts = (RULES_VERSION, entry, str(roster.alerts.silent_after_hours), limits.fingerprint, hour)
+    parts = (rules_version(), entry, str(roster.alerts.silent_after_hours), limits.fingerprint, hour)
     return hashlib.sha256("\x1f".join(parts).encode()).hexdigest()[:24]
 
 
 def rejudge(
     con: duckdb.DuckDBPyConnection, roster: Roster, athlete: RosterAthlete, now: datetime, limits: Limits
 ) -> tuple[Difference, View]:
-    """Judge what asks for it inside the caller's transaction and make the store stand so."""
+    """Judge what asks for it inside the caller's transaction and make the store stand so.
+
+    While some of the digests are of other code or limits than the rest, past seasons keep their findings.
+    """
     before = history.judged_under(con, athlete.id)
     under = fingerprint(roster, athlete, now, limits)
     touched = history.to_judge(con).get(athlete.id)
-    if before is None or before.split("/")[0] != under_entry(roster, athlete, limits):
+    mixed = athlete.id in recordings.digested_otherwise(con, fingerprints.of_digests(limits))
+    entry = "mixed" if mixed else under_entry(roster, athlete, limits)
+    if not mixed and (before is None or before.split("/")[0] != entry):
         touched = date.min
     made = view(con, roster, athlete, now, limits, touched=touched, keep=True)
     since = made.judged_from or date.max
@@ -100,21 +140,27 @@ def rejudge(
         standing = findings.standing(con, athlete.id)
     change = difference(athlete.id, [one for one in standing if one.subject_start <= now + AHEAD], judged)
     findings.apply(con, change, now)
-    history.note_judged(con, athlete.id, f"{under_entry(roster, athlete, limits)}/{under}", now)
+    history.note_judged(con, athlete.id, f"{entry}/{under}", now)
     return change, made
 
 
 def under_entry(roster: Roster, athlete: RosterAthlete, limits: Limits) -> str:
     """The part of the fingerprint that asks for judging all seasons again."""
-    parts = (RULES_VERSION, codec.to_text(athlete.athlete), str(roster.alerts.silent_after_hours), limits.fingerprint)
+    parts = (rules_version(), codec.to_text(athlete.athlete), str(roster.alerts.silent_after_hours), limits.fingerprint)
     return hashlib.sha256("\x1f".join(parts).encode()).hexdigest()[:24]
 
 
 def due(con: duckdb.DuckDBPyConnection, roster: Roster, now: datetime, limits: Limits) -> list[RosterAthlete]:
-    """Athletes with facts not yet judged, or judged under another roster entry, other limits or another hour."""
+    """Athletes with facts not yet judged, or judged under another roster entry, other limits or another hour.
+
+    Those whose digests are being made anew wait until that is done: half a history of other numbers misleads.
+    """
     unjudged, judged = history.to_judge(con), history.all_judged_under(con)
+    mixed = recordings.digested_otherwise(con, fingerprints.of_digests(limits))
     found = []
     for athlete in roster.athletes:
+        if athlete.id in mixed:
+            continue
         under = f"{under_entry(roster, athlete, limits)}/{fingerprint(roster, athlete, now, limits)}"
         if athlete.id in unjudged or judged.get(athlete.id) != under:
             found.append(athlete)

@@ -16,9 +16,13 @@ def insert(con: duckdb.DuckDBPyConnection, table: str, kinds: Kinds, rows: Seque
         con.execute(f"INSERT INTO {table} ({', '.join(kinds)}) {unnested(kinds)}", columns(rows))
 
 
-def unnested(kinds: Kinds) -> str:
-    """A query that gives `columns(rows)`, its parameters, back as rows."""
-    return "SELECT " + ", ".join(f"unnest(?::{kind}[]) AS {column}" for column, kind in kinds.items())
+def unnested(kinds: Kinds, first: int | None = None) -> str:
+    """A query that gives `columns(rows)`, its parameters, back as rows; with `first` they are numbered from it."""
+    places = ("?" if first is None else f"${first + index}" for index in range(len(kinds)))
+    parts = (
+        f"unnest({place}::{kind}[]) AS {column}" for place, (column, kind) in zip(places, kinds.items(), strict=True)
+    )
+    return "SELECT " + ", ".join(parts)
 
 
 def columns(rows: Sequence[Sequence[object]]) -> list[list[object]]:

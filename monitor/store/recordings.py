@@ -12,7 +12,7 @@ import duckdb
 
 from monitor.intake.facts import Recording
 from monitor.store import bulk, codec
-from monitor.store.times import from_store, to_store
+from monitor.store.times import from_store, from_store_or_none, to_store
 from rules.facts import Digest, Session
 from rules.session.one_truth import Span
 
@@ -28,12 +28,13 @@ RECORDING = {
     "number": "INTEGER", "athlete": "VARCHAR", "sha256": "VARCHAR", "path": "VARCHAR", "part": "INTEGER",
     "started": "TIMESTAMP", "ended": "TIMESTAMP", "sport": "VARCHAR", "sub_sport": "VARCHAR", "timer_s": "DOUBLE",
     "elapsed_s": "DOUBLE", "distance_m": "DOUBLE", "pauses": "VARCHAR", "utc_offset_s": "INTEGER", "format": "VARCHAR",
-    "quality": "DOUBLE", "digest": "VARCHAR",
+    "quality": "DOUBLE", "digest": "VARCHAR", "digest_by": "VARCHAR",
 }  # fmt: skip
 SESSION = {
     "athlete": "VARCHAR", "key": "VARCHAR", "started": "TIMESTAMP", "ended": "TIMESTAMP", "sport": "VARCHAR",
     "sub_sport": "VARCHAR", "timer_s": "DOUBLE", "elapsed_s": "DOUBLE", "distance_m": "DOUBLE", "source": "VARCHAR",
     "version": "VARCHAR", "utc_offset_s": "INTEGER", "pauses": "VARCHAR", "parts": "VARCHAR", "digest": "VARCHAR",
+    "digest_by": "VARCHAR",
 }  # fmt: skip
 
 
@@ -50,6 +51,11 @@ class Kept:
     pauses: tuple[tuple[float, float], ...]
     utc_offset_s: int | None
     digest: Digest
+    digest_by: str | None = None  # the code and the limits that made the digest
+
+    @property
+    def sport(self) -> str:
+        return self.span.sport
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,41 +88,102 @@ def _row(number: int, athlete: str, told: Told) -> list[object]:
         number, athlete, told.sha256, told.path, told.part, to_store(recording.start), to_store(recording.end),
         recording.sport, recording.sub_sport, recording.timer_s, recording.elapsed_s, recording.distance_m,
         json.dumps(recording.pauses), recording.utc_offset_s, recording.format, told.quality,
-        codec.to_text(recording.digest or Digest("unknown")),
+        codec.to_text(recording.digest or Digest("unknown")), recording.digest_by or None,
     ]  # fmt: skip
+
+
+KEPT_COLUMNS = (
+    "number, sha256, part, started, ended, sport, format, quality, path, sub_sport, timer_s, elapsed_s, distance_m,"
+    " pauses, utc_offset_s, digest, digest_by"
+)
 
 
 def around(con: duckdb.DuckDBPyConnection, athlete: str, start: datetime, end: datetime) -> list[Kept]:
     """Recordings that touch the time from a day before `start` to a day after `end`."""
     rows = con.execute(
-        "SELECT number, sha256, part, started, ended, sport, format, quality, path, sub_sport, timer_s, elapsed_s,"
-        " distance_m, pauses, utc_offset_s, digest FROM recording WHERE athlete = ? AND ended >= ? AND started <= ?",
+        f"SELECT {KEPT_COLUMNS} FROM recording WHERE athlete = ? AND ended >= ? AND started <= ?",
         [athlete, to_store(start - DAY), to_store(end + DAY)],
     ).fetchall()
-    return [
-        Kept(
-            Span(number, from_store(started), from_store(ended), sport, quality, format_, sha256, part),
-            path,
-            sub_sport,
-            timer_s,
-            elapsed_s,
-            distance_m,
-            tuple((a, b) for a, b in json.loads(pauses)),
-            utc_offset_s,
-            codec.from_text(Digest, digest),
-        )
-        for number, sha256, part, started, ended, sport, format_, quality, path, sub_sport, timer_s, elapsed_s,
-        distance_m, pauses, utc_offset_s, digest in rows
-    ]  # fmt: skip
+    return [_kept(row) for row in rows]
+
+
+def _kept(row: Sequence[Any]) -> Kept:
+    (number, sha256, part, started, ended, sport, format_, quality, path, sub_sport, timer_s, elapsed_s, distance_m,
+     pauses, utc_offset_s, digest, digest_by) = row  # fmt: skip
+    return Kept(
+        Span(number, from_store(started), from_store(ended), sport, quality, format_, sha256, part),
+        path,
+        sub_sport,
+        timer_s,
+        elapsed_s,
+        distance_m,
+        tuple((a, b) for a, b in json.loads(pauses)),
+        utc_offset_s,
+        codec.from_text(Digest, digest),
+        digest_by,
+    )
+
+
+def digested_otherwise(con: duckdb.DuckDBPyConnection, by: str) -> dict[str, int]:
+    """Athlete -> how many recordings have a digest that other code or other limits made."""
+    rows = con.execute(
+        "SELECT athlete, count(*) FROM recording WHERE digest_by IS DISTINCT FROM ? GROUP BY athlete", [by]
+    ).fetchall()
+    return {str(athlete): int(count) for athlete, count in rows}
+
+
+def to_digest(con: duckdb.DuckDBPyConnection, athlete: str, by: str, most: int) -> list[Kept]:
+    """Recordings of an athlete whose digest other code or other limits made, newest first."""
+    rows = con.execute(
+        f"SELECT {KEPT_COLUMNS} FROM recording WHERE athlete = ? AND digest_by IS DISTINCT FROM ?"
+        " ORDER BY started DESC, number LIMIT ?",
+        [athlete, by, most],
+    ).fetchall()
+    return [_kept(row) for row in rows]
+
+
+def all_of(con: duckdb.DuckDBPyConnection, athlete: str) -> list[Kept]:
+    """Every recording of an athlete."""
+    rows = con.execute(f"SELECT {KEPT_COLUMNS} FROM recording WHERE athlete = ? ORDER BY number", [athlete]).fetchall()
+    return [_kept(row) for row in rows]
+
+
+def set_digests(con: duckdb.DuckDBPyConnection, made: Sequence[tuple[Kept, float, Digest]], by: str) -> None:
+    """Other digests for recordings, with their quality."""
+    if not made:
+        return
+    kinds = {"number": "INTEGER", "sha256": "VARCHAR", "quality": "DOUBLE", "digest": "VARCHAR"}
+    rows = [[one.span.number, one.span.sha256, quality, codec.to_text(digest)] for one, quality, digest in made]
+    con.execute(
+        f"UPDATE recording SET quality = new.quality, digest = new.digest, digest_by = $1"
+        f" FROM ({bulk.unnested(kinds, first=2)}) AS new"
+        " WHERE recording.number = new.number AND recording.sha256 = new.sha256",
+        [by, *bulk.columns(rows)],
+    )
+
+
+def first_start(con: duckdb.DuckDBPyConnection, athlete: str) -> datetime | None:
+    """When an athlete's earliest recording begins."""
+    row = con.execute("SELECT min(started) FROM recording WHERE athlete = ?", [athlete]).fetchone()
+    return from_store_or_none(row[0]) if row else None
+
+
+def digested_by(con: duckdb.DuckDBPyConnection, athlete: str, keys: Sequence[str]) -> dict[str, str | None]:
+    """Key of a session -> the code and the limits that made its digest."""
+    return dict(
+        con.execute(
+            "SELECT key, digest_by FROM session WHERE athlete = ? AND list_contains(?, key)", [athlete, list(keys)]
+        ).fetchall()
+    )
 
 
 def replace_sessions(
     con: duckdb.DuckDBPyConnection,
     athlete: str,
     old_keys: Sequence[str],
-    sessions: Sequence[tuple[Session, Sequence[int]]],
+    sessions: Sequence[tuple[Session, Sequence[int], str | None]],
 ) -> None:
-    """Put new sessions in the place of old ones."""
+    """Put new sessions (with their recordings and by what they were digested) in the place of old ones."""
     if old_keys:
         con.execute("DELETE FROM session WHERE athlete = ? AND list_contains(?, key)", [athlete, list(old_keys)])
     rows: list[list[object]] = [
@@ -124,8 +191,9 @@ def replace_sessions(
             athlete, session.key, to_store(session.start), to_store(session.end), session.sport, session.sub_sport,
             session.timer_s, session.elapsed_s, session.distance_m, session.source, session.version,
             session.utc_offset_s, json.dumps(session.pauses), json.dumps(list(numbers)), codec.to_text(session.digest),
+            by,
         ]
-        for session, numbers in sessions
+        for session, numbers, by in sessions
     ]  # fmt: skip
     bulk.insert(con, "session", SESSION, rows)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 import duckdb
 import numpy as np
@@ -11,21 +10,10 @@ import numpy.typing as npt
 import polars as pl
 
 from monitor.intake.facts import Samples
+from monitor.store.sample_steps import SCALES, scaled
 from rules.facts import SAMPLE_COLUMNS
 
-# column in memory -> (column in the store, steps per unit, integer type)
-SCALES: dict[str, tuple[str, float, type[np.signedinteger[Any] | np.unsignedinteger[Any]]]] = {
-    "t_s": ("t_step_ms", 1000, np.int32),
-    "hr_bpm": ("hr_bpm", 1, np.uint8),
-    "speed_mps": ("speed_mmps", 1000, np.uint16),
-    "cadence_spm": ("cadence_dspm", 10, np.uint16),
-    "distance_m": ("distance_step_cm", 100, np.int32),
-    "altitude_m": ("altitude_dm", 10, np.int16),
-    "lat_deg": ("lat_e7", 1e7, np.int32),
-    "lon_deg": ("lon_e7", 1e7, np.int32),
-    "power_w": ("power_w", 1, np.uint16),
-    "temperature_c": ("temperature_c", 1, np.int8),
-}
+Table = pl.DataFrame
 IN_STEPS = ("t_s", "distance_m")
 
 
@@ -38,25 +26,15 @@ def append(con: duckdb.DuckDBPyConnection, recordings: Sequence[tuple[int, Sampl
     rows: dict[str, npt.NDArray[np.generic]] = {
         "recording": np.repeat(np.array([number for number, _ in filled], dtype=np.int32), lengths)
     }
-    for column, (stored, scale, kind) in SCALES.items():
+    for column, (stored, _, _) in SCALES.items():
         parts = [
             np.asarray(samples.get(column, np.full(length, np.nan)), dtype=np.float64)
             for (_, samples), length in zip(filled, lengths, strict=True)
         ]
-        rows[stored] = _scaled(np.concatenate(parts), scale, kind)
+        rows[stored] = scaled(column, np.concatenate(parts))
         if column in IN_STEPS:
             rows[stored] = _steps(rows[stored], rows["recording"])
     con.execute("INSERT INTO sample SELECT * FROM rows")
-
-
-def _scaled(
-    values: npt.NDArray[np.float64], scale: float, kind: type[np.signedinteger[Any] | np.unsignedinteger[Any]]
-) -> npt.NDArray[np.generic]:
-    """Masked integers; what does not fit the type is missing rather than wrong."""
-    scaled = np.round(values * scale)
-    limits = np.iinfo(kind)
-    bad = ~np.isfinite(scaled) | (scaled < limits.min) | (scaled > limits.max)
-    return np.ma.masked_array(np.where(bad, 0, scaled).astype(kind), mask=bad)
 
 
 def _steps(totals: npt.NDArray[np.generic], recording: npt.NDArray[np.generic]) -> npt.NDArray[np.generic]:
@@ -77,6 +55,16 @@ def load(con: duckdb.DuckDBPyConnection, numbers: Sequence[int]) -> pl.DataFrame
     query = f"SELECT recording, {columns} FROM sample WHERE recording IN ({places}) ORDER BY recording, rowid"
     rows = pl.DataFrame(con.sql(query, params=list(numbers)))
     return rows.select("recording", *(_unscaled(column) for column in SAMPLE_COLUMNS))
+
+
+def load_each(con: duckdb.DuckDBPyConnection, numbers: Sequence[int]) -> dict[int, Table]:
+    """Number of a recording -> its samples, on its own clock; empty where nothing was recorded by the second."""
+    table = load(con, numbers or [-1])
+    found = {
+        int(number): part.drop("recording") for (number,), part in table.partition_by("recording", as_dict=True).items()
+    }
+    nothing = table.clear().drop("recording")
+    return {number: found.get(number, nothing) for number in numbers}
 
 
 def _unscaled(column: str) -> pl.Expr:

@@ -13,6 +13,7 @@ from monitor.judging.difference import Difference, difference
 from monitor.judging.judge import view
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings
+from monitor.views.measured_anew import measured_anew
 from rules.findings import Finding
 from rules.limits import Limits
 
@@ -27,7 +28,8 @@ def replay_view(
     stand = judged = 0
     for athlete in athletes:
         standing = findings.standing(con, athlete.id)
-        made = view(con, roster, athlete, now, limits, touched=date.min).judgement.findings
+        measured = measured_anew(con, athlete.id, limits)
+        made = view(con, roster, athlete, now, limits, touched=date.min, measured=measured).judgement.findings
         stand += len(standing)
         judged += len(made)
         changes += _changes(difference(athlete.id, standing, made))

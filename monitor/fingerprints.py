@@ -1,0 +1,99 @@
+"""Under what a stored result was made: a fingerprint of exactly the code and the limits that it hangs on.
+
+The code is a module of the rules with all that it imports of them; the limits are those that this code names. So an
+upgrade that changes neither asks for nothing to be made anew, and nobody has to remember to raise a number.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from functools import cache, lru_cache
+from importlib import resources
+from importlib.resources.abc import Traversable
+
+from rules.limits import Limits
+
+DIGEST = "rules.session.digest"
+ONE_TRUTH = "rules.session.one_truth"
+VERDICT = "rules.session.verdict"
+JUDGEMENT = "rules.judge"
+IMPORT = re.compile(r"^\s*from (rules[\w.]*) import (\([^)]*\)|[^\n]+)|^\s*import (rules[\w.]*)", re.MULTILINE)
+NAMED = re.compile(r"""["']([a-z_]+\.[a-z0-9_]*)(["'{])""")
+LENGTH = 16
+
+
+@lru_cache(maxsize=8)
+def of_digests(limits: Limits) -> str:
+    """On what a digest, and which recording stands for a session, hang."""
+    return "-".join(made_by(module, limits) for module in (DIGEST, ONE_TRUTH))
+
+
+def made_by(module: str, limits: Limits) -> str:
+    """Fingerprint of a module of the rules, of what it imports of them and of the limits that these name."""
+    values = [repr((limit.name, limit.value)) for limit in limits if limit.name in names_of(module, limits)]
+    return _hash([code_of(module), *sorted(values)])
+
+
+@cache
+def code_of(*modules: str) -> str:
+    """Fingerprint of the code of modules and of all that they import of the rules."""
+    return _hash([f"{name}\n{text}" for module in modules for name, text in sorted(_sources(module).items())])
+
+
+@cache
+def words_of_rules() -> str:
+    """Fingerprint of the tables that findings take their words from."""
+    tables = [file for file in resources.files("rules").iterdir() if file.name.endswith(".toml")]
+    return _hash([file.read_text("utf-8") for file in sorted(tables, key=lambda file: file.name) if not _limits(file)])
+
+
+def names_of(module: str, limits: Limits) -> frozenset[str]:
+    """Names of the limits that a module, or what it imports of the rules, may ask for."""
+    exact, begun = _named(module)
+    return frozenset(limit.name for limit in limits if limit.name in exact or any(map(limit.name.startswith, begun)))
+
+
+def _limits(file: Traversable) -> bool:
+    return file.name == "limits.toml"
+
+
+@cache
+def _named(module: str) -> tuple[frozenset[str], tuple[str, ...]]:
+    """Names that stand in the code as they are, and beginnings of names that it puts together."""
+    found = {match.groups() for text in _sources(module).values() for match in NAMED.finditer(text)}
+    exact = frozenset(name for name, end in found if end != "{")
+    return exact, tuple(sorted(name for name, end in found if end == "{"))
+
+
+@cache
+def _sources(module: str) -> dict[str, str]:
+    """Module name -> text, of a module and of all that it imports of the rules."""
+    found: dict[str, str] = {}
+    waiting = [module]
+    while waiting:
+        name = waiting.pop()
+        if name in found or (file := _file(name)) is None:
+            continue
+        found[name] = text = file.read_text("utf-8")
+        for package, names, plain in IMPORT.findall(text):
+            imported = re.findall(r"\w+", names)  # words of a remark or an alias among them name no module
+            waiting += [plain] if plain else [package, *(f"{package}.{one}" for one in imported)]
+    return found
+
+
+def _file(module: str) -> Traversable | None:
+    """The text of a module of the rules; None for what is none, such as a function."""
+    package, *parts = module.split(".")
+    place = resources.files(package)
+    for part in parts[:-1]:
+        place = place.joinpath(part)
+    if not parts:
+        return place.joinpath("__init__.py")
+    own = place.joinpath(f"{parts[-1]}.py")
+    inner = place.joinpath(parts[-1], "__init__.py")
+    return own if own.is_file() else inner if inner.is_file() else None
+
+
+def _hash(parts: list[str]) -> str:
+    return hashlib.sha256("\x1f".join(parts).encode()).hexdigest()[:LENGTH]

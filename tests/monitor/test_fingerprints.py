@@ -1,0 +1,100 @@
+"""A fingerprint names exactly the code and the limits that a digest or a verdict hangs on."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from monitor import fingerprints
+from monitor.intake.digests import make_digest
+from monitor.intake.facts import Recording
+from rules.limits import Limit, Limits, default_limits
+from tests.homes import FINISH
+from tests.scenarios.odd_devices import recorded
+from tests.scenarios.outings import run
+
+ROOT = Path(__file__).parents[2]
+
+
+class Asked(Limits):
+    """Limits that remember which of them were asked for."""
+
+    def __init__(self) -> None:
+        super().__init__({limit.name: limit for limit in default_limits()})
+        self.names: set[str] = set()
+
+    def value(self, name: str) -> Any:
+        self.names.add(name)
+        return super().value(name)
+
+    def number(self, name: str) -> float:
+        self.names.add(name)
+        return super().number(name)
+
+    def whole(self, name: str) -> int:
+        self.names.add(name)
+        return super().whole(name)
+
+    def limit(self, name: str) -> Limit:
+        self.names.add(name)
+        return super().limit(name)
+
+
+def with_value(name: str, value: float) -> Limits:
+    section, key = name.split(".")
+    return default_limits().overridden({section: {key: value}})
+
+
+@pytest.mark.parametrize("sport", ["running", "walking", "cycling", "generic"])
+def test_no_limit_acts_on_a_digest_but_those_that_its_fingerprint_counts(sport: str) -> None:
+    asked = Asked()
+    columns = {name: np.asarray(column, dtype=np.float64) for name, column in recorded(run(30, 150)).items()}
+    length = float(columns["t_s"][-1])
+    make_digest(Recording(FINISH, FINISH, sport, "generic", length, length, 5000.0, columns), columns, asked)
+    assert asked.names
+    assert asked.names <= fingerprints.names_of(fingerprints.DIGEST, asked)
+
+
+@pytest.mark.parametrize("module", [fingerprints.DIGEST, fingerprints.VERDICT, fingerprints.JUDGEMENT])
+def test_the_code_is_all_that_a_module_imports_of_the_rules(module: str) -> None:
+    """Held against the parser of the language itself."""
+    found: set[str] = set()
+    waiting = [module]
+    while waiting:
+        name = waiting.pop()
+        file = ROOT.joinpath(*name.split(".")).with_suffix(".py")
+        file = file if file.is_file() else ROOT.joinpath(*name.split("."), "__init__.py")
+        if name in found or not file.is_file():
+            continue
+        found.add(name)
+        for node in ast.walk(ast.parse(file.read_text("utf-8"))):
+            if isinstance(node, ast.ImportFrom) and str(node.module).split(".")[0] == "rules":
+                waiting += [str(node.module), *(f"{node.module}.{alias.name}" for alias in node.names)]
+    assert set(fingerprints._sources(module)) == found
+
+
+def test_another_value_of_a_limit_that_acts_on_it_makes_another_fingerprint_and_of_no_other() -> None:
+    before = fingerprints.of_digests(default_limits())
+    acting = min(name for name in _names() if isinstance(default_limits().value(name), int | float))
+    assert fingerprints.of_digests(with_value(acting, default_limits().number(acting) + 1)) != before
+    assert fingerprints.of_digests(with_value("rest_hours.stop_hours", 50)) == before
+
+
+def _names() -> frozenset[str]:
+    return fingerprints.names_of(fingerprints.DIGEST, default_limits())
+
+
+def test_other_code_makes_another_fingerprint(monkeypatch: pytest.MonkeyPatch) -> None:
+    before = fingerprints.made_by(fingerprints.DIGEST, default_limits())
+    sources = dict(fingerprints._sources(fingerprints.DIGEST))
+    sources["rules.session.gait"] += "\nMORE = 1\n"
+    fingerprints.code_of.cache_clear()
+    monkeypatch.setattr(fingerprints, "_sources", lambda module: sources)
+    try:
+        assert fingerprints.made_by(fingerprints.DIGEST, default_limits()) != before
+    finally:
+        fingerprints.code_of.cache_clear()
