@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 from rules.body.checkins import see_a_doctor
 from rules.exercise import has_running, sport_seconds
 from rules.facts import Athlete, History, Session
+from rules.findings import Severity
 from rules.judge import Judgement
 from rules.judgement.of_days import heart_side, plan_checkins
 from rules.judgement.ordered import Ordered, in_order
@@ -174,7 +175,7 @@ def _for_a_doctor(facts: Ordered, plan: Plan, on: date, limits: Limits) -> str:
     checkins = plan_checkins(facts, plan)
     latest = max((day for day in checkins if oldest <= day <= on), default=None)
     found = see_a_doctor(checkins[latest], plan.day_of(latest)) if latest is not None else None
-    return found.summary if found is not None else ""
+    return found.summary if found is not None and found.severity is Severity.STOP else ""
 
 
 def is_run_walker(facts: Ordered, plan: Plan, limits: Limits) -> bool:

@@ -57,7 +57,7 @@ def _steps(
 ) -> list[tuple[str, Finding | str | None]]:
     """What may need a word, in the order in which it is looked for."""
     return [
-        (NEEDS[0], _worst([each for each in fresh if each.rule == "see_a_doctor"])),
+        (NEEDS[0], _worst([each for each in fresh if each.rule == "see_a_doctor" and each.severity == Severity.STOP])),
         (NEEDS[0], _worst([each for each in fresh if each.severity == Severity.STOP])),
         (NEEDS[0], _gate(known, on, OF_THE_COACH)),
         (NEEDS[1], _worst([each for each in fresh if each.severity == Severity.CAUTION])),

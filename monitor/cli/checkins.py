@@ -75,9 +75,10 @@ def checkin(
 def warnings_of(document: Mapping[str, Any], athlete: RosterAthlete) -> list[str]:
     """What cannot wait for the next scan: signs that belong to a doctor, told at once."""
     from monitor.intake.checkin import checkin_of
-    from rules.advice import cautions
+    from rules.advice import cautions, what_now
     from rules.body.checkins import see_a_doctor
     from rules.findings import Severity
+    from rules.limits import default_limits
     from rules.morning_words import not_understood_words
 
     checkin = checkin_of(document, athlete.options)
@@ -86,6 +87,9 @@ def warnings_of(document: Mapping[str, Any], athlete: RosterAthlete) -> list[str
     found, unclear = see_a_doctor(checkin, day), not_understood_words(checkin)
     if found is None:
         return [unclear] if unclear else []
+    if found.severity is not Severity.STOP:
+        said = [found.summary, *what_now(found.rule, found.severity, "", default_limits())]
+        return [*said, *([unclear] if unclear else [])]
     said = [flag["say"] for flag in found.evidence["flags"]]
     stop = f"STOP: {found.summary[:1].lower()}{found.summary[1:]}."
     return [stop, *said, *cautions(Severity.STOP), *([unclear] if unclear else [])]

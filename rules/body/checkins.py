@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date, datetime
 from itertools import pairwise
 
-from rules.body.red_flags import RedFlag, flags_in, understood
+from rules.body.red_flags import RedFlag, Sign, signs_in, unclear_in, understood
 from rules.facts import CheckIn, Session
 from rules.findings import Breach, Severity
 from rules.limits import Limits
@@ -83,36 +83,48 @@ def pain(until: Sequence[CheckIn], limits: Limits) -> Breach | None:
 
 
 def not_understood(checkin: CheckIn) -> tuple[str, ...]:
-    """Symptoms named that no red flag has words for: other ones, or in another language than the list's English."""
-    return tuple(
-        told for told in checkin.symptoms if told.strip(" .-!").casefold() not in NOTHING_NAMED and not understood(told)
-    )
+    """What was named and no red flag has words for: other complaints, or other languages than the list's English."""
+    named = [told for told in checkin.symptoms if told.strip(" .-!").casefold() not in NOTHING_NAMED]
+    return (*(told for told in named if not understood(told)), *unclear_in(checkin.note or ""))
 
 
 def flags_told(checkin: CheckIn, day: int) -> list[tuple[RedFlag, str]]:
-    """Red flags in the symptoms, the note, or where the pain is said to be, each with the sentence that tells it."""
-    return flags_in((*checkin.symptoms, *(text for text in (checkin.note, checkin.pain_where) if text)), day)
+    """Red flags in the symptoms, the note, or where the pain is said to be, each with the clause that tells it."""
+    return [(sign.flag, sign.text) for sign in signs_named(checkin, day) if sign.standing == "told"]
+
+
+def signs_named(checkin: CheckIn, day: int) -> list[Sign]:
+    """Red flags that a check-in names, told, in doubt or denied."""
+    return signs_in((*checkin.symptoms, *(text for text in (checkin.note, checkin.pain_where) if text)), day)
 
 
 def see_a_doctor(checkin: CheckIn, day: int) -> Breach | None:
-    """A symptom of the red-flag list, in the symptoms, the note, or where the pain is said to be."""
-    found = flags_told(checkin, day)
-    if not found:
-        return None
-    names = listed([flag.name for flag, _ in found])
-    text = f"The check-in tells of {names}: for a doctor to look at, not for training"
+    """A sign of the red-flag list: a stop where it is told, a question where it is in doubt."""
+    signs = signs_named(checkin, day)
+    told = [sign for sign in signs if sign.standing == "told"]
+    doubtful = [sign for sign in signs if sign.standing == "doubtful"]
     evidence = {
-        "flags": [
-            {
-                "flag": flag.id,
-                "told": told,
-                "say": flag.say,
-                "urgency": flag.urgency,
-                "class": flag.klass,
-                "source": flag.source,
-            }
-            for flag, told in found
-        ],
+        "flags": [_sign_evidence(sign) for sign in told],
+        "questions": [_sign_evidence(sign) for sign in doubtful],
         "assumed": ["words were compared with a list; this is no diagnosis"],
     }
-    return Breach("see_a_doctor", Severity.STOP, text, evidence=evidence)
+    if told:
+        names = listed([sign.flag.name for sign in told])
+        text = f"The check-in tells of {names}: for a doctor to look at, not for training"
+        return Breach("see_a_doctor", Severity.STOP, text, evidence=evidence)
+    if doubtful:
+        written = listed(list(dict.fromkeys(f"“{sign.text}”" for sign in doubtful)))
+        return Breach("see_a_doctor", Severity.CAUTION, f"You wrote {written}: is it still there?", evidence=evidence)
+    return None
+
+
+def _sign_evidence(sign: Sign) -> dict[str, str]:
+    flag = sign.flag
+    return {
+        "flag": flag.id,
+        "told": sign.text,
+        "say": flag.say,
+        "urgency": flag.urgency,
+        "class": flag.klass,
+        "source": flag.source,
+    }

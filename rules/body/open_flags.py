@@ -12,7 +12,7 @@ from datetime import date
 from functools import lru_cache
 
 from rules.body.checkins import flags_told, in_time
-from rules.body.red_flags import CLASSES, NEGATIONS, RedFlag, flags_in
+from rules.body.red_flags import CLASSES, RedFlag, signs_in
 from rules.facts import CheckIn, Hold
 
 EVERYTHING = frozenset({"all", "everything", "all of it", "it", "yes", "true"})
@@ -88,5 +88,4 @@ def _names(text: str, span: FlagSpan) -> bool:
 @lru_cache(maxsize=4096)
 def flag_ids(text: str) -> frozenset[str]:
     """Ids of the red flags that a text names, be it told or denied."""
-    bare = " ".join(word for word in text.split() if word.casefold() not in NEGATIONS)
-    return frozenset(flag.id for each in (text, bare) for flag, _ in flags_in((each,), 0))
+    return frozenset(sign.flag.id for sign in signs_in((text,), 0))

@@ -2,34 +2,20 @@
 
 from __future__ import annotations
 
-import re
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
+from typing import Any
 
-NEGATIONS = frozenset({"no", "not", "without", "never", "none", "nor", "neither", "isn't", "wasn't", "free", "gone"})
-NEGATION_REACH = 3
-"""Words before a match in which a negation counts."""
+from rules.body.denials import Standing, denies, standing, words
+from rules.body.phrases import Wording, vocabulary
+from rules.body.plain_words import Clause, clauses
+from rules.body.spelling import Spelling
 
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """One part of a wording: whole words, beginnings of words, and whether it follows the part before it."""
-
-    words: frozenset[str]
-    beginnings: tuple[str, ...]
-    follows: bool
-
-    @classmethod
-    def of(cls, text: str) -> Part:
-        alternatives = text.removeprefix("~").split("|")
-        whole = frozenset(each for each in alternatives if not each.endswith("*"))
-        return cls(whole, tuple(each[:-1] for each in alternatives if each.endswith("*")), text.startswith("~"))
-
-    def is_word(self, word: str) -> bool:
-        return word in self.words or (bool(self.beginnings) and word.startswith(self.beginnings))
+CLASSES = ("emergency", "heat", "head", "same_day", "before_sport")
+"""What has to be done about a sign, the gravest first."""
 
 
 CLASSES = ("emergency", "heat", "head", "same_day", "before_sport")
@@ -45,7 +31,8 @@ class RedFlag:
 
     id: str
     name: str
-    wordings: tuple[tuple[Part, ...], ...]
+    wordings: tuple[Wording, ...]
+    harmless: tuple[Wording, ...]
     say: str
     urgency: str
     source: str
@@ -53,15 +40,26 @@ class RedFlag:
     within_days: int | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """A red flag that somebody's words name, and whether they tell of it, deny it, or leave it in doubt."""
+
+    flag: RedFlag
+    text: str  # the clause, as written
+    standing: Standing
+
+
 @cache
 def red_flags() -> tuple[RedFlag, ...]:
     """The list shipped with the package."""
-    table = tomllib.loads(resources.files("rules").joinpath("red_flags.toml").read_text("utf-8"))
+    table = _table()
+    names, small = table["words"], words("small")
     return tuple(
         RedFlag(
             id=entry["id"],
             name=entry["name"],
-            wordings=tuple(tuple(Part.of(part) for part in words.split()) for words in entry["words"]),
+            wordings=tuple(Wording(text, names, small) for text in entry["words"]),
+            harmless=tuple(Wording(text, names, small) for text in entry.get("harmless", ())),
             say=entry["say"],
             urgency=entry["urgency"],
             source=entry["source"],
@@ -72,56 +70,105 @@ def red_flags() -> tuple[RedFlag, ...]:
     )
 
 
-def flags_in(texts: tuple[str, ...], day: int) -> list[tuple[RedFlag, str]]:
-    """Red flags told in any of the texts, each with the sentence that tells it, in the order of the list."""
-    found = []
-    sentences = [(text, _words(text)) for text in _sentences(texts)]
-    for flag in red_flags():
-        if flag.within_days is not None and day > flag.within_days:
-            continue
-        told = next((text for text, words in sentences if _tells(flag, words)), None)
-        if told is not None:
-            found.append((flag, told))
-    return found
+@cache
+def _table() -> dict[str, Any]:
+    return tomllib.loads(resources.files("rules").joinpath("red_flags.toml").read_text("utf-8"))
 
 
-def understood(text: str) -> bool:
-    """Whether some red flag has words for it, whether it is told or denied."""
-    words = _words(text)
-    denied = [word for word in words if word not in NEGATIONS]
-    return any(_tells(flag, each) for flag in red_flags() for each in (words, denied))
-
-
-def _sentences(texts: tuple[str, ...]) -> list[str]:
-    return [part.strip() for text in texts for part in re.split(r"[.;!?\n,]|\bbut\b", text) if part.strip()]
-
-
-def _words(sentence: str) -> list[str]:
-    return re.findall(r"[a-z0-9']+", sentence.lower().replace("’", "'").replace("_", " ").replace("-", " "))
-
-
-def _tells(flag: RedFlag, words: list[str]) -> bool:
-    return any(_matches(wording, words) for wording in flag.wordings)
-
-
-def _matches(wording: tuple[Part, ...], words: list[str]) -> bool:
-    """Whether some words of the sentence are the parts of the wording, and no negation stands before them."""
-    return any(
-        wording[0].words & NEGATIONS or not _negated(min(places), words) for places in _places(wording, words, ())
+@cache
+def _known_words() -> frozenset[str]:
+    """Words that wordings are made of: none of them is a typing error."""
+    table = _table()
+    return frozenset(
+        word for entry in table["flag"] for text in entry["words"] for word in vocabulary(text, table["words"])
     )
 
 
-def _places(wording: tuple[Part, ...], words: list[str], taken: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
-    """All ways to find each part at a place of its own; a part that follows only right after the part before it."""
-    if not wording:
-        yield taken
-        return
-    part, *others = wording
-    choice = range(taken[-1] + 1, min(taken[-1] + 2, len(words))) if part.follows and taken else range(len(words))
-    for at in choice:
-        if at not in taken and part.is_word(words[at]):
-            yield from _places(tuple(others), words, (*taken, at))
+@cache
+def _complaints() -> frozenset[str]:
+    """Names of signs and of other complaints: what a list of denials is made of."""
+    return _listed("spelt") | _listed("complaints")
 
 
-def _negated(at: int, words: list[str]) -> bool:
-    return bool(NEGATIONS & set(words[max(0, at - NEGATION_REACH) : at]))
+@cache
+def _spelling() -> Spelling:
+    return Spelling(_listed("spelt"), _known_words() | _listed("not_misspelt") | _listed("complaints"))
+
+
+def signs_in(texts: Sequence[str], day: int) -> list[Sign]:
+    """Red flags that the texts name on a day after the race, in the order of the list, each as it stands worst."""
+    order: tuple[Standing, ...] = ("told", "doubtful", "denied")
+    found: list[Sign] = []
+    read = list(_read(texts))
+    for flag in red_flags():
+        if flag.within_days is not None and day > flag.within_days:
+            continue
+        signs = [Sign(flag, clause.text, each) for clause, carried in read for each in _of(flag, clause, carried)]
+        if signs:
+            found.append(min(signs, key=lambda sign: order.index(sign.standing)))
+    return found
+
+
+def flags_in(texts: Sequence[str], day: int) -> list[tuple[RedFlag, str]]:
+    """Red flags told in any of the texts, each with the clause that tells it."""
+    return [(sign.flag, sign.text) for sign in signs_in(texts, day) if sign.standing == "told"]
+
+
+def understood(text: str) -> bool:
+    """Whether some red flag has words for it, whether it is told, asked about or denied."""
+    return any(_of(flag, clause, carried) for clause, carried in _read((text,)) for flag in red_flags())
+
+
+def unclear_in(note: str) -> list[str]:
+    """Clauses of free text that no red flag has words for: a complaint of another kind, or no English."""
+    return [clause.text for clause, carried in _read((note,)) if _is_unclear(clause, carried)]
+
+
+def _is_unclear(clause: Clause, carried: bool) -> bool:
+    if any(_names(flag, clause) for flag in red_flags()):
+        return False
+    told = set(clause.words)
+    if told & _listed("complaint") and not told & _listed("muscles") and not denies(clause, _complaints(), carried):
+        return True
+    letters = [word for word in clause.words if word.isalpha()]
+    return 2 * sum(word in _english() for word in letters) < len(letters)
+
+
+@cache
+def _english() -> frozenset[str]:
+    others = (words("english"), words("bridges"), words("small"), _listed("complaint"), _listed("muscles"))
+    return _known_words() | _complaints() | frozenset().union(*others)
+
+
+def _names(flag: RedFlag, clause: Clause) -> bool:
+    return any(True for wording in (*flag.wordings, *flag.harmless) for _ in wording.spans(clause.line))
+
+
+@cache
+def _listed(name: str) -> frozenset[str]:
+    """A list of words of `red_flags.toml`."""
+    return frozenset(_table()[name].split())
+
+
+def _read(texts: Sequence[str]) -> Iterator[tuple[Clause, bool]]:
+    """Clauses with mended spelling, each with whether a denial before its comma may hold for it."""
+    carried = False
+    for each in clauses(texts):
+        clause = Clause(each.text, tuple(_spelling().mended(word) for word in each.words), each.listed)
+        carried = carried and clause.listed
+        yield clause, carried
+        carried = denies(clause, _complaints(), carried)
+
+
+def _of(flag: RedFlag, clause: Clause, carried: bool) -> list[Standing]:
+    """How the flag stands in the clause, once for each place that names it."""
+    line = clause.line
+    spans = [span for wording in flag.wordings for span in wording.spans(line)]
+    if not spans:
+        return []
+    harmless = [span for wording in flag.harmless for span in wording.spans(line)]
+    return [
+        standing(clause, span, _complaints(), carried)
+        for span in spans
+        if not any(each.start < span.end and span.start < each.end for each in harmless)
+    ]

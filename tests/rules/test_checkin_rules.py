@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from rules.body.red_flags import CLASSES, flags_in, red_flags
+from rules.body.checkins import not_understood
+from rules.body.red_flags import CLASSES, flags_in, red_flags, signs_in
 from rules.findings import Severity
 from tests.rules.people import (
     checkin,
@@ -115,3 +118,70 @@ def test_every_red_flag_says_what_to_do_how_soon_and_who_says_so() -> None:
     assert all(flag.say and flag.urgency and flag.source and flag.wordings for flag in red_flags())
     assert {flag.klass for flag in red_flags()} == set(CLASSES)
     assert len({flag.id for flag in red_flags()}) == len(red_flags())
+
+
+def test_a_sign_in_doubt_is_a_question_and_no_stop() -> None:
+    [found] = judged(checkin(3, note="Slept well. Had chest pain last week")).findings
+    assert (found.rule, found.severity) == ("see_a_doctor", Severity.CAUTION)
+    assert found.summary == "You wrote “Had chest pain last week”: is it still there?"
+    assert found.evidence["flags"] == []
+    assert [each["flag"] for each in found.evidence["questions"]] == ["heart"]
+
+
+def test_a_sign_told_and_one_in_doubt_are_a_stop_that_keeps_the_question() -> None:
+    [found] = judged(checkin(3, note="Chest pain. Maybe a bit of fever")).findings
+    assert found.severity is Severity.STOP
+    assert [each["flag"] for each in found.evidence["questions"]] == ["infection"]
+
+
+@pytest.mark.parametrize(
+    ("note", "unclear"),
+    [
+        ("Slept well, legs heavy, quads ache on the stairs", ()),
+        ("Easy day. Odd rash on the belly", ("Odd rash on the belly",)),
+        ("no pain, no rash", ()),
+        ("Alles bestens, Schmerzen in der Brust", ("Alles bestens", "Schmerzen in der Brust")),
+        ("no fever, calf is fine", ()),
+        ("", ()),
+    ],
+)
+def test_what_a_note_complains_of_and_no_red_flag_knows_is_said(note: str, unclear: tuple[str, ...]) -> None:
+    assert not_understood(checkin(3, note=note)) == unclear
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("temperature 37.9", False), ("temperature 38.0", True), ("temp 42.9", True), ("38.9 this morning", True),
+        ("38,9 this morning", True), ("101.5 F", True), ("ran 38.9 km", False), ("39 degrees in the shade", False),
+    ],
+)  # fmt: skip
+def test_numbers_are_a_fever_only_as_temperatures_of_a_body(text: str, told: bool) -> None:
+    assert ("infection" in [flag.id for flag, _ in flags_in((text,), 3)]) == told
+
+
+def test_a_denial_reaches_over_a_list_and_not_over_a_new_thought() -> None:
+    def stand(text: str) -> dict[str, str]:
+        return {sign.flag.id: sign.standing for sign in signs_in((text,), 3)}
+
+    assert stand("no fever, chest pain or palpitations") == {"heart": "denied", "infection": "denied"}
+    assert stand("no fever, chest pain when breathing") == {"heart": "doubtful", "infection": "denied"}
+    assert stand("no fever but chest pain") == {"heart": "told", "infection": "denied"}
+    assert stand("no fever. Chest pain") == {"heart": "told", "infection": "denied"}
+    assert stand("chest pain not gone") == {"heart": "told"}
+    assert stand("chest pain gone") == {"heart": "denied"}
+
+
+@given(
+    st.lists(st.sampled_from(["no", "not", "chest", "pain", "gone", ",", "calf", "hot", "fever", "38.9", "but", "."]))
+)
+def test_reading_words_is_the_same_every_time_and_never_fails(words: list[str]) -> None:
+    text = " ".join(words)
+    assert signs_in((text,), 1) == signs_in((text,), 1)
+    assert all(sign.text for sign in signs_in((text,), 1))
+
+
+@given(st.text(max_size=200))
+def test_any_text_can_be_read(text: str) -> None:
+    signs_in((text,), 1)
+    not_understood(checkin(3, note=text))

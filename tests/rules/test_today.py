@@ -94,8 +94,10 @@ def test_mornings_say_what_is_usual_or_that_too_few_are_known() -> None:
         "RMSSD about 30 ms over 3 mornings, usual 60: under your band.",
         "You said on 2026-10-12: stairs unaided, pain 2 of 10, soreness 3 of 10.",
     )
-    named = day(9, checkin(9, pain=1, symptoms=("feber", "no chest pain", "None", "Übelkeit"))).mornings
-    assert named[0].startswith("You said this morning: pain 1 of 10. Named and not understood: feber and Übelkeit. ")
+    named = day(9, checkin(9, pain=1, symptoms=("vondt i brystet", "no chest pain", "None", "Übelkeit"))).mornings
+    assert named[0].startswith(
+        "You said this morning: pain 1 of 10. Named and not understood: vondt i brystet and Übelkeit. "
+    )
     assert "in doubt" in named[0]
     two = day(9, mornings(None, {8: 60.0, 9: 60.0})).mornings
     assert two == ("RMSSD about 60 ms over 2 mornings, too few to judge.",)
