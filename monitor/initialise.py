@@ -1,17 +1,21 @@
-"""Writes roster.toml for a new home, or adds an athlete to one; never changes what stands there."""
+"""Writes roster.toml for a new home, or adds to one an athlete, a race, a contact, an address. The rest of it stays."""
 
 from __future__ import annotations
 
 import json
 import os
 import re
+import tomllib
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
+from typing import cast
 
+import tomlkit
 from pydantic import TypeAdapter, ValidationError
+from tomlkit.items import AoT, Array, Table
 
 from monitor.errors import RosterError, WorkFailed, WrongUse
 from monitor.home import Home
@@ -72,8 +76,17 @@ class NewAthlete:
     races: tuple[NewRace, ...] = field(default=())
 
 
+@dataclass(frozen=True, slots=True)
+class Told:
+    """Who is to be told: contacts that are new, ids of all in the order of the roster, addresses for those there."""
+
+    new: tuple[NewContact, ...] = ()
+    ids: tuple[str, ...] = ()
+    addresses: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # contact id -> urls it lacks
+
+
 def roster_with(
-    home: Home, athlete: NewAthlete, contacts: tuple[NewContact, ...], quiet_hours: str, environment: Mapping[str, str]
+    home: Home, athlete: NewAthlete, told: Told, quiet_hours: str, environment: Mapping[str, str]
 ) -> tuple[str, Roster]:
     """The text of the roster with the athlete added, and what it says; WrongUse when it would not be a good roster."""
     old = home.roster.read_text("utf-8-sig") if home.roster.exists() else HEAD.format(quiet=_toml(quiet_hours))
@@ -81,16 +94,44 @@ def roster_with(
     if known.athlete(athlete.id):
         raise WrongUse(
             f"{home.roster}: athlete {athlete.id!r} stands there already; another athlete needs another --athlete ID,"
-            " another race is one more [[athlete.race]] in the roster, below this athlete"
+            f" another race or contact of this one: `fallow init --athlete {athlete.id} --event ... --finish ...`"
         )
-    clash = next((contact.id for contact in contacts if known.contact(contact.id)), None)
-    if clash:
-        raise WrongUse(
-            f"{home.roster}: contact {clash!r} stands there already; give another --contact id, or no --alert"
-        )
-    blocks = [old.rstrip("\n") + "\n", *map(_contact_block, contacts), _athlete_block(athlete)]
-    text = "\n".join(blocks)
+    blocks = [_with_addresses(old, told.addresses).rstrip("\n") + "\n", *map(_contact_block, told.new)]
+    text = "\n".join([*blocks, _athlete_block(athlete)])
     return text, parse_roster(text, home.roster, environment)
+
+
+def roster_extended(
+    home: Home, athlete_id: str, races: Sequence[NewRace], told: Told, environment: Mapping[str, str]
+) -> tuple[str, Roster]:
+    """The text of the roster with races and contacts added to an athlete who stands there, and what it says."""
+    document = tomlkit.parse(home.roster.read_text("utf-8-sig"))
+    athletes = cast("list[Table]", document["athlete"])
+    one = next(each for each in athletes if each["id"] == athlete_id)
+    there = [str(contact) for contact in one.get("contacts", [])]
+    fresh = [contact for contact in told.ids if contact not in there]
+    if fresh:
+        one["contacts"] = [*there, *fresh]
+    for race in races:
+        table = tomlkit.table()
+        table.update(tomllib.loads(_race_block(race).partition("\n")[2]))
+        if "race" not in one:
+            one.append("race", tomlkit.aot())
+        cast("AoT", one["race"]).append(table)
+    text = _with_addresses(tomlkit.dumps(document), told.addresses).rstrip("\n") + "\n"
+    text = "\n".join([text, *map(_contact_block, told.new)])
+    return text, parse_roster(text, home.roster, environment)
+
+
+def _with_addresses(text: str, addresses: Mapping[str, tuple[str, ...]]) -> str:
+    """The roster's text with more addresses of contacts who stand there."""
+    if not addresses:
+        return text
+    document = tomlkit.parse(text)
+    for contact in cast("list[Table]", document["contact"]):
+        for url in addresses.get(str(contact["id"]), ()):
+            cast("Array", contact["urls"]).append(url)
+    return tomlkit.dumps(document)
 
 
 def write_roster(home: Home, text: str) -> None:

@@ -13,7 +13,7 @@ from monitor.cli.answers import Answers
 from monitor.cli.questions import ask_all, machine_zone, usual_contact
 from monitor.errors import WrongUse
 from monitor.home import Home
-from monitor.initialise import NewAthlete, NewContact, NewRace, checked, checked_url, known_events, slug
+from monitor.initialise import NewAthlete, NewContact, NewRace, Told, checked, checked_url, known_events, slug
 from monitor.roster import Roster
 
 Given = TypeVar("Given")
@@ -21,8 +21,25 @@ Value = TypeVar("Value")
 CHECKED_FLAGS = ("timezone", "born", "sex", "hr_max", "hr_rest", "distance_km", "result", "taper_days", "receives")
 
 
-def complete(given: Answers, known: Roster | None, home: Home) -> tuple[NewAthlete, tuple[NewContact, ...]]:
-    """The athlete and, when alerts go somewhere new, the contact."""
+def addition(given: Answers, known: Roster) -> tuple[str, tuple[NewRace, ...], Told]:
+    """What the flags add to an athlete who stands on the roster: races and contacts; WrongUse for anything else."""
+    given = _checked(given)
+    for key in ("name", "folder", "timezone", "born", "sex", "hr_max", "hr_rest"):
+        if getattr(given, key) is not None:
+            flag = key.replace("_", "-")
+            raise WrongUse(f"--{flag}: {given.athlete} stands on the roster already; edit {key} in {known.path}")
+    races = _races(given)
+    told = _told(given, known, given.athlete or "", "", new=False)
+    if not races and not told.ids:
+        raise WrongUse(
+            f"{given.athlete} stands on the roster already; --event with --finish adds a race, --alert or --contact"
+            " somebody to tell, another --athlete ID another athlete"
+        )
+    return given.athlete or "", races, told
+
+
+def complete(given: Answers, known: Roster | None, home: Home) -> tuple[NewAthlete, Told]:
+    """The athlete, and who is told."""
     given = _checked(given)
     if asking.can_ask():
         given = ask_all(given, known, home)
@@ -30,19 +47,20 @@ def complete(given: Answers, known: Roster | None, home: Home) -> tuple[NewAthle
         raise WrongUse("--name is missing: the athlete's name; in a terminal, `fallow init` asks")
     name = given.name or given.athlete or ""
     athlete_id = given.athlete or slug(name)
-    contacts, told = _contacts(given, known)
+    told = _told(given, known, athlete_id, name, new=True)
     return NewAthlete(
         id=athlete_id,
         name=name,
-        folder=typed.folder_of(given.folder or "", home.path) or f"exports/{athlete_id}",
+        folder=_of_flag("folder", partial(typed.folder_of, home=home.path), given.folder or "")
+        or f"exports/{athlete_id}",
         timezone=given.timezone or machine_zone(),
         born=given.born,
         sex=given.sex,
         hr_max=given.hr_max,
         hr_rest=given.hr_rest,
-        contacts=told,
+        contacts=told.ids,
         races=_races(given),
-    ), contacts
+    ), told
 
 
 def _checked(given: Answers) -> Answers:
@@ -73,31 +91,48 @@ def _of_flag(name: str, read: Callable[[Given], Value], value: Given) -> Value:
         raise WrongUse(f"--{name.replace('_', '-')} {error}") from None
 
 
-def _contacts(given: Answers, known: Roster | None) -> tuple[tuple[NewContact, ...], tuple[str, ...]]:
-    """New contacts, and the ids that the athlete names: a new one, or the one that is there already."""
+def _told(given: Answers, known: Roster | None, athlete_id: str, name: str, *, new: bool) -> Told:
+    """Who is told of the athlete: who was named, whoever has the address already, and the coach who is there.
+
+    An address that comes without a name is the coach's where nobody is on the roster but athletes who have one, and
+    else the athlete's own: whoever sets up only oneself is the athlete.
+    """
+    for url in given.alerts:
+        checked_url(url)
     if not given.alerts:
         for flag, value in (("--contact-name", given.contact_name), ("--receives", given.receives)):
             if value is not None:
                 raise WrongUse(f"{flag} describes a new contact; give --alert URL with it, or edit the roster")
-        return (), given.also or _known_contact(given, known)
-    for url in given.alerts:
-        checked_url(url)
-    contact = given.contact or "coach"
-    new = NewContact(contact, given.contact_name or contact, given.alerts, given.receives or "caution")
-    return (new,), (contact, *given.also)
-
-
-def _known_contact(given: Answers, known: Roster | None) -> tuple[str, ...]:
-    """The contact named, else the coach who is there; nobody else hears of an athlete without being named."""
-    if given.contact is None:
-        return tuple(filter(None, [usual_contact(known)]))
-    if known is None or known.contact(given.contact) is None:
-        there = ", ".join(contact.id for contact in known.contacts) if known is not None else ""
-        raise WrongUse(
-            f"--contact {given.contact!r}: nobody of that id is on the roster yet; give --alert URL with it"
-            + (f", or one of: {there}" if there else "")
+    there = {contact.id: contact for contact in known.contacts} if known is not None else {}
+    owner = {url: contact.id for contact in there.values() for url in contact.urls}
+    fresh = tuple(url for url in given.alerts if url not in owner)
+    ids = list(dict.fromkeys(owner[url] for url in given.alerts if url in owner))
+    made: tuple[NewContact, ...] = ()
+    addresses: dict[str, tuple[str, ...]] = {}
+    who = given.contact or (athlete_id if fresh else None)
+    if who is not None and who in there:
+        ids.insert(0, who)
+        if fresh:
+            addresses[who] = fresh
+    elif fresh and who is not None:
+        own = who == athlete_id
+        made = (
+            NewContact(
+                who,
+                given.contact_name or (name if own and name else who),
+                fresh,
+                given.receives or "caution",
+                role="athlete" if own else None,
+            ),
         )
-    return (given.contact,)
+        ids.insert(0, who)
+    elif who is not None:
+        raise WrongUse(
+            f"--contact {who!r}: nobody of that id is on the roster yet; give --alert URL with it"
+            + (f", or one of: {', '.join(there)}" if there else "")
+        )
+    usual = [usual_contact(known)] if new else []
+    return Told(made, tuple(dict.fromkeys(filter(None, [*ids, *given.also, *usual]))), addresses)
 
 
 def _races(given: Answers) -> tuple[NewRace, ...]:

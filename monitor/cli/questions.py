@@ -12,7 +12,17 @@ from monitor.cli.answers import Answers
 from monitor.cli.asking import Value
 from monitor.errors import WrongUse
 from monitor.home import Home
-from monitor.initialise import NewAthlete, checked, checked_url, folder_path, free_id, known_events, roster_with, slug
+from monitor.initialise import (
+    NewAthlete,
+    Told,
+    checked,
+    checked_url,
+    folder_path,
+    free_id,
+    known_events,
+    roster_with,
+    slug,
+)
 from monitor.roster import Roster
 
 LOOK_LIKE_A_URL = re.compile(r"[:/@]|\$\{")
@@ -47,7 +57,7 @@ def _tried(athlete_id: str, folder: str, home: Home) -> str:
     """The id when the roster would take it, with this folder; WrongUse says why not."""
     checked("id", athlete_id)
     try:
-        roster_with(home, NewAthlete(athlete_id, athlete_id, folder or f".{athlete_id}", "UTC"), (), "", os.environ)
+        roster_with(home, NewAthlete(athlete_id, athlete_id, folder or f".{athlete_id}", "UTC"), Told(), "", os.environ)
     except WrongUse as error:
         raise WrongUse(str(error).removeprefix(f"{home.roster}: ")) from None
     return athlete_id
@@ -128,7 +138,10 @@ def _ask_where_to(given: Answers, known: Roster | None) -> Answers:
         urls = (url,) if url else ()
     if not urls:
         return given
-    reader = asking.ask_for("Who reads them there, coach or athlete", _coach_or_athlete, "coach")
+    alone = known is None or not known.contacts
+    reader = asking.ask_for(
+        "Who reads them there, athlete or coach", _coach_or_athlete, "athlete" if alone else "coach"
+    )
     if reader == "athlete":
         return replace(
             given, alerts=urls, contact=_free_contact(given.athlete or "athlete", known), contact_name=given.name

@@ -65,7 +65,7 @@ def init(
     condition: Annotated[list[str] | None, typer.Option(metavar="WORD", help="heat, hills, ...; repeatable.")] = None,
     alert: Annotated[list[str] | None, typer.Option(metavar="URL", help="Where alerts go; repeatable.")] = None,
     contact: Annotated[
-        str | None, typer.Option(metavar="ID", help="Who gets them: `coach` for a new --alert, else who is there.")
+        str | None, typer.Option(metavar="ID", help="Who gets them, beside the coach who is there; else the athlete.")
     ] = None,
     contact_name: Annotated[str | None, typer.Option(metavar="NAME", help="The name of who gets them.")] = None,
     receives: Annotated[
@@ -79,7 +79,8 @@ def init(
 ) -> None:
     """Put an athlete on the roster by asking.
 
-    Or from flags. A second athlete is one more `init`; nothing that stands is changed.
+    Or from flags. A second athlete is one more `init`; with the --athlete of one who is there, a race or a contact is
+    added. What stands there otherwise is not changed.
 
     Example: fallow init --name "Runa Vik" --hr-max 188 --event marathon --finish 2026-10-04T13:47
     """
@@ -94,8 +95,13 @@ def init(
         name, athlete, folder, timezone, born, sex, hr_max, hr_rest, event, distance_km, finish, result, taper_days,
         tuple(condition or ()), tuple(alert or ()), contact, contact_name, receives,
     )  # fmt: skip
-    new, contacts = _completed(answers, known, where)
-    text, roster = making.roster_with(where, new, contacts, quiet_hours or QUIET_HOURS, os.environ)
+    if known is not None and athlete is not None and known.athlete(athlete) is not None:
+        _extend(answers, known, where, send=send)
+        return
+    new, told = _completed(answers, known, where)
+    text, roster = making.roster_with(where, new, told, quiet_hours or QUIET_HOURS, os.environ)
+    _who_is_told(roster, new.id)
+    _confirmed()
     there = making.folder_path(where, new.folder).is_dir()
     made = making.make_folder(where, new.folder)
     making.write_roster(where, text)
@@ -103,7 +109,9 @@ def init(
     screen.say_path("Exports are awaited in:", made)
     screen.say(_exports(made, roster, there=there))
     _show_plan(where, roster, new.id)
-    if send or (contacts and asking.can_ask() and asking.yes("Send a test message now?", default=True)):
+    if send or (
+        (told.new or told.addresses) and asking.can_ask() and asking.yes("Send a test message now?", default=True)
+    ):
         _send_tests(where, new.contacts)
     if not new.contacts:
         screen.say(
@@ -115,9 +123,41 @@ def init(
         screen.say(path)
 
 
-def _completed(
-    answers: Answers, known: Roster | None, home: Home
-) -> tuple[making.NewAthlete, tuple[making.NewContact, ...]]:
+def _extend(answers: Answers, known: Roster, home: Home, *, send: bool) -> None:
+    """Add a race or a contact to an athlete who stands on the roster."""
+    from monitor import initialise as making
+    from monitor.cli.interview import addition
+
+    athlete_id, races, told = addition(answers, known)
+    text, roster = making.roster_extended(home, athlete_id, races, told, os.environ)
+    _who_is_told(roster, athlete_id)
+    _confirmed()
+    making.write_roster(home, text)
+    screen.say_path(f"{screen.plain(opening.athlete_of(roster, athlete_id).athlete.name)} is changed in:", home.roster)
+    if races:
+        _show_plan(home, roster, athlete_id)
+    if send:
+        _send_tests(home, told.ids)
+
+
+def _who_is_told(roster: Roster, athlete_id: str) -> None:
+    """Who will be told what of an athlete, before it is written."""
+    from monitor.alerts.channels import shown
+
+    for contact in roster.contacts_of(athlete_id):
+        least = {1: "everything", 2: "what is a caution or a stop", 3: "only a stop"}[int(contact.receives)]
+        places = ", ".join(map(shown, contact.urls))
+        screen.say(f"Told of {athlete_id}: {contact.name} ({contact.id}), {least}, at {places}", hang="  ")
+
+
+def _confirmed() -> None:
+    """Ask once more in a terminal; whoever says no has changed nothing."""
+    if asking.can_ask() and not asking.yes("Write it?", default=True):
+        screen.warn("stopped; nothing was written")
+        raise typer.Exit(130)
+
+
+def _completed(answers: Answers, known: Roster | None, home: Home) -> tuple[making.NewAthlete, making.Told]:
     """The answers made whole; whoever stops in the middle has changed nothing, and is told so."""
     from monitor.cli.interview import complete
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import os
 import re
 from datetime import date, datetime
 from pathlib import Path
@@ -12,6 +13,7 @@ from monitor.errors import WrongUse
 # With dots the day always comes first; with strokes (3/4/2026) nobody knows, so those are not taken.
 DOTTED = re.compile(r"(?P<day>\d{1,2})\.(?P<month>\d{1,2})\.(?P<year>\d{4})(?:,?[ T]+(?P<clock>\S.*))?")
 DASHED = re.compile(r"(?P<year>\d{4})-(?P<month>\d{1,2})-(?P<day>\d{1,2})(?:,?[ T]+(?P<clock>\S.*))?")
+WINDOWS_PATH = re.compile(r"[A-Za-z]:[\\/]")
 CLOCK = re.compile(r"(\d{1,2})[:.](\d{2})(.*)")
 ALSO_CALLED = {
     "half_marathon": "half",
@@ -74,11 +76,16 @@ def folder_of(text: str, home: Path) -> str:
     """A folder as the roster takes it: without the quotes of a paste, and where the terminal stands if it is there.
 
     A relative folder starts at the home folder; one that is not there, but is in the current folder, is that one.
+    WrongUse for a path of another system, and for one that is not there nor the folder it should lie in.
     """
     given = text.strip()
     if len(given) > 1 and given[0] == given[-1] and given[0] in "\"'":
         given = given[1:-1].strip()
+    if os.name == "posix" and WINDOWS_PATH.match(given):
+        raise WrongUse(f"{given}: a path of Windows, and this machine is none; name a folder like /home/you/exports")
     path = Path(given).expanduser()
+    if path.is_absolute() and not path.exists() and not path.parent.is_dir():
+        raise WrongUse(f"{given}: is not there, and neither is {path.parent}; name a folder that is, or make it first")
     if given and not path.is_absolute() and not (home / path).exists() and path.is_dir():
         return str(path.absolute())
     return given

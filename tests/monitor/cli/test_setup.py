@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -44,15 +45,13 @@ def test_a_second_athlete_is_one_more_init_and_nothing_that_stood_is_changed(tmp
     assert (second["id"], second["name"], second["contacts"]) == ("ase", 'Åse "Fjell" Berg', ["coach"])
 
 
-def test_init_never_overwrites_an_athlete_or_a_contact(tmp_path: Path) -> None:
+def test_init_never_overwrites_an_athlete(tmp_path: Path) -> None:
     home = make_home(tmp_path / "home", files={})
     before = (home / "roster.toml").read_text("utf-8")
     again = fallow("init", *RUNA, home=home)
     assert again.status == 2
     assert "'runa' stands there already" in again.err
-    contact = fallow("init", "--name", "Odd", "--alert", "json://127.0.0.1:9/x", home=home)
-    assert contact.status == 2
-    assert "'coach' stands there already" in contact.err
+    assert "--event ... --finish" in again.err
     assert (home / "roster.toml").read_text("utf-8") == before
 
 
@@ -72,6 +71,8 @@ def test_init_never_overwrites_an_athlete_or_a_contact(tmp_path: Path) -> None:
         (("--name", "Runa", "--receives", "note"), "give --alert URL with it"),
         (("--name", "Runa", "--event", "10k", "--finish", "2026-10-04"), "the time of day is missing"),
         (("--name", "Runa", "--event", "10k", "--finish", "4/10/2026 13:47"), "--finish '4/10/2026 13:47'"),
+        (("--name", "Runa", "--folder", "/no/such/place"), "--folder /no/such/place: is not there"),
+        (("--name", "Runa", "--folder", r"C:\Users\me\exports"), "a path of Windows"),
         (("--name", "Runa", "--alert", "nosuchservice://secret@x"), "nosuchservice"),
         (("--name", "Runa", "--alert", "https://secret.example/x"), "write jsons:// in place of https://"),
         (("--name", "Runa", "--alert", "jsn://secret"), "did you mean json://?"),
@@ -90,7 +91,7 @@ def test_a_wrong_answer_writes_nothing(tmp_path: Path, flags: tuple[str, ...], t
 
 ASKED = (
     "Runa Vik\n\n\nEurope/Osl\nEurope/Oslo\n\n1991\nmaraton\nmarathon\n2026-10-04 13:47\n3:25:10\n\n"
-    "nosuch://x\njson://127.0.0.1:9/x\ncoach\nCoach Ida\nn\n"
+    "nosuch://x\njson://127.0.0.1:9/x\ncoach\nCoach Ida\n\nn\n"
 )
 
 
@@ -112,7 +113,7 @@ def test_init_asks_for_what_was_not_said_and_again_after_an_answer_that_cannot_b
 
 def test_a_second_athlete_is_told_through_the_contact_who_is_there(tmp_path: Path) -> None:
     home = make_home(tmp_path / "home", files={})
-    ran = fallow("init", home=home, typed="Odd\n\n\nEurope/Oslo\n180\n\n\nn\n", terminal=True)
+    ran = fallow("init", home=home, typed="Odd\n\n\nEurope/Oslo\n180\n\n\n\n", terminal=True)
     assert ran.status == 0, ran.err
     assert tomllib.loads((home / "roster.toml").read_text("utf-8"))["athlete"][1]["contacts"] == ["coach"]
 
@@ -137,18 +138,18 @@ def test_an_event_has_more_than_one_spelling(typed: str, meant: str) -> None:
 
 def test_an_id_that_cannot_be_is_asked_again_before_anything_else(tmp_path: Path) -> None:
     home = make_home(tmp_path / "home", files={})
-    ran = fallow("init", home=home, typed="Jörg\njörg\nruna\njo\n\nEurope/Oslo\n180\n\n\n", terminal=True)
+    ran = fallow("init", home=home, typed="Jörg\njörg\nruna\njo\n\nEurope/Oslo\n180\n\n\n\n", terminal=True)
     assert ran.status == 0, ran.err
     assert "'jörg': must be 1 to 64 letters" in ran.err
     assert "'runa' stands there already" in ran.err
-    assert "[[athlete.race]]" in ran.err
+    assert "--event ... --finish" in " ".join(ran.err.split())
     assert [one["id"] for one in tomllib.loads((home / "roster.toml").read_text("utf-8"))["athlete"]] == ["runa", "jo"]
 
 
 def test_a_folder_that_is_not_there_or_cannot_be_is_asked_again(tmp_path: Path) -> None:
     home = make_home(tmp_path / "home", files={})
     folders = f"{tmp_path}\n{home / 'roster.toml'}\n{tmp_path / 'typo'}\nn\n\n"
-    ran = fallow("init", home=home, typed=f"Odd\n\n{folders}Europe/Oslo\n180\n\n\n", terminal=True)
+    ran = fallow("init", home=home, typed=f"Odd\n\n{folders}Europe/Oslo\n180\n\n\n\n", terminal=True)
     assert ran.status == 0, ran.err
     for told in ("holds the home folder", "is a file", "is not there yet. Make it?"):
         assert told in " ".join(ran.err.split())
@@ -191,17 +192,17 @@ def test_whoever_stops_in_the_middle_is_told_that_nothing_was_written(tmp_path: 
 
 def test_several_may_be_told_and_a_new_address_gets_an_id_of_its_own(tmp_path: Path) -> None:
     home = make_home(tmp_path / "home", files={})
-    answers = "Odd\n\n\nEurope/Oslo\n180\n\ncooch\ncoach json://127.0.0.1:9/odd\na\nn\n"
+    answers = "Odd\n\n\nEurope/Oslo\n180\n\ncooch\ncoach json://127.0.0.1:9/odd\na\n\nn\n"
     ran = fallow("init", home=home, typed=answers, terminal=True)
     assert ran.status == 0, ran.err
     assert "'cooch': nobody of that id" in ran.err
     table = tomllib.loads((home / "roster.toml").read_text("utf-8"))
     assert [one["id"] for one in table["contact"]] == ["coach", "odd"]
     assert table["athlete"][1]["contacts"] == ["odd", "coach"]
-    third = "Ea\n\n\nEurope/Oslo\n180\n\njson://127.0.0.1:9/ea\ncoach\nIda\nn\n"
+    third = "Ea\n\n\nEurope/Oslo\n180\n\njson://127.0.0.1:9/ea\ncoach\nIda\n\nn\n"
     assert fallow("init", home=home, typed=third, terminal=True).status == 0
     table = tomllib.loads((home / "roster.toml").read_text("utf-8"))
-    assert table["athlete"][2]["contacts"] == ["coach2"]
+    assert table["athlete"][2]["contacts"] == ["coach2", "coach"]
 
 
 def test_an_athlete_is_not_told_of_another_unless_named(tmp_path: Path) -> None:
@@ -211,6 +212,92 @@ def test_an_athlete_is_not_told_of_another_unless_named(tmp_path: Path) -> None:
     assert ran.status == 0, ran.err
     assert "contacts" not in tomllib.loads((tmp_path / "roster.toml").read_text("utf-8"))["athlete"][1]
     assert "Nobody is told yet" in ran.out
+
+
+def roster_of(home: Path) -> dict[str, Any]:
+    return tomllib.loads((home / "roster.toml").read_text("utf-8"))
+
+
+def test_whoever_sets_up_only_oneself_is_the_athlete(tmp_path: Path) -> None:
+    assert fallow("init", *RUNA, "--alert", "json://127.0.0.1:9/me", home=tmp_path).status == 0
+    (contact,) = roster_of(tmp_path)["contact"]
+    assert (contact["id"], contact["name"], contact["role"]) == ("runa", "Runa Vik", "athlete")
+    typed = "Odd\n\n\nEurope/Oslo\n180\n\njson://127.0.0.1:9/x\n\n\nn\n"
+    assert fallow("init", home=tmp_path / "asked", typed=typed, terminal=True).status == 0
+    (contact,) = roster_of(tmp_path / "asked")["contact"]
+    assert (contact["id"], contact["name"]) == ("odd", "Odd")
+
+
+def test_naming_a_contact_leaves_the_coach_told_and_all_is_said_before_it_is_written(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    ran = fallow("init", *BY_FLAGS, "--alert", "json://127.0.0.1:9/bo", "--contact", "bo", home=home)
+    assert ran.status == 0, ran.err
+    assert roster_of(home)["athlete"][1]["contacts"] == ["bo", "coach"]
+    assert "Told of odd: Coach Ida (coach)" in ran.out
+    assert "Told of odd: bo (bo)" in ran.out
+    assert ran.out.index("Told of odd") < ran.out.index("is on the roster")
+
+
+def test_a_no_before_it_is_written_leaves_everything_as_it_was(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    before = (home / "roster.toml").read_bytes()
+    ran = fallow("init", home=home, typed="Odd\n\n\nEurope/Oslo\n180\n\n\nn\n", terminal=True)
+    assert ran.status == 130
+    assert (home / "roster.toml").read_bytes() == before
+    assert not (home / "exports/odd").exists()
+
+
+def test_an_address_that_somebody_has_is_that_persons(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    url = roster_of(home)["contact"][0]["urls"][0]
+    assert fallow("init", *BY_FLAGS, "--alert", url, home=home).status == 0
+    table = roster_of(home)
+    assert [one["id"] for one in table["contact"]] == ["coach"]
+    assert table["athlete"][1]["contacts"] == ["coach"]
+
+
+def test_a_race_is_added_to_an_athlete_who_is_there_and_all_else_stays(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    text = (home / "roster.toml").read_text("utf-8").replace("hr_max = 188", "hr_max = 188   # in the lab")
+    (home / "roster.toml").write_text(text + SECOND, "utf-8")
+    (home / "exports/odd").mkdir(exist_ok=True)
+    ran = fallow("init", "--athlete", "runa", "--event", "10k", "--finish", "2026-11-20T11:00", home=home)
+    assert ran.status == 0, ran.err
+    after = (home / "roster.toml").read_text("utf-8")
+    assert "hr_max = 188   # in the lab" in after
+    runa, odd = roster_of(home)["athlete"]
+    assert [race["event"] for race in runa["race"]] == ["marathon", "10k"]
+    assert "race" not in odd
+    assert fallow("init", "--athlete", "odd", "--event", "5k", "--finish", "2026-11-21T11:00", home=home).status == 0
+    runa, odd = roster_of(home)["athlete"]
+    assert [race["event"] for race in odd["race"]] == ["5k"]
+    assert len(runa["race"]) == 2
+
+
+def test_a_contact_and_an_address_are_added_to_an_athlete_who_is_there(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    added = ("--alert", "json://127.0.0.1:9/physio", "--contact", "physio", "--contact-name", "Mo")
+    assert fallow("init", "--athlete", "runa", *added, home=home).status == 0
+    more = ("--alert", "json://127.0.0.1:9/second", "--contact", "coach")
+    assert fallow("init", "--athlete", "runa", *more, home=home).status == 0
+    table = roster_of(home)
+    assert table["athlete"][0]["contacts"] == ["coach", "physio"]
+    assert [one["id"] for one in table["contact"]] == ["coach", "physio"]
+    assert table["contact"][0]["urls"][1] == "json://127.0.0.1:9/second"
+
+
+@pytest.mark.parametrize(
+    ("flags", "told"),
+    [((), "--event with --finish adds a race"), (("--hr-max", "180"), "edit hr_max"), (("--name", "R"), "edit name"),
+     (("--contact", "nobody"), "nobody of that id")],
+)  # fmt: skip
+def test_what_cannot_be_added_is_one_line(tmp_path: Path, flags: tuple[str, ...], told: str) -> None:
+    home = make_home(tmp_path / "home", files={})
+    before = (home / "roster.toml").read_bytes()
+    ran = fallow("init", "--athlete", "runa", *flags, home=home)
+    assert (ran.status, ran.err.count("\n")) == (2, 1)
+    assert told in ran.err
+    assert (home / "roster.toml").read_bytes() == before
 
 
 def test_quiet_hours_of_a_roster_that_is_there_are_not_passed_over(tmp_path: Path) -> None:
