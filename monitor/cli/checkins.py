@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from monitor.cli import opening
-from monitor.cli.options import AthleteArgument, HomeOption
+from monitor.cli.options import AthleteArgument, HomeOption, JsonOption
 from monitor.errors import WrongUse
 
 if TYPE_CHECKING:
@@ -38,10 +38,13 @@ def checkin(
     mood: Annotated[float | None, typer.Option(metavar="0-10", help="Mood today.")] = None,
     symptoms: Annotated[
         list[str] | None,
-        typer.Option("--symptom", metavar="TEXT", help="A symptom, in English; may be given several times."),
+        typer.Option(
+            "--symptom", "--symptoms", metavar="TEXT", help="A symptom, in English; may be given several times."
+        ),
     ] = None,
     note: Annotated[str | None, typer.Option(metavar="TEXT", help="Anything else.")] = None,
     date: Annotated[str | None, typer.Option(metavar="DATE", help="For another day than today.")] = None,
+    json: JsonOption = False,
     home: HomeOption = None,
 ) -> None:
     """Write down how the body is today.
@@ -61,11 +64,17 @@ def checkin(
     }  # fmt: skip
     if all(value in (None, []) for value in answers.values()):
         answers = _asked()
+    now = opening.clock_of(None).now()
     day = opening.day_of("--date", date) if date else None
-    document = checkin_document(answers, day, opening.clock_of(None).now(), one)
+    if day is not None and day > (today := one.athlete.local_date(now)):
+        raise WrongUse(f"--date {date}: lies ahead; a check-in tells of a day up to today, {today}")
+    document = checkin_document(answers, day, now, one)
     from monitor.cli import screen
 
     path = write_checkin(one.folder, document)
+    if json:
+        screen.as_json({"path": str(path), "checkin": document, "says": warnings_of(document, one)})
+        return
     screen.say_path("written to", path)
     screen.say("It is read at the next `fallow scan`, or at once where `fallow watch` runs.")
     for sentence in warnings_of(document, one):
@@ -109,11 +118,11 @@ def _asked() -> dict[str, Any]:
 
 
 def _ask_all(answers: dict[str, Any]) -> None:
-    both = _yes_no("1/5  Stairs without holding on, and a deep squat without help? (y/n)")
+    both = _yes_no("1/5  Can you take stairs without holding on, and do a deep squat without help? (y/n)")
     answers["stairs_unaided"] = answers["squat_unaided"] = both
     if both is False:
-        answers["stairs_unaided"] = _yes_no("       Stairs? (y/n)")
-        answers["squat_unaided"] = _yes_no("       Squat? (y/n)")
+        answers["stairs_unaided"] = _yes_no("       Can you take stairs up and down without holding on? (y/n)")
+        answers["squat_unaided"] = _yes_no("       Can you do a deep squat without help? (y/n)")
     answers["soreness"] = _scale("2/5  Soreness of the muscles, 0 to 10?")
     answers["pain"] = _scale("3/5  Pain in one place, 0 to 10?")
     if answers["pain"]:

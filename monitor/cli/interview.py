@@ -65,6 +65,8 @@ def complete(given: Answers, known: Roster | None, home: Home) -> tuple[NewAthle
 
 def _checked(given: Answers) -> Answers:
     """The flags with event and finish as the roster takes them; WrongUse names the first that cannot be."""
+    if given.result is not None:
+        given = replace(given, result=typed.result_of(given.result, given.event))
     for key in CHECKED_FLAGS:
         if getattr(given, key) is not None:
             _of_flag(key, partial(checked, key), getattr(given, key))

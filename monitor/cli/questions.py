@@ -104,12 +104,16 @@ def _ask_race(given: Answers) -> Answers:
             given = replace(given, distance_km=_must("Its distance in km", _number("distance_km")))
     if given.event is not None and given.finish is None:
         moment = _must("Its finish, local time, like 2026-10-04T13:47", typed.finish_of)
-        result = asking.ask_for(
-            "Its result, like 3:25:10 (empty: skip)", lambda text: str(checked("result", text) and text)
-        )
+        result = asking.ask_for("Its result, like 3:25:10 (empty: skip)", lambda text: _result(text, given.event))
         taper = asking.ask_for("How many days the taper was (empty: by the event)", _whole("taper_days"))
         return replace(given, finish=moment.isoformat(), result=result, taper_days=taper)
     return given
+
+
+def _result(text: str, event: str | None) -> str:
+    result = typed.result_of(text, event)
+    checked("result", result)
+    return result
 
 
 def _must(question: str, read: Callable[[str], Value]) -> Value:

@@ -10,9 +10,13 @@ from pathlib import Path
 
 from monitor.errors import WrongUse
 
-# With dots the day always comes first; with strokes (3/4/2026) nobody knows, so those are not taken.
+# With dots the day always comes first; with strokes only where one of the two can be no month (3/4/2026 is not taken).
 DOTTED = re.compile(r"(?P<day>\d{1,2})\.(?P<month>\d{1,2})\.(?P<year>\d{4})(?:,?[ T]+(?P<clock>\S.*))?")
+STROKES = re.compile(r"(?P<one>\d{1,2})/(?P<two>\d{1,2})/(?P<year>\d{4})(?:,?[ T]+(?P<clock>\S.*))?")
 DASHED = re.compile(r"(?P<year>\d{4})-(?P<month>\d{1,2})-(?P<day>\d{1,2})(?:,?[ T]+(?P<clock>\S.*))?")
+MONTHS = 12
+SHORTEST_RACE_MIN = 12
+RESULT = re.compile(r"\d{1,2}[.:]\d{2}([.:]\d{2})?")
 WINDOWS_PATH = re.compile(r"[A-Za-z]:[\\/]")
 CLOCK = re.compile(r"(\d{1,2})[:.](\d{2})(.*)")
 ALSO_CALLED = {
@@ -30,8 +34,14 @@ ALSO_CALLED = {
 
 
 def iso(text: str) -> str:
-    """22.11.2026 14:10 and 2026-11-22 9:05 as ISO 8601; anything else as it is."""
+    """22.11.2026 14:10, 22/11/2026 14.10 and 2026-11-22 9:05 as ISO 8601; anything else as it is."""
     given = text.strip()
+    if strokes := STROKES.fullmatch(given):
+        one, two = int(strokes["one"]), int(strokes["two"])
+        if (one > MONTHS) == (two > MONTHS):
+            return given
+        day_of_month, month = (one, two) if one > MONTHS else (two, one)
+        given = f"{day_of_month}.{month}.{strokes['year']} {strokes['clock'] or ''}".strip()
     match = DOTTED.fullmatch(given) or DASHED.fullmatch(given)
     if match is None:
         return given
@@ -58,6 +68,16 @@ def finish_of(text: str) -> datetime:
         return datetime.fromisoformat(iso(text))
     except ValueError:
         raise WrongUse(f"{text!r}: must be a date and time like 2026-10-04T13:47 or 4.10.2026 13:47") from None
+
+
+def result_of(text: str, event: str | None) -> str:
+    """A result as the roster takes it: 3.25.10 too, and 3:25 as hours, for no race of the table is over in 12 minutes."""
+    given = re.sub(r"\s*h(ours?)?$", "", text.strip())
+    if not RESULT.fullmatch(given):
+        return given
+    parts = given.replace(".", ":").split(":")
+    hours = len(parts) == 2 and int(parts[0]) < SHORTEST_RACE_MIN and event != "custom"
+    return ":".join([*parts, "00"] if hours else parts)
 
 
 def event_of(text: str, known: list[str]) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from monitor.cli.typed import event_of
+from monitor.cli.typed import event_of, iso, result_of
 from monitor.initialise import known_events, slug
 from tests.homes import LATER, ROSTER, SECOND, exports, fallow, make_home, put, run_on
 from tests.targets import http_target
@@ -129,6 +129,25 @@ def test_event_and_finish_are_taken_as_people_write_them(tmp_path: Path, event: 
     assert fallow("init", *BY_FLAGS, "--event", event, "--finish", finish, home=tmp_path).status == 0
     (race,) = tomllib.loads((tmp_path / "roster.toml").read_text("utf-8"))["athlete"][0]["race"]
     assert (race["event"], race["finish"].isoformat()) == ("marathon", "2026-10-04T13:47:00")
+
+
+@pytest.mark.parametrize(
+    ("text", "meant"),
+    [("22/11/2026 12.41", "2026-11-22T12:41"), ("11/22/2026 12:41", "2026-11-22T12:41"), ("3/4/2026", "3/4/2026"),
+     ("22/13/2026", "22/13/2026"), ("22.11.2026 9:05", "2026-11-22T09:05")],
+)  # fmt: skip
+def test_strokes_are_a_date_where_only_one_of_the_two_can_be_the_month(text: str, meant: str) -> None:
+    assert iso(text) == meant
+
+
+@pytest.mark.parametrize(
+    ("text", "event", "meant"),
+    [("3.25", "marathon", "3:25:00"), ("3:25:10", "marathon", "3:25:10"), ("3.25.10", "marathon", "3:25:10"),
+     ("19.46", "5k", "19:46"), ("12:00", "5k", "12:00"), ("11:59", "half", "11:59:00"), ("5:10", "custom", "5:10"),
+     ("3:25 h", "marathon", "3:25:00"), ("soon", "5k", "soon")],
+)  # fmt: skip
+def test_a_result_is_taken_as_people_write_it(text: str, event: str, meant: str) -> None:
+    assert result_of(text, event) == meant
 
 
 @pytest.mark.parametrize(("typed", "meant"), [("Half marathon", "half"), ("10 km", "10k"), ("50K", "ultra_50k")])

@@ -79,6 +79,29 @@ def test_checkins_of_one_day_stand_beside_each_other_and_leave_no_half_file(tmp_
     assert names == ["2026-10-13-2.checkin.json", "2026-10-13-3.checkin.json", "2026-10-13.checkin.json"]
 
 
+def test_each_of_two_failed_tests_is_asked_as_a_whole_question(tmp_path: Path) -> None:
+    ran = fallow("checkin", "runa", home=make_home(tmp_path / "home", files={}), typed=ANSWERS)
+    assert "Can you take stairs up and down without holding on? (y/n)" in ran.err
+    assert "Can you do a deep squat without help? (y/n)" in ran.err
+
+
+def test_a_checkin_answers_other_programs_and_takes_the_word_of_the_file(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    flags = ("--symptoms", "chest pain", "--date", "2026-10-06", "--json")
+    made = fallow("checkin", "runa", *flags, home=home).json()
+    assert made["checkin"] == {"date": "2026-10-06", "symptoms": ["chest pain"]}
+    assert Path(made["path"]).is_file()
+    assert any("STOP" in line for line in made["says"])
+
+
+def test_a_checkin_for_a_day_that_lies_ahead_is_refused(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    ran = fallow("checkin", "runa", "--pain", "1", "--date", "2199-01-01", home=home)
+    assert (ran.status, ran.err.count("\n")) == (2, 1)
+    assert "lies ahead" in ran.err
+    assert list((home / "exports/runa").iterdir()) == []
+
+
 def test_a_checkin_needs_the_folder_to_be_there(tmp_path: Path) -> None:
     home = make_home(tmp_path / "home", files={})
     (home / "exports/runa").rmdir()
