@@ -71,7 +71,7 @@ def finish_of(text: str) -> datetime:
 
 
 def result_of(text: str, event: str | None) -> str:
-    """A result as the roster takes it: 3.25.10 too, and 3:25 as hours, for no race of the table is over in 12 minutes."""
+    """A result as the roster takes it: 3.25.10 too, and 3:25 as hours, as no race is over in 12 minutes."""
     given = re.sub(r"\s*h(ours?)?$", "", text.strip())
     if not RESULT.fullmatch(given):
         return given

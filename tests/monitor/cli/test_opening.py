@@ -51,7 +51,7 @@ def test_a_moment_is_local_unless_it_carries_an_offset(text: str, moment: str) -
     assert opening.moment_of(text, ZoneInfo("Europe/Oslo")).isoformat() == moment
 
 
-@pytest.mark.parametrize("text", ["", "soon", "2026-02-30", "13/10/2026"])
+@pytest.mark.parametrize("text", ["", "soon", "2026-02-30", "3/10/2026"])
 def test_a_moment_that_is_none_is_told(text: str) -> None:
     with pytest.raises(WrongUse, match="must be a date"):
         opening.moment_of(text, None)

@@ -23,7 +23,7 @@ WRONG = [
     (("explain", ""), "no finding begins with ''"),
     (("seen", "zzzz"), "no finding"),
     (("findings", "--rule", "no_runing"), "did you mean 'no_running'?"),
-    (("findings", "--since", "13/10/2026"), "must be a date"),
+    (("findings", "--since", "3/10/2026"), "must be a date"),
     (("intake", "--state", "unreadible"), "did you mean 'unreadable'?"),
     (("hold", "runa", "--days", "three"), "must be a whole number"),
     (("plan", "runa", "--hom"), "did you mean --home?"),
