@@ -23,7 +23,7 @@ from monitor.cli import (
     setup,
     trouble,
 )
-from monitor.errors import FallowError, WrongUse
+from monitor.errors import FallowError, WorkFailed, WrongUse
 
 HELP = """Watches an athlete's exports after a race and warns when a session asks more than the legs are ready for.
 
@@ -74,6 +74,9 @@ def run(arguments: Sequence[str] | None = None) -> NoReturn:
         sys.stdout.flush()
     except BrokenPipeError:
         _quieten()
+    except OSError as error:
+        _quieten()
+        status = trouble.told(WorkFailed(f"what was to be printed could not be written: {error.strerror}"))
     sys.exit(status)
 
 
@@ -89,6 +92,8 @@ def _home_after_command(arguments: list[str]) -> list[str]:
 def _status(arguments: list[str]) -> int:
     """Exit status of one command; whatever goes wrong with it is said here."""
     try:
+        if {"--csv", "--json"} <= set(arguments):
+            raise WrongUse("--csv and --json: one of the two, for a spreadsheet or for another program")
         done = typer.main.get_command(app).main(arguments, "fallow", standalone_mode=False)
     except FallowError as error:
         return trouble.told(error)

@@ -141,3 +141,22 @@ def test_ctrl_c_in_a_question_writes_nothing_and_shows_no_traceback(tmp_path: Pa
         assert asking.wait(60) == 130
         assert "Traceback" not in asking.stderr.read()
     assert not list((home / "exports/runa").iterdir())
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no device that is always full")
+@pytest.mark.parametrize("command", ["findings", "intake", "rules"])
+def test_output_that_cannot_be_written_is_one_line(home: Path, command: str) -> None:
+    with Path("/dev/full").open("wb") as full:
+        done = subprocess.run(
+            [*FALLOW, command, "--home", str(home)], cwd=ROOT, env=_environment(), stdout=full, stderr=subprocess.PIPE,
+            encoding="utf-8", timeout=100, check=False,
+        )  # fmt: skip
+    assert done.returncode == 1
+    assert done.stderr.count("\n") == 1
+    assert "No space left" in done.stderr
+
+
+def test_two_forms_of_output_at_once_are_refused(home: Path) -> None:
+    done = ran("findings", "--csv", "--json", home=home)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.count("\n") == 1
