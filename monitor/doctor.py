@@ -20,7 +20,7 @@ from monitor.folders.mounts import mount_of
 from monitor.home import Home
 from monitor.roster import Roster, RosterAthlete, read_roster
 from monitor.store import outbox
-from monitor.store.database import Store
+from monitor.store.database import Store, StoreNewer
 
 State = Literal["fine", "note", "wrong"]
 LITTLE_DISK_BYTES = 1_000_000_000
@@ -113,6 +113,8 @@ def check_store(home: Home) -> Check:
     try:
         with Store(home.store).reading() as con:
             row = con.execute("SELECT (SELECT count(*) FROM session), (SELECT count(*) FROM finding)").fetchone()
+    except StoreNewer as error:
+        return Check("store", "wrong", str(error), "update fallow here, or give it another --home")
     except FallowError as error:
         return Check("store", "wrong", str(error), "`fallow rebuild` sets it aside and reads the folders again")
     sessions, found = row or (0, 0)

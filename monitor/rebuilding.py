@@ -7,14 +7,20 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
+import duckdb
 import tenacity
 
 from monitor.alerts import claims, deliver
 from monitor.errors import WorkFailed
 from monitor.home import Home
-from monitor.store.database import PATIENCE_SECONDS, Store, StoreBroken, set_aside
+from monitor.store.database import PATIENCE_SECONDS, Store, StoreBroken, StoreFailed, identity_of, set_aside
 from monitor.store.journal import Journal
 
+STORE_REBUILT = (
+    "The store was damaged. It was set aside in the home folder, and a new one is read from the folders and the"
+    " journal; nothing that was sent is sent again. If this comes back, look after the disk."
+)
+"""Told to the owner by whoever finds it."""
 BEING_SENT = "a message is being sent; try again in a moment"
 
 
@@ -22,6 +28,7 @@ def rebuild(
     home: Home,
     now: datetime,
     *,
+    broken: int | None = None,
     patience_seconds: float = PATIENCE_SECONDS,
     sleep: Callable[[float], None] = time.sleep,
 ) -> Path | None:
@@ -29,7 +36,9 @@ def rebuild(
 
     Returns where the old store lies now, or None when there was none. The next look at the folders reads every file
     again; what was told is not told again. WorkFailed when somebody keeps the store, is sending for longer than
-    `patience_seconds`, or when the journal cannot learn what was sent; the store then stays as it is.
+    `patience_seconds`, when a newer program wrote the store, or when the journal cannot learn what was sent; the store
+    then stays as it is. `broken` is the identity of a store that was found damaged: where another lies there by now,
+    nothing is done.
     """
     store = Store(home.store, patience_seconds)
     retrying = tenacity.Retrying(
@@ -39,7 +48,7 @@ def rebuild(
         sleep=sleep,
         reraise=True,
     )
-    aside: Path | None = retrying(_set_aside, store, Journal(home.journal), now)
+    aside: Path | None = retrying(_set_aside, store, Journal(home.journal), now, broken)
     with store.writing():
         pass
     return aside
@@ -49,15 +58,17 @@ class _Sending(WorkFailed):
     """A message is on its way, and whether it arrives will be written into the store that is there."""
 
 
-def _set_aside(store: Store, journal: Journal, now: datetime) -> Path | None:
+def _set_aside(store: Store, journal: Journal, now: datetime, broken: int | None) -> Path | None:
     with store.alone():
+        if broken is not None and identity_of(store.path) != broken:
+            return None
         if store.path.exists():
             _settle_up(store, journal, now)
         return set_aside(store.path, now)
 
 
 def _settle_up(store: Store, journal: Journal, now: datetime) -> None:
-    """See that the journal knows all that was sent; a store that will not open has nothing to say."""
+    """See that the journal knows all that was sent; a store that the engine cannot read has nothing to say."""
     try:
         with store.writing() as con:
             if claims.in_hand(con, datetime.now(UTC)):
@@ -65,3 +76,6 @@ def _settle_up(store: Store, journal: Journal, now: datetime) -> None:
             deliver.pay_journal(con, journal, now)
     except StoreBroken:
         return
+    except StoreFailed as error:
+        if isinstance(error.__cause__, duckdb.IOException | duckdb.OutOfMemoryException):
+            raise  # of the system, not of the store: it would be set aside unread

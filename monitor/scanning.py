@@ -26,7 +26,7 @@ from monitor.judging.judge import View, due, rejudge
 from monitor.pass_report import PassReport
 from monitor.roster import Roster
 from monitor.store import history, intake
-from monitor.store.database import Store
+from monitor.store.database import Store, identity_of
 from monitor.store.journal import Journal
 from rules.limits import Limits, default_limits
 from rules.summary import looked_back
@@ -79,7 +79,7 @@ class Scanner:
         self._waiting: list[str] = []  # of this hour, not yet judged
         self._digests_fresh = False
         self._read_before: set[str] = set()
-        self._read_in = _inode(home.store)
+        self._read_in = identity_of(home.store)
         self._left_out: list[str] = []
 
     @property
@@ -221,20 +221,21 @@ class Scanner:
         elif step == "before mark":  # the journal knows of it by now
             self._nothing_in_hand.set()
 
-    def rebuild(self) -> None:
+    def rebuild(self, broken: int | None = None) -> None:
         """Set a broken store aside; the next full look reads the folders again, and nothing is sent twice.
 
-        A message that is being sent is waited for: a store that will not open cannot tell that it is on its way.
+        `broken` is its identity: one that was put in its place since stays. A message that is being sent is waited for:
+        a store that will not open cannot tell that it is on its way.
         """
         self._nothing_in_hand.wait(IN_HAND_SECONDS)
-        rebuilding.rebuild(self.home, self._clock.now())
+        rebuilding.rebuild(self.home, self._clock.now(), broken=broken)
 
     def close(self) -> None:
         self._workers.close()
 
     def _know_store(self) -> None:
         """Forget what was remembered of another store."""
-        if self._read_in != (store := _inode(self.home.store)):
+        if self._read_in != (store := identity_of(self.home.store)):
             self._read_in, self._read_before, self._digests_fresh = store, set(), False
             self._daily, self._judged_hour, self._waiting = telling.DailyMessages(), "", []
 
@@ -330,10 +331,3 @@ class Scanner:
         if rows:
             with self.store.writing() as con:
                 refusals.record(con, rows, report.tally)
-
-
-def _inode(path: Path) -> int | None:
-    try:
-        return path.stat().st_ino
-    except OSError:
-        return None

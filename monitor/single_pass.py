@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
+from typing import TypeVar
 
+from monitor import logs
 from monitor.folders.one_pass import settled
 from monitor.folders.seen import Listing, Seen
 from monitor.pass_report import PassReport
+from monitor.rebuilding import STORE_REBUILT
 from monitor.roster import RosterAthlete
 from monitor.scanning import Scanner
+from monitor.store.database import StoreBroken
 
 LOOKS_AT_ONCE = 8
+Done = TypeVar("Done")
 Looked = tuple[list[Seen], list[Seen], Listing]
 
 
@@ -52,6 +58,18 @@ def single_pass(scanner: Scanner, counted: Counted = lambda what, total: nullcon
     report.delivery = scanner.deliver(gather_now=True)
     changing = sum(len(waiting) for _, waiting, _ in looked.values())
     return Pass(report, missing, changing, scanner.left_out())
+
+
+def mended(scanner: Scanner, act: Callable[[], Done], say: Callable[[str], object] = lambda text: None) -> Done:
+    """Do it; where the store turns out to be damaged, set it aside, tell the owner, and do it again with a new one."""
+    try:
+        return act()
+    except StoreBroken as broken:
+        scanner.rebuild(broken.identity)
+        logs.event("store_rebuilt", level=logging.WARNING)
+        scanner.notice(STORE_REBUILT)
+        say(STORE_REBUILT)
+        return act()
 
 
 def _redigest(scanner: Scanner, counted: Counted) -> None:

@@ -10,7 +10,7 @@ from typing import TypeVar
 import duckdb
 
 from monitor import logs
-from monitor.store.database import Store
+from monitor.store.database import Store, is_damage
 
 Done = TypeVar("Done")
 
@@ -38,6 +38,8 @@ class Beside:
         try:
             yield
         except Exception as error:
+            if is_damage(error):  # that ails the work as well
+                raise
             raise BesideFailed(what) from error
 
 

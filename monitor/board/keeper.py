@@ -27,7 +27,9 @@ class BoardKeeper:
         soon_seconds: float = SOON_SECONDS,
         apart_seconds: float = APART_SECONDS,
         refresh_seconds: float = REFRESH_SECONDS,
+        failed: Callable[[BaseException], object] = lambda error: None,
     ) -> None:
+        self._failed = failed
         self._write = write
         self._soon_seconds = soon_seconds
         self._apart_seconds = apart_seconds
@@ -74,6 +76,7 @@ class BoardKeeper:
         except Exception as error:  # noqa: BLE001 - the daemon goes on without a board, and says so
             self._failures += 1
             logs.failure("board", error)
+            self._failed(error)
         took = time.monotonic() - begun
         logs.event("board_written", seconds=took, failures=self._failures)
         return took

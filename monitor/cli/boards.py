@@ -24,12 +24,21 @@ def write_board(home: Home, roster: Roster, now: datetime) -> Path:
     return write(home.made(), roster, Store(home.store), now, default_limits())
 
 
-def refresh_board(home: Home, roster: Roster, now: datetime, *, there: bool = False) -> None:
+def refresh_board(
+    home: Home,
+    roster: Roster,
+    now: datetime,
+    *,
+    there: bool = False,
+    let_through: tuple[type[FallowError], ...] = (),
+) -> None:
     """The same at the end of other work, which is done even if this fails; with `there` only where a board lies."""
     if there and not home.board.exists():
         return
     try:
         write_board(home, roster, now)
+    except let_through:
+        raise
     except (OSError, FallowError) as error:
         screen.warn(f"{home.board.name} was not written: {error}")
 

@@ -48,12 +48,19 @@ def scan(as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = 
     Example: fallow scan
     """
     from monitor.cli.progress import counted
-    from monitor.single_pass import single_pass
+    from monitor.single_pass import mended, single_pass
+    from monitor.store.database import StoreBroken
 
     where = opening.home_of(home)
     with scanner_of(where, as_of) as scanner:
-        done = single_pass(scanner, counted)
-        boards.refresh_board(where, scanner.roster, opening.clock_of(as_of).now())
+
+        def whole() -> Pass:
+            done = single_pass(scanner, counted)
+            now = opening.clock_of(as_of).now()
+            boards.refresh_board(where, scanner.roster, now, let_through=(StoreBroken,))
+            return done
+
+        done = mended(scanner, whole, screen.warn)
     for athlete_id, reason in done.missing.items():
         screen.warn(f"{athlete_id}: {reason}; what is known of it is kept")
     if json:

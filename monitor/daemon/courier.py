@@ -30,8 +30,10 @@ class Courier:
         deliver: Callable[[], Delivered],
         now: Callable[[], datetime] = real_now,
         monotonic: Callable[[], float] = time.monotonic,
+        failed: Callable[[BaseException], object] = lambda error: None,
     ) -> None:
         self._deliver = deliver
+        self._failed = failed
         self._now = now
         self._monotonic = monotonic
         self._calls: SimpleQueue[bool] = SimpleQueue()
@@ -89,6 +91,7 @@ class Courier:
         except BaseException as error:  # noqa: BLE001 - a failed delivery is tried again, and never ends the program
             if not self._pauses.failing:
                 logs.failure("deliver_failed", error)
+            self._failed(error)
             return self._pauses.failed("deliver", self._monotonic())
         if self._pauses.worked("deliver"):
             logs.event("deliver_works_again")

@@ -61,8 +61,8 @@ class LateScanner:
         self._roster = roster
         self._scanner().use(roster)
 
-    def rebuild(self) -> Any:
-        return self._scanner().rebuild()
+    def rebuild(self, broken: int | None = None, /) -> Any:
+        return self._scanner().rebuild(broken)
 
     def close(self) -> None:
         if self._real is not None:

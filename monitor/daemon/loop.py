@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import logging
 from queue import Empty
+from typing import TYPE_CHECKING
 
 from monitor import logs
 from monitor.daemon.courier import real_now
 from monitor.daemon.diary import Diary
 from monitor.daemon.looks import Looked
-from monitor.daemon.parts import Parts, Waking
+from monitor.daemon.parts import Parts, Trouble, Waking
 from monitor.daemon.pauses import Guard
 from monitor.daemon.taking import Taker
 from monitor.errors import RosterError
 from monitor.folders.watching import Hint
 from monitor.roster.types import Roster
+
+if TYPE_CHECKING:
+    from monitor.store.database import StoreBroken
 
 TIMERS_SECONDS = 60.0
 FIRST_TIMERS_SECONDS = 10.0
@@ -45,7 +49,8 @@ class Loop:
         self._new_roster: Roster | None = None
         self._notices: list[str] = []
         self._missing_told: dict[str, str] | None = None
-        self._rebuild_wanted = False
+        self._broken: StoreBroken | None = None
+        self._ending: BaseException | None = None
         self._rebuilt_at: float | None = None
         self._diary = Diary(parts.home, parts.eyes, parts.roster_file, real_now, parts.clock.monotonic)
 
@@ -56,6 +61,8 @@ class Loop:
             while not self._stopping:
                 self.turn(heard)
                 heard = [] if self._stopping else self.wait()
+            if self._ending is not None:
+                raise self._ending
         finally:
             self._do.service.stopping()
             self._do.eyes.close()
@@ -83,9 +90,12 @@ class Loop:
             self._roster_at = 0.0
         hints = [one for one in heard if isinstance(one, Hint)]
         looked = [one for one in heard if isinstance(one, Looked)]
+        for one in heard:
+            if isinstance(one, Trouble):
+                self._failed(one.error)
         if self._stopping:
             return
-        if self._rebuild_wanted:
+        if self._broken is not None:
             self._guard.run("rebuild", self._rebuild)
         if self._do.eyes.store_replaced():
             self._begin_anew()
@@ -178,17 +188,18 @@ class Loop:
             self._changed()
 
     def _rebuild(self) -> None:
-        self._rebuild_wanted = False
-        if self._rebuilt_at is not None and self._now() - self._rebuilt_at < REBUILD_APART_SECONDS:
+        broken = self._broken
+        if broken is None or (self._rebuilt_at is not None and self._now() - self._rebuilt_at < REBUILD_APART_SECONDS):
+            self._broken = None
             return
-        self._do.scanner.rebuild()
+        from monitor.rebuilding import STORE_REBUILT  # noqa: PLC0415 - the loop itself needs no database
+
+        self._do.scanner.rebuild(broken.identity)  # tried again where it fails
+        self._broken = None
         self._rebuilt_at = self._now()
         self._do.eyes.read_all_again()
         logs.event("store_rebuilt", level=logging.WARNING)
-        self._notice(
-            "The store would not open. It was set aside in the home folder, and a new one is being read from the"
-            " folders; nothing that was sent is sent again."
-        )
+        self._notice(STORE_REBUILT)
 
     def _begin_anew(self) -> None:
         """Another store, of this process or of a command: it is filled before anything is judged by the clock."""
@@ -223,18 +234,22 @@ class Loop:
         self._do.board.changed()
 
     def _failed(self, error: BaseException) -> None:
-        from monitor.store.database import StoreBroken, StoreFull  # noqa: PLC0415 - the loop itself needs no database
+        from monitor.store.database import StoreBroken, StoreFull, StoreNewer  # noqa: PLC0415 - as in `_rebuild`
 
         if isinstance(error, StoreFull) and DISK_FULL not in self._notices:
             self._notice(DISK_FULL)
-        self._rebuild_wanted = self._rebuild_wanted or isinstance(error, StoreBroken)
+        if isinstance(error, StoreBroken):
+            self._broken = error
+        if isinstance(error, StoreNewer):
+            self._stopping, self._ending = True, error
 
     def _keep_state(self) -> None:
         self._guard.run("state", lambda: self._diary.keep(self._troubles()))
 
     def _troubles(self) -> list[str]:
         steps = (*self._guard.failing, *self._do.courier.failing, *self._do.board.failing)
-        troubles = [f"{step} keeps failing" for step in steps if step != "state"]
+        said = {step: self._guard.said(step) for step in steps}
+        troubles = [f"{s} keeps failing{f' ({said[s]})' if said[s] else ''}" for s in steps if s != "state"]
         return [*troubles, f"{self._taker.failing} files cannot be stored"] if self._taker.failing else troubles
 
     def _next_due(self, now: float) -> float:
@@ -246,7 +261,7 @@ class Loop:
             put_off = self._taker.next_due(ready)
             if self._taker.due(ready, now) or put_off is not None:
                 due["pass"] = now if self._taker.due(ready, now) else put_off or now
-        if self._rebuild_wanted:
+        if self._broken is not None:
             due["rebuild"] = now
         steps = [self._guard.not_before(step, moment) for step, moment in due.items()]
         return min([*steps, *self._guard.next_tries()])

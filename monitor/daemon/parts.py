@@ -17,7 +17,16 @@ from monitor.folders.watching import Hint
 from monitor.home import Home
 
 Signal = Literal["stop", "reload"]
-Waking = Hint | Looked | Signal
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """What went wrong beside the loop, in a thread of its own, and may concern all."""
+
+    error: BaseException
+
+
+Waking = Hint | Looked | Trouble | Signal
 
 
 class Wakings(Protocol):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection
 
 from monitor import logs
+from monitor.errors import WorkFailed
 
 FIRST_SECONDS = 1.0
 LONGEST_SECONDS = 300.0
@@ -56,6 +57,7 @@ class Guard:
         self._monotonic = monotonic
         self._heard = failed
         self._pauses = Pauses()
+        self._said: dict[str, str] = {}
 
     def run(self, step: str, act: Callable[[], None]) -> bool:
         """Whether the step was done: not when it stands in a pause, nor when it failed."""
@@ -70,6 +72,7 @@ class Guard:
             pause_seconds = self._pauses.failed(step, self._monotonic())
             if first:
                 logs.failure("failed", error, step=step, pause_seconds=pause_seconds)
+            self._said[step] = str(error) if isinstance(error, WorkFailed) else ""
             self._heard(error)
             return False
         if self._pauses.worked(step):
@@ -79,6 +82,10 @@ class Guard:
     @property
     def failing(self) -> tuple[str, ...]:
         return self._pauses.failing
+
+    def said(self, step: str) -> str:
+        """What a failing step said last, where it was meant for people."""
+        return self._said.get(step, "")
 
     def next_tries(self) -> list[float]:
         return [until for step in self._pauses.failing if (until := self._pauses.until(step)) is not None]

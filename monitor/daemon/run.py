@@ -23,7 +23,7 @@ from monitor.daemon.lock import HomeLock
 from monitor.daemon.looks import Looks
 from monitor.daemon.loop import Loop
 from monitor.daemon.notify import Service
-from monitor.daemon.parts import Parts, Waking
+from monitor.daemon.parts import Parts, Trouble, Waking
 from monitor.daemon.reload import RosterFile, load_roster
 from monitor.daemon.right_of_way import RightOfWay
 from monitor.daemon.seams import Scanner
@@ -92,8 +92,12 @@ def _watch(
         held=before.held if before else None,
     )
     roster_file = RosterFile(roster, load)
-    board = BoardKeeper(_board_writer(home, clock, roster_file, way))
-    courier = Courier(scanner.deliver)
+
+    def failed(error: BaseException) -> None:
+        wakings.put(Trouble(error))
+
+    board = BoardKeeper(_board_writer(home, clock, roster_file, way), failed=failed)
+    courier = Courier(scanner.deliver, failed=failed)
     say = _flushed(out)
     remark = say if sys.stdout is not None and sys.stdout.isatty() else _unsaid
     parts = Parts(home, clock, scanner, roster_file, eyes, wakings, courier, board, Service(), say, remark)

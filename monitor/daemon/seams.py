@@ -82,8 +82,8 @@ class Scanner(Protocol):
         """Go on with another roster; what its change asks for is done by `timers`."""
         ...
 
-    def rebuild(self) -> Any:
-        """Begin a new store in place of one that does not open; the folders are then read again."""
+    def rebuild(self, broken: int | None = None, /) -> Any:
+        """Begin a new store in place of a damaged one, by its identity; the folders are then read again."""
         ...
 
     def close(self) -> None: ...

@@ -58,7 +58,7 @@ class Taker:
             except ENDING:
                 raise
             except BaseException as error:  # a library's panic is no Exception
-                if _disk_is_full(error) or (_of_the_store(error) and self._failed < FAILED_PASSES):
+                if _is_of_all(error) or (_of_the_store(error) and self._failed < FAILED_PASSES):
                     self._failed += 1
                     raise
                 if len(part) > 1:
@@ -96,11 +96,11 @@ def _of_the_store(error: BaseException) -> bool:
     return isinstance(error, WorkFailed | MemoryError)
 
 
-def _disk_is_full(error: BaseException) -> bool:
-    """No file can help that, however often it comes."""
-    from monitor.store.database import StoreFull  # noqa: PLC0415 - the loop itself needs no database
+def _is_of_all(error: BaseException) -> bool:
+    """A full disk, a damaged store or a newer one: no file can help that, however often it comes."""
+    from monitor.store.database import StoreBroken, StoreFull, StoreNewer  # noqa: PLC0415 - the loop needs no database
 
-    return isinstance(error, StoreFull)
+    return isinstance(error, StoreBroken | StoreFull | StoreNewer)
 
 
 def _name(item: Item) -> str:

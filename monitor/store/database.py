@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import importlib.metadata
 import os
 import re
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from functools import cache
 from importlib import resources
@@ -42,8 +43,23 @@ def _turn(path: Path) -> threading.RLock:
     return _turns.setdefault(path, threading.RLock())
 
 
+class StoreFailed(WorkFailed):
+    """The store could not be used, for a reason that is not its file's; it stays where it is and is tried again."""
+
+
 class StoreBroken(WorkFailed):
-    """The store's file is damaged; it is set aside and rebuilt from the folders."""
+    """The engine calls the store's file damaged; it is set aside and rebuilt from the folders.
+
+    `identity` tells the file from one that was put in its place since.
+    """
+
+    def __init__(self, said: str, identity: int | None = None) -> None:
+        super().__init__(said)
+        self.identity = identity
+
+
+class StoreNewer(WorkFailed):
+    """A newer program wrote the store; this one does not touch it."""
 
 
 class StoreFull(WorkFailed):
@@ -90,36 +106,49 @@ class Store:
 
     @contextmanager
     def _reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
-        connection = self._open(read_only=True) if self.path.exists() else None
-        if connection is None or pending(connection):
-            if connection is not None:
-                connection.close()
-            with self._writing():
-                pass
-            connection = self._open(read_only=True)
-        try:
+        if self.path.exists():
+            with self._opened(read_only=True) as connection:
+                if not self._pending(connection):
+                    yield connection
+                    return
+        with self._writing():
+            pass
+        with self._opened(read_only=True) as connection:
             yield connection
-        except duckdb.Error as error:
-            raise _translated(self.path, error) from error
-        finally:
-            connection.close()
+
+    def _pending(self, connection: duckdb.DuckDBPyConnection) -> list[Traversable]:
+        if newer := newer_than_this(connection):
+            raise StoreNewer(
+                f"{self.path.name}: written by a newer fallow ({newer}), and this is {_version()}; update fallow,"
+                " nothing was touched"
+            )
+        return pending(connection)
 
     @contextmanager
     def _writing(self) -> Iterator[duckdb.DuckDBPyConnection]:
-        connection = self._open(read_only=False)
-        try:
+        with self._opened(read_only=False) as connection:
+            self._pending(connection)
             migrate(connection, self.path.with_suffix(".journal"))
             connection.begin()
             try:
                 yield connection
             except BaseException:
-                connection.rollback()
+                with suppress(duckdb.Error):  # a store that broke meanwhile; what was under way is gone either way
+                    connection.rollback()
                 raise
             connection.commit()
+
+    @contextmanager
+    def _opened(self, *, read_only: bool) -> Iterator[duckdb.DuckDBPyConnection]:
+        """A connection; whatever the engine says against the store becomes an error of ours."""
+        connection = self._open(read_only=read_only)
+        try:
+            yield connection
         except duckdb.Error as error:
-            raise _translated(self.path, error) from error
+            raise translated(self.path, error) from error
         finally:
-            connection.close()
+            with suppress(duckdb.Error):
+                connection.close()
 
     def _open(self, *, read_only: bool) -> duckdb.DuckDBPyConnection:
         retrying = tenacity.Retrying(
@@ -131,7 +160,7 @@ class Store:
         try:
             connection: duckdb.DuckDBPyConnection = retrying(self._connect, read_only)
         except duckdb.Error as error:
-            raise _translated(self.path, error) from error
+            raise translated(self.path, error) from error
         return connection
 
     def _connect(self, read_only: bool) -> duckdb.DuckDBPyConnection:
@@ -142,29 +171,93 @@ class Store:
         return connection
 
 
+LOCKED = re.compile(r"could not set lock|conflicting lock|used by another process", re.IGNORECASE)
+FULL = re.compile(r"no space|disk full|could not write", re.IGNORECASE)
+DAMAGED = re.compile(
+    r"corrupt|checksum|not a valid duckdb database|could not read enough bytes|failed to deserialize", re.IGNORECASE
+)
+"""What the engine says of a file whose bytes are not what it wrote: changed, cut off, or never a store."""
+LOG_DAMAGED = re.compile(r"replaying WAL", re.IGNORECASE)
+OTHER_TROUBLE = re.compile(
+    r"too many open files|permission denied|input/output error|out of memory|cannot open file|stale file", re.IGNORECASE
+)
+"""What the system says when it gives no file, or no memory: the store has no part in it."""
+NEWER_ENGINE = re.compile(r"read a database file with version number", re.IGNORECASE)
+
+
 def _is_locked(error: BaseException) -> bool:
-    said = str(error).lower()
-    return isinstance(error, duckdb.IOException) and ("lock" in said or "used by another process" in said)
+    return isinstance(error, duckdb.IOException) and LOCKED.search(str(error)) is not None
 
 
-def _translated(path: Path, error: duckdb.Error) -> WorkFailed:
-    text = str(error).splitlines()[0]
+def is_damage(error: BaseException) -> bool:
+    """Whether the engine says that the store's own bytes are damaged. Nothing else makes a store a broken one."""
+    said = str(error)
+    if not isinstance(error, duckdb.Error) or OTHER_TROUBLE.search(said) or FULL.search(said):
+        return False
+    return DAMAGED.search(said) is not None or LOG_DAMAGED.search(said) is not None
+
+
+def translated(path: Path, error: duckdb.Error) -> WorkFailed:
+    """What the engine said, as an error of ours."""
+    text = str(error).splitlines()[0] if str(error) else type(error).__name__
     if _is_locked(error):
         return WorkFailed(presence.held_message(path))
-    if re.search(r"no space|disk full|could not write", text, re.IGNORECASE):
+    if FULL.search(text):
         return StoreFull(f"{path.name}: the disk is full; free some space, nothing was lost")
-    if isinstance(
-        error, duckdb.IOException | duckdb.FatalException | duckdb.SerializationException | duckdb.InternalException
-    ):
-        return StoreBroken(f"{path.name}: the store cannot be opened: {text}")
-    return WorkFailed(f"{path.name}: {text}")
+    if NEWER_ENGINE.search(text):
+        return StoreNewer(f"{path.name}: written by a newer database engine; update fallow, nothing was touched")
+    if is_damage(error):
+        said = f"{path.name}: the store cannot be opened, its file is damaged; {BROKEN_DO}"
+        return StoreBroken(said, identity_of(path))
+    if isinstance(error, duckdb.IOException | duckdb.OutOfMemoryException):
+        return StoreFailed(f"{path.name}: {text}")
+    return StoreFailed(
+        f"{path.name}: the database failed ({type(error).__name__})"
+    )  # its text may hold what it is about
+
+
+def identity_of(path: Path) -> int | None:
+    """What changes when another store is put in the place of one."""
+    try:
+        return path.stat().st_ino
+    except OSError:
+        return None
+
+
+BROKEN_DO = "`fallow scan`, `watch` or `rebuild` sets it aside and reads the folders again"
 
 
 def pending(connection: duckdb.DuckDBPyConnection) -> list[Traversable]:
     """Migrations that the open store has not had, in their order."""
-    known = connection.execute("SELECT 1 FROM duckdb_tables() WHERE table_name = 'migration'").fetchall()
-    done = {name for (name,) in connection.execute("SELECT name FROM migration").fetchall()} if known else set()
-    return [file for file in _migrations() if file.name not in done]
+    had = _had(connection)
+    return [file for file in _migrations() if file.name not in had]
+
+
+def newer_than_this(connection: duckdb.DuckDBPyConnection) -> str | None:
+    """What a store has had that this program does not know, with the version that did it."""
+    known = {file.name for file in _migrations()}
+    unknown = {name: version for name, version in _had(connection).items() if name not in known}
+    if not unknown:
+        return None
+    name = max(unknown)
+    return f"{unknown[name]}, {name}" if unknown[name] else name
+
+
+def _had(connection: duckdb.DuckDBPyConnection) -> dict[str, str | None]:
+    """Name of a migration that the store has had -> the version of the program that made it, where that is known."""
+    try:
+        rows = connection.execute("SELECT * FROM migration").fetchall()
+    except duckdb.CatalogException:
+        return {}
+    return {str(row[0]): row[1] if len(row) > 1 else None for row in rows}
+
+
+@cache
+def _version() -> str:
+    try:
+        return importlib.metadata.version("fallow")
+    except importlib.metadata.PackageNotFoundError:
+        return "an uninstalled copy"
 
 
 @cache
@@ -198,8 +291,9 @@ def migrate(connection: duckdb.DuckDBPyConnection, journal: Path | None = None) 
 
 def _run(connection: duckdb.DuckDBPyConnection, file: Traversable) -> None:
     connection.execute("CREATE TABLE IF NOT EXISTS migration (name VARCHAR NOT NULL)")
+    connection.execute("ALTER TABLE migration ADD COLUMN IF NOT EXISTS version VARCHAR")
     connection.execute(file.read_text("utf-8"))
-    connection.execute("INSERT INTO migration VALUES (?)", [file.name])
+    connection.execute("INSERT INTO migration (name, version) VALUES (?, ?)", [file.name, _version()])
 
 
 def set_aside(path: Path, now: datetime) -> Path | None:

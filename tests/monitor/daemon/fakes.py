@@ -149,7 +149,8 @@ class FakeScanner:
         self._fail("use")
         self.rosters.append(roster)
 
-    def rebuild(self) -> None:
+    def rebuild(self, broken: int | None = None, /) -> None:
+        self._fail("rebuild")
         self.rebuilt += 1
         self.store.clear()
 

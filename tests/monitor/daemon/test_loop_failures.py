@@ -4,9 +4,11 @@ import pytest
 
 from monitor import logs
 from monitor.daemon.loop import DISK_FULL
+from monitor.daemon.parts import Trouble
 from monitor.daemon.state import read_state
 from monitor.errors import WorkFailed
-from monitor.store.database import StoreBroken, StoreFull
+from monitor.rebuilding import STORE_REBUILT
+from monitor.store.database import StoreBroken, StoreFailed, StoreFull, StoreNewer
 from tests.monitor.daemon.loop_bench import Bench, polled
 
 
@@ -53,7 +55,7 @@ def test_a_store_that_takes_nothing_is_not_blamed_on_the_files(bench: Bench) -> 
     bench.run(20)
     state = read_state(bench.home)
     assert state is not None
-    assert state.trouble == "pass keeps failing"
+    assert state.trouble == "pass keeps failing (the disk is full)"
     bench.run(3600)
     assert sorted(bench.scanner.taken) == ["a.fit", "b.fit", "c.fit"]
 
@@ -123,7 +125,7 @@ def test_a_lasting_trouble_stands_in_the_state_and_is_logged_once(bench: Bench) 
     bench.run(2)
     state = read_state(bench.home)
     assert state is not None
-    assert state.trouble == "pass keeps failing"
+    assert state.trouble == "pass keeps failing (the disk is full)"
     bench.run(60)
     logs.close_log()
     state = read_state(bench.home)
@@ -209,3 +211,38 @@ def test_a_disk_that_breaks_every_store_does_not_fill_up_with_them(bench: Bench)
     bench.scanner.fail = {"take": [StoreBroken("damaged")] * 20}
     bench.run(500)
     assert bench.scanner.rebuilt == 1
+
+
+def test_a_store_that_breaks_under_the_courier_or_the_board_is_begun_anew_as_well(bench: Bench) -> None:
+    """They work in threads of their own, and nothing else may read that part of the store for an hour."""
+    bench.file("a.fit")
+    bench.queue.at(1020.0, lambda: bench.queue.put(Trouble(StoreBroken("damaged", 7))))
+    bench.run(60)
+    assert bench.scanner.rebuilt == 1
+    assert bench.scanner.taken == ["a.fit", "a.fit"]
+    assert bench.scanner.notices == [STORE_REBUILT]
+
+
+def test_a_store_that_cannot_be_set_aside_yet_is_tried_again(bench: Bench) -> None:
+    bench.scanner.fail = {"timers": [StoreBroken("damaged")], "rebuild": [WorkFailed("a message is being sent")] * 3}
+    bench.file("a.fit")
+    bench.run(120)
+    assert bench.scanner.rebuilt == 1
+
+
+def test_a_store_of_a_newer_program_ends_the_daemon_with_its_line(bench: Bench) -> None:
+    bench.scanner.fail = {"known": [StoreNewer("written by a newer fallow")] * 9}
+    with pytest.raises(StoreNewer, match="newer"):
+        bench.run(60)
+
+
+def test_other_trouble_of_the_store_sets_nothing_aside_and_is_said(bench: Bench) -> None:
+    bench.scanner.fail = {"take": [StoreFailed("fallow.duckdb: IO Error: Too many open files")] * 3}
+    bench.file("a.fit")
+    bench.run(5)
+    state = read_state(bench.home)
+    assert state is not None
+    assert state.trouble == "pass keeps failing (fallow.duckdb: IO Error: Too many open files)"
+    bench.run(600)
+    assert bench.scanner.rebuilt == 0
+    assert bench.scanner.taken == ["a.fit"]

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import multiprocessing
+import os
 import stat
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from datetime import UTC, datetime
 from multiprocessing.synchronize import Event
 from pathlib import Path
 
+import duckdb
 import pytest
 
 from monitor.errors import WorkFailed
 from monitor.store import decisions, presence
-from monitor.store.database import Store, StoreBroken, set_aside
+from monitor.store.database import Store, StoreBroken, StoreFailed, StoreNewer, set_aside, translated
 from monitor.store.journal import Journal
 
 MOMENT = datetime(2026, 10, 4, 12, tzinfo=UTC)
@@ -72,6 +74,68 @@ def test_a_store_held_by_another_process_is_waited_for_and_then_said(tmp_path: P
         release.set()
         with Store(path, 30).reading() as con:
             assert con.execute("SELECT 1").fetchone() == (1,)
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        'IO Error: Cannot open file "/home/fallow.duckdb": Too many open files',
+        'IO Error: Cannot open file "/home/fallow.duckdb": Permission denied',
+        'IO Error: Could not read from file "/home/fallow.duckdb": Input/output error',
+        "INTERNAL Error: Attempted to access index 3 within vector of size 3",
+        'Failure while replaying WAL file "/home/fallow.duckdb.wal": IO Error: Too many open files',
+        "Out of Memory Error: failed to allocate data of size 16.0 MiB (256.0 MiB/256.0 MiB used)",
+    ],
+)
+def test_only_what_the_engine_calls_damaged_is_damaged(said: str, tmp_path: Path) -> None:
+    found = translated(tmp_path / "fallow.duckdb", duckdb.IOException(said))
+    assert isinstance(found, StoreFailed), "it waits, and is said"
+    assert not isinstance(found, StoreBroken)
+    assert said.splitlines()[0] in str(found)
+
+
+def test_a_file_that_may_not_be_read_is_no_damaged_store(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As the engine itself says it, of a process that has as many files open as it may."""
+    store = Store(tmp_path / "fallow.duckdb")
+    with store.writing():
+        pass
+    resource = pytest.importorskip("resource")
+    before = resource.getrlimit(resource.RLIMIT_NOFILE)
+    opened: list[int] = []
+    try:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (min(256, before[1]), before[1]))
+        with suppress(OSError):
+            while True:
+                opened.append(os.open(os.devnull, os.O_RDONLY))
+        os.close(opened.pop())  # one for the guard, none for the store
+        with pytest.raises(WorkFailed) as raised, store.reading():
+            pass
+    finally:
+        for handle in opened:
+            os.close(handle)
+        resource.setrlimit(resource.RLIMIT_NOFILE, before)
+    assert not isinstance(raised.value, StoreBroken)
+    with store.reading() as con:
+        assert con.execute("SELECT count(*) FROM finding").fetchone() == (0,)
+
+
+def newer(path: Path, *, version: str | None = "0.9.0") -> bytes:
+    """A store that a later program has migrated."""
+    with Store(path).writing() as con:
+        con.execute("INSERT INTO migration (name, version) VALUES ('0099_moons.sql', ?)", [version])
+    return path.read_bytes()
+
+
+@pytest.mark.parametrize("version", ["0.9.0", None])
+def test_a_store_of_a_newer_program_is_said_and_not_touched(version: str | None, tmp_path: Path) -> None:
+    path = tmp_path / "fallow.duckdb"
+    before = newer(path, version=version)
+    for opened in (Store(path).reading, Store(path).writing):
+        with pytest.raises(StoreNewer) as raised, opened():
+            pass
+        assert "0099_moons.sql" in str(raised.value)
+        assert version is None or "newer fallow (0.9.0" in str(raised.value)
+    assert path.read_bytes() == before
 
 
 def test_a_damaged_store_is_said_and_can_be_set_aside(tmp_path: Path) -> None:
