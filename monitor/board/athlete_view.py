@@ -17,6 +17,7 @@ from monitor.board.first_word import Word, first_word
 from monitor.board.frame import Figure
 from monitor.board.gaps import data_gaps
 from monitor.board.gather import Desk, Known
+from monitor.board.onramp_charts import onramp_charts
 from monitor.board.session_view import SessionView
 from monitor.board.strip import strip
 from monitor.board.tables import checkin_rows, day_rows, decisions, hold_words
@@ -132,7 +133,8 @@ def _figures(laid: Sheet, facts: Ordered, limits: Limits) -> list[Figure]:
     days = laid.since_race()
     figures = [strip(laid)]
     if any(each.outings for each in days):
-        figures += [minutes_chart(laid), heart_chart(laid)]
+        figures += [minutes_chart(laid), heart_chart(laid, limits)]
+    figures += onramp_charts(laid, facts, limits)
     if any(each.resting is not None for each in days):
         figures.append(resting_chart(laid, limits))
     if any(each.rmssd_ln is not None for each in days):

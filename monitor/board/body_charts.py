@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import date
+from collections.abc import Collection, Sequence
+from datetime import date, timedelta
 from math import exp, log
 from statistics import fmean
 
 from monitor.board.clocks import Clocks
 from monitor.board.days import GUTTER, Sheet
-from monitor.board.frame import LETTERS, Figure, Key, Scale, beside, rounded, today_line, weeks
+from monitor.board.frame import LETTERS, Figure, Key, Label, Scale, axis, beside, beyond, rounded, today_line, weeks
 from monitor.board.svg import Chart
 from monitor.board.words import counted, day, number
 from rules.body.baseline import Baseline
 from rules.body.mornings import recent
-from rules.body.resting import resting_limit
+from rules.body.resting import mornings_up, resting_limit
 from rules.limits import Limits
 from rules.wording import sleep
 
 TOP, BOTTOM, HEIGHT = 12, 78, 94
+MOST_SHARE = 3.0
+"""Times the usual week that the two clocks still show; what goes on beyond is marked and told."""
 
 
 def resting_chart(sheet: Sheet, limits: Limits) -> Figure:
@@ -26,7 +28,7 @@ def resting_chart(sheet: Sheet, limits: Limits) -> Figure:
     told = [(each.date, each.resting) for each in sheet.so_far() if each.resting is not None]
     normal = sheet.resting_normal
     limit = resting_limit(normal, limits)
-    said = _resting_said(sheet, told, limit)
+    said = _resting_said(sheet, told, limit, _up(sheet, dict(told), limit, limits))
     low, high = _band(normal, limit)
     values = [value for _, value in told] + [each for each in (low, high) if each is not None]
     scale = Scale(*rounded(min(values, default=40) - 1, max(values, default=60) + 1, 5), TOP, BOTTOM)
@@ -34,22 +36,52 @@ def resting_chart(sheet: Sheet, limits: Limits) -> Figure:
     drawn = f"A dot a morning{over}."
     chart = Chart("Resting heart rate, mornings", drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
+    lines: list[Label] = []
     if low is not None and high is not None and normal is not None:
         chart.area(GUTTER, 1, scale(high), scale(low), "band")
         chart.level(scale(normal.middle), "usual", GUTTER)
         chart.level(scale(high), "limit", GUTTER)
         usual, up_from = f"usual {normal.middle:g}", f"up {number(high)}"
-        beside(chart, [(scale(normal.middle), usual, "tick"), (scale(high), up_from, "limit-word")])
-    up = [(sheet.middle(on), scale(value)) for on, value in told if limit is not None and value >= limit]
-    chart.dots([(sheet.middle(on), scale(value)) for on, value in told if limit is None or value < limit], "dot")
-    chart.dots(up, "dot out")
+        lines = [(scale(normal.middle), usual, "tick"), (scale(high), up_from, "limit-word")]
+    axis(chart, scale, " bpm", lines)
+    up = _up(sheet, dict(told), limit, limits)
+    _dots(chart, sheet, told, scale, up, {on for on, value in told if limit is not None and value >= limit})
     today_line(chart, sheet, TOP, BOTTOM)
-    return Figure("Resting heart rate, bpm", said, chart.markup(), _band_keys(limit is not None))
+    keys = _dot_keys("a morning", limit, "over the line once", "two mornings running: counts as up")
+    reads = tuple((sheet.middle(on), f"{day(on)}: {value:g} bpm{', up' if on in up else ''}") for on, value in told)
+    return Figure("Resting heart rate, bpm", said, chart.markup(), (*keys, *_band_keys(limit is not None)), reads)
+
+
+def _up(sheet: Sheet, values: dict[date, float], limit: float | None, limits: Limits) -> set[date]:
+    """The mornings that count as up: each of those that run together over the limit."""
+    ends = mornings_up(values, sheet.plan.day0, limit, limits)
+    return {end - timedelta(days=back) for end in ends for back in range(limits.whole("resting_hr_up.mornings"))}
+
+
+def _dots(
+    chart: Chart,
+    sheet: Sheet,
+    told: Sequence[tuple[date, float]],
+    scale: Scale,
+    out: Collection[date],
+    once: Collection[date],
+) -> None:
+    """A dot a value: filled and square where several together count, hollow where one alone is beyond the line."""
+    for kind, wanted in (
+        ("dot", [on for on, _ in told if on not in out and on not in once]),
+        ("dot once", [on for on, _ in told if on in once and on not in out]),
+        ("dot out", [on for on, _ in told if on in out]),
+    ):
+        chosen = set(wanted)
+        chart.dots([(sheet.middle(on), scale(value)) for on, value in told if on in chosen], kind)
+
+
+def _dot_keys(one: str, limit: float | None, once: str, out: str) -> tuple[Key, ...]:
+    return (Key("dot", one), *(() if limit is None else (Key("dot-once", once), Key("dot-out", out))))
 
 
 def _band_keys(band: bool) -> tuple[Key, ...]:
-    keys = (Key("dot", "a morning"), Key("dot-out", "out of the band"))
-    return (*keys, Key("band", "own band, from the mornings before the race")) if band else keys[:1]
+    return (Key("band", "own band, from the mornings before the race"),) if band else ()
 
 
 def _band(normal: Baseline | None, limit: float | None) -> tuple[float | None, float | None]:
@@ -58,7 +90,9 @@ def _band(normal: Baseline | None, limit: float | None) -> tuple[float | None, f
     return normal.middle - (limit - normal.middle), limit
 
 
-def _resting_said(sheet: Sheet, told: Sequence[tuple[date, float]], limit: float | None) -> str:
+def _resting_said(
+    sheet: Sheet, told: Sequence[tuple[date, float]], limit: float | None, counts: Collection[date]
+) -> str:
     since = [(on, value) for on, value in told if on > sheet.plan.day0]
     if not since:
         return "No resting heart rate since the race."
@@ -66,8 +100,8 @@ def _resting_said(sheet: Sheet, told: Sequence[tuple[date, float]], limit: float
     latest = f"{counted(len(since), 'morning')} since the race, the latest {value:g} on {day(on)}."
     if limit is None:
         return f"{latest} Too few mornings before the race to say what is usual."
-    up = [day(each) for each, bpm in since if bpm >= limit]
-    return f"{latest} " + (f"Up on {', '.join(up)}." if up else "None of them up.")
+    up = [day(each) for each, _ in since if each in counts]
+    return f"{latest} " + (f"Up on {', '.join(up)}." if up else "No two mornings running up.")
 
 
 def rmssd_chart(sheet: Sheet, limits: Limits) -> Figure:
@@ -86,17 +120,35 @@ def rmssd_chart(sheet: Sheet, limits: Limits) -> Figure:
     drawn = f"A faint dot a morning, a line for the mean of seven days{over}."
     chart = Chart("Heart-rate variability (RMSSD), mornings", drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
+    lines: list[Label] = []
     if normal is not None:
         chart.area(GUTTER, 1, scale(edges[1]), scale(edges[0]), "band")
         chart.level(scale(normal.middle), "usual", GUTTER)
         chart.level(scale(edges[0]), "limit", GUTTER)
         usual, under = f"usual {exp(normal.middle):.0f}", f"low {exp(edges[0]):.0f}"
-        beside(chart, [(scale(normal.middle), usual, "tick"), (scale(edges[0]), under, "limit-word")])
+        lines = [(scale(normal.middle), usual, "tick"), (scale(edges[0]), under, "limit-word")]
+    _rmssd_axis(chart, scale, low, high, lines)
     chart.dots([(sheet.middle(on), scale(value)) for on, value in told.items()], "dot faint")
     chart.line([[(sheet.middle(on), scale(value)) for on, value in means.items()]], "mean")
+    under_band = [(on, value) for on, value in means.items() if normal and value < edges[0]]
+    chart.dots([(sheet.middle(on), scale(value)) for on, value in under_band], "dot out")
     today_line(chart, sheet, TOP, BOTTOM)
-    keys = (Key("dot-faint", "a morning"), Key("mean", "mean of seven days"), *_band_keys(normal is not None)[2:])
-    return Figure("Heart-rate variability, RMSSD in ms", said, chart.markup(), keys)
+    keys = [Key("dot-faint", "a morning"), Key("mean", "mean of seven days")]
+    keys += [Key("dot-out", "the mean under the band"), *_band_keys(True)] if normal is not None else []
+    reads = tuple(
+        (sheet.middle(on), f"{day(on)}: {exp(value):.0f} ms{_mean_read(means.get(on))}") for on, value in told.items()
+    )
+    return Figure("Heart-rate variability, RMSSD in ms, log scale", said, chart.markup(), tuple(keys), reads)
+
+
+def _rmssd_axis(chart: Chart, scale: Scale, low: float, high: float, lines: Sequence[Label]) -> None:
+    """The ends of the scale in ms: it is laid out by their logarithms."""
+    ends: list[Label] = [(scale.top, f"{high:g} ms", "tick"), (scale.bottom - 6, f"{max(low, 1):g}", "tick")]
+    beside(chart, [*lines, *(each for each in ends if all(abs(each[0] - line[0]) > LETTERS for line in lines))])
+
+
+def _mean_read(mean: float | None) -> str:
+    return "" if mean is None else f", mean of seven days {exp(mean):.0f}"
 
 
 def _reach(normal: Baseline | None, limits: Limits) -> float:
@@ -147,12 +199,26 @@ def sleep_chart(sheet: Sheet, limits: Limits) -> Figure:
     weeks(chart, sheet, TOP, BOTTOM)
     for limit in (note, caution):
         chart.level(scale(limit), "limit", GUTTER)
-    beside(chart, [(scale(limit), f"{limit:g} h", "limit-word") for limit in (note, caution)])
-    chart.dots([(sheet.middle(on), scale(value)) for on, value in told if value >= note], "dot")
-    chart.dots([(sheet.middle(on), scale(value)) for on, value in told if value < note], "dot out")
+    axis(chart, scale, " h", [(scale(limit), f"{limit:g} h", "limit-word") for limit in (note, caution)])
+    short = _short(sheet, dict(told), limits)
+    _dots(chart, sheet, told, scale, short, {on for on, value in told if value < note})
     today_line(chart, sheet, TOP, BOTTOM)
-    keys = (Key("dot", "a night"), Key("dot-out", f"under {note:g} h"))
-    return Figure("Sleep, hours", said, chart.markup(), keys)
+    nights = limits.whole("short_sleep.nights")
+    keys = _dot_keys("a night", note, f"one night under {note:g} h", f"{nights} nights whose mean is under {note:g} h")
+    reads = tuple((sheet.middle(on), f"Night to {day(on)}: {sleep(value * 60)}") for on, value in told)
+    return Figure("Sleep, hours", said, chart.markup(), keys, reads)
+
+
+def _short(sheet: Sheet, hours: dict[date, float], limits: Limits) -> set[date]:
+    """The nights after the race that together have a short mean."""
+    number, note = limits.whole("short_sleep.nights"), limits.number("short_sleep.note_hours")
+    found: set[date] = set()
+    for on in hours:
+        nights = [on - timedelta(days=back) for back in range(number)]
+        whole = nights[-1] > sheet.plan.day0 and all(each in hours for each in nights)
+        if whole and fmean(hours[each] for each in nights) < note:
+            found.update(nights)
+    return found
 
 
 def _sleep_said(sheet: Sheet, told: Sequence[tuple[date, float]]) -> str:
@@ -171,18 +237,34 @@ def clocks_chart(sheet: Sheet, clocks: Clocks) -> Figure:
     """Load of the heart and impact on tendon and bone, seven days to each evening, as shares of the usual."""
     said = clocks.said
     highest = max([1.0, *clocks.heart.values(), *clocks.impact.values()])
-    scale = Scale(0, min(rounded(0, highest, 0.25)[1], 2.0), TOP, BOTTOM + 16)
+    scale = Scale(0, min(rounded(0, highest, 0.25)[1], MOST_SHARE), TOP, BOTTOM + 16)
     drawn = "Two lines since the race, each the last seven days as a share of a usual week before the race."
     chart = Chart("Two clocks: load of the heart, impact on tendon and bone", drawn, HEIGHT + 16)
     weeks(chart, sheet, TOP, BOTTOM + 16)
     chart.level(scale(1), "usual", GUTTER)
-    beside(chart, [(scale(1), "usual", "tick"), (scale(0.5), "half", "tick")])
+    lines: list[Label] = [(scale(1), "usual", "tick"), (BOTTOM + 10, "0", "tick")]
+    top: list[Label] = [(TOP, f"{scale.high * 100:g} %", "tick")]
+    beside(chart, [*lines, *(each for each in top if scale.high > 1.25)])
     chart.line([_points(sheet, clocks.heart, scale)], "clock heart")
     chart.line([_points(sheet, clocks.impact, scale)], "clock impact")
+    for values in (clocks.heart, clocks.impact):
+        on, most = max(values.items(), key=lambda pair: pair[1], default=(sheet.first, 0.0))
+        if most > scale.high:
+            beyond(chart, sheet.middle(on), scale, f"{number(most * 100, 0)} %")
     _names(chart, sheet, clocks, scale)
     today_line(chart, sheet, TOP, BOTTOM + 16)
-    keys = (Key("clock-heart", "load of the heart (TRIMP)"), Key("clock-impact", "impact load (steps x force)"))
-    return Figure("Two clocks: heart, and tendon and bone", said, chart.markup(), keys)
+    keys = (Key("clock-heart", "work of the heart"), Key("clock-impact", "steps by their force, on tendon and bone"))
+    reads = tuple((sheet.middle(on), _clock_read(on, clocks)) for on in sorted({*clocks.heart, *clocks.impact}))
+    return Figure("Two clocks: heart, and tendon and bone", said, chart.markup(), keys, reads)
+
+
+def _clock_read(on: date, clocks: Clocks) -> str:
+    parts = [
+        f"{name} {number(values[on] * 100, 0)} %"
+        for name, values in (("heart", clocks.heart), ("impact", clocks.impact))
+        if on in values
+    ]
+    return f"Seven days to {day(on)}: {', '.join(parts)} of a usual week"
 
 
 def _names(chart: Chart, sheet: Sheet, clocks: Clocks, scale: Scale) -> None:

@@ -1,27 +1,33 @@
-"""Sessions against what their days allow: minutes against the cap, heart rate against the ceiling."""
+"""Sessions against what their days allow: minutes against the cap, heart rate against the ceiling, minutes above it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from monitor.board.days import Day, Outing, Sheet
-from monitor.board.frame import Figure, Key, Scale, beside, rounded, today_line, weeks
+from monitor.board.frame import Figure, Key, Scale, axis, beyond, rounded, today_line, weeks
 from monitor.board.svg import Chart
 from monitor.board.words import counted, day, number, spoken
+from rules.limits import Limits
 
 TOP, BOTTOM, HEIGHT = 14, 112, 128
+ABOVE_TOP, ABOVE_BOTTOM, ABOVE_HEIGHT = 128, 164, 180
 BAR = 0.64
 """Width of a bar, in days."""
+BESIDE = 0.4
+"""Of a bar, the share that is left to what does not count, where there is any."""
+MOST_ABOVE_MIN = 40.0
+"""Minutes above the ceiling that a bar still shows; what goes on beyond is marked and told."""
 
 
 def minutes_chart(sheet: Sheet) -> Figure:
-    """Every session as a bar on its day, under the day's cap."""
+    """Every session as a bar on its day, under the day's cap; what does not count to it stands beside."""
     days = [each for each in sheet.days if each.outings]
     caps = [cap for each in sheet.days if each.number > 0 and (cap := each.allowed.day_cap_min)]
-    tallest = max([*(sum(o.minutes for o in each.outings) for each in days), *caps, 30.0])
+    tallest = max([*(max(_counted(each), _uncounted(each)) for each in days), *caps, 30.0])
     scale = Scale(0, rounded(0, tallest * 1.08, 30)[1], TOP, BOTTOM)
     said = _minutes_said(sheet)
-    drawn = "A bar for each session on its day, a dashed line at each stage's cap. The days in numbers say the same."
+    drawn = "A bar for each day's sessions, a dashed line at each stage's cap. The days in numbers say the same."
     chart = Chart("Minutes of each session against the day's cap", drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
     _bars(chart, sheet, days, scale)
@@ -32,29 +38,65 @@ def minutes_chart(sheet: Sheet) -> Figure:
         else:
             chart.level(scale(cap), "limit", left, right)
             chart.text(left, scale(cap) - 3, f"{cap} min", "limit-word")
-    beside(chart, [(BOTTOM - 2, "0", "tick"), (TOP + 4, f"{scale.high:g} min", "tick")])
+    axis(chart, scale, " min")
     today_line(chart, sheet, TOP, BOTTOM)
-    keys = (Key("run", "running"), Key("sport", "other sport"), Key("walk", "walking, care: not counted"))
-    return Figure("Minutes against the day's cap", said, chart.markup(), keys)
+    keys = (
+        Key("run", "running, also within a walk"),
+        Key("sport", "other sport"),
+        Key("walk", "beside it: walking and care, which do not count"),
+    )
+    reads = tuple((sheet.middle(each.date), _minutes_read(each)) for each in days)
+    return Figure("Minutes against the day's cap", said, chart.markup(), keys, reads)
+
+
+def _counted(each: Day) -> float:
+    return sum(outing.counted_min for outing in each.outings)
+
+
+def _uncounted(each: Day) -> float:
+    return sum(max(outing.minutes - outing.counted_min, 0.0) for outing in each.outings)
 
 
 def _bars(chart: Chart, sheet: Sheet, days: list[Day], scale: Scale) -> None:
+    """Counted minutes on each other, running at the bottom; the others on the base line beside them."""
     runs, walks = [], []
     for each in days:
         left = sheet.middle(each.date) - BAR / 2 * sheet.width
-        right = sheet.middle(each.date) + BAR / 2 * sheet.width
+        right = left + BAR * sheet.width
+        uncounted = _uncounted(each)
+        if uncounted >= 1:
+            between = right - BESIDE * BAR * sheet.width
+            walks.append((between, right, scale(uncounted), scale(0)))
+            right = between
         base = 0.0
-        for outing in sorted(each.outings, key=lambda o: (-o.counted_min, o.session.start)):
-            box = (left, right, scale(base + outing.minutes), scale(base))
-            base += outing.minutes
-            if outing.running_min >= max(outing.minutes / 2, 1):
-                runs.append(box)
-            elif outing.counted_min > 0:
-                chart.area(*box, "sport")
-            else:
-                walks.append(box)
+        for running in (True, False):
+            for outing in sorted(each.outings, key=lambda one: one.session.start):
+                run = min(outing.running_min, outing.counted_min)
+                top = base + (run if running else outing.counted_min - run)
+                if top - base >= 0.5:
+                    box = (left, right, scale(top), scale(base))
+                    if running:
+                        runs.append(box)
+                    else:
+                        chart.area(*box, "sport")
+                    base = top
     chart.filled(runs, "run")
     chart.filled(walks, "walk")
+
+
+def _minutes_read(each: Day) -> str:
+    cap = each.allowed.day_cap_min
+    parts = [
+        f"{spoken(outing.sport)} {number(outing.minutes, 0)} min"
+        + (f", of it {number(outing.running_min, 0)} running" if _hides_a_run(outing) else "")
+        for outing in each.outings
+    ]
+    counts = f"; {number(_counted(each), 0)} of {cap} min count" if cap else ""
+    return f"{day(each.date)}: {', '.join(parts)}{counts}"
+
+
+def _hides_a_run(outing: Outing) -> bool:
+    return outing.sport != "running" and outing.counted_min > 0 and outing.running_min >= 1
 
 
 def _levels(sheet: Sheet, what: str) -> Iterator[tuple[int | None, Day, Day]]:
@@ -88,18 +130,21 @@ def _minutes_said(sheet: Sheet) -> str:
     return f"{told} Over the cap: {', '.join(over)}." if over else f"{told} No day over its cap."
 
 
-def heart_chart(sheet: Sheet) -> Figure:
-    """The heart rates of each session, under the day's ceiling."""
+def heart_chart(sheet: Sheet, limits: Limits) -> Figure:
+    """The heart rates of each session under the day's ceiling, and below them the minutes spent above it."""
     outings = [outing for each in sheet.days for outing in each.outings if outing.heart]
     ceilings = [level for level, _, _ in _levels(sheet, "ceiling") if level]
     said = _heart_said(sheet)
-    values = [bpm for outing in outings if outing.heart for bpm in (*outing.heart, outing.highest or 0)] + ceilings
+    values = [bpm for outing in outings if outing.heart for bpm in outing.heart] + ceilings
     low, high = rounded(min(values, default=90) - 5, max(values, default=150) + 5, 10)
     scale = Scale(low, high, TOP, BOTTOM)
-    drawn = "An upright line for each session from low to high heart rate, a dashed line at each stage's ceiling."
-    chart = Chart("Heart rate of each session against the day's ceiling", drawn, HEIGHT)
-    weeks(chart, sheet, TOP, BOTTOM)
-    beside(chart, [(BOTTOM - 2, f"{low:g}", "tick"), (TOP + 4, f"{high:g} bpm", "tick")])
+    drawn = (
+        "An upright line for each session with nine tenths of its heart rates, a dashed line at each stage's ceiling;"
+        " below, a bar a day for the minutes above the ceiling."
+    )
+    chart = Chart("Heart rate of each session against the day's ceiling, and minutes above it", drawn, ABOVE_HEIGHT)
+    weeks(chart, sheet, TOP, ABOVE_BOTTOM)
+    axis(chart, scale, " bpm")
     _spreads(chart, sheet, outings, scale)
     for ceiling, first, last in _levels(sheet, "ceiling"):
         left, right = sheet.edge(first.date), sheet.edge(last.date) + sheet.width
@@ -109,16 +154,18 @@ def heart_chart(sheet: Sheet) -> Figure:
         else:
             words = "open" if first.allowed.ceiling_open else "by feel"
             chart.text((left + right) / 2, TOP + 8, words, "tick mid")
-    today_line(chart, sheet, TOP, BOTTOM)
+    _above(chart, sheet, limits)
+    today_line(chart, sheet, TOP, ABOVE_BOTTOM)
     keys = (
         Key("spread", "nine tenths of the time, and the middle"),
-        Key("above", "ceiling to highest"),
+        Key("above", "minutes above the ceiling"),
     )
-    return Figure("Heart rate against the day's ceiling", said, chart.markup(), keys)
+    reads = tuple((sheet.middle(outing.on), _heart_read(outing)) for outing in outings)
+    return Figure("Heart rate against the day's ceiling, and minutes above it", said, chart.markup(), keys, reads)
 
 
 def _spreads(chart: Chart, sheet: Sheet, outings: list[Outing], scale: Scale) -> None:
-    lines, middles, above = [], [], []
+    lines, middles = [], []
     per_day: dict[object, int] = {}
     for outing in outings:
         earlier = per_day.get(outing.on, 0)
@@ -127,11 +174,40 @@ def _spreads(chart: Chart, sheet: Sheet, outings: list[Outing], scale: Scale) ->
         low, middle, high = outing.heart or (0, 0, 0)
         lines.append((at, scale(high), scale(low)))
         middles.append((at, scale(middle)))
-        if outing.ceiling and outing.highest and outing.highest > outing.ceiling and (outing.above_min or 0) >= 0.5:
-            above.append((at, scale(outing.highest), scale(outing.ceiling)))
     chart.uprights(lines, "spread")
-    chart.uprights(above, "above")
     chart.dots(middles, "middle")
+
+
+def _above(chart: Chart, sheet: Sheet, limits: Limits) -> None:
+    """A bar a day for the minutes above its ceiling, with the minutes that make a caution and a stop."""
+    spent = {each.date: sum(one.above_min or 0.0 for one in each.outings) for each in sheet.days}
+    stop = limits.number("intensity_ceiling.stop_seconds") / 60
+    tallest = max([*spent.values(), stop * 1.2])
+    scale = Scale(0, min(tallest, MOST_ABOVE_MIN), ABOVE_TOP, ABOVE_BOTTOM)
+    chart.level(BOTTOM, "base", sheet.edge(sheet.first))
+    half = BAR / 2 * sheet.width
+    bars = [(on, minutes) for on, minutes in spent.items() if minutes >= 0.5]
+    chart.filled(
+        [(sheet.middle(on) - half, sheet.middle(on) + half, scale(minutes), ABOVE_BOTTOM) for on, minutes in bars],
+        "above",
+    )
+    for on, minutes in bars:
+        if minutes > scale.high:
+            beyond(chart, sheet.middle(on), scale, f"{number(minutes, 0)} min")
+    caution = limits.number("intensity_ceiling.caution_seconds") / 60
+    lines = [(scale(minutes), f"{minutes:g} min", "limit-word") for minutes in (caution, stop)]
+    for top, _, _ in lines:
+        chart.level(top, "limit", sheet.edge(sheet.first))
+    for top, words, kind in lines:
+        chart.text(0, top + 4, words, kind)
+
+
+def _heart_read(outing: Outing) -> str:
+    low, middle, high = outing.heart or (0, 0, 0)
+    above = ""
+    if outing.ceiling is not None and outing.above_min is not None:
+        above = f"; {number(outing.above_min)} min above {outing.ceiling}"
+    return f"{day(outing.on)}, {spoken(outing.sport)}: mostly {low} to {high} bpm, the middle {middle}{above}"
 
 
 def _heart_said(sheet: Sheet) -> str:

@@ -28,12 +28,25 @@ class Key:
     words: str
 
 
+Read = tuple[float, str]
+"""Where along the width a value stands, and the value in words."""
+
+
 @dataclass(frozen=True, slots=True)
 class Figure:
     title: str
     said: str  # what the picture shows, in a sentence or two
     chart: Markup
     keys: tuple[Key, ...] = ()
+    reads: tuple[Read, ...] = ()  # told at the mark that is pointed at
+
+    @property
+    def read_at(self) -> str:
+        return " ".join(f"{at:.3f}".removeprefix("0") for at, _ in self.reads)
+
+    @property
+    def read_words(self) -> str:
+        return "\n".join(words.replace("\n", " ") for _, words in self.reads)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +96,18 @@ def today_line(chart: Chart, sheet: Sheet, top: float, bottom: float) -> None:
 
 Label = tuple[float, str, str]
 """Height, words, kind."""
+
+
+def axis(chart: Chart, scale: Scale, unit: str, lines: Sequence[Label] = ()) -> None:
+    """The ends of a scale in numbers, and the words of lines, beside a chart; a number gives way to a line near it."""
+    ends: list[Label] = [(scale.top, f"{scale.high:g}{unit}", "tick"), (scale.bottom - 6, f"{scale.low:g}", "tick")]
+    free = [each for each in ends if all(abs(each[0] - line[0]) > LETTERS for line in lines)]
+    beside(chart, [*lines, *free])
+
+
+def beyond(chart: Chart, at: float, scale: Scale, words: str) -> None:
+    """Says of a mark that ends at the edge of the picture how far it goes on."""
+    chart.text(at, scale.top - 2, f"\u2191 {words}", "limit-word mid")
 
 
 def beside(chart: Chart, labels: Sequence[Label]) -> None:

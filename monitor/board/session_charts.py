@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from monitor.board.days import GUTTER
-from monitor.board.frame import LETTERS, Figure, Key, Label, Scale, beside, rounded
+from monitor.board.frame import LETTERS, Figure, Key, Label, Read, Scale, beside, rounded
 from monitor.board.svg import Chart
 from monitor.board.thin import SLICES, thinned
 from monitor.board.words import spoken
@@ -27,8 +27,15 @@ HEART_DRAWN = (
     " for each rule with the stretches that made the finding. The session in numbers says the same."
 )
 SPEED_DRAWN = "A line over time; the stretches judged as fast running are shaded, threshold speed is dashed."
+WORTH_DRAWN = " A dotted line tells what climbing is worth on the level."
 GROUND_DRAWN = "The height of the ground over time; steep stretches are shaded."
 STILL_MPS = 0.3
+WORTH_FACTOR = 1.05
+WORTH_SECONDS = 60
+"""How much more climbing must be worth than its speed, and for how long, to be drawn beside it."""
+PLAIN_METRES = 40
+"""Ground that rises and falls less says nothing."""
+READ_SLICES = 60
 SHORTEST_MASK = 3.0
 BRIDGE_ROWS = 5
 
@@ -93,7 +100,20 @@ def heart_chart(times: Times, ceiling: int | None) -> Figure | None:
     keys = [Key("trace", "heart rate")]
     keys += [Key("over", "above the ceiling")] if ceiling is not None else []
     keys += [Key("mask", "not believed")] if heart.masked_times else []
-    return Figure("Heart rate, bpm", said, chart.markup(), tuple(keys))
+    reads = _reads(times, heart.rows_bpm, lambda bpm: f"{bpm:.0f} bpm")
+    return Figure("Heart rate, bpm", said, chart.markup(), tuple(keys), reads)
+
+
+def _reads(times: Times, values: Floats, words: Callable[[float], str]) -> tuple[Read, ...]:
+    """What an even part of the session comes to, told at its middle."""
+    step = times.seconds / READ_SLICES
+    found: list[Read] = []
+    for number in range(READ_SLICES):
+        begin = number * step
+        part = values[times.rows(begin, begin + step)]
+        if np.isfinite(part).any():
+            found.append((times.at(begin + step / 2), f"{minute_second(begin)}: {words(float(np.nanmean(part)))}"))
+    return tuple(found)
 
 
 def _over(times: Times, ceiling: int) -> list[Floats]:
@@ -166,14 +186,19 @@ def speed_chart(times: Times, threshold: float | None) -> Figure | None:
     known = speed[np.isfinite(speed)]
     if not len(known) or float(known.max()) < STILL_MPS:
         return None
-    top_speed = max(float(known.max()), threshold or 0.0) * 1.05
+    worth = worth_on_the_level(times)
+    highest = float(np.nanmax(worth)) if worth is not None else 0.0
+    top_speed = max(float(known.max()), highest, threshold or 0.0) * 1.05
     scale = Scale(0, top_speed, TOP, BOTTOM - 30)
     said = _speed_said(times, known, threshold)
-    chart = Chart("Speed over the session", SPEED_DRAWN, BOTTOM - 30 + 18)
+    drawn = SPEED_DRAWN + (WORTH_DRAWN if worth is not None else "")
+    chart = Chart("Speed over the session", drawn, BOTTOM - 30 + 18)
     for span in times.of_rule("no_speed_work"):
         chart.area(times.at(span.begin), times.at(span.end), TOP, BOTTOM - 30, "made-band")
     _minutes(chart, times, BOTTOM - 30)
     chart.line(_pieces(times, thinned(time, speed), scale), "trace")
+    if worth is not None:
+        chart.line(_pieces(times, thinned(time, worth), scale), "worth")
     ticks = _speed_ticks(top_speed, afoot=times.afoot)
     chart.levels([(scale(value), GUTTER, 1.0) for value, _ in ticks], "hair")
     labels: list[Label] = [(scale(value), words, "tick") for value, words in ticks]
@@ -183,8 +208,27 @@ def speed_chart(times: Times, threshold: float | None) -> Figure | None:
         labels.append((scale(threshold), pace(threshold), "limit-word"))
     beside(chart, labels)
     keys = [Key("trace", "speed")]
+    keys += [Key("worth", "what it is worth on the level, uphill")] if worth is not None else []
     keys += [Key("made-band", "judged as fast running")] if times.of_rule("no_speed_work") else []
-    return Figure("Speed" + (", min:s a km" if times.afoot else ", km/h"), said, chart.markup(), tuple(keys))
+    reads = _reads(times, speed, lambda mps: speed_words(mps, afoot=times.afoot))
+    title = "Speed" + (", min:s a km" if times.afoot else ", km/h")
+    return Figure(title, said, chart.markup(), tuple(keys), reads)
+
+
+def worth_on_the_level(times: Times) -> Floats | None:
+    """The level speed that costs as much, where climbing makes it another; None where it hardly does."""
+    speed, worth = times.track.pace.speed_mps, times.track.effort_mps
+    climbing = np.isfinite(speed) & np.isfinite(worth) & (worth > speed * WORTH_FACTOR) & (speed > STILL_MPS)
+    if not times.afoot or climbing.sum() < WORTH_SECONDS:
+        return None
+    return np.where(climbing, worth, np.nan)
+
+
+def speed_words(mps: float, *, afoot: bool) -> str:
+    """ "5:40/km" on foot, else "24.1 km/h"."""
+    if not afoot:
+        return f"{mps * 3.6:.1f} km/h"
+    return pace(mps) if mps > 0.4 else "standing"
 
 
 def _speed_ticks(top: float, *, afoot: bool) -> list[tuple[float, str]]:
@@ -210,6 +254,12 @@ def _speed_said(times: Times, known: Floats, threshold: float | None) -> str:
     return f"{told}; threshold pace {pace(threshold)}." if threshold else f"{told}."
 
 
+def is_plain(times: Times) -> bool:
+    """Whether the picture of the ground would say nothing: no steep stretch, hardly a rise."""
+    known = times.track.ground.altitude_m[np.isfinite(times.track.ground.altitude_m)]
+    return not times.of_rule("steep_ground") and (not len(known) or float(known.max() - known.min()) < PLAIN_METRES)
+
+
 def ground_chart(times: Times) -> Figure | None:
     """Height above the lowest point, with the steep stretches."""
     altitude, time = times.track.ground.altitude_m, times.track.clock.rows_s
@@ -230,4 +280,4 @@ def ground_chart(times: Times) -> Figure | None:
     chart.line([_closed(piece, bottom) for piece in _pieces(times, thinned(time, altitude), scale)], "ground")
     beside(chart, [(TOP + 2, f"{max(high, low + 40):g} m", "tick"), (bottom - 4, f"{low:g} m", "tick")])
     keys = (Key("made-band", "steep"),) if steep else ()
-    return Figure("Ground, m", said, chart.markup(), keys)
+    return Figure("Ground, m", said, chart.markup(), keys, _reads(times, altitude, lambda height: f"{height:.0f} m"))

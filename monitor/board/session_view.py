@@ -9,7 +9,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from monitor.board.frame import Figure
-from monitor.board.session_charts import Stretch, Times, ground_chart, heart_chart, speed_chart
+from monitor.board.session_charts import (
+    Stretch,
+    Times,
+    ground_chart,
+    heart_chart,
+    is_plain,
+    speed_chart,
+    speed_words,
+    worth_on_the_level,
+)
 from monitor.board.words import counted, spoken
 from monitor.views.moments import minute_second
 from rules.exercise import running_seconds
@@ -17,7 +26,7 @@ from rules.facts import Ceiling, Session
 from rules.findings import Finding
 from rules.limits import Limits
 from rules.session.clean import Track, clean
-from rules.wording import duration, pace
+from rules.wording import duration
 
 if TYPE_CHECKING:
     import polars as pl
@@ -32,8 +41,9 @@ class SessionView:
 
     facts: tuple[tuple[str, str], ...]
     figures: tuple[Figure, ...]
+    folded: tuple[Figure, ...]  # that say little
     stretches: tuple[tuple[str, ...], ...]  # what, from, to, long, heart, speed
-    minutes: tuple[tuple[str, ...], ...]  # from, to, heart, highest, speed, ground
+    minutes: tuple[tuple[str, ...], ...]  # from, to, heart, highest, speed, on the level, ground
     notes: tuple[str, ...]
 
 
@@ -51,14 +61,13 @@ def session_view(
     times = Times(track, max(session.elapsed_s, 1.0), spans, session.pauses, afoot)
     bpm = ceiling.bpm if ceiling else None
     threshold = next((each.evidence.get("threshold_mps") for each in found if "threshold_mps" in each.evidence), None)
-    made = (
-        heart_chart(times, bpm),
-        speed_chart(times, threshold),
-        ground_chart(times),
-    )
+    ground = ground_chart(times)
+    plain = ground is not None and is_plain(times)
+    made = (heart_chart(times, bpm), speed_chart(times, threshold), None if plain else ground)
     return SessionView(
         facts=tuple(_facts(session, ceiling)),
         figures=tuple(figure for figure in made if figure is not None),
+        folded=(ground,) if ground is not None and plain else (),
         stretches=tuple(_stretch_row(each, times) for each in spans[:MOST_STRETCHES]),
         minutes=tuple(_minute_rows(times)),
         notes=tuple(_notes(track, session, spans)),
@@ -103,6 +112,7 @@ def _stretch_row(span: Stretch, times: Times) -> tuple[str, ...]:
 def _minute_rows(times: Times) -> list[tuple[str, ...]]:
     """The recording in even parts: the table that stands for the pictures."""
     step = next((m * 60.0 for m in (1, 2, 5, 10, 15, 30, 60) if times.seconds / (m * 60) <= MOST_ROWS), 7200.0)
+    worth = worth_on_the_level(times)
     rows: list[tuple[str, ...]] = []
     for begin in np.arange(0.0, times.seconds, step):
         inside = times.rows(begin, begin + step)
@@ -115,6 +125,7 @@ def _minute_rows(times: Times) -> list[tuple[str, ...]]:
                 _mean(heart, "{:.0f}"),
                 f"{np.nanmax(heart):.0f}" if np.isfinite(heart).any() else "–",
                 _speed(speed, afoot=times.afoot),
+                _speed(worth[inside], afoot=True) if worth is not None else "–",
                 _mean(altitude, "{:.0f}"),
             )
         )
@@ -128,10 +139,7 @@ def _mean(values: np.ndarray[tuple[int], np.dtype[np.float64]], shape: str) -> s
 def _speed(values: np.ndarray[tuple[int], np.dtype[np.float64]], *, afoot: bool) -> str:
     if not np.isfinite(values).any():
         return "–"
-    mean = float(np.nanmean(values))
-    if afoot:
-        return pace(mean) if mean > 0.4 else "standing"
-    return f"{mean * 3.6:.1f} km/h"
+    return speed_words(float(np.nanmean(values)), afoot=afoot)
 
 
 def _notes(track: Track, session: Session, spans: Sequence[Stretch]) -> list[str]:
