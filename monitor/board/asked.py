@@ -6,8 +6,8 @@ from collections.abc import Collection
 from datetime import datetime
 
 from monitor.board.gather import Known
-from monitor.board.words import sentence
 from monitor.views.questions import looks_like_races, question_words
+from monitor.views.words import sentence
 from rules.facts import Race
 from rules.limits import Limits
 from rules.race_file import race_file

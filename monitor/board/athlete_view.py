@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
-from typing import Any
 
 from monitor.board.asked import questions
 from monitor.board.body_charts import clocks_chart, resting_chart, rmssd_chart, sleep_chart
@@ -13,28 +12,26 @@ from monitor.board.clocks import clocks
 from monitor.board.days import Sheet, sheet
 from monitor.board.effort_charts import heart_chart, minutes_chart
 from monitor.board.evidence import Group, groups, tally
-from monitor.board.first_word import Word, first_word
 from monitor.board.frame import Figure
 from monitor.board.gaps import data_gaps
 from monitor.board.gather import Desk, Known
 from monitor.board.onramp_charts import onramp_charts
+from monitor.board.row import Row
 from monitor.board.session_view import SessionView
 from monitor.board.strip import strip
 from monitor.board.tables import checkin_rows, day_rows, decisions, hold_words
-from monitor.board.words import clock, counted, day, gate_words, race_name, sentence, stage_words
-from monitor.views.status import open_since, status_entry
+from monitor.views.standing import open_since
+from monitor.views.words import day, gate_words, race_name, sentence
 from rules.findings import Finding
 from rules.judgement.ordered import Ordered
 from rules.limits import Limits
-from rules.plan import Plan
-from rules.today import Today, today_by
+from rules.plan import GateRecord, Plan
 
 
 @dataclass(frozen=True, slots=True)
 class PlanView:
     """One reverse taper: its pictures, its tables, and what was found in it."""
 
-    name: str  # begins the names of its pictures and places on the page
     race: str
     figures: tuple[Figure, ...]
     rows: tuple[tuple[str, ...], ...]
@@ -44,50 +41,29 @@ class PlanView:
     groups: tuple[Group, ...]
     tally: str
     views: dict[str, SessionView] = field(default_factory=dict)
-    elsewhere: str = ""  # the file that tells the findings at length, where this page is brief
 
 
 @dataclass(frozen=True, slots=True)
 class AthleteView:
-    id: str
-    name: str
-    word: Word
-    where: str  # "day 20 of 32, test runs"
-    stage: str
-    day: int | None
+    """The page of one athlete: what today allows, then why, then the rest."""
+
+    row: Row
     ends: str
-    allowed: str
-    last_file: str
-    last_file_at: float
     held: tuple[str, ...]
-    today: Today
     plan: PlanView | None
     asked: tuple[str, ...] = ()
     past: tuple[tuple[str, str], ...] = ()  # file, words
 
 
-def athlete_view(
-    known: Known, desk: Desk, now: datetime, news_days: float, limits: Limits, *, elsewhere: str = ""
-) -> AthleteView:
-    """All but the session views, which need the samples; `elsewhere` is the file that tells the findings at length."""
+def athlete_view(known: Known, row: Row, desk: Desk, now: datetime, limits: Limits) -> AthleteView:
+    """All but the session views, which need the samples, and the plans that are over."""
     athlete, plan = known.athlete.athlete, known.made.judgement.current
-    entry = status_entry(known.made, known.standing, desk.marks, now)
-    today = today_by(known.made.judgement, known.facts, now, limits)
-    last = known.made.history.last_file_at
+    gates = [gate for gate in plan.gates if gate.until is None] if plan else []
     return AthleteView(
-        id=athlete.id,
-        name=athlete.name or athlete.id,
-        word=first_word(known, desk.marks, now, news_days),
-        where=_where(plan, entry),
-        stage=entry["stage"] or "",
-        day=entry["day"],
+        row=row,
         ends=day(plan.last_date) if plan else "",
-        allowed=_allowed(today, plan),
-        last_file=clock(last, athlete.zone) if last else "no file yet",
-        last_file_at=last.timestamp() if last else 0.0,
-        held=(*(_gate(gate) for gate in entry["gates"]), *_holds(plan, athlete.local_date(now))),
-        today=today,
-        plan=plan_view(athlete.id, known, plan, shown(known), desk, now, limits, elsewhere=elsewhere) if plan else None,
+        held=(*(_gate(gate) for gate in gates), *_holds(plan, athlete.local_date(now))),
+        plan=plan_view(known, plan, shown(known), desk, now, limits) if plan else None,
         asked=questions(known, desk.marks, now, limits),
     )
 
@@ -99,15 +75,7 @@ def shown(known: Known) -> list[Finding]:
 
 
 def plan_view(
-    name: str,
-    known: Known,
-    plan: Plan,
-    found: Sequence[Finding],
-    desk: Desk,
-    now: datetime,
-    limits: Limits,
-    *,
-    elsewhere: str = "",
+    known: Known, plan: Plan, found: Sequence[Finding], desk: Desk, now: datetime, limits: Limits
 ) -> PlanView:
     """One plan of an athlete with the findings that belong to it, newest first."""
     athlete = known.athlete.athlete
@@ -115,16 +83,14 @@ def plan_view(
     unreadable = desk.unreadable.get(athlete.id, ())
     thin = known.made.judgement.thin if plan is known.made.judgement.current else ()
     return PlanView(
-        name=name,
         race=f"{race_name(plan.race)} on {day(plan.day0)}",
         figures=tuple(_figures(laid, known.facts, limits)),
         rows=day_rows(laid),
         checkins=checkin_rows(laid),
         decided=decisions(plan),
         gaps=tuple(sentence(text) for text in data_gaps(laid, thin, unreadable)),
-        groups=tuple(groups(name, found, desk.marks, athlete.zone, limits, brief=bool(elsewhere))),
+        groups=tuple(groups(found, desk.marks, athlete.zone, limits)),
         tally=tally(found),
-        elsewhere=elsewhere,
     )
 
 
@@ -147,36 +113,11 @@ def _figures(laid: Sheet, facts: Ordered, limits: Limits) -> list[Figure]:
     return figures
 
 
-def _where(plan: Plan | None, entry: dict[str, Any]) -> str:
-    if plan is None:
-        return "no plan"
-    if entry["stage"] == "before":
-        return f"{race_name(plan.race)} in {counted(-entry['day'], 'day')}" if entry["day"] < 0 else "race today"
-    if entry["stage"] == "done":
-        return f"done after {counted(plan.last_day, 'day')}"
-    return f"day {entry['day']} of {plan.last_day}, {stage_words(entry['stage'])}"
-
-
-def _allowed(today: Today, plan: Plan | None) -> str:
-    """Today in one short line."""
-    if plan is None or today.stage in (None, "before", "done"):
-        return "no limit"
-    if today.rest_until is not None:
-        return f"walking and mobility only, until {today.rest_until:%a %H:%M}"
-    time = f"{today.allowed_min} min" if today.allowed_min is not None else "no cap on time"
-    heart = f"heart rate to {today.ceiling_bpm}" if today.ceiling_bpm else (today.effort or "no ceiling")
-    run = {
-        "none": "no running",
-        "rest day": "a rest day from running",
-        "tolerated": f"at most one run of {today.run_allowed_min} min",
-        "test": f"a run of up to {today.run_allowed_min} min",
-        "share": "running by the week's share",
-    }.get(today.running, "running")
-    return f"{time}, {heart}, {run}"
-
-
-def _gate(gate: dict[str, Any]) -> str:
-    return f"Before {gate_words(gate['before'])}: {'; '.join(gate['reasons'])}."
+def _gate(gate: GateRecord) -> str:
+    reasons = "; ".join(shut.reason for shut in gate.reasons)
+    asks = "; ".join(gate.asks)
+    waits = sentence(f"{gate_words(gate.before)} waits: {reasons}")
+    return f"{waits} What opens it: {asks}." if asks else waits
 
 
 def _holds(plan: Plan | None, on: date) -> list[str]:

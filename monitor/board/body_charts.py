@@ -11,7 +11,7 @@ from monitor.board.clocks import Clocks
 from monitor.board.days import GUTTER, Sheet
 from monitor.board.frame import LETTERS, Figure, Key, Label, Scale, axis, beside, beyond, rounded, today_line, weeks
 from monitor.board.svg import Chart
-from monitor.board.words import counted, day, number
+from monitor.views.words import counted, day, number
 from rules.body.baseline import Baseline
 from rules.body.mornings import recent
 from rules.body.resting import mornings_up, resting_limit

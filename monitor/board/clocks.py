@@ -10,7 +10,7 @@ from functools import lru_cache
 from operator import mul
 
 from monitor.board.days import Sheet
-from monitor.board.words import day, number
+from monitor.views.words import day, number
 from rules.body.resting import resting_limit
 from rules.facts import Athlete, Session, Sex
 from rules.judgement.ordered import Ordered

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from monitor.board.days import Day, Outing, Sheet
 from monitor.board.frame import Figure, Key, Scale, axis, beyond, rounded, today_line, weeks
 from monitor.board.svg import Chart
-from monitor.board.words import counted, day, number, spoken
+from monitor.views.words import counted, day, number, spoken
 from rules.limits import Limits
 
 TOP, BOTTOM, HEIGHT = 14, 112, 128

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from itertools import groupby
 from typing import Any
 
 from monitor.alerts.words import against
-from monitor.board.words import clock, counted, day, number, rule_place, sentence, spoken, stage_words
-from rules import advice
+from monitor.views.words import clock, counted, day, number, rule_place, sentence, spoken, stage_words
+from rules import advice, catalogue
 from rules.findings import Finding
 from rules.limits import Limits
 from rules.wording import duration
@@ -30,17 +30,17 @@ class Shown:
     rule: str
     about: str
     summary: str
-    numbers: tuple[tuple[str, str], ...] = ()
-    athlete_does: tuple[str, ...] = ()
-    coach_does: tuple[str, ...] = ()
-    seen: tuple[str, ...] = ()
+    numbers: tuple[tuple[str, str], ...]
+    athlete_does: tuple[str, ...]
+    coach_does: tuple[str, ...]
+    seen: tuple[str, ...]
+    sure: str  # how strong the evidence behind the rule is
 
 
 @dataclass(slots=True)  # made by the thousand, and freezing doubles what that takes
 class Group:
     """What happened once (a session, a morning) and all findings on it, the worst first."""
 
-    anchor: str
     title: str
     place: str
     source: str
@@ -50,28 +50,19 @@ class Group:
 
 
 def groups(
-    name: str,
-    found: Sequence[Finding],
-    marks: dict[str, list[dict[str, Any]]],
-    zone: tzinfo,
-    limits: Limits,
-    *,
-    brief: bool = False,
+    found: Sequence[Finding], marks: Mapping[str, Sequence[dict[str, Any]]], zone: tzinfo, limits: Limits
 ) -> list[Group]:
-    """Findings (newest first) by subject; brief ones only say what was found."""
+    """Findings (newest first) by subject."""
     made = []
-    for index, (_, some) in enumerate(groupby(found, key=lambda each: (each.date, each.subject_kind, each.subject))):
+    for _, some in groupby(found, key=lambda each: (each.date, each.subject_kind, each.subject)):
         together = sorted(some, key=lambda each: (-each.severity, rule_place(each.rule)))
         first = together[0]
         made.append(
             Group(
-                anchor=f"{name}-f{index}",
                 title=_title(first, zone),
                 place=_place(first),
                 source=first.source or "",
-                findings=tuple(
-                    _brief(each) if brief else _shown(each, marks.get(each.id, ()), zone, limits) for each in together
-                ),
+                findings=tuple(_shown(each, marks.get(each.id, ()), zone, limits) for each in together),
                 session=first.subject if first.subject_kind == "session" else None,
                 worst=str(first.severity),
             )
@@ -92,10 +83,6 @@ def _place(finding: Finding) -> str:
     return stage if finding.stage == "before" else f"day {finding.day}, {stage}"
 
 
-def _brief(finding: Finding) -> Shown:
-    return Shown(finding.id, str(finding.severity), finding.rule, spoken(finding.rule), sentence(finding.summary))
-
-
 def _shown(finding: Finding, marks: Sequence[dict[str, Any]], zone: tzinfo, limits: Limits) -> Shown:
     return Shown(
         id=finding.id,
@@ -107,6 +94,7 @@ def _shown(finding: Finding, marks: Sequence[dict[str, Any]], zone: tzinfo, limi
         athlete_does=finding.advice,
         coach_does=advice.what_now(finding.rule, finding.severity, finding.stage, limits, "coach"),
         seen=tuple(_seen(mark, zone) for mark in marks),
+        sure=catalogue.rule(finding.rule).evidence,
     )
 
 

@@ -13,7 +13,7 @@ from markupsafe import Markup
 
 from monitor.board.days import GUTTER, Sheet
 from monitor.board.svg import Chart
-from monitor.board.words import short_day
+from monitor.views.words import short_day
 
 WEEK = timedelta(days=7)
 LETTERS = 12

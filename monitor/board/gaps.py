@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from monitor.board.days import Day, Sheet
-from monitor.board.words import counted, day, spoken
+from monitor.views.words import counted, day, spoken
 from rules.wording import duration
 
 MOST_NAMED = 5

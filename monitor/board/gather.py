@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
@@ -15,6 +15,7 @@ from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings, intake
 from monitor.store.database import Store
 from monitor.store.seasons import Season, Window, seasons
+from monitor.views.first_word import Answers
 from monitor.views.outbox import unsent_view
 from rules.facts import Athlete, History
 from rules.findings import Finding
@@ -39,9 +40,14 @@ def at_once() -> None:
 class Desk:
     """What is known beside the athletes' facts: who has seen what, files that could not be read, messages."""
 
-    marks: dict[str, list[dict[str, Any]]] = field(default_factory=dict)
+    answers: Answers = field(default_factory=Answers)
+    worse_at: dict[str, datetime] = field(default_factory=dict)
     unreadable: dict[str, list[tuple[str, str]]] = field(default_factory=dict)  # athlete -> (path, reason)
     messages: list[dict[str, Any]] = field(default_factory=list)  # of those not sent
+
+    @property
+    def marks(self) -> Mapping[str, Sequence[dict[str, Any]]]:
+        return self.answers.marks
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +68,8 @@ def desk(con: duckdb.DuckDBPyConnection, roster: Roster) -> Desk:
     unreadable: dict[str, list[tuple[str, str]]] = {}
     for athlete, path, reason in intake.unreadable(con):
         unreadable.setdefault(athlete, []).append((path, reason))
-    return Desk(findings.marks(con), unreadable, unsent_view(con, roster))
+    answers = Answers(findings.marks(con), findings.made_at(con))
+    return Desk(answers, findings.worse_at(con), unreadable, unsent_view(con, roster))
 
 
 def gather(

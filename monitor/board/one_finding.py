@@ -10,11 +10,11 @@ from monitor.board.athlete_view import plan_view
 from monitor.board.files import Folder
 from monitor.board.gather import Known, desk, known, read
 from monitor.board.shelf import Shelf
-from monitor.board.words import clock
 from monitor.errors import WrongUse
 from monitor.home import Home
 from monitor.roster import Roster
 from monitor.store.database import Store
+from monitor.views.words import clock
 from rules.findings import Finding
 from rules.limits import Limits
 from rules.plan import Plan
@@ -37,7 +37,7 @@ def write_finding(home: Home, roster: Roster, store: Store, finding: Finding, no
     then = known(athlete, season, now, limits)
     together = [each for each in then.standing if _same(each, finding)] or [finding]
     plan = plan_of(then, finding)
-    view = plan_view(finding.id, then, plan, together, around, now, limits) if plan else None
+    view = plan_view(then, plan, together, around, now, limits) if plan else None
     shown = view.groups if view else ()
     page = render.page(
         "finding.jinja",

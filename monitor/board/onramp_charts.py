@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from monitor.board.days import Sheet
 from monitor.board.frame import Figure, Key, Label, Scale, axis, rounded, today_line, weeks
 from monitor.board.svg import Chart
-from monitor.board.words import day, number
+from monitor.views.words import day, number
 from rules.exercise import has_running, running_metres
 from rules.facts import Session
 from rules.judgement.ordered import Ordered

@@ -11,11 +11,11 @@ from monitor.board.athlete_view import plan_view
 from monitor.board.files import Folder, stamp
 from monitor.board.gather import Desk, Known, known, read
 from monitor.board.shelf import Shelf
-from monitor.board.words import clock, day, race_name
 from monitor.roster import RosterAthlete
 from monitor.store import codec
 from monitor.store.database import Store
 from monitor.store.seasons import Window, contents
+from monitor.views.words import clock, day, race_name
 from rules.findings import Finding
 from rules.limits import Limits
 from rules.plan import Plan
@@ -89,8 +89,7 @@ class PastPages:
             season = read(con, [one.athlete], now, self._limits, touched=one.plan.day0)[one.athlete.id]
         then = known(one.athlete, season, now, self._limits)
         plan = next((each for each in then.made.judgement.plans if each.race == one.plan.race), one.plan)
-        name = f"{one.athlete.id}-{plan.day0.isoformat()}"
-        view = plan_view(name, then, plan, one.found, self._desk, now, self._limits)
+        view = plan_view(then, plan, one.found, self._desk, now, self._limits)
         view = replace(view, views=self._shelf.views(then, plan, view.groups))
         return render.page(
             "past.jinja",

@@ -13,10 +13,11 @@ import jinja2
 from markupsafe import Markup, escape
 
 from monitor.board.palette import properties
-from monitor.board.words import day, plain, spoken
+from monitor.views.words import day, plain, spoken
 from rules import advice
 from rules.findings import Severity
 
+NOTHING = Markup("")
 PIECES = 500
 """Of a page, some milliseconds' work."""
 

@@ -12,8 +12,8 @@ from monitor.board.days import GUTTER
 from monitor.board.frame import LETTERS, Figure, Key, Label, Read, Scale, beside, rounded
 from monitor.board.svg import Chart
 from monitor.board.thin import SLICES, thinned
-from monitor.board.words import spoken
 from monitor.views.moments import minute_second
+from monitor.views.words import spoken
 from rules.session.clean import Track
 from rules.session.stretches import stretches
 from rules.wording import duration, pace

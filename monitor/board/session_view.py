@@ -19,8 +19,8 @@ from monitor.board.session_charts import (
     speed_words,
     worth_on_the_level,
 )
-from monitor.board.words import counted, spoken
 from monitor.views.moments import minute_second
+from monitor.views.words import counted, spoken
 from rules.exercise import running_seconds
 from rules.facts import Ceiling, Session
 from rules.findings import Finding

@@ -5,7 +5,7 @@ from __future__ import annotations
 from monitor.board.days import Sheet, runs
 from monitor.board.frame import Figure, weeks
 from monitor.board.svg import Chart
-from monitor.board.words import STAGES, counted, day, sentence
+from monitor.views.words import STAGES, counted, day, sentence
 
 WORDS_Y, RIBBON, PLANNED, BOTTOM, HEIGHT = 28, (34, 58), (80, 86), 92, 108
 NARROW = {"days_off": "off", "cross_training": "cross", "test_runs": "tests", "on_ramp": "ramp"}

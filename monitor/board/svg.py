@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 from markupsafe import Markup, escape
 
-from monitor.board.words import plain
+from monitor.views.words import plain
 
 WIDE, FINE = 1000, 10
 """The inner picture counts thousandths of the width and tenths of a pixel, both in whole numbers."""

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from math import exp
 
 from monitor.board.days import Day, Sheet
-from monitor.board.words import counted, day, gate_words, number, spoken, stage_words
+from monitor.views.words import counted, day, gate_words, number, spoken, stage_words
 from rules.facts import CheckIn, Hold
 from rules.plan import GateRecord, Plan
 
+SCALES = ("soreness", "pain", "energy", "mood")
+NEAR = 1
+"""Points of ten by which check-ins may differ that are told in one line."""
 DAY_HEADS = ("day", "date", "stage", "sessions", "min of cap", "min over bpm", "resting", "RMSSD", "sleep")
 
 
@@ -51,29 +55,58 @@ def _hours(minutes: float) -> str:
 
 
 def checkin_rows(sheet: Sheet) -> tuple[tuple[str, str], ...]:
-    """What the athlete said, the latest first."""
-    return tuple((day(each.date), _said(each.checkin)) for each in reversed(sheet.since_race()) if each.checkin)
+    """What the athlete said, the latest first; answers that hardly differ from those of the day before in one line."""
+    told = [(each.date, each.checkin) for each in reversed(sheet.since_race()) if each.checkin]
+    rows: list[list[tuple[date, CheckIn]]] = []
+    for each in told:
+        if rows and all(_alike(each[1], other) for _, other in rows[-1]):
+            rows[-1].append(each)
+        else:
+            rows.append([each])
+    return tuple((_dates([on for on, _ in row]), _said([checkin for _, checkin in row])) for row in rows)
 
 
-def _said(checkin: CheckIn) -> str:
+def _alike(one: CheckIn, other: CheckIn) -> bool:
+    """Whether two check-ins say nearly the same, and nothing in words."""
+    if any(each.note or each.symptoms for each in (one, other)):
+        return False
+    same = (one.stairs_unaided, one.squat_unaided, one.pain_where) == (
+        other.stairs_unaided, other.squat_unaided, other.pain_where,
+    )  # fmt: skip
+    return same and all(_near(getattr(one, name), getattr(other, name)) for name in SCALES)
+
+
+def _near(one: float | None, other: float | None) -> bool:
+    return one == other if one is None or other is None else abs(one - other) <= NEAR
+
+
+def _dates(days: Sequence[date]) -> str:
+    """ "Fri 9 Oct", or the first and the last of several, which come latest first."""
+    return day(days[0]) if len(days) == 1 else f"{day(days[-1])} – {day(days[0])}, {len(days)} check-ins"
+
+
+def _scale(name: str, told: Sequence[CheckIn]) -> str:
+    """ "pain 2 (left calf)", "soreness 2–3"; empty where nothing was said."""
+    values = [value for each in told if (value := getattr(each, name)) is not None]
+    if not values:
+        return ""
+    low, high = number(min(values)), number(max(values))
+    where = f" ({told[0].pain_where})" if name == "pain" and told[0].pain_where else ""
+    return f"{name} {low}{where}" if low == high else f"{name} {low}–{high}{where}"
+
+
+def _said(told: Sequence[CheckIn]) -> str:
+    first = told[0]
     parts = [
         f"{name} {'unaided' if managed else 'not unaided'}"
-        for name, managed in (("stairs", checkin.stairs_unaided), ("squat", checkin.squat_unaided))
+        for name, managed in (("stairs", first.stairs_unaided), ("squat", first.squat_unaided))
         if managed is not None
     ]
-    for name, value in (("soreness", checkin.soreness), ("pain", checkin.pain)):
-        if value is not None:
-            where = f" ({checkin.pain_where})" if name == "pain" and checkin.pain_where else ""
-            parts.append(f"{name} {number(value)}{where}")
-    parts += [
-        f"{name} {number(value)}"
-        for name, value in (("energy", checkin.energy), ("mood", checkin.mood))
-        if value is not None
-    ]
-    if checkin.symptoms:
-        parts.append(f"symptoms: {', '.join(checkin.symptoms)}")
-    if checkin.note:
-        parts.append(f"“{checkin.note}”")
+    parts += [said for name in SCALES if (said := _scale(name, told))]
+    if first.symptoms:
+        parts.append(f"symptoms: {', '.join(first.symptoms)}")
+    if first.note:
+        parts.append(f"“{first.note}”")
     return ", ".join(parts) or "nothing said"
 
 

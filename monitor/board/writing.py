@@ -3,41 +3,31 @@
 from __future__ import annotations
 
 import gc
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
 from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 
 from monitor.board import render
-from monitor.board.at_length import FindingsPages, athlete_file, sessions_found
-from monitor.board.athlete_view import AthleteView, athlete_view
+from monitor.board.athlete_pages import AthletePages, Entry
 from monitor.board.files import Folder, put
-from monitor.board.frame import Figure
 from monitor.board.gather import Desk, Known, at_once, gather
+from monitor.board.news import news
 from monitor.board.one_finding import FOLDER, finding_file
-from monitor.board.past import Bygone, PastPages, bygone
+from monitor.board.past import PastPages, bygone
+from monitor.board.row import row
 from monitor.board.shelf import Shelf
-from monitor.board.words import clock
 from monitor.home import Home
 from monitor.roster import Roster
 from monitor.store.database import Store
 from monitor.views.program import program
 from monitor.views.rules import rules_view
+from monitor.views.words import clock
 from rules.limits import Limits
 
-MOST_VIEWS = 60
-"""Sessions with findings that are shown on the board itself; where there are more, the findings are told at length in
-a file for each athlete beside it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """An athlete as known and as shown, and the plans that are over."""
-
-    known: Known
-    view: AthleteView
-    over: Sequence[Bygone]
+FEW_CHANGES, FEW_ATHLETES = 4, 8
+"""Changes since yesterday that are told without being asked for, on a board of so few."""
 
 
 def write(
@@ -61,19 +51,17 @@ def _write(
     home: Home, roster: Roster, store: Store, now: datetime, limits: Limits, shelf: Shelf, give: Callable[[], None]
 ) -> Path:
     around, athletes = gather(store, roster, now, limits, give)
-    brief = sum(len(sessions_found(one)) for one in athletes) > MOST_VIEWS
     entries: list[Entry] = []
     for one in athletes:
         give()
-        entries.append(_entry(one, around, roster, now, limits, brief=brief))
-    views = [entry.view if brief else _with_sessions(entry, shelf) for entry in entries]
-    put(home.board, _page(home, roster, around, views, now, limits, give))
+        entries.append(_entry(one, around, roster, now, limits))
     folder = Folder(home.path / FOLDER)
+    pages = AthletePages(folder, shelf, around, limits)
+    put(home.board, _page(home, roster, around, entries, pages, now, limits, give))
     for entry in entries:
         for finding in entry.known.standing:
             folder.keep(finding_file(finding.id))
-    if brief:
-        FindingsPages(folder, shelf, around, limits).write(athletes, now, give)
+    pages.write(entries, now, give)
     PastPages(store, folder, shelf, around, limits).write([one for entry in entries for one in entry.over], now, give)
     folder.clear()
     return home.board
@@ -91,47 +79,38 @@ def _keeping_all() -> Iterator[None]:
             gc.enable()
 
 
-def _entry(one: Known, around: Desk, roster: Roster, now: datetime, limits: Limits, *, brief: bool) -> Entry:
+def _entry(one: Known, around: Desk, roster: Roster, now: datetime, limits: Limits) -> Entry:
     over = bygone(one, one.athlete.athlete.local_date(now))
-    elsewhere = f"{FOLDER}/{athlete_file(one.athlete.id)}" if brief else ""
-    view = athlete_view(one, around, now, roster.alerts.late_after_days, limits, elsewhere=elsewhere)
-    return Entry(one, replace(view, past=tuple((f"{FOLDER}/{each.file}", each.words) for each in over)), over)
-
-
-def _with_sessions(entry: Entry, shelf: Shelf) -> AthleteView:
-    view = entry.view
-    if view.plan is None:
-        return view
-    views = shelf.views(entry.known, entry.known.made.judgement.current, view.plan.groups)
-    return replace(view, plan=replace(view.plan, views=views))
+    return Entry(one, row(one, around, now, roster.alerts.late_after_days, limits), over)
 
 
 def _page(
     home: Home,
     roster: Roster,
     around: Desk,
-    shown: Sequence[AthleteView],
+    entries: Sequence[Entry],
+    pages: AthletePages,
     now: datetime,
     limits: Limits,
     give: Callable[[], None],
 ) -> str:
+    """The roster in order of need; of somebody alone also all that their own page tells."""
     state = program(home, roster, around.messages)
     zone: tzinfo = roster.athletes[0].athlete.zone if roster.athletes else UTC
+    rows = sorted((entry.row for entry in entries), key=lambda one: (one.word.rank, one.name.casefold(), one.id))
+    changed = news(around, [entry.known for entry in entries], now, roster.alerts.late_after_days)
     return render.page(
         "board.jinja",
         give,
-        athletes=sorted(shown, key=lambda view: (view.word.rank, view.name.casefold(), view.id)),
+        rows=rows,
+        needs=Counter(one.word.need for one in rows),
+        news=changed,
+        since=clock(changed.since, zone),
+        few=len(changed.changes) <= FEW_CHANGES and len(rows) <= FEW_ATHLETES,
+        alone=pages.view(entries[0], now) if len(entries) == 1 else None,
         troubles=state.troubles,
         written=clock(now, zone),
         looked_at=clock(state.looked_at, zone) if state.looked_at else "",
         rules=rules_view(limits),
         rules_at="",
-        legend=_legend(shown),
     )
-
-
-def _legend(shown: Sequence[AthleteView]) -> list[Figure]:
-    """One figure of each kind, where the figures of the athletes leave their keys out."""
-    plans = [view.plan for view in shown if view.plan is not None and view.plan.elsewhere]
-    fullest = max(plans, key=lambda plan: sum(len(each.keys) for each in plan.figures), default=None)
-    return [each for each in fullest.figures if each.keys] if fullest else []

@@ -87,6 +87,23 @@ def marks(con: duckdb.DuckDBPyConnection) -> dict[str, list[dict[str, Any]]]:
     return found
 
 
+def made_at(con: duckdb.DuckDBPyConnection) -> dict[str, datetime]:
+    """When each finding that stands was first made or told: a store that was made anew remembers what was told."""
+    rows = con.execute(
+        "SELECT f.id, least(f.found_at, coalesce(min(d.decided_at), f.found_at)) FROM finding f"
+        " LEFT JOIN decision d ON d.finding = f.id WHERE f.withdrawn_at IS NULL GROUP BY f.id, f.found_at"
+    ).fetchall()
+    return {finding: from_store(at) for finding, at in rows}
+
+
+def worse_at(con: duckdb.DuckDBPyConnection) -> dict[str, datetime]:
+    """When findings were last told as worse than before."""
+    rows = con.execute(
+        "SELECT finding, max(decided_at) FROM decision WHERE reason = 'worse' GROUP BY finding"
+    ).fetchall()
+    return {finding: from_store(at) for finding, at in rows}
+
+
 def mark(con: duckdb.DuckDBPyConnection, finding_id: str, by: str, note: str, now: datetime) -> None:
     con.execute("INSERT INTO mark VALUES (?, ?, ?, ?)", [finding_id, by, note, to_store(now)])
 

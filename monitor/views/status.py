@@ -15,6 +15,7 @@ from monitor.store import findings
 from monitor.views.moments import local
 from monitor.views.plan import shut_gates
 from monitor.views.questions import looks_like_races
+from monitor.views.standing import open_since
 from rules.findings import Finding
 from rules.limits import Limits
 from rules.plan import Plan
@@ -74,15 +75,3 @@ def _looked_back(made: View, now: datetime, limits: Limits) -> list[str]:
         return []
     days = (made.athlete.athlete.local_date(now) - plan.last_date).days
     return list(told) if days <= limits.whole("status.summary_days") else []
-
-
-def open_since(made: View) -> date | None:
-    """From which day findings are open: the finish of the race whose plan is shown, or of one that it lies within."""
-    if made.judgement.current is None:
-        return None
-    return min((plan.day0 for plan in made.judgement.plans if _touch(plan, made)), default=made.judgement.current.day0)
-
-
-def _touch(plan: Plan, made: View) -> bool:
-    current = made.judgement.current
-    return current is not None and plan.day0 <= current.day0 <= plan.last_date

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from monitor.board.first_word import Word, first_word
+from monitor.views.first_word import Word, first_word
 from tests.monitor.board.scenes import scene
 from tests.rules.people import at, athlete, checkin, hold, race, session
 
