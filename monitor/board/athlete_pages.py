@@ -15,6 +15,7 @@ from monitor.board.row import Row
 from monitor.board.shelf import Asked, Shelf
 from monitor.store import codec
 from monitor.views.words import clock
+from rules.day import now_words
 from rules.limits import Limits
 
 AT_ONCE = 25
@@ -77,10 +78,19 @@ class AthletePages:
         """Names all that the page tells, without drawing it."""
         known, desk = entry.known, self._desk
         athlete, history = known.athlete.athlete, known.made.history
-        row = replace(entry.row, weeks=render.NOTHING, word=replace(entry.row.word, rank=(0, 0.0)))
+        row, decision = entry.row, entry.row.decision
+        shown_now = (
+            row.word.why,
+            row.word.severity,
+            row.allowed,
+            row.where,
+            row.next,
+            now_words(decision),
+            decision.used_min,
+        )
         return stamp(
             (render.fingerprint(), self._limits.fingerprint, codec.to_text(athlete)),
-            (athlete.local_date(now), row, known.standing, [desk.marks.get(each.id) for each in known.standing]),
+            (decision.date, shown_now, known.standing, [desk.marks.get(each.id) for each in known.standing]),
             [(each.key, each.version) for each in history.sessions],
             (history.nights, history.mornings, history.checkins, history.holds),
             (known.made.judgement.thin, desk.unreadable.get(athlete.id), [each.file for each in entry.over]),

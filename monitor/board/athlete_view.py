@@ -21,11 +21,13 @@ from monitor.board.session_view import SessionView
 from monitor.board.strip import strip
 from monitor.board.tables import checkin_rows, day_rows, decisions, hold_words
 from monitor.views.standing import open_since
-from monitor.views.words import day, gate_words, race_name, sentence
+from monitor.views.words import day, pace_words, race_name, sentence, wait_words
+from rules.day import Decision, now_words
 from rules.findings import Finding
 from rules.judgement.ordered import Ordered
 from rules.limits import Limits
 from rules.plan import GateRecord, Plan
+from rules.today import today_by
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +51,9 @@ class AthleteView:
 
     row: Row
     ends: str
+    now: tuple[str, ...]  # what today allows, why, what ends it
+    easy: tuple[str, ...]  # how hard at most
+    mornings: tuple[str, ...]
     held: tuple[str, ...]
     plan: PlanView | None
     asked: tuple[str, ...] = ()
@@ -62,10 +67,31 @@ def athlete_view(known: Known, row: Row, desk: Desk, now: datetime, limits: Limi
     return AthleteView(
         row=row,
         ends=day(plan.last_date) if plan else "",
+        now=now_words(row.decision)[1:],
+        easy=_easy(row.decision, known.athlete.units),
+        mornings=today_by(known.made.judgement, known.facts, now, limits).mornings,
         held=(*(_gate(gate) for gate in gates), *_holds(plan, athlete.local_date(now))),
         plan=plan_view(known, plan, shown(known), desk, now, limits) if plan else None,
         asked=questions(known, desk.marks, now, limits),
     )
+
+
+def _easy(decision: Decision, units: str) -> tuple[str, ...]:
+    """How hard the sport of today may be at most; nothing where there is none."""
+    allowed = decision.allowance
+    if not decision.active or not decision.sport or allowed is None:
+        return ()
+    said = []
+    if allowed.ceiling is not None:
+        guess = ", by an estimated highest heart rate" if allowed.ceiling.estimated else ""
+        said.append(f"Heart rate up to {allowed.ceiling.bpm} bpm{guess}.")
+    elif allowed.ceiling_open:
+        said.append("Heart rate is open.")
+    if allowed.effort:
+        said.append(sentence(allowed.effort))
+    if decision.runs and decision.pace_s_per_km is not None:
+        said.append(f"No faster than {pace_words(decision.pace_s_per_km, units)} on the level.")
+    return tuple(said)
 
 
 def shown(known: Known) -> list[Finding]:
@@ -116,7 +142,7 @@ def _figures(laid: Sheet, facts: Ordered, limits: Limits) -> list[Figure]:
 def _gate(gate: GateRecord) -> str:
     reasons = "; ".join(shut.reason for shut in gate.reasons)
     asks = "; ".join(gate.asks)
-    waits = sentence(f"{gate_words(gate.before)} waits: {reasons}")
+    waits = sentence(f"{wait_words(gate.before)}: {reasons}")
     return f"{waits} What opens it: {asks}." if asks else waits
 
 

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 
 from monitor.board.gather import Desk, Known
 from monitor.board.tables import hold_words
-from monitor.views.words import counted, gate_words, sentence, spoken, stage_words
+from monitor.views.words import counted, sentence, spoken, stage_words, wait_words
 from rules.findings import Finding, Severity
 
 SPAN = timedelta(hours=24)
@@ -57,15 +57,20 @@ def _of_one(desk: Desk, one: Known, since: datetime, now: datetime, news_days: f
         return Change(kind, athlete.id, name, words, finding)
 
     for each in one.standing:
+        seen = [mark for mark in desk.marks.get(each.id, ()) if mark["at"] <= now]
+        yield from (
+            change("answered", f"{spoken(each.rule)} seen by {mark['by']}", each.id)
+            for mark in seen
+            if mark["at"] > since
+        )
+        if seen:
+            continue
         made = desk.answers.made_at.get(each.id)
         recent = each.subject_end >= now - timedelta(days=news_days)
         if made is not None and since < made <= now and recent and each.severity > Severity.NOTE:
             yield change("new", _finding(each), each.id)
         elif since < desk.worse_at.get(each.id, since) <= now:
             yield change("worse", _finding(each), each.id)
-        for mark in desk.marks.get(each.id, ()):
-            if since < mark["at"] <= now:
-                yield change("answered", f"{spoken(each.rule)} seen by {mark['by']}", each.id)
     for hold in one.made.history.holds:
         if since < hold.at <= now:
             yield change("answered", hold_words(hold))
@@ -89,5 +94,5 @@ def _stages(one: Known, now: datetime) -> Iterator[tuple[str, str]]:
             held = counted((today - gate.since).days + 1, "day")
             yield (
                 "waits",
-                f"{gate_words(gate.before)} waits, {held} so far: {gate.reasons[0].reason if gate.reasons else ''}",
+                f"{wait_words(gate.before)}, {held} so far: {gate.reasons[0].reason if gate.reasons else ''}",
             )

@@ -7,15 +7,14 @@ from datetime import date, datetime, timedelta
 
 from markupsafe import Markup
 
-from monitor.board.allowed import allowed_line
 from monitor.board.gather import Desk, Known
 from monitor.board.small_weeks import small_weeks
 from monitor.views.first_word import Word, first_word
 from monitor.views.standing import body_words, next_words, quiet_words, where_words
 from monitor.views.words import day, race_name
+from rules.day import Decision, answer, decide
 from rules.judgement.of_days import plan_checkins
 from rules.limits import Limits
-from rules.today import Today, today_by
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,30 +32,30 @@ class Row:
     quiet: str
     last_file_at: float
     weeks: Markup
-    today: Today
+    decision: Decision
 
 
 def row(known: Known, desk: Desk, now: datetime, news_days: float, limits: Limits) -> Row:
     """What the board shows of one athlete."""
     athlete, plan = known.athlete.athlete, known.made.judgement.current
     on = athlete.local_date(now)
-    today = today_by(known.made.judgement, known.facts, now, limits)
+    decision = decide(known.made.judgement, known.facts, now, limits)
     last = known.made.history.last_file_at
     return Row(
         id=athlete.id,
         name=athlete.name or athlete.id,
-        word=first_word(known.made, known.standing, desk.answers, now, news_days, limits),
+        word=first_word(known.made, known.standing, decision, desk.answers, now, news_days, limits),
         where=where_words(plan, now),
         stage=plan.stage_at(now) if plan else "",
         day=plan.day_of(on) if plan else None,
-        allowed=allowed_line(today, plan),
+        allowed=answer(decision),
         race=f"{race_name(plan.race)}, {day(plan.day0)}" if plan else "no race",
         next=next_words(plan, now),
         body=body_words(plan_checkins(known.facts, plan) if plan else {}, on),
         quiet=quiet_words(last, now, athlete.zone),
         last_file_at=last.timestamp() if last else 0.0,
         weeks=small_weeks(known.facts, on, _race_day(known, on), limits),
-        today=today,
+        decision=decision,
     )
 
 

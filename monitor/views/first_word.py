@@ -9,8 +9,9 @@ from typing import Any, Literal
 
 from monitor.judging.judge import View
 from monitor.views.standing import open_since
-from monitor.views.words import clock, counted, day, gate_words, number, rule_place, sentence, spoken
+from monitor.views.words import clock, counted, day, number, rule_place, sentence, spoken, wait_words
 from rules import advice
+from rules.day import Decision
 from rules.facts import Hold
 from rules.findings import Finding, Severity
 from rules.limits import Limits
@@ -62,12 +63,22 @@ class _Step:
 
 
 def first_word(
-    made: View, standing: Sequence[Finding], answers: Answers, now: datetime, news_days: float, limits: Limits
+    made: View,
+    standing: Sequence[Finding],
+    decision: Decision,
+    answers: Answers,
+    now: datetime,
+    news_days: float,
+    limits: Limits,
 ) -> Word:
-    """The one thing to talk about, worst and newest first; what is answered or older than news steps back."""
+    """The one thing to talk about, worst and newest first; what is answered or older than news steps back.
+
+    What rules the day (`decision`) is news for as long as it does.
+    """
     unseen = open_findings(made, standing, answers)
     news = now - timedelta(days=news_days)
-    fresh = [each for each in unseen if each.subject_end >= news or each.rule in LASTING]
+    ruling = {reason.finding for reason in decision.reasons}
+    fresh = [each for each in unseen if each.subject_end >= news or each.rule in LASTING or each.id in ruling]
     if not fresh and _done(made, now):
         return Word((98, 0.0), "not", _looked_back(made, len(unseen)), "", "", "", len(unseen))
     for place, step in enumerate(_steps(made, fresh, unseen, answers, now)):
@@ -119,7 +130,7 @@ def _gate(made: View, on: date, by: frozenset[str] | None) -> tuple[str, str] | 
         if gate.until is None and reasons:
             reason = reasons[0]
             do = f"Talk it over, then `fallow release {made.athlete.id}`." if by == COACH else _asks(reason.asks)
-            return f"{sentence(gate_words(gate.before)).rstrip('.')} waits: {reason.reason}.", do
+            return sentence(f"{wait_words(gate.before)}: {reason.reason}"), do
     return None
 
 
@@ -132,7 +143,8 @@ def _of_finding(
 ) -> Word:
     rank = (place, -finding.subject_end.timestamp())
     answer = answers.answer(finding, made.history.holds)
-    what = advice.what_now(finding.rule, finding.severity, finding.stage, limits, "coach")
+    about = advice.gravest_class(finding.evidence)
+    what = advice.what_now(finding.rule, finding.severity, finding.stage, limits, "coach", about=about)
     do = _answered(answer) if answer is not None else what[0] if what else ""
     return Word(rank, need, _sentence(finding, unseen), do, str(finding.severity), finding.id, unseen)
 

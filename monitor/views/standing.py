@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import date, datetime, timedelta, tzinfo
 
 from monitor.judging.judge import View
-from monitor.views.words import counted, day, gate_words, number, race_name, stage_words
+from monitor.views.words import counted, day, gate_words, number, race_name, stage_words, wait_words
 from rules.facts import CheckIn
 from rules.plan import Plan
 
@@ -33,7 +33,7 @@ def next_words(plan: Plan | None, now: datetime) -> str:
         return ""
     stage, first, waits = following
     if waits:
-        return f"{gate_words(stage)} waits, {day(first)} at the earliest"
+        return f"{wait_words(stage)}, {day(first)} at the earliest"
     return f"{gate_words(stage)} from {day(first)}"
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Sequence
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any
 
 import duckdb
@@ -18,7 +18,6 @@ from monitor.views.questions import looks_like_races
 from monitor.views.standing import open_since
 from rules.findings import Finding
 from rules.limits import Limits
-from rules.plan import Plan
 from rules.summary import looked_back
 
 COLUMNS = (

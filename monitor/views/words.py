@@ -59,6 +59,15 @@ def number(value: float, digits: int = 1) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+METRES_A_MILE = 1609.344
+
+
+def pace_words(seconds_per_km: float, units: str = "metric") -> str:
+    """ "5:40/km", or "9:07/mile" for who reads so."""
+    seconds = round(seconds_per_km * METRES_A_MILE / 1000 if units == "imperial" else seconds_per_km)
+    return f"{seconds // 60}:{seconds % 60:02d}/{'mile' if units == 'imperial' else 'km'}"
+
+
 def spoken(name: str) -> str:
     """An id as words: "no_running" -> "no running"."""
     return name.replace("_", " ")
@@ -81,6 +90,11 @@ def stage_words(stage: str) -> str:
 def gate_words(stage: str) -> str:
     """What a gate leads to."""
     return "the end of the plan" if stage == "done" else stage_words(stage)
+
+
+def wait_words(stage: str) -> str:
+    """ "test runs wait", "cross-training waits"."""
+    return f"{gate_words(stage)} {'wait' if stage in ('days_off', 'test_runs') else 'waits'}"
 
 
 def race_name(race: Race) -> str:

@@ -60,7 +60,7 @@
     var line = null, said = null, now = -1;
     function show(index) {
       if (!line) {
-        line = document.createElementNS('http://www.w3.org/2000/svg', 'line');
+        line = document.createElementNS(chart.namespaceURI, 'line');
         line.setAttribute('class', 'pointer');
         line.setAttribute('y1', '0');
         line.setAttribute('y2', '100%');

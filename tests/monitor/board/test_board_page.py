@@ -10,8 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from monitor.board import write, writing
+from monitor.board import write
 from monitor.home import Home
+from monitor.judging.judge import view
+from monitor.store import findings
+from rules.day import answer, decide, now_words
+from rules.judgement.ordered import in_order
 from rules.limits import default_limits
 from tests.boards import NOW, opened
 
@@ -56,6 +60,11 @@ def page(html: str) -> Page:
     return Page(html)
 
 
+@pytest.fixture(scope="module")
+def runas(board_home: Home) -> Page:
+    return Page((board_home.path / "board" / "runa.html").read_text("utf-8"))
+
+
 @pytest.fixture
 def own(board_home: Home, tmp_path: Path) -> Home:
     return Home(Path(shutil.copytree(board_home.path, tmp_path / "own")))
@@ -76,12 +85,15 @@ def test_the_policy_lets_nothing_load_and_names_style_and_script_by_their_hashes
         assert rules[f"{kind}-src"] == f"'sha256-{digest}'"
 
 
-def test_nothing_in_it_leads_out_of_the_folder(page: Page, html: str) -> None:
+@pytest.mark.parametrize("name", ["board.html", "board/runa.html", "board/odd.html", "board/runa.2026-05-10.html"])
+def test_nothing_in_it_leads_out_of_the_folder(board_home: Home, name: str) -> None:
+    html = (board_home.path / name).read_text("utf-8")
+    page = Page(html)
     for tag, attributes in page.tags:
         assert "style" not in attributes, tag
         assert not [name for name in attributes if name.startswith("on")], f"{tag} {attributes}"
         target = attributes.get("href") or attributes.get("src") or ""
-        assert re.fullmatch(r"(#[\w-]+|data:,|board/[\w.-]+\.html(#[\w-]+)?|)", target), target
+        assert re.fullmatch(r"(#[\w-]+|data:,|(board/|\.\./)?[\w.-]+\.html(#[\w-]+)?|)", target), target
     assert not page.all("img")
     assert not page.all("iframe")
     assert "http://" not in html
@@ -90,40 +102,85 @@ def test_nothing_in_it_leads_out_of_the_folder(page: Page, html: str) -> None:
     assert "@font-face" not in html
 
 
-def test_names_and_notes_are_shown_and_never_obeyed(page: Page, html: str) -> None:
-    assert len(page.all("script")) == 1
+def test_names_and_notes_are_shown_and_never_obeyed(page: Page, runas: Page, html: str) -> None:
+    assert len(page.all("script")) == len(runas.all("script")) == 1
     assert "</h2><script>alert('name')</script>\\u202eevil\\x1b[31m" in page.text
-    assert "<img src=x onerror=alert(1)> & note" in page.text
-    assert "(<b>calf</b>)" in page.text
-    assert "<i>numb</i>" in page.text
+    assert "<img src=x onerror=alert(1)> & note" in runas.text
+    assert "(<b>calf</b>)" in runas.text
+    assert "<i>numb</i>" in runas.text
     assert not re.search(r"[\x00-\x08\x0b-\x1f\x7f\u202a-\u202e]", html)
 
 
-def test_it_says_who_needs_a_word_first_and_why(page: Page, html: str) -> None:
-    roster = html[html.index("<ol") : html.index("</ol>")]
-    assert [each["data-rank"] for each in Page(roster).all("li")] == ["1", "2", "3"]
-    assert [each["href"] for each in Page(roster).all("a")] == ["#a-odd", "#a-runa", "#a-nora"]
-    told = " ".join(Page(roster).text.split())
+def test_it_says_who_needs_a_word_first_why_and_what_to_do(page: Page, html: str, board_home: Home) -> None:
+    roster = Page(html[html.index("<ol") : html.index("</ol>")])
+    rows = roster.all("li")
+    assert [each["data-rank"] for each in rows] == ["1", "2", "3"]
+    assert [each["id"] for each in rows] == ["a-odd", "a-runa", "a-nora"]
+    told = " ".join(roster.text.split())
     assert "stop Thu 15 Oct, no running: A run of 25 min in a stage without running." in told
+    assert "→ Ran in the days off." in told
     assert "day 13 of 22, cross-training" in told
-    assert "60 min, heart rate to 146, no running" in told
+    assert "marathon, Sun 4 Oct" in told
+    assert "pain 0, stairs fine, Tue 13 Oct" in told
+    assert re.search(r"next test runs from \w{3} \d+ Oct", told)
     assert "No race in the roster, so nothing is limited." in told
+    assert len(roster.all("svg")) == 3, "the weeks of each"
     assert re.search(r"To Coach Ida: \d+ messages? waits?; the last error: [^.]+\.", page.text), page.text[:2000]
+    reason = next(each["href"] for each in roster.all("a") if "#f-" in str(each["href"]))
+    assert reason is not None
+    beside = Page((board_home.path / str(reason).split("#", maxsplit=1)[0]).read_text("utf-8"))
+    assert str(reason).partition("#")[2] in {attributes.get("id") for _, attributes in beside.tags}
+    assert "../board.html#a-odd" in {each["href"] for each in beside.all("a")}, "and back"
 
 
-def test_every_link_leads_to_a_place_on_the_page_or_a_file_beside_it(page: Page, board_home: Home) -> None:
+def test_the_top_counts_who_needs_a_word_and_says_what_has_changed(page: Page, own: Home) -> None:
+    told = " ".join(page.text.split())
+    assert "1 needs a word now, 1 today, 1 not" in told or "2 need a word now, 0 today, 1 not" in told
+    assert "Since Fri 16 Oct, 12:00: " in told
+    _, store = opened(own)
+    with store.writing() as con:
+        (stop,) = [each for each in findings.standing(con, "odd") if each.rule == "no_running"]
+        findings.mark(con, stop.id, "Ida", "talked", NOW - timedelta(hours=1))
+    answered = " ".join(Page(_written(own)).text.split())
+    assert "answered no running seen by Ida" in answered
+    assert "stop, no running: A run of 25 min" not in answered, "what is answered is no longer new"
+
+
+def test_what_today_allows_is_the_same_on_every_page(page: Page, board_home: Home) -> None:
+    roster, store = opened(board_home)
+    with store.reading() as con:
+        made = view(con, roster, roster.athletes[0], NOW, default_limits())
+    decision = decide(made.judgement, in_order(made.history, default_limits()), NOW, default_limits())
+    assert answer(decision) in page.text
+    own = Page((board_home.path / "board" / "runa.html").read_text("utf-8"))
+    assert answer(decision) in own.text
+    assert all(words in own.text for words in now_words(decision)[1:])
+
+
+def test_an_athletes_page_can_be_handed_on_without_anybody_elses_data(board_home: Home) -> None:
+    for name in ("runa", "runa.2026-05-10"):
+        text = (board_home.path / "board" / f"{name}.html").read_text("utf-8")
+        assert "Runa Vik" in text
+        for others in ("evil", "nora", "odd", "jog.fit"):
+            assert others not in text, others
+
+
+@pytest.mark.parametrize("name", ["board.html", "board/runa.html", "board/odd.html", "board/nora.html"])
+def test_every_link_leads_to_a_place_on_the_page_or_a_file_beside_it(board_home: Home, name: str) -> None:
+    path = board_home.path / name
+    page = Page(path.read_text("utf-8"))
     places = {str(attributes["id"]) for _, attributes in page.tags if attributes.get("id")}
     assert len(places) == len([1 for _, attributes in page.tags if attributes.get("id")]), "no place twice"
     for _, attributes in page.tags:
         target = str(attributes.get("href") or "")
         if target.startswith("#"):
             assert target[1:] in places, target
-        elif target.startswith("board/"):
-            assert (board_home.path / target.split("#", maxsplit=1)[0]).is_file(), target
+        elif target and target != "data:,":
+            assert (path.parent / target.split("#", maxsplit=1)[0]).is_file(), target
 
 
-def test_a_session_is_shown_over_time_with_what_was_found_in_it(page: Page) -> None:
-    told = " ".join(page.text.split())
+def test_a_session_is_shown_over_time_with_what_was_found_in_it(runas: Page) -> None:
+    told = " ".join(runas.text.split())
     assert re.search(r"Repeats: 6 x 1 min . s at 3:4./km, 2. % faster than your threshold pace\.", told)
     assert re.search(r"\d min( \d+ s)? above the ceiling of 121; \d min( \d+ s)? not believed\.", told)
     assert "6 stretches judged as fast running" in told
@@ -132,19 +189,19 @@ def test_a_session_is_shown_over_time_with_what_was_found_in_it(page: Page) -> N
     assert "Stopped for 1 min in 1 pause." in told
 
 
-def test_what_is_missing_is_said(page: Page) -> None:
-    told = " ".join(page.text.split())
+def test_what_is_missing_is_said(runas: Page, board_home: Home) -> None:
+    told = " ".join(Page((board_home.path / "board" / "odd.html").read_text("utf-8")).text.split())
     assert "No check-in since the race: stairs, squat and pain are not known." in told
     assert "Nothing at all on Mon 12 Oct, Tue 13 Oct, Wed 14 Oct, Fri 16 Oct, Sat 17 Oct." in told
     assert "Resting heart rate: 0 of the 14 mornings before the race that a baseline needs; not judged." in told
-    assert "The file torn.fit could not be read" in told
+    assert "The file torn.fit could not be read" in runas.text
 
 
 def test_the_files_are_their_owners_alone(board_home: Home) -> None:
     beside = board_home.path / "board"
     assert board_home.board.stat().st_mode & 0o777 == 0o600
     assert beside.stat().st_mode & 0o777 == 0o700
-    assert [path.stat().st_mode & 0o777 for path in beside.iterdir()] == [0o600]
+    assert [path.stat().st_mode & 0o777 for path in beside.iterdir()] == [0o600] * 4
 
 
 def test_an_earlier_reverse_taper_has_a_page_of_its_own_that_is_made_once(own: Home) -> None:
@@ -165,28 +222,46 @@ def test_an_athlete_who_leaves_the_roster_leaves_no_page_behind(own: Home) -> No
     cut = text[: text.index("[[athlete]]")] + text[text.index('[[athlete]]\nid = "nora"') :]
     own.roster.write_text(cut, "utf-8")
     assert "Runa Vik" not in _written(own)
-    assert not (own.path / "board").exists()
+    assert [path.name for path in (own.path / "board").iterdir()] == ["nora.html"]
 
 
-def test_a_large_board_names_the_findings_and_tells_them_beside_it(own: Home, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(writing, "MOST_VIEWS", 1)
-    brief = Page(_written(own))
-    assert sorted(path.name for path in (own.path / "board").iterdir()) == [
+def test_each_athlete_has_a_page_that_is_made_again_only_when_it_would_differ(own: Home) -> None:
+    beside = own.path / "board"
+    assert sorted(path.name for path in beside.iterdir()) == [
+        "nora.html",
         "odd.html",
         "runa.2026-05-10.html",
         "runa.html",
     ]
-    assert "Repeats: 6 x 1 min" in brief.text
-    assert "The session in numbers" not in brief.text
-    assert "How to read the pictures" in brief.text
-    beside = Page((own.path / "board" / "runa.html").read_text("utf-8"))
-    assert "The session in numbers" in beside.text
-    links = {str(each["href"]).partition("#")[2] for each in brief.all("a") if "runa.html#" in str(each["href"])}
-    assert links
-    assert links <= {attributes.get("id") for _, attributes in beside.tags}
-    at = (own.path / "board" / "runa.html").stat().st_mtime_ns
+
+    def times() -> dict[str, int]:
+        return {path.name: path.stat().st_mtime_ns for path in beside.iterdir()}
+
+    before = times()
     _written(own)
-    assert (own.path / "board" / "runa.html").stat().st_mtime_ns == at, "nothing in it has changed"
+    assert times() == before, "nothing in them has changed"
+    _, store = opened(own)
+    with store.writing() as con:
+        finding = findings.standing(con, "runa")[0]
+        findings.mark(con, finding.id, "Ida", "talked", NOW)
+    _written(own)
+    assert {name for name, at in times().items() if at != before[name]} == {"runa.html"}
+    roster, store = opened(own)
+    write(own, roster, store, NOW + timedelta(days=1), default_limits())
+    assert {name for name, at in times().items() if at != before[name]} >= {"runa.html", "odd.html"}, "another day"
+
+
+def test_a_board_of_one_tells_all_of_them_below(own: Home) -> None:
+    text = own.roster.read_text("utf-8")
+    own.roster.write_text(text[: text.index('[[athlete]]\nid = "odd"')], "utf-8")
+    alone = Page(_written(own))
+    told = " ".join(alone.text.split())
+    assert "The reverse taper" in told
+    assert "Repeats: 6 x 1 min" in told
+    for attributes in alone.all("a"):
+        target = str(attributes.get("href") or "")
+        if target and not target.startswith("#"):
+            assert (own.path / target.split("#", maxsplit=1)[0]).is_file(), target
 
 
 def test_the_same_facts_give_the_same_board(own: Home) -> None:

@@ -151,3 +151,13 @@ def test_without_a_season_before_there_is_no_usual_week() -> None:
     both = clocks(sheet(plan, known.facts, on(10), LIMITS), known.facts, LIMITS)
     assert (both.heart, both.impact) == ({}, {})
     assert "no usual week known" in both.said
+
+
+def test_check_ins_that_say_nearly_the_same_are_one_line() -> None:
+    same = [checkin(day, pain=pain, stairs_unaided=True) for day, pain in ((2, 2), (3, 1), (4, 2))]
+    rows = checkin_rows(_sheet(*same))
+    assert rows == (("Tue 6 Oct – Thu 8 Oct, 3 check-ins", "stairs unaided, pain 1–2"),)
+    apart = checkin_rows(_sheet(*same[:2], checkin(4, pain=4, stairs_unaided=True)))
+    assert [dates for dates, _ in apart] == ["Thu 8 Oct", "Tue 6 Oct – Wed 7 Oct, 2 check-ins"]
+    noted = checkin_rows(_sheet(*same[:2], checkin(4, pain=2, stairs_unaided=True, note="by the rail")))
+    assert len(noted) == 2, "what is said in words keeps its line"

@@ -69,7 +69,7 @@ def test_the_page_goes_when_the_finding_does(own: Home, monkeypatch: pytest.Monk
 
 def test_a_mark_is_on_the_board_at_once(own: Home) -> None:
     fallow("seen", _id(own, "pain"), "--by", "Ida", "--note", "rests until <Friday>", home=own.path)
-    text = own.board.read_text("utf-8")
+    text = (own.path / "board" / "runa.html").read_text("utf-8")
     assert "Seen by Ida, " in text
     assert "rests until &lt;Friday&gt;" in text
 

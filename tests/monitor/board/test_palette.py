@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from monitor.board.palette import COLOURS, LINES_ON, WORDS_ON, Scheme, colour, contrast
@@ -30,7 +32,19 @@ def test_no_colour_means_good_or_bad_by_a_traffic_light() -> None:
 
 
 def test_every_colour_of_the_style_comes_from_the_palette() -> None:
-    rules = style().split("*{box-sizing", 1)[1]
+    rules = style().split("*,::before{box-sizing", 1)[1]
+    rules, forced = rules.split("@media (forced-colors:active)", 1)
+    assert set(re.findall(r"--(\w+):(\w+)", forced.split("}")[0])) >= {("ink", "CanvasText"), ("leaf", "Canvas")}
     assert "#" not in rules.replace("url(#", "").replace("#tools", "").replace("#roster", "")
     used = {part.split(")")[0] for part in rules.split("var(--")[1:]}
     assert used <= set(COLOURS)
+
+
+def test_the_own_band_has_edges_that_can_be_seen_and_severities_differ_by_shape() -> None:
+    rules = style()
+    band = re.search(r"\.band\{([^}]*)\}", rules)
+    assert band
+    assert "stroke:var(--rule)" in band[1], "and its fill is only faint"
+    shapes = [re.search(rf"\.mark\.is-{word}::before\{{([^}}]*)\}}", rules) for word in ("stop", "caution", "note")]
+    assert len({shape[1] for shape in shapes if shape}) == 3
+    assert not any("gradient" in shape[1] for shape in shapes if shape), "forced colours take pictures away"
