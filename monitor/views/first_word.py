@@ -103,7 +103,9 @@ def _steps(made: View, fresh: list[Finding], unseen: list[Finding], answers: Ans
     answered = [each for each in fresh if answers.answer(each, holds) is not None]
     held = _gate(made, on, HOLD)
     return [
-        _Step("now", _worst([each for each in waiting if each.rule == "see_a_doctor"])),
+        _Step(
+            "now", _worst([each for each in waiting if each.rule == "see_a_doctor" and each.severity == Severity.STOP])
+        ),
         _Step("now", _worst([each for each in waiting if each.severity == Severity.STOP])),
         _Step("now", _gate(made, on, COACH) if held is None else None),
         _Step("today", _worst([each for each in waiting if each.severity == Severity.CAUTION])),
