@@ -1,4 +1,4 @@
-"""FIT messages -> recordings, one for each session; transitions of a multisport event are none."""
+"""FIT messages -> recordings, one for each session; of the transitions of a multisport event only those run through."""
 
 from __future__ import annotations
 
@@ -14,6 +14,8 @@ from monitor.intake.fit_summaries import Summary, summaries
 from monitor.intake.fit_water import with_lengths, with_stored_heart_rate
 from monitor.intake.moments import from_epoch
 from monitor.intake.plausible import most
+from monitor.intake.running_form import REMARK, RIDES, has_running_form
+from rules.limits import default_limits
 
 SLACK_SECONDS = 2.0  # rounding between a summary and the records under it
 LOST_SECONDS = 12 * 3600.0  # records so far outside of their only session's times still belong to it
@@ -31,12 +33,27 @@ def recordings(messages: Messages, shift: float, remarks: list[str]) -> tuple[Re
     found = []
     for index, leg in enumerate(legs):
         own, leg = _own_rows(leg, legs, index, all_rows)  # noqa: PLW2901 - its start may move to its first record
-        if leg.sport == "transition":
+        if leg.sport == "transition" and not _was_run(own):
             continue
+        if leg.sport in RIDES and has_running_form(messages.get("record", []), own, shift):
+            leg = replace(leg, sport="running", sub_sport="generic")  # noqa: PLW2901
+            remarks.append(REMARK)
         recording = _recording(leg, own, _distance_before(all_rows, own) if index else 0.0, messages, shift)
         if recording is not None:
             found.append(recording)
     return tuple(found)
+
+
+def _was_run(own: Rows) -> bool:
+    """Whether a transition holds as much at a runner's speed or step rate as counts as running."""
+    limits = default_limits()
+    speed, turns = own.columns.get("speed_mps"), own.columns.get("cadence_spm")
+    with np.errstate(invalid="ignore"):
+        fast = speed > limits.number("gait.border_mps") if speed is not None else np.zeros(len(own.at), np.bool_)
+        if turns is not None and (turns > 0).any():
+            fast &= np.isnan(turns) | (2 * turns >= limits.number("gait.fewest_running_spm"))
+    seconds = np.clip(np.diff(own.at, append=own.at[-1:] + 1.0), 0.0, limits.number("cleaning.longest_gap_s"))
+    return float(seconds[fast].sum()) >= limits.number("no_running.least_seconds")
 
 
 def _own_rows(leg: Summary, legs: list[Summary], index: int, all_rows: Rows) -> tuple[Rows, Summary]:

@@ -15,6 +15,7 @@ from monitor.intake.facts import FileFacts, IntakeOptions, Recording
 from monitor.intake.laps import Lap, recording_of
 from monitor.intake.plausible import most
 from monitor.intake.remarks import Remarks
+from monitor.intake.running_form import REMARK, RIDES, too_fast
 from monitor.intake.shown import kept
 from monitor.intake.track import Track
 from monitor.intake.xml_safe import XmlStream, child, local, number
@@ -54,6 +55,7 @@ class _Activity:
     sport: str | None
     track: Track = field(default_factory=Track)
     laps: list[Lap] = field(default_factory=list)
+    strides: int = 0  # points with a cadence that the format keeps for runners
     offset_s: int | None = None
     device: str | None = None
 
@@ -110,6 +112,9 @@ class _TcxReader:
         if activity is None:
             return
         recording = recording_of(activity.sport, activity.track, activity.laps, self.remarks)
+        if recording is not None and recording.sport in RIDES and _was_run(activity, recording):
+            recording = recording_of("Running", activity.track, activity.laps, self.remarks)
+            self.remarks.add(REMARK)
         if recording is None:
             self.unset_clock |= len(activity.track) > 0 or any(lap.start is not None for lap in activity.laps)
         else:
@@ -128,10 +133,17 @@ def _add_point(element: Element, activity: _Activity) -> None:
         name = local(leaf.tag)
         if name in LEAVES:
             values[LEAVES[name]] = number(leaf)
+            activity.strides += name == "RunCadence"
         elif name == "HeartRateBpm":
             value = child(leaf, "Value")
             values["hr_bpm"] = number(value if value is not None else leaf)
     activity.track.add(seconds, values)
+
+
+def _was_run(activity: _Activity, ride: Recording) -> bool:
+    """Whether a ride has strides counted through half of its points or more, at a speed that feet reach."""
+    speed = ride.samples.get("speed_mps")
+    return 2 * activity.strides >= max(len(activity.track), 1) and speed is not None and not too_fast(speed)
 
 
 def _fill_lap(lap: Lap, element: Element) -> None:

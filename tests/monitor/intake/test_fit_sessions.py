@@ -88,7 +88,7 @@ def test_records_that_go_on_after_a_stop_end_the_pause_whose_start_was_lost() ->
 
 
 @pytest.mark.parametrize("summary_first", [True, False])
-def test_a_triathlon_is_three_sessions_and_its_transitions_none(*, summary_first: bool) -> None:
+def test_a_triathlon_is_three_sessions_and_what_was_walked_between_them_none(*, summary_first: bool) -> None:
     parts = [
         leg(0, "swimming", 600, speed=1.0),
         leg(10, "transition", 120, speed=0.5, before_m=600),
@@ -106,6 +106,29 @@ def test_a_triathlon_is_three_sessions_and_its_transitions_none(*, summary_first
         assert recording.samples["distance_m"][-1] == pytest.approx(part.distance_m, abs=1)
         assert recording.utc_offset_s == 7200
         assert recording.pauses == ()
+
+
+@pytest.mark.parametrize(("seconds", "speed", "counts"), [(59, 3.0, False), (60, 3.0, True), (300, 0.5, False)])
+def test_a_transition_that_is_run_through_counts(*, seconds: int, speed: float, counts: bool) -> None:
+    parts = [leg(0, "cycling", 600, speed=8.0), leg(10, "transition", seconds, speed=speed)]
+    found = [recording.sport for recording in read_fit(activities(parts), OSLO).recordings]
+    assert found == ["cycling", *(["transition"] if counts else [])]
+
+
+@pytest.mark.parametrize(("form", "speed", "sport"), [(2, 3.0, "running"), (3, 3.0, "cycling"), (2, 8.0, "cycling")])
+def test_a_ride_that_holds_what_only_running_has_is_a_run(form: int, speed: float, sport: str) -> None:
+    writer = file_id(FitWriter(), START)
+    for second in range(600):
+        told = {"vertical_oscillation": 82.5, "stance_time": 245.0} if second % form == 0 else {}
+        at = fit_time(START) + second
+        writer.message("record", timestamp=at, speed=speed, cadence=84, heart_rate=150, **told)
+    end = fit_time(START) + 600
+    times = {"total_elapsed_time": 600.0, "total_timer_time": 600.0}
+    writer.message("session", timestamp=end, start_time=START, sport="cycling", sub_sport="road", **times)
+    facts = read_fit(writer.to_bytes(), OSLO)
+    assert facts.recordings[0].sport == sport
+    assert facts.recordings[0].samples["cadence_spm"][0] == (168 if sport == "running" else 84)
+    assert any("taken as a run" in remark for remark in facts.remarks) == (sport == "running")
 
 
 def test_legs_that_count_their_distance_anew_keep_it() -> None:

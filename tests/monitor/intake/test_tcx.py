@@ -53,6 +53,16 @@ def test_a_bicycles_cadence_is_turns_and_stays() -> None:
     assert recording.samples["cadence_spm"][5] == 85
 
 
+@pytest.mark.parametrize(
+    ("cadence", "speed", "sport"), [("runcad", 3.0, "running"), ("cad", 3.0, "cycling"), ("runcad", 8.0, "cycling")]
+)
+def test_a_ride_with_a_runners_cadence_is_a_run(cadence: str, speed: float, sport: str) -> None:
+    points = [point | {cadence: 84} for point in run(range(600), speed_mps=speed)]
+    recording = only(activity(lap(points, start_s=0, timer_s=599), sport="Biking"))
+    assert recording.sport == sport
+    assert recording.samples["cadence_spm"][9] == (168 if sport == "running" else 84)
+
+
 def test_speed_run_cadence_and_power_come_from_the_extensions() -> None:
     points = [point | {"speed": 2.9, "runcad": 83, "power": 240} for point in run(range(60))]
     samples = only(activity(lap(points, start_s=0, timer_s=59))).samples
