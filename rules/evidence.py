@@ -17,6 +17,9 @@ from typing import Any, Literal
 
 from rules.findings import Severity
 
+RUNNING_SIGNALS = "running_signals"
+"""Note of a digest: what each signal says to the question whether this was running, in the form of `shown`."""
+
 Quality = Literal["good", "weak", "none"]
 Says = Literal["for", "against", "nothing"]
 

@@ -17,9 +17,10 @@ MAY_HIDE_RUNNING = frozenset({WALKING, "other", "unknown"})
 
 
 def running_seconds(session: Session) -> float:
-    """Time of running: all of a run, the running part of what is not one."""
+    """Time of running: all of a run with its breaks, the running part of what is not one."""
     if session.digest.sport == RUNNING:
-        return max(session.timer_s - carried_seconds(session), 0.0)
+        whole = max(session.timer_s - carried_seconds(session), 0.0)
+        return min(whole, float(session.digest.notes.get("run_with_breaks_s", whole)))
     return session.digest.running_s if session.digest.sport in MAY_HIDE_RUNNING else 0.0
 
 
@@ -29,15 +30,13 @@ def carried_seconds(session: Session) -> float:
 
 
 def has_running(session: Session, limits: Limits) -> bool:
-    """Whether there is running in it, whatever the label."""
-    if session.digest.sport == RUNNING:
-        return True
+    """Whether there is running in it, whatever the label; a minute at least."""
     return running_seconds(session) >= limits.number("no_running.least_seconds")
 
 
 def running_metres(session: Session) -> int | None:
     """Whole metres covered running; None where no distance is known."""
-    whole = session.digest.sport == RUNNING and not carried_seconds(session)
+    whole = session.digest.sport == RUNNING and running_seconds(session) == session.timer_s
     metres = session.distance_m if whole else None
     metres = metres if metres is not None else session.digest.running_m
     return None if metres is None or not isfinite(metres) else int(metres + 0.5)
@@ -50,7 +49,9 @@ def sport_seconds(session: Session, limits: Limits) -> float:
         return 0.0
     if sport in {WALKING, "unknown"}:
         return running_seconds(session) if has_running(session, limits) else 0.0
-    return running_seconds(session) if sport == RUNNING else session.timer_s
+    if sport == RUNNING:
+        return running_seconds(session) + float(session.digest.notes.get("ridden_s", 0.0))
+    return session.timer_s
 
 
 def known_duration(session: Session) -> bool:
@@ -58,10 +59,12 @@ def known_duration(session: Session) -> bool:
 
 
 def is_training(session: Session, limits: Limits) -> bool:
-    """More than a walk or care of the body."""
+    """More than a walk or care of the body; what nobody can tell may be."""
     sport = session.digest.sport
-    if sport in {WALKING, "unknown"}:
+    if sport in {WALKING, RUNNING}:
         return has_running(session, limits)
+    if sport == "unknown":
+        return session.timer_s >= limits.number("not_judged.least_seconds")
     return sport not in CARE and sport not in NO_EXERCISE
 
 

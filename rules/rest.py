@@ -10,14 +10,14 @@ from rules.wording import hours
 
 
 def rest_hours(session: Session, since_finish_s: float, limits: Limits) -> Breach | None:
-    """Any training that begins within the hours of rest."""
+    """Any training that begins within the hours of rest; what nobody can tell is asked about, and no stop."""
     stop, caution = limits.number("rest_hours.stop_hours"), limits.number("rest_hours.caution_hours")
     since = since_finish_s / 3600
     if not 0 <= since < caution or not is_training(session, limits):
         return None
     return Breach(
         "rest_hours",
-        Severity.STOP if since < stop else Severity.CAUTION,
+        Severity.STOP if since < stop and session.digest.sport != "unknown" else Severity.CAUTION,
         f"{_name(session)} {hours(since_finish_s)} after the finish, where only walking and mobility have a place"
         f" for the first {caution:g} h",
         observed=round(since, 2),

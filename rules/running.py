@@ -6,16 +6,13 @@ from collections.abc import Sequence
 from datetime import UTC, date, timedelta
 from typing import Any
 
-from rules.evidence import heard_again, severity_of, shown
+from rules.evidence import RUNNING_SIGNALS, heard_again, severity_of, shown
 from rules.exercise import RUNNING, has_running, local_day, running_seconds
 from rules.facts import Athlete, Session
 from rules.findings import Breach, Severity
 from rules.limits import Limits
 from rules.plan import Allowance
 from rules.wording import minutes
-
-RUNNING_SIGNALS = "running_signals"
-"""Note of a digest: what each signal says to the question whether this was running, as `rules.evidence.shown`."""
 
 
 def no_running(

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from rules.limits import Limits
-from rules.session.gait import ON_FOOT, Gait, gait
+from rules.session.gait import ON_FOOT, Gait, Moves, gait, own_speed
 from rules.session.grade import Ground, effort_speed, ground
 from rules.session.heart import Heart, clean_heart
 from rules.session.labels import Family, family, indoors
@@ -17,7 +17,7 @@ from rules.session.pace import Pace, pace
 from rules.session.rolling import Floats
 from rules.session.steps import calm, steps_per_minute
 from rules.session.timeline import Samples, Timeline, columns, timeline
-from rules.session.wheels import carried, like_a_ride
+from rules.session.wheels import on_wheels
 
 if TYPE_CHECKING:
     import polars as pl
@@ -61,15 +61,17 @@ def clean(
     spm = clock.on_rows(kept["cadence_spm"]) if "cadence_spm" in kept else empty
     raw_spm = spm
     if kind in ON_FOOT:
-        raw_spm = steps_per_minute(spm, speed.speed_mps, kind in ("run", "walk", "race_walk"), limits)
+        raw_spm = steps_per_minute(spm, speed.speed_mps, limits)
         spm = calm(raw_spm, limits)
-    raw_hr = kept.get("hr_bpm", np.full(len(clock.time_s), np.nan))
-    if kind in ("open", "unlabelled", "gym") and like_a_ride(kind, spm, speed.speed_mps, clock.on_rows(raw_hr), limits):
-        kind = "ride"
+        speed = replace(speed, speed_mps=own_speed(spm, speed.speed_mps, limits))
     altitude = clock.on_rows(kept["altitude_m"]) if "altitude_m" in kept and not inside else empty
     under = ground(altitude, speed.speed_mps, limits)
-    on_wheels = carried(kind, spm, speed.speed_mps, clock.real, limits)
-    moves = gait(kind, spm, speed.speed_mps, clock.real, on_wheels, limits)
-    effort = effort_speed(speed.speed_mps, under.sure_slope) if kind in ON_FOOT else empty
-    heart = clean_heart(raw_hr, clock, effort, raw_spm, limits)
-    return Track(kind, inside, clock, heart, speed, under, moves, spm, effort, kept)
+    raw_hr = kept.get("hr_bpm", np.full(len(clock.time_s), np.nan))
+    effort = effort_speed(speed.speed_mps, under.sure_slope)
+    heart = clean_heart(raw_hr, clock, effort if kind in ON_FOOT else empty, raw_spm, limits)
+    apart = float(np.median(np.diff(clock.time_s))) if len(clock.time_s) > 1 else 1.0
+    moves = Moves(spm, speed.speed_mps, heart.rows_bpm, under.slope, clock.real, apart)
+    kind, carried = on_wheels(kind, moves, limits)
+    if kind not in ON_FOOT:
+        effort = empty
+    return Track(kind, inside, clock, heart, speed, under, gait(kind, moves, carried, limits), spm, effort, kept)

@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from rules.evidence import RUNNING_SIGNALS, shown
 from rules.facts import Digest
 from rules.limits import Limits
 from rules.session import measures, steadiness
 from rules.session.clean import Track, clean
 from rules.session.climb import climb
 from rules.session.rolling import Floats
+from rules.session.running_signals import running_signals
 from rules.session.sport import Sport, judge_sport
 from rules.session.timeline import Samples
 
@@ -31,7 +33,7 @@ def digest(
 ) -> Digest:
     """All numbers of a session that judging needs without its samples."""
     track = clean(sport, sub_sport, elapsed_s, pauses, samples, limits)
-    was = judge_sport(track, sport, sub_sport, timer_s)
+    was = judge_sport(track, sport, sub_sport, timer_s, limits)
     steps, impact = measures.steps_and_impact(track, limits)
     run = steadiness.settled(track, limits)
     ascent, descent = climb(track, limits)
@@ -55,7 +57,7 @@ def digest(
         temperature_median_c=_median(track.recorded.get("temperature_c")),
         easy_hr_per_mps=steadiness.easy_hr_per_mps(run, limits),
         drift=steadiness.drift(run, limits),
-        notes=_notes(track, was) | steadiness.remarks(track, run, limits),
+        notes=_notes(track, was, timer_s, limits) | steadiness.remarks(track, run, limits),
     )
 
 
@@ -74,7 +76,7 @@ def _median(values: Floats | None) -> float | None:
     return round(float(np.nanmedian(values)), 1)
 
 
-def _notes(track: Track, was: Sport) -> dict[str, Any]:
+def _notes(track: Track, was: Sport, timer_s: float, limits: Limits) -> dict[str, Any]:
     notes: dict[str, Any] = {"gait_by": track.gait.by, "speed_from": track.pace.source}
     if track.heart.reasons:
         notes["hr_masked"] = dict(track.heart.reasons)
@@ -83,4 +85,12 @@ def _notes(track: Track, was: Sport) -> dict[str, Any]:
         notes["altitude_masked_s"] = track.ground.masked_s
     if was.carried_s:
         notes["carried_s"] = was.carried_s
+    if was.ridden_s:
+        notes["ridden_s"] = was.ridden_s
+    if was.name == "running" and 0 < was.run_with_breaks_s < timer_s - was.carried_s - limits.number(
+        "gait.longest_break_s"
+    ):
+        notes["run_with_breaks_s"] = was.run_with_breaks_s
+    if was.running_s:
+        notes[RUNNING_SIGNALS] = shown(running_signals(track, limits))
     return notes

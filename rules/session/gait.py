@@ -32,43 +32,64 @@ class Gait:
     by: str  # cadence, speed, cadence and speed, label, nothing
 
 
-def gait(kind: Family, spm: Floats, speed: Floats, real: Flags, vehicle: Flags, limits: Limits) -> Gait:
-    """Tell the gait from cadence and speed, the label moving the border."""
+@dataclass(frozen=True, slots=True)
+class Moves:
+    """What the gait is told from, a second a row."""
+
+    spm: Floats
+    speed: Floats
+    heart: Floats  # believed bpm
+    slope: Floats
+    real: Flags
+    apart_s: float  # usual time between records
+
+    @property
+    def has_cadence(self) -> bool:
+        """Whether a cadence works in this recording: then its silence or a 0 says that nobody ran."""
+        return bool((np.isfinite(self.spm) & (self.spm > 30)).sum() >= 0.2 * max(self.real.sum(), 1))
+
+    @property
+    def has_speed(self) -> bool:
+        return bool(np.isfinite(self.speed).sum() >= 0.2 * max(self.real.sum(), 1))
+
+
+def gait(kind: Family, moves: Moves, vehicle: Flags, limits: Limits) -> Gait:
+    """Tell the gait from cadence and speed, the label and the heart moving the border."""
+    spm, speed, real = moves.spm, moves.speed, moves.real
     none = np.zeros(len(real), dtype=np.bool_)
     with np.errstate(invalid="ignore"):
         moving = real & ~vehicle & ((speed > 0.5) | (~np.isfinite(speed) & (spm > 50)))
     if kind not in ON_FOOT:
         return Gait(none, none, vehicle, "nothing")
-    has_cadence = bool((np.isfinite(spm) & (spm > 30)).sum() >= 0.2 * max(real.sum(), 1))
-    has_speed = bool(np.isfinite(speed).sum() >= 0.2 * max(real.sum(), 1))
+    has_cadence, has_speed = moves.has_cadence, moves.has_speed
     if not has_cadence and not has_speed:
         running = real & ~vehicle if kind == "run" else none
         return Gait(running, none, vehicle, "label" if kind == "run" else "nothing")
-    if kind == "race_walk":
-        running = _race_walk_broken(speed, limits)
-    else:
-        running = _running(kind, spm, speed, has_cadence, has_speed, limits)
+    running = _race_walk_broken(speed, limits) if kind == "race_walk" else _running(kind, moves, limits)
     running &= real & ~vehicle
     if kind == "run":
         running |= real & ~vehicle & ~np.isfinite(speed) & ~np.isfinite(spm)
+    records = int(np.ceil(limits.number("gait.least_records") * moves.apart_s))  # one wrong position is no run
     least = limits.whole("gait.least_running_s" if has_cadence else "gait.least_running_by_speed_s")
-    kept = stretches(running, bridge=limits.whole("gait.bridge_s"), least=least)
+    kept = stretches(running, bridge=limits.whole("gait.bridge_s"), least=max(least, 0 if has_cadence else records))
     fast = stretches(
-        _too_fast_to_walk(kind, speed, limits) & real & ~vehicle, least=limits.whole("gait.least_running_s")
+        _too_fast_to_walk(kind, moves, limits) & real & ~vehicle,
+        least=max(limits.whole("gait.least_running_s"), records),
     )
     running = (flagged(len(real), kept) | flagged(len(real), fast)) & real
     by = "cadence and speed" if has_cadence and has_speed else "cadence" if has_cadence else "speed"
     return Gait(running, moving & ~running, vehicle, by)
 
 
-def _running(kind: Family, spm: Floats, speed: Floats, has_cadence: bool, has_speed: bool, limits: Limits) -> Flags:
+def _running(kind: Family, moves: Moves, limits: Limits) -> Flags:
+    spm, speed, has_cadence, has_speed = moves.spm, moves.speed, moves.has_cadence, moves.has_speed
     bias = limits.value("gait.label_bias").get(kind, limits.value("gait.label_bias")["other"])
     slow = rolling_median(speed, 31, least=8, every=5)
     middle, width = limits.number("gait.border_spm"), limits.number("gait.width_spm")
     border, spread = limits.number("gait.border_mps"), limits.number("gait.width_mps")
     brisk = rolling_mean(speed, 11)
     with np.errstate(invalid="ignore"):
-        by_speed = (slow - border) / spread + bias > 0.0
+        by_speed = (slow - border) / spread + bias + _works(moves, limits) > 0.0
         if kind == "run":
             by_speed = slow > limits.number("gait.slowest_labelled_run_mps")
         if not has_cadence:
@@ -88,11 +109,38 @@ def _running(kind: Family, spm: Floats, speed: Floats, has_cadence: bool, has_sp
     return np.asarray(both | alone | still_steps)
 
 
-def _too_fast_to_walk(kind: Family, speed: Floats, limits: Limits) -> Flags:
-    """Short fast stretches that a slow median would miss."""
-    fastest = limits.value("gait.fastest_walk_mps").get(kind, limits.value("gait.fastest_walk_mps")["other"])
+def _works(moves: Moves, limits: Limits) -> Flags:
+    """Where the heart works as no walk on the level makes it: the border lies a width lower there."""
+    heart = rolling_median(moves.heart, 61, least=10, every=5)
     with np.errstate(invalid="ignore"):
-        return np.asarray(rolling_mean(speed, 7, least=4) > fastest)
+        return np.asarray(
+            (heart >= limits.number("gait.working_bpm"))
+            & (np.abs(np.nan_to_num(moves.slope)) <= limits.number("measures.easy_slope"))
+        )
+
+
+def _too_fast_to_walk(kind: Family, moves: Moves, limits: Limits) -> Flags:
+    """Short fast stretches that a slow median would miss; where a cadence works, it must say so too."""
+    with np.errstate(invalid="ignore"):
+        fast = rolling_mean(moves.speed, 7, least=4) > fastest_walk(kind, limits)
+        stepping = ~np.isfinite(moves.spm) | (moves.spm >= limits.number("gait.fewest_running_spm"))
+    return np.asarray(fast & (stepping | (kind == "run") | (not moves.has_cadence)))
+
+
+def fastest_walk(kind: Family, limits: Limits) -> float:
+    """Speed in m/s that no walk of this label holds for a dozen seconds."""
+    by_label = limits.value("gait.fastest_walk_mps")
+    return float(by_label.get(kind, by_label["other"]))
+
+
+def own_speed(spm: Floats, speed: Floats, limits: Limits) -> Floats:
+    """Speed, unknown where the steps of a run would be shorter than anyone's: a treadmill under drifting positions."""
+    with np.errstate(invalid="ignore"):
+        on_the_spot = (spm >= limits.number("gait.running_spm_alone_unlabelled")) & (
+            speed < limits.number("gait.shortest_running_step_m") * spm / 60
+        )
+    spots = stretches(on_the_spot, bridge=5, least=limits.whole("gait.least_running_by_cadence_s"))
+    return np.where(flagged(len(spm), spots), np.nan, speed)
 
 
 def _race_walk_broken(speed: Floats, limits: Limits) -> Flags:

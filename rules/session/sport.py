@@ -6,9 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from rules.limits import Limits
 from rules.session.clean import Track
 from rules.session.gait import ON_FOOT
 from rules.session.labels import Family, family
+from rules.session.rolling import Flags, Floats
+from rules.session.wheels import OPEN
 from rules.wording import duration
 
 _BY_FAMILY: dict[str, str] = {
@@ -28,9 +31,11 @@ class Sport:
     running_s: float
     walking_s: float
     carried_s: float
+    ridden_s: float  # of that, on a bicycle that somebody pedalled
+    run_with_breaks_s: float  # running with the walking and standing in between, without what came long after
 
 
-def judge_sport(track: Track, sport: str, sub_sport: str, timer_s: float) -> Sport:
+def judge_sport(track: Track, sport: str, sub_sport: str, timer_s: float, limits: Limits) -> Sport:
     """Label, cadence, speed and ground together."""
     running, walking = float(track.gait.running.sum()), float(track.gait.walking.sum())
     on_wheels = float(track.gait.vehicle.sum())
@@ -43,7 +48,9 @@ def judge_sport(track: Track, sport: str, sub_sport: str, timer_s: float) -> Spo
         running = timer_s
     name, why = _name(track, family(sport, sub_sport), running, walking, on_wheels)
     reason = f"labelled {label}{why}"
-    return Sport(name, reason, running, walking, on_wheels)
+    ridden = on_wheels if kind in OPEN and not _passive(track) and _vehicle(track) == "cycling" else 0.0
+    with_breaks = max(_with_breaks(track, limits), running)
+    return Sport(name, reason, running, walking, on_wheels, ridden, with_breaks)
 
 
 def _name(track: Track, labelled: Family, running: float, walking: float, on_wheels: float) -> tuple[str, str]:
@@ -52,18 +59,52 @@ def _name(track: Track, labelled: Family, running: float, walking: float, on_whe
     if kind not in ON_FOOT or kind == "race_walk":
         said = (_BY_FAMILY[kind], "" if kind == labelled else ", but with the speed and cadence of a ride")
     elif on_wheels > max(afoot, 120.0) and running < 60:
-        said = (_vehicle(track), ", but faster for longer than anyone runs")
+        if afoot >= 120 and _passive(track):
+            said = ("walking", f", walked by its {by}, and carried for {duration(on_wheels)}")
+        else:
+            said = (_vehicle(track), ", but faster for longer than anyone runs")
     elif kind == "run":
         walked = running < 0.1 * afoot and afoot >= 300
         said = ("walking", f", but walked by its {by}") if walked else ("running", "")
     elif running >= 0.5 * afoot and running >= 60:
         said = ("running", f", but mostly run by its {by}")
-    elif kind == "unlabelled" and walking > 0.5 * track.clock.real.sum():
+    elif kind == "unlabelled" and walking > 0.5 * track.clock.real.sum() and _known_on_foot(track):
         said = ("walking", f", walked by its {by}")
     else:
         some = f", with {duration(running)} of running by its {by}" if running > 0 else ""
         said = (_BY_FAMILY[kind], some)
     return said
+
+
+def _known_on_foot(track: Track) -> bool:
+    """Whether steps or positions say that it was walked: a speed alone may be of a swim or a boat."""
+    return track.gait.by != "speed" or "lat_deg" in track.recorded
+
+
+def _with_breaks(track: Track, limits: Limits) -> float:
+    """Seconds from stretch to stretch of running; after a break too long for a rest the run was over."""
+    at = np.flatnonzero(track.gait.running)
+    if len(at) == 0:
+        return 0.0
+    breaks = np.flatnonzero(np.diff(track.clock.rows_s[at]) > limits.number("gait.longest_break_s"))
+    first, last = at[np.concatenate(([0], breaks + 1))], at[np.concatenate((breaks, [len(at) - 1]))]
+    wheels = np.concatenate(([0], np.cumsum(track.gait.vehicle)))
+    lasted = track.clock.rows_s[last] + 1.0 - track.clock.rows_s[first]
+    return float(np.sum(lasted - (wheels[last + 1] - wheels[first])))
+
+
+def _passive(track: Track) -> bool:
+    """Whether the heart, or where it is unknown the walk around it, says that the wheels were not pedalled."""
+    heart, wheels = track.heart.rows_bpm, track.gait.vehicle
+    riding, afoot = _median(heart, wheels), _median(heart, track.gait.walking | track.gait.running)
+    if riding is not None and afoot is not None:
+        return riding <= afoot + 5.0
+    return track.family == "walk" or "cadence" in track.gait.by
+
+
+def _median(values: Floats, rows: Flags) -> float | None:
+    known = values[rows & np.isfinite(values)]
+    return float(np.median(known)) if len(known) >= 60 else None
 
 
 def _vehicle(track: Track) -> str:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from rules.evidence import Signal, heard_again, severity_of, shown
+from rules.evidence import RUNNING_SIGNALS, Signal, heard_again, severity_of, shown
 from rules.findings import Severity
 from rules.limits import default_limits
-from rules.running import RUNNING_SIGNALS, no_running
+from rules.running import no_running
 from tests.rules.people import plan, session
 
 GOOD_FOR = Signal("cadence", "good", "for", "164 steps a minute")
