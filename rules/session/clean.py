@@ -36,6 +36,7 @@ class Track:
     gait: Gait
     spm: Floats  # steps a minute
     effort_mps: Floats  # level-ground speed on climbs, raw speed elsewhere
+    ridden_s: float  # of the time on wheels: pedalled before or after a run
     recorded: dict[str, Floats]  # the kept samples as they came
 
     @property
@@ -71,7 +72,8 @@ def clean(
     heart = clean_heart(raw_hr, clock, effort if kind in ON_FOOT else empty, raw_spm, limits)
     apart = float(np.median(np.diff(clock.time_s))) if len(clock.time_s) > 1 else 1.0
     moves = Moves(spm, speed.speed_mps, heart.rows_bpm, under.slope, clock.real, apart)
-    kind, carried = on_wheels(kind, moves, limits)
+    kind, carried, ridden_s = on_wheels(kind, moves, limits)
     if kind not in ON_FOOT:
         effort = empty
-    return Track(kind, inside, clock, heart, speed, under, gait(kind, moves, carried, limits), spm, effort, kept)
+    walk = gait(kind, moves, carried, limits)
+    return Track(kind, inside, clock, heart, speed, under, walk, spm, effort, ridden_s, kept)

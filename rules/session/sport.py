@@ -11,7 +11,6 @@ from rules.session.clean import Track
 from rules.session.gait import ON_FOOT
 from rules.session.labels import Family, family
 from rules.session.rolling import Flags, Floats
-from rules.session.wheels import OPEN
 from rules.wording import duration
 
 _BY_FAMILY: dict[str, str] = {
@@ -48,9 +47,8 @@ def judge_sport(track: Track, sport: str, sub_sport: str, timer_s: float, limits
         running = timer_s
     name, why = _name(track, family(sport, sub_sport), running, walking, on_wheels)
     reason = f"labelled {label}{why}"
-    ridden = on_wheels if kind in OPEN and not _passive(track) and _vehicle(track) == "cycling" else 0.0
     with_breaks = max(_with_breaks(track, limits), running)
-    return Sport(name, reason, running, walking, on_wheels, ridden, with_breaks)
+    return Sport(name, reason, running, walking, on_wheels, track.ridden_s, with_breaks)
 
 
 def _name(track: Track, labelled: Family, running: float, walking: float, on_wheels: float) -> tuple[str, str]:

@@ -19,15 +19,17 @@ OPEN: frozenset[Family] = frozenset({"open", "unlabelled", "gym"})
 """Labels under which anything may have been recorded."""
 
 
-def on_wheels(kind: Family, moves: Moves, limits: Limits) -> tuple[Family, Flags]:
-    """The family, a ride where an open label hides one, and the rows of any other in which wheels carried the watch."""
+def on_wheels(kind: Family, moves: Moves, limits: Limits) -> tuple[Family, Flags, float]:
+    """The family, a ride where an open label hides one; of any other the rows in which wheels carried the watch, and
+    the seconds of them that were ridden for exercise."""
     none = np.zeros(len(moves.real), dtype=np.bool_)
     if kind not in ON_FOOT or not np.isfinite(moves.speed).any():
-        return kind, none
+        return kind, none, 0.0
     if kind in OPEN and like_a_ride(kind, moves, limits):
         afoot = _run_beside_the_ride(moves, limits)
-        return (kind, moves.real & ~afoot) if afoot.any() else ("ride", none)
-    return kind, carried(kind, moves, limits)
+        riding = moves.real & ~afoot
+        return (kind, riding, float(riding.sum())) if afoot.any() else ("ride", none, 0.0)
+    return kind, carried(kind, moves, limits), 0.0
 
 
 def carried(kind: Family, moves: Moves, limits: Limits) -> Flags:
@@ -143,17 +145,17 @@ def _ride_without_cadence(kind: Family, smooth: Floats, fastest: float, hr: Floa
 
 
 def _walked_beside_wheels(moves: Moves, limits: Limits) -> bool:
-    """Whether the watch counts the steps of a walk, and next to none where it goes faster than anyone walks."""
+    """Whether the watch counts the steps of a walk, and none of a run where it goes faster than anyone walks."""
     with np.errstate(invalid="ignore"):
         fast = rolling_mean(moves.speed, 15, least=5) > fastest_walk("walk", limits)
-        counted = np.isfinite(moves.spm) & (moves.spm > 30)
-        walked = (
-            counted & (moves.spm < limits.number("gait.border_spm")) & (moves.speed < limits.number("gait.border_mps"))
-        )
-    told = fast & np.isfinite(moves.spm)
-    silent = told.any() and float(counted[told].mean()) < limits.number("vehicle.most_coasting")
+        walked = (moves.spm > 30) & (moves.spm < limits.number("gait.border_spm"))
+        walked &= (moves.speed > 0.5) & (moves.speed < limits.number("gait.border_mps"))
+    if walked.sum() < limits.whole("vehicle.walked_s"):
+        return False
+    pedalled = too_long(moves.spm, moves.speed, limits)[walked].mean() > limits.number("vehicle.most_long_steps")
+    ran = np.nan_to_num(moves.spm[fast]).mean() > limits.number("gait.fewest_running_spm") if fast.any() else False
     even = spread(moves.spm[walked]) <= limits.number("vehicle.pedal_spread_spm")
-    return bool(silent and even and walked.sum() >= limits.number("vehicle.walked_s"))
+    return bool(even and not pedalled and not ran)
 
 
 def _run_beside_the_ride(moves: Moves, limits: Limits) -> Flags:
