@@ -21,10 +21,11 @@ BODY_WORDS = {
     "see_a_doctor": "a symptom for a doctor",
 }
 HELD_WORDS = {
+    "red flag": "a sign for a doctor",
     "check-in": "a check-in",
     "morning": "resting heart rate",
     "stop": "rest after a stop",
-    "coach": "waiting for the coach after repeated stops",
+    "coach": "waiting for a release after repeated stops",
     "hold": "a hold",
 }
 

@@ -1,15 +1,15 @@
-"""Today in sentences, from `today.toml` and the figures of the day."""
+"""Today in sentences: the decision first, then what the stage has, the week, the mornings, what to look out for."""
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Sequence
 from datetime import date
-from functools import cache
-from importlib import resources
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from rules.day import audience_of, now_words
+from rules.day.remarks import heart_rate_misleads
 from rules.plan import Plan
+from rules.today_table import table
 
 if TYPE_CHECKING:
     from rules.judge import Judgement
@@ -25,21 +25,20 @@ STAGE_WORDS = {
 }
 
 
-@cache
-def _table() -> dict[str, Any]:
-    return tomllib.loads(resources.files("rules").joinpath("today.toml").read_text("utf-8"))
-
-
 def caution_of(about: str, day: int) -> str:
-    """One caution that fits the stage, or the hours after the finish or a stop; another each day."""
-    said = _table()["caution"].get(about, ())
+    """One caution that fits the stage, or the hours after the finish or rest; another each day."""
+    said = table()["caution"].get(about, ())
     return str(said[day % len(said)]) if said else ""
 
 
 def caution_today(day: DayFacts) -> str:
-    """The one that fits the day best."""
-    about = "first_hours" if day.rest_until else "after_a_stop" if day.stop_rest_until else day.stage
-    return caution_of(about, day.allowed.day)
+    """The one that fits the day best; none beside a sign for a doctor, whose advice is all there is to say."""
+    decision = day.decision
+    if decision.flags:
+        return ""
+    kinds = {each.kind for each in decision.reasons}
+    about = "first_hours" if "rest_hours" in kinds else day.stage if decision.sport else "after_a_stop"
+    return caution_of(about, decision.day or 0)
 
 
 def asked(plans: Sequence[Plan], on: date, *, reasons: bool) -> tuple[str, ...]:
@@ -51,15 +50,18 @@ def asked(plans: Sequence[Plan], on: date, *, reasons: bool) -> tuple[str, ...]:
 
 def forbidden(day: DayFacts) -> tuple[str, ...]:
     """What today does not allow."""
-    allowed = day.allowed
-    found = ["training of any kind"] if day.for_a_doctor else []
-    if day.rest_until is not None:
-        found.append(f"anything but walking and mobility until {day.rest_until:%a %H:%M}")
-    if allowed.running == "none" or day.rest_day or day.tolerated_used:
+    decision, allowed = day.decision, day.decision.allowance
+    if not decision.active or allowed is None:
+        return ()
+    found = ["training of any kind"] if decision.flags else []
+    until = decision.walking_only_until
+    if decision.movement == "walking":
+        found.append("anything but walking and mobility" + (f" until {until:%a %H:%M}" if until else ""))
+    if not decision.runs:
         found.append("running")
-    if allowed.strength == "none":
+    if allowed.strength == "none" or not decision.sport:
         found.append("strength work")
-    if allowed.speed_work == "none":
+    if allowed.speed_work == "none" or not decision.runs:
         found.append("fast running of any kind")
     if allowed.easy_ground:
         found.append("long or steep ups and downs on foot")
@@ -68,18 +70,18 @@ def forbidden(day: DayFacts) -> tuple[str, ...]:
 
 def notes_of(day: DayFacts) -> tuple[str, ...]:
     """What fits this athlete and race beyond the stage."""
-    if day.stage in {"before", "done"}:
+    decision, plan, allowed = day.decision, day.plan, day.decision.allowance
+    if not decision.active or allowed is None or decision.flags:
         return ()
-    words, plan, allowed = _table()["note"], day.plan, day.allowed
-    found = []
-    if plan.race.event.startswith("tri") and allowed.running != "share":
-        found.append(words["triathlon" if day.rest_until is None else "triathlon_rest"])
-    if day.run_walker and allowed.running != "none":
-        found.append(words["run_walk"])
-    if allowed.ceiling is None and not allowed.ceiling_open:
-        found.append(words["no_heart_rate"].format(effort=allowed.effort))
-    if allowed.ceiling is not None and allowed.ceiling.estimated:
-        found.append(words["estimated"])
+    words, found = table()["note"], []
+    if (decision.day or 0) <= day.painkiller_days:
+        found.append(words["painkillers"])
+    if plan.race.event.startswith("tri") and allowed.running != "share" and (decision.sport or decision.ends_today):
+        found.append(words["triathlon"])
+    elif plan.race.event.startswith("tri") and any(each.kind == "rest_hours" for each in decision.reasons):
+        found.append(words["triathlon_rest"])
+    if decision.sport:
+        found += _notes_of_sport(day)
     if plan.athlete.born is not None and day.on.year - plan.athlete.born >= MASTERS_AGE:
         found.append(words["masters"])
     if plan.race.effort == "controlled":
@@ -87,8 +89,21 @@ def notes_of(day: DayFacts) -> tuple[str, ...]:
     return tuple(found)
 
 
+def _notes_of_sport(day: DayFacts) -> list[str]:
+    words, allowed = table()["note"], day.decision.allowance
+    found = []
+    if day.run_walker and day.decision.runs:
+        found.append(words["run_walk"])
+    if allowed is not None and allowed.ceiling is None and not allowed.ceiling_open:
+        found.append(words["no_heart_rate"].format(effort=allowed.effort))
+    if allowed is not None and allowed.ceiling is not None and allowed.ceiling.estimated:
+        found.append(words["estimated"])
+    return found
+
+
 def sentences(day: DayFacts, judgement: Judgement) -> tuple[str, ...]:
-    """The day in plain sentences, most needful first."""
+    """The day in plain sentences: what to do now first."""
+    decision = day.decision
     if day.stage == "before":
         days = -day.plan.day_of(day.on)
         when = "today" if days <= 0 else f"in {days} day{'s' * (days > 1)}"
@@ -97,37 +112,24 @@ def sentences(day: DayFacts, judgement: Judgement) -> tuple[str, ...]:
         from rules.summary import summary  # noqa: PLC0415 - only after the last day
 
         return (*summary(judgement, day.plan).sentences, caution_of("done", 0))
-    if day.for_a_doctor:
-        return (*_where(day), f"{day.for_a_doctor}.", str(_table()["for_a_doctor"]), *day.mornings)
-    return (
+    said = (
+        *now_words(decision, audience_of(decision)),
         *_where(day),
-        *_rest(day),
-        *([] if day.resting_all_day else [*_allowed(day), *_not_today(day)]),
+        *(_allowed(day) if decision.sport else ()),
+        *_not_today(day),
         *_week(day),
         *day.mornings,
         *notes_of(day),
         caution_today(day),
     )
-
-
-def _rest(day: DayFacts) -> list[str]:
-    """The hours after the finish that come before anything else."""
-    if day.rest_until is None:
-        return _after_a_stop(day)
-    hours = (day.rest_until - day.plan.begins).total_seconds() / 3600
-    said = f"Until {day.rest_until:%a %H:%M} walking and mobility only: {hours:g} h of rest after the finish"
-    return [f"{said}, without sport of any kind." if day.resting_all_day else f"{said}. After that:"]
-
-
-def _after_a_stop(day: DayFacts) -> list[str]:
-    if day.stop_rest_until is None:
-        return []
-    until = f"{day.stop_rest_until:%a %H:%M}"
-    return [f"After a stop rest is advised until {until}. Beyond walking the stage has, at the very most:"]
+    return tuple(each for each in said if each)
 
 
 def _not_today(day: DayFacts) -> list[str]:
-    said = [each for each in forbidden(day) if not each.startswith("anything but")]
+    """What of sport has no place today, where some sport has."""
+    if not day.decision.sport:
+        return []
+    said = list(forbidden(day))
     if "running" in said:
         said = [each for each in said if each != "fast running of any kind"]
     return [f"Not today: {', '.join(said)}."] if said else []
@@ -136,7 +138,7 @@ def _not_today(day: DayFacts) -> list[str]:
 def _where(day: DayFacts) -> list[str]:
     row = day.plan.planned_stage(day.on)
     ends = f", to {row.last_date:%a %Y-%m-%d}" if row else ""
-    said = [f"Day {day.allowed.day} of {day.plan.last_day}: {STAGE_WORDS[day.stage]}{ends}."]
+    said = [f"Day {day.decision.day} of {day.plan.last_day}: {STAGE_WORDS[day.stage]}{ends}."]
     if day.gates:
         asks = f" It asks for {', '.join(day.asks)}." if day.asks else ""
         said.append(f"The next stage waits: {'; '.join(day.gates)}.{asks}")
@@ -144,13 +146,16 @@ def _where(day: DayFacts) -> list[str]:
 
 
 def _allowed(day: DayFacts) -> list[str]:
-    allowed = day.allowed
+    """How long and how hard, of what the decision lets through."""
+    decision, allowed = day.decision, day.decision.allowance
+    if allowed is None:
+        return []
     said = []
-    if allowed.day_cap_min is not None:
-        left = max(0, round(allowed.day_cap_min - day.used_min))
-        used = f", {left} min of them left" if day.used_min >= 1 else ""
-        said.append(f"Allowed: {allowed.day_cap_min} min in all{used}; walks, with sticks or without, come on top.")
-    if allowed.ceiling is not None:
+    if decision.allowed_min is not None:
+        used = f", {decision.left_min} min of them left" if decision.used_min >= 1 else ""
+        said.append(f"Allowed: {decision.allowed_min} min in all{used}; walks, with sticks or without, come on top.")
+    misled = heart_rate_misleads(decision.athlete)
+    if allowed.ceiling is not None and not misled:
         said.append(f"Heart rate up to {allowed.ceiling.bpm}; {allowed.effort}.")
     elif not allowed.ceiling_open:
         said.append(f"{allowed.effort[:1].upper()}{allowed.effort[1:]}.")
@@ -158,15 +163,17 @@ def _allowed(day: DayFacts) -> list[str]:
 
 
 def _running(day: DayFacts) -> list[str]:
-    allowed = day.allowed
-    pace = "" if day.pace_s_per_km is None else f", not faster than {_pace(day.pace_s_per_km)} a km on the level"
-    if day.rest_day:
-        return ["A rest day from running: you ran today or yesterday."]
-    if allowed.running == "test":
-        return [f"A run of up to {allowed.run_cap_min} min is fine{pace}, with a day without running after it."]
-    if allowed.running == "tolerated" and not day.tolerated_used:
-        return [f"Should you run, once and for {allowed.tolerated_run_min} min at most{pace}; it is noted."]
-    if allowed.running == "share":
+    decision, allowed = day.decision, day.decision.allowance
+    pace = (
+        "" if decision.pace_s_per_km is None else f", not faster than {_pace(decision.pace_s_per_km)} a km on the level"
+    )
+    if not decision.runs or allowed is None:
+        return []
+    if decision.running == "test":
+        return [f"A run of up to {decision.run_allowed_min} min is fine{pace}, with a day without running after it."]
+    if decision.running == "tolerated":
+        return [f"Should you run, once and for {decision.run_allowed_min} min at most{pace}; it is noted."]
+    if decision.running == "share":
         strides = " Strides are fine." if allowed.speed_work == "strides" else ""
         return [f"Running by the week's share{pace}.{strides}"]
     return []
@@ -177,7 +184,7 @@ def _pace(seconds: float) -> str:
 
 
 def _week(day: DayFacts) -> list[str]:
-    week = day.week
+    week = day.decision.week
     if week is None:
         return []
     if week.allowed is None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Literal
 
 from rules.body.checkins import in_time
@@ -155,22 +155,16 @@ def _known(judgement: Judgement, facts: Ordered, plan: Plan, now: datetime, on: 
         now=now,
         on=on,
         findings=judgement.findings,
-        checkins=tuple(in_time(_by_now(told, on, now, facts.athlete))),
+        checkins=tuple(in_time(_by_now(told, on, now))),
         releases=_releases(facts.holds, day0, now),
         limits=limits,
     )
 
 
-def _by_now(checkins: Sequence[CheckIn], on: date, now: datetime, athlete: Athlete) -> list[CheckIn]:
-    """Those told by now. One without a time of day counts as of noon, but never as of later than now."""
-    found = []
-    for each in checkins:
-        noon = datetime.combine(each.date, time(12), athlete.zone).timestamp()
-        if each.order <= now.timestamp():
-            found.append(each)
-        elif each.date == on and each.order == noon:
-            found.append(replace(each, order=now.timestamp()))
-    return found
+def _by_now(checkins: Sequence[CheckIn], on: date, now: datetime) -> list[CheckIn]:
+    """Those up to today. One of today whose time lies ahead (none given, a telephone of another zone) counts as now."""
+    latest = now.timestamp()
+    return [replace(each, order=min(each.order, latest)) for each in checkins if each.date <= on]
 
 
 def _releases(holds: Sequence[Hold], day0: date, now: datetime) -> tuple[Hold, ...]:

@@ -60,6 +60,17 @@ REASON_WORDS = {
 }
 
 
+STOP_WORDS = {
+    "no_running": "a run",
+    "no_speed_work": "fast running",
+    "duration_cap": "a day far over its time",
+    "intensity_ceiling": "a session far over the ceiling",
+    "no_strength": "strength work",
+    "rest_hours": "sport so soon after the race",
+    "stairs_test": "training on legs that do not manage stairs",
+}
+
+
 def answer(decision: Decision, clock: Clock = day_and_clock) -> str:
     """The day in one short phrase, for titles and tables: "walking only until Tue 11:58", "45 min easy, no running"."""
     if not decision.active:
@@ -119,10 +130,11 @@ def now_words(decision: Decision, audience: Audience = ATHLETE) -> tuple[str, ..
         return ()
     if decision.flags:
         return _flag_words(decision, audience)
-    head = _capital(answer(decision, audience.clock)) + "."
+    head = _capital(answer(decision, audience.clock))
     if decision.sport:
-        return (head, *(f"{reason_words(each, audience)}." for each in decision.reasons))
-    said = [head, *_why(decision, audience)]
+        return (f"{head}.", *(f"{reason_words(each, audience)}." for each in decision.reasons))
+    first, *others = _why(decision, audience)
+    said = [f"{head}: {first[:1].lower()}{first[1:]}", *others]
     if decision.ends_today:
         said.append(f"After that: {after_words(decision)}.")
     said += [f"{ends_words(each, audience)}." for each in decision.reasons if each.until is None]
@@ -156,9 +168,16 @@ def reason_words(reason: Reason, audience: Audience = ATHLETE) -> str:
     numbers = reason.numbers
     if reason.kind == "stop":
         hours = f"{numbers['hours']:g} h of rest" if "hours" in numbers else "Rest"
-        return f"{hours} after a stop on {numbers['on']} ({str(numbers['rule']).replace('_', ' ')})"
+        what = STOP_WORDS.get(str(numbers["rule"]), "a stop")
+        return f"{hours} after {what} on {_day(numbers['on'])}"
+    said = {key: _day(value) if key in {"on", "ran_on"} else value for key, value in numbers.items()}
     who = "the athlete" if audience.role == "coach" else "you"
-    return REASON_WORDS[reason.kind].format(**numbers, who=who)
+    return REASON_WORDS[reason.kind].format(**{**said, "who": who})
+
+
+def _day(iso: str) -> str:
+    """ "Sat 17 Oct"."""
+    return f"{date.fromisoformat(iso):%a} {date.fromisoformat(iso).day} {date.fromisoformat(iso):%b}"
 
 
 def ends_words(reason: Reason, audience: Audience = ATHLETE) -> str:

@@ -121,6 +121,7 @@ def build_plan(
         stops=in_order([stop for stop in stops if stop.end.astimezone(UTC) > race.finish.astimezone(UTC)]),
         holds=acting,
         limits=limits,
+        coached=athlete.coached,
     )
     return _laid_out(race, athlete, day0, facts, resting, others)
 

@@ -59,6 +59,7 @@ class GateFacts:
     stops: tuple[Stop, ...]
     holds: Holds
     limits: Limits
+    coached: bool = True
 
 
 def answers_of(checkins: Iterable[CheckIn], limits: Limits) -> dict[str, tuple[Answer, ...]]:
@@ -127,14 +128,15 @@ def _by_stop(day: date, facts: GateFacts) -> Iterable[Shut]:
 
 
 def _by_coach(day: date, facts: GateFacts) -> Iterable[Shut]:
-    """From the second stop of a plan on, the coach decides."""
+    """From the second stop of a plan on the coach decides; without a coach it takes a release too."""
     number = facts.limits.whole("gates.stops_for_the_coach")
     at_most = timedelta(days=facts.limits.whole("gates.coach_days_at_most"))
     waiting = [stop for stop in facts.stops[number - 1 :] if stop.day < day < stop.day + at_most]
     waiting = [stop for stop in waiting if not _released(stop, day, facts)]
     if waiting:
-        reason = f"{number} or more stops in this plan, the last on {waiting[-1].day}: held for the coach"
-        yield Shut("coach", waiting[-1].day, reason, "a release by the coach")
+        wait, ask = ("held for the coach", "a release by the coach") if facts.coached else ("held", "a release")
+        reason = f"{number} or more stops in this plan, the last on {waiting[-1].day}: {wait}"
+        yield Shut("coach", waiting[-1].day, reason, ask)
 
 
 def _released(stop: Stop, day: date, facts: GateFacts) -> bool:

@@ -199,7 +199,7 @@ def test_a_finished_plan_is_looked_back_on_and_an_active_one_is_not() -> None:
 def test_days_within_the_hours_of_rest_say_so_first_and_nothing_else_is_allowed() -> None:
     for number in (0, 1, 2):
         one = day(number, hour=20)
-        assert one.sentences[1].startswith("Until Wed 06:47 walking and mobility only: 65 h of rest")
+        assert one.sentences[0] == "Walking only until Wed 06:47: 65 h of rest after the finish."
         assert one.allowed_min == 0
         assert not any(each.startswith(("Allowed", "Heart rate up", "Effort")) for each in one.sentences)
         assert not any("swim or spin" in each for each in one.sentences)
@@ -208,20 +208,24 @@ def test_days_within_the_hours_of_rest_say_so_first_and_nothing_else_is_allowed(
 
 def test_on_the_day_on_which_the_rest_ends_the_limits_come_after_it() -> None:
     early = day(3, hour=6).sentences
-    assert early[1].endswith("After that:")
-    assert early[2].startswith("Allowed: 45 min")
-    assert day(3, hour=6).allowed_min == 45
-    assert day(3, hour=7).sentences[1].startswith("Allowed: 45 min")
+    assert early[1] == "After that: up to 45 min easy, no running today."
+    assert day(3, hour=6).allowed_min == 0
+    assert not any(each.startswith("Allowed:") for each in early)
+    assert day(3, hour=7).sentences[0] == "45 min easy, no running."
+    assert day(3, hour=7).allowed_min == 45
 
 
-def test_a_sign_for_a_doctor_comes_before_anything_that_is_allowed_until_a_checkin_without_it() -> None:
+def test_a_sign_for_a_doctor_comes_before_anything_that_is_allowed_until_a_checkin_answers_it() -> None:
     ill = day(10, checkin(10, symptoms=("fever",), pain=0.0))
     assert (ill.allowed_min, ill.run_allowed_min) == (0, 0)
-    assert "fever" in ill.sentences[1]
-    assert ill.sentences[2].startswith("No training today")
+    assert ill.sentences[0] == "No training until it is gone or a doctor has looked at it."
+    assert any('"fever"' in each for each in ill.sentences[:3])
+    assert (ill.notes, ill.caution) == ((), "")
     assert not any(each.startswith("Allowed:") for each in ill.sentences)
     assert ill.not_allowed[0] == "training of any kind"
-    well = day(11, checkin(10, symptoms=("fever",)), checkin(11, pain=0.0))
+    silent = day(11, checkin(10, symptoms=("fever",)), checkin(11, pain=0.0))
+    assert (silent.allowed_min, silent.movement) == (0, "nothing")
+    well = day(11, checkin(10, symptoms=("fever",)), checkin(11, pain=0.0, gone=("fever",)))
     assert well.allowed_min
     assert any(each.startswith("Allowed:") for each in well.sentences)
 
@@ -231,7 +235,9 @@ def test_after_a_stop_rest_is_advised_before_anything_else_for_as_long_as_the_ga
     one = day(11, run)
     assert one.stop_rest_until is not None
     assert one.stop_rest_until.isoformat() == "2026-10-17T11:30:00+02:00"
-    assert one.sentences[1].startswith("After a stop rest is advised until Sat 11:30.")
+    assert one.sentences[0] == "Walking only until Sat 11:30: 65 h of rest after a run on Wed 14 Oct."
+    assert (one.allowed_min, one.rest, one.running) == (0, True, "none")
+    assert not any(each.startswith(("Allowed:", "Should you run", "Heart rate up")) for each in one.sentences)
     assert one.caution == "Pain in one spot, on one side, or still there when you wake: tell someone today."
     assert day(13, run, hour=12).stop_rest_until is None
     assert day(11, session(10, "cycling")).stop_rest_until is None
