@@ -151,6 +151,8 @@ def _print_head(shown: dict[str, Any], name: str) -> None:
     moved = "" if race["last_day"] == race["length_days"] else f"; now to day {race['last_day']}, {race['last_date']}"
     screen.say("; ".join(race["reasons"]) + moved)
     screen.say(f"Today is {today['date']}, day {today['day']}: {STAGE_TITLES[today['stage']]}.")
+    for sentence in shown["decision"]["sentences"]:
+        screen.say(sentence)
     week = shown["usual_week"]
     if week is not None and week["minutes"] is not None:
         allowed = ", then ".join(f"{minutes} min" for minutes in week["allowed_min"])
@@ -243,5 +245,5 @@ def today(
             print()
         day = today_of(one, now, default_limits())
         screen.heading(f"{one.athlete.athlete.name}, {day.date:%A} {day.date}")
-        for sentence in day.sentences:
+        for sentence in (*day.sentences, *day.remarks):
             screen.say(sentence)

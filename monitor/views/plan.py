@@ -7,6 +7,7 @@ from datetime import date, datetime
 from typing import Any
 
 from monitor.judging.judge import View
+from monitor.views.decision import decision_of, decision_view
 from monitor.views.moments import local
 from monitor.views.questions import race_file_view
 from rules.facts import Athlete, Hold, Race
@@ -28,6 +29,7 @@ def plan_view(made: View, now: datetime, limits: Limits, *, race: Race | None = 
         "race": race_view(plan),
         "stages": [stage_view(stage) for stage in plan.stages],
         "today": {"date": today.isoformat(), "day": plan.day_of(today), "stage": plan.stage_at(now)},
+        "decision": decision_view(decision_of(made, now, limits)),
         "gates": [gate_view(gate) for gate in plan.gates],
         "holds": [hold_view(hold, athlete) for hold in plan.holds],
         "estimated": list(plan.estimated),
@@ -55,6 +57,7 @@ def _without_plan(athlete: Athlete, today: date) -> dict[str, Any]:
         "race": None,
         "today": {"date": today.isoformat(), "day": None, "stage": None},
         **{name: [] for name in lists},
+        "decision": None,
         "usual_week": None,
         "race_file": None,
     }

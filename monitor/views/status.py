@@ -12,6 +12,7 @@ import duckdb
 from monitor.judging.judge import View, view
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings
+from monitor.views.decision import decision_of, decision_view
 from monitor.views.moments import local
 from monitor.views.plan import shut_gates
 from monitor.views.questions import looks_like_races
@@ -34,13 +35,15 @@ def status_view(
     entries = []
     for athlete in athletes:
         made = view(con, roster, athlete, now, limits)
-        entry = status_entry(made, findings.standing(con, athlete.id), seen, now)
+        entry = status_entry(made, findings.standing(con, athlete.id), seen, now, limits)
         asked = looks_like_races(made, seen, now, limits)
         entries.append({**entry, "looks_like_a_race": asked, "summary": _looked_back(made, now, limits)})
     return entries
 
 
-def status_entry(made: View, standing: Sequence[Finding], seen: Collection[str], now: datetime) -> dict[str, Any]:
+def status_entry(
+    made: View, standing: Sequence[Finding], seen: Collection[str], now: datetime, limits: Limits
+) -> dict[str, Any]:
     """Where one athlete stands, by a judgement of now and the findings that stand."""
     athlete, plan = made.athlete.athlete, made.judgement.current
     today = athlete.local_date(now)
@@ -64,6 +67,7 @@ def status_entry(made: View, standing: Sequence[Finding], seen: Collection[str],
         "gates": shut_gates(plan.gates) if plan else [],
         "plan_ends": plan.last_date.isoformat() if plan else None,
         "thin": list(made.judgement.thin),
+        "decision": decision_view(decision_of(made, now, limits)),
     }
 
 
