@@ -69,9 +69,10 @@ def gravest_class(evidence: Mapping[str, Any]) -> str:
     return min(classes, key=CLASSES.index, default="")
 
 
-def cautions(severity: Severity) -> tuple[str, ...]:
-    """The usual cautions that go with advice of this weight; none with a note."""
-    return tuple(_table()["cautions"].get(str(severity), ()))
+def cautions(severity: Severity, *, coached: bool = True) -> tuple[str, ...]:
+    """The usual cautions that go with advice of this weight; none with a note. Without a coach none is spoken of."""
+    said = _table()["cautions"].get(str(severity), ())
+    return tuple(said if coached else (each.replace("your coach's, ", "your ") for each in said))
 
 
 def _filled(sentence: str, limits: Limits) -> str:

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from monitor.cli import opening
 from monitor.cli.options import AthleteArgument, HomeOption, JsonOption
-from monitor.errors import WrongUse
+from monitor.errors import WorkFailed, WrongUse
 
 if TYPE_CHECKING:
-    from monitor.roster import RosterAthlete
+    from monitor.home import Home
+    from monitor.roster import Roster, RosterAthlete
+    from rules.body.open_flags import FlagSpan
 
 YES = {"y": True, "yes": True, "n": False, "no": False}
 NOTHING = ("", "n", "no", "none", "-")
@@ -43,6 +45,16 @@ def checkin(
         ),
     ] = None,
     note: Annotated[str | None, typer.Option(metavar="TEXT", help="Anything else.")] = None,
+    gone: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--gone", metavar="SYMPTOM", help="A symptom told before that is no longer there; all: every one."
+        ),
+    ] = None,
+    seen_doctor: Annotated[
+        bool, typer.Option("--seen-doctor", help="A doctor has looked at the symptoms told before.")
+    ] = False,
+    by: Annotated[str | None, typer.Option("--by", metavar="NAME", help="With --seen-doctor: who it was.")] = None,
     date: Annotated[str | None, typer.Option(metavar="DATE", help="For another day than today.")] = None,
     json: JsonOption = False,
     home: HomeOption = None,
@@ -52,18 +64,26 @@ def checkin(
     Asks five short questions when no answer is given as a flag; an empty answer skips one. The answers become a file in
     the athlete's folder.
 
+    A sign for a doctor stands until it is answered: by --gone, which names what is over, or by --seen-doctor.
+
     Example: fallow checkin runa --stairs-unaided --soreness 3 --pain 0
     """
     from monitor.checkins import checkin_document, write_checkin
 
-    roster = opening.roster_of(opening.home_of(home))
+    where = opening.home_of(home)
+    roster = opening.roster_of(where)
     one = opening.athlete_of(roster, athlete)
+    if by and not seen_doctor:
+        raise WrongUse("--by says which doctor it was; give --seen-doctor with it")
     answers: dict[str, Any] = {
         "stairs_unaided": stairs_unaided, "squat_unaided": squat_unaided, "soreness": soreness, "pain": pain,
         "pain_where": pain_where, "energy": energy, "mood": mood, "symptoms": symptoms, "note": note,
+        "gone": gone, "seen_doctor": (by or "a doctor") if seen_doctor else None,
     }  # fmt: skip
+    told: tuple[FlagSpan, ...] | None = None
     if all(value in (None, []) for value in answers.values()):
-        answers = _asked()
+        told = open_signs(where, roster, one)
+        answers = _asked(told)
     now = opening.clock_of(None).now()
     day = opening.day_of("--date", date) if date else None
     if day is not None and day > (today := one.athlete.local_date(now)):
@@ -79,12 +99,51 @@ def checkin(
     screen.say("It is read at the next `fallow scan`, or at once where `fallow watch` runs.")
     for sentence in warnings_of(document, one):
         screen.say(sentence)
+    for sentence in unanswered(document, open_signs(where, roster, one) if told is None else told, one):
+        screen.say(sentence)
+
+
+def open_signs(home: Home, roster: Roster, athlete: RosterAthlete) -> tuple[FlagSpan, ...]:
+    """Signs for a doctor that the check-ins read so far tell of and nobody has answered; none where nothing is to be had.
+
+    A check-in is written whatever ails the store.
+    """
+    from monitor.judging.judge import view
+    from rules.day.reasons import standing_flags
+    from rules.judgement.ordered import in_order
+    from rules.limits import default_limits
+
+    now = opening.clock_of(None).now()
+    try:
+        with opening.reading(home) as con:
+            made = view(con, roster, athlete, now, default_limits())
+    except WorkFailed:
+        return ()
+    return standing_flags(made.judgement.plans, in_order(made.history, default_limits()), now)
+
+
+def unanswered(document: Mapping[str, Any], told: Sequence[FlagSpan], athlete: RosterAthlete) -> list[str]:
+    """What still stands of the signs told before, and what was called gone and never told."""
+    from monitor.intake.checkin import checkin_of
+    from rules.body.open_flags import answered_by, names
+
+    checkin = checkin_of(document, athlete.options)
+    left = [span for span in told if not answered_by(checkin, span)]
+    unknown = [text for text in checkin.gone if text != "all" and not any(names(text, span) for span in told)]
+    said = [f"Nothing told before is called {text!r}." for text in unknown] if told else []
+    if left:
+        said.append(
+            "Still open: "
+            + "; ".join(f"{span.told!r}, told on {span.day}" for span in left)
+            + ". --gone SYMPTOM or --seen-doctor --by NAME answers it."
+        )
+    return said
 
 
 def warnings_of(document: Mapping[str, Any], athlete: RosterAthlete) -> list[str]:
     """What cannot wait for the next scan: signs that belong to a doctor, told at once."""
     from monitor.intake.checkin import checkin_of
-    from rules.advice import cautions, what_now
+    from rules.advice import cautions, class_advice, gravest_class, what_now
     from rules.body.checkins import see_a_doctor
     from rules.findings import Severity
     from rules.limits import default_limits
@@ -101,14 +160,16 @@ def warnings_of(document: Mapping[str, Any], athlete: RosterAthlete) -> list[str
         return [*said, *([unclear] if unclear else [])]
     said = [flag["say"] for flag in found.evidence["flags"]]
     stop = f"STOP: {found.summary[:1].lower()}{found.summary[1:]}."
-    return [stop, *said, *cautions(Severity.STOP), *([unclear] if unclear else [])]
+    now = class_advice(gravest_class(found.evidence))
+    usual = cautions(Severity.STOP, coached=athlete.athlete.coached)
+    return [stop, *dict.fromkeys((*now, *said, *usual, *([unclear] if unclear else [])))]
 
 
-def _asked() -> dict[str, Any]:
+def _asked(told: Sequence[FlagSpan]) -> dict[str, Any]:
     """The five questions, in the terminal or from lines on standard input."""
     answers: dict[str, Any] = {}
     try:
-        _ask_all(answers)
+        _ask_all(answers, told)
     except EOFError:
         if not any(value not in (None, "", []) for value in answers.values()):
             raise WrongUse(
@@ -117,7 +178,7 @@ def _asked() -> dict[str, Any]:
     return answers
 
 
-def _ask_all(answers: dict[str, Any]) -> None:
+def _ask_all(answers: dict[str, Any], told: Sequence[FlagSpan]) -> None:
     both = _yes_no("1/5  Can you take stairs without holding on, and do a deep squat without help? (y/n)")
     answers["stairs_unaided"] = answers["squat_unaided"] = both
     if both is False:
@@ -134,6 +195,15 @@ def _ask_all(answers: dict[str, Any]) -> None:
         "5/5  Anything like chest pain, fainting, fever, dark urine, a swollen calf? (English words, commas between)"
     )
     answers["symptoms"] = [] if symptoms.lower() in NOTHING else [part.strip() for part in symptoms.split(",")]
+    _ask_of_signs(answers, told)
+
+
+def _ask_of_signs(answers: dict[str, Any], told: Sequence[FlagSpan]) -> None:
+    """Whether what was told before is gone, or was looked at; an empty answer leaves it as it is."""
+    gone = [span.told for span in told if _yes_no(f"You told of {span.told!r} on {span.day}: is it gone? (y/n)")]
+    answers["gone"] = gone
+    if len(gone) < len(told) and _yes_no("Has a doctor looked at it? (y/n)"):
+        answers["seen_doctor"] = _ask("       Who?") or "a doctor"
 
 
 def _ask(question: str) -> str:

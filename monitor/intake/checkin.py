@@ -25,7 +25,7 @@ from rules.facts import CheckIn
 
 YES_NO = ("stairs_unaided", "squat_unaided")
 SCALES = ("soreness", "pain", "energy", "mood")
-FIELDS = ("date", *YES_NO, *SCALES, "pain_where", "symptoms", "note")
+FIELDS = ("date", *YES_NO, *SCALES, "pain_where", "symptoms", "note", "gone", "seen_doctor")
 WORDS = {"yes": True, "y": True, "true": True, "1": True, "no": False, "n": False, "false": False, "0": False}
 NOTHING = ("", "-", "n/a", "na", "null", "none")
 MOST_SYMPTOMS = 50
@@ -74,6 +74,8 @@ def checkin_of(fields: Mapping[str, Any], options: IntakeOptions) -> CheckIn:
         mood=_scale("mood", fields.get("mood")),
         symptoms=_symptoms(fields.get("symptoms")),
         note=kept(note, 2000) if note is not None else None,
+        gone=_gone(fields.get("gone")),
+        seen_doctor=_seen_doctor(fields.get("seen_doctor")),
     )
 
 
@@ -130,3 +132,23 @@ def _symptoms(value: object) -> tuple[str, ...]:
     parts = value if isinstance(value, list) else str(value).replace(";", ",").split(",")
     words = (kept(part, 100) for part in parts[:MOST_SYMPTOMS] if part is not None)
     return tuple(dict.fromkeys(word for word in words if word is not None and word.casefold() not in NOTHING))
+
+
+def _gone(value: object) -> tuple[str, ...]:
+    """What is no longer there: names of symptoms; a plain yes means all of them."""
+    if isinstance(value, bool):
+        return ("all",) if value else ()
+    words = _symptoms(value)
+    return tuple("all" if WORDS.get(word.casefold()) is True else word for word in words if not _is_no(word))
+
+
+def _seen_doctor(value: object) -> str | None:
+    """Who looked at it; a plain yes is a doctor without a name."""
+    text = kept(value, 100) if value is not None else None
+    if text is None or text.casefold() in NOTHING or _is_no(text):
+        return None
+    return "a doctor" if WORDS.get(text.casefold()) is True else text
+
+
+def _is_no(word: str) -> bool:
+    return WORDS.get(word.casefold()) is False

@@ -25,7 +25,7 @@ from rules.limits import default_limits
 
 NIGHT_FIELDS = ("bedtime", "wake_time", "total_sleep_min")
 MORNING_FIELDS = ("resting_hr", "rmssd_ms")
-CHECKIN_FIELDS = (*YES_NO, *SCALES, "pain_where", "symptoms", "note")
+CHECKIN_FIELDS = (*YES_NO, *SCALES, "pain_where", "symptoms", "note", "gone", "seen_doctor")
 EXPECTED = ("date", *NIGHT_FIELDS, *MORNING_FIELDS)
 FIELDS = ("date", *NIGHT_FIELDS, *MORNING_FIELDS, *CHECKIN_FIELDS)
 USUAL_UNIT = {"total_sleep_min": "min", "resting_hr": "bpm", "rmssd_ms": "ms"}

@@ -74,12 +74,18 @@ def gravest_first(spans: Iterable[FlagSpan]) -> list[FlagSpan]:
 
 def _answered(checkin: CheckIn, standing: dict[str, FlagSpan]) -> dict[str, str]:
     """Names of standing flags that a check-in answers, with how."""
+    answers = {name: answered_by(checkin, span) for name, span in standing.items()}
+    return {name: answer for name, answer in answers.items() if answer}
+
+
+def answered_by(checkin: CheckIn, span: FlagSpan) -> str:
+    """How a later check-in answers a flag: doctor or gone; empty where it does not."""
     if checkin.seen_doctor:
-        return dict.fromkeys(standing, "doctor")
-    return {name: "gone" for name, span in standing.items() if any(_names(text, span) for text in checkin.gone)}
+        return "doctor"
+    return "gone" if any(names(text, span) for text in checkin.gone) else ""
 
 
-def _names(text: str, span: FlagSpan) -> bool:
+def names(text: str, span: FlagSpan) -> bool:
     """Whether a text names this flag: by its own words, by the athlete's, or as one of all."""
     plain, told = text.strip(" .!").casefold(), span.told.strip(" .!").casefold()
     return plain in EVERYTHING | {span.flag.id, span.flag.name.casefold(), told} or span.flag.id in flag_ids(text)

@@ -18,10 +18,6 @@ CLASSES = ("emergency", "heat", "head", "same_day", "before_sport")
 """What has to be done about a sign, the gravest first."""
 
 
-CLASSES = ("emergency", "heat", "head", "same_day", "before_sport")
-"""What has to be done about a sign, the gravest first."""
-
-
 @dataclass(frozen=True, slots=True)
 class RedFlag:
     """A sign: the wordings that tell of it, what to say, how urgent it is, and who says so.

@@ -7,14 +7,14 @@ only, the reasons that rule. Facts of later than now change nothing.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Literal
 
 from rules.body.checkins import in_time
-from rules.day.reasons import REST, Known, Reason, in_force, ran_on, rest_reasons
+from rules.day.reasons import REST, Known, Reason, by_now, in_force, ran_on, releases_by, rest_reasons
 from rules.exercise import has_running, sport_seconds
-from rules.facts import Athlete, CheckIn, Hold, Session
+from rules.facts import Athlete, Session
 from rules.judgement.ordered import Ordered
 from rules.limits import Limits
 from rules.onramp import WeekSoFar, usual_week, week_so_far
@@ -155,20 +155,10 @@ def _known(judgement: Judgement, facts: Ordered, plan: Plan, now: datetime, on: 
         now=now,
         on=on,
         findings=judgement.findings,
-        checkins=tuple(in_time(_by_now(told, on, now))),
-        releases=_releases(facts.holds, day0, now),
+        checkins=tuple(in_time(by_now(told, on, now))),
+        releases=releases_by(facts.holds, day0, now),
         limits=limits,
     )
-
-
-def _by_now(checkins: Sequence[CheckIn], on: date, now: datetime) -> list[CheckIn]:
-    """Those up to today. One of today whose time lies ahead (none given, a telephone of another zone) counts as now."""
-    latest = now.timestamp()
-    return [replace(each, order=min(each.order, latest)) for each in checkins if each.date <= on]
-
-
-def _releases(holds: Sequence[Hold], day0: date, now: datetime) -> tuple[Hold, ...]:
-    return tuple(each for each in holds if each.kind == "release" and each.on >= day0 and each.at <= now)
 
 
 def _movement(reasons: Sequence[Reason]) -> Movement:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, Literal
 
 from rules.body.mornings import variability_on
-from rules.body.open_flags import flag_spans
+from rules.body.open_flags import FlagSpan, flag_spans
 from rules.body.red_flags import CLASSES
 from rules.body.resting import mornings_up, resting_limit
 from rules.facts import CheckIn, Hold, Session
@@ -93,11 +93,31 @@ def rest_reasons(known: Known) -> list[Reason]:
     return [*_red_flags(known), *_rest_hours(known), *_stops(known), *_checkins(known), *_mornings(known)]
 
 
+def standing_flags(plans: Sequence[Plan], facts: Ordered, now: datetime) -> tuple[FlagSpan, ...]:
+    """Red flags of the active plans that nobody has answered by now."""
+    active = [each for each in plans if each.is_active(now)]
+    if not active:
+        return ()
+    begins, on = min(each.begins for each in active), facts.athlete.local_date(now)
+    told = by_now([each for each in facts.checkins if begins.timestamp() <= each.order], on, now)
+    releases = releases_by(facts.holds, min(each.day0 for each in active), now)
+    spans = flag_spans(told, releases, min(each.day0 for each in active))
+    return tuple(span for span in spans if span.stands_at(now.timestamp()))
+
+
+def by_now(checkins: Sequence[CheckIn], on: date, now: datetime) -> list[CheckIn]:
+    """Those up to today. One of today whose time lies ahead (none given, a telephone of another zone) counts as now."""
+    latest = now.timestamp()
+    return [replace(each, order=min(each.order, latest)) for each in checkins if each.date <= on]
+
+
+def releases_by(holds: Sequence[Hold], day0: date, now: datetime) -> tuple[Hold, ...]:
+    """Releases since a race that were given by now."""
+    return tuple(each for each in holds if each.kind == "release" and each.on >= day0 and each.at <= now)
+
+
 def _red_flags(known: Known) -> Iterator[Reason]:
-    day0 = min(plan.day0 for plan in known.plans)
-    now = known.now.timestamp()
-    spans = [span for span in flag_spans(known.checkins, known.releases, day0) if span.stands_at(now)]
-    for span in spans:
+    for span in standing_flags(known.plans, known.facts, known.now):
         since = datetime.fromtimestamp(span.since, known.facts.athlete.zone)
         numbers = {
             "flag": span.flag.id, "name": span.flag.name, "told": span.told, "class": span.flag.klass,
