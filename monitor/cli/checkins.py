@@ -104,7 +104,7 @@ def checkin(
 
 
 def open_signs(home: Home, roster: Roster, athlete: RosterAthlete) -> tuple[FlagSpan, ...]:
-    """Signs for a doctor that the check-ins read so far tell of and nobody has answered; none where nothing is to be had.
+    """Signs for a doctor that the check-ins read so far tell of and nobody has answered; none without a store.
 
     A check-in is written whatever ails the store.
     """

@@ -8,7 +8,7 @@ import json
 import os
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -66,7 +66,7 @@ def parse_roster(text: str, path: Path, environment: Mapping[str, str], *, resol
     _unique(path, "contact", [one.id for one in shape.contact])
     _unique(path, "athlete", [one.id for one in shape.athlete])
     contacts = tuple(_contact(path, one, shape, environment, resolve=resolve) for one in shape.contact)
-    athletes = tuple(_athlete(path, one, {c.id for c in contacts}) for one in shape.athlete)
+    athletes = tuple(_athlete(path, one, contacts) for one in shape.athlete)
     _apart(path, athletes)
     alerts = AlertSettings(shape.alerts.quiet_hours, shape.alerts.silent_after_hours, shape.alerts.late_after_days)
     return Roster(path, alerts, contacts, athletes, hashlib.sha256(text.encode()).hexdigest())
@@ -164,7 +164,8 @@ def _resolved(path: Path, contact_id: str, url: str, environment: Mapping[str, s
     return re.sub(r"\$\{([A-Za-z_][A-Za-z0-9_]*)\}", value, url)
 
 
-def _athlete(path: Path, one: AthleteShape, contact_ids: set[str]) -> RosterAthlete:
+def _athlete(path: Path, one: AthleteShape, contacts: Sequence[Contact]) -> RosterAthlete:
+    contact_ids = {contact.id for contact in contacts}
     where = f"{path}: athlete {one.id!r}"
     for contact_id in one.contacts:
         if contact_id not in contact_ids:
@@ -197,6 +198,9 @@ def _athlete(path: Path, one: AthleteShape, contact_ids: set[str]) -> RosterAthl
         one.ceiling_zone1,
         one.ceiling_zone2,
         races,
+        any(each.role == "coach" for each in contacts if each.id in one.contacts),
+        tuple(dict.fromkeys(one.health)),
+        one.gave_birth,
     )
     folder = (path.parent / Path(one.folder).expanduser()).absolute()
     return RosterAthlete(

@@ -145,6 +145,8 @@ class AthleteShape(Shape):
     watch: Literal["auto", "events", "poll"] = "auto"
     units: Literal["metric", "imperial"] = "metric"
     clock: Literal["24h", "12h"] = "24h"
+    health: list[Literal["beta_blocker", "pacemaker", "insulin", "nsaid", "under_18", "low_energy"]] = []
+    gave_birth: date | None = None
     race: list[RaceShape] = []
 
     @model_validator(mode="after")
