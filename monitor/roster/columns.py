@@ -23,6 +23,8 @@ FIELDS = (
     "mood",
     "symptoms",
     "note",
+    "gone",
+    "seen_doctor",
 )
 EXTRA = ("unit", "date_order", "decimal_comma")
 
