@@ -92,14 +92,14 @@ def checkin(
     from monitor.cli import screen
 
     path = write_checkin(one.folder, document)
+    told = open_signs(where, roster, one) if told is None else told
+    says = [*warnings_of(document, one), *unanswered(document, told, one)]
     if json:
-        screen.as_json({"path": str(path), "checkin": document, "says": warnings_of(document, one)})
+        screen.as_json({"path": str(path), "checkin": document, "says": says})
         return
     screen.say_path("written to", path)
     screen.say("It is read at the next `fallow scan`, or at once where `fallow watch` runs.")
-    for sentence in warnings_of(document, one):
-        screen.say(sentence)
-    for sentence in unanswered(document, open_signs(where, roster, one) if told is None else told, one):
+    for sentence in says:
         screen.say(sentence)
 
 
