@@ -12,7 +12,7 @@ from rules.limits import Limits
 from rules.today_table import table
 
 ADULT_AGE = 18
-MISLEADING = frozenset({"beta_blocker", "pacemaker"})
+MISLEADING = frozenset({"beta_blocker", "pacemaker", "insulin"})
 
 
 def heart_rate_misleads(athlete: Athlete) -> bool:

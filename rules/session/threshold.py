@@ -28,13 +28,15 @@ def riegel_threshold(distance_km: float, seconds: float) -> float:
 
 
 def choose(athlete: Athlete, sessions: Iterable[Session], before: datetime, limits: Limits) -> Threshold | None:
-    """Roster, else the better of race results and of what the history before that moment shows.
+    """Roster, else the better of race results and of what the history shows, each only up to that moment.
 
+    A result raced later rewrites no verdict of before; the roster's own pace has no date and holds for all of them.
     None where nothing is known: then only the session itself can tell.
     """
     if athlete.threshold_pace_s_per_km:
         return Threshold(1000.0 / athlete.threshold_pace_s_per_km, "roster", "high")
-    race = max((speed for speed in map(_by_race, athlete.races) if speed), default=None)
+    raced = (_by_race(each) for each in athlete.races if each.finish <= before)
+    race = max((speed for speed in raced if speed), default=None)
     shown = _by_history(sessions, before, limits)
     if race and (shown is None or race >= shown.speed_mps):
         return Threshold(race, "race result", "medium")

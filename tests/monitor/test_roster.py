@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, time
+from datetime import date, datetime, time
 from pathlib import Path
 
 import pytest
@@ -10,6 +10,7 @@ import pytest
 from monitor.errors import RosterError
 from monitor.intake.facts import ColumnMap
 from monitor.roster import parse_roster, read_roster
+from rules.facts import HEALTH
 from rules.findings import Severity
 
 ROSTER = """
@@ -160,3 +161,26 @@ def test_no_roster_says_what_to_do(tmp_path: Path) -> None:
 def test_a_finish_with_an_offset_is_put_into_the_athletes_timezone() -> None:
     roster = parse_roster(ROSTER.replace("13:47:00", "23:30:00Z", 1), PATH, {})
     assert roster.athletes[0].athlete.races[0].finish.isoformat() == "2026-10-05T01:30:00+02:00"
+
+
+def test_health_and_a_birth_are_optional_and_only_known_words_are_taken() -> None:
+    plain = parse_roster(ROSTER, PATH, {}).athletes[0].athlete
+    assert (plain.health, plain.gave_birth) == ((), None)
+    more = 'born = 1991\nhealth = ["insulin", "insulin", "nsaid"]\ngave_birth = 2026-03-01'
+    told = parse_roster(ROSTER.replace("born = 1991", more), PATH, {}).athletes[0].athlete
+    assert (told.health, told.gave_birth) == (("insulin", "nsaid"), date(2026, 3, 1))
+    with pytest.raises(RosterError, match="health"):
+        parse_roster(ROSTER.replace("born = 1991", 'health = ["stress"]'), PATH, {})
+
+
+def test_every_word_of_health_in_the_roster_is_one_that_the_rules_know() -> None:
+    words = ", ".join(f'"{each}"' for each in HEALTH)
+    told = parse_roster(ROSTER.replace("born = 1991", f"health = [{words}]"), PATH, {}).athletes[0].athlete
+    assert told.health == HEALTH
+
+
+def test_who_has_no_coach_among_the_contacts_is_alone() -> None:
+    assert parse_roster(ROSTER, PATH, {}).athletes[0].athlete.coached
+    alone = ROSTER.replace('contacts = ["coach", "own"]', 'contacts = ["own"]')
+    assert not parse_roster(alone, PATH, {}).athletes[0].athlete.coached
+    assert not parse_roster(ROSTER.replace('contacts = ["coach", "own"]', ""), PATH, {}).athletes[0].athlete.coached

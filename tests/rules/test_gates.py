@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from itertools import pairwise
 
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 
 from rules.facts import CheckIn, Hold, Morning
 from rules.plan import Plan, Stop
-from tests.rules.people import at, checkin, hold, mornings, on, plan, race, release, spans
+from tests.rules.people import at, athlete, checkin, hold, mornings, on, plan, race, release, spans
 
 MARATHON = [("days_off", 1, 7), ("cross_training", 8, 14), ("test_runs", 15, 21)]
 UP = 60.0
@@ -236,3 +237,24 @@ def test_the_order_of_facts_changes_no_plan(
     for facts in (checkins, up, stops, holds):
         random.shuffle(facts)  # type: ignore[attr-defined]
     assert _laid(event, checkins, up, stops, holds, as_of) == one
+
+
+def test_a_release_answers_what_was_known_when_it_was_given_and_newer_bad_news_holds_again() -> None:
+    """To the minute: pain told at 19:00 is not answered by a release of 8:00 on that day."""
+    told = checkin(7, pain=7.0, order=at(7, 19).timestamp())
+    assert spans(plan(checkins=[told], holds=[release(7, 18.99)]))[0] == ("days_off", 1, 14)
+    assert spans(plan(checkins=[told], holds=[release(7, 19)])) == MARATHON
+    later = checkin(8, pain=7.0, order=at(8, 19).timestamp())
+    assert spans(plan(checkins=[told, later], holds=[release(8, 8)]))[0][2] > 8
+    up = mornings({7: UP, 8: UP})
+    assert spans(plan(mornings=up, holds=[release(8, 6)])) == MARATHON
+    assert spans(plan(mornings=up, holds=[release(7, 23)]))[0][2] > 7
+
+
+def test_a_person_alone_hears_of_no_coach_at_the_gate() -> None:
+    stops = [stop(9), stop(10)]
+    together, alone = plan(stops=stops), plan(stops=stops, runner=replace(athlete(), coached=False))
+    for one, spoken in ((together, True), (alone, False)):
+        words = " ".join((each.reason + each.asks) for gate in one.gates for each in gate.reasons if each.by == "coach")
+        assert words
+        assert ("coach" in words) is spoken

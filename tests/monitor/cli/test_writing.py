@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import re
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from tests.homes import LATER, Ran, fallow, make_home
@@ -62,6 +64,38 @@ def test_a_checkin_with_a_sign_for_a_doctor_says_so_at_once(tmp_path: Path) -> N
     assert "not understood" not in quiet.out
     other = fallow("checkin", "runa", "--symptom", "vondt i magen", "--date", "2026-10-06", home=home)
     assert "Named and not understood: vondt i magen." in " ".join(other.out.split())
+
+
+def _flags(home: Path) -> list[str]:
+    """Signs for a doctor that stand, after what lies in the folder was read."""
+    assert fallow("scan", home=home).status == 0
+    reasons = fallow("status", "--json", home=home).json()[0]["decision"]["reasons"]
+    return [each["text"] for each in reasons if each["kind"] == "red_flag"]
+
+
+def test_a_checkin_answers_a_sign_for_a_doctor_and_says_what_is_left(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    roster = home / "roster.toml"
+    lately = (datetime.now(UTC) - timedelta(days=5)).isoformat(timespec="seconds")
+    roster.write_text(re.sub(r"finish = \S+", f"finish = {lately}", roster.read_text("utf-8"), count=1), "utf-8")
+    assert fallow("checkin", "runa", "--symptom", "fever", "--symptom", "chest pain", home=home).status == 0
+    assert len(_flags(home)) == 2
+    assert "Still open: 'chest pain'" in fallow("checkin", "runa", "--mood", "7", home=home).out.replace("\n", " ")
+    assert len(_flags(home)) == 2
+    part = fallow("checkin", "runa", "--gone", "fever", "--gone", "a blister", home=home).out.replace("\n", " ")
+    assert "Nothing told before is called 'a blister'." in part
+    assert "Still open: 'chest pain'" in part
+    assert "chest pain" in " ".join(_flags(home))
+    asked = fallow("checkin", "runa", typed="\n\n\n\nno\nn\ny\nDr Berg\n", home=home)
+    assert "You told of 'chest pain'" in asked.err
+    assert "Still open" not in asked.out
+    assert _flags(home) == []
+
+
+def test_by_without_a_doctor_is_wrong_use(tmp_path: Path) -> None:
+    ran = fallow("checkin", "runa", "--by", "Dr Berg", home=make_home(tmp_path / "home", files={}))
+    assert ran.status == 2
+    assert "--seen-doctor" in ran.err
 
 
 def test_a_checkin_asks_again_after_an_answer_that_cannot_be(tmp_path: Path) -> None:

@@ -172,3 +172,24 @@ def test_any_document_is_check_ins_or_unreadable(document: object) -> None:
         told = str(reason)
     assert told
     assert not isinstance(told, str) or told.isprintable()
+
+
+@pytest.mark.parametrize(
+    ("written", "gone"),
+    [
+        (["fever", "chest pain"], ("fever", "chest pain")), ("fever; chest pain", ("fever", "chest pain")),
+        (True, ("all",)), ("yes", ("all",)), ("all", ("all",)), (False, ()), ("no", ()), ([], ()), (None, ()),
+    ],
+)  # fmt: skip
+def test_what_is_gone_is_named_or_is_all_of_it(written: object, gone: tuple[str, ...]) -> None:
+    (checkin,) = facts_of({"date": "2026-10-06", "gone": written}).checkins
+    assert checkin.gone == gone
+
+
+@pytest.mark.parametrize(
+    ("written", "doctor"),
+    [("Dr Berg", "Dr Berg"), (True, "a doctor"), ("yes", "a doctor"), (False, None), ("no", None)],
+)
+def test_a_doctor_who_looked_at_it_has_a_name_or_none(written: object, doctor: str | None) -> None:
+    (checkin,) = facts_of({"date": "2026-10-06", "seen_doctor": written}).checkins
+    assert checkin.seen_doctor == doctor
