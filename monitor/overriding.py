@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime
 
-from monitor.alerts.channels import SendResult
+from monitor.alerts.answers import SendResult
 from monitor.clock import FixedClock
 from monitor.errors import WrongUse
 from monitor.home import Home
@@ -47,7 +47,7 @@ def _keep(home: Home, roster: Roster, athlete_id: str, made: Hold) -> Hold:
 def _judge_again(home: Home, roster: Roster, now: datetime) -> None:
     """What the override changes is found now; what there is to tell goes with the next scan or the running daemon."""
     with Workers() as workers:
-        scanner = Scanner(home, roster, FixedClock(now), workers=workers, send=lambda *_: SendResult(False))
+        scanner = Scanner(home, roster, FixedClock(now), workers=workers, send=lambda *_, **__: SendResult(False))
         scanner.judge_due()
 
 

@@ -15,7 +15,7 @@ import duckdb
 from monitor import rebuilding, telling
 from monitor.alerts import beside, decide
 from monitor.alerts.beside import Beside
-from monitor.alerts.deliver import Delivery, Send, deliver
+from monitor.alerts.deliver import Bell, Delivery, Send, deliver
 from monitor.clock import Clock
 from monitor.folders.seen import Refused, Seen
 from monitor.home import Home
@@ -74,6 +74,9 @@ class Scanner:
         self._limits = limits or default_limits()
         self._nothing_in_hand = threading.Event()
         self._nothing_in_hand.set()
+        self._in_hand = 0
+        self._counting = threading.Lock()
+        self._bell = Bell()
         self._daily = telling.DailyMessages()
         self._judged_hour = ""
         self._waiting: list[str] = []  # of this hour, not yet judged
@@ -212,14 +215,24 @@ class Scanner:
     def deliver(self, *, gather_now: bool = False) -> Delivery:
         """Send what waits and is due."""
         return deliver(
-            self.store, self.journal, self._roster, self._clock, self._send, gather_now=gather_now, step=self._at_step
-        )
+            self.store, self.journal, self._roster, self._clock, self._send,
+            gather_now=gather_now, step=self._at_step, bell=self._bell,
+        )  # fmt: skip
+
+    def ring(self) -> None:
+        """Have what is new sent also while a slow channel keeps a delivery from its end."""
+        self._bell.ring()
 
     def _at_step(self, step: str) -> None:
-        if step == "after claim":
-            self._nothing_in_hand.clear()
-        elif step == "before mark":  # the journal knows of it by now
-            self._nothing_in_hand.set()
+        with self._counting:
+            if step == "after claim":
+                self._in_hand += 1
+            elif step == "before mark":  # the journal knows of it by now
+                self._in_hand -= 1
+            if self._in_hand > 0:
+                self._nothing_in_hand.clear()
+            else:
+                self._nothing_in_hand.set()
 
     def rebuild(self, broken: int | None = None) -> None:
         """Set a broken store aside; the next full look reads the folders again, and nothing is sent twice.

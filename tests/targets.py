@@ -20,6 +20,8 @@ class Received:
     body: str
     headers: dict[str, str]
     answered: int | str
+    type: str = ""
+    payload: dict[str, Any] = field(default_factory=dict)
 
 
 @dataclass
@@ -31,6 +33,7 @@ class Target:
     changed: threading.Condition = field(default_factory=threading.Condition)
     released: threading.Event = field(default_factory=threading.Event)
     port: int = 0
+    more_headers: dict[str, str] = field(default_factory=dict)  # of every answer
 
     def url(self, rest: str = "/hook", scheme: str = "json", user: str = "") -> str:
         """An Apprise URL of this target."""
@@ -86,7 +89,15 @@ def http_target(answer: int | str | Callable[[int], int | str] = 200, port: int 
 def _answer(request: BaseHTTPRequestHandler, target: Target) -> None:
     payload = json.loads(request.rfile.read(int(request.headers["Content-Length"])))
     answer = target.answer(len(target.received)) if callable(target.answer) else target.answer
-    message = Received(request.path, payload["title"], payload["message"], dict(request.headers), answer)
+    message = Received(
+        request.path,
+        payload["title"],
+        payload["message"],
+        dict(request.headers),
+        answer,
+        payload.get("type", ""),
+        payload,
+    )
     target.take(message)
     if answer == "refuse":
         request.close_connection = True
@@ -104,5 +115,7 @@ def _answer(request: BaseHTTPRequestHandler, target: Target) -> None:
                 return
     else:
         request.send_response(int(answer))
+        for name, value in target.more_headers.items():
+            request.send_header(name, value)
         request.send_header("Content-Length", "0")
         request.end_headers()

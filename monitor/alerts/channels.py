@@ -1,44 +1,41 @@
-"""Channels: Apprise URLs, checked, shown without their secrets, and sent to one at a time.
+"""Channels: Apprise URLs, checked, shown without their secrets, and sent to one recipient at a time.
 
 Nothing that Apprise or its HTTP library logs goes anywhere: even their errors hold whole URLs.
 """
 
 from __future__ import annotations
 
+import hashlib
 import logging
 import re
 import threading
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable
 from functools import cache
-from http import HTTPStatus
-from typing import Any
+from typing import Any, Protocol
 from urllib.parse import urlsplit
 
+from monitor.alerts import wire
+from monitor.alerts.answers import SendResult, result_of, too_late
+from monitor.alerts.urgency import TYPES, with_urgency
 from monitor.errors import RosterError
 from monitor.roster import Roster
+from rules.findings import Severity
 
-TIMEOUT_SECONDS = 10.0
-MAIL_TIMEOUT_SECONDS = 25.0  # its own socket waits 15 s
+TIMEOUT_SECONDS = wire.CONNECT_SECONDS + wire.READ_SECONDS + 5
+MAIL_TIMEOUT_SECONDS = 2 * wire.READ_SECONDS  # several answers, each in its own time
 HOST_IS_NO_SECRET = {
     "json", "jsons", "xml", "xmls", "form", "forms", "mailto", "mailtos", "gotify", "gotifys", "apprise", "apprises",
 }  # fmt: skip
-DID_NOT = "did not take it"
+DESKTOP = {"dbus", "kde", "qt", "gio", "glib", "gnome", "windows", "macosx"}
+OUR_NAME = "fallow"
 
 
-@dataclass(frozen=True, slots=True)
-class SendResult:
-    """Whether a channel took the message; `error` is short and holds nothing of the URL."""
+class Send(Protocol):
+    """Sends one message; never raises. `recipient` is one of `recipients_of` the URL, or empty for all there are."""
 
-    ok: bool
-    error: str = ""
-
-    def __bool__(self) -> bool:
-        return self.ok
-
-
-Send = Callable[[str, str, str], SendResult]
-"""(url, title, body) -> result. Never raises."""
+    def __call__(
+        self, url: str, title: str, body: str, /, *, severity: Severity = ..., recipient: str = ...
+    ) -> SendResult: ...
 
 
 class AppriseSender:
@@ -47,17 +44,27 @@ class AppriseSender:
     def __init__(self, timeout_seconds: float | None = None) -> None:
         self._timeout_seconds = timeout_seconds
 
-    def __call__(self, url: str, title: str, body: str) -> SendResult:
+    def __call__(
+        self, url: str, title: str, body: str, /, *, severity: Severity = Severity.CAUTION, recipient: str = ""
+    ) -> SendResult:
         timeout = self._timeout_seconds or timeout_of(url)
-        box: list[SendResult] = []
-        thread = threading.Thread(target=lambda: box.append(_notify(url, title, body)), daemon=True)
+        traces: list[wire.Trace] = []
+        results: list[SendResult] = []
+
+        def send() -> None:
+            with wire.traced() as trace:
+                traces.append(trace)
+                results.append(_notify(url, title, body, severity, recipient, trace))
+
+        thread = threading.Thread(target=send, daemon=True)
         thread.start()
         thread.join(timeout)
-        return box[0] if box else SendResult(False, f"no answer within {timeout:g} s")
+        return results[0] if results else too_late(timeout, traces[0] if traces else wire.Trace())
 
 
 def timeout_of(url: str) -> float:
-    return MAIL_TIMEOUT_SECONDS if url.lower().startswith("mailto") else TIMEOUT_SECONDS
+    """How long a try may take in all."""
+    return MAIL_TIMEOUT_SECONDS if _scheme(url).startswith("mailto") else TIMEOUT_SECONDS
 
 
 def warm(urls: Iterable[str] = ()) -> None:
@@ -70,14 +77,26 @@ def warm(urls: Iterable[str] = ()) -> None:
 def check_url(url: str) -> str | None:
     """What is wrong with a channel's URL, without its secrets; None when nothing is."""
     try:
-        _ = urlsplit(url).port
+        _ = urlsplit(url).port if _scheme(url) in HOST_IS_NO_SECRET else None
     except ValueError:
         return "the host or the port cannot be read"
     if re.search(r"\$\{\w*\}", url):
         return "${…} is not replaced; set it in the environment"
-    if not _target(url):
+    if not _parses_elsewhere(url) and _target(url) is None:
         return "not a URL that Apprise can send to; check the service's name and the parts it needs"
     return None
+
+
+def lacks(url: str) -> str | None:
+    """What this machine lacks for a channel that is otherwise right: a library, or the desktop of another system."""
+    plugin = _plugin(url)
+    if plugin is None or plugin.enabled:
+        return None
+    if _scheme(url) in ("windows", "macosx"):
+        return f"{_scheme(url)}:// works on that system only"
+    needed = plugin.requirements.get("packages_required") or ()
+    packages = ", ".join([needed] if isinstance(needed, str) else map(str, needed))
+    return "needs on this machine: " + (packages or "a library that is not installed")
 
 
 def check_roster(roster: Roster) -> None:
@@ -86,6 +105,27 @@ def check_roster(roster: Roster) -> None:
         for position, url in enumerate(contact.urls, start=1):
             if reason := check_url(url):
                 raise RosterError(f"{roster.path}: contact {contact.id!r}: urls {position} = {shown(url)}: {reason}")
+
+
+@cache
+def recipients_of(url: str) -> tuple[str, ...]:
+    """Short marks of those whom one URL reaches, where they are several: each is sent to, and fails, alone."""
+    target = _target(url)
+    several = _several(target) if target is not None else []
+    return tuple(map(_mark, several)) if len(several) > 1 else ()
+
+
+def _several(target: Any) -> list[Any]:
+    """The recipients that an Apprise object writes to; for mail those of copies too."""
+    listed = getattr(target[0], "targets", None) or getattr(target[0], "topics", None)
+    if not isinstance(listed, list):
+        return []
+    copies = [getattr(target[0], name, None) for name in ("cc", "bcc")]
+    return [*listed, *(address for one in copies if isinstance(one, set) for address in sorted(one))]
+
+
+def _mark(recipient: Any) -> str:
+    return hashlib.sha256(repr(recipient).encode()).hexdigest()[:12]
 
 
 def shown(url: str) -> str:
@@ -105,80 +145,114 @@ def shown(url: str) -> str:
     return f"{scheme}://{host}" + (f":{port}" if port else "")
 
 
-def _notify(url: str, title: str, body: str) -> SendResult:
+def _scheme(url: str) -> str:
+    return url.partition("://")[0].lower()
+
+
+def _notify(url: str, title: str, body: str, severity: Severity, recipient: str, trace: wire.Trace) -> SendResult:
     try:
-        target = _target(url)
-        if not target:
-            return SendResult(False, "no channel that Apprise can send to")
-        result = target.notify(body=body, title=title, body_format="text", log_level=logging.WARNING)
+        target = _target(with_urgency(url, severity))
+        if target is None:
+            missing = lacks(url)
+            return SendResult(
+                False, missing or "no channel that Apprise can send to", "desktop" if missing else "unknown"
+            )
+        if recipient and not _narrow(target, recipient):
+            return SendResult(False, "no such recipient in the roster any more", "recipient", for_good=True)
+        result = target.notify(body=body, title=title, body_format="text", notify_type=TYPES[severity])
     except Exception as error:  # noqa: BLE001 - a plugin may raise anything; its words may hold the URL
-        return SendResult(False, f"broke while sending ({type(error).__name__})")
-    return SendResult(True) if result else SendResult(False, _why(result))
+        return SendResult(False, f"broke while sending ({type(error).__name__})", "unknown")
+    done = result_of(trace, worked=bool(result))
+    if not done and done.trouble == "unknown" and _scheme(url) in DESKTOP:
+        return SendResult(False, "the desktop did not take it", "desktop")
+    return done
+
+
+def _narrow(target: Any, recipient: str) -> bool:
+    """Leave an Apprise object with one of its recipients; False where that one is there no more."""
+    chosen = [one for one in _several(target) if _mark(one) == recipient]
+    if not chosen:
+        return False
+    one = chosen[0]
+    plugin = target[0]
+    if hasattr(plugin, "targets"):
+        mail = plugin.targets and isinstance(plugin.targets[0], tuple)
+        plugin.targets = [(False, one) if mail and isinstance(one, str) else one]
+    else:
+        plugin.topics = [one]
+    for copies in ("cc", "bcc"):
+        if isinstance(getattr(plugin, copies, None), set):
+            setattr(plugin, copies, set())
+    return True
 
 
 def _target(url: str) -> Any:
     """An Apprise object with this one target, or None. What is too long for a service is split, unless its URL says."""
     apprise = _apprise()
     # No deadline of Apprise's own: it would send from a pool that all channels share and that the exit waits for.
-    asset = apprise.AppriseAsset(async_mode=False, storage_mode=apprise.PersistentStoreMode.MEMORY, service_timeout=0)
+    # No picture and no link of its own: the reader's phone would fetch them from a third host.
+    asset = apprise.AppriseAsset(
+        async_mode=False, storage_mode=apprise.PersistentStoreMode.MEMORY, service_timeout=0, http_redirects=False,
+        app_id=OUR_NAME, app_desc=OUR_NAME, app_url="", image_url_mask="", image_url_logo="",
+    )  # fmt: skip
     target = apprise.Apprise(asset=asset)
     try:
         if not target.add(url) or len(target) != 1:
             return None
+        plugin = target[0]
+        mail = _scheme(url).startswith("mailto")
+        if "cto=" not in url.lower():
+            plugin.socket_connect_timeout = wire.READ_SECONDS if mail else wire.CONNECT_SECONDS
+        if "rto=" not in url.lower():
+            plugin.socket_read_timeout = wire.READ_SECONDS
         if "overflow=" not in url.lower():
-            target[0].overflow_mode = apprise.OverflowMode.SPLIT
+            plugin.overflow_mode = apprise.OverflowMode.SPLIT
     except Exception:  # noqa: BLE001 - see above
         return None
     return target
 
 
-def _why(result: Any) -> str:
-    """Why a send failed, from what Apprise logged of it in our words."""
+def _plugin(url: str) -> Any:
+    """Apprise's class for a URL's scheme, None where it has none."""
+    _apprise()
+    from apprise.manager_plugins import NotificationManager  # noqa: PLC0415 - see below
+
+    manager = NotificationManager()  # type: ignore[no-untyped-call]
+    return manager[_scheme(url)] if _scheme(url) in manager.schemas() else None  # type: ignore[no-untyped-call]
+
+
+def _parses_elsewhere(url: str) -> bool:
+    """Whether a URL is right, though this machine lacks what its service needs."""
+    plugin = _plugin(url)
     try:
-        said = [str(entry.message) for entry in result.logs()]
-    except Exception:  # noqa: BLE001 - a nicety must not fail a send
-        said = []
-    return next((reason for reason in said if reason != DID_NOT), DID_NOT)
+        return plugin is not None and not plugin.enabled and bool(plugin.parse_url(url))
+    except Exception:  # noqa: BLE001 - a plugin may raise anything
+        return False
 
 
-def _in_our_words(said: str) -> str:
-    """What is left of a message of Apprise's: an HTTP status at most."""
-    if match := re.search(r"\berror=(\d{3})\b", said):
-        code = int(match[1])
-        phrase = HTTPStatus(code).phrase.lower() if code in set(HTTPStatus) else "unknown status"
-        return f"answered {code} ({phrase})"
-    if "onnection" in said or "did not finish" in said:
-        return "could not be reached, or did not answer"
-    return DID_NOT
-
-
-class _OurWords(logging.Filter):
-    """Takes Apprise's own words, which may hold whole URLs, out of every record before any handler sees it."""
+class _Nothing(logging.Filter):
+    """Lets no record of Apprise's or its HTTP library's pass: they may hold whole URLs."""
 
     def filter(self, record: logging.LogRecord) -> bool:
-        try:
-            said = record.getMessage()
-        except Exception:  # noqa: BLE001 - a message that cannot be made is none
-            said = ""
-        record.msg, record.args = _in_our_words(said), None
-        record.exc_info = record.exc_text = record.stack_info = None
-        return True
+        record.msg, record.args, record.exc_info, record.exc_text = "", None, None, None
+        return False
 
 
 @cache
 def _silenced() -> None:
     """Let neither Apprise's loggers nor those of its HTTP library say anything of a URL."""
-    for name, level in (("apprise", logging.WARNING), ("urllib3", logging.CRITICAL), ("requests", logging.CRITICAL)):
+    for name in ("apprise", "urllib3", "requests"):
         logger = logging.getLogger(name)
         logger.propagate = False
-        logger.setLevel(level)
+        logger.setLevel(logging.CRITICAL)
         logger.addHandler(logging.NullHandler())
-        logger.addFilter(_OurWords())
+        logger.addFilter(_Nothing())
 
 
 def _apprise() -> Any:
-    """Apprise, imported late and kept from talking."""
+    """Apprise, imported late, kept from talking and watched."""
     _silenced()
     import apprise  # noqa: PLC0415 - half a second, only where something is sent
 
+    wire.watch()
     return apprise

@@ -6,23 +6,24 @@ import os
 import re
 import socket
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from urllib.parse import unquote
 from zoneinfo import ZoneInfo
 
 import duckdb
 
 from monitor.alerts import items
-from monitor.alerts.channels import shown, timeout_of
+from monitor.alerts.channels import recipients_of, shown, timeout_of
 from monitor.alerts.compose import message_of
 from monitor.alerts.desk import ALWAYS_GOES
-from monitor.alerts.line import GATHERING, Choice, choose
-from monitor.alerts.pauses import GATHER, LEASE_MARGIN
+from monitor.alerts.line import GATHERING, choose
+from monitor.alerts.pauses import GATHER, LEASE_MARGIN, awake
 from monitor.alerts.quiet_hours import quiet_until, until_words
 from monitor.alerts.readers import reader_of
 from monitor.roster import Roster
-from monitor.store import outbox
+from monitor.store import channel_pauses, outbox
 from monitor.store.journal import Journal
 from monitor.store.outbox import Draft, OutboxRow
 from rules.findings import Severity
@@ -32,10 +33,17 @@ LONGEST_HOLD = timedelta(hours=26)  # a day, and a clock put back
 
 @dataclass(frozen=True, slots=True)
 class Claimed:
-    """A row taken for sending and the URL it goes to; without a row, when to look again."""
+    """A row taken for sending and the URL it goes to."""
 
-    row: OutboxRow | None = None
-    url: str = ""
+    row: OutboxRow
+    url: str
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """What was taken in hand, a row for each recipient; with nothing taken, when to look again."""
+
+    claimed: tuple[Claimed, ...] = ()
     look_again: datetime | None = None
 
 
@@ -47,21 +55,22 @@ def claim_next(
     wall: datetime,
     *,
     gather_now: bool,
-) -> Claimed:
+) -> Hand:
     """Claim the row that goes next; nobody else sends it while the claim lasts."""
     rows = outbox.unsent(con)
     if _free_claims(con, journal, rows, now, wall):
         rows = outbox.unsent(con)
     changed, until = _keep_quiet(con, roster, rows, now)
+    last_sent, pauses = outbox.last_sent(con, wall - GATHER, wall), channel_pauses.load(con)
     while True:
         rows = outbox.unsent(con) if changed else rows
         waiting = [row for row in rows if row.state == "waiting"]
-        choice = choose(waiting, outbox.last_sent(con, wall - GATHER, wall), wall, gather_now=gather_now)
+        choice = choose(waiting, last_sent, wall, gather_now=gather_now, pauses=pauses)
         for row in choice.gathering:
             if row.reason != GATHERING:
                 outbox.set_state(con, row.id, "waiting", GATHERING)
         if choice.take is None:
-            return Claimed(look_again=_sooner(choice.look_again, until and wall + (until - now)))
+            return Hand(look_again=_sooner(choice.look_again, until and wall + (until - now)))
         url = _url_of(roster, choice.take)
         changed = True
         if url is None:
@@ -69,20 +78,23 @@ def claim_next(
         elif _day_is_over(choice.take, roster, now):
             outbox.set_state(con, choice.take.id, "failed", outbox.DAY_IS_OVER)
         else:
-            return _claim(con, roster, choice, url, wall)
+            return Hand(tuple(_claim(con, roster, [choice.take, *choice.mates], url, wall)))
 
 
-def _claim(con: duckdb.DuckDBPyConnection, roster: Roster, choice: Choice, url: str, wall: datetime) -> Claimed:
-    row = choice.take
-    assert row is not None
-    if choice.mates:
-        row = gather(con, [row, *choice.mates], "gathered")
+def _claim(
+    con: duckdb.DuckDBPyConnection, roster: Roster, rows: Sequence[OutboxRow], url: str, wall: datetime
+) -> Iterator[Claimed]:
+    """The rows as one, in the words of now; for each recipient where the address has several."""
+    row = rows[0] if len(rows) == 1 else gather(con, rows, "gathered")
     message = message_of(row, roster)
     outbox.put_into_words(con, row.id, message.title, message.body)
     row = replace(row, title=message.title, body=message.body)
+    recipients = recipients_of(url) if row.tries == 0 and not row.recipient else ()
     until = wall + timedelta(seconds=timeout_of(url)) + LEASE_MARGIN
-    outbox.claim(con, row.id, _me(), wall, until)
-    return Claimed(row, url)
+    for one in outbox.split(con, row, recipients) if recipients else [row]:
+        awake_for = awake(timedelta(seconds=one.awake_s), one.tried_wall, wall)
+        outbox.claim(con, one.id, _me(), wall, until, awake_for.total_seconds())
+        yield Claimed(replace(one, awake_s=awake_for.total_seconds()), url)
 
 
 def gather(con: duckdb.DuckDBPyConnection, rows: Sequence[OutboxRow], reason: str) -> OutboxRow:
@@ -211,4 +223,5 @@ def secret_parts(url: str) -> list[str]:
     """All pieces of a URL beyond what is shown of it, longest first."""
     kept = set(re.split(r"[/:]", shown(url)))
     pieces = set(re.split(r"[/?&=@:#;,+]", url)) - kept
+    pieces |= set(map(unquote, pieces))
     return sorted((piece for piece in pieces if len(piece) >= 4), key=len, reverse=True)

@@ -1,4 +1,6 @@
-"""Delivery: claim a row, send it, write it to the journal, mark it; at least once, at most one repeat a crash.
+"""Delivery: claim rows, send them, write them to the journal, mark them: at least once.
+
+At most one repeat a crash, and one more for each channel that was slow to answer just then.
 
 Numbered steps, each of which may be the last before a crash:
 1. the claim is committed          -> the row is sent again once the claim is void
@@ -12,27 +14,37 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
+from functools import partial
 
 import duckdb
 
 from monitor.alerts import claims
-from monitor.alerts.channels import Send, SendResult, shown
-from monitor.alerts.claims import Claimed
+from monitor.alerts.answers import SendResult
+from monitor.alerts.channels import Send, shown
+from monitor.alerts.claims import Claimed, Hand
 from monitor.alerts.items import from_text, news_keys
-from monitor.alerts.pauses import next_try
+from monitor.alerts.pauses import next_try, next_try_when_perhaps, pause
+from monitor.alerts.post import Bell, Outcome, Post
 from monitor.clock import Clock, SystemClock
 from monitor.errors import WorkFailed
 from monitor.roster import Roster
-from monitor.store import decisions, outbox
+from monitor.store import channel_pauses, decisions, outbox
+from monitor.store.channel_pauses import ChannelPause
 from monitor.store.database import Store
 from monitor.store.decisions import decision
 from monitor.store.journal import Journal
-from monitor.store.outbox import OutboxRow
+from monitor.store.outbox import AfterTry, OutboxRow
 
-__all__ = ["Delivery", "Send", "SendResult", "deliver"]
+__all__ = ["Bell", "Delivery", "Send", "SendResult", "deliver"]
 
-MOST_IN_ONE_CALL = 500
+MOST_SIDE_BY_SIDE = 32
+HEAD_START_SECONDS = 1.0
+"""The next message goes when the last is in the books, so that a crash repeats one; or after this, side by side."""
+GIVEN_UP = "gave up after a day"
+PERHAPS_GIVEN_UP = "perhaps delivered; not sent again"
+REPEAT_TITLE = "Perhaps again: "
+REPEAT = "This may be a repeat: the last time it was sent no answer came, so nobody knows whether it arrived."
 ERROR_LENGTH = 120
 REAL_TIME = SystemClock().now
 
@@ -52,13 +64,6 @@ class Delivery:
     held: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class _Outcome:
-    claimed: Claimed
-    result: SendResult
-    journaled: bool
-
-
 def deliver(
     store: Store,
     journal: Journal,
@@ -69,45 +74,58 @@ def deliver(
     gather_now: bool,
     wall: Callable[[], datetime] = REAL_TIME,
     step: Callable[[str], None] = lambda _: None,
+    bell: Bell | None = None,
+    head_start_seconds: float = HEAD_START_SECONDS,
 ) -> Delivery:
-    """Send what is due, one row at a time; nothing is held open while a channel is waited for.
+    """Send what is due, all channels side by side and each in its order; no store is held open meanwhile.
 
-    `clock` tells the time of judging, `wall` real time; `step` is told "after claim", "after send" and "before mark".
+    `clock` tells the time of judging, `wall` real time; `step` is told "after claim", "after send" and "before mark",
+    the latter two in the thread that sends. Whoever rings the `bell` has what is new sent while a slow channel keeps
+    this one waiting.
     """
-    outcome: _Outcome | None = None
-    sent = 0
-    for number in range(MOST_IN_ONE_CALL):
+    bell = bell or Bell()
+
+    def book(claimed: Claimed, result: SendResult) -> Outcome:
+        step("after send")
+        journaled = result.ok and _journal(journal, claimed.row, clock.now())
+        step("before mark")
+        return Outcome(claimed, result, journaled)
+
+    post = Post(partial(_send, send), book, bell)
+    sent, first = 0, True
+    while True:
+        bell.hush()
+        arrived = post.arrived()
+        sent += sum(outcome.result.ok for outcome in arrived)
         with store.writing() as con:
-            if outcome is not None:
+            for outcome in arrived:
                 _mark(con, outcome, clock.now(), wall())
-            if number == 0:
+            if first:
                 with suppress(WorkFailed):  # it stays owed
                     pay_journal(con, journal, clock.now())
-            claimed = claims.claim_next(con, journal, roster, clock.now(), wall(), gather_now=gather_now)
-            if claimed.row is None:
-                return _summary(con, sent, claimed)
-        step("after claim")
-        outcome = _send(claimed, journal, roster, send, clock.now(), step)
-        sent += outcome.result.ok
-    with store.writing() as con:
-        if outcome is not None:
-            _mark(con, outcome, clock.now(), wall())
-        return _summary(con, sent, Claimed(look_again=wall()))
+            hand = claims.claim_next(con, journal, roster, clock.now(), wall(), gather_now=gather_now)
+            if not hand.claimed and not post.under_way:
+                return _summary(con, sent, hand)
+        first = False
+        for claimed in hand.claimed:
+            step("after claim")
+            bell.hush()
+            post.carry(claimed)
+            bell.wait(head_start_seconds)
+            post.settle()
+        if not hand.claimed:
+            bell.wait(None if hand.look_again is None else (hand.look_again - wall()).total_seconds())
+        elif post.under_way >= MOST_SIDE_BY_SIDE:
+            bell.wait(1.0)
 
 
-def _send(
-    claimed: Claimed, journal: Journal, roster: Roster, send: Send, now: datetime, step: Callable[[str], None]
-) -> _Outcome:
+def _send(send: Send, claimed: Claimed) -> SendResult:
     row = claimed.row
-    assert row is not None
+    title, body = (f"{REPEAT_TITLE}{row.title}", f"{row.body}\n\n{REPEAT}") if row.perhaps else (row.title, row.body)
     try:
-        result = send(claimed.url, row.title, row.body)
+        return send(claimed.url, title, body, severity=row.severity, recipient=row.recipient)
     except Exception as error:  # noqa: BLE001 - a channel that breaks is a channel that failed
-        result = SendResult(False, f"broke while sending ({type(error).__name__})")
-    step("after send")
-    journaled = result.ok and _journal(journal, row, now)
-    step("before mark")
-    return _Outcome(claimed, result, journaled)
+        return SendResult(False, f"broke while sending ({type(error).__name__})")
 
 
 def _journal(journal: Journal, row: OutboxRow, now: datetime) -> bool:
@@ -144,15 +162,41 @@ def pay_journal(con: duckdb.DuckDBPyConnection, journal: Journal, now: datetime)
         decisions.keys_paid(con)
 
 
-def _mark(con: duckdb.DuckDBPyConnection, outcome: _Outcome, now: datetime, wall: datetime) -> None:
-    row = outcome.claimed.row
-    assert row is not None
-    if outcome.result.ok:
+def _mark(con: duckdb.DuckDBPyConnection, outcome: Outcome, now: datetime, wall: datetime) -> None:
+    row, result = outcome.claimed.row, outcome.result
+    if result.ok:
         outbox.mark_sent(con, row.id, now, wall, journaled=outcome.journaled)
+        channel_pauses.end(con, row.line)
         return
-    error = _without_secrets(outcome.result.error or "did not take it", outcome.claimed.url)
-    first_try = row.first_try_wall or wall
-    outbox.mark_tried(con, row.id, error, next_try(row.tries + 1, min(first_try, wall), wall))
+    error = _without_secrets(result.error or "did not take it", outcome.claimed.url)
+    after = _after(row, result, wall)
+    outbox.mark_tried(con, row.id, error, after)
+    if result.for_good or result.trouble == "recipient":
+        return  # the channel answers; only this it does not take
+    if after.next_try is None:  # whether it was the message or the channel, the next one shows
+        channel_pauses.end(con, row.line)
+        return
+    failures = 1 + (before.failures if (before := channel_pauses.load(con).get(row.line)) else 0)
+    asked = _asked(result)
+    until = max(wall + pause(failures), wall + asked) if asked else wall + pause(failures)
+    channel_pauses.put(con, row.line, ChannelPause(failures, until, bool(asked)))
+
+
+def _after(row: OutboxRow, result: SendResult, wall: datetime) -> AfterTry:
+    """When a row is tried again, and what is known of it by now."""
+    if result.perhaps:
+        times = row.perhaps + 1
+        return AfterTry(next_try_when_perhaps(times, wall), perhaps=True, given_up=PERHAPS_GIVEN_UP)
+    first_try = min(row.first_try_wall or wall, wall)
+    again = next_try(row.tries + 1, first_try, timedelta(seconds=row.awake_s), wall)
+    if again is not None and (asked := _asked(result)):
+        again = max(again, wall + asked)
+    return AfterTry(again, refused=result.for_good, given_up=GIVEN_UP)
+
+
+def _asked(result: SendResult) -> timedelta | None:
+    """How long the service asked to be left alone."""
+    return timedelta(seconds=result.wait_seconds) if result.wait_seconds else None
 
 
 def _without_secrets(error: str, url: str) -> str:
@@ -163,7 +207,7 @@ def _without_secrets(error: str, url: str) -> str:
     return error[:ERROR_LENGTH]
 
 
-def _summary(con: duckdb.DuckDBPyConnection, sent: int, claimed: Claimed) -> Delivery:
+def _summary(con: duckdb.DuckDBPyConnection, sent: int, hand: Hand) -> Delivery:
     states = outbox.counts(con)
     held = states.get("held", 0)
-    return Delivery(sent, states.get("waiting", 0) + held, states.get("failed", 0), claimed.look_again, held)
+    return Delivery(sent, states.get("waiting", 0) + held, states.get("failed", 0), hand.look_again, held)

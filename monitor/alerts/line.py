@@ -1,4 +1,4 @@
-"""Which row goes next: the order within a channel, pauses between tries, bursts gathered into one message. Pure."""
+"""Which row goes next: order within an athlete, pauses of rows and channels, bursts gathered into one message. Pure."""
 
 from __future__ import annotations
 
@@ -8,11 +8,13 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from monitor.alerts.pauses import GATHER, TRIES_BEFORE_OVERTAKING, is_due
+from monitor.store.channel_pauses import ChannelPause, Line
 from monitor.store.outbox import LastSent, OutboxRow
 from rules.findings import Severity
 
 GATHERING = "gathering"  # the reason of a row that waits for the end of a burst
 Group = tuple[str, str, int]
+Candidate = tuple[OutboxRow, tuple[OutboxRow, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +31,7 @@ class Choice:
 class _Look:
     """What a look at all channels found so far."""
 
-    candidates: list[tuple[OutboxRow, tuple[OutboxRow, ...]]] = field(default_factory=list)
+    candidates: list[Candidate] = field(default_factory=list)
     gathering: list[OutboxRow] = field(default_factory=list)
     moments: list[datetime] = field(default_factory=list)
 
@@ -40,20 +42,29 @@ def choose(
     wall: datetime,
     *,
     gather_now: bool,
+    pauses: Mapping[Line, ChannelPause] | None = None,
 ) -> Choice:
-    """One step of delivery. `last_sent` holds what went out within the time of a burst; the graver does not wait."""
-    lines: dict[tuple[str, int], list[OutboxRow]] = defaultdict(list)
+    """One step of delivery. `last_sent` holds what went out within the time of a burst; the graver does not wait.
+
+    `pauses` holds the channels that failed last time: only a `stop` that was never tried goes there before its time.
+    """
+    lines: dict[Line, list[OutboxRow]] = defaultdict(list)
     for row in sorted(waiting, key=lambda one: one.number):
         lines[row.line].append(row)
     look = _Look()
-    for rows in lines.values():
-        _look_at(rows, last_sent, wall, look, gather_now=gather_now)
+    for line, rows in lines.items():
+        _look_at(rows, last_sent, wall, look, gather_now=gather_now, pause=(pauses or {}).get(line))
     again = min(look.moments, default=None)
     if not look.candidates:
         return Choice(gathering=tuple(look.gathering), look_again=again)
-    # A channel in trouble comes last, so that it holds up no other by its silence.
-    take, mates = min(look.candidates, key=lambda pair: (pair[0].tries > 0, pair[0].number))
+    take, mates = min(look.candidates, key=_turn)
     return Choice(take, mates, tuple(look.gathering), again)
+
+
+def _turn(candidate: Candidate) -> tuple[bool, bool, int, int]:
+    """What was never tried first, and of that a `stop`: what does not go holds up nothing that may."""
+    row = candidate[0]
+    return row.tries > 0, row.severity < Severity.STOP and row.tries > 0, row.tries, row.number
 
 
 def _look_at(
@@ -63,30 +74,71 @@ def _look_at(
     look: _Look,
     *,
     gather_now: bool,
+    pause: ChannelPause | None,
 ) -> None:
     """Find what may go next on one channel."""
     for row in rows:
-        if row.claimed_until_wall is not None:  # being sent by another process: its turn first
+        if row.claimed_until_wall is not None:  # being sent: its turn first
             look.moments.append(row.claimed_until_wall)
             return
-    for index, row in enumerate(rows):
-        if row.tries:
-            if is_due(row.next_try_wall, wall):
-                look.candidates.append((row, ()))
-                return
-            if row.next_try_wall is not None:
-                look.moments.append(row.next_try_wall)
-            _overtake(row, rows[index + 1 :], wall, look)
-            return
-        sent = last_sent.get(row.group) if row.kind == "alert" else None
-        if sent is not None and not gather_now and row.severity <= sent.gravest:
-            look.gathering.append(row)
-            look.moments.append(sent.at + GATHER)
-            continue
-        burst = sent is not None or row.reason == GATHERING
-        first, *mates = _together(row, rows) if burst and row.kind == "alert" else [row]
-        look.candidates.append((first, tuple(mates)))
-        return
+    of_athlete: dict[str, list[OutboxRow]] = defaultdict(list)
+    for row in rows:
+        of_athlete[row.athlete].append(row)
+    own = _Look()
+    for in_order in of_athlete.values():
+        _look_at_athlete(in_order, last_sent, wall, own, gather_now=gather_now)
+    candidates = own.candidates
+    if pause is not None and not is_due(pause.until_wall, wall):
+        candidates = [one for one in candidates if not pause.asked and _is_fresh_stop(one[0])]
+        own.moments = [max(moment, pause.until_wall) for moment in own.moments]
+        own.moments += [pause.until_wall] if own.candidates else []
+    look.candidates += candidates
+    look.gathering += own.gathering
+    look.moments += own.moments
+
+
+def _is_fresh_stop(row: OutboxRow) -> bool:
+    return row.severity == Severity.STOP and row.tries == 0
+
+
+def _look_at_athlete(
+    rows: Sequence[OutboxRow], last_sent: Mapping[Group, LastSent], wall: datetime, look: _Look, *, gather_now: bool
+) -> None:
+    """Find what may go next of one athlete on one channel: each recipient's in order, but none behind a refused one."""
+    ahead: list[OutboxRow] = []
+    for row in rows:
+        stuck = [one for one in ahead if not (one.recipient and row.recipient) or one.recipient == row.recipient]
+        if row.refused:
+            _when_due(row, wall, look)
+        elif stuck:
+            if _may_overtake(row, stuck, wall):
+                _when_due(row, wall, look)
+                ahead.append(row)
+        elif row.tries:
+            _when_due(row, wall, look)
+            ahead.append(row)
+        elif not _gathers(row, last_sent, look, gather_now=gather_now):
+            burst = row.kind == "alert" and (row.group in last_sent or row.reason == GATHERING)
+            first, *mates = _together(row, rows) if burst else [row]
+            look.candidates.append((first, tuple(mates)))
+            ahead.append(row)
+
+
+def _when_due(row: OutboxRow, wall: datetime, look: _Look) -> None:
+    if is_due(row.next_try_wall, wall):
+        look.candidates.append((row, ()))
+    elif row.next_try_wall is not None:
+        look.moments.append(row.next_try_wall)
+
+
+def _gathers(row: OutboxRow, last_sent: Mapping[Group, LastSent], look: _Look, *, gather_now: bool) -> bool:
+    """Whether a row waits for the end of a burst; one that is graver than the burst does not."""
+    sent = last_sent.get(row.group) if row.kind == "alert" else None
+    if sent is None or gather_now or row.severity > sent.gravest:
+        return False
+    look.gathering.append(row)
+    look.moments.append(sent.at + GATHER)
+    return True
 
 
 def _together(row: OutboxRow, rows: Sequence[OutboxRow]) -> list[OutboxRow]:
@@ -94,12 +146,9 @@ def _together(row: OutboxRow, rows: Sequence[OutboxRow]) -> list[OutboxRow]:
     return [one for one in rows if one is row or (one.group == row.group and one.kind == "alert" and one.untouched)]
 
 
-def _overtake(stuck: OutboxRow, behind: Sequence[OutboxRow], wall: datetime, look: _Look) -> None:
-    """A `stop` does not wait behind a lesser message that has failed a few times."""
-    if stuck.tries < TRIES_BEFORE_OVERTAKING or stuck.severity == Severity.STOP:
-        return
-    urgent = next((row for row in behind if row.severity == Severity.STOP), None)
-    if urgent is not None and is_due(urgent.next_try_wall, wall):
-        look.candidates.append((urgent, ()))
-    elif urgent is not None and urgent.next_try_wall is not None:
-        look.moments.append(urgent.next_try_wall)
+def _may_overtake(row: OutboxRow, stuck: Iterable[OutboxRow], wall: datetime) -> bool:
+    """A `stop` does not wait behind lesser messages that have failed a few times and are in their pause."""
+    return row.severity == Severity.STOP and all(
+        one.severity < Severity.STOP and one.tries >= TRIES_BEFORE_OVERTAKING and not is_due(one.next_try_wall, wall)
+        for one in stuck
+    )

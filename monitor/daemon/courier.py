@@ -31,9 +31,11 @@ class Courier:
         now: Callable[[], datetime] = real_now,
         monotonic: Callable[[], float] = time.monotonic,
         failed: Callable[[BaseException], object] = lambda error: None,
+        ring: Callable[[], None] = lambda: None,
     ) -> None:
         self._deliver = deliver
         self._failed = failed
+        self._ring = ring
         self._now = now
         self._monotonic = monotonic
         self._calls: SimpleQueue[bool] = SimpleQueue()
@@ -45,6 +47,7 @@ class Courier:
 
     def call(self) -> None:
         self._calls.put(True)
+        self._ring()
 
     def stop(self) -> None:
         """End after the message that is under way; one that hangs is left to the next start."""

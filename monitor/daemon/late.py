@@ -54,6 +54,10 @@ class LateScanner:
     def deliver(self) -> Delivered:
         return self._scanner().deliver()
 
+    def ring(self) -> None:
+        if self._real is not None:
+            self._real.ring()
+
     def notice(self, text: str, /) -> None:
         self._scanner().notice(text)
 

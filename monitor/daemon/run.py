@@ -97,7 +97,7 @@ def _watch(
         wakings.put(Trouble(error))
 
     board = BoardKeeper(_board_writer(home, clock, roster_file, way), failed=failed)
-    courier = Courier(scanner.deliver, failed=failed)
+    courier = Courier(scanner.deliver, failed=failed, ring=scanner.ring)
     say = _flushed(out)
     remark = say if sys.stdout is not None and sys.stdout.isatty() else _unsaid
     parts = Parts(home, clock, scanner, roster_file, eyes, wakings, courier, board, Service(), say, remark)

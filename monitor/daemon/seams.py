@@ -74,6 +74,10 @@ class Scanner(Protocol):
         """Send what waits and is due."""
         ...
 
+    def ring(self) -> None:
+        """Have what is new sent also while `deliver` waits for a slow channel."""
+        ...
+
     def notice(self, text: str, /) -> None:
         """Tell the owner of a trouble of the program itself."""
         ...

@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import json
 import uuid
-from collections.abc import Collection
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
 import duckdb
 
+from monitor.store import channel_pauses
 from monitor.store.times import from_store, to_store, to_store_or_none
 from rules.findings import Severity
 
 COLUMNS = (
     "id, number, athlete, contact, channel, channel_shown, kind, severity, items, findings, once, title, body, state, "
     "reason, created_at, not_before, sent_at, tries, last_error, first_try_wall, next_try_wall, claimed_by, "
-    "claimed_until_wall, sent_wall, journaled"
+    "claimed_until_wall, sent_wall, journaled, tried_wall, awake_s, perhaps, refused, recipient, recipient_number"
 )
 
 
@@ -55,6 +56,12 @@ class OutboxRow:
     claimed_until_wall: datetime | None
     sent_wall: datetime | None
     journaled: bool
+    tried_wall: datetime | None = None  # the last try
+    awake_s: float = 0.0  # awake between the tries
+    perhaps: int = 0  # tries that may have arrived
+    refused: bool = False  # for good; it waits alone
+    recipient: str = ""  # a mark, where the address has several
+    recipient_number: int = 0
 
     @property
     def line(self) -> tuple[str, int]:
@@ -70,6 +77,16 @@ class OutboxRow:
     def untouched(self) -> bool:
         """Never tried, so that nobody can have read it yet."""
         return self.tries == 0 and self.claimed_by is None
+
+
+@dataclass(frozen=True, slots=True)
+class AfterTry:
+    """What a failed try leaves: when the next one is, None to give up and why; refused for good; perhaps arrived."""
+
+    next_try: datetime | None
+    refused: bool = False
+    perhaps: bool = False
+    given_up: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +186,14 @@ def _row(values: tuple[Any, ...]) -> OutboxRow:
     named = dict(zip(COLUMNS.split(", "), values, strict=True))
     named["severity"] = Severity.of(named["severity"])
     named["findings"] = tuple(json.loads(named["findings"]))
+    for key, absent in (
+        ("awake_s", 0.0),
+        ("perhaps", 0),
+        ("refused", False),
+        ("recipient", ""),
+        ("recipient_number", 0),
+    ):
+        named[key] = absent if named[key] is None else named[key]
     for key, value in named.items():
         if isinstance(value, datetime):
             named[key] = from_store(value)
@@ -184,13 +209,31 @@ def set_state(
     )
 
 
-def claim(con: duckdb.DuckDBPyConnection, row_id: str, by: str, wall: datetime, until: datetime) -> None:
-    """Take a row for sending; nobody else sends it before `until`."""
+def claim(
+    con: duckdb.DuckDBPyConnection, row_id: str, by: str, wall: datetime, until: datetime, awake_s: float = 0.0
+) -> None:
+    """Take a row for sending; nobody else sends it before `until`. `awake_s` is the time awake over all its tries."""
     con.execute(
-        "UPDATE outbox SET claimed_by = ?, claimed_until_wall = ?, tries = tries + 1, "
+        "UPDATE outbox SET claimed_by = ?, claimed_until_wall = ?, tries = tries + 1, tried_wall = ?, awake_s = ?, "
         "first_try_wall = coalesce(first_try_wall, ?) WHERE id = ?",
-        [by, to_store(until), to_store(wall), row_id],
+        [by, to_store(until), to_store(wall), awake_s, to_store(wall), row_id],
     )
+
+
+def split(con: duckdb.DuckDBPyConnection, row: OutboxRow, recipients: Sequence[str]) -> list[OutboxRow]:
+    """One row for each recipient of an address, in the place of one for all."""
+    con.execute("UPDATE outbox SET recipient = ?, recipient_number = 1 WHERE id = ?", [recipients[0], row.id])
+    made = [replace(row, recipient=recipients[0], recipient_number=1)]
+    for number, recipient in enumerate(recipients[1:], start=2):
+        row_id = uuid.uuid4().hex[:12]
+        con.execute(
+            f"INSERT INTO outbox ({COLUMNS}) SELECT * REPLACE "
+            f"($id AS id, $recipient AS recipient, $number AS recipient_number, NULL AS once) "
+            f"FROM (SELECT {COLUMNS} FROM outbox WHERE id = $of)",
+            {"id": row_id, "recipient": recipient, "number": number, "of": row.id},
+        )
+        made.append(replace(row, id=row_id, recipient=recipient, recipient_number=number, once=None))
+    return made
 
 
 def mark_sent(con: duckdb.DuckDBPyConnection, row_id: str, now: datetime, wall: datetime, *, journaled: bool) -> None:
@@ -201,13 +244,21 @@ def mark_sent(con: duckdb.DuckDBPyConnection, row_id: str, now: datetime, wall: 
     )
 
 
-def mark_tried(con: duckdb.DuckDBPyConnection, row_id: str, error: str, next_try: datetime | None) -> None:
-    """A try that failed: again at `next_try`, or given up when that is None."""
+def mark_tried(con: duckdb.DuckDBPyConnection, row_id: str, error: str, after: AfterTry) -> None:
+    """A try that failed."""
     con.execute(
-        "UPDATE outbox SET last_error = ?, next_try_wall = ?, claimed_by = NULL, claimed_until_wall = NULL, "
-        "state = CASE WHEN ? THEN 'failed' ELSE state END, "
-        "reason = CASE WHEN ? THEN 'gave up after a day' ELSE reason END WHERE id = ?",
-        [error, to_store_or_none(next_try), next_try is None, next_try is None, row_id],
+        "UPDATE outbox SET last_error = $error, next_try_wall = $next, claimed_by = NULL, claimed_until_wall = NULL, "
+        "refused = $refused, perhaps = coalesce(perhaps, 0) + $perhaps, "
+        "state = CASE WHEN $next IS NULL THEN 'failed' ELSE state END, "
+        "reason = CASE WHEN $next IS NULL THEN $reason ELSE reason END WHERE id = $id",
+        {
+            "error": error,
+            "next": to_store_or_none(after.next_try),
+            "refused": after.refused,
+            "perhaps": int(after.perhaps),
+            "reason": after.given_up,
+            "id": row_id,
+        },
     )
 
 
@@ -250,10 +301,11 @@ def retry(con: duckdb.DuckDBPyConnection, now: datetime) -> int:
     ).fetchone()
     con.execute(
         "UPDATE outbox SET reason = CASE WHEN state = 'failed' THEN 'tried again on request' ELSE reason END, "
-        "state = 'waiting', next_try_wall = NULL, first_try_wall = NULL "
+        "state = 'waiting', next_try_wall = NULL, first_try_wall = NULL, awake_s = 0, perhaps = 0, refused = false "
         f"WHERE {given_up} OR (state = 'waiting' AND next_try_wall IS NOT NULL)",
         {"over": DAY_IS_OVER},
     )
+    channel_pauses.end_all(con)
     return int(found[0]) if found else 0
 
 
@@ -285,6 +337,9 @@ def shown(row: OutboxRow, title: str) -> dict[str, Any]:
         "state": row.state,
         "reason": row.reason,
         "tries": row.tries,
+        "perhaps": row.perhaps,
+        "refused": row.refused,
+        "recipient": row.recipient_number or None,
         "last_error": row.last_error,
         "created_at": iso(row.created_at),
         "not_before": iso(row.not_before),

@@ -17,7 +17,7 @@ import fitfast
 import fitparse
 import numpy as np
 
-from monitor.alerts.channels import SendResult
+from monitor.alerts.answers import SendResult
 from monitor.clock import FixedClock
 from monitor.folders.one_pass import settled
 from monitor.home import Home
@@ -94,7 +94,9 @@ def ours(home: Home, files: int) -> tuple[float, float]:
     begin, spent = time.perf_counter(), machine.own_cpu_seconds()
     clock = FixedClock(datetime(2026, 10, 20, tzinfo=UTC))
     with Workers() as workers:
-        scanner = Scanner(home, read_roster(home.roster), clock, workers=workers, send=lambda *_: SendResult(True))
+        scanner = Scanner(
+            home, read_roster(home.roster), clock, workers=workers, send=lambda *_, **__: SendResult(True)
+        )
         ready, _, _ = settled(home.path / "exports", scanner.known_of(["runa"])["runa"], wall=lambda: 4e9)
         report = scanner.take([("runa", seen) for seen in ready])
     took = time.perf_counter() - begin, machine.own_cpu_seconds() - spent

@@ -13,7 +13,7 @@ import time
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from monitor.alerts.channels import SendResult
+from monitor.alerts.answers import SendResult
 from monitor.board import write
 from monitor.board.shelf import Shelf
 from monitor.demo import CHAPTERS
@@ -50,7 +50,7 @@ def main(athletes: int, files: int, hours: int) -> None:
         home = Home(Path(folder) / "home")
         roster = season(home, athletes)
         clock, limits = DayClock(CHAPTERS[-1].until), default_limits()
-        scanner = Scanner(home, roster, clock, workers=workers, send=lambda *_: SendResult(True))
+        scanner = Scanner(home, roster, clock, workers=workers, send=lambda *_, **__: SendResult(True))
         scanner.judge_due()  # every athlete once, as on the day before
         scanner.deliver(gather_now=True)
         shelf = Shelf(scanner.store, limits)

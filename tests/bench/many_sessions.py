@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from monitor.alerts.channels import SendResult
+from monitor.alerts.answers import SendResult
 from monitor.clock import FixedClock
 from monitor.folders.one_pass import settled
 from monitor.home import Home
@@ -42,7 +42,9 @@ CREATE OR REPLACE SEQUENCE recording_number START {next_number};
 
 
 def scanner_of(home: Home, workers: Workers) -> Scanner:
-    return Scanner(home, read_roster(home.roster), FixedClock(NOW), workers=workers, send=lambda *_: SendResult(True))
+    return Scanner(
+        home, read_roster(home.roster), FixedClock(NOW), workers=workers, send=lambda *_, **__: SendResult(True)
+    )
 
 
 def take_all(scanner: Scanner, exports: Path) -> None:

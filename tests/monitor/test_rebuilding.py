@@ -9,7 +9,7 @@ from threading import Thread
 
 import pytest
 
-from monitor.alerts.channels import SendResult
+from monitor.alerts.answers import SendResult
 from monitor.clock import FixedClock
 from monitor.errors import WorkFailed
 from monitor.home import Home
@@ -84,7 +84,7 @@ def test_a_store_that_breaks_while_a_message_is_sent_is_begun_anew_once_the_jour
     scene.queue(finding())
     rebuilding: list[Thread] = []
 
-    def send(url: str, title: str, body: str) -> SendResult:
+    def send(url: str, title: str, body: str, **_: object) -> SendResult:
         with scene.store.path.open("r+b") as file:
             file.write(b"\xa5" * 50_000)
         rebuilding.append(Thread(target=scanner.rebuild))

@@ -28,5 +28,8 @@ midnight = scene.now.replace(hour=0, minute=0, second=0, microsecond=0)
 if NUMBER:
     scene.queue(finding(start=midnight - timedelta(hours=3 * NUMBER), summary=f"finding number {NUMBER}"))
     kill_at("after queue")
-done = deliver(scene.store, scene.journal, scene.roster, SystemClock(), AppriseSender(), gather_now=True, step=kill_at)
+done = deliver(
+    scene.store, scene.journal, scene.roster, SystemClock(), AppriseSender(),
+    gather_now=True, step=kill_at, head_start_seconds=60.0,
+)  # fmt: skip
 print(done.sent, done.waiting)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
-from monitor.alerts.channels import SendResult
+from monitor.alerts.answers import SendResult
 from monitor.clock import FixedClock
 from monitor.folders.one_pass import settled
 from monitor.home import Home
@@ -47,7 +47,7 @@ class Sent:
 
     messages: list[tuple[str, str, str]] = field(default_factory=list)
 
-    def __call__(self, url: str, title: str, body: str) -> SendResult:
+    def __call__(self, url: str, title: str, body: str, **_: object) -> SendResult:
         self.messages.append((url, title, body))
         return SendResult(True)
 

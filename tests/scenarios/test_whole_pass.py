@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from monitor.alerts import decide
-from monitor.alerts.channels import SendResult
+from monitor.alerts.answers import SendResult
 from monitor.intake.workers import Workers
 from monitor.store import outbox
 from tests.scenarios.home import ROSTER, Scene
@@ -17,7 +17,7 @@ QUIET = '[alerts]\nquiet_hours = "21:30-06:30"\n'
 DARK = {"date": "2026-10-08", "stairs_unaided": True, "symptoms": ["dark urine"]}
 
 
-def _down(url: str, title: str, body: str) -> SendResult:
+def _down(url: str, title: str, body: str, **_: object) -> SendResult:
     return SendResult(False, "answered 503")
 
 

@@ -13,8 +13,8 @@ from zoneinfo import ZoneInfo
 import duckdb
 
 from monitor.alerts import decide
-from monitor.alerts.channels import SendResult
-from monitor.alerts.deliver import Delivery, deliver
+from monitor.alerts.answers import SendResult
+from monitor.alerts.deliver import Bell, Delivery, deliver
 from monitor.clock import FixedClock
 from monitor.intake.facts import IntakeOptions
 from monitor.judging.difference import Difference
@@ -97,7 +97,7 @@ class FakeChannel:
     sent: list[tuple[str, str, str]] = field(default_factory=list)
     tried: int = 0
 
-    def __call__(self, url: str, title: str, body: str) -> SendResult:
+    def __call__(self, url: str, title: str, body: str, **_: object) -> SendResult:
         self.tried += 1
         ok = self.answer(url, title) if callable(self.answer) else self.answer
         if ok:
@@ -154,14 +154,17 @@ class Scene:
         changed: tuple[tuple[Finding, Finding], ...] = (),
         withdrawn: tuple[Finding, ...] = (),
         first_import: bool = False,
+        athlete: str = "runa",
     ) -> None:
-        change = Difference("runa", fresh, worse, changed, withdrawn)
+        change = Difference(athlete, fresh, worse, changed, withdrawn)
         with self.store.writing() as con:
-            decide.queue(con, self.roster, "runa", change, self.now)
+            decide.queue(con, self.roster, athlete, change, self.now)
             if first_import:
                 decide.sum_up_import(con, self.roster, "runa", self.now)
 
-    def deliver(self, *, gather_now: bool = True, step: Callable[[str], None] = lambda _: None) -> Delivery:
+    def deliver(
+        self, *, gather_now: bool = True, step: Callable[[str], None] = lambda _: None, bell: Bell | None = None
+    ) -> Delivery:
         return deliver(
             self.store,
             self.journal,
@@ -171,7 +174,14 @@ class Scene:
             gather_now=gather_now,
             wall=lambda: self.wall,
             step=step,
+            bell=bell,
         )
+
+    def try_until_given_up(self) -> None:
+        """A day and a little of a channel that does not take anything, awake all the time."""
+        for _ in range(26):
+            self.deliver()
+            self.pass_time(hours=1)
 
     def outbox(self) -> list[dict[str, Any]]:
         """Oldest first."""

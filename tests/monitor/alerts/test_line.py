@@ -1,11 +1,13 @@
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.alerts.line import GATHERING, choose
-from monitor.alerts.pauses import next_try, pause
+from monitor.alerts.pauses import next_try, next_try_when_perhaps, pause
+from monitor.store.channel_pauses import ChannelPause
 from monitor.store.outbox import LastSent, OutboxRow
 from rules.findings import Severity
 
@@ -33,8 +35,8 @@ def test_the_oldest_row_of_a_channel_goes_first() -> None:
     assert choice.mates == ()
 
 
-def test_a_row_in_its_pause_holds_back_newer_ones_of_its_channel() -> None:
-    choice = choose([paused(1), row(2, athlete="olav"), row(3)], {}, WALL, gather_now=True)
+def test_a_row_in_its_pause_holds_back_newer_ones_of_its_athlete() -> None:
+    choice = choose([paused(1), row(3)], {}, WALL, gather_now=True)
     assert choice.take is None
     assert choice.look_again == WALL + timedelta(minutes=1)
 
@@ -132,9 +134,63 @@ def test_pauses_grow_from_a_minute_to_an_hour() -> None:
     assert [pause(tries) // timedelta(minutes=1) for tries in range(1, 10)] == [1, 2, 4, 8, 16, 32, 60, 60, 60]
 
 
-def test_a_day_after_its_first_try_a_row_is_given_up() -> None:
-    assert next_try(9, WALL - timedelta(hours=23, minutes=59), WALL) == WALL + timedelta(hours=1)
-    assert next_try(9, WALL - timedelta(hours=24), WALL) is None
+@pytest.mark.parametrize(
+    ("hours", "tries", "awake_hours", "gives_up"),
+    [(24, 12, 12, True), (23.99, 12, 12, False), (24, 11, 12, False), (24, 12, 11.99, False), (99, 40, 50, True)],
+)
+def test_a_row_is_given_up_after_a_day_twelve_tries_and_twelve_waking_hours(
+    hours: float, tries: int, awake_hours: float, gives_up: bool
+) -> None:
+    again = next_try(tries, WALL - timedelta(hours=hours), timedelta(hours=awake_hours), WALL)
+    assert again == (None if gives_up else WALL + timedelta(hours=1))
+
+
+def test_what_may_have_arrived_is_sent_twice_more_far_apart() -> None:
+    assert next_try_when_perhaps(1, WALL) == WALL + timedelta(minutes=30)
+    assert next_try_when_perhaps(2, WALL) == WALL + timedelta(hours=3)
+    assert next_try_when_perhaps(3, WALL) is None
+
+
+def test_a_refused_row_waits_alone() -> None:
+    refused = paused(1, severity=Severity.STOP, refused=True)
+    choice = choose([refused, row(2, severity=Severity.STOP)], {}, WALL, gather_now=True)
+    assert choice.take is not None
+    assert choice.take.number == 2
+
+
+def test_of_several_recipients_each_has_an_order_of_its_own() -> None:
+    rows = [paused(1, recipient="a"), row(2, recipient="b"), row(3)]
+    choice = choose(rows, {}, WALL, gather_now=True)
+    assert choice.take is not None
+    assert choice.take.number == 2
+    assert choose([rows[0], rows[2]], {}, WALL, gather_now=True).take is None
+
+
+DOWN = ("coach", 1)
+
+
+def test_a_channel_that_failed_is_left_alone_by_other_athletes_too_until_its_pause_is_over() -> None:
+    pauses = {DOWN: ChannelPause(3, WALL + timedelta(minutes=4))}
+    choice = choose([row(1, athlete="olav")], {}, WALL, gather_now=True, pauses=pauses)
+    assert (choice.take, choice.look_again) == (None, WALL + timedelta(minutes=4))
+    later = choose([row(1, athlete="olav")], {}, WALL + timedelta(minutes=4), gather_now=True, pauses=pauses)
+    assert later.take is not None
+
+
+def test_a_stop_that_was_never_tried_does_not_wait_for_a_channel_unless_it_asked_for_that() -> None:
+    until = WALL + timedelta(minutes=4)
+    stop = row(1, athlete="olav", severity=Severity.STOP)
+    choice = choose([stop], {}, WALL, gather_now=True, pauses={DOWN: ChannelPause(3, until)})
+    assert choice.take is not None
+    asked = choose([stop], {}, WALL, gather_now=True, pauses={DOWN: ChannelPause(1, until, asked=True)})
+    assert (asked.take, asked.look_again) == (None, until)
+
+
+def test_what_was_never_tried_goes_before_what_failed() -> None:
+    due = row(1, tries=2, next_try_wall=WALL)
+    choice = choose([due, row(2, athlete="olav")], {}, WALL, gather_now=True)
+    assert choice.take is not None
+    assert choice.take.number == 2
 
 
 ROWS = st.builds(
@@ -150,10 +206,10 @@ ROWS = st.builds(
 
 
 @given(st.lists(ROWS, unique_by=lambda one: one.number), st.booleans())
-def test_whatever_waits_no_row_passes_an_older_one_in_its_pause(rows: list[OutboxRow], gather_now: bool) -> None:
+def test_whatever_waits_no_row_passes_an_older_one_of_its_athlete(rows: list[OutboxRow], gather_now: bool) -> None:
     choice = choose(rows, {}, WALL, gather_now=gather_now)
     if choice.take is not None:
-        older = [one for one in rows if one.line == choice.take.line and one.number < choice.take.number]
-        assert older == []
+        older = [one for one in rows if one.group == choice.take.group and one.number < choice.take.number]
+        assert older == [] or choice.take.severity == Severity.STOP
     else:
         assert not rows or choice.look_again is not None

@@ -262,7 +262,7 @@ def test_a_finding_folded_with_a_notice_and_withdrawn_before_it_is_sent_is_not_t
     said: list[str] = []
 
     def withdraw_while_the_first_is_sent(step: str) -> None:
-        if step == "after send" and not said:
+        if step == "after claim" and not said:
             said.append(step)
             scene.queue(withdrawn=(again,))
 

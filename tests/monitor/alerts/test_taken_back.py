@@ -68,9 +68,7 @@ def test_a_finding_that_sinks_below_what_a_contact_receives_is_taken_back(scene:
 def test_a_channel_that_was_given_up_is_not_told_of_a_withdrawal(scene: Scene) -> None:
     scene.channel.answer = False
     scene.queue(RUN)
-    scene.deliver()
-    scene.pass_time(hours=25)
-    scene.deliver()
+    scene.try_until_given_up()
     assert scene.states() == ["failed"]
     scene.queue(withdrawn=(RUN,))
     assert scene.outbox() == []
@@ -97,9 +95,7 @@ def test_one_found_again_and_worse_is_an_update_and_nothing_is_taken_back(scene:
 def test_of_an_alert_that_was_given_up_the_rest_stays_when_a_finding_is_withdrawn(scene: Scene) -> None:
     scene.channel.answer = False
     scene.queue(RUN, HEART)
-    scene.deliver()
-    scene.pass_time(hours=25)
-    scene.deliver()
+    scene.try_until_given_up()
     scene.queue(withdrawn=(RUN,))
     (row,) = scene.outbox()
     assert (row["state"], row["reason"], row["findings"]) == ("failed", "gave up after a day", [HEART.id])
@@ -133,8 +129,6 @@ def test_a_finding_that_eased_before_it_was_read_and_worsens_after_is_an_update(
 def test_what_was_given_up_is_not_kept_beside_a_worse_telling_of_the_same(scene: Scene) -> None:
     scene.channel.answer = False
     scene.queue(HEART)
-    scene.deliver()
-    scene.pass_time(hours=25)
-    scene.deliver()
+    scene.try_until_given_up()
     scene.queue(worse=((HEART, replace(HEART, severity=STOP)),))
     assert [(row["state"], row["severity"]) for row in scene.outbox()] == [("waiting", "stop")]

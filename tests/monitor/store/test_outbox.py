@@ -7,7 +7,7 @@ import pytest
 
 from monitor.store import outbox
 from monitor.store.database import CONFIG, migrate
-from monitor.store.outbox import Draft
+from monitor.store.outbox import AfterTry, Draft
 from rules.findings import Severity
 
 NOW = datetime(2026, 10, 9, 12, tzinfo=UTC)
@@ -66,11 +66,15 @@ def test_a_claim_counts_a_try_and_remembers_the_first(con: duckdb.DuckDBPyConnec
 def test_a_failed_try_keeps_the_row_waiting_and_the_last_one_gives_it_up(con: duckdb.DuckDBPyConnection) -> None:
     row_id = put(con)
     outbox.claim(con, row_id, "h:1", NOW, NOW)
-    outbox.mark_tried(con, row_id, "answered 500", NOW + timedelta(minutes=1))
+    outbox.mark_tried(con, row_id, "answered 500", AfterTry(NOW + timedelta(minutes=1)))
     (row,) = outbox.unsent(con)
-    assert (row.state, row.last_error, row.claimed_by) == ("waiting", "answered 500", None)
+    assert (row.state, row.last_error, row.claimed_by) == (
+        "waiting",
+        "answered 500",
+        None,
+    )
     assert listing(con)[0]["next_try_at"] == "2026-10-09T12:01:00+00:00"
-    outbox.mark_tried(con, row_id, "answered 500", None)
+    outbox.mark_tried(con, row_id, "answered 500", AfterTry(None, given_up="gave up after a day"))
     assert outbox.unsent(con) == []
     assert listing(con)[0]["reason"] == "gave up after a day"
     assert listing(con)[0]["next_try_at"] is None
@@ -79,7 +83,7 @@ def test_a_failed_try_keeps_the_row_waiting_and_the_last_one_gives_it_up(con: du
 def test_a_sent_row_forgets_its_errors_and_claims(con: duckdb.DuckDBPyConnection) -> None:
     row_id = put(con)
     outbox.claim(con, row_id, "h:1", NOW, NOW)
-    outbox.mark_tried(con, row_id, "answered 500", NOW)
+    outbox.mark_tried(con, row_id, "answered 500", AfterTry(NOW))
     outbox.claim(con, row_id, "h:1", NOW, NOW)
     outbox.mark_sent(con, row_id, NOW, NOW, journaled=False)
     (row,) = listing(con)
