@@ -6,8 +6,11 @@ from dataclasses import dataclass
 from typing import Literal
 from zoneinfo import ZoneInfo
 
-from monitor.alerts.words import clean
+from monitor.alerts.words import clean, clock, isolated
 from monitor.roster import Contact, Roster
+from monitor.roster.types import ClockFace, Units
+
+NAME_LENGTH = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +23,13 @@ class Reader:
     called: str  # short name, where no other athlete has the same
     zone: ZoneInfo
     coach: str = ""  # whom an athlete can ask, by name
+    units: Units = "metric"
+    face: ClockFace = "24h"
+
+    @property
+    def who(self) -> str:
+        """Before what a coach reads of an athlete; an athlete knows."""
+        return f"{self.called}: " if self.role == "coach" and self.called else ""
 
 
 def reader_of(roster: Roster, athlete_id: str, contact: Contact) -> Reader:
@@ -28,10 +38,19 @@ def reader_of(roster: Roster, athlete_id: str, contact: Contact) -> Reader:
     if one is None:
         zones = [each.athlete.zone for each in roster.athletes if contact.id in each.contacts]
         return Reader(contact.role, athlete_id, athlete_id, athlete_id, zones[0] if zones else ZoneInfo("UTC"))
-    name = clean(one.athlete.name or one.id, 60)
+    name = clean(one.athlete.name or one.id, NAME_LENGTH)
     first = name.split(" ")[0]
     same = [each for each in roster.athletes if clean(each.athlete.name or each.id).split(" ")[0] == first]
     told = [roster.contact(contact_id) for contact_id in one.contacts]
-    coaches = [clean(each.name, 60) for each in told if each is not None and each.role == "coach"]
+    coaches = [isolated(clean(each.name, NAME_LENGTH)) for each in told if each is not None and each.role == "coach"]
     called = first if len(same) == 1 else name
-    return Reader(contact.role, one.id, name, called, one.athlete.zone, coaches[0] if coaches else "")
+    return Reader(
+        contact.role,
+        one.id,
+        isolated(name),
+        isolated(called),
+        one.athlete.zone,
+        coaches[0] if coaches else "",
+        roster.units_for(one.id, contact.id),
+        roster.clock_for(one.id, contact.id),
+    )

@@ -1,11 +1,13 @@
-"""Small words of a message: clean text, numbers, days, names of stages and severities."""
+"""Small words of a message: clean text, numbers, days, clocks, names of stages and severities."""
 
 from __future__ import annotations
 
 import unicodedata
-from datetime import date
+from collections.abc import Iterator
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from monitor.roster.types import ClockFace
 from rules.findings import Finding, Severity
 
 SEVERITY_WORDS = {Severity.STOP: "STOP", Severity.CAUTION: "Caution", Severity.NOTE: "Note"}
@@ -17,23 +19,63 @@ STAGE_WORDS = {
     "on_ramp": "on-ramp",
     "done": "plan done",
 }
-PLAIN_UNITS = ("min", "h", "s", "bpm", "km", "m", "days")  # those in which a difference means something
-TITLE_LENGTH = 110
+TITLE_LENGTH = 90
 LINE_LENGTH = 400
+JOINERS = "\u200c\u200d"
+"""Join or part the letters and emoji around them; invisible, and needed between two of them only."""
+FIRST_STRONG_ISOLATE, POP_ISOLATE = "\u2068", "\u2069"
+CONTINUES = ("Mn", "Me", "Mc", "Sk")  # accents, variation selectors, tones of skin
+REGIONAL = range(0x1F1E6, 0x1F200)  # two of them are one flag
 
 
 def clean(text: str, most: int = LINE_LENGTH) -> str:
     """One line without control characters, direction marks or the brackets of markup."""
-    kept = ("‹›"["<>".index(c)] if c in "<>" else " " if unicodedata.category(c)[0] in "CZ" else c for c in text)
-    return shorten(" ".join("".join(kept).split()), most)
+    kept = "".join(_kept(text, index) for index in range(len(text)))
+    return shorten(" ".join(kept.split()), most)
+
+
+def _kept(text: str, index: int) -> str:
+    letter = text[index]
+    if letter in "<>":
+        return "‹›"["<>".index(letter)]
+    if letter in JOINERS and 0 < index < len(text) - 1:
+        return letter if _joins(text[index - 1]) and _joins(text[index + 1]) else " "
+    return " " if unicodedata.category(letter)[0] in "CZ" else letter
+
+
+def _joins(letter: str) -> bool:
+    return unicodedata.category(letter)[0] in "LMS"
 
 
 def shorten(text: str, most: int) -> str:
-    """Cut at a word, with an ellipsis."""
+    """Cut at a word, with an ellipsis; joined emoji and letters with their accents stay whole."""
     if len(text) <= most:
         return text
-    cut = text[: most - 1].rsplit(" ", 1)[0] if " " in text[most // 2 : most - 1] else text[: most - 1]
+    cut = text[: _whole(text, most - 1)]
+    if " " in cut[most // 2 :]:
+        cut = cut.rsplit(" ", 1)[0]
     return cut.rstrip(" ,;:.–-") + "…"
+
+
+def _whole(text: str, most: int) -> int:
+    """The last place up to `most` that lies between two whole letters."""
+    return max((place for place in _between(text[: most + 1]) if place <= most), default=0)
+
+
+def _between(text: str) -> Iterator[int]:
+    flags = 0
+    for place, letter in enumerate(text):
+        regional = ord(letter) in REGIONAL
+        tied = letter in JOINERS or unicodedata.category(letter) in CONTINUES or (regional and flags % 2 == 1)
+        if not tied and (place == 0 or text[place - 1] not in JOINERS):
+            yield place
+        flags = flags + 1 if regional else 0
+
+
+def isolated(name: str) -> str:
+    """A name that is written from right to left, so that it does not turn what stands around it."""
+    turned = any(unicodedata.bidirectional(letter) in ("R", "AL") for letter in name)
+    return f"{FIRST_STRONG_ISOLATE}{name}{POP_ISOLATE}" if turned else name
 
 
 def lines(text: str) -> str:
@@ -44,7 +86,11 @@ def lines(text: str) -> str:
 def sentence(text: str) -> str:
     """Begins with a capital and ends with a full stop."""
     text = clean(text)
-    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?", "…")) else ".")
+    return capital(text) + ("" if text.endswith((".", "!", "?", "…")) else ".")
+
+
+def capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def in_passing(text: str) -> str:
@@ -58,23 +104,6 @@ def number(value: float) -> str:
     return f"{value:.1f}".rstrip("0").rstrip(".") if abs(value) < 100 else f"{value:.0f}"
 
 
-def against(finding: Finding) -> str | None:
-    """ "9.2 min against 0 min, 9.2 min over": how far off, where the unit can be subtracted."""
-    observed, limit, unit = finding.observed, finding.limit, finding.unit
-    if observed is None or limit is None or observed == limit or unit not in PLAIN_UNITS:
-        return None
-    way = "over" if observed > limit else "under"
-    observed_words, limit_words, off = (_measure(value, unit) for value in (observed, limit, abs(observed - limit)))
-    return f"{observed_words} against {limit_words}, {off} {way}"
-
-
-def _measure(value: float, unit: str) -> str:
-    if unit != "s" or value < 60:
-        return f"{number(value)} {unit}"
-    minutes, seconds = divmod(round(value), 60)
-    return f"{minutes} min {seconds} s" if seconds else f"{minutes} min"
-
-
 def stage_words(stage: str) -> str:
     """ "cross-training"; a name that is not known as it stands."""
     return STAGE_WORDS.get(stage, clean(stage).replace("_", " "))
@@ -86,17 +115,35 @@ def place(finding: Finding) -> str:
     return stage if finding.stage == "before" else f"day {finding.day}, {stage}"
 
 
-def when(finding: Finding, zone: ZoneInfo) -> str:
-    """ "Fri 9 Oct 17:42-18:20, running", or only the day."""
+def when(finding: Finding, zone: ZoneInfo, face: ClockFace = "24h") -> str:
+    """ "Fri 9 Oct 17:42–18:20", or only the day."""
     start, end = finding.session_start, finding.session_end
     if start is None:
         return day_words(finding.date)
     local = start.astimezone(zone)
-    clock = f"{local:%H:%M}" if end is None else f"{local:%H:%M}–{end.astimezone(zone):%H:%M}"
-    sport = f", {clean(finding.sport).replace('_', ' ')}" if finding.sport else ""
-    return f"{day_words(local)} {clock}{sport}"
+    return f"{day_words(local)} {clock(local, face) if end is None else span(local, end.astimezone(zone), face)}"
+
+
+def clock(moment: datetime, face: ClockFace) -> str:
+    """ "17:42" or "5:42 pm"."""
+    if face == "24h":
+        return f"{moment:%H:%M}"
+    return f"{moment.hour % 12 or 12}:{moment:%M} {'am' if moment.hour < 12 else 'pm'}"
+
+
+def span(start: datetime, end: datetime, face: ClockFace) -> str:
+    """ "16:48–17:21" or "4:48–5:21 pm"."""
+    first = clock(start, face)
+    if face == "12h" and (start.hour < 12) == (end.hour < 12):
+        first = first.rsplit(" ", 1)[0]
+    return f"{first}–{clock(end, face)}"
 
 
 def day_words(moment: date) -> str:
     """ "Fri 9 Oct"."""
     return f"{moment:%a} {moment.day} {moment:%b}"
+
+
+def counted(number: int, one: str) -> str:
+    """ "1 day", "3 days"."""
+    return f"{number} {one}{'' if number == 1 else 's'}"
