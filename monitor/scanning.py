@@ -15,6 +15,7 @@ import duckdb
 from monitor import rebuilding, telling
 from monitor.alerts import beside, decide
 from monitor.alerts.beside import Beside
+from monitor.alerts.day_told import day_of
 from monitor.alerts.deliver import Bell, Delivery, Send, deliver
 from monitor.clock import Clock
 from monitor.folders.seen import Refused, Seen
@@ -324,7 +325,8 @@ class Scanner:
                 continue
             change, view = rejudge(con, self._roster, athlete, now, self._limits)
             fresh += len(change.fresh)
-            decide.queue(con, self._roster, athlete_id, change, now)
+            day = day_of(view.judgement, view.history, self._limits)
+            decide.queue(con, self._roster, athlete_id, change, now, day)
             if athlete_id in first:
                 aside.run(
                     f"{athlete_id}: what the first look brought",
@@ -334,7 +336,9 @@ class Scanner:
         return fresh
 
     def _tell_stage(self, con: duckdb.DuckDBPyConnection, athlete_id: str, view: View, now: datetime) -> None:
-        decide.queue_stage(con, self._roster, athlete_id, view.judgement, now, looked_back(view.judgement, now))
+        day = day_of(view.judgement, view.history, self._limits)
+        back = looked_back(view.judgement, now)
+        decide.queue_stage(con, self._roster, athlete_id, view.judgement, now, back, day)
 
     def _note_refused(self, refused: Mapping[str, Sequence[Refused]], report: PassReport) -> None:
         told = {one: things for one, things in refused.items() if things and self._roster.athlete(one)}

@@ -9,13 +9,18 @@ from functools import partial
 
 import duckdb
 
-from monitor.alerts import beside, decide
+from monitor.alerts import beside
+from monitor.alerts import decide as alerts
 from monitor.alerts.beside import Beside
-from monitor.alerts.news import Daily, FolderNews, Trouble
+from monitor.alerts.digest import digest_row, urgency
+from monitor.alerts.news import Daily, Digest, FolderNews, Trouble
+from monitor.alerts.readers import reader_of
 from monitor.judging.judge import view
 from monitor.roster import Contact, Roster, RosterAthlete
-from monitor.store import decisions
+from monitor.store import decisions, findings
 from monitor.store.database import Store
+from rules.day import answer, decide, now_words
+from rules.judgement.ordered import in_order
 from rules.limits import Limits
 from rules.today import today
 
@@ -33,27 +38,51 @@ class DailyMessages:
     def queue_due(self, store: Store, roster: Roster, now: datetime, limits: Limits) -> tuple[str, ...]:
         """Queue what is due now; what of it could not be made, in words."""
         wanted = [(a, c) for a in roster.athletes for c in roster.contacts_of(a.id) if self._due(a, c, now)]
-        if not wanted:
+        coaches = [
+            each for each in roster.contacts if _has_digest(roster, each) and self._digest_due(roster, each, now)
+        ]
+        wanted = [(a, c) for a, c in wanted if not _has_digest(roster, c)]
+        if not wanted and not coaches:
             return ()
 
         def act(con: duckdb.DuckDBPyConnection, aside: Beside) -> None:
             for athlete, contact in wanted:
                 aside.run(f"{athlete.id}: the day's plan", partial(_queue, con, roster, athlete, contact, now, limits))
+            for coach in coaches:
+                aside.run(f"{coach.id}: the morning's digest", partial(_queue_digest, con, roster, coach, now, limits))
 
         _, left_out = beside.write(store, act)
-        today_by = {athlete.id: athlete.athlete.local_date(now) for athlete, _ in wanted}
-        self._done = {one for one in self._done if one[2] >= min(today_by.values()) - timedelta(days=1)}
-        self._done |= {(athlete.id, contact.id, today_by[athlete.id]) for athlete, contact in wanted}
+        done = [(athlete.id, contact.id, athlete.athlete.local_date(now)) for athlete, contact in wanted]
+        done += [("", coach.id, _local(roster, coach, now).date()) for coach in coaches]
+        oldest = min(day for _, _, day in done) - timedelta(days=1)
+        self._done = {one for one in self._done if one[2] >= oldest} | set(done)
         return left_out
 
     def _due(self, athlete: RosterAthlete, contact: Contact, now: datetime) -> bool:
-        if contact.daily is None:
+        return self._in_time(athlete.id, contact, now.astimezone(athlete.athlete.zone))
+
+    def _digest_due(self, roster: Roster, coach: Contact, now: datetime) -> bool:
+        return self._in_time("", coach, _local(roster, coach, now))
+
+    def _in_time(self, athlete_id: str, contact: Contact, local: datetime) -> bool:
+        if contact.daily is None or (athlete_id, contact.id, local.date()) in self._done:
             return False
-        local = now.astimezone(athlete.athlete.zone)
-        if (athlete.id, contact.id, local.date()) in self._done:
-            return False
-        begins = datetime.combine(local.date(), contact.daily, athlete.athlete.zone)
+        begins = datetime.combine(local.date(), contact.daily, local.tzinfo)
         return begins <= local < begins + DAILY_WITHIN
+
+
+def _has_digest(roster: Roster, contact: Contact) -> bool:
+    """Whether a contact's morning is one message on several athletes."""
+    return contact.role == "coach" and len(_athletes_of(roster, contact)) > 1
+
+
+def _athletes_of(roster: Roster, contact: Contact) -> list[RosterAthlete]:
+    return [each for each in roster.athletes if contact.id in each.contacts]
+
+
+def _local(roster: Roster, coach: Contact, now: datetime) -> datetime:
+    """A coach's clock is that of the first of the athletes."""
+    return now.astimezone(reader_of(roster, "", coach).zone)
 
 
 def _queue(
@@ -66,12 +95,42 @@ def _queue(
 ) -> bool:
     made = view(con, roster, athlete, now, limits)
     day = today(made.judgement, made.history, now, limits)
-    if day.stage in (None, "before", "done"):
+    decision = decide(made.judgement, in_order(made.history, limits), now, limits)
+    if not decision.active or decision.day is None or decision.stage is None:
         return False
-    assert day.stage is not None
-    assert day.day is not None
-    daily = Daily(day.day, day.stage, tuple(day.sentences))
-    return decide.queue_daily(con, roster, athlete.id, contact.id, daily, now)
+    audience = reader_of(roster, athlete.id, contact).audience
+    daily = Daily(
+        day=decision.day,
+        stage=decision.stage,
+        answer=answer(decision, audience.clock),
+        words=now_words(decision, audience),
+        stage_ends=day.stage_ends,
+        sport=decision.sport,
+        ceiling_bpm=day.ceiling_bpm,
+        effort=day.effort,
+        pace_s_per_km=decision.pace_s_per_km if decision.runs else None,
+        waits=day.gates,
+        opens_with=day.asks,
+        also=(*day.mornings, *day.notes, *([day.caution] if day.caution else [])),
+    )
+    return alerts.queue_daily(con, roster, athlete.id, contact.id, daily, now)
+
+
+def _queue_digest(
+    con: duckdb.DuckDBPyConnection, roster: Roster, coach: Contact, now: datetime, limits: Limits
+) -> bool:
+    """One message on all athletes of a coach who are in a plan; none where nobody is."""
+    marks = findings.marks(con)
+    rows = []
+    for athlete in _athletes_of(roster, coach):
+        made = view(con, roster, athlete, now, limits)
+        unseen = [each for each in findings.standing(con, athlete.id) if each.id not in marks]
+        row = digest_row(made.judgement, made.history, unseen, reader_of(roster, athlete.id, coach), now, limits)
+        rows += [row] if row is not None else []
+    if not rows:
+        return False
+    digest = Digest(tuple(sorted(rows, key=urgency)))
+    return alerts.queue_digest(con, roster, coach, _local(roster, coach, now).date(), digest, now)
 
 
 def queue_roots(store: Store, roster: Roster, missing: Mapping[str, str], now: datetime) -> None:
@@ -86,7 +145,7 @@ def queue_roots(store: Store, roster: Roster, missing: Mapping[str, str], now: d
             if key is None:
                 continue
             news = FolderNews(missing.get(athlete.id, ""))
-            decide.queue_notice(con, roster, key, news, now, athlete_id=athlete.id)
+            alerts.queue_notice(con, roster, key, news, now, athlete_id=athlete.id)
 
 
 def _root_key(con: duckdb.DuckDBPyConnection, athlete_id: str, missing: bool) -> str | None:
@@ -104,4 +163,4 @@ def queue_trouble(store: Store, roster: Roster, text: str, now: datetime) -> boo
     """Tell the owner of a trouble of the program itself, the same one once a day."""
     name = hashlib.sha256(text.encode()).hexdigest()[:12]
     with store.writing() as con:
-        return decide.queue_notice(con, roster, f"trouble:{name}:{now.date()}", Trouble(text), now)
+        return alerts.queue_notice(con, roster, f"trouble:{name}:{now.date()}", Trouble(text), now)

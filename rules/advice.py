@@ -24,6 +24,10 @@ class Advice:
     stages: tuple[str, ...]
     athlete: tuple[str, ...]
     coach: tuple[str, ...]
+    alone: tuple[str, ...]  # for an athlete without a coach
+
+    def told_to(self, reader: Reader, *, coached: bool) -> tuple[str, ...]:
+        return self.coach if reader == "coach" else self.athlete if coached else self.alone
 
 
 @cache
@@ -40,22 +44,35 @@ def advice_for(rule: str) -> tuple[Advice, ...]:
             tuple(entry.get("stages", ())),
             tuple(entry["athlete"]),
             tuple(entry["coach"]),
+            tuple(entry.get("alone", entry["athlete"])),
         )
         for entry in _table().get(rule, ())
     )
 
 
 def what_now(
-    rule: str, severity: Severity, stage: str, limits: Limits, reader: Reader = "athlete", *, about: str = ""
+    rule: str,
+    severity: Severity,
+    stage: str,
+    limits: Limits,
+    reader: Reader = "athlete",
+    *,
+    about: str = "",
+    coached: bool = True,
 ) -> tuple[str, ...]:
-    """What to do now, for the athlete or the coach; `about` is the class of a red flag."""
+    """What to do now, for the athlete, who may have no coach, or the coach; `about` is the class of a red flag."""
     if about:
         return class_advice(about, reader)
     for entry in advice_for(rule):
         if entry.severity in {"", str(severity)} and (not entry.stages or stage in entry.stages):
-            sentences = entry.athlete if reader == "athlete" else entry.coach
-            return tuple(_filled(sentence, limits) for sentence in sentences)
+            return tuple(_filled(sentence, limits) for sentence in entry.told_to(reader, coached=coached))
     return ()
+
+
+def what_then(about: str, reader: Reader = "athlete", *, coached: bool = True) -> tuple[str, ...]:
+    """What is left to do about a rule's breach on a day that is over; empty where the advice of the day still holds."""
+    found = _table()["past"].get(about, {})
+    return tuple(found.get("alone" if reader == "athlete" and not coached else reader) or found.get(reader, ()))
 
 
 def class_advice(about: str, reader: Reader = "athlete") -> tuple[str, ...]:
@@ -70,9 +87,9 @@ def gravest_class(evidence: Mapping[str, Any]) -> str:
 
 
 def cautions(severity: Severity, *, coached: bool = True) -> tuple[str, ...]:
-    """The usual cautions that go with advice of this weight; none with a note. Without a coach none is spoken of."""
+    """The usual cautions that go with advice of this weight; none with a note."""
     said = _table()["cautions"].get(str(severity), ())
-    return tuple(said if coached else (each.replace("your coach's, ", "your ") for each in said))
+    return (*said, _table()["cautions"]["above" if coached else "above_alone"]) if said else ()
 
 
 def _filled(sentence: str, limits: Limits) -> str:

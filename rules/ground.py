@@ -69,6 +69,7 @@ def _breach(track: Track, seen: _Seen, *, quiet: bool) -> Breach:
         limit=seen.limit_m,
         unit="m",
         evidence={
+            "distance_m": round(float(seen.metres.sum())),
             "ascent_m": round(seen.up_m, 1),
             "descent_m": round(seen.down_m, 1),
             "most_m": round(seen.most_m, 1),

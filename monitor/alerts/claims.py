@@ -78,15 +78,15 @@ def claim_next(
         elif _day_is_over(choice.take, roster, now):
             outbox.set_state(con, choice.take.id, "failed", outbox.DAY_IS_OVER)
         else:
-            return Hand(tuple(_claim(con, roster, [choice.take, *choice.mates], url, wall)))
+            return Hand(tuple(_claim(con, roster, [choice.take, *choice.mates], url, now, wall)))
 
 
 def _claim(
-    con: duckdb.DuckDBPyConnection, roster: Roster, rows: Sequence[OutboxRow], url: str, wall: datetime
+    con: duckdb.DuckDBPyConnection, roster: Roster, rows: Sequence[OutboxRow], url: str, now: datetime, wall: datetime
 ) -> Iterator[Claimed]:
     """The rows as one, in the words of now; for each recipient where the address has several."""
     row = rows[0] if len(rows) == 1 else gather(con, rows, "gathered")
-    message = message_of(row, roster)
+    message = message_of(row, roster, now)
     outbox.put_into_words(con, row.id, message.title, message.body)
     row = replace(row, title=message.title, body=message.body)
     recipients = recipients_of(url) if row.tries == 0 and not row.recipient else ()

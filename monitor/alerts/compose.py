@@ -1,17 +1,21 @@
-"""The words of an alert. The first line is everything: it is read on a locked telephone."""
+"""The words of a message. The title says who, how grave and what; the first line of the text what to do now."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import date, datetime
 
-from monitor.alerts.items import Item, from_text, worst
+from monitor.alerts.advising import advice, first_call, usual_cautions
+from monitor.alerts.happened import happened
+from monitor.alerts.items import DayTold, Item, finding_ids, from_text, worst
+from monitor.alerts.news import StageBegins, StageHeld
 from monitor.alerts.news_words import words_of
 from monitor.alerts.readers import Reader, reader_of
 from monitor.alerts.words import (
     SEVERITY_WORDS,
     TITLE_LENGTH,
-    against,
+    capital,
     clean,
     in_passing,
     lines,
@@ -22,10 +26,13 @@ from monitor.alerts.words import (
 )  # fmt: skip
 from monitor.roster import Contact, Roster
 from monitor.store.outbox import OutboxRow
-from rules.advice import advice_for, cautions
 from rules.findings import Finding, Severity
 
-MOST_SHOWN = 10
+MOST_LETTERS = 1500
+"""Of a text: more is not read, and several services cut it themselves."""
+POINTER_LENGTH = 80
+MOST_REASONS = 2
+TOLD = ("first", "update", "correction")
 NOTHING_ADVISED = {
     Severity.STOP: "Do no more today; rest.",
     Severity.CAUTION: "Make the rest of today easier, shorter, or a rest day.",
@@ -39,40 +46,54 @@ class Message:
     body: str
 
 
-def message_of(row: OutboxRow, roster: Roster) -> Message:
-    """A row in words for its contact, by the roster as it is now."""
+def message_of(row: OutboxRow, roster: Roster, now: datetime | None = None) -> Message:
+    """A row in words for its contact, by the roster as it is now, to be read at `now`."""
     contact = roster.contact(row.contact) or Contact(row.contact, row.contact, ())
-    return compose(from_text(row.items), reader_of(roster, row.athlete, contact))
+    moment = now or row.not_before or row.created_at
+    return compose(from_text(row.items), reader_of(roster, row.athlete, contact), moment)
 
 
-def compose(items: Sequence[Item], reader: Reader) -> Message:
-    """Title and body of what goes to one reader in one message."""
-    if len(items) == 1:
-        return Message(_title(items[0], reader), "\n".join(_body(items[0], reader, alone=True)))
+def compose(items: Sequence[Item], reader: Reader, now: datetime) -> Message:
+    """Title and text of what goes to one reader in one message that is read at `now`."""
+    today = now.astimezone(reader.zone).date()
     ordered = sorted(items, key=lambda one: -one.severity)
-    return Message(_title_of_many(ordered, reader), _body_of_many(ordered, reader))
+    parts = [_part(one, reader, today) for one in ordered]
+    return Message(_title(ordered, reader), _text(ordered, parts, reader, today))
 
 
-def _title(item: Item, reader: Reader) -> str:
-    if item.kind in ("news", "text"):
-        return clean(_told(item, reader)[0], TITLE_LENGTH)
-    if item.kind == "taken_back" and item.findings[0].rule == "gone_quiet":
-        return (f"{reader.called}: " if reader.role == "coach" else "") + "files arrive again"
+def _title(items: Sequence[Item], reader: Reader) -> str:
+    """That of the gravest, and how many more there are."""
+    first = items[0]
+    more = f", and {len(items) - 1} more" if len(items) > 1 else ""
+    if first.kind in ("news", "text"):
+        title = capital(clean(_told(first, reader)[0], TITLE_LENGTH))
+        grave = f"{SEVERITY_WORDS[worst(items)]} – " if len(items) > 1 else ""
+        return f"{grave}{title}{more}"
+    tail = _where(first.findings[0]) + more
+    head = _head(first) + reader.who
+    return head + shorten(_subject(first, reader), TITLE_LENGTH - len(head) - len(tail)) + tail
+
+
+def _head(item: Item) -> str:
     if item.kind == "taken_back":
-        return "Taken back: " + _subject(item, reader)
-    head = "Update: " if item.kind == "update" else ""
-    return f"{head}{SEVERITY_WORDS[item.severity]} – {_subject(item, reader)}"
+        return "Taken back: " if item.findings[0].rule != "gone_quiet" else ""
+    before = {"update": "Update: ", "correction": "Correction: "}.get(item.kind, "")
+    return f"{before}{SEVERITY_WORDS[item.severity]} – "
+
+
+def _where(finding: Finding) -> str:
+    if finding.rule == "gone_quiet":
+        return ""
+    return f" ({place(finding)})" if finding.stage == "before" else f" (day {finding.day})"
 
 
 def _subject(item: Item, reader: Reader) -> str:
-    """What happened, to whom, where in the plan."""
-    if item.kind in ("news", "text"):
-        return in_passing(_told(item, reader)[0])
+    """What happened, in a few words."""
     first = item.findings[0]
-    who = f"{reader.called}: " if reader.role == "coach" else ""
-    more = f"; {len(item.findings) - 1} more" if len(item.findings) > 1 else ""
-    tail = f" ({place(first)}{more})"
-    return who + shorten(in_passing(first.summary), TITLE_LENGTH - len(who) - len(tail)) + tail
+    if item.kind == "taken_back" and first.rule == "gone_quiet":
+        return "files arrive again"
+    call = first_call(first, reader) if item.kind in TOLD else ""
+    return call + happened(first, reader).title
 
 
 def _told(item: Item, reader: Reader) -> tuple[str, str]:
@@ -80,92 +101,129 @@ def _told(item: Item, reader: Reader) -> tuple[str, str]:
     return words_of(item.news, reader) if item.news is not None else (item.title, item.body)
 
 
-def _title_of_many(items: Sequence[Item], reader: Reader) -> str:
-    who = f"{reader.called}: " if reader.role == "coach" and reader.called else ""
-    subject = _subject(items[0], reader).removeprefix(who)
-    what = "messages" if any(one.kind in ("news", "text") for one in items) else "alerts"
-    return f"{SEVERITY_WORDS[worst(items)]} – {who}{len(items)} {what}, worst: {subject}"
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """What one item says: what must be there, and what may be left to where the details are."""
+
+    must: tuple[str, ...]
+    may: tuple[str, ...] = ()
+    advised: tuple[str, ...] = ()
+    full: str = ""  # what `must` says, where no title stands above it
 
 
-def _body(item: Item, reader: Reader, *, alone: bool) -> list[str]:
+def _part(item: Item, reader: Reader, today: date) -> _Part:
     if item.kind in ("news", "text"):
-        return [lines(_told(item, reader)[1])]
+        return _Part((), (), tuple(lines(_told(item, reader)[1]).splitlines()))
     if item.kind == "taken_back":
         return _taken_back(item, reader)
-    told = _for_athlete(item, reader) if reader.role == "athlete" else _for_coach(item, reader)
-    if item.kind == "update" and alone:
-        told.insert(1, "This adds to what you were told before.")
-    if reader.role == "athlete" and alone:
-        told += cautions(item.severity)
-    return [*told, _details(item, reader)]
-
-
-def _details(item: Item, reader: Reader) -> str:
-    """Where the numbers are: an athlete who has no program asks the coach by the number of the finding."""
-    ask = f"ask {reader.coach}, or " if reader.role == "athlete" and reader.coach else ""
-    return f"Details: {ask}fallow explain {item.findings[0].id}"
-
-
-def _for_athlete(item: Item, reader: Reader) -> list[str]:
     first, others = item.findings[0], item.findings[1:]
-    told = [sentence(first.summary), f"{when(first, reader.zone)}; {place(first)}."]
-    told += [sentence(measure)] if (measure := against(first)) else []
-    told.append("Now: " + _advice(item))
-    return told + _also(others) + _assumed(item)
+    advised = advice(item.findings, reader, today) or (NOTHING_ADVISED[item.severity],)
+    must = f"{when(first, reader.zone, reader.face)}: {happened(first, reader).more}"
+    full = f"{when(first, reader.zone, reader.face)}: {happened(first, reader).text}"
+    also = [f"Also {SEVERITY_WORDS[one.severity].lower()}: {happened(one, reader).text}" for one in others]
+    return _Part((must,), (*_earlier(item, reader), *also, *_assumed(item)), advised, full)
 
 
-def _for_coach(item: Item, reader: Reader) -> list[str]:
-    first, others = item.findings[0], item.findings[1:]
-    told = [sentence(first.summary), f"{reader.name}, {place(first)}; {when(first, reader.zone)}."]
-    told += [sentence(measure)] if (measure := against(first)) else []
-    told += _also(others)
-    told.append("Now: " + _to_the_coach(first) if first.rule == "gone_quiet" else "Advised: " + _advice(item))
-    return told + _assumed(item)
+def _earlier(item: Item, reader: Reader) -> list[str]:
+    """What was told before, where this adds to it or puts it right."""
+    if item.kind == "update":
+        return ["This adds to what you were told before."]
+    return [f"You were told: {in_passing(happened(one, reader).title)}." for one in item.replaces]
 
 
-def _taken_back(item: Item, reader: Reader) -> list[str]:
+def _taken_back(item: Item, reader: Reader) -> _Part:
     if item.findings[0].rule == "gone_quiet":
-        return ["The silence is over; what arrived is judged as always."]
-    told = ["No longer holds: " + sentence(one.summary) for one in item.findings]
-    told.append(
-        f"{when(item.findings[0], reader.zone)}. Newer data does not bear it out; the limits of the stage still apply."
-    )
-    return [*told, _details(item, reader)]
-
-
-def _also(findings: Sequence[Finding]) -> list[str]:
-    return [f"Also {SEVERITY_WORDS[one.severity].lower()}: {sentence(one.summary)} ({one.id})" for one in findings]
-
-
-def _advice(item: Item) -> str:
-    advice = dict.fromkeys(sentence(words) for one in item.findings for words in one.advice)
-    return " ".join(list(advice)[:4]) or NOTHING_ADVISED[item.severity]
-
-
-def _to_the_coach(finding: Finding) -> str:
-    """What the coach can do where the athlete is not there to be advised."""
-    return " ".join(advice_for(finding.rule)[0].coach)
+        return _Part((), (), ("Nothing to do: the silence is over, and what arrived is judged as always.",))
+    told = tuple(f"{when(one, reader.zone, reader.face)}: {happened(one, reader).text}" for one in item.findings)
+    call = "Nothing more to do about it: newer data does not bear it out. The limits of the stage still apply."
+    return _Part((), ("No longer holds:", *told), (call,))
 
 
 def _assumed(item: Item) -> list[str]:
     """What the numbers rest on."""
-    assumed = [each for one in item.findings for each in one.evidence.get("assumed", ()) if isinstance(each, str)]
+    unsure = [one for one in item.findings if one.evidence.get("threshold_confidence") != "high"]
+    assumed = [each for one in unsure for each in one.evidence.get("assumed", ()) if isinstance(each, str)]
     return ["Assumes: " + in_passing(each) + "." for each in list(dict.fromkeys(assumed))[:2]]
 
 
-def _body_of_many(items: Sequence[Item], reader: Reader) -> str:
-    parts = [_part(index, one, reader) for index, one in enumerate(items[:MOST_SHOWN], start=1)]
-    if len(items) > MOST_SHOWN:
-        parts.append(f"And {len(items) - MOST_SHOWN} more: fallow findings {reader.athlete}")
-    told = [one for one in items if one.kind in ("first", "update")]
-    if reader.role == "athlete" and (usual := cautions(worst(told))):
-        parts.append("\n".join(usual))
-    return "\n\n".join(parts)
+def _text(items: Sequence[Item], parts: Sequence[_Part], reader: Reader, today: date) -> str:
+    """What to do now, what happened, what to watch; then the rest as far as it fits, the others being counted."""
+    first, others = parts[0], list(zip(items[1:], parts[1:], strict=True))
+    day = _day(items, today) if first.must or isinstance(items[0].news, StageBegins | StageHeld) else None
+    end = _end(items, reader)
+    paper = _Paper(MOST_LETTERS - sum(len(line) + 1 for line in end) - POINTER_LENGTH)
+    paper.put(_now(day, first, reader))
+    paper.put(*first.must)
+    paper.put(*([" ".join(paper.unsaid(first.advised))] if first.must else first.advised))
+    paper.may(" ".join(_why(day, items)) if day and first.must else "")
+    left = sum(not paper.may(line) for line in first.may)
+    left += sum(not paper.may(_numbered(index, *one, reader)) for index, one in enumerate(others, start=2))
+    if left:
+        end.insert(0, f"And {left} more: fallow findings {reader.athlete}".rstrip())
+    return "\n".join([*paper.lines, *end])
 
 
-def _part(index: int, item: Item, reader: Reader) -> str:
-    """One of several: its title, then its text without what the title says already."""
-    title, body = _title(item, reader), _body(item, reader, alone=False)
-    if item.findings and in_passing(item.findings[0].summary) in title and item.kind != "taken_back":
-        body = body[1:]
-    return "\n".join([f"{index}. {title}", *body])
+def _numbered(index: int, item: Item, part: _Part, reader: Reader) -> str:
+    """One of several: how grave, what, and what to do about it."""
+    if item.kind in ("news", "text"):
+        return f"{index}. {sentence(_told(item, reader)[0])} {' '.join(part.advised)}"
+    head = "Taken back. " if item.kind == "taken_back" else f"{SEVERITY_WORDS[item.severity]}, "
+    return f"{index}. {head}" + " ".join([*([part.full] if part.full else part.may), *part.advised])
+
+
+def _day(items: Iterable[Item], today: date) -> DayTold | None:
+    """What the day allows, if that was decided for the day on which this is read."""
+    return next((one.day for one in reversed(list(items)) if one.day is not None and one.day.on == today), None)
+
+
+def _now(day: DayTold | None, part: _Part, reader: Reader) -> str:
+    """The first line."""
+    if day is None:
+        return part.advised[0] if part.must and part.advised else ""
+    if reader.role == "coach" and day.now == (sentence(day.answer),):
+        return f"{reader.called} now: {day.answer}."
+    return " ".join(day.now)
+
+
+def _why(day: DayTold, items: Sequence[Item]) -> list[str]:
+    """Why the day allows no more, where this message is not about that itself, and what ends it."""
+    known = set(finding_ids(items))
+    why = [said for finding, said in day.why if finding not in known]
+    return [*why[:MOST_REASONS], *day.ends[:MOST_REASONS]]
+
+
+def _end(items: Sequence[Item], reader: Reader) -> list[str]:
+    """The usual cautions, and where the numbers are: an athlete without the program asks by a finding's number."""
+    told = [one for one in items if one.kind in TOLD]
+    usual = list(usual_cautions(worst(told), reader)) if told else []
+    named = [finding for one in items for finding in one.findings]
+    if not named:
+        return usual
+    ask = f"ask {reader.coach}, or " if reader.role == "athlete" and reader.coach else ""
+    return [*usual, f"Details: {ask}fallow explain {named[0].id}"]
+
+
+class _Paper:
+    """Lines that fit; each sentence stands once and whole."""
+
+    def __init__(self, room: int) -> None:
+        self.lines: list[str] = []
+        self._room = room
+
+    def put(self, *told: str) -> None:
+        """What must be there."""
+        for line in told:
+            if line and line not in self.lines:
+                self.lines.append(line)
+                self._room -= len(line) + 1
+
+    def may(self, line: str) -> bool:
+        """What is there if it fits; false where it does not."""
+        if len(line) + 1 > self._room:
+            return False
+        self.put(line)
+        return True
+
+    def unsaid(self, sentences: Iterable[str]) -> list[str]:
+        """Those that no line says already."""
+        return [each for each in sentences if not any(each in line for line in self.lines)]

@@ -9,18 +9,37 @@ from datetime import datetime, timedelta
 import duckdb
 
 from monitor.alerts import items
+from monitor.alerts.day_told import DayOf, day_unknown
 from monitor.alerts.desk import Desk
 from monitor.alerts.items import ItemKind, as_told, by_subject
-from monitor.alerts.notices import queue_daily, queue_notice, queue_stage, queue_unreadable, sum_up_import
+from monitor.alerts.notices import (
+    queue_daily,
+    queue_digest,
+    queue_notice,
+    queue_stage,
+    queue_unreadable,
+    sum_up_import,
+)  # fmt: skip
 from monitor.judging.difference import Difference
 from monitor.roster import Contact, Roster
 from monitor.store import decisions
 from monitor.store.decisions import Decision, Told, decision
 from rules.findings import Finding, Severity
 
-__all__ = ["queue", "queue_daily", "queue_notice", "queue_stage", "queue_unreadable", "sum_up_import", "weigh"]
+__all__ = [
+    "queue",
+    "queue_daily",
+    "queue_digest",
+    "queue_notice",
+    "queue_stage",
+    "queue_unreadable",
+    "sum_up_import",
+    "weigh",
+]
 
 
+TOLD_OTHERWISE = 0.1
+"""Share by which a number has changed that makes another telling worth a message."""
 TAKES_BACK: tuple[ItemKind, ...] = ("taken_back",)
 
 
@@ -49,12 +68,13 @@ def queue(
     athlete_id: str,
     change: Difference,
     now: datetime,
+    day_of: DayOf = day_unknown,
 ) -> None:
     """Decide on what a judgement changed and queue it, inside the transaction that stores facts and findings."""
     told = decisions.told_of(con, athlete_id)
     late_before = now - timedelta(days=roster.alerts.late_after_days)
     for contact in roster.contacts_of(athlete_id):
-        teller = Teller(Desk(con, roster, contact, athlete_id, now), contact, told, late_before)
+        teller = Teller(Desk(con, roster, contact, athlete_id, now, day_of), contact, told, late_before)
         for one in change.withdrawn:
             teller.withdraw(as_told(one, contact))
         for old, new in change.changed:
@@ -112,9 +132,16 @@ class Teller:
             self.withdraw(before, "now below receives")
             return
         ids = self._ids(finding, before)
+        read = self._read(finding, ids)
+        if (
+            max(read.values(), default=0)
+            and _tells_otherwise(before, finding)
+            and finding.subject_end >= self._late_before
+        ):
+            self._correct(before, finding, ids, read)
+            return
         if not self._desk.has_unread(ids):
             return
-        read = self._read(finding, ids)
         knows = []
         for channel in self._desk.channels:
             knows.append(read[channel])
@@ -124,6 +151,13 @@ class Teller:
                 knows.append(int(finding.severity))
         if max(knows) < standing:
             self._decide(finding, max(knows), "changed before it was read")
+
+    def _correct(self, before: Finding, finding: Finding, ids: frozenset[str], read: dict[int, int]) -> None:
+        """Numbers that may have been read are put right where they were; elsewhere they are only changed."""
+        for channel in self._desk.channels:
+            if not self._desk.exchange(channel, ids, finding, given_up=True) and read[channel]:
+                self._news[channel].append(_News("correction", finding, "corrected", before))
+        self._decide(finding, int(finding.severity), "corrected")
 
     def withdraw(self, finding: Finding, reason: str = "taken back") -> None:
         """A finding that no longer holds: said once where it may have been read, else only taken off."""
@@ -146,9 +180,11 @@ class Teller:
                     self._lay(channel, about, [chosen[finding.id] for finding in findings])
 
     def _lay(self, channel: int, about: str, news: Sequence[_News]) -> None:
-        kind: ItemKind = "update" if any(one.kind == "update" for one in news) else news[0].kind
+        kinds = {one.kind for one in news}
+        kind: ItemKind = "update" if "update" in kinds or len(kinds) > 1 else news[0].kind
         worst = max(news, key=lambda one: one.finding.severity)
-        self._desk.lay(channel, items.item(kind, about, [one.finding for one in news]), worst.reason)
+        replaces = [one.before for one in news if one.before is not None]
+        self._desk.lay(channel, items.item(kind, about, [one.finding for one in news], replaces), worst.reason)
 
     def _read(self, finding: Finding, ids: frozenset[str]) -> dict[int, int]:
         """channel -> the severity that may have been read there last, 0 for nothing."""
@@ -172,3 +208,12 @@ class _News:
     kind: ItemKind
     finding: Finding
     reason: str
+    before: Finding | None = None
+
+
+def _tells_otherwise(before: Finding, finding: Finding) -> bool:
+    """Whether a session's numbers have changed so much that who read them should know."""
+    if finding.subject_kind != "session" or before.observed is None or finding.observed is None:
+        return False
+    apart, size = abs(before.observed - finding.observed), max(abs(before.observed), abs(finding.observed))
+    return apart >= TOLD_OTHERWISE * size > 0

@@ -10,6 +10,7 @@ import duckdb
 
 from monitor.alerts import items
 from monitor.alerts.channels import shown
+from monitor.alerts.day_told import DayOf, day_unknown
 from monitor.alerts.items import Item, ItemKind
 from monitor.alerts.quiet_hours import quiet_until, until_words
 from monitor.alerts.readers import reader_of
@@ -18,7 +19,7 @@ from monitor.store import outbox
 from monitor.store.outbox import Draft, OutboxRow
 from rules.findings import Finding, Severity
 
-TELLS: tuple[ItemKind, ...] = ("first", "update")
+TELLS: tuple[ItemKind, ...] = ("first", "update", "correction")
 ALWAYS_GOES = ("daily",)  # asked for at a time of day, also within quiet hours
 
 
@@ -26,14 +27,21 @@ class Desk:
     """Writes and rewrites the outbox rows of one athlete and contact, inside the caller's transaction."""
 
     def __init__(
-        self, con: duckdb.DuckDBPyConnection, roster: Roster, contact: Contact, athlete: str, now: datetime
+        self,
+        con: duckdb.DuckDBPyConnection,
+        roster: Roster,
+        contact: Contact,
+        athlete: str,
+        now: datetime,
+        day_of: DayOf = day_unknown,
     ) -> None:
         self._con = con
         self._quiet = roster.alerts.quiet_hours
         self._contact = contact
         self._athlete = athlete
         self._now = now
-        self._zone = reader_of(roster, athlete, contact).zone
+        self._reader = reader_of(roster, athlete, contact)
+        self._day_of = day_of
         self._rows: list[OutboxRow] | None = None
 
     @property
@@ -45,11 +53,13 @@ class Desk:
         severity = items.worst(told)
         until = None
         if severity < Severity.STOP and kind not in ALWAYS_GOES:
-            until = quiet_until(self._now, self._quiet, self._zone)
+            until = quiet_until(self._now, self._quiet, self._reader.zone)
         if until is not None:
-            reason = until_words(until, self._zone)
+            reason = until_words(until, self._reader.zone)
         state = "held" if until else "waiting"
         ids = items.finding_ids(told)
+        day = self._day_of(self._reader, until or self._now)
+        told = [replace(one, day=day or one.day) for one in told]
         return Draft(severity, items.to_text(told), ids, state, reason, until)
 
     def lay(self, channel: int, told: Item, reason: str, *, kind: str = "alert", once: str | None = None) -> None:
@@ -139,11 +149,11 @@ def _holds(one: Item, ids: Collection[str], kinds: Collection[ItemKind]) -> bool
 def _merged(one: Item, findings: Iterable[Finding], without: Collection[str] = ()) -> Item:
     new = {finding.id: finding for finding in findings}
     kept = [finding for finding in one.findings if finding.id not in new and finding.id not in without]
-    return items.item(one.kind, one.about, [*kept, *new.values()])
+    return items.item(one.kind, one.about, [*kept, *new.values()], one.replaces)
 
 
 def _without(one: Item, ids: Collection[str], kinds: Collection[ItemKind]) -> Item | None:
     if not _holds(one, ids, kinds):
         return one
     left = [finding for finding in one.findings if finding.id not in ids]
-    return items.item(one.kind, one.about, left) if left else None
+    return items.item(one.kind, one.about, left, one.replaces) if left else None

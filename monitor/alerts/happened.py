@@ -14,23 +14,28 @@ from typing import Any
 
 from monitor.alerts.measures import distance, height, pace
 from monitor.alerts.readers import Reader
-from monitor.alerts.words import clean, counted, day_words, in_passing, sentence, stage_words
+from monitor.alerts.words import clean, counted, day_words, in_passing, is_many, number, sentence, stage_words
 from rules.findings import Finding, Severity
+from rules.session.labels import family
 from rules.wording import duration, listed, minutes, sleep
 
-OUTINGS = {"walking": "walk", "hiking": "hike", "cycling": "ride", "swimming": "swim", "rowing": "row"}
-RUNS = ("running", "trail_running", "treadmill_running")
+OUTINGS = {"run": "run", "walk": "walk", "race_walk": "walk", "ride": "ride", "swim": "swim", "row": "row"}
 
 
 @dataclass(frozen=True, slots=True)
 class Happened:
     title: str  # a few words, without a full stop
-    text: str  # sentences
+    more: str  # sentences with what the title does not say
+
+    @property
+    def text(self) -> str:
+        """All of it, where no title stands above."""
+        return f"{sentence(self.title)} {self.more}"
 
 
 def happened(finding: Finding, reader: Reader) -> Happened:
     """What a finding tells, in words that blame nobody."""
-    plain = Happened(in_passing(finding.summary), sentence(finding.summary))
+    plain = Happened(in_passing(finding.summary), "")
     words = WORDS.get(finding.rule)
     if words is None:
         return plain
@@ -38,56 +43,48 @@ def happened(finding: Finding, reader: Reader) -> Happened:
         said = words(finding, finding.evidence, reader)
     except (KeyError, TypeError, ValueError, IndexError, ZeroDivisionError):
         return plain  # found by another version, with other evidence
-    return plain if said is None else Happened(clean(said.title), said.text)
+    return plain if said is None else said
 
 
 def _whole(value: float | None) -> int:
     return int((value or 0.0) + 0.5)
 
 
+def _no_running(stage: str) -> str:
+    """ "The days off have no running." """
+    words = stage_words(stage)
+    the = "" if stage == "cross_training" else "the "
+    return sentence(f"{the}{words} {'have' if is_many(words) else 'has'} no running")
+
+
 def _running(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
-    label, ran = str(found["label"] or ""), _whole(finding.observed)
-    outing = OUTINGS.get(label, "session")
-    hidden = label not in RUNS and label != ""
-    stage = stage_words(finding.stage)
+    ran, outing = _whole(finding.observed), OUTINGS.get(family(str(found["label"] or ""), ""), "session")
+    hidden = outing != "run"
     if finding.severity == Severity.NOTE:
         cap = _whole(finding.limit)
-        return Happened(f"a short run, {ran} min", f"A run of {ran} min; this stage tolerates one of up to {cap} min.")
+        return Happened(f"a short run, {ran} min", f"This stage tolerates one of up to {cap} min.")
     if finding.severity == Severity.CAUTION:
         seen = f"part of the {outing} looks like a jog" if hidden else "this looks like a run"
-        return Happened(
-            f"{seen}, {ran} min; was it?",
-            f"About {ran} min look like running, and the {stage} {_has(stage)} none. If it was no run, nothing is lost.",
-        )
-    if hidden:
-        return Happened(
-            f"part of the {outing} was a jog, {ran} min",
-            f"{ran} min of the {outing} were at a run; the {stage} {_has(stage)} no running.",
-        )
-    return Happened(f"a run of {ran} min", f"A run of {ran} min; the {stage} {_has(stage)} no running.")
-
-
-def _has(stage: str) -> str:
-    return "have" if stage.endswith(("s", "off")) else "has"
+        return Happened(f"{seen}, {ran} min; was it?", f"{_no_running(finding.stage)} If it was none, nothing is lost.")
+    title = f"part of the {outing} was a jog, {ran} min" if hidden else f"a run of {ran} min"
+    return Happened(title, _no_running(finding.stage))
 
 
 def _ceiling(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
     above, ceiling = finding.observed or 0.0, found["ceiling_bpm"]
     top = found.get("highest_minute_bpm")
-    highest = f", the highest minute at {top} bpm" if top else ""
+    highest = f"; the highest minute was at {top}" if top else ""
     title = f"{minutes(above) if above >= 60 else duration(above)} above {ceiling} bpm"
-    return Happened(title, f"{duration(above)} above {ceiling} bpm, this stage's ceiling{highest}.")
+    return Happened(title, f"This stage's ceiling{highest}.")
 
 
 def _too_long(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
     took, cap = _whole(finding.observed), _whole(finding.limit)
     if found["of"] == "run":
-        return Happened(f"a run of {took} min, {took - cap} over", f"A run of {took} min; a run may be {cap} min.")
-    sessions = len(found["day"])
-    came = f"the day's {sessions} sessions came" if sessions > 1 else "the session came"
+        return Happened(f"a run of {took} min, {took - cap} over", f"A run may be {cap} min long.")
+    several = f"{len(found['day'])} sessions together; " if len(found["day"]) > 1 else ""
     return Happened(
-        f"{took} min, {took - cap} over the day's {cap}",
-        sentence(f"{came} to {took} min; the day has {cap} min for all sport but walking"),
+        f"{took} min, {took - cap} over the day's {cap}", sentence(f"{several}all sport but walking counts")
     )
 
 
@@ -95,99 +92,97 @@ def _fast(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happene
     kind, bouts = str(found["kind"]), found["bout_seconds"]
     amount = duration(sum(bouts)) if len(bouts) == 1 else f"{len(bouts)} x {duration(float(median(bouts)))}"
     effort, over = finding.observed or 0.0, found["over_reference"]
-    speed = found.get("speed_mps") or sum(
-        a * b for a, b in zip(found["bout_speed_mps"], bouts, strict=True)
-    ) / sum(bouts)
+    speed = found["speed_mps"]
     uphill = f" uphill, worth {pace(effort, reader.units)} on the level" if effort > 1.1 * speed else ""
     by_threshold = found["threshold_mps"] is not None and found["threshold_confidence"] != "low"
     whose = "the" if reader.role == "coach" else "your"
     than = f"{whose} threshold pace" if by_threshold else "the easy running of the same session"
     way = "faster" if over >= 0 else "slower"
-    asked = " Was it?" if finding.severity == Severity.CAUTION else ""
-    looks = "looks like " if finding.severity == Severity.CAUTION else ""
+    asks = finding.severity == Severity.CAUTION
     return Happened(
-        f"{looks}{kind}, {amount}",
-        sentence(
-            f"{looks}{kind}: {amount} at {pace(speed, reader.units)}{uphill}, {abs(over) * 100:.0f} % {way} than {than}"
-        )
-        + asked,
+        f"{'looks like ' if asks else ''}{kind}, {amount}{'; was it?' if asks else ''}",
+        sentence(f"at {pace(speed, reader.units)}{uphill}, {abs(over) * 100:.0f} % {way} than {than}"),
     )
 
 
 def _steep(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
     up, down = height(found["ascent_m"], reader.units), height(found["descent_m"], reader.units)
-    length = f" in {distance(found['distance_m'], reader.units)}" if found.get("distance_m") else ""
     slope = found["steepest_slope"]
     steep = f", up to {abs(slope) * 100:.0f} % {'down' if slope < 0 else 'up'}" if slope else ""
-    return Happened(f"hilly ground, {up} up and {down} down", f"{up} up and {down} down{length}{steep}.")
+    return Happened(
+        f"hilly ground, {up} up and {down} down", sentence(f"in {distance(found['distance_m'], reader.units)}{steep}")
+    )
 
 
 def _run_spacing(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
     same = date.fromisoformat(found["run_before"]) == finding.date
     title = "a second run on the same day" if same else "a run on the day after a run"
-    return Happened(title, f"{sentence(title)} The test runs have a day without running between them.")
+    return Happened(title, "The test runs have a day without running between them.")
 
 
 def _week(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
     ran, allowed = _whole(finding.observed), _whole(finding.limit)
     usual = _whole(found["usual_week_min"])
     return Happened(
-        f"{ran} min of running this week, {ran - allowed} over",
-        f"{ran} min of running this week; its share is {allowed} min, {found['share'] * 100:.0f} % of the usual {usual}.",
+        f"{ran} min of running in the week, {ran - allowed} over",
+        f"Its share is {allowed} min, {found['share'] * 100:.0f} % of the usual {usual}.",
     )
 
 
 def _jump(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
     ran, before = (distance(metres, reader.units) for metres in (finding.observed or 0.0, found["longest_before_m"]))
     return Happened(
-        f"a long run of {ran}, the longest before {before}",
-        f"A run of {ran}; the longest since the race was {before}, and a tenth more is enough for one step.",
+        f"a long run of {ran}, after {before} at most",
+        "The longest since the race, by more than the tenth that one step takes.",
     )
 
 
 def _resting(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
     values = listed([f"{value:g}" for _, value in sorted(found["mornings_bpm"].items())])
-    usual = f"{found['baseline_bpm']:g}"
     return Happened(
-        f"resting heart rate up, {values} against {usual}",
-        f"Resting heart rate {values} on two mornings running; usual is {usual}.",
+        f"resting heart rate up, {values} against {found['baseline_bpm']:g}",
+        f"On two mornings running; from {_up_from(finding.limit)} it counts as up.",
     )
+
+
+def _up_from(limit: float | None) -> str:
+    return "there" if limit is None else number(limit)
 
 
 def _variability(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
     mean, usual = finding.observed or 0.0, found["baseline_ln_rmssd"]
-    number = len(found["mornings_ln_rmssd"])
+    mornings = counted(len(found["mornings_ln_rmssd"]), "morning")
     return Happened(
         f"heart-rate variability down, {exp(mean):.0f} ms against {exp(usual):.0f}",
-        f"Heart-rate variability of {number} mornings: {exp(mean):.0f} ms, where {exp(usual):.0f} ms are usual"
-        f" (mean ln RMSSD {mean:.2f} and {usual:.2f}).",
+        f"The mean of {mornings} (ln RMSSD {mean:.2f}, usual {usual:.2f}).",
     )
 
 
 def _sleep(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
-    mean = sleep((finding.observed or 0.0) * 60)
     wanted = f"{finding.limit:g} h" if finding.limit else "7 h"
-    return Happened(f"{mean} of sleep a night", f"{mean} of sleep a night over three nights; {wanted} are wanted.")
+    nights = counted(len(found["nights_min"]), "night")
+    return Happened(
+        f"{sleep((finding.observed or 0.0) * 60)} of sleep a night", f"The mean of {nights}; {wanted} are wanted."
+    )
 
 
 def _stairs(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
     failed = listed([str(each) for each in found["failed"]])
     trained = " And there was training on that day." if found.get("training") else ""
     title = f"{failed} not yet without help" + (", and training" if trained else "")
-    return Happened(title, f"{sentence(f'{failed} did not go without help')}{trained}")
+    return Happened(title, f"From the check-in.{trained}")
 
 
 def _pain(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
     where = f" ({clean(found['where'], 40)})" if found["where"] else ""
     grown = ", growing over three check-ins" if found["growing"] else ""
-    title = f"pain {finding.observed:g} of 10{where}{grown}"
-    return Happened(title, sentence(title))
+    return Happened(f"pain {finding.observed:g} of 10{where}{grown}", "From the check-in.")
 
 
 def _doctor(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
     names = listed([clean(str(flag.get("name") or flag["told"]), 60) for flag in found["flags"]])
     told = "; ".join(f"“{clean(str(flag['told']), 80)}”" for flag in found["flags"])
-    return Happened(names, f"Told in the check-in of {day_words(finding.date)}: {told}.")
+    return Happened(names, f"Told in the check-in: {told}.")
 
 
 def _quiet(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
@@ -195,8 +190,8 @@ def _quiet(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happen
     days = int((finding.observed or 0.0) // 24)
     if found.get("ever") is False:
         return Happened("nothing ever came", "No file has ever come from this folder.")
-    long = f" for {counted(days, 'day')}" if days else ""
-    return Happened(f"nothing came{long}", f"The last file came on {day_words(since)}.")
+    title = f"nothing came for {counted(days, 'day')}" if days else "nothing came for a while"
+    return Happened(title, f"Silent since {day_words(since)}.")
 
 
 def _too_good(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
@@ -204,12 +199,10 @@ def _too_good(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Hap
 
 
 def _rested(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
-    hours = int(finding.observed or 0.0)
-    what = OUTINGS.get(finding.sport or "", (finding.sport or "session").replace("_", " "))
-    what = {"running": "run", "other": "session", "unknown": "session"}.get(what, what)
+    what = OUTINGS.get(family(finding.sport or "", ""), "session")
     return Happened(
-        f"a {what} {hours} h after the finish",
-        f"A {what} {hours} h after the finish; the first {finding.limit:g} h are for walking and gentle moving.",
+        f"a {what} {int(finding.observed or 0.0)} h after the finish",
+        f"The first {finding.limit:g} h are for walking and gentle moving.",
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import Literal
 
 from monitor.alerts.news import News
@@ -15,7 +16,18 @@ from rules.findings import Finding, Severity
 TELLING = (
     "see_a_doctor", "rest_hours", "no_speed_work", "no_running", "no_strength", "pain", "stairs_test", "duration_cap",
 )  # fmt: skip
-ItemKind = Literal["first", "update", "taken_back", "news", "text"]
+ItemKind = Literal["first", "update", "correction", "taken_back", "news", "text"]
+
+
+@dataclass(frozen=True, slots=True)
+class DayTold:
+    """What a day allows, by `rules.day`, in the words of one contact; good for that day only."""
+
+    on: date
+    answer: str
+    now: tuple[str, ...]  # what to do, in sentences
+    why: tuple[tuple[str, str], ...] = ()  # id of the finding behind a reason, if any, and the reason
+    ends: tuple[str, ...] = ()  # what ends it, where the clock alone does not
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +39,8 @@ class Item:
     about: str
     findings: tuple[Finding, ...] = ()
     news: News | None = None  # of the kind "news"
+    replaces: tuple[Finding, ...] = ()  # as they were told, where a correction puts them right
+    day: DayTold | None = None  # the day on which it is to be read
     title: str = ""  # title and body only of the kind "text", which older versions queued and nothing reads back
     body: str = ""
 
@@ -54,11 +68,11 @@ def as_told(finding: Finding, contact: Contact) -> Finding:
     return finding
 
 
-def item(kind: ItemKind, about: str, findings: Iterable[Finding]) -> Item:
+def item(kind: ItemKind, about: str, findings: Iterable[Finding], replaces: Iterable[Finding] = ()) -> Item:
     """Findings of one session or day as one alert."""
     ordered = tuple(sorted(findings, key=_weight))
     severity = Severity.NOTE if kind == "taken_back" else ordered[0].severity  # good news can wait for the morning
-    return Item(kind, severity, about, ordered)
+    return Item(kind, severity, about, ordered, replaces=tuple(replaces))
 
 
 def news_item(about: str, news: News, severity: Severity) -> Item:

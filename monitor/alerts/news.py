@@ -83,15 +83,52 @@ class PlanDone:
 
 @dataclass(frozen=True, slots=True)
 class Daily:
-    """What one day of a plan allows."""
+    """What one day of a plan allows: by `rules.day` an answer and its words, and what goes with them.
+
+    Good for that day only. None where a limit does not exist or is not known.
+    """
 
     day: int
     stage: str
-    sentences: tuple[str, ...]
+    answer: str
+    words: tuple[str, ...] = ()
+    stage_ends: date | None = None
+    sport: bool = True  # whether anything but walking has a place
+    ceiling_bpm: int | None = None
+    effort: str = ""
+    pace_s_per_km: float | None = None  # of a run, not faster than this
+    waits: tuple[str, ...] = ()  # why the next stage waits
+    opens_with: tuple[str, ...] = ()
+    also: tuple[str, ...] = ()  # mornings, notes, a caution; the last to be left out
     what: Literal["daily"] = "daily"
 
 
+@dataclass(frozen=True, slots=True)
+class DigestRow:
+    """One athlete in a coach's morning. `why` is empty where there is nothing to talk about."""
+
+    name: str
+    day: int
+    stage: str
+    answer: str  # what the day allows
+    why: str = ""
+    call: str = ""  # where somebody must act at once: "phone now"
+    silent_since: date | None = None  # no file since
+    never_came: bool = False
+    begins: str = ""  # the stage that begins on this day
+    waits: str = ""  # the stage that waits, and with what it opens
+    opens_with: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Digest:
+    """A coach's morning: all athletes in active plans, whoever needs a word first."""
+
+    rows: tuple[DigestRow, ...]
+    what: Literal["digest"] = "digest"
+
+
 News = Annotated[
-    FilesUnreadable | PastRead | FolderNews | Trouble | StageBegins | StageHeld | PlanDone | Daily,
+    FilesUnreadable | PastRead | FolderNews | Trouble | StageBegins | StageHeld | PlanDone | Daily | Digest,
     Field(discriminator="what"),
 ]

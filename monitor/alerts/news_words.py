@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from monitor.alerts.digest_words import digest_words
+from monitor.alerts.measures import pace
 from monitor.alerts.news import (
     Daily,
+    Digest,
     FilesUnreadable,
     FolderNews,
     News,
@@ -14,15 +17,15 @@ from monitor.alerts.news import (
     Trouble,
 )  # fmt: skip
 from monitor.alerts.readers import Reader
-from monitor.alerts.words import clean, day_words, sentence, stage_words
+from monitor.alerts.words import capital, clean, counted, day_words, is_many, sentence, stage_words
 
 MOST_FILES_SHOWN = 10
+MOST_LETTERS = 1400
 KEEP_APART = "Nothing is limited from here on; keep hard days apart for some weeks yet."
 
 
 def words_of(news: News, reader: Reader) -> tuple[str, str]:
     """Title and body."""
-    who = f"{reader.called}: " if reader.role == "coach" else ""
     match news:
         case FilesUnreadable():
             told = _unreadable(news)
@@ -33,13 +36,15 @@ def words_of(news: News, reader: Reader) -> tuple[str, str]:
         case Trouble():
             told = "fallow needs a look", clean(news.says)
         case StageBegins():
-            told = who + _began(news), "\n".join(_limits(news))
+            told = reader.who + _began(news), "\n".join(_limits(news))
         case StageHeld():
-            told = who + _must_wait(news), "\n".join(_why_and_until_when(news))
+            told = f"{reader.who}{_waits(news)}", "\n".join(_why_and_until_when(news))
         case PlanDone():
-            told = f"{who}the plan after the race is done", "\n".join([*news.looked_back, KEEP_APART])
+            told = f"{reader.who}the plan after the race is done", "\n".join([KEEP_APART, *news.looked_back])
         case Daily():
-            told = f"{who}day {news.day}, {stage_words(news.stage)}", "\n".join(news.sentences)
+            told = _daily(news, reader)
+        case Digest():
+            told = digest_words(news)
     return told
 
 
@@ -48,47 +53,75 @@ def _unreadable(news: FilesUnreadable) -> tuple[str, str]:
     if news.count > len(shown):
         shown.append(f"and {news.count - len(shown)} more")
     title = f"{news.count} file{'s' if news.count > 1 else ''} could not be read"
-    return title, "\n".join([*shown, "Why: fallow intake"])
+    return title, "\n".join(["Export anew what matters; `fallow intake` says why each was not read.", *shown])
 
 
 def _past_read(news: PastRead, reader: Reader) -> tuple[str, str]:
-    read = f"Read {news.sessions} session{'s' if news.sessions != 1 else ''} of the past"
-    kept = f"{news.late} finding{'s' if news.late != 1 else ''} older than {news.late_after_days:g} days"
-    line = f"{read}; {kept} {'are' if news.late != 1 else 'is'} on record, none sent"
-    return f"{reader.called}: {line}", f"{line}. All of them: fallow findings {reader.athlete}"
+    late = f"{counted(news.late, 'finding')} older than {news.late_after_days:g} days"
+    title = f"{reader.called}: {counted(news.sessions, 'session')} of the past read"
+    kept = f"{late} {'are' if news.late != 1 else 'is'} on record, none sent"
+    return title, f"Nothing to do: {kept}.\nAll of them: fallow findings {reader.athlete}"
 
 
 def _folder(news: FolderNews, reader: Reader) -> tuple[str, str]:
     if not news.why:
-        return f"The folder of {reader.name} is back", "It is being read again."
+        return f"The folder of {reader.name} is back", "Nothing to do: it is being read again."
     lost = "Nothing is lost; it is read again as soon as it is back. Until then nothing new of this athlete is seen."
-    return f"The folder of {reader.name} is not there", f"{clean(news.why)}. {lost}"
+    return f"The folder of {reader.name} is not there", f"Look for it: {clean(news.why)}.\n{lost}"
 
 
 def _began(news: StageBegins) -> str:
     words = stage_words(news.stage)
     since = f"on {day_words(news.first_date)}"
-    begin = "begin" if words.endswith(("s", "off")) else "begins"
+    begin = "begin" if is_many(words) else "begins"
     title = f"{words} began {since}" if news.first_date < news.noted_on else f"{words} {begin} today"
     return f"{title} (day {news.day} of {news.plan_days})"
 
 
 def _limits(news: StageBegins) -> list[str]:
-    """What the stage allows, a line each."""
-    told = [f"To {day_words(news.last_date)}.", sentence(f"running: {news.running}")]
-    told.append(f"Time a day: {news.day_min} min." if news.day_min else "Time a day: no cap.")
-    if news.run_min:
-        told.append(f"A run: up to {news.run_min} min.")
-    if news.ceiling_bpm:
-        told.append(f"Heart rate: up to {news.ceiling_bpm} bpm.")
-    return [*told, sentence(f"strength: {news.strength}"), sentence(f"speed work: {news.speed_work}")]
+    """What the stage allows; the first line is what a day has."""
+    time = f"Up to {news.day_min} min a day" if news.day_min else "No cap on time"
+    heart = f", heart rate up to {news.ceiling_bpm}" if news.ceiling_bpm else ""
+    run = f", {news.run_min} min a run" if news.run_min else ""
+    return [
+        f"{time}{heart}. Running: {news.running}{run}.",
+        sentence(f"strength: {news.strength}; speed work: {news.speed_work}"),
+        f"It lasts to {day_words(news.last_date)}; `fallow today` says what each day of it has.",
+    ]
 
 
-def _must_wait(news: StageHeld) -> str:
+def _waits(news: StageHeld) -> str:
     before = stage_words(news.before) if news.before != "done" else "the end of the plan"
-    return f"{before} must wait; the stage before it is held"
+    return f"{before} wait{'' if is_many(before) else 's'}"
 
 
 def _why_and_until_when(news: StageHeld) -> list[str]:
-    asks = [f"It opens with: {each}." for each in news.asks]
-    return list(dict.fromkeys([*(sentence(each) for each in news.reasons), *asks]))
+    opens = [sentence(f"what opens it: {'; '.join(news.asks)}")] if news.asks else []
+    why = [sentence(each) for each in news.reasons]
+    return list(dict.fromkeys([*why, *opens, "The stage before it goes on meanwhile."]))
+
+
+def _daily(news: Daily, reader: Reader) -> tuple[str, str]:
+    """The title is the answer; the text how, why and what ends it."""
+    day = f"{reader.called}, day {news.day}" if reader.role == "coach" else f"Day {news.day}"
+    said = [*_how(news, reader)] if news.sport else []
+    said += [each for each in news.words if each != sentence(news.answer)]
+    if news.waits:
+        said.append(sentence(f"the next stage waits: {'; '.join(news.waits)}"))
+        said += [sentence(f"it opens with {' and '.join(news.opens_with)}")] if news.opens_with else []
+    ends = f", to {day_words(news.stage_ends)}" if news.stage_ends else ""
+    last = f"{capital(stage_words(news.stage))}{ends}."
+    room = MOST_LETTERS - sum(len(line) + 1 for line in said) - len(last)
+    for line in news.also:
+        room -= len(line) + 1
+        said += [line] if room >= 0 else []
+    return f"{day}: {news.answer}", "\n".join(dict.fromkeys(clean(line) for line in [*said, last] if line))
+
+
+def _how(news: Daily, reader: Reader) -> list[str]:
+    """How hard, in beats and by feel, and how fast at most."""
+    heart = f"heart rate up to {news.ceiling_bpm}" if news.ceiling_bpm else ""
+    said = [sentence("; ".join(each for each in (heart, news.effort) if each))] if heart or news.effort else []
+    if news.pace_s_per_km:
+        said.append(f"A run not faster than {pace(1000 / news.pace_s_per_km, reader.units)} on the level.")
+    return said

@@ -8,15 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Protocol
 
 import duckdb
 
 from monitor.alerts import items
+from monitor.alerts.day_told import DayOf, day_unknown
 from monitor.alerts.desk import Desk
 from monitor.alerts.items import Item, news_item
-from monitor.alerts.news import Daily, FilesUnreadable, FolderNews, News, PastRead, Trouble
+from monitor.alerts.news import Daily, Digest, FilesUnreadable, FolderNews, News, PastRead, Trouble
 from monitor.alerts.news_words import MOST_FILES_SHOWN
 from monitor.alerts.stage_news import stage_news
 from monitor.roster import Contact, Roster
@@ -63,6 +64,17 @@ def queue_daily(
     return True
 
 
+def queue_digest(
+    con: duckdb.DuckDBPyConnection, roster: Roster, contact: Contact, on: date, digest: Digest, now: datetime
+) -> bool:
+    """Send a coach's morning, once a day of it; False when it went out before."""
+    key = f"digest:{contact.id}:{on}"
+    if not decisions.first_time(con, key, now):
+        return False
+    _lay(con, roster, contact, "", "daily", news_item(key, digest, Severity.NOTE), now)
+    return True
+
+
 def queue_stage(
     con: duckdb.DuckDBPyConnection,
     roster: Roster,
@@ -70,6 +82,7 @@ def queue_stage(
     judgement: Judged,
     now: datetime,
     looked_back: Sequence[str] = (),
+    day_of: DayOf = day_unknown,
 ) -> int:
     """Tell once that a stage begins or is held, or that the plan is done, which `looked_back` sums up; how many.
 
@@ -86,17 +99,23 @@ def queue_stage(
         news = None if first_look else one.news
         if decisions.first_time(con, race + one.key, now, owed=news is None) and news is not None:
             told += 1
-            _tell_stage(con, roster, athlete_id, race + one.key, news, now)
+            _tell_stage(con, roster, athlete_id, race + one.key, news, now, day_of)
     return told
 
 
 def _tell_stage(
-    con: duckdb.DuckDBPyConnection, roster: Roster, athlete_id: str, key: str, news: News, now: datetime
+    con: duckdb.DuckDBPyConnection,
+    roster: Roster,
+    athlete_id: str,
+    key: str,
+    news: News,
+    now: datetime,
+    day_of: DayOf,
 ) -> None:
     for contact in roster.contacts_of(athlete_id):
         own = f"{key}:{contact.id}"  # what the journal learns of one contact says nothing of another
         if contact.receives <= Severity.CAUTION and decisions.first_time(con, own, now):
-            _lay(con, roster, contact, athlete_id, "stage", news_item(own, news, Severity.NOTE), now)
+            _lay(con, roster, contact, athlete_id, "stage", news_item(own, news, Severity.NOTE), now, day_of)
 
 
 def queue_unreadable(
@@ -142,7 +161,7 @@ def sum_up_import(con: duckdb.DuckDBPyConnection, roster: Roster, athlete_id: st
     sessions = int(row[0]) if row else 0
     for contact in roster.contacts_of(athlete_id):
         late = decisions.withheld(con, athlete_id, contact.id)
-        if not late:
+        if not late or contact.role == "athlete":  # what was long ago and is not sent is no news to who lived it
             continue
         own = f"{key}:{contact.id}"
         told = news_item(own, PastRead(sessions, late, roster.alerts.late_after_days), Severity.NOTE)
@@ -160,8 +179,9 @@ def _lay(
     kind: str,
     told: Item,
     now: datetime,
+    day_of: DayOf = day_unknown,
 ) -> None:
-    desk = Desk(con, roster, contact, athlete_id, now)
+    desk = Desk(con, roster, contact, athlete_id, now, day_of)
     for channel in desk.channels:
         desk.lay(channel, told, kind, kind=kind, once=told.about)
 

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from monitor.alerts.words import clean, clock, isolated
 from monitor.roster import Contact, Roster
 from monitor.roster.types import ClockFace, Units
+from rules.day import Audience
 
 NAME_LENGTH = 60
 
@@ -25,6 +26,16 @@ class Reader:
     coach: str = ""  # whom an athlete can ask, by name
     units: Units = "metric"
     face: ClockFace = "24h"
+
+    @property
+    def coached(self) -> bool:
+        """Whether there is a coach whom the athlete can ask."""
+        return self.role == "coach" or bool(self.coach)
+
+    @property
+    def audience(self) -> Audience:
+        """To whom `rules.day` speaks."""
+        return Audience(self.role, self.coached, lambda moment: f"{moment:%a} {clock(moment, self.face)}")
 
     @property
     def who(self) -> str:

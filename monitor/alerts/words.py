@@ -19,6 +19,7 @@ STAGE_WORDS = {
     "on_ramp": "on-ramp",
     "done": "plan done",
 }
+PLAIN_UNITS = ("min", "h", "s", "bpm", "km", "m")  # those in which a difference means something
 TITLE_LENGTH = 90
 LINE_LENGTH = 400
 JOINERS = "\u200c\u200d"
@@ -104,9 +105,31 @@ def number(value: float) -> str:
     return f"{value:.1f}".rstrip("0").rstrip(".") if abs(value) < 100 else f"{value:.0f}"
 
 
+def against(finding: Finding) -> str | None:
+    """ "9.2 min against 0 min, 9.2 min over": how far off, where the unit can be subtracted and says something."""
+    observed, limit, unit = finding.observed, finding.limit, finding.unit
+    if observed is None or limit is None or observed == limit or unit not in PLAIN_UNITS:
+        return None
+    way = "over" if observed > limit else "under"
+    observed_words, limit_words, off = (_measure(value, unit) for value in (observed, limit, abs(observed - limit)))
+    return f"{observed_words} against {limit_words}, {off} {way}"
+
+
+def _measure(value: float, unit: str) -> str:
+    if unit != "s" or value < 60:
+        return f"{number(value)} {unit}"
+    minutes, seconds = divmod(round(value), 60)
+    return f"{minutes} min {seconds} s" if seconds else f"{minutes} min"
+
+
 def stage_words(stage: str) -> str:
     """ "cross-training"; a name that is not known as it stands."""
     return STAGE_WORDS.get(stage, clean(stage).replace("_", " "))
+
+
+def is_many(stage: str) -> bool:
+    """Whether the words of a stage take a verb of many: "the test runs have"."""
+    return stage.endswith(("s", "off"))
 
 
 def place(finding: Finding) -> str:

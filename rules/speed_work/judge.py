@@ -54,7 +54,8 @@ def _breach(track: Track, kind: str, found: list[Bout], fast: Levels) -> Breach:
         observed=round(effort, 3),
         limit=round(reference, 3),
         unit="m/s",
-        evidence=_evidence(track, kind, found, fast) | {"fast_s": seconds, "over_reference": round(over, 3)},
+        evidence=_evidence(track, kind, found, fast)
+        | {"fast_s": seconds, "speed_mps": round(speed, 4), "over_reference": round(over, 3)},
     )
 
 

@@ -188,15 +188,24 @@ def test_a_first_import_is_silent_but_for_one_line(scene: Scene) -> None:
     old = [finding(start=NOON - timedelta(days=days)) for days in range(9, 12)]
     scene.queue(*old, first_import=True)
     (row,) = scene.outbox()
-    assert row["title"] == "Runa: Read 0 sessions of the past; 3 findings older than 7 days are on record, none sent"
+    assert row["title"] == "Runa: 0 sessions of the past read"
     assert (row["kind"], row["severity"]) == ("notice", "note")
+    scene.deliver()
+    assert "3 findings older than 7 days are on record, none sent" in scene.channel.sent[0][2]
+
+
+def test_an_athlete_of_whom_nothing_is_sent_hears_nothing_of_a_first_import(tmp_path: Path) -> None:
+    scene = Scene(tmp_path, roster(contact("runa", role="athlete", receives=Severity.NOTE)))
+    scene.queue(finding(start=NOON - timedelta(days=9)), first_import=True)
+    assert scene.outbox() == []
 
 
 def test_a_first_import_in_two_parts_is_still_one_line(scene: Scene) -> None:
     scene.queue(finding(start=NOON - timedelta(days=9)), first_import=True)
     scene.queue(finding(start=NOON - timedelta(days=10)), first_import=True)
-    (row,) = scene.outbox()
-    assert "2 findings older than 7 days are on record" in row["title"]
+    assert len(scene.outbox()) == 1
+    scene.deliver()
+    assert "2 findings older than 7 days are on record" in scene.channel.sent[0][2]
 
 
 def test_a_first_import_that_kept_nothing_back_says_nothing(scene: Scene) -> None:

@@ -6,6 +6,8 @@ from monitor.alerts import decide, items
 from monitor.alerts.desk import Desk
 from monitor.alerts.news import (
     Daily,
+    Digest,
+    DigestRow,
     FilesUnreadable,
     FolderNews,
     News,
@@ -49,7 +51,7 @@ def notice(scene: Scene, key: str = "root:runa:gone") -> bool:
 
 def daily(scene: Scene) -> bool:
     with scene.store.writing() as con:
-        day = Daily(5, "days_off", ("Walk.", "Rest."))
+        day = Daily(5, "days_off", "walking only", ("Walking only.", "Rest."))
         return decide.queue_daily(con, scene.roster, "runa", "coach", day, scene.now)
 
 
@@ -80,8 +82,10 @@ def test_the_text_on_a_stage_names_its_limits(scene: Scene) -> None:
     look(scene)
     scene.deliver()
     assert scene.channel.sent[0][2].splitlines() == [
-        "To Sun 18 Oct.", "Running: none.", "Time a day: 60 min.", "Strength: under the ceiling.", "Speed work: none.",
-    ]  # fmt: skip
+        "Up to 60 min a day. Running: none.",
+        "Strength: under the ceiling; speed work: none.",
+        "It lasts to Sun 18 Oct; `fallow today` says what each day of it has.",
+    ]
 
 
 def test_a_stage_that_began_long_ago_is_no_news(scene: Scene) -> None:
@@ -99,9 +103,9 @@ def test_a_stage_that_is_held_is_told_once_with_what_opens_it(scene: Scene) -> N
     assert look(scene, SORE) == 0
     scene.deliver()
     ((_, title, body),) = scene.channel.sent
-    assert title == "Runa: cross-training must wait; the stage before it is held"
+    assert title == "Runa: cross-training waits"
     assert "Stairs not managed unaided on 2026-10-11." in body
-    assert "It opens with: a new check-in (stairs, squat, pain)." in body
+    assert "What opens it: a new check-in (stairs, squat, pain)." in body
 
 
 def test_who_receives_only_stops_hears_nothing_of_stages(tmp_path: Path) -> None:
@@ -136,7 +140,7 @@ def test_the_days_plan_goes_once_a_day_also_in_quiet_hours(tmp_path: Path) -> No
     assert daily(scene)
     assert not daily(scene)
     assert scene.deliver().sent == 1
-    assert scene.channel.sent[0][1:] == ("Runa: day 5, days off", "Walk.\nRest.")
+    assert scene.channel.sent[0][1:] == ("Runa, day 5: walking only", "Rest.\nDays off.")
     scene.pass_time(days=1)
     assert daily(scene)
 
@@ -218,10 +222,10 @@ def test_files_that_cannot_be_read_are_one_message(scene: Scene) -> None:
     assert row["title"] == "3 files could not be read"
     scene.deliver()
     assert scene.channel.sent[0][2].splitlines() == [
+        "Export anew what matters; `fallow intake` says why each was not read.",
         "- runa/a.fit",
         "- runa/b.fit",
         "- runa/c .fit",
-        "Why: fallow intake",
     ]
 
 
@@ -320,8 +324,8 @@ def test_a_message_that_an_older_version_queued_goes_out_in_its_words(scene: Sce
     unreadable(scene, "b.fit")
     scene.deliver()
     ((_, title, body),) = scene.channel.sent
-    assert title.startswith("Caution – Runa: 2 messages, worst: 1 file could not be read")
-    assert "- a\n" in body
+    assert title == "Caution – 1 file could not be read, and 1 more"
+    assert body.startswith("- a\n2. 1 file could not be read. Export anew")
     assert "- runa/b.fit" in body
 
 
@@ -345,7 +349,8 @@ def test_news_of_every_kind_comes_back_from_the_store_as_it_was() -> None:
         StageBegins("days_off", day, day, day, 1, 21, "none", 45, None, 121, "none", "none"),
         StageHeld("test_runs", ("pain 5 of 10",), ("a new check-in",)),
         PlanDone(("21 days.",)),
-        Daily(5, "days_off", ("Walk.",)),
+        Daily(5, "days_off", "walking only", ("Walk.",)),
+        Digest((DigestRow("Runa", 5, "days_off", "walking only"),)),
     ]
     told = tuple(items.news_item(f"key {number}", news, Severity.NOTE) for number, news in enumerate(every))
     assert items.from_text(items.to_text(told)) == told
