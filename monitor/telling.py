@@ -106,6 +106,7 @@ def _queue(
         words=now_words(decision, audience),
         stage_ends=day.stage_ends,
         sport=decision.sport,
+        walks=decision.movement == "walking",
         ceiling_bpm=day.ceiling_bpm,
         effort=day.effort,
         pace_s_per_km=decision.pace_s_per_km if decision.runs else None,

@@ -10,6 +10,7 @@ from monitor.alerts.words import sentence
 from rules.advice import cautions, gravest_class, what_now, what_then
 from rules.day.words import CLASS_ANSWERS
 from rules.findings import Finding, Severity
+from rules.judgement.finding import OF_RUNNING
 from rules.limits import default_limits
 
 MOST_SENTENCES = 4
@@ -18,7 +19,9 @@ BY_PHONE = {"before_sport": "phone today"}
 
 def advice(findings: Sequence[Finding], reader: Reader, today: date) -> tuple[str, ...]:
     """Whole sentences, each once, the gravest finding's first."""
-    said = [words for one in findings for words in _of_one(one, reader, today)]
+    running = [one for one in findings if one.rule in OF_RUNNING]
+    apart = [one for one in findings if one not in running[1:]]  # one piece of advice on running is enough
+    said = [words for one in apart for words in _of_one(one, reader, today)]
     return tuple(dict.fromkeys(sentence(words) for words in said))[:MOST_SENTENCES]
 
 

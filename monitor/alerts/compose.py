@@ -152,7 +152,7 @@ def _text(items: Sequence[Item], parts: Sequence[_Part], reader: Reader, today: 
     day = _day(items, today) if first.must or isinstance(items[0].news, StageBegins | StageHeld) else None
     end = _end(items, reader)
     paper = _Paper(MOST_LETTERS - sum(len(line) + 1 for line in end) - POINTER_LENGTH)
-    paper.put(_now(day, first, reader))
+    paper.put(_now(day, items, first, reader, today))
     paper.put(*first.must)
     paper.put(*([" ".join(paper.unsaid(first.advised))] if first.must else first.advised))
     paper.may(" ".join(_why(day, items)) if day and first.must else "")
@@ -176,13 +176,16 @@ def _day(items: Iterable[Item], today: date) -> DayTold | None:
     return next((one.day for one in reversed(list(items)) if one.day is not None and one.day.on == today), None)
 
 
-def _now(day: DayTold | None, part: _Part, reader: Reader) -> str:
-    """The first line."""
-    if day is None:
-        return part.advised[0] if part.must and part.advised else ""
-    if reader.role == "coach" and day.now == (sentence(day.answer),):
-        return f"{reader.called} now: {day.answer}."
-    return " ".join(day.now)
+def _now(day: DayTold | None, items: Sequence[Item], part: _Part, reader: Reader, today: date) -> str:
+    """The first line: what the day allows, or what the advice says where that is not known."""
+    if day is not None:
+        called = reader.role == "coach" and day.now == (sentence(day.answer),)
+        return f"{reader.called} now: {day.answer}." if called else " ".join(day.now)
+    if not part.must or not part.advised:
+        return ""
+    first = items[0].findings[0]
+    new = first.subject_kind == "session" and first.date >= today and reader.role == "athlete"
+    return NOTHING_ADVISED[first.severity] if new and first.severity > Severity.NOTE else part.advised[0]
 
 
 def _why(day: DayTold, items: Sequence[Item]) -> list[str]:

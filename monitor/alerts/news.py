@@ -94,6 +94,7 @@ class Daily:
     words: tuple[str, ...] = ()
     stage_ends: date | None = None
     sport: bool = True  # whether anything but walking has a place
+    walks: bool = True
     ceiling_bpm: int | None = None
     effort: str = ""
     pace_s_per_km: float | None = None  # of a run, not faster than this

@@ -21,6 +21,7 @@ from monitor.alerts.words import capital, clean, counted, day_words, is_many, se
 
 MOST_FILES_SHOWN = 10
 MOST_LETTERS = 1400
+WALKS = "Short walks and gentle moving are fine; nothing has to be made up for."
 KEEP_APART = "Nothing is limited from here on; keep hard days apart for some weeks yet."
 
 
@@ -104,7 +105,7 @@ def _why_and_until_when(news: StageHeld) -> list[str]:
 def _daily(news: Daily, reader: Reader) -> tuple[str, str]:
     """The title is the answer; the text how, why and what ends it."""
     day = f"{reader.called}, day {news.day}" if reader.role == "coach" else f"Day {news.day}"
-    said = [*_how(news, reader)] if news.sport else []
+    said = [*_how(news, reader)] if news.sport else [WALKS] if news.walks else []
     said += [each for each in news.words if each != sentence(news.answer)]
     if news.waits:
         said.append(sentence(f"the next stage waits: {'; '.join(news.waits)}"))

@@ -66,14 +66,14 @@ def test_why_the_day_allows_no_more_is_told_where_the_message_is_about_something
 
 
 def test_without_a_decision_the_first_line_is_the_advice() -> None:
-    first = told(both(), ATHLETE).body.splitlines()[0]
-    assert first.startswith("No more today")
+    assert told(both(), ATHLETE).body.splitlines()[0] == "Do no more today; rest."
+    assert told(both(), COACH).body.startswith("Ran in the days off.")
 
 
 def test_the_coach_reads_what_a_coach_can_do_and_never_your() -> None:
     body = told(both(day=REST)).body
     assert "Ask about pain in one spot" in body
-    assert "No more today" not in body
+    assert "Tell your coach" not in body
     assert "your usual" not in body
 
 
@@ -104,7 +104,7 @@ def test_an_athlete_with_a_coach_among_the_contacts_has_one() -> None:
 def test_advice_on_a_day_that_is_over_is_in_the_past_tense() -> None:
     late = told(item("first", "s", [LONG]), ATHLETE, NOON + timedelta(days=1)).body
     assert late.startswith("That day was longer than planned; nothing has to be made up for.")
-    assert "Stop for today" not in late
+    assert "nothing has to be made up for tomorrow" not in late
 
 
 def test_a_finding_without_advice_still_says_what_to_do() -> None:
