@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import partial
@@ -22,7 +22,7 @@ from monitor.folders.seen import Refused, Seen
 from monitor.home import Home
 from monitor.intake import redigesting, refusals
 from monitor.intake.keeping import Moment, Taken, Tally, keep
-from monitor.intake.workers import ReadJob, Workers
+from monitor.intake.workers import Reading, ReadJob, ReadResult, Workers
 from monitor.judging.judge import View, due, rejudge
 from monitor.pass_report import PassReport
 from monitor.roster import Roster
@@ -35,6 +35,13 @@ from rules.summary import looked_back
 BATCH_FILES = 100
 BATCH_SAMPLES = 400_000
 IN_HAND_SECONDS = 30.0
+SLOW_SECONDS = 0.3
+"""Where no file was read for so long, what was read before is stored, judged and told of."""
+LEAVE_SECONDS = 2.0
+"""After so long the daemon leaves what is still being read behind, and looks at what else came."""
+LOOK_IN_SECONDS = 0.02
+FIRST_LOOK_SECONDS = 5.0
+"""What a first look brings is judged as one, but does not wait longer for a slow file."""
 DIGESTED_AT_ONCE = 16
 """Digests made anew before the daemon looks up: half a second of work at the most."""
 DIGESTED_IN_BULK = 100
@@ -48,6 +55,30 @@ class Timed:
 
     judged: int
     more: bool
+
+
+@dataclass(slots=True)
+class _Look:
+    """Files that one look brought, being read: those not read yet, and whose first look it is."""
+
+    jobs: dict[tuple[Path, str], tuple[str, Seen]]
+    first: set[str]
+    reading: Reading
+
+    def taken(self, job: ReadJob, result: ReadResult, batch: dict[str, list[Taken]]) -> int:
+        """Put a result to those of its athlete; how many samples it holds."""
+        athlete_id, seen = self.jobs.pop((job.root, job.relative))
+        batch[athlete_id].append(Taken(seen, result.sha256, result.facts, result.reason))
+        found = result.facts.recordings if result.facts else ()
+        return sum(len(recording.samples.get("t_s", ())) for recording in found)
+
+    def unfinished(self, waited: float) -> set[str]:
+        """Athletes whose first look is still under way, and not for a file that takes for ever: judged as one."""
+        return {one for one, _ in self.jobs.values()} & self.first if waited < FIRST_LOOK_SECONDS else set()
+
+    def leave_after(self, waited: float) -> float:
+        """After how many seconds without a result the rest is left behind."""
+        return FIRST_LOOK_SECONDS if self.unfinished(waited) else LEAVE_SECONDS
 
 
 class Scanner:
@@ -85,6 +116,9 @@ class Scanner:
         self._read_before: set[str] = set()
         self._read_in = identity_of(home.store)
         self._left_out: list[str] = []
+        self._slow: list[_Look] = []
+        self.on_judged: Callable[[], object] = lambda: None
+        """Called whenever there may be something to send, while there is still something to read."""
 
     @property
     def roster(self) -> Roster:
@@ -94,6 +128,9 @@ class Scanner:
         """Go on with another roster; what its change asks for is judged by the next `timers`."""
         self._roster = roster
         self._judged_hour, self._digests_fresh = "", False
+        for look in self._slow:  # read under other options: they are handed in again
+            look.reading.close()
+        self._slow = []
 
     def known_of(self, athlete_ids: Iterable[str]) -> dict[str, dict[str, tuple[int, int]]]:
         """Athlete id -> path -> (size, mtime_ns) of the files that need no second look."""
@@ -109,39 +146,92 @@ class Scanner:
         self._workers.warm()
 
     def take(
-        self, ready: Sequence[tuple[str, Seen]], refused: Mapping[str, Sequence[Refused]] | None = None
+        self,
+        ready: Sequence[tuple[str, Seen]],
+        refused: Mapping[str, Sequence[Refused]] | None = None,
+        *,
+        done: Callable[[int], object] = lambda files: None,
     ) -> PassReport:
-        """Read the given files (athlete id, file), store and judge them; those of athletes off the roster wait."""
+        """Read the given files (athlete id, file), store and judge them; those of athletes off the roster wait.
+
+        Small ones first. What is read is stored, judged and told of as soon as the rest lets wait; a patient scanner
+        leaves slow files to `take_slow` and comes back. `done` hears how many more were read.
+        """
         report = PassReport()
-        known_athletes = {athlete.id: athlete for athlete in self._roster.athletes}
         self._note_refused(refused or {}, report)
+        look = self._begin(ready)
+        try:
+            self._collect(look, report, done)
+        except BaseException:
+            look.reading.close()
+            raise
+        return report
+
+    def take_slow(self) -> PassReport | None:
+        """Store and judge what has come since of files that were left behind; None where nothing has."""
+        report = PassReport()
+        looks, self._slow = self._slow, []
+        came = False
+        for number, look in enumerate(looks):
+            try:
+                came = self._collect(look, report, lambda files: None, first_wait=LOOK_IN_SECONDS) or came
+            except BaseException:
+                look.reading.close()
+                self._slow += looks[number + 1 :]
+                raise
+        return report if came else None
+
+    @property
+    def slow(self) -> int:
+        """How many files are still being read that were left behind."""
+        return sum(len(look.jobs) for look in self._slow)
+
+    def _begin(self, ready: Sequence[tuple[str, Seen]]) -> _Look:
+        known_athletes = {athlete.id: athlete for athlete in self._roster.athletes}
+        under_way = {(athlete_id, seen) for look in self._slow for athlete_id, seen in look.jobs.values()}
         jobs: dict[tuple[Path, str], tuple[str, Seen]] = {}
-        for athlete_id, seen in ready:
-            if athlete := known_athletes.get(athlete_id):
+        for athlete_id, seen in sorted(ready, key=lambda one: one[1].size):
+            if (athlete := known_athletes.get(athlete_id)) and (athlete_id, seen) not in under_way:
                 jobs[(athlete.folder, seen.relative)] = (athlete_id, seen)
+        first = self._first_imports({athlete_id for athlete_id, _ in jobs.values()})
         asked = [
             ReadJob(known_athletes[athlete_id].folder, seen.relative, known_athletes[athlete_id].options)
             for athlete_id, seen in jobs.values()
         ]
-        first = self._first_imports({athlete_id for athlete_id, _ in jobs.values()})
+        return _Look(jobs, first, self._workers.reading(asked))
+
+    def _collect(
+        self,
+        look: _Look,
+        report: PassReport,
+        done: Callable[[int], object],
+        *,
+        first_wait: float = SLOW_SECONDS,
+    ) -> bool:
+        """Store what comes until all is read, or until it is slow and may be left behind. Whether anything came."""
         batch: dict[str, list[Taken]] = defaultdict(list)
-        left = len(asked)
-        size = 0
-        for job, result in self._workers.read_many(asked):
-            athlete_id, seen = jobs[(job.root, job.relative)]
-            batch[athlete_id].append(Taken(seen, result.sha256, result.facts, result.reason))
-            left -= 1
-            size += (
-                sum(len(recording.samples.get("t_s", ())) for recording in result.facts.recordings)
-                if result.facts
-                else 0
-            )
-            if left and (sum(map(len, batch.values())) >= BATCH_FILES or size >= BATCH_SAMPLES):
-                self._store(batch, first, report, judge=False)
-                batch.clear()
-                size = 0
-        self._store(batch, first, report, judge=True)
-        return report
+        size, came, waited, wait = 0, False, 0.0, first_wait
+        while not look.reading.over:
+            result = look.reading.next(wait)
+            if result is not None:
+                size += look.taken(*result, batch)
+                came, waited = True, 0.0
+                done(1)
+            else:
+                waited += wait
+            wait = SLOW_SECONDS
+            full = sum(map(len, batch.values())) >= BATCH_FILES or size >= BATCH_SAMPLES
+            if not look.reading.over and (full or (waited and batch)):
+                self._store(batch, look.first, report, judge=bool(waited), but=look.unfinished(waited))
+                batch, size = defaultdict(list), 0
+                self.on_judged()
+            left = first_wait == LOOK_IN_SECONDS or waited >= look.leave_after(waited)
+            if waited and left and self._patient and not look.reading.over:
+                self._store(batch, look.first, report, judge=True)
+                self._slow.append(look)
+                return came
+        self._store(batch, look.first, report, judge=True)
+        return came
 
     def judge_due(self) -> int:
         """Judge athletes whose facts, roster entry, limits or hour ask for it; the number of fresh findings."""
@@ -245,6 +335,8 @@ class Scanner:
         rebuilding.rebuild(self.home, self._clock.now(), broken=broken)
 
     def close(self) -> None:
+        for look in self._slow:
+            look.reading.close()
         self._workers.close()
 
     def _know_store(self) -> None:
@@ -264,8 +356,16 @@ class Scanner:
         self._read_before |= unsure - first
         return first
 
-    def _store(self, batch: Mapping[str, list[Taken]], first: set[str], report: PassReport, *, judge: bool) -> None:
-        """One transaction: facts, and with `judge` the findings on them and the rows of the outbox.
+    def _store(
+        self,
+        batch: Mapping[str, list[Taken]],
+        first: set[str],
+        report: PassReport,
+        *,
+        judge: bool,
+        but: Collection[str] = (),
+    ) -> None:
+        """One transaction: facts, and with `judge` the findings on them (`but` for some) and the rows of the outbox.
 
         Where facts of many athletes came, further ones are judged in transactions of their own: nobody waits for all.
         """
@@ -276,7 +376,7 @@ class Scanner:
         def act(con: duckdb.DuckDBPyConnection, aside: Beside) -> tuple[Tally, list[str], int]:
             tally = self._keep(con, batch, first, now, aside)
             unjudged = history.to_judge(con) if judge else ()
-            touched = [athlete.id for athlete in self._roster.athletes if athlete.id in unjudged]
+            touched = [one.id for one in self._roster.athletes if one.id in unjudged and one.id not in but]
             return tally, touched, self._judge(con, touched[:JUDGED_AT_ONCE], first, now, aside)
 
         (tally, touched, fresh), left_out = beside.write(self.store, act)

@@ -6,7 +6,7 @@ import logging
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from monitor import logs
@@ -48,14 +48,25 @@ def single_pass(scanner: Scanner, counted: Counted = lambda what, total: nullcon
     looked = _look(scanner, athletes)
     ready = [(one.id, seen) for one in athletes for seen in looked[one.id][0]]
     listings = {athlete_id: listing for athlete_id, (_, _, listing) in looked.items()}
-    report = scanner.take(ready, {athlete_id: listing.refused for athlete_id, listing in listings.items()})
+    sent = 0
+
+    def send() -> None:
+        """While slow files are still being read; what comes within moments of it goes with the last of them."""
+        nonlocal sent
+        sent += scanner.deliver().sent
+
+    scanner.on_judged = send
+    with counted("reading", len(ready)) as done:
+        refused = {athlete_id: listing.refused for athlete_id, listing in listings.items()}
+        report = scanner.take(ready, refused, done=done)
     report.files_seen = sum(len(listing.files) for listing in listings.values())
     missing = {athlete_id: listing.missing for athlete_id, listing in listings.items() if listing.missing is not None}
     scanner.roots(missing)
     _redigest(scanner, counted)
     report.findings += scanner.judge_due()
     scanner.timers()
-    report.delivery = scanner.deliver(gather_now=True)
+    delivery = scanner.deliver(gather_now=True)
+    report.delivery = replace(delivery, sent=delivery.sent + sent)
     changing = sum(len(waiting) for _, waiting, _ in looked.values())
     return Pass(report, missing, changing, scanner.left_out())
 

@@ -31,12 +31,12 @@ def register(app: typer.Typer) -> None:
 def scanner_of(home: Home, as_of: str | None) -> Iterator[Scanner]:
     """Everything that reads, judges and sends, with the real channels; the roster's secrets filled in and checked."""
     from monitor.alerts.channels import AppriseSender, check_roster
-    from monitor.cli.progress import CountedWorkers
+    from monitor.intake.workers import Workers
     from monitor.scanning import Scanner
 
     roster = opening.roster_of(home, resolve=True)
     check_roster(roster)
-    with CountedWorkers() as workers:
+    with Workers() as workers:
         yield Scanner(home, roster, opening.clock_of(as_of), workers=workers, send=AppriseSender())
 
 

@@ -25,6 +25,8 @@ class LateScanner:
         self._way = way or RightOfWay()
         self._making = threading.Lock()
         self._real: Scanner | None = None
+        self.on_judged: Callable[[], object] = lambda: None
+        """Called whenever there may be something to send, while there is still something to read."""
 
     def known_of(self, athlete_ids: Iterable[str], /) -> dict[str, dict[str, tuple[int, int]]]:
         if self._real is not None:
@@ -44,6 +46,14 @@ class LateScanner:
     def take(self, ready: Sequence[tuple[str, Seen]], refused: Mapping[str, Sequence[Refused]] | None = None, /) -> Any:
         with self._way.taken():
             return self._scanner().take(ready, refused)
+
+    @property
+    def slow(self) -> int:
+        return self._real.slow if self._real is not None else 0
+
+    def take_slow(self) -> Any:
+        with self._way.taken():
+            return self._scanner().take_slow()
 
     def roots(self, missing: Mapping[str, str], /) -> None:
         self._scanner().roots(missing)
@@ -76,4 +86,5 @@ class LateScanner:
         with self._making:
             if self._real is None:
                 self._real = self._make(self._roster)
+                self._real.on_judged = self.on_judged
             return self._real

@@ -27,6 +27,8 @@ TURN_WITHIN_SECONDS = 90.0
 PASS_WITHIN_SECONDS = 6 * 3600.0
 """A first import of years takes long and is not a hang: every file in it has its own limit."""
 SHORTEST_WAIT_SECONDS = 0.02
+SLOW_SECONDS = 0.5
+"""How often files that take long are asked for."""
 REBUILD_APART_SECONDS = 600.0
 """A new store that breaks sooner has a broken disk under it, and another one would not help."""
 
@@ -45,7 +47,8 @@ class Loop:
         self._stopping = False
         self._ready = False
         self._rescans = 0
-        self._timers_at = self._roster_at = 0.0
+        self._timers_at = self._roster_at = self._slow_at = 0.0
+        parts.scanner.on_judged = self._changed
         self._new_roster: Roster | None = None
         self._notices: list[str] = []
         self._missing_told: dict[str, str] | None = None
@@ -122,6 +125,8 @@ class Loop:
             self._guard.run("refused", self._tell_refused)
         if self._taker.due(self._do.eyes.ready(), self._now()):
             self._guard.run("pass", self._pass)
+        if self._do.scanner.slow and self._now() >= self._slow_at:
+            self._guard.run("slow", self._slow_files)
         if self._missing_told != self._do.eyes.missing(self._now()):
             self._guard.run("folders", self._tell_missing)
         if self._notices:
@@ -141,6 +146,11 @@ class Loop:
         logs.event("pass", files=done, seconds=self._now() - now)
         if done:
             self._do.remark(f"{real_now().astimezone():%H:%M:%S} {done} {'file' if done == 1 else 'files'} taken in")
+
+    def _slow_files(self) -> None:
+        self._slow_at = self._now() + SLOW_SECONDS
+        if self._do.scanner.take_slow() is not None:
+            self._changed()
 
     def _tell_refused(self) -> None:
         refused = self._do.eyes.refused()
@@ -257,6 +267,8 @@ class Loop:
         due = {"roster": self._roster_at, "look": self._do.eyes.next_due(now)}
         if self._ready:
             due["timers"] = self._timers_at
+            if self._do.scanner.slow:
+                due["slow"] = self._slow_at
             ready = self._do.eyes.ready()
             put_off = self._taker.next_due(ready)
             if self._taker.due(ready, now) or put_off is not None:

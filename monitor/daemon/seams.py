@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any, Protocol
 
@@ -47,8 +47,11 @@ class Board(Protocol):
 class Scanner(Protocol):
     """Reads, stores, judges, queues and sends; knows nothing of threads or of when to look.
 
-    `deliver` is called from a thread of its own, everything else from the loop's.
+    `deliver` is called from a thread of its own, everything else from the loop's. `on_judged` is called whenever there
+    may be something to send while there is still something to read.
     """
+
+    on_judged: Callable[[], object]
 
     def known_of(self, athlete_ids: Iterable[str], /) -> dict[str, dict[str, tuple[int, int]]]:
         """Athlete -> path -> (size, mtime_ns) of the files that need no second look."""
@@ -61,6 +64,15 @@ class Scanner(Protocol):
     def take(
         self, ready: Sequence[tuple[str, Seen]], refused: Mapping[str, Sequence[Refused]] | None = None, /
     ) -> Any: ...
+
+    @property
+    def slow(self) -> int:
+        """How many files `take` left behind, since reading them takes long."""
+        ...
+
+    def take_slow(self) -> Any:
+        """Store and judge what has come of those since; None where nothing has."""
+        ...
 
     def roots(self, missing: Mapping[str, str], /) -> None:
         """Tell, once, which folders cannot be looked into and which came back."""

@@ -19,7 +19,10 @@ ARCHIVES = (".gz", ".zip")
 
 @dataclass(frozen=True, slots=True)
 class WorkerLimits:
-    """Most that decoding one file may cost; `together_mb` is what all workers may use beyond their empty state."""
+    """Most that decoding one file may cost; `together_mb` is what all workers may use beyond their empty state.
+
+    Small files may use `past_slow_mb` more, to go past large ones.
+    """
 
     cpu_seconds: float
     wall_seconds: float
@@ -27,6 +30,7 @@ class WorkerLimits:
     together_mb: int
     rows: int
     files_per_worker: int
+    past_slow_mb: int = 0
 
     @classmethod
     def default(cls) -> WorkerLimits:
@@ -38,6 +42,7 @@ class WorkerLimits:
             together_mb=limits.whole("decoding.together_mb"),
             rows=limits.whole("decoding.rows"),
             files_per_worker=limits.whole("decoding.files_per_worker"),
+            past_slow_mb=limits.whole("decoding.past_slow_mb"),
         )
 
     def allowance_mb(self, name: str, size: int) -> int:

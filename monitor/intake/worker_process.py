@@ -50,6 +50,12 @@ class WorkerProcess:
         process = self._process
         return process.pid if process is not None and process.poll() is None else None
 
+    @property
+    def seconds(self) -> float:
+        """How long the file under way has taken so far; 0 between files."""
+        with self._lock:
+            return 0.0 if self._allowance is None else time.monotonic() - self._since
+
     def start(self) -> None:
         """Have the process ready before there is a file; where that fails, the first file's read says so."""
         with contextlib.suppress(WorkFailed):

@@ -6,7 +6,7 @@ import os
 import queue
 import threading
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from types import TracebackType
 
@@ -20,6 +20,9 @@ from rules.limits import default_limits
 __all__ = ["ReadJob", "ReadResult", "WorkerLimits", "Workers", "read_path"]
 
 LOOK_SECONDS = 0.2
+SLOW_SECONDS = 2.0
+"""A file that takes longer holds only itself: others go past it, in a process more if need be."""
+MORE_PROCESSES = 2
 _Outcome = ReadResult | WorkFailed | None  # None: given up, nothing is known of the file
 
 
@@ -29,6 +32,54 @@ class _Batch:
 
     results: queue.SimpleQueue[tuple[ReadJob, _Outcome, float]] = field(default_factory=queue.SimpleQueue)
     abandoned: bool = False
+
+
+class Reading:
+    """Files that are being read, begun in their order. To be closed by whoever asked for it."""
+
+    def __init__(self, workers: Workers, jobs: Iterable[ReadJob]) -> None:
+        self._workers, self._waiting = workers, iter(jobs)
+        self._batch = _Batch()
+        self._under_way = 0
+        self._slow = 0
+        self._submit()
+
+    @property
+    def over(self) -> bool:
+        """Whether there is nothing more to come."""
+        return not self._under_way
+
+    def next(self, seconds: float | None) -> tuple[ReadJob, ReadResult] | None:
+        """The next result; None where none came within so many seconds, or at the end. WorkFailed as `read_many`."""
+        if self.over:
+            return None
+        try:
+            job, result, held_mb = self._batch.results.get(timeout=seconds)
+        except queue.Empty:
+            self._slow = min(self._slow + 1, self._under_way)  # those may not keep the others from being begun
+            self._submit()
+            return None
+        self._under_way -= 1
+        self._slow = min(self._slow, self._under_way)
+        self._workers.let_go(held_mb)
+        if result is None:
+            self._under_way = 0
+            return None
+        if isinstance(result, WorkFailed):
+            raise result
+        self._submit()
+        return job, result
+
+    def close(self) -> None:
+        """Nothing more is wanted: what is not begun stays unread."""
+        self._under_way = 0
+        self._workers.abandon(self._batch)
+
+    def _submit(self) -> None:
+        most = 2 * self._workers.processes + min(self._slow, MORE_PROCESSES)
+        while self._under_way < most and (job := next(self._waiting, None)) is not None:
+            self._workers.submit(job, self._batch)
+            self._under_way += 1
 
 
 class Workers:
@@ -69,25 +120,17 @@ class Workers:
         After `close` from another thread it ends early: of files that are not told nothing is known. WorkFailed when
         no worker can be started.
         """
-        batch = _Batch()
-        waiting, under_way = iter(jobs), 0
+        reading = self.reading(jobs)
         try:
-            while True:
-                while under_way < 2 * self._processes and (job := next(waiting, None)) is not None:
-                    self._submit(job, batch)
-                    under_way += 1
-                if not under_way:
-                    return
-                job, result, held_mb = batch.results.get()
-                under_way -= 1
-                self._promise(-held_mb)
-                if result is None:
-                    return
-                if isinstance(result, WorkFailed):
-                    raise result
-                yield job, result
+            while not reading.over:
+                if (done := reading.next(None)) is not None:
+                    yield done
         finally:
-            self._abandon(batch)
+            reading.close()
+
+    def reading(self, jobs: Iterable[ReadJob]) -> Reading:
+        """The same, to be asked for one result after another for no longer than one wants to wait."""
+        return Reading(self, jobs)
 
     def process_ids(self) -> list[int]:
         """Of the worker processes that live now."""
@@ -118,7 +161,7 @@ class Workers:
         with self._changed:
             self._closed = False
 
-    def _submit(self, job: ReadJob, batch: _Batch) -> None:
+    def submit(self, job: ReadJob, batch: _Batch) -> None:
         with self._changed:
             self._tasks.append((job, batch))
             if self._waiting + self._warming < len(self._tasks) and len(self._lanes) < self._processes:
@@ -186,8 +229,22 @@ class Workers:
         return result, held_mb
 
     def _fits(self, memory_mb: float) -> bool:
-        """Whether another file may be begun; one that is too large for all may when it is alone."""
-        return self._memory_mb < 1.0 or self._memory_mb + memory_mb <= self._limits.together_mb
+        """Whether another file may be begun: one that is too large for all when it is alone, a small one past those."""
+        all_mb, past_mb = self._memory_mb + memory_mb, self._limits.past_slow_mb
+        within = all_mb <= self._limits.together_mb
+        return (
+            self._memory_mb < 1.0
+            or within
+            or (memory_mb <= past_mb / 2 and all_mb - past_mb <= self._limits.together_mb)
+        )
+
+    def let_go(self, held_mb: float) -> None:
+        """A result was taken, and the memory it held is no longer ours."""
+        self._promise(-held_mb)
+
+    @property
+    def processes(self) -> int:
+        return self._processes
 
     def _promise(self, more_mb: float) -> None:
         with self._changed:
@@ -201,7 +258,7 @@ class Workers:
                 return
         self._promise(-held_mb)
 
-    def _abandon(self, batch: _Batch) -> None:
+    def abandon(self, batch: _Batch) -> None:
         """Nobody takes results any more: what is not begun stays unread, what is done is let go."""
         with self._changed:
             batch.abandoned = True
@@ -222,6 +279,15 @@ class Workers:
                     return
             for worker in workers:
                 worker.look()
+            self._go_past_slow_ones(workers)
+
+    def _go_past_slow_ones(self, workers: Sequence[WorkerProcess]) -> None:
+        """Where all are held up by slow files and others wait, have a process more."""
+        slow = sum(worker.seconds > SLOW_SECONDS for worker in workers)
+        with self._changed:
+            crowded = bool(self._tasks) and not self._waiting and not self._closed
+            if crowded and slow == len(self._lanes) < self._processes + MORE_PROCESSES:
+                self._open_lane(self._serve)
 
 
 def _held_mb(result: ReadResult | None) -> float:

@@ -96,6 +96,8 @@ class FakeScanner:
     before_take: Callable[[Sequence[tuple[str, Seen]]], None] = lambda ready: None
     on_timers: Callable[[], None] = lambda: None
     to_judge: list[Timed] = field(default_factory=list)
+    slow: int = 0
+    on_judged: Callable[[], object] = lambda: None
     fail: dict[str, list[BaseException]] = field(default_factory=dict)
 
     def _fail(self, name: str) -> None:
@@ -122,6 +124,9 @@ class FakeScanner:
                 self.store.setdefault(athlete, {})[seen.relative] = seen.stamp
         for athlete, things in (refused or {}).items():
             self.refused += [(athlete, thing.relative) for thing in things]
+
+    def take_slow(self) -> None:
+        self._fail("slow")
 
     @property
     def taken(self) -> list[str]:

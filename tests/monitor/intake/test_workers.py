@@ -213,13 +213,26 @@ def test_closing_while_a_file_hangs_ends_at_once_and_tells_nothing_of_it(jobs: C
 
 
 def test_files_that_need_much_memory_are_not_decoded_together(jobs: Callable[..., list[ReadJob]]) -> None:
-    with hostile(replace(LIMITS, together_mb=100), processes=2) as workers:
+    with hostile(replace(LIMITS, together_mb=100, past_slow_mb=80), processes=2) as workers:
         assert len({result.size for _, result in workers.read_many(jobs(*["count"] * 6))}) <= 2
         assert workers._fits(99.0)
         workers._promise(64.0)
         assert not workers._fits(64.0)
-        workers._promise(-64.0)
+        assert workers._fits(40.0), "a small one goes past the large ones"
+        workers._promise(90.0)
+        assert not workers._fits(40.0), "but not any number of them"
+        workers._promise(-154.0)
         assert workers._fits(500.0)  # alone, whatever it is
+
+
+def test_files_that_take_long_let_others_past_them(jobs: Callable[..., list[ReadJob]]) -> None:
+    with hostile(processes=1) as workers:
+        hanging = workers.reading(jobs("hang", "hang"))
+        try:
+            (done,) = workers.read_many(jobs("count"))
+        finally:
+            hanging.close()
+    assert done[1].facts is not None
 
 
 def test_the_memory_a_file_may_take_grows_with_its_size_up_to_a_limit() -> None:
