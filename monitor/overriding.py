@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, date, datetime
 
 from monitor.alerts.answers import SendResult
@@ -53,7 +54,13 @@ def _judge_again(home: Home, roster: Roster, now: datetime) -> None:
 
 def mark_seen(home: Home, finding_id: str, by: str, note: str) -> None:
     """Mark a finding as seen."""
+    mark_all_seen(home, [finding_id], by, note)
+
+
+def mark_all_seen(home: Home, finding_ids: Sequence[str], by: str, note: str) -> None:
+    """Mark several findings as seen, all of them or none."""
     now = datetime.now(UTC)
     with Store(home.store).writing() as con:
-        findings.mark(con, finding_id, by.strip(), note.strip(), now)
-        Journal(home.journal).mark(finding_id, by.strip(), note.strip(), now)
+        for finding_id in finding_ids:
+            findings.mark(con, finding_id, by.strip(), note.strip(), now)
+            Journal(home.journal).mark(finding_id, by.strip(), note.strip(), now)

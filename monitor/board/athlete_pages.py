@@ -15,7 +15,7 @@ from monitor.board.row import Row
 from monitor.board.shelf import Asked, Shelf
 from monitor.store import codec
 from monitor.views.words import clock
-from rules.day import now_words
+from rules.day import audience_of, now_words
 from rules.limits import Limits
 
 AT_ONCE = 25
@@ -85,11 +85,11 @@ class AthletePages:
             row.allowed,
             row.where,
             row.next,
-            now_words(decision),
+            now_words(decision, audience_of(decision)),
             decision.used_min,
         )
         return stamp(
-            (render.fingerprint(), self._limits.fingerprint, codec.to_text(athlete)),
+            (render.fingerprint(), self._limits.fingerprint, codec.to_text(athlete), known.athlete.units),
             (decision.date, shown_now, known.standing, [desk.marks.get(each.id) for each in known.standing]),
             [(each.key, each.version) for each in history.sessions],
             (history.nights, history.mornings, history.checkins, history.holds),

@@ -22,7 +22,7 @@ from monitor.board.strip import strip
 from monitor.board.tables import checkin_rows, day_rows, decisions, hold_words
 from monitor.views.standing import open_since
 from monitor.views.words import day, pace_words, race_name, sentence, wait_words
-from rules.day import Decision, now_words
+from rules.day import Decision, audience_of, now_words
 from rules.findings import Finding
 from rules.judgement.ordered import Ordered
 from rules.limits import Limits
@@ -52,7 +52,7 @@ class AthleteView:
     row: Row
     ends: str
     now: tuple[str, ...]  # what today allows, why, what ends it
-    easy: tuple[str, ...]  # how hard at most
+    easy: tuple[str, ...]  # how hard at most, and what fits the athlete
     mornings: tuple[str, ...]
     held: tuple[str, ...]
     plan: PlanView | None
@@ -64,12 +64,13 @@ def athlete_view(known: Known, row: Row, desk: Desk, now: datetime, limits: Limi
     """All but the session views, which need the samples, and the plans that are over."""
     athlete, plan = known.athlete.athlete, known.made.judgement.current
     gates = [gate for gate in plan.gates if gate.until is None] if plan else []
+    today = today_by(known.made.judgement, known.facts, now, limits)
     return AthleteView(
         row=row,
         ends=day(plan.last_date) if plan else "",
-        now=now_words(row.decision)[1:],
-        easy=_easy(row.decision, known.athlete.units),
-        mornings=today_by(known.made.judgement, known.facts, now, limits).mornings,
+        now=now_words(row.decision, audience_of(row.decision))[1:],
+        easy=(*_easy(row.decision, known.athlete.units), *today.notes),
+        mornings=today.mornings,
         held=(*(_gate(gate) for gate in gates), *_holds(plan, athlete.local_date(now))),
         plan=plan_view(known, plan, shown(known), desk, now, limits) if plan else None,
         asked=questions(known, desk.marks, now, limits),
@@ -110,23 +111,23 @@ def plan_view(
     thin = known.made.judgement.thin if plan is known.made.judgement.current else ()
     return PlanView(
         race=f"{race_name(plan.race)} on {day(plan.day0)}",
-        figures=tuple(_figures(laid, known.facts, limits)),
+        figures=tuple(_figures(laid, known.facts, limits, known.athlete.units)),
         rows=day_rows(laid),
         checkins=checkin_rows(laid),
         decided=decisions(plan),
         gaps=tuple(sentence(text) for text in data_gaps(laid, thin, unreadable)),
-        groups=tuple(groups(found, desk.marks, athlete.zone, limits)),
+        groups=tuple(groups(found, desk.marks, athlete.zone, limits, known.athlete.units)),
         tally=tally(found),
     )
 
 
-def _figures(laid: Sheet, facts: Ordered, limits: Limits) -> list[Figure]:
+def _figures(laid: Sheet, facts: Ordered, limits: Limits, units: str) -> list[Figure]:
     """The ribbon, and a picture of whatever has come in since the race: an empty one would say nothing."""
     days = laid.since_race()
     figures = [strip(laid)]
     if any(each.outings for each in days):
         figures += [minutes_chart(laid), heart_chart(laid, limits)]
-    figures += onramp_charts(laid, facts, limits)
+    figures += onramp_charts(laid, facts, limits, units)
     if any(each.resting is not None for each in days):
         figures.append(resting_chart(laid, limits))
     if any(each.rmssd_ln is not None for each in days):

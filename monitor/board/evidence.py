@@ -10,7 +10,9 @@ from itertools import groupby
 from typing import Any
 
 from monitor.alerts.words import against
-from monitor.views.words import clock, counted, day, number, rule_place, sentence, spoken, stage_words
+from monitor.views.numbers import NOT_NUMBERS, number_name, number_words
+from monitor.views.signals import signal_words
+from monitor.views.words import clock, counted, day, rule_place, sentence, spoken, stage_words
 from rules import advice, catalogue
 from rules.findings import Finding
 from rules.limits import Limits
@@ -18,7 +20,6 @@ from rules.wording import duration
 
 NOT_SHOWN = frozenset({"times", "masked_s", "assumed", "reason", "masked_why", "signals"})
 MOST_NUMBERS = 7
-UNITS = ("bpm", "mps", "min", "spm", "ms", "s", "m")
 
 
 @dataclass(slots=True)  # made by the thousand, and freezing doubles what that takes
@@ -50,7 +51,11 @@ class Group:
 
 
 def groups(
-    found: Sequence[Finding], marks: Mapping[str, Sequence[dict[str, Any]]], zone: tzinfo, limits: Limits
+    found: Sequence[Finding],
+    marks: Mapping[str, Sequence[dict[str, Any]]],
+    zone: tzinfo,
+    limits: Limits,
+    units: str = "metric",
 ) -> list[Group]:
     """Findings (newest first) by subject."""
     made = []
@@ -62,7 +67,7 @@ def groups(
                 title=_title(first, zone),
                 place=_place(first),
                 source=first.source or "",
-                findings=tuple(_shown(each, marks.get(each.id, ()), zone, limits) for each in together),
+                findings=tuple(_shown(each, marks.get(each.id, ()), zone, limits, units) for each in together),
                 session=first.subject if first.subject_kind == "session" else None,
                 worst=str(first.severity),
             )
@@ -83,14 +88,14 @@ def _place(finding: Finding) -> str:
     return stage if finding.stage == "before" else f"day {finding.day}, {stage}"
 
 
-def _shown(finding: Finding, marks: Sequence[dict[str, Any]], zone: tzinfo, limits: Limits) -> Shown:
+def _shown(finding: Finding, marks: Sequence[dict[str, Any]], zone: tzinfo, limits: Limits, units: str) -> Shown:
     return Shown(
         id=finding.id,
         severity=str(finding.severity),
         rule=finding.rule,
         about=spoken(finding.rule),
         summary=sentence(finding.summary),
-        numbers=tuple((name, text) for name, text in _numbers(finding) if text),
+        numbers=tuple((name, text) for name, text in _numbers(finding, units) if text),
         athlete_does=finding.advice,
         coach_does=advice.what_now(finding.rule, finding.severity, finding.stage, limits, "coach"),
         seen=tuple(_seen(mark, zone) for mark in marks),
@@ -113,16 +118,19 @@ def _masked(evidence: dict[str, Any]) -> str:
     return f"{duration(seconds)} not believed and left out" + (f" ({reasons})" if reasons else "")
 
 
-def _numbers(finding: Finding) -> list[tuple[str, str]]:
+def _numbers(finding: Finding, units: str) -> list[tuple[str, str]]:
     """How far off, the evidence's own numbers, what was left out and what was assumed."""
     evidence = finding.evidence
-    own = [(_name(key), _value(value)) for key, value in evidence.items() if key not in NOT_SHOWN]
+    own = [
+        (number_name(key), number_words(key, value, units)) for key, value in evidence.items() if key not in NOT_NUMBERS
+    ]
     return [
         ("against the limit", against(finding) or ""),
         *[(name, said) for name, said in own if said][:MOST_NUMBERS],
         ("signals", _signals(evidence.get("signals") or ())),
         ("ceiling", str(evidence.get("reason") or "")),
         ("not believed", _masked(evidence)),
+        ("heard", "; ".join(signal_words(evidence))),
         ("assumed", "; ".join(evidence.get("assumed") or ())),
     ]
 
@@ -135,30 +143,6 @@ def _signals(heard: Sequence[dict[str, str]]) -> str:
         for one in heard
         if one["says"] in says and one["quality"] != "none"
     )
-
-
-def _name(key: str) -> str:
-    for unit in UNITS:
-        if key.endswith(f"_{unit}") and not key.endswith("_per_min"):
-            return f"{spoken(key[: -len(unit) - 1])}, {unit.replace('mps', 'm/s')}"
-    return spoken(key)
-
-
-def _value(value: Any) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, int | float):
-        return number(value, 2)
-    if isinstance(value, str):
-        return value
-    if isinstance(value, dict):
-        flat = [
-            f"{spoken(str(key))} {_value(part)}" for key, part in value.items() if not isinstance(part, dict | list)
-        ]
-        return ", ".join(flat)
-    if isinstance(value, list | tuple) and value and all(isinstance(each, int | float | str) for each in value):
-        return ", ".join(_value(each) for each in value)
-    return ""
 
 
 def tally(found: Sequence[Finding]) -> str:

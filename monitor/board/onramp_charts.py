@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from monitor.board.days import Sheet
 from monitor.board.frame import Figure, Key, Label, Scale, axis, rounded, today_line, weeks
 from monitor.board.svg import Chart
-from monitor.views.words import day, number
+from monitor.views.words import METRES_A_MILE, day, number
 from rules.exercise import has_running, running_metres
 from rules.facts import Session
 from rules.judgement.ordered import Ordered
@@ -21,7 +21,7 @@ WEEK = timedelta(days=7)
 ONE = timedelta(days=1)
 
 
-def onramp_charts(sheet: Sheet, facts: Ordered, limits: Limits) -> list[Figure]:
+def onramp_charts(sheet: Sheet, facts: Ordered, limits: Limits, units: str = "metric") -> list[Figure]:
     """Both pictures, from the week before the on-ramp begins; none for a plan without one."""
     row = next((each for each in sheet.plan.stages if each.stage == "on_ramp"), None)
     if row is None or sheet.today < row.first_date - WEEK:
@@ -34,7 +34,7 @@ def onramp_charts(sheet: Sheet, facts: Ordered, limits: Limits) -> list[Figure]:
         and facts.days[each.key] <= sheet.today
         and has_running(each, limits)
     ]
-    made = [_weekly(sheet, facts, row, runs, limits), _longest(sheet, facts, row, runs, limits)]
+    made = [_weekly(sheet, facts, row, runs, limits), _longest(sheet, facts, row, runs, limits, units)]
     return [each for each in made if each is not None]
 
 
@@ -92,9 +92,12 @@ def _week_read(week: WeekSoFar) -> str:
     return f"Week from {day(week.first)}: {number(week.done, 0)}{allowed} min of running"
 
 
-def _longest(sheet: Sheet, facts: Ordered, row: PlannedStage, runs: Sequence[Session], limits: Limits) -> Figure | None:
+def _longest(
+    sheet: Sheet, facts: Ordered, row: PlannedStage, runs: Sequence[Session], limits: Limits, units: str
+) -> Figure | None:
     """Each run's distance, and on the on-ramp the longest that the runs before it allow."""
-    told = [(facts.days[run.key], metres / 1000) for run in runs if (metres := running_metres(run))]
+    whole, unit = (METRES_A_MILE, "miles") if units == "imperial" else (1000.0, "km")
+    told = [(facts.days[run.key], metres / whole) for run in runs if (metres := running_metres(run))]
     if not told:
         return None
     most = _most(told, sheet, row, limits)
@@ -107,14 +110,14 @@ def _longest(sheet: Sheet, facts: Ordered, row: PlannedStage, runs: Sequence[Ses
     over = [(on, km) for on, km in told if on in most and km > most[on]]
     chart.dots([(sheet.middle(on), scale(km)) for on, km in told if (on, km) not in over], "dot")
     chart.dots([(sheet.middle(on), scale(km)) for on, km in over], "dot out")
-    axis(chart, scale, " km")
+    axis(chart, scale, f" {unit}")
     today_line(chart, sheet, TOP, BOTTOM)
     longest = max(km for _, km in told)
-    said = f"The longest since the race: {longest:.1f} km."
+    said = f"The longest since the race: {longest:.1f} {unit}."
     if sheet.today in most:
-        said += f" Today up to {most[sheet.today]:.1f} km."
+        said += f" Today up to {most[sheet.today]:.1f} {unit}."
     keys = (Key("dot", "a run"), Key("dot-out", "longer than the runs before it allow"))
-    reads = tuple((sheet.middle(on), f"{day(on)}: a run of {km:.1f} km" + _of(most.get(on))) for on, km in told)
+    reads = tuple((sheet.middle(on), f"{day(on)}: a run of {km:.1f} {unit}" + _of(most.get(on))) for on, km in told)
     return Figure("Each run against the longest allowed", said, chart.markup(), keys, reads)
 
 

@@ -80,7 +80,7 @@ class PastPages:
             told = contents(con, windows, ends)
         for one, content in zip(plans, told, strict=True):
             marks = [self._desk.marks.get(each.id) for each in one.found]
-            entry = codec.to_text(one.athlete.athlete)
+            entry = (codec.to_text(one.athlete.athlete), one.athlete.units)
             look = (render.fingerprint(), self._limits.fingerprint)
             yield stamp(look, entry, content, one.now.made.history.holds, one.found, marks)
 

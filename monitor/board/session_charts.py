@@ -13,10 +13,10 @@ from monitor.board.frame import LETTERS, Figure, Key, Label, Read, Scale, beside
 from monitor.board.svg import Chart
 from monitor.board.thin import SLICES, thinned
 from monitor.views.moments import minute_second
-from monitor.views.words import spoken
+from monitor.views.words import METRES_A_FOOT, METRES_A_MILE, pace_words, speed_words, spoken
 from rules.session.clean import Track
 from rules.session.stretches import stretches
-from rules.wording import duration, pace
+from rules.wording import duration
 
 Floats = npt.NDArray[np.float64]
 TOP, BOTTOM, LANE = 12, 130, 20
@@ -58,6 +58,17 @@ class Times:
     spans: Sequence[Stretch]
     pauses: Sequence[tuple[float, float]]
     afoot: bool
+    units: str = "metric"
+
+    @property
+    def imperial(self) -> bool:
+        return self.units == "imperial"
+
+    def speed_words(self, mps: float) -> str:
+        """ "5:40/km" on foot, else "24.1 km/h"; or by the mile."""
+        if not self.afoot:
+            return speed_words(mps, self.units)
+        return pace_words(1000 / mps, self.units) if mps > 0.4 else "standing"
 
     def at(self, second: float) -> float:
         return GUTTER + (1 - GUTTER) * min(max(second / self.seconds, 0.0), 1.0)
@@ -199,19 +210,20 @@ def speed_chart(times: Times, threshold: float | None) -> Figure | None:
     chart.line(_pieces(times, thinned(time, speed), scale), "trace")
     if worth is not None:
         chart.line(_pieces(times, thinned(time, worth), scale), "worth")
-    ticks = _speed_ticks(top_speed, afoot=times.afoot)
+    ticks = _speed_ticks(top_speed, times)
     chart.levels([(scale(value), GUTTER, 1.0) for value, _ in ticks], "hair")
     labels: list[Label] = [(scale(value), words, "tick") for value, words in ticks]
     if threshold:
         chart.level(scale(threshold), "limit", GUTTER)
         labels = [each for each in labels if abs(each[0] - scale(threshold)) > LETTERS]
-        labels.append((scale(threshold), pace(threshold), "limit-word"))
+        labels.append((scale(threshold), times.speed_words(threshold), "limit-word"))
     beside(chart, labels)
     keys = [Key("trace", "speed")]
     keys += [Key("worth", "what it is worth on the level, uphill")] if worth is not None else []
     keys += [Key("made-band", "judged as fast running")] if times.of_rule("no_speed_work") else []
-    reads = _reads(times, speed, lambda mps: speed_words(mps, afoot=times.afoot))
-    title = "Speed" + (", min:s a km" if times.afoot else ", km/h")
+    reads = _reads(times, speed, times.speed_words)
+    each = ("mile", "mph") if times.imperial else ("km", "km/h")
+    title = f"Speed, min:s a {each[0]}" if times.afoot else f"Speed, {each[1]}"
     return Figure(title, said, chart.markup(), tuple(keys), reads)
 
 
@@ -224,18 +236,13 @@ def worth_on_the_level(times: Times) -> Floats | None:
     return np.where(climbing, worth, np.nan)
 
 
-def speed_words(mps: float, *, afoot: bool) -> str:
-    """ "5:40/km" on foot, else "24.1 km/h"."""
-    if not afoot:
-        return f"{mps * 3.6:.1f} km/h"
-    return pace(mps) if mps > 0.4 else "standing"
-
-
-def _speed_ticks(top: float, *, afoot: bool) -> list[tuple[float, str]]:
-    if not afoot:
-        step = 5 if top * 3.6 <= 25 else 10
-        return [(kmh / 3.6, f"{kmh} km/h") for kmh in range(step, int(top * 3.6) + 1, step)][-4:]
-    fitting = [(1000 / seconds, f"{seconds // 60}:{seconds % 60:02d}") for seconds in PACES if 1000 / seconds < top]
+def _speed_ticks(top: float, times: Times) -> list[tuple[float, str]]:
+    whole = METRES_A_MILE if times.imperial else 1000.0
+    if not times.afoot:
+        an_hour, unit = whole / 3600, "mph" if times.imperial else "km/h"
+        step = 5 if top / an_hour <= 25 else 10
+        return [(each * an_hour, f"{each} {unit}") for each in range(step, int(top / an_hour) + 1, step)][-4:]
+    fitting = [(whole / seconds, f"{seconds // 60}:{seconds % 60:02d}") for seconds in PACES if whole / seconds < top]
     apart: list[tuple[float, str]] = []
     for value, words in fitting:
         if not apart or value - apart[-1][0] > top / 5:
@@ -246,12 +253,11 @@ def _speed_ticks(top: float, *, afoot: bool) -> list[tuple[float, str]]:
 def _speed_said(times: Times, known: Floats, threshold: float | None) -> str:
     moving = known[known > STILL_MPS]
     mean, best = float(moving.mean()), float(np.nanpercentile(known, 99))
-    words = (pace(mean), pace(best)) if times.afoot else (f"{mean * 3.6:.1f} km/h", f"{best * 3.6:.1f} km/h")
-    told = f"{words[0]} on average while moving, {words[1]} at its fastest"
+    told = f"{times.speed_words(mean)} on average while moving, {times.speed_words(best)} at its fastest"
     fast = times.of_rule("no_speed_work")
     if fast:
         told += f"; {len(fast)} stretches judged as fast running, {duration(sum(s.end - s.begin for s in fast))} in all"
-    return f"{told}; threshold pace {pace(threshold)}." if threshold else f"{told}."
+    return f"{told}; threshold pace {times.speed_words(threshold)}." if threshold else f"{told}."
 
 
 def is_plain(times: Times) -> bool:
@@ -266,10 +272,12 @@ def ground_chart(times: Times) -> Figure | None:
     known = altitude[np.isfinite(altitude)]
     if not len(known):
         return None
-    low, high = rounded(float(known.min()), float(known.max()), 10)
+    unit, whole = ("ft", METRES_A_FOOT) if times.imperial else ("m", 1.0)
+    altitude, known = altitude / whole, known / whole
+    low, high = rounded(float(known.min()), float(known.max()), 50 if times.imperial else 10)
     bottom = BOTTOM - 66
-    scale = Scale(low, max(high, low + 40), TOP, bottom)
-    said = f"Between {known.min():.0f} and {known.max():.0f} m above the sea."
+    scale = Scale(low, max(high, low + PLAIN_METRES / whole), TOP, bottom)
+    said = f"Between {known.min():.0f} and {known.max():.0f} {unit} above the sea."
     steep = times.of_rule("steep_ground")
     if steep:
         said += f" {len(steep)} steep stretches, {duration(sum(s.end - s.begin for s in steep))} in all."
@@ -278,6 +286,8 @@ def ground_chart(times: Times) -> Figure | None:
         chart.area(times.at(span.begin), times.at(span.end), TOP, bottom, "made-band")
     _minutes(chart, times, bottom)
     chart.line([_closed(piece, bottom) for piece in _pieces(times, thinned(time, altitude), scale)], "ground")
-    beside(chart, [(TOP + 2, f"{max(high, low + 40):g} m", "tick"), (bottom - 4, f"{low:g} m", "tick")])
+    beside(chart, [(TOP + 2, f"{scale.high:.0f} {unit}", "tick"), (bottom - 4, f"{low:g} m", "tick")])
     keys = (Key("made-band", "steep"),) if steep else ()
-    return Figure("Ground, m", said, chart.markup(), keys, _reads(times, altitude, lambda height: f"{height:.0f} m"))
+    return Figure(
+        f"Ground, {unit}", said, chart.markup(), keys, _reads(times, altitude, lambda height: f"{height:.0f} {unit}")
+    )

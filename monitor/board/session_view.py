@@ -16,11 +16,10 @@ from monitor.board.session_charts import (
     heart_chart,
     is_plain,
     speed_chart,
-    speed_words,
     worth_on_the_level,
 )
 from monitor.views.moments import minute_second
-from monitor.views.words import counted, spoken
+from monitor.views.words import METRES_A_FOOT, counted, distance_words, height_words, spoken
 from rules.exercise import running_seconds
 from rules.facts import Ceiling, Session
 from rules.findings import Finding
@@ -53,19 +52,20 @@ def session_view(
     found: Sequence[Finding],
     ceiling: Ceiling | None,
     limits: Limits,
+    units: str = "metric",
 ) -> SessionView:
     """The view of a session with the findings on it."""
     track = clean(session.sport, session.sub_sport, session.elapsed_s, session.pauses, samples, limits)
     spans = _spans(found)
     afoot = running_seconds(session) > 0 or session.digest.sport == "walking"
-    times = Times(track, max(session.elapsed_s, 1.0), spans, session.pauses, afoot)
+    times = Times(track, max(session.elapsed_s, 1.0), spans, session.pauses, afoot, units)
     bpm = ceiling.bpm if ceiling else None
     threshold = next((each.evidence.get("threshold_mps") for each in found if "threshold_mps" in each.evidence), None)
     ground = ground_chart(times)
     plain = ground is not None and is_plain(times)
     made = (heart_chart(times, bpm), speed_chart(times, threshold), None if plain else ground)
     return SessionView(
-        facts=tuple(_facts(session, ceiling)),
+        facts=tuple(_facts(session, ceiling, units)),
         figures=tuple(figure for figure in made if figure is not None),
         folded=(ground,) if ground is not None and plain else (),
         stretches=tuple(_stretch_row(each, times) for each in spans[:MOST_STRETCHES]),
@@ -83,14 +83,16 @@ def _spans(found: Sequence[Finding]) -> list[Stretch]:
     return sorted(spans, key=lambda span: (span.rule, span.begin))
 
 
-def _facts(session: Session, ceiling: Ceiling | None) -> list[tuple[str, str]]:
+def _facts(session: Session, ceiling: Ceiling | None, units: str) -> list[tuple[str, str]]:
     digest = session.digest
     rows = [("judged as", f"{spoken(digest.sport)} ({digest.sport_reason})" if digest.sport_reason else digest.sport)]
     rows.append(("moving", duration(session.timer_s)))
     if session.distance_m:
-        rows.append(("distance", f"{session.distance_m / 1000:.2f} km"))
+        rows.append(("distance", distance_words(session.distance_m, units, 2)))
     if digest.ascent_m is not None and digest.descent_m is not None:
-        rows.append(("ground", f"{digest.ascent_m:.0f} m up, {abs(digest.descent_m):.0f} m down"))
+        rows.append(
+            ("ground", f"{height_words(digest.ascent_m, units)} up, {height_words(abs(digest.descent_m), units)} down")
+        )
     if ceiling is not None:
         rows.append(("ceiling", f"{ceiling.bpm} bpm, {ceiling.reason}"))
     return rows
@@ -105,7 +107,7 @@ def _stretch_row(span: Stretch, times: Times) -> tuple[str, ...]:
         minute_second(span.end),
         duration(span.end - span.begin),
         _mean(heart, "{:.0f}"),
-        _speed(speed, afoot=times.afoot),
+        _speed(speed, times),
     )
 
 
@@ -124,9 +126,9 @@ def _minute_rows(times: Times) -> list[tuple[str, ...]]:
                 minute_second(min(begin + step, times.seconds)),
                 _mean(heart, "{:.0f}"),
                 f"{np.nanmax(heart):.0f}" if np.isfinite(heart).any() else "–",
-                _speed(speed, afoot=times.afoot),
-                _speed(worth[inside], afoot=True) if worth is not None else "–",
-                _mean(altitude, "{:.0f}"),
+                _speed(speed, times),
+                _speed(worth[inside], times) if worth is not None else "–",
+                _mean(altitude / (METRES_A_FOOT if times.imperial else 1.0), "{:.0f}"),
             )
         )
     return rows
@@ -136,10 +138,8 @@ def _mean(values: np.ndarray[tuple[int], np.dtype[np.float64]], shape: str) -> s
     return shape.format(float(np.nanmean(values))) if np.isfinite(values).any() else "–"
 
 
-def _speed(values: np.ndarray[tuple[int], np.dtype[np.float64]], *, afoot: bool) -> str:
-    if not np.isfinite(values).any():
-        return "–"
-    return speed_words(float(np.nanmean(values)), afoot=afoot)
+def _speed(values: np.ndarray[tuple[int], np.dtype[np.float64]], times: Times) -> str:
+    return times.speed_words(float(np.nanmean(values))) if np.isfinite(values).any() else "–"
 
 
 def _notes(track: Track, session: Session, spans: Sequence[Stretch]) -> list[str]:

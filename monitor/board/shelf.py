@@ -37,7 +37,7 @@ class Shelf:
         with self._store.reading() as con:
             samples = recordings.samples_of_many(con, [(one.athlete, one.session.key) for one in missing])
         for one, of_one in zip(missing, samples, strict=True):
-            self._kept[one.label] = session_view(one.session, of_one, one.found, one.ceiling, self._limits)
+            self._kept[one.label] = session_view(one.session, of_one, one.found, one.ceiling, self._limits, one.units)
         needed = {one.label for one in asked}
         for label in [label for label in self._kept if label not in needed][: max(0, len(self._kept) - MOST_KEPT)]:
             del self._kept[label]
@@ -49,10 +49,11 @@ class Asked:
     def __init__(self, known: Known, plan: Plan | None, session: Session) -> None:
         self.athlete = known.athlete.id
         self.session = session
+        self.units = known.athlete.units
         self.found = [each for each in known.standing if each.subject == session.key]
         self.ceiling = ceiling_at(plan, session, known)
         told = tuple((each.id, each.summary) for each in self.found)
-        self.label: Hashable = (self.athlete, session.key, session.version, told, self.ceiling)
+        self.label: Hashable = (self.athlete, session.key, session.version, told, self.ceiling, self.units)
 
 
 def ceiling_at(plan: Plan | None, session: Session, known: Known) -> Ceiling | None:

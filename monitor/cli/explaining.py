@@ -7,28 +7,61 @@ from typing import Any
 from monitor.cli import screen
 from monitor.cli.ledgers import OF_ITSELF
 from monitor.cli.plans import STAGE_TITLES
+from monitor.views.numbers import measured_words, number_name, number_words
+from monitor.views.signals import said_by
+from monitor.views.words import sentence
 
 MOST_TIMES = 20
+FIRST_NUMBERS, FIRST_SIGNALS, FIRST_ADVICE = 3, 3, 2
+"""How many of each are told before `--all`: what, when, numbers, why it is believed and what to do fit a screen."""
+LONGEST_NUMBER = 50
 HOW_SURE = {
     "published": "published",
     "convention": "common practice, no source",
     "default": "project default",
 }
-QUALITY = {"good": "good", "weak": "weak", "none": "not heard"}
 
 
-def print_explanation(shown: dict[str, Any]) -> None:
-    """All of it, in the order in which a coach asks."""
-    screen.heading(f"{shown['name']}: {shown['severity']}, {shown['rule']}, day {shown['day']}, {shown['date']}")
+def print_explanation(shown: dict[str, Any], *, everything: bool = False) -> None:
+    """What, when, numbers, why it is believed, what to do; then, with `everything`, all else that is known."""
+    stage = STAGE_TITLES.get(shown["stage"], shown["stage"])
+    screen.heading(
+        f"{shown['name']}: {shown['severity']}, {shown['rule']}, {shown['date']}, day {shown['day']}, {stage}"
+    )
     if shown["withdrawn_at"]:
         screen.say(f"Withdrawn on {shown['withdrawn_at'][:16].replace('T', ' ')}: newer data tell otherwise.")
-    screen.say(f"{shown['summary'].rstrip('.')}.")
+    screen.say(sentence(shown["summary"]))
     print()
+    if everything:
+        _print_all(shown)
+        return
+    screen.entries([(name, text) for name, text in _subject(shown)[2:] if text] + _short_numbers(shown))
+    _section("Why it is believed", _believed(shown))
+    _section("What to do now", [("-", text) for text in shown["advice"][:FIRST_ADVICE]])
+    screen.say(f"All else, with the limits and their sources: fallow explain {shown['id']} --all")
+
+
+def _short_numbers(shown: dict[str, Any]) -> list[tuple[str, str]]:
+    """The first numbers that are short enough for a line."""
+    rows = [(name, text) for name, text in _numbers(shown) if text and len(text) <= LONGEST_NUMBER]
+    return rows[:FIRST_NUMBERS]
+
+
+def _believed(shown: dict[str, Any]) -> list[tuple[str, str]]:
+    """What the signals say, else what was assumed; and how strong the evidence for the rule is."""
+    heard = [one for one in shown["signals"] if one.get("says") != "nothing"][:FIRST_SIGNALS]
+    rows = [(str(one["signal"]), said_by(one)) for one in heard]
+    rows += [("assumed", text) for text in shown["assumed"][:1]]
+    left_out = "; ".join(f"{name} {text}".removeprefix("masked ") for name, text in _masked(shown)[:1])
+    rows += [("left out", left_out)] if left_out else []
+    return [*rows, ("the rule", shown["evidence_strength"].split(". ")[0].rstrip(".") + ".")]
+
+
+def _print_all(shown: dict[str, Any]) -> None:
     screen.entries([(name, text) for name, text in _subject(shown) if text])
     _section("Within the session, from its start and on the clock", _times(shown))
-    _section("What each signal says", [(one["signal"], _signal(one)) for one in shown["signals"]])
-    numbers = {key: value for key, value in shown["numbers"].items() if value not in ({}, [])}
-    _section("Numbers", [(_words(key), _value(value)) for key, value in numbers.items()])
+    _section("What each signal says", [(one["signal"], said_by(one)) for one in shown["signals"]])
+    _section("Numbers", [(name, text) for name, text in _numbers(shown) if text])
     _section("Not believed", _masked(shown))
     _section("Assumed", [("-", text) for text in shown["assumed"]])
     _section("What to do now", [("-", text) for text in shown["advice"]])
@@ -39,14 +72,18 @@ def print_explanation(shown: dict[str, Any]) -> None:
     _section("Seen", [(mark["by"], f"{mark['at'][:16].replace('T', ' ')} {mark['note']}") for mark in shown["seen"]])
 
 
+def _numbers(shown: dict[str, Any]) -> list[tuple[str, str]]:
+    return [(number_name(key), number_words(key, value, shown["units"])) for key, value in shown["numbers"].items()]
+
+
 def _subject(shown: dict[str, Any]) -> list[tuple[str, str]]:
     start, end = shown["session_start"], shown["session_end"]
     when = f"{start[:16].replace('T', ' ')} to {end[11:16]} ({start[19:]})" if start and end else ""
-    unit = f" {shown['unit']}" if shown["unit"] else ""
     numbers = ""
     if shown["observed"] is not None:
-        against = f", limit {_value(shown['limit'])}{unit}" if shown["limit"] is not None else ""
-        numbers = f"{_value(shown['observed'])}{unit}{against}"
+        numbers = measured_words(shown["observed"], shown["unit"], shown["units"])
+        if shown["limit"] is not None:
+            numbers += f", limit {measured_words(shown['limit'], shown['unit'], shown['units'])}"
     return [
         ("finding", shown["id"]),
         ("stage", STAGE_TITLES.get(shown["stage"], shown["stage"])),
@@ -55,13 +92,6 @@ def _subject(shown: dict[str, Any]) -> list[tuple[str, str]]:
         ("file", shown["source"] or ""),
         ("observed", numbers),
     ]
-
-
-def _signal(one: dict[str, str]) -> str:
-    """Its quality, what it says, and why."""
-    says = {"for": "says yes", "against": "says no", "nothing": "says nothing"}[one["says"]]
-    why = f": {one['why']}" if one["why"] else ""
-    return f"{QUALITY[one['quality']]}, {says}{why}"
 
 
 def _times(shown: dict[str, Any]) -> list[tuple[str, str]]:
@@ -80,7 +110,7 @@ def _masked(shown: dict[str, Any]) -> list[tuple[str, str]]:
     if not masked:
         return []
     if isinstance(masked, dict):
-        return [(_words(key), f"{value:g} s") for key, value in masked.items() if value]
+        return [(number_name(key), f"{value:g} s") for key, value in masked.items() if value]
     return [("masked", f"{masked:g} s")]
 
 
@@ -107,14 +137,6 @@ def _section(title: str, rows: list[tuple[str, str]]) -> None:
         print()
         screen.say(f"{title}:")
         screen.entries(rows, indent="  ")
-
-
-def _words(key: str) -> str:
-    """A key of the evidence with its unit set apart: "above_s" -> "above (s)"."""
-    for unit in ("s", "bpm", "mps", "m", "min", "spm", "ms"):
-        if key.endswith(f"_{unit}") and not key.endswith("_per_min"):
-            return f"{key[: -len(unit) - 1].replace('_', ' ')} ({unit.replace('mps', 'm/s')})"
-    return key.replace("_", " ")
 
 
 def _value(value: Any) -> str:

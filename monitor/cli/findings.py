@@ -4,14 +4,20 @@ from __future__ import annotations
 
 import getpass
 from datetime import UTC, datetime
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from monitor.cli import boards, opening, screen
-from monitor.cli.marking import to_mark
+from monitor.cli.marking import open_of, to_mark
 from monitor.cli.options import AsOfOption, CsvOption, FindingArgument, HomeOption, JsonOption, MaybeAthleteArgument
+from monitor.cli.screen import Column
 from monitor.errors import WrongUse
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from monitor.roster import RosterAthlete
 
 SEVERITIES = ("note", "caution", "stop")
 
@@ -31,7 +37,9 @@ def findings(
     csv: CsvOption = False,
     home: HomeOption = None,
 ) -> None:
-    """List the findings that stand, newest first.
+    """List the findings that stand: those of the current plan that nobody has seen first, the gravest before others.
+
+    JSON and CSV come newest first.
 
     Example: fallow findings runa --severity caution
     """
@@ -60,7 +68,14 @@ def findings(
         narrowed = any(each is not None for each in (athlete, rule, severity, since))
         screen.say("No findings like that." if narrowed else "No findings.")
     else:
-        _print_findings(rows, several=len(roster.athletes) > 1)
+        _print_findings(rows, _opened(chosen))
+
+
+def _opened(athletes: Sequence[RosterAthlete]) -> dict[str, str]:
+    """From which day on findings of an athlete are of the current plan: the finish of the latest race."""
+    today = datetime.now(UTC)
+    finishes = {one.id: [race.finish for race in one.athlete.races if race.finish <= today] for one in athletes}
+    return {name: max(told).date().isoformat() for name, told in finishes.items() if told}
 
 
 def _known_rule(rule: str) -> None:
@@ -71,23 +86,28 @@ def _known_rule(rule: str) -> None:
         raise WrongUse(opening.no_such("rule", rule, known, "the catalogue"))
 
 
-def _print_findings(rows: list[dict[str, Any]], *, several: bool) -> None:
-    screen.listing(
-        [
-            (
-                (
-                    row["id"],
-                    row["date"],
-                    *((row["athlete"],) if several else ()),
-                    row["severity"],
-                    row["rule"],
-                    "seen" if row["seen"] else "",
-                ),
-                row["summary"],
-            )
-            for row in rows
-        ]
-    )
+def _print_findings(rows: list[dict[str, Any]], opened: dict[str, str]) -> None:
+    """In order of need: open ones first, the gravest before others, the newest of them first."""
+
+    def closed(row: dict[str, Any]) -> bool:
+        return bool(row["seen"]) or row["date"] < opened.get(row["athlete"], "")
+
+    ordered = sorted(rows, key=lambda row: (closed(row), 0 if closed(row) else -SEVERITIES.index(row["severity"])))
+    columns = [
+        Column("finding"), Column("date"), Column("athlete", one_line=False), Column("severity", one_line=False),
+        Column("what", one_line=False),
+    ]  # fmt: skip
+    cells = [
+        (
+            row["id"],
+            row["date"],
+            row["name"],
+            f"{row['severity']}, seen" if row["seen"] else row["severity"],
+            f"{row['rule'].replace('_', ' ')}: {row['summary'].rstrip('.')}",
+        )
+        for row in ordered
+    ]
+    screen.table(columns, cells)
 
 
 def explain(
@@ -95,12 +115,15 @@ def explain(
     open_page: Annotated[
         bool, typer.Option("--open", help="Show it in the browser: the session over time, or the days.")
     ] = False,
+    everything: Annotated[
+        bool, typer.Option("--all", help="Also times, all numbers, limits and sources, cautions, who was told.")
+    ] = False,
     json: JsonOption = False,
     home: HomeOption = None,
 ) -> None:
-    """Show one finding with all its evidence.
+    """Show one finding: what, when, the numbers, why it is believed, what to do.
 
-    Numbers, times within the session, the limit and where it comes from, what was masked or assumed, advice, cautions.
+    With --all: times within the session, the limits and where they come from, what was masked or assumed, cautions.
 
     Example: fallow explain 3f9c --open
     """
@@ -122,33 +145,60 @@ def explain(
         return
     from monitor.cli.explaining import print_explanation
 
-    print_explanation(shown)
+    print_explanation(shown, everything=everything)
 
 
 def seen(
-    finding: FindingArgument,
+    findings: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[FINDING]...",
+            show_default=False,
+            help="Ids of findings, as `fallow findings` shows them; their beginnings are enough.",
+        ),
+    ] = None,
     by: Annotated[
         str | None, typer.Option("--by", metavar="NAME", help="Who has seen it; else your login name.")
     ] = None,
     note: Annotated[str, typer.Option("--note", metavar="TEXT", help="What was said or agreed.")] = "",
+    athlete: Annotated[str | None, typer.Option("--athlete", metavar="ID", help="Of this athlete; with --all.")] = None,
+    everything: Annotated[bool, typer.Option("--all", help="All open findings of --athlete.")] = False,
+    until: Annotated[
+        str | None, typer.Option("--until", metavar="DATE", help="With --all: only those up to this day.")
+    ] = None,
     as_of: AsOfOption = None,
     home: HomeOption = None,
 ) -> None:
-    """Mark a finding as seen.
+    """Mark findings as seen.
 
     Also answers no where `status` asks whether a run was a race.
 
-    Example: fallow seen 3f9c --by "Coach Ida" --note "talked, rests until Friday"
-    """
-    from monitor.overriding import mark_seen
+    Example: fallow seen 3f9c 81d2 --by "Coach Ida" --note "talked, rests until Friday"
+
+    Example: fallow seen --athlete runa --all --until 2026-10-12
+    """  # fmt: skip
+    from monitor.overriding import mark_all_seen
 
     where = opening.home_of(home)
     roster = opening.roster_of(where)
-    marked, what = to_mark(where, roster, finding, opening.clock_of(as_of).now())
+    named = findings or []
+    if everything:
+        if named or athlete is None:
+            raise WrongUse("seen --all: name an athlete with --athlete, and no finding")
+        last = opening.day_of("--until", until) if until else None
+        marked = open_of(where, opening.athlete_of(roster, athlete), last)
+    else:
+        if athlete is not None or until is not None or not named:
+            raise WrongUse("seen: give ids of findings, or --athlete ID --all (and --until DATE)")
+        marked = [to_mark(where, roster, each, opening.clock_of(as_of).now()) for each in named]
     who = by or login_name()
-    mark_seen(where, marked, who, note)
+    if not marked:
+        screen.say("Nothing is open there.")
+        return
+    mark_all_seen(where, list(dict(marked)), who, note)
     boards.refresh_board(where, roster, datetime.now(UTC), there=True)
-    screen.say(f"{marked} ({what}) is seen by {who}.")
+    for each, what in dict(marked).items():
+        screen.say(f"{each} ({what}) is seen by {who}.")
 
 
 def login_name() -> str:

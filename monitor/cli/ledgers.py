@@ -37,9 +37,10 @@ def status(
     csv: CsvOption = False,
     home: HomeOption = None,
 ) -> None:
-    """Show where every athlete stands.
+    """Show where every athlete stands, who needs a word first.
 
-    Day, stage, last session, last file, open findings, shut gates. A finding is open until `fallow seen` marks it.
+    Day, stage, what today allows, last file, open findings; why and what to do; shut gates. A finding is open until
+    `fallow seen` marks it.
 
     Example: fallow status
     """
@@ -64,45 +65,49 @@ def status(
 
 
 def _print_status(rows: list[dict[str, Any]]) -> None:
-    from monitor.cli.plans import STAGE_TITLES
+    """A line an athlete in order of need, then why and what to do for those who need a word, gates and questions."""
     from monitor.views.questions import question_words
+    from monitor.views.words import wait_words
 
     if not rows:
         screen.say("Nobody is on the roster yet; `fallow init` adds an athlete.")
         return
+    ordered = sorted(rows, key=lambda row: (row["need_rank"], _name(row).casefold()))
     columns = [
-        Column("athlete", one_line=False), Column("day", "right"), Column("stage", one_line=False),
-        Column("until", one_line=False), Column("last session", one_line=False), Column("last file", one_line=False),
-        Column("open findings", one_line=False),
+        Column("word"), Column("athlete", one_line=False), Column("day", "right"), Column("stage", one_line=False),
+        Column("today", one_line=False), Column("last file"), Column("open", one_line=False),
     ]  # fmt: skip
-    cells = [
-        (
-            row["athlete"],
-            "-" if row["day"] is None else row["day"],
-            STAGE_TITLES[row["stage"]] if row["stage"] else "no race",
-            row["stage_ends"] or "-",
-            _last_session(row),
-            (row["last_file_at"] or "-")[:16].replace("T", " "),
-            _open(row["open_findings"]),
-        )
-        for row in rows
-    ]
-    screen.table(columns, cells)
-    for row in rows:
+    screen.table(columns, [_status_row(row) for row in ordered])
+    for row in ordered:
+        if row["need"] != "not":
+            print()
+            screen.say(f"{_name(row)}: {row['why']}", hang="  ")
+            if row["do"]:
+                screen.say(f"-> {row['do']}", indent="  ", hang="     ")
         for gate in row["gates"]:
-            waits = f"next stage, {STAGE_TITLES[gate['before']]}, waits since {gate['since']}"
-            screen.say(f"{row['athlete']}: {waits}: {'; '.join(gate['reasons'])}", hang="  ")
+            waits = f"{wait_words(gate['before'])} since {gate['since']}"
+            screen.say(f"{_name(row)}: {waits}: {'; '.join(gate['reasons'])}", hang="  ")
         if row["summary"]:
-            screen.say(f"{row['athlete']}: {' '.join(row['summary'])}", hang="  ")
+            screen.say(f"{_name(row)}: {' '.join(row['summary'])}", hang="  ")
         for run in row["looks_like_a_race"]:
-            screen.say(f"{row['athlete']}: {question_words(run)}", hang="  ")
+            screen.say(f"{_name(row)}: {question_words(run)}", hang="  ")
 
 
-def _last_session(row: dict[str, Any]) -> str:
-    if row["last_session"] is None:
-        return "-"
+def _name(row: dict[str, Any]) -> str:
+    return str(row["name"] or row["athlete"])
+
+
+def _status_row(row: dict[str, Any]) -> tuple[str, ...]:
+    from monitor.cli.plans import STAGE_TITLES
+
     return (
-        f"{row['last_session'][:16].replace('T', ' ')} {row['last_session_sport']}, {row['last_session_min']:.0f} min"
+        "" if row["need"] == "not" else row["need"],
+        _name(row),
+        "-" if row["day"] is None else str(row["day"]),
+        STAGE_TITLES[row["stage"]] if row["stage"] else "no race",
+        row["today"],
+        (row["last_file_at"] or "-")[:10],
+        _open(row["open_findings"]),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from monitor.cli import opening
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from monitor.home import Home
-    from monitor.roster import Roster
+    from monitor.roster import Roster, RosterAthlete
 
 
 def to_mark(where: Home, roster: Roster, start_of_id: str, now: datetime) -> tuple[str, str]:
@@ -26,6 +26,20 @@ def to_mark(where: Home, roster: Roster, start_of_id: str, now: datetime) -> tup
                 raise
             return asked
     return found.id, f"{found.rule}, {found.date}"
+
+
+def open_of(where: Home, athlete: RosterAthlete, until: date | None) -> list[tuple[str, str]]:
+    """The findings of an athlete that stand and that nobody has seen, up to a day: whole ids, and what each is."""
+    from monitor.store import findings
+
+    with opening.reading(where) as con:
+        marks = findings.marks(con)
+        standing = findings.standing(con, athlete.id)
+    return [
+        (one.id, f"{one.rule}, {one.date}")
+        for one in standing
+        if one.id not in marks and (until is None or one.date <= until)
+    ]
 
 
 def _question(

@@ -38,17 +38,23 @@ def explain_view(
         "limits": [limit_view(limit) for limit in catalogue.limits_of(rule, limits)],
         "ceiling_reason": finding.evidence.get("reason"),
         "times": _times(finding, zone),
+        "signals": list(finding.evidence.get("signals") or ()),
+        "units": athlete.units if athlete else "metric",
         "masked_s": finding.evidence.get("masked_s"),
         "assumed": list(finding.evidence.get("assumed") or ()),
-        "signals": list(finding.evidence.get("signals") or ()),
         "numbers": {key: value for key, value in finding.evidence.items() if key not in SAID_ELSEWHERE},
-        "advice_to_coach": list(advice.what_now(finding.rule, finding.severity, finding.stage, limits, "coach")),
+        "advice_to_coach": list(_for_the_coach(finding, limits)),
         "cautions": list(advice.cautions(finding.severity)),
         "alerts": [
             {key: row[key] for key in ("id", "contact", "state", "reason", "sent_at", "title")} for row in alerts
         ],
         "withdrawn_at": local(withdrawn_at, zone),
     }
+
+
+def _for_the_coach(finding: Finding, limits: Limits) -> tuple[str, ...]:
+    about = advice.gravest_class(finding.evidence)
+    return advice.what_now(finding.rule, finding.severity, finding.stage, limits, "coach", about=about)
 
 
 def limit_view(limit: Limit) -> dict[str, Any]:

@@ -14,8 +14,8 @@ from monitor.views.moments import local
 from rules.findings import Finding
 
 COLUMNS = (
-    "id", "athlete", "rule", "severity", "stage", "day", "date", "session_start", "session_end", "sport", "source",
-    "observed", "limit", "unit", "summary", "advice", "seen_by",
+    "id", "athlete", "name", "rule", "severity", "stage", "day", "date", "session_start", "session_end", "sport",
+    "source", "observed", "limit", "unit", "summary", "advice", "seen_by",
 )  # fmt: skip
 """What a table for a spreadsheet holds; the evidence is left to JSON."""
 
@@ -48,7 +48,13 @@ def finding_view(finding: Finding, zone: ZoneInfo, marks: Sequence[dict[str, Any
 
 def findings_view(con: duckdb.DuckDBPyConnection, athletes: Sequence[RosterAthlete]) -> list[dict[str, Any]]:
     """Findings that stand, of the athletes named, newest first."""
-    zones = {one.id: one.athlete.zone for one in athletes}
+    named = {one.id: one.athlete for one in athletes}
     marks = findings.marks(con)
-    standing = [finding for finding in findings.standing(con) if finding.athlete in zones]
-    return [finding_view(finding, zones[finding.athlete], marks.get(finding.id, ())) for finding in standing]
+    standing = [finding for finding in findings.standing(con) if finding.athlete in named]
+    return [
+        {
+            **finding_view(finding, named[finding.athlete].zone, marks.get(finding.id, ())),
+            "name": named[finding.athlete].name or finding.athlete,
+        }
+        for finding in standing
+    ]

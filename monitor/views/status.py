@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 import duckdb
@@ -13,32 +13,61 @@ from monitor.judging.judge import View, view
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings
 from monitor.views.decision import decision_of, decision_view
+from monitor.views.first_word import Answers, first_word
 from monitor.views.moments import local
 from monitor.views.plan import shut_gates
 from monitor.views.questions import looks_like_races
-from monitor.views.standing import open_since
+from monitor.views.standing import next_stage, open_since
+from rules.day import answer
 from rules.findings import Finding
 from rules.limits import Limits
 from rules.summary import looked_back
 
 COLUMNS = (
     "athlete", "name", "day", "stage", "stage_ends", "last_session", "last_session_sport", "last_session_min",
-    "last_file_at", "open_findings", "open_worst",
+    "last_file_at", "open_findings", "open_worst", "need", "why", "do", "today", "next_stage", "next_date",
 )  # fmt: skip
+DAY = timedelta(days=1)
 
 
 def status_view(
     con: duckdb.DuckDBPyConnection, roster: Roster, athletes: Collection[RosterAthlete], now: datetime, limits: Limits
 ) -> list[dict[str, Any]]:
     """One entry an athlete, in the order of the roster."""
-    seen = set(findings.marks(con))
+    answers = Answers(findings.marks(con), findings.made_at(con))
     entries = []
     for athlete in athletes:
         made = view(con, roster, athlete, now, limits)
-        entry = status_entry(made, findings.standing(con, athlete.id), seen, now, limits)
-        asked = looks_like_races(made, seen, now, limits)
-        entries.append({**entry, "looks_like_a_race": asked, "summary": _looked_back(made, now, limits)})
+        standing = [one for one in findings.standing(con, athlete.id) if one.subject_start <= now + DAY]
+        asked = looks_like_races(made, answers.marks, now, limits)
+        entries.append(
+            {
+                **status_entry(made, standing, answers.marks, now, limits),
+                "looks_like_a_race": asked,
+                "summary": _looked_back(made, now, limits),
+                **_need(made, standing, answers, now, roster.alerts.late_after_days, limits),
+            }
+        )
     return entries
+
+
+def _need(
+    made: View, standing: Sequence[Finding], answers: Answers, now: datetime, news_days: float, limits: Limits
+) -> dict[str, Any]:
+    """What the board's line says: how urgent, why, what to do, what today allows, what comes next and when."""
+    decision = decision_of(made, now, limits)
+    word = first_word(made, standing, decision, answers, now, news_days, limits)
+    following = next_stage(made.judgement.current, now)
+    return {
+        "need": word.need,
+        "need_rank": list(word.rank),
+        "why": word.why,
+        "do": word.do,
+        "why_finding": word.finding or None,
+        "today": answer(decision),
+        "next_stage": following[0] if following else None,
+        "next_date": following[1].isoformat() if following else None,
+    }
 
 
 def status_entry(

@@ -68,6 +68,25 @@ def pace_words(seconds_per_km: float, units: str = "metric") -> str:
     return f"{seconds // 60}:{seconds % 60:02d}/{'mile' if units == 'imperial' else 'km'}"
 
 
+def speed_words(mps: float, units: str = "metric") -> str:
+    """ "24.1 km/h", or "15.0 mph"."""
+    return f"{mps * 3600 / METRES_A_MILE:.1f} mph" if units == "imperial" else f"{mps * 3.6:.1f} km/h"
+
+
+def distance_words(metres: float, units: str = "metric", digits: int = 1) -> str:
+    """ "5.0 km", or "3.1 miles"."""
+    whole, unit = (METRES_A_MILE, "miles") if units == "imperial" else (1000.0, "km")
+    return f"{metres / whole:.{digits}f} {unit}"
+
+
+METRES_A_FOOT = 0.3048
+
+
+def height_words(metres: float, units: str = "metric") -> str:
+    """ "120 m", or "394 ft"."""
+    return f"{metres / METRES_A_FOOT:.0f} ft" if units == "imperial" else f"{metres:.0f} m"
+
+
 def spoken(name: str) -> str:
     """An id as words: "no_running" -> "no running"."""
     return name.replace("_", " ")

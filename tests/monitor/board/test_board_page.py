@@ -14,7 +14,7 @@ from monitor.board import write
 from monitor.home import Home
 from monitor.judging.judge import view
 from monitor.store import findings
-from rules.day import answer, decide, now_words
+from rules.day import answer, audience_of, decide, now_words
 from rules.judgement.ordered import in_order
 from rules.limits import default_limits
 from tests.boards import NOW, opened
@@ -154,7 +154,7 @@ def test_what_today_allows_is_the_same_on_every_page(page: Page, board_home: Hom
     assert answer(decision) in page.text
     own = Page((board_home.path / "board" / "runa.html").read_text("utf-8"))
     assert answer(decision) in own.text
-    assert all(words in own.text for words in now_words(decision)[1:])
+    assert all(words in own.text for words in now_words(decision, audience_of(decision))[1:])
 
 
 def test_an_athletes_page_can_be_handed_on_without_anybody_elses_data(board_home: Home) -> None:

@@ -188,3 +188,14 @@ def test_a_value_beyond_the_scale_stays_in_the_picture() -> None:
     scale = Scale(0, 100, 10, 110)
     assert (scale(0), scale(100), scale(50)) == (110, 10, 60)
     assert (scale(-5), scale(500)) == (110, 10)
+
+
+def test_who_reads_by_the_mile_gets_miles() -> None:
+    runner = athlete(race("ultra_50k"))
+    known = scene(session(17, minutes=25), session(23, minutes=40), day=25, runner=runner)
+    plan = known.made.judgement.current
+    assert plan is not None
+    laid = sheet(plan, known.facts, on(25), LIMITS)
+    longest = onramp_charts(laid, known.facts, LIMITS, "imperial")[-1]
+    assert "a run of 4.1 miles" in longest.read_words
+    assert " miles<" in longest.chart

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from pathlib import Path
 
 import pytest
@@ -47,6 +48,36 @@ def test_findings_have_every_agreed_key_and_the_newest_comes_first(scanned: Path
     assert (run["stage"], run["day"], run["date"]) == ("days_off", 5, "2026-10-09")
 
 
+def test_findings_on_a_terminal_name_the_athlete_and_begin_with_those_that_need_a_word(own: Path) -> None:
+    shown = fallow("findings", home=own).out
+    assert "Runa Vik" in shown
+    every = fallow("findings", "--json", home=own).json()
+    assert {one["name"] for one in every} == {"Runa Vik"}
+    weight = {"stop": 2, "caution": 1, "note": 0}
+    ids = re.findall(r"^([0-9a-f]{10}) ", shown, re.MULTILINE)
+    by_id = {one["id"]: one for one in every}
+    weights = [weight[by_id[each]["severity"]] for each in ids]
+    assert len(ids) == len(every)
+    assert weights == sorted(weights, reverse=True)
+    fallow("seen", ids[0], "--by", "Ida", home=own)
+    after = re.findall(r"^([0-9a-f]{10}) ", fallow("findings", home=own).out, re.MULTILINE)
+    assert after[-1] == ids[0], "what somebody has seen comes last"
+
+
+def test_explain_fits_a_screen_and_tells_the_rest_when_asked(scanned: Path) -> None:
+    for one in fallow("findings", "--json", home=scanned).json():
+        short = fallow("explain", one["id"], home=scanned).out
+        lines = short.splitlines()
+        assert len(lines) <= 24, short
+        assert max(map(len, lines)) <= 80
+        for part in ("Why it is believed", "What to do now", f"fallow explain {one['id']} --all"):
+            assert part in short
+        whole = fallow("explain", one["id"], "--all", home=scanned).out
+        assert "How sure: " in whole
+        assert "The rule: " in whole
+        assert len(whole) > len(short)
+
+
 def test_findings_can_be_narrowed(scanned: Path) -> None:
     everything = fallow("findings", "--json", home=scanned).json()
     stops = fallow("findings", "--severity", "stop", "--json", home=scanned).json()
@@ -77,6 +108,21 @@ def test_status_has_every_agreed_key(scanned: Path) -> None:
     assert set(one["open_findings"]) == {"note", "caution", "stop"}
     assert one["last_session"] == "2026-10-12T17:00:00+02:00"
     assert one["open_findings"]["stop"] >= 1
+    assert (one["need"], one["why_finding"] is not None) == ("now", True)
+    assert (one["decision"]["allowed_min"], one["today"]) == (0, one["decision"]["answer"])
+
+
+def test_status_on_a_terminal_begins_with_who_needs_a_word_and_says_why(own: Path) -> None:
+    text = (own / "roster.toml").read_text("utf-8")
+    calm = SECOND.replace("Odd Berg", "Ane Calm").replace('"odd"', '"ane"').replace("/odd", "/ane")
+    (own / "roster.toml").write_text(calm + text, "utf-8")
+    (own / "exports" / "ane").mkdir()
+    rows = fallow("status", "--json", "--as-of", LATER, home=own).json()
+    assert [one["athlete"] for one in rows] == ["ane", "runa"], "as in the roster"
+    shown = fallow("status", "--as-of", LATER, home=own).out
+    assert shown.index("Runa Vik") < shown.index("Ane Calm")
+    assert f"Runa Vik: {rows[1]['why'][:40]}" in shown
+    assert "\n  -> " in shown
 
 
 def test_intake_tells_what_became_of_every_file(scanned: Path) -> None:

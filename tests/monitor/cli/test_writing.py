@@ -7,6 +7,8 @@ import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import pytest
+
 from tests.homes import LATER, Ran, fallow, make_home
 
 ANSWERS = "n\ny\nn\n3\n2\nleft calf\n6\n7\nfever, dark urine\n"
@@ -193,7 +195,7 @@ def test_explain_shows_numbers_times_limits_sources_advice_and_who_was_told(scan
     assert shown["advice"]
     assert shown["cautions"]
     assert shown["alerts"][0]["contact"] == "coach"
-    told = fallow("explain", finding["id"], home=scanned)
+    told = fallow("explain", finding["id"], "--all", home=scanned)
     assert max(map(len, told.out.splitlines())) <= 80
     for words in ("Within the session", "The ceiling: ", "How sure: ", "What to do now", "Caution", "2026-10-09 18:00"):
         assert words in told.out
@@ -205,3 +207,43 @@ def test_the_board_is_one_private_file_whose_path_is_printed(own: Path) -> None:
     assert "Runa Vik" in (own / "board.html").read_text("utf-8")
     assert (own / "board.html").stat().st_mode & 0o777 == 0o600
     assert fallow("board", "--json", "--as-of", LATER, home=own).json() == {"path": str(own / "board.html")}
+
+
+def _open(home: Path) -> list[dict[str, object]]:
+    return [one for one in fallow("findings", "--json", home=home).json() if not one["seen"]]
+
+
+def test_several_are_marked_at_once(own: Path) -> None:
+    first, second, *_ = _open(own)
+    ran = fallow("seen", str(first["id"]), str(second["id"])[:8], "--by", "Ida", "--note", "talked", home=own)
+    assert ran.status == 0, ran.err
+    assert len(ran.out.splitlines()) == 2
+    left = {one["id"] for one in _open(own)}
+    assert not left & {first["id"], second["id"]}
+
+
+def test_none_is_marked_where_one_is_not_known(own: Path) -> None:
+    first = str(_open(own)[0]["id"])
+    assert fallow("seen", first, "zzzz", home=own).status == 2
+    assert first in {one["id"] for one in _open(own)}
+
+
+def test_all_of_an_athlete_are_marked_up_to_a_day(own: Path) -> None:
+    before = _open(own)
+    last = sorted({str(one["date"]) for one in before})[-2]
+    assert fallow("seen", "--athlete", "runa", "--all", "--until", last, "--by", "Ida", home=own).status == 0
+    assert {one["id"] for one in _open(own)} == {one["id"] for one in before if str(one["date"]) > last}
+    assert fallow("seen", "--athlete", "runa", "--all", home=own).status == 0
+    assert _open(own) == []
+    assert fallow("seen", "--athlete", "runa", "--all", home=own).out == "Nothing is open there.\n"
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [(), ("--all",), ("--athlete", "runa"), ("abc", "--athlete", "runa", "--all"), ("abc", "--until", "2026-10-10")],
+)
+def test_seen_says_in_one_line_how_it_is_used(own: Path, arguments: tuple[str, ...]) -> None:
+    ran = fallow("seen", *arguments, home=own)
+    assert ran.status == 2
+    assert "--athlete" in ran.err
+    assert len(ran.err.splitlines()) == 1
