@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from contextlib import redirect_stdout
+from io import StringIO
 from typing import Any
 
 from monitor.cli import screen
@@ -12,8 +14,9 @@ from monitor.views.signals import said_by
 from monitor.views.words import sentence
 
 MOST_TIMES = 20
-FIRST_NUMBERS, FIRST_SIGNALS, FIRST_ADVICE = 3, 3, 2
-"""How many of each are told before `--all`: what, when, numbers, why it is believed and what to do fit a screen."""
+SCREEN_LINES = 24
+HOW_MANY = ((3, 3, 2), (1, 3, 2), (0, 2, 2), (0, 1, 2), (0, 1, 1))
+"""Numbers, signals and sentences of advice that are told before `--all`: as many as fit a screen."""
 LONGEST_NUMBER = 50
 HOW_SURE = {
     "published": "published",
@@ -24,6 +27,21 @@ HOW_SURE = {
 
 def print_explanation(shown: dict[str, Any], *, everything: bool = False) -> None:
     """What, when, numbers, why it is believed, what to do; then, with `everything`, all else that is known."""
+    if everything:
+        _print_head(shown)
+        _print_all(shown)
+        return
+    _print_short(shown, next((each for each in HOW_MANY if _lines(shown, each) <= SCREEN_LINES), HOW_MANY[-1]))
+
+
+def _lines(shown: dict[str, Any], how_many: tuple[int, int, int]) -> int:
+    """How many lines so much of it takes."""
+    with redirect_stdout(StringIO()) as printed:
+        _print_short(shown, how_many)
+    return len(printed.getvalue().splitlines())
+
+
+def _print_head(shown: dict[str, Any]) -> None:
     stage = STAGE_TITLES.get(shown["stage"], shown["stage"])
     screen.heading(
         f"{shown['name']}: {shown['severity']}, {shown['rule']}, {shown['date']}, day {shown['day']}, {stage}"
@@ -32,24 +50,21 @@ def print_explanation(shown: dict[str, Any], *, everything: bool = False) -> Non
         screen.say(f"Withdrawn on {shown['withdrawn_at'][:16].replace('T', ' ')}: newer data tell otherwise.")
     screen.say(sentence(shown["summary"]))
     print()
-    if everything:
-        _print_all(shown)
-        return
-    screen.entries([(name, text) for name, text in _subject(shown)[2:] if text] + _short_numbers(shown))
-    _section("Why it is believed", _believed(shown))
-    _section("What to do now", [("-", text) for text in shown["advice"][:FIRST_ADVICE]])
+
+
+def _print_short(shown: dict[str, Any], how_many: tuple[int, int, int]) -> None:
+    numbers, signals, advice = how_many
+    _print_head(shown)
+    brief = [(name, text) for name, text in _numbers(shown) if text and len(text) <= LONGEST_NUMBER]
+    screen.entries([(name, text) for name, text in _subject(shown)[2:] if text] + brief[:numbers])
+    _section("Why it is believed", _believed(shown, signals))
+    _section("What to do now", [("-", text) for text in shown["advice"][:advice]])
     screen.say(f"All else, with the limits and their sources: fallow explain {shown['id']} --all")
 
 
-def _short_numbers(shown: dict[str, Any]) -> list[tuple[str, str]]:
-    """The first numbers that are short enough for a line."""
-    rows = [(name, text) for name, text in _numbers(shown) if text and len(text) <= LONGEST_NUMBER]
-    return rows[:FIRST_NUMBERS]
-
-
-def _believed(shown: dict[str, Any]) -> list[tuple[str, str]]:
+def _believed(shown: dict[str, Any], signals: int) -> list[tuple[str, str]]:
     """What the signals say, else what was assumed; and how strong the evidence for the rule is."""
-    heard = [one for one in shown["signals"] if one.get("says") != "nothing"][:FIRST_SIGNALS]
+    heard = [one for one in shown["signals"] if one.get("says") != "nothing"][:signals]
     rows = [(str(one["signal"]), said_by(one)) for one in heard]
     rows += [("assumed", text) for text in shown["assumed"][:1]]
     left_out = "; ".join(f"{name} {text}".removeprefix("masked ") for name, text in _masked(shown)[:1])
