@@ -12,6 +12,7 @@ import duckdb
 from monitor.alerts import beside
 from monitor.alerts import decide as alerts
 from monitor.alerts.beside import Beside
+from monitor.alerts.day_told import day_of
 from monitor.alerts.digest import digest_row, urgency
 from monitor.alerts.news import Daily, Digest, FolderNews, Trouble
 from monitor.alerts.readers import reader_of
@@ -19,7 +20,7 @@ from monitor.judging.judge import view
 from monitor.roster import Contact, Roster, RosterAthlete
 from monitor.store import decisions, findings
 from monitor.store.database import Store
-from rules.day import answer, decide, now_words
+from rules.day import decide
 from rules.judgement.ordered import in_order
 from rules.limits import Limits
 from rules.today import today
@@ -98,12 +99,13 @@ def _queue(
     decision = decide(made.judgement, in_order(made.history, limits), now, limits)
     if not decision.active or decision.day is None or decision.stage is None:
         return False
-    audience = reader_of(roster, athlete.id, contact).audience
+    told = day_of(made.judgement, made.history, limits)(reader_of(roster, athlete.id, contact), now)
+    assert told is not None
     daily = Daily(
         day=decision.day,
         stage=decision.stage,
-        answer=answer(decision, audience.clock),
-        words=now_words(decision, audience),
+        answer=told.answer,
+        words=(*(told.now if decision.flags else ()), *(why for _, why in told.why), *told.ends),
         stage_ends=day.stage_ends,
         sport=decision.sport,
         walks=decision.movement == "walking",

@@ -196,6 +196,7 @@ class History:
     checkins: tuple[CheckIn, ...] = ()
     holds: tuple[Hold, ...] = ()
     last_file_at: datetime | None = None
+    watched_since: datetime | None = None  # when the folder was first looked at; nobody is silent before
 
 
 @dataclass(frozen=True, slots=True)

@@ -149,7 +149,9 @@ def _assumed(item: Item) -> list[str]:
 def _text(items: Sequence[Item], parts: Sequence[_Part], reader: Reader, today: date) -> str:
     """What to do now, what happened, what to watch; then the rest as far as it fits, the others being counted."""
     first, others = parts[0], list(zip(items[1:], parts[1:], strict=True))
-    day = _day(items, today) if first.must or isinstance(items[0].news, StageBegins | StageHeld) else None
+    about_day = first.must or isinstance(items[0].news, StageBegins | StageHeld)
+    silent = any(finding.rule == "gone_quiet" for finding in items[0].findings)  # then no day is being trained by
+    day = _day(items, today) if about_day and not silent else None
     end = _end(items, reader)
     paper = _Paper(MOST_LETTERS - sum(len(line) + 1 for line in end) - POINTER_LENGTH)
     paper.put(_now(day, items, first, reader, today))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import datetime
 from functools import partial
 
@@ -10,7 +10,7 @@ from monitor.alerts.items import DayTold
 from monitor.alerts.readers import Reader
 from monitor.alerts.words import sentence
 from rules.advice import class_advice
-from rules.day import answer, decide, ends_words, reason_words
+from rules.day import Reason, answer, decide, ends_words, reason_words
 from rules.day.words import after_words
 from rules.facts import History
 from rules.judge import Judgement
@@ -42,6 +42,11 @@ def _told(judgement: Judgement, history: History, limits: Limits, reader: Reader
         decision.date,
         said,
         class_advice(decision.flags[0].numbers["class"], reader.role) if decision.flags else (sentence(said),),
-        tuple((each.finding or "", sentence(reason_words(each, audience))) for each in against),
+        tuple((each.finding or "", sentence(reason_words(each, audience))) for each in _one_a_kind(against)),
         tuple(sentence(each) for each in dict.fromkeys([*after, *ends])),
     )
+
+
+def _one_a_kind(reasons: Iterable[Reason]) -> list[Reason]:
+    """The strictest of each kind: two stops of one session are one reason to rest."""
+    return list({each.kind: each for each in reversed(list(reasons))}.values())[::-1]

@@ -99,7 +99,7 @@ def _waits(news: StageHeld) -> str:
 def _why_and_until_when(news: StageHeld) -> list[str]:
     opens = [sentence(f"what opens it: {'; '.join(news.asks)}")] if news.asks else []
     why = [sentence(each) for each in news.reasons]
-    return list(dict.fromkeys([*why, *opens, "The stage before it goes on meanwhile."]))
+    return list(dict.fromkeys([*why, *opens]))
 
 
 def _daily(news: Daily, reader: Reader) -> tuple[str, str]:

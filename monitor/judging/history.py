@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 import duckdb
 
 from monitor.roster import RosterAthlete
-from monitor.store import body, history, intake, recordings
+from monitor.store import body, decisions, history, intake, recordings
 from rules.facts import History
 from rules.limits import Limits
 
@@ -43,4 +43,15 @@ def load_history(
         checkins=tuple(body.checkins(con, athlete.id, first, last)),
         holds=tuple(hold for hold in history.holds(con, athlete.id) if hold.at <= now),
         last_file_at=max((moment for moment in seen if moment is not None and moment <= now), default=None),
+        watched_since=min(watched_since(con, athlete.id) or now, now),
     )
+
+
+def note_first_look(con: duckdb.DuckDBPyConnection, athlete: str, now: datetime) -> None:
+    """From now on the athlete can be silent; the journal keeps it for the next store."""
+    decisions.first_time(con, f"watched:{athlete}", watched_since(con, athlete) or now, owed=True)
+
+
+def watched_since(con: duckdb.DuckDBPyConnection, athlete: str) -> datetime | None:
+    """When the folder was first looked at; None where it never was."""
+    return decisions.noted_at(con, f"watched:{athlete}") or intake.first_read(con, athlete)

@@ -12,7 +12,7 @@ import duckdb
 
 from monitor import fingerprints
 from monitor.judging.difference import Difference, difference
-from monitor.judging.history import AHEAD, judged_from, load_history, window
+from monitor.judging.history import AHEAD, judged_from, load_history, note_first_look, window
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import codec, findings, history, recordings
 from rules.facts import History, SampleContext, Session
@@ -125,6 +125,7 @@ def rejudge(
 
     While some of the digests are of other code or limits than the rest, past seasons keep their findings.
     """
+    note_first_look(con, athlete.id, now)
     before = history.judged_under(con, athlete.id)
     under = fingerprint(roster, athlete, now, limits)
     touched = history.to_judge(con).get(athlete.id)

@@ -155,6 +155,12 @@ def first_time(con: duckdb.DuckDBPyConnection, key: str, now: datetime, *, owed:
     return True
 
 
+def noted_at(con: duckdb.DuckDBPyConnection, key: str) -> datetime | None:
+    """When a key was noted; None where it was not."""
+    row = con.execute("SELECT min(noted_at) FROM told_once WHERE key = ?", [key]).fetchone()
+    return from_store(row[0]) if row and row[0] is not None else None
+
+
 def any_told(con: duckdb.DuckDBPyConnection, prefix: str, *, replayed_only: bool = False) -> bool:
     """Whether a key that begins so is noted."""
     found = con.execute(

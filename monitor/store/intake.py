@@ -153,6 +153,12 @@ def last_arrival(con: duckdb.DuckDBPyConnection, athlete: str) -> datetime | Non
     return from_store_or_none(row[0]) if row else None
 
 
+def first_read(con: duckdb.DuckDBPyConnection, athlete: str) -> datetime | None:
+    """When a file was first read."""
+    row = con.execute("SELECT min(read_at) FROM intake WHERE athlete = ?", [athlete]).fetchone()
+    return from_store_or_none(row[0]) if row else None
+
+
 def unreadable_since(con: duckdb.DuckDBPyConnection, athlete: str, since: datetime) -> list[tuple[str, str]]:
     """(path, reason) of what became unreadable after a moment."""
     return con.execute(

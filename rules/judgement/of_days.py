@@ -144,8 +144,9 @@ def silence_findings(
         return []
     first = min(each.race.finish.timestamp() for each in plans if each.is_active(now))
     finish = next(each.race.finish for each in plans if each.race.finish.timestamp() == first)
-    since = quiet_since(facts.last_file_at, finish)
-    breach = gone_quiet(since, now, silent_after_hours, facts.athlete.zone)
+    since = quiet_since(facts.last_file_at, finish, facts.watched_since)
+    ever = facts.last_file_at is not None
+    breach = gone_quiet(since, now, silent_after_hours, facts.athlete.zone, ever=ever)
     if breach is None:
         return []
     told = facts.athlete.local_date(since + timedelta(hours=silent_after_hours))

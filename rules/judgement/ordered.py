@@ -30,6 +30,7 @@ class Ordered:
     checkins: tuple[CheckIn, ...]
     holds: tuple[Hold, ...]
     last_file_at: datetime | None
+    watched_since: datetime | None
 
 
 def in_order(history: History, limits: Limits) -> Ordered:
@@ -51,4 +52,5 @@ def in_order(history: History, limits: Limits) -> Ordered:
         checkins=tuple(in_time(sorted(history.checkins, key=repr))),
         holds=history.holds,
         last_file_at=history.last_file_at,
+        watched_since=history.watched_since,
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from math import log
 
@@ -217,3 +218,13 @@ def test_silence_in_a_plan_is_told_and_outside_it_is_not() -> None:
     never = judge(history(), at(3, 14), LIMITS, 72, quiet)
     assert told(never) == [(3, "gone_quiet", "caution")]
     assert never.findings[0].subject_kind == "silence"
+    assert "No file has ever come" in never.findings[0].summary
+
+
+def test_nobody_is_silent_before_the_folder_was_first_looked_at() -> None:
+    def after(hours: float) -> list[tuple[int, str, str]]:
+        old = replace(history(last_file_at=at(1, 12)), watched_since=at(10, 12))
+        return told(judge(old, at(10, 12) + timedelta(hours=hours), LIMITS, 72, quiet))
+
+    assert after(0) == after(71.9) == []
+    assert after(72) == [(13, "gone_quiet", "caution")]

@@ -191,3 +191,21 @@ def test_silence_in_a_plan_is_said_once_and_ends_with_the_next_file(tmp_path: Pa
     sent = len(scene.sent.messages)
     scene.scan(at(8, 15))
     assert len(scene.sent.messages) == sent
+
+
+def test_the_first_look_at_an_old_folder_says_nothing_of_silence(tmp_path: Path, workers: Workers) -> None:
+    scene = Scene(tmp_path, workers)
+    scene.drop("ride.fit", outing(at(4), "cycling", ride(30, 105)))
+    scene.scan(at(12, 12))
+    assert found(scene) == []
+    scene.scan(at(15, 13))
+    assert [rule for rule, _, _ in found(scene)] == ["gone_quiet"]
+
+
+def test_a_folder_in_which_nothing_ever_came_is_told_as_that(tmp_path: Path, workers: Workers) -> None:
+    scene = Scene(tmp_path, workers)
+    scene.scan(at(4, 12))
+    scene.scan(at(7, 13))
+    ((_, title, body),) = scene.sent.messages
+    assert title == "Caution – Runa: nothing ever came"
+    assert body.startswith("Look together whether the exports land in the folder")
