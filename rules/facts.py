@@ -226,3 +226,4 @@ class SampleContext:
     speed_work: Literal["none", "strides", "free"]
     easy_ground: bool
     threshold: Threshold | None
+    highest_bpm: float | None = None  # what this athlete's heart can be believed to do; more is the sensor's

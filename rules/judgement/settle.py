@@ -16,6 +16,7 @@ from rules.judgement.finding import Place
 from rules.judgement.ordered import Ordered
 from rules.limits import Limits
 from rules.plan import Plan, Stop, build_plan
+from rules.plan.ceilings import believable_bpm
 from rules.plan.races import ruling_at
 from rules.running import no_running
 from rules.session.threshold import choose
@@ -125,7 +126,8 @@ def _placed(
             continue
         race = plan.race.finish.timestamp()
         allowed = plan.allowance_on(facts.days[session.key])
-        context = SampleContext(allowed.ceiling, allowed.speed_work, allowed.easy_ground, thresholds[race])
+        highest = believable_bpm(facts.athlete, plan.race.finish.year, limits)
+        context = SampleContext(allowed.ceiling, allowed.speed_work, allowed.easy_ground, thresholds[race], highest)
         breaches = samples.of(session, context)
         window = (race, allowed.stage)
         running = no_running(

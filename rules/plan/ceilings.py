@@ -64,6 +64,14 @@ def estimated_hr_max(born: int, year: int, limits: Limits) -> Fraction:
     return exact(intercept) - exact(slope) * (year - born)
 
 
+def believable_bpm(athlete: Athlete, year: int, limits: Limits) -> float | None:
+    """What a sensor can be believed of this athlete's heart; None where neither HRmax nor age is known."""
+    over = limits.value("cleaning.over_hr_max_bpm")
+    if athlete.hr_max is not None:
+        return float(athlete.hr_max + over["measured"])
+    return None if athlete.born is None else float(estimated_hr_max(athlete.born, year, limits) + over["estimated"])
+
+
 def _hr_max(athlete: Athlete, year: int, limits: Limits) -> tuple[Fraction, str, tuple[str, ...]] | None:
     if athlete.hr_max is not None:
         return Fraction(athlete.hr_max), f"HRmax {athlete.hr_max}", ()

@@ -51,8 +51,12 @@ def clean(
     pauses: Sequence[tuple[float, float]],
     samples: Samples | pl.DataFrame,
     limits: Limits,
+    highest_bpm: float | None = None,
 ) -> Track:
-    """Clean one session's samples; the same for the digest and for the verdict."""
+    """Clean one session's samples; the same for the digest and for the verdict, but that the verdict knows the athlete.
+
+    `highest_bpm` is what this athlete's heart can be believed to do at most.
+    """
     table = columns(samples)
     clock = timeline(table.get("t_s", np.zeros(0)), elapsed_s, pauses, limits)
     kept = {name: values[clock.kept] for name, values in table.items()}
@@ -69,11 +73,12 @@ def clean(
     under = ground(altitude, speed.speed_mps, limits)
     raw_hr = kept.get("hr_bpm", np.full(len(clock.time_s), np.nan))
     effort = effort_speed(speed.speed_mps, under.sure_slope)
-    heart = clean_heart(raw_hr, clock, effort if kind in ON_FOOT else empty, raw_spm, limits)
+    heart = clean_heart(raw_hr, clock, effort, raw_spm, limits, highest_bpm)
     apart = float(np.median(np.diff(clock.time_s))) if len(clock.time_s) > 1 else 1.0
     moves = Moves(spm, speed.speed_mps, heart.rows_bpm, under.slope, clock.real, apart)
     kind, carried, ridden_s = on_wheels(kind, moves, limits)
     if kind not in ON_FOOT:
         effort = empty
+        heart = clean_heart(raw_hr, clock, effort, raw_spm, limits, highest_bpm)
     walk = gait(kind, moves, carried, limits)
     return Track(kind, inside, clock, heart, speed, under, walk, spm, effort, ridden_s, kept)

@@ -41,8 +41,13 @@ class Heart:
         return float(self.weight_s[self.masked].sum())
 
 
-def clean_heart(raw: Floats, clock: Timeline, effort: Floats, spm: Floats, limits: Limits) -> Heart:
-    """Mask what no heart does. `effort` is level-ground speed a row, NaN where unknown."""
+def clean_heart(
+    raw: Floats, clock: Timeline, effort: Floats, spm: Floats, limits: Limits, highest_bpm: float | None = None
+) -> Heart:
+    """Mask what no heart does. `effort` is level-ground speed a row, NaN where unknown.
+
+    `highest_bpm` is the most that this athlete's heart can be believed to do, where that is known.
+    """
     bpm = np.rint(raw)
     recorded = np.isfinite(bpm)
     weight = clock.weights(recorded)
@@ -50,8 +55,10 @@ def clean_heart(raw: Floats, clock: Timeline, effort: Floats, spm: Floats, limit
         return Heart(bpm, weight, recorded, np.full(len(clock.rows_s), np.nan))
     with np.errstate(invalid="ignore"):
         beyond = recorded & ((bpm < limits.number("cleaning.hr_lowest")) | (bpm > limits.number("cleaning.hr_highest")))
+    if highest_bpm is not None:
+        beyond |= recorded & _beyond_this_heart(bpm, highest_bpm, limits)
     rows = clock.on_rows(np.where(beyond, np.nan, bpm))
-    jumps = _jumps(rows, effort, limits)
+    jumps = _jumps(rows, clock.rows_s, effort, limits) | _rises_by_itself(rows, effort, limits)
     flat = _flat(rows, effort, limits)
     locked = _locked(rows, spm, effort, limits)
     at = clock.row_of_samples()
@@ -75,6 +82,13 @@ class _Edge:
     up: bool
 
 
+def _beyond_this_heart(bpm: Floats, highest: float, limits: Limits) -> Flags:
+    """What is more than the athlete's heart can do, with the climb to it and the fall from it."""
+    with np.errstate(invalid="ignore"):
+        near = stretches(~(bpm <= highest - limits.number("cleaning.stands_out_bpm")))
+        return flagged(len(bpm), [(a, b) for a, b in near if (bpm[a:b] > highest).any()])
+
+
 def _edges(rows: Floats, reach: int, far_bpm: float) -> list[_Edge]:
     """Where heart rate moves further within so many seconds than a heart can."""
     change = np.full(len(rows), np.nan)
@@ -87,42 +101,108 @@ def _edges(rows: Floats, reach: int, far_bpm: float) -> list[_Edge]:
                 steps = np.diff(rows[a : b + reach])
                 steepest = a + int(np.nanargmax(steps if up else -steps))
                 found.append(_Edge(max(a, steepest - reach + 1), min(b - 1 + reach, steepest + reach), up))
-    return sorted(found, key=lambda edge: (edge.start + edge.end, edge.up))
+    return sorted(found, key=_in_time)
 
 
-def _jumps(rows: Floats, effort: Floats, limits: Limits) -> Flags:
-    """Spikes and dips between two impossible edges, and a false start that ends in an impossible fall."""
+def _in_time(edge: _Edge) -> tuple[int, bool]:
+    return edge.start + edge.end, edge.up
+
+
+def _edges_over_gaps(rows: Floats, rows_s: Floats, limits: Limits) -> list[_Edge]:
+    """The same over a gap of up to a minute, in which a heart may change by a beat a second."""
+    known = np.flatnonzero(np.isfinite(rows))
+    seconds, change = np.diff(rows_s[known]), np.diff(rows[known])
+    reach = limits.number("cleaning.jump_s")
+    far = limits.number("cleaning.jump_bpm") + np.maximum(seconds - reach, 0.0)
+    gaps = (seconds >= reach) & (seconds <= limits.number("cleaning.longest_sparse_gap_s")) & (np.abs(change) >= far)
+    return [_Edge(int(known[i]), int(known[i + 1]), bool(change[i] > 0)) for i in np.flatnonzero(gaps)]
+
+
+def _jumps(rows: Floats, rows_s: Floats, effort: Floats, limits: Limits) -> Flags:
+    """Spikes and dips between impossible edges or up to the end, and false starts that end in an impossible fall."""
     bad = np.zeros(len(rows), dtype=np.bool_)
     if not np.isfinite(rows).any():
         return bad
     reach = limits.whole("cleaning.jump_s") - 2
-    edges = _edges(rows, reach, limits.number("cleaning.jump_bpm"))
+    edges = _edges(rows, reach, limits.number("cleaning.jump_bpm")) + _edges_over_gaps(rows, rows_s, limits)
+    edges.sort(key=_in_time)
     for edge in edges:
         bad[edge.start : edge.end + 1] = True
-    for first, second in pairwise(edges):
+    end = int(np.flatnonzero(np.isfinite(rows))[-1])
+    for first, second in pairwise([*edges, _Edge(end + 1, end + 1, up=False)]):
         if first.up != second.up and _is_spike(rows, effort, first, second, limits):
             bad[first.start : second.end + 1] = True
-    begin = int(np.argmax(np.isfinite(rows)))
-    falls = [edge for edge in edges + _edges(rows, reach, limits.number("cleaning.false_start_bpm")) if not edge.up]
-    early = [edge.end for edge in falls if edge.end - begin <= limits.whole("cleaning.false_start_s")]
-    if early:
-        bad[begin : max(early) + 1] = True
+    falls = edges + _edges(rows, reach, limits.number("cleaning.false_start_bpm"))
+    for fall in falls:
+        bad[_false_since(rows, effort, fall, edges, limits) : fall.end + 1] = True
+    return bad & np.isfinite(rows)
+
+
+def _false_since(rows: Floats, effort: Floats, fall: _Edge, edges: list[_Edge], limits: Limits) -> int:
+    """Where the false start begins that this fall ends; behind the fall where it ends none.
+
+    A false start stands high from the first beats on. A fall that an effort's end explains, or that ends a spike, says
+    nothing of what was before.
+    """
+    begin, none = int(np.argmax(np.isfinite(rows))), fall.end + 1
+    before, after = slice(max(fall.start - 30, begin), fall.start), slice(fall.end, fall.end + 30)
+    if fall.up or fall.end - begin > limits.whole("cleaning.false_start_s") or fall.start <= begin:
+        return none
+    if any(edge.up and edge.end <= fall.start for edge in edges):
+        return none
+    if _rise(effort[before], effort[after]) * limits.number("cleaning.hr_gain") >= limits.number(
+        "cleaning.lock_small_bpm"
+    ):
+        return none
+    level = float(np.nanmedian(rows[after])) if np.isfinite(rows[after]).any() else np.inf
+    with np.errstate(invalid="ignore"):
+        high = rows[begin : fall.start] >= level + limits.number("cleaning.stands_out_bpm")
+    low = np.flatnonzero(~high & np.isfinite(rows[begin : fall.start]))
+    return begin + (int(low[-1]) + 1 if len(low) else 0)
+
+
+def _rises_by_itself(rows: Floats, effort: Floats, limits: Limits) -> Flags:
+    """Where the heart climbs within two minutes at an even effort as none does, until it has come down again."""
+    bad = np.zeros(len(rows), dtype=np.bool_)
+    far, apart = limits.number("cleaning.by_itself_bpm"), 120
+    if len(rows) <= 2 * apart:
+        return bad
+    heart, work = rolling_median(rows, 15, least=5), rolling_mean(effort, 61, least=40)
+    with np.errstate(invalid="ignore"):
+        climb = heart[2 * apart :] - heart[apart:-apart]
+        even = np.abs(work[2 * apart :] - work[apart:-apart]) * limits.number("cleaning.hr_gain") < limits.number(
+            "cleaning.lock_small_bpm"
+        )
+        even &= np.abs(work[apart:-apart] - work[: -2 * apart]) * limits.number("cleaning.hr_gain") < limits.number(
+            "cleaning.lock_small_bpm"
+        )
+        settled = heart[apart:-apart] - heart[: -2 * apart] < limits.number("cleaning.lock_small_bpm")
+    for a, b in stretches((climb >= far) & even & settled):
+        level = float(heart[a + apart])
+        with np.errstate(invalid="ignore"):
+            back = np.flatnonzero(heart[a + apart :] < level + limits.number("cleaning.stands_out_bpm"))
+        start = a + apart + int(back[back < apart][-1]) if (back < apart).any() else a + apart
+        down = back[back > b - a + apart]
+        bad[start : a + apart + int(down[0]) if len(down) else len(rows)] = True
     return bad & np.isfinite(rows)
 
 
 def _is_spike(rows: Floats, effort: Floats, first: _Edge, second: _Edge, limits: Limits) -> bool:
     """Short ones always; longer ones when they stand out from both sides and the speed says that nothing happened."""
     seconds = second.start - first.end
-    if seconds <= limits.number("cleaning.spike_s"):
+    to_the_end = second.start == second.end
+    if seconds <= limits.number("cleaning.spike_s") and not to_the_end:
         return True
     inside, before = slice(first.end, second.start), slice(max(first.start - 60, 0), first.start)
-    if seconds > limits.number("cleaning.longest_spike_s") or np.isfinite(effort[inside]).mean() < 0.5:
+    if seconds > limits.number("cleaning.longest_spike_s"):
         return False
     sign = 1.0 if first.up else -1.0
-    sides = (before, slice(second.end, second.end + 60))
+    sides = (before,) if to_the_end else (before, slice(second.end, second.end + 60))
     stands_out = all(
         sign * _rise(rows[inside], rows[side]) >= limits.number("cleaning.stands_out_bpm") for side in sides
     )
+    if np.isfinite(effort[inside]).mean() < 0.5:  # nothing says what was done; no heart leaps there and back
+        return stands_out
     harder = sign * _rise(effort[inside], effort[before]) * limits.number("cleaning.hr_gain")
     return stands_out and harder < limits.number("cleaning.lock_small_bpm")
 

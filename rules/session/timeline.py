@@ -29,6 +29,7 @@ class Timeline:
     rows_s: Floats
     real: Flags
     longest_gap_s: float
+    limits: Limits
     sample_of_row: np.ndarray[Any, np.dtype[np.int64]] | None = None  # where every second has a sample of its own
 
     @property
@@ -37,17 +38,24 @@ class Timeline:
         return float(np.sum(self.until_s - self.time_s))
 
     def weights(self, known: Flags) -> Floats:
-        """Seconds each known sample stands for: to the next known one, ten at the most, never over a pause or gap."""
+        """Seconds each known sample stands for: to the next known one, ten at the most, never over a pause or gap.
+
+        A channel that the device keeps more seldom by itself has its own longest gap.
+        """
         weight = np.zeros(len(self.time_s))
         at = np.flatnonzero(known)
         if len(at) == 0:
             return weight
+        longest = self._longest_gap_of(self.time_s[at])
         gaps_before = np.concatenate(([0], np.cumsum(self.broken)))
         following = np.append(at[1:], at[-1])
         unbroken = (gaps_before[following] == gaps_before[at]) & (following > at)
         to_next = np.where(unbroken, self.time_s[following] - self.time_s[at], self._rest_of_piece(at))
-        weight[at] = np.clip(to_next, 0.0, self.longest_gap_s)
+        weight[at] = np.clip(to_next, 0.0, longest)
         return weight
+
+    def _longest_gap_of(self, time_s: Floats) -> float:
+        return max(self.longest_gap_s, longest_gap(time_s, self.limits))
 
     def _rest_of_piece(self, at: np.ndarray[Any, np.dtype[np.int64]]) -> Floats:
         """Seconds from a sample to the end of its unbroken piece."""
@@ -63,10 +71,11 @@ class Timeline:
         if self.sample_of_row is not None and known.all():
             return np.where(self.real, values[self.sample_of_row], np.nan)
         time, value = self.time_s[known], values[known]
+        longest = self._longest_gap_of(time)
         after = np.searchsorted(time, self.rows_s, side="left")
         right = np.minimum(after, len(time) - 1)
         left = np.maximum(np.where(time[right] == self.rows_s, right, after - 1), 0)
-        inside = (after < len(time)) & (time[left] <= self.rows_s) & (time[right] - time[left] <= self.longest_gap_s)
+        inside = (after < len(time)) & (time[left] <= self.rows_s) & (time[right] - time[left] <= longest)
         return np.where(self.real & inside, np.interp(self.rows_s, time, value), np.nan)
 
     def row_of_samples(self) -> np.ndarray[Any, np.dtype[np.int64]]:
@@ -88,10 +97,10 @@ def timeline(time_s: Floats, elapsed_s: float, pauses: Sequence[tuple[float, flo
     for begin, end in pauses:
         kept &= ~((time_s > begin) & (time_s < end))
     time = time_s[kept]
-    longest = _longest_gap(time, limits)
+    longest = longest_gap(time, limits)
     if len(time) == 0:
         empty = np.zeros(0)
-        return Timeline(kept, empty, empty.astype(np.bool_), empty, empty, empty.astype(np.bool_), longest)
+        return Timeline(kept, empty, empty.astype(np.bool_), empty, empty, empty.astype(np.bool_), longest, limits)
     step = np.diff(time)
     last = float(np.clip(elapsed_s - time[-1], 0.0, longest)) if np.isfinite(elapsed_s) else 0.0
     until = np.append(time[:-1] + np.minimum(step, longest), time[-1] + last)
@@ -102,10 +111,10 @@ def timeline(time_s: Floats, elapsed_s: float, pauses: Sequence[tuple[float, flo
             broken[before] = True
             until[before] = min(until[before], max(begin, float(time[before])))
     rows, real = _rows(time, broken)
-    return Timeline(kept, time, broken, until, rows, real, longest, _own_samples(time, rows, real))
+    return Timeline(kept, time, broken, until, rows, real, longest, limits, _own_samples(time, rows, real))
 
 
-def _longest_gap(time: Floats, limits: Limits) -> float:
+def longest_gap(time: Floats, limits: Limits) -> float:
     """Ten seconds; more where the device itself keeps a record only every so often, as some do to save space."""
     longest = limits.number("cleaning.longest_gap_s")
     usual = float(np.median(np.diff(time))) if len(time) > 20 else 0.0

@@ -20,7 +20,9 @@ def judge_samples(
     session: Session, samples: pl.DataFrame, context: SampleContext, limits: Limits
 ) -> tuple[Breach, ...]:
     """One breach at most of each rule that needs the samples; `not_judged` names those that could not be told."""
-    track = clean(session.sport, session.sub_sport, session.elapsed_s, session.pauses, samples, limits)
+    track = clean(
+        session.sport, session.sub_sport, session.elapsed_s, session.pauses, samples, limits, context.highest_bpm
+    )
     untold: dict[str, str] = {}
     found: list[Breach | None] = []
     if context.ceiling is not None:
