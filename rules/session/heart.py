@@ -75,6 +75,9 @@ def clean_heart(
     return Heart(bpm, weight, masked, np.where(bad, np.nan, believed), kept, times)
 
 
+SETTLED = 120  # s in which a heart has answered an effort: two time constants
+
+
 @dataclass(frozen=True, slots=True)
 class _Edge:
     start: int
@@ -155,35 +158,32 @@ def _false_since(rows: Floats, effort: Floats, fall: _Edge, edges: list[_Edge], 
     ):
         return none
     level = float(np.nanmedian(rows[after])) if np.isfinite(rows[after]).any() else np.inf
+    calm = rolling_median(rows[begin : fall.start], 31)
     with np.errstate(invalid="ignore"):
-        high = rows[begin : fall.start] >= level + limits.number("cleaning.stands_out_bpm")
-    low = np.flatnonzero(~high & np.isfinite(rows[begin : fall.start]))
+        low = np.flatnonzero(calm < level + limits.number("cleaning.stands_out_bpm"))
     return begin + (int(low[-1]) + 1 if len(low) else 0)
 
 
 def _rises_by_itself(rows: Floats, effort: Floats, limits: Limits) -> Flags:
-    """Where the heart climbs within two minutes at an even effort as none does, until it has come down again."""
+    """Where the heart climbs within two minutes of even effort as none does, until it or the effort has changed."""
     bad = np.zeros(len(rows), dtype=np.bool_)
-    far, apart = limits.number("cleaning.by_itself_bpm"), 120
-    if len(rows) <= 2 * apart:
+    if len(rows) <= 2 * SETTLED:
         return bad
-    heart, work = rolling_median(rows, 15, least=5), rolling_mean(effort, 61, least=40)
+    heart, work = rolling_median(rows, 15, least=5), rolling_mean(effort, 61, least=61)
+    small, gain = limits.number("cleaning.lock_small_bpm"), limits.number("cleaning.hr_gain")
     with np.errstate(invalid="ignore"):
-        climb = heart[2 * apart :] - heart[apart:-apart]
-        even = np.abs(work[2 * apart :] - work[apart:-apart]) * limits.number("cleaning.hr_gain") < limits.number(
-            "cleaning.lock_small_bpm"
-        )
-        even &= np.abs(work[apart:-apart] - work[: -2 * apart]) * limits.number("cleaning.hr_gain") < limits.number(
-            "cleaning.lock_small_bpm"
-        )
-        settled = heart[apart:-apart] - heart[: -2 * apart] < limits.number("cleaning.lock_small_bpm")
-    for a, b in stretches((climb >= far) & even & settled):
-        level = float(heart[a + apart])
+        climb = heart[2 * SETTLED :] - heart[SETTLED:-SETTLED] >= limits.number("cleaning.by_itself_bpm")
+        climb &= heart[SETTLED:-SETTLED] - heart[: -2 * SETTLED] < small
+    for a, b in stretches(climb):
+        if not np.ptp(work[a : a + 2 * SETTLED]) * gain < small:  # also where it is not known throughout, as at a pause
+            continue
+        begin = a + SETTLED
         with np.errstate(invalid="ignore"):
-            back = np.flatnonzero(heart[a + apart :] < level + limits.number("cleaning.stands_out_bpm"))
-        start = a + apart + int(back[back < apart][-1]) if (back < apart).any() else a + apart
-        down = back[back > b - a + apart]
-        bad[start : a + apart + int(down[0]) if len(down) else len(rows)] = True
+            low = heart[begin:] < heart[begin] + limits.number("cleaning.stands_out_bpm")
+            over = low | ~((work[begin:] - work[begin]) * gain < small)
+        since = np.flatnonzero(low[:SETTLED])
+        until = np.flatnonzero(over[b - a + SETTLED :])
+        bad[begin + (since[-1] if len(since) else 0) : b + 2 * SETTLED + (until[0] if len(until) else len(rows))] = True
     return bad & np.isfinite(rows)
 
 
@@ -263,7 +263,7 @@ def _locked(rows: Floats, spm: Floats, effort: Floats, limits: Limits) -> Flags:
     share = rolling_mean(np.where(np.isfinite(rows) & np.isfinite(spm), near.astype(np.float64), np.nan), 15, least=8)
     for span in stretches(np.nan_to_num(share) >= 0.6, bridge=20, least=limits.whole("cleaning.lock_s")):
         alike = _likeness(rows, spm, span)
-        if alike > limits.number("cleaning.lock_likeness") or _unexplained(rows, effort, span, alike, limits):
+        if alike > limits.number("cleaning.lock_likeness") or _unexplained(rows, spm, effort, span, alike, limits):
             bad[max(span[0] - 4, 0) : span[1] + 4] = True
     return bad & np.isfinite(rows)
 
@@ -279,7 +279,7 @@ def _likeness(rows: Floats, spm: Floats, span: Stretch) -> float:
     return float(np.corrcoef(a, b)[0, 1])
 
 
-def _unexplained(rows: Floats, effort: Floats, span: Stretch, alike: float, limits: Limits) -> bool:
+def _unexplained(rows: Floats, spm: Floats, effort: Floats, span: Stretch, alike: float, limits: Limits) -> bool:
     """Does heart rate leap up to the steps, or down from them, without the effort that would explain it?
 
     One great leap is enough; smaller ones must be there at both ends, or at one with the ups and downs of the steps.
@@ -288,6 +288,10 @@ def _unexplained(rows: Floats, effort: Floats, span: Stretch, alike: float, limi
     great, small = limits.number("cleaning.lock_unexplained_bpm"), limits.number("cleaning.lock_small_bpm")
     leaps = []
     for outside, edge in ((slice(max(a - 60, 0), max(a - 5, 0)), a), (slice(b + 5, b + 60), b)):
+        from_rest = edge == a and a - int(np.argmax(np.isfinite(rows))) < SETTLED
+        if from_rest or np.isnan(spm[outside]).sum() > 10:  # the start, or a pause between
+            leaps.append(0.0)
+            continue
         rise = _rise(rows[a + 5 : b - 5], rows[outside])
         harder = max(_rise(effort[a:b], effort[outside]), 0.0)
         sudden = _leap(rows[max(edge - 20, 0) : edge + 20])
