@@ -72,8 +72,10 @@ def _dots(
         ("dot once", [on for on, _ in told if on in once and on not in out]),
         ("dot out", [on for on, _ in told if on in out]),
     ):
-        chosen = set(wanted)
-        chart.dots([(sheet.middle(on), scale(value)) for on, value in told if on in chosen], kind)
+        places = [(sheet.middle(on), scale(value)) for on, value in told if on in set(wanted)]
+        chart.dots(places, kind)
+        if kind == "dot once":
+            chart.dots(places, "hole")
 
 
 def _dot_keys(one: str, limit: float | None, once: str, out: str) -> tuple[Key, ...]:
@@ -239,7 +241,7 @@ def clocks_chart(sheet: Sheet, clocks: Clocks) -> Figure:
     highest = max([1.0, *clocks.heart.values(), *clocks.impact.values()])
     scale = Scale(0, min(rounded(0, highest, 0.25)[1], MOST_SHARE), TOP, BOTTOM + 16)
     drawn = "Two lines since the race, each the last seven days as a share of a usual week before the race."
-    chart = Chart("Two clocks: load of the heart, impact on tendon and bone", drawn, HEIGHT + 16)
+    chart = Chart("Two clocks: work of the heart, impact on tendon and bone", drawn, HEIGHT + 16)
     weeks(chart, sheet, TOP, BOTTOM + 16)
     chart.level(scale(1), "usual", GUTTER)
     lines: list[Label] = [(scale(1), "usual", "tick"), (BOTTOM + 10, "0", "tick")]

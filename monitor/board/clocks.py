@@ -101,7 +101,7 @@ def _shares(loads: dict[date, float], usual: float, days: Sequence[date]) -> dic
 
 def _said(sheet: Sheet, heart: dict[date, float], impact: dict[date, float], limits: Limits) -> str:
     parts = [_resting(sheet, limits)]
-    for name, values in (("load of the heart", heart), ("impact on tendon and bone", impact)):
+    for name, values in (("work of the heart", heart), ("impact on tendon and bone", impact)):
         if values:
             parts.append(f"{name}, last seven days: {number(list(values.values())[-1] * 100, 0)} % of a usual week")
         else:

@@ -27,7 +27,7 @@ from monitor.views.words import clock
 from rules.limits import Limits
 
 FEW_CHANGES, FEW_ATHLETES = 4, 8
-"""Changes since yesterday that are told without being asked for, on a board of so few."""
+"""Changes since yesterday that are told without being asked for, on a board of so few, whose lines are not cut."""
 
 
 def write(
@@ -106,6 +106,7 @@ def _page(
         needs=Counter(one.word.need for one in rows),
         news=changed,
         since=clock(changed.since, zone),
+        many=len(rows) > FEW_ATHLETES,
         few=len(changed.changes) <= FEW_CHANGES and len(rows) <= FEW_ATHLETES,
         alone=pages.view(entries[0], now) if len(entries) == 1 else None,
         troubles=state.troubles,

@@ -227,7 +227,8 @@ def test_fifteen_lines_fit_a_screen(browser: Browser, pages: dict[str, Path], tm
     assert line
     many = "".join(line[0].replace("a-runa", f"a-{number}") for number in range(40))
     copy = tmp_path / "board.html"
-    copy.write_text(text.replace(line[0], many).replace('<section class="troubles"', "<section hidden"), "utf-8")
+    text = text.replace(line[0], many).replace('<section class="troubles"', "<section hidden")
+    copy.write_text(text.replace("roster by-rank", "roster by-rank many"), "utf-8")
     with _context(browser) as context:
         page = context.new_page()
         page.goto(copy.as_uri())
