@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from monitor.board import render
-from monitor.board.athlete_view import AthleteView, athlete_view, shown
+from monitor.board.athlete_view import AthleteView, athlete_view, said_now, shown
 from monitor.board.files import Folder, stamp
 from monitor.board.gather import Desk, Known
 from monitor.board.past import Bygone
@@ -15,7 +15,6 @@ from monitor.board.row import Row
 from monitor.board.shelf import Asked, Shelf
 from monitor.store import codec
 from monitor.views.words import clock
-from rules.day import audience_of, now_words
 from rules.limits import Limits
 
 AT_ONCE = 25
@@ -70,7 +69,7 @@ class AthletePages:
             "athlete.jinja",
             made_from=made_from,
             it=view,
-            written=clock(now, entry.known.athlete.athlete.zone),
+            written=clock(now, entry.known.athlete.athlete.zone, entry.known.athlete.clock),
             rules_at="../board.html",
         )
 
@@ -85,11 +84,17 @@ class AthletePages:
             row.allowed,
             row.where,
             row.next,
-            now_words(decision, audience_of(decision)),
+            said_now(known, row),
             decision.used_min,
         )
         return stamp(
-            (render.fingerprint(), self._limits.fingerprint, codec.to_text(athlete), known.athlete.units),
+            (
+                render.fingerprint(),
+                self._limits.fingerprint,
+                codec.to_text(athlete),
+                known.athlete.units,
+                known.athlete.clock,
+            ),
             (decision.date, shown_now, known.standing, [desk.marks.get(each.id) for each in known.standing]),
             [(each.key, each.version) for each in history.sessions],
             (history.nights, history.mornings, history.checkins, history.holds),

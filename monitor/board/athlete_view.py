@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 
 from monitor.board.asked import questions
@@ -21,7 +21,7 @@ from monitor.board.session_view import SessionView
 from monitor.board.strip import strip
 from monitor.board.tables import checkin_rows, day_rows, decisions, hold_words
 from monitor.views.standing import open_since
-from monitor.views.words import day, pace_words, race_name, sentence, wait_words
+from monitor.views.words import day, pace_words, race_name, sentence, short_moment, wait_words
 from rules.day import Decision, audience_of, now_words
 from rules.findings import Finding
 from rules.judgement.ordered import Ordered
@@ -68,13 +68,19 @@ def athlete_view(known: Known, row: Row, desk: Desk, now: datetime, limits: Limi
     return AthleteView(
         row=row,
         ends=day(plan.last_date) if plan else "",
-        now=now_words(row.decision, audience_of(row.decision))[1:],
+        now=said_now(known, row)[1:],
         easy=(*_easy(row.decision, known.athlete.units), *today.notes),
         mornings=today.mornings,
         held=(*(_gate(gate) for gate in gates), *_holds(plan, athlete.local_date(now))),
         plan=plan_view(known, plan, shown(known), desk, now, limits) if plan else None,
         asked=questions(known, desk.marks, now, limits),
     )
+
+
+def said_now(known: Known, row: Row) -> tuple[str, ...]:
+    """What today allows, why, and what ends it, in sentences."""
+    audience = replace(audience_of(row.decision), clock=short_moment(known.athlete.clock))
+    return now_words(row.decision, audience)
 
 
 def _easy(decision: Decision, units: str) -> tuple[str, ...]:
@@ -116,7 +122,7 @@ def plan_view(
         checkins=checkin_rows(laid),
         decided=decisions(plan),
         gaps=tuple(sentence(text) for text in data_gaps(laid, thin, unreadable)),
-        groups=tuple(groups(found, desk.marks, athlete.zone, limits, known.athlete.units)),
+        groups=tuple(groups(found, desk.marks, known.athlete, limits)),
         tally=tally(found),
     )
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, tzinfo
+from datetime import datetime
 from itertools import groupby
 from typing import Any
 
-from monitor.alerts.words import against
+from monitor.alerts.words import against, when
+from monitor.roster import RosterAthlete
 from monitor.views.numbers import NOT_NUMBERS, number_name, number_words
 from monitor.views.signals import signal_words
 from monitor.views.words import clock, counted, day, rule_place, sentence, spoken, stage_words
@@ -51,11 +52,7 @@ class Group:
 
 
 def groups(
-    found: Sequence[Finding],
-    marks: Mapping[str, Sequence[dict[str, Any]]],
-    zone: tzinfo,
-    limits: Limits,
-    units: str = "metric",
+    found: Sequence[Finding], marks: Mapping[str, Sequence[dict[str, Any]]], athlete: RosterAthlete, limits: Limits
 ) -> list[Group]:
     """Findings (newest first) by subject."""
     made = []
@@ -64,10 +61,10 @@ def groups(
         first = together[0]
         made.append(
             Group(
-                title=_title(first, zone),
+                title=_title(first, athlete),
                 place=_place(first),
                 source=first.source or "",
-                findings=tuple(_shown(each, marks.get(each.id, ()), zone, limits, units) for each in together),
+                findings=tuple(_shown(each, marks.get(each.id, ()), athlete, limits) for each in together),
                 session=first.subject if first.subject_kind == "session" else None,
                 worst=str(first.severity),
             )
@@ -75,10 +72,9 @@ def groups(
     return made
 
 
-def _title(finding: Finding, zone: tzinfo) -> str:
+def _title(finding: Finding, athlete: RosterAthlete) -> str:
     if finding.subject_kind == "session" and finding.session_start is not None:
-        end = f"–{finding.session_end.astimezone(zone):%H:%M}" if finding.session_end else ""
-        return f"{clock(finding.session_start, zone)}{end}, {spoken(finding.sport or 'session')}"
+        return f"{when(finding, athlete.athlete.zone, athlete.clock)}, {spoken(finding.sport or 'session')}"
     kinds = {"morning": "the morning", "checkin": "the check-in", "silence": "no files", "week": "the week", "day": ""}
     return ", ".join(part for part in (day(finding.date), kinds.get(finding.subject_kind, "")) if part)
 
@@ -88,25 +84,26 @@ def _place(finding: Finding) -> str:
     return stage if finding.stage == "before" else f"day {finding.day}, {stage}"
 
 
-def _shown(finding: Finding, marks: Sequence[dict[str, Any]], zone: tzinfo, limits: Limits, units: str) -> Shown:
+def _shown(finding: Finding, marks: Sequence[dict[str, Any]], athlete: RosterAthlete, limits: Limits) -> Shown:
+    about = advice.gravest_class(finding.evidence)
     return Shown(
         id=finding.id,
         severity=str(finding.severity),
         rule=finding.rule,
         about=spoken(finding.rule),
         summary=sentence(finding.summary),
-        numbers=tuple((name, text) for name, text in _numbers(finding, units) if text),
+        numbers=tuple((name, text) for name, text in _numbers(finding, athlete.units) if text),
         athlete_does=finding.advice,
-        coach_does=advice.what_now(finding.rule, finding.severity, finding.stage, limits, "coach"),
-        seen=tuple(_seen(mark, zone) for mark in marks),
+        coach_does=advice.what_now(finding.rule, finding.severity, finding.stage, limits, "coach", about=about),
+        seen=tuple(_seen(mark, athlete) for mark in marks),
         sure=catalogue.rule(finding.rule).evidence,
     )
 
 
-def _seen(mark: dict[str, Any], zone: tzinfo) -> str:
+def _seen(mark: dict[str, Any], athlete: RosterAthlete) -> str:
     at: datetime = mark["at"]
     note = f": {mark['note']}" if mark["note"] else ""
-    return f"{mark['by']}, {clock(at, zone)}{note}"
+    return f"{mark['by']}, {clock(at, athlete.athlete.zone, athlete.clock)}{note}"
 
 
 def _masked(evidence: dict[str, Any]) -> str:

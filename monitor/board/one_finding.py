@@ -46,7 +46,7 @@ def write_finding(home: Home, roster: Roster, store: Store, finding: Finding, no
         plan=view,
         groups=shown,
         views=Shelf(store, limits).views(then, plan, shown),
-        written=clock(now, athlete.athlete.zone),
+        written=clock(now, athlete.athlete.zone, athlete.clock),
         rules_at="../board.html",
     )
     home.made()

@@ -80,7 +80,7 @@ class PastPages:
             told = contents(con, windows, ends)
         for one, content in zip(plans, told, strict=True):
             marks = [self._desk.marks.get(each.id) for each in one.found]
-            entry = (codec.to_text(one.athlete.athlete), one.athlete.units)
+            entry = (codec.to_text(one.athlete.athlete), one.athlete.units, one.athlete.clock)
             look = (render.fingerprint(), self._limits.fingerprint)
             yield stamp(look, entry, content, one.now.made.history.holds, one.found, marks)
 
@@ -97,6 +97,6 @@ class PastPages:
             athlete=one.athlete.athlete.name or one.athlete.id,
             words=one.words,
             plan=view,
-            written=clock(now, one.athlete.athlete.zone),
+            written=clock(now, one.athlete.athlete.zone, one.athlete.clock),
             rules_at="../board.html",
         )

@@ -11,7 +11,7 @@ from monitor.board.gather import Desk, Known
 from monitor.board.small_weeks import small_weeks
 from monitor.views.first_word import Word, first_word
 from monitor.views.standing import body_words, next_words, quiet_words, where_words
-from monitor.views.words import day, race_name
+from monitor.views.words import day, race_name, short_moment
 from rules.day import Decision, answer, decide
 from rules.judgement.of_days import plan_checkins
 from rules.limits import Limits
@@ -48,7 +48,7 @@ def row(known: Known, desk: Desk, now: datetime, news_days: float, limits: Limit
         where=where_words(plan, now),
         stage=plan.stage_at(now) if plan else "",
         day=plan.day_of(on) if plan else None,
-        allowed=answer(decision),
+        allowed=answer(decision, short_moment(known.athlete.clock)),
         race=f"{race_name(plan.race)}, {day(plan.day0)}" if plan else "no race",
         next=next_words(plan, now),
         body=body_words(plan_checkins(known.facts, plan) if plan else {}, on),

@@ -18,6 +18,7 @@ from monitor.views.moments import local
 from monitor.views.plan import shut_gates
 from monitor.views.questions import looks_like_races
 from monitor.views.standing import next_stage, open_since
+from monitor.views.words import short_moment
 from rules.day import answer
 from rules.findings import Finding
 from rules.limits import Limits
@@ -64,7 +65,7 @@ def _need(
         "why": word.why,
         "do": word.do,
         "why_finding": word.finding or None,
-        "today": answer(decision),
+        "today": answer(decision, short_moment(made.athlete.clock)),
         "next_stage": following[0] if following else None,
         "next_date": following[1].isoformat() if following else None,
     }

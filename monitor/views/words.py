@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from datetime import date, datetime, tzinfo
 from functools import cache, lru_cache
 
+from monitor.alerts.words import clock as time_of_day
+from monitor.roster.types import ClockFace
 from rules.catalogue import catalogue
 from rules.facts import Race
 
@@ -42,10 +45,15 @@ def short_day(on: date) -> str:
     return f"{on.day} {on:%b}"
 
 
-def clock(moment: datetime, zone: tzinfo) -> str:
-    """ "Fri 9 Oct, 17:42"."""
+def clock(moment: datetime, zone: tzinfo, face: ClockFace = "24h") -> str:
+    """ "Fri 9 Oct, 17:42", or "Fri 9 Oct, 5:42 pm"."""
     local = moment.astimezone(zone)
-    return f"{day(local.date())}, {local:%H:%M}"
+    return f"{day(local.date())}, {time_of_day(local, face)}"
+
+
+def short_moment(face: ClockFace) -> Callable[[datetime], str]:
+    """Says a local moment as "Tue 11:58", or "Tue 11:58 am"."""
+    return lambda moment: f"{moment:%a} {time_of_day(moment, face)}"
 
 
 def counted(number: int, one: str, many: str = "") -> str:

@@ -1,0 +1,48 @@
+"""When a finding was made, as answers to it are held against: also in a store that was made anew."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from monitor.judging.difference import Difference
+from monitor.store import decisions, findings
+from monitor.store.database import Store
+from rules.findings import Finding, Severity
+
+START = datetime(2026, 10, 9, 16, tzinfo=UTC)
+RUN = Finding(
+    "aa11111111", "runa", "no_running", Severity.STOP, "days_off", 5, date(2026, 10, 9), "session", "k", START, START,
+    START, START, "running", "a.fit", 25.0, 0.0, "min", "A run of 25 min", {},
+)  # fmt: skip
+
+
+@pytest.fixture
+def con(tmp_path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+    with Store(tmp_path / "fallow.duckdb").writing() as con:
+        yield con
+
+
+def test_a_finding_is_as_old_as_its_first_telling_or_its_first_storing(con: duckdb.DuckDBPyConnection) -> None:
+    stored, told = START + timedelta(hours=30), START + timedelta(hours=1)
+    findings.apply(con, Difference("runa", fresh=(RUN,)), stored)
+    assert findings.made_at(con) == {RUN.id: stored}
+    decisions.record(con, [decisions.decision(RUN, "coach", 3, decisions.SENT_BEFORE)], told)
+    assert findings.made_at(con) == {RUN.id: told}, "as the journal remembers"
+
+
+def test_a_finding_that_grew_worse_is_known_by_what_was_decided(con: duckdb.DuckDBPyConnection) -> None:
+    caution = replace(RUN, severity=Severity.CAUTION)
+    findings.apply(con, Difference("runa", fresh=(caution,)), START)
+    decisions.record(con, [decisions.decision(caution, "coach", 2, "first")], START)
+    assert findings.worse_at(con) == {}
+    later = START + timedelta(hours=2)
+    findings.apply(con, Difference("runa", worse=((caution, RUN),)), later)
+    decisions.record(con, [decisions.decision(RUN, "coach", 3, "worse")], later)
+    assert findings.worse_at(con) == {RUN.id: later}
+    assert findings.made_at(con) == {RUN.id: START}
