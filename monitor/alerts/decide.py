@@ -41,6 +41,7 @@ __all__ = [
 TOLD_OTHERWISE = 0.1
 """Share by which a number has changed that makes another telling worth a message."""
 TAKES_BACK: tuple[ItemKind, ...] = ("taken_back",)
+CORRECTS: tuple[ItemKind, ...] = ("correction",)
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +147,8 @@ class Teller:
         for channel in self._desk.channels:
             knows.append(read[channel])
             if finding.severity <= read[channel]:
-                self._desk.take_off(channel, ids)
+                if not self._desk.exchange(channel, ids, finding, kinds=CORRECTS):
+                    self._desk.take_off(channel, ids)
             elif self._desk.exchange(channel, ids, finding, given_up=True):
                 knows.append(int(finding.severity))
         if max(knows) < standing:

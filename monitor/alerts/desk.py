@@ -86,13 +86,20 @@ class Desk:
         )
 
     def exchange(
-        self, channel: int, ids: Collection[str], new: Finding, reason: str | None = None, *, given_up: bool = False
+        self,
+        channel: int,
+        ids: Collection[str],
+        new: Finding,
+        reason: str | None = None,
+        *,
+        given_up: bool = False,
+        kinds: Collection[ItemKind] = TELLS,
     ) -> bool:
         """Put a finding as it is now into a row that nobody has read; False where there is none."""
         for row in self._unread(channel):
             parts = items.from_text(row.items)
-            if (given_up or row.state != "failed") and any(_holds(one, ids, TELLS) for one in parts):
-                changed = [_merged(one, [new], ids) if _holds(one, ids, TELLS) else one for one in parts]
+            if (given_up or row.state != "failed") and any(_holds(one, ids, kinds) for one in parts):
+                changed = [_merged(one, [new], ids) if _holds(one, ids, kinds) else one for one in parts]
                 self._rewrite(row, changed, reason or row.reason)
                 return True
         return False

@@ -9,8 +9,9 @@ from monitor.alerts.advising import call_of
 from monitor.alerts.happened import happened
 from monitor.alerts.news import DigestRow
 from monitor.alerts.readers import Reader
-from monitor.alerts.words import day_words, in_passing
+from monitor.alerts.words import clean, day_words, in_passing
 from rules.day import Decision, answer, decide, reason_words
+from rules.day.words import CLASS_ANSWERS
 from rules.facts import History
 from rules.findings import Finding, Severity
 from rules.judge import Judgement
@@ -20,6 +21,7 @@ from rules.limits import Limits
 NEWS = timedelta(days=2)
 """A finding older than this was told in an earlier morning."""
 SILENT = timedelta(days=2)
+MOST_TOLD = 60
 NO_NEED = frozenset({"rest_hours", "time_used", "rest_day", "week_share", "tolerated_used"})
 """Reasons that are the plan's own and ask for no word."""
 
@@ -41,13 +43,14 @@ def digest_row(
     row = decision.plan.planned_stage(decision.date)
     gate = next((each for each in decision.plan.gates if each.until is None and each.reasons), None)
     heard = history.last_file_at
+    grave = str(decision.flags[0].numbers["class"]) if decision.flags else ""
     return DigestRow(
         name=reader.called,
         day=decision.day,
         stage=decision.stage,
-        answer=answer(decision, reader.audience.clock),
+        answer=CLASS_ANSWERS[grave] if grave else answer(decision, reader.audience.clock),
         why=_why(decision, worst, reader),
-        call=call_of(decision.flags[0].numbers["class"], reader) if decision.flags else "",
+        call=call_of(grave, reader) if grave else "",
         silent_since=decision.athlete.local_date(heard) if heard is not None and now - heard >= SILENT else None,
         never_came=heard is None,
         begins=decision.stage if row is not None and row.first_date == decision.date else "",
@@ -59,7 +62,7 @@ def digest_row(
 def _why(decision: Decision, worst: Finding | None, reader: Reader) -> str:
     """A sign for a doctor, else the gravest of the last days, else what keeps the athlete at rest."""
     if decision.flags:
-        return str(decision.flags[0].numbers["name"])
+        return f"“{clean(str(decision.flags[0].numbers['told']), MOST_TOLD)}”"
     if worst is not None and worst.rule != "gone_quiet":
         return f"{happened(worst, reader).title} ({day_words(worst.date)})"
     ruling = decision.ruling

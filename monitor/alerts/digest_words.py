@@ -54,7 +54,7 @@ def _numbered(words: Sequence[DigestRow]) -> list[str]:
     """The first of them with what the day allows, since why stands above already."""
     told = []
     for index, row in enumerate(words, start=1):
-        why = f" {capital(row.call + ': ' if row.call else '')}{row.why}." if index > 1 else ""
+        why = f" {capital(f'{row.call}: {row.why}' if row.call else row.why)}." if index > 1 else ""
         told.append(f"{index}. {row.name}, day {row.day}: {row.answer}.{why}")
     return told
 

@@ -181,8 +181,7 @@ def _pain(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happene
 
 def _doctor(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
     names = listed([clean(str(flag.get("name") or flag["told"]), 60) for flag in found["flags"]])
-    told = "; ".join(f"“{clean(str(flag['told']), 80)}”" for flag in found["flags"])
-    return Happened(names, f"Told in the check-in: {told}.")
+    return Happened(names, "From the check-in.")
 
 
 def _quiet(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:

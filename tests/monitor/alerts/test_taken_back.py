@@ -132,3 +132,39 @@ def test_what_was_given_up_is_not_kept_beside_a_worse_telling_of_the_same(scene:
     scene.try_until_given_up()
     scene.queue(worse=((HEART, replace(HEART, severity=STOP)),))
     assert [(row["state"], row["severity"]) for row in scene.outbox()] == [("waiting", "stop")]
+
+
+SHORT = finding(
+    "duration_cap", CAUTION, observed=52.0, limit=45.0, evidence={"of": "day", "day": [1]}, summary="52 min"
+)
+WHOLE = replace(SHORT, observed=66.0, summary="66 min")
+
+
+def test_a_fuller_file_that_changes_numbers_already_told_is_told_as_a_correction(scene: Scene) -> None:
+    scene.queue(SHORT)
+    scene.deliver()
+    scene.queue(changed=((SHORT, WHOLE),))
+    scene.queue(changed=((WHOLE, replace(WHOLE, observed=67.0)),))
+    scene.pass_time(minutes=1)
+    scene.deliver()
+    title, body = scene.channel.sent[-1][1:]
+    assert len(scene.channel.sent) == 2
+    assert title == "Correction: Caution – Runa: 67 min, 22 over the day's 45 (day 5)"
+    assert "You were told: 52 min, 7 over the day's 45." in body
+
+
+def test_numbers_that_hardly_change_or_that_nobody_read_are_no_correction(scene: Scene) -> None:
+    scene.queue(SHORT)
+    scene.queue(changed=((SHORT, WHOLE),))
+    assert [row["title"] for row in scene.outbox()] == ["Caution – Runa: 66 min, 21 over the day's 45 (day 5)"]
+    scene.deliver()
+    scene.queue(changed=((WHOLE, replace(WHOLE, observed=69.0)),))
+    assert len(scene.outbox()) == 1
+
+
+def test_a_correction_of_what_is_long_past_is_only_on_record(scene: Scene) -> None:
+    scene.queue(SHORT)
+    scene.deliver()
+    scene.pass_time(days=9)
+    scene.queue(changed=((SHORT, WHOLE),))
+    assert len(scene.outbox()) == 1
