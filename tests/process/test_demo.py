@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 
 from monitor.cli.main import run
+from monitor.store.database import Store
 
 ROOT = Path(__file__).parent.parent.parent
 SAMPLES = ROOT / "sample_exports"
@@ -143,6 +144,38 @@ def test_every_alert_arrived_and_is_shown_as_it_was_received(ran: Ran) -> None:
     shown = " ".join(ran.text.replace("   | ", "").split())
     for row in rows:
         assert " ".join(row["title"].split()) in shown
+
+
+FREQUENT = (
+    ("runa", "the day, each morning", "daily", "60 min easy"),
+    ("runa", "a run hidden in a walk", "alert", "no_running"),
+    ("ida", "the same, to the coach", "alert", "no_running"),
+    ("runa", "fast running", "alert", "no_speed_work"),
+    ("runa", "a day that was too long", "alert", "duration_cap"),
+    ("runa", "a check-in", "alert", "stairs_test"),
+    ("runa", "mornings and nights, together", "alert", "resting_hr_up"),
+    ("runa", "heart-rate variability", "alert", "hrv_down"),
+    ("runa", "a stage that begins", "stage", "begin"),
+    ("ida", "a stage that waits, to the coach", "stage", "wait"),
+)
+"""The ten most frequent messages: to whom, about what, and how to find the first of them in the outbox."""
+
+
+def test_the_messages_in_the_readme_are_those_that_are_sent(ran: Ran) -> None:
+    with Store(ran.home / "fallow.duckdb").reading() as con:
+        sent = con.execute("SELECT contact, kind, title, body, items FROM outbox ORDER BY number").fetchall()
+    lines = ["| about | title | first line |", "|---|---|---|"]
+    for to, about, kind, mark in FREQUENT:
+        title, body = next(
+            (title, body)
+            for contact, its_kind, title, body, its_items in sent
+            if (contact, its_kind) == (to, kind)
+            and (f'"rule":"{mark}"' in its_items or (kind != "alert" and mark in title))
+        )
+        lines.append(f"| {about} | {title} | {body.splitlines()[0]} |")
+    table = "\n".join(lines)
+    readme = (ROOT / "README.md").read_text("utf-8")
+    assert table in readme, f"the README should have this table:\n{table}"
 
 
 def test_a_folder_with_something_in_it_is_refused_in_one_line(tmp_path: Path) -> None:
