@@ -63,7 +63,7 @@ def test_a_notice_that_fails_costs_neither_facts_nor_findings_nor_alerts(
     report = scene.scan(EVENING)
     assert (report.tally.unreadable, report.tally.checkins) == (1, 1)
     assert "see_a_doctor" in _rules(scene)
-    assert any("dark urine" in body for _, _, body in scene.sent.messages)
+    assert any("dark urine" in title + body for _, title, body in scene.sent.messages)
 
 
 def test_a_pass_says_what_it_could_not_tell(tmp_path: Path, workers: Workers, monkeypatch: pytest.MonkeyPatch) -> None:
