@@ -15,12 +15,15 @@ from monitor.alerts.beside import Beside
 from monitor.alerts.day_told import day_of
 from monitor.alerts.digest import digest_row, urgency
 from monitor.alerts.news import Daily, Digest, FolderNews, Trouble
-from monitor.alerts.readers import reader_of
+from monitor.alerts.readers import Reader, reader_of
 from monitor.judging.judge import view
 from monitor.roster import Contact, Roster, RosterAthlete
 from monitor.store import decisions, findings
 from monitor.store.database import Store
 from rules.day import decide
+from rules.day.remarks import heart_rate_misleads
+from rules.facts import History
+from rules.judge import Judgement
 from rules.judgement.ordered import in_order
 from rules.limits import Limits
 from rules.today import today
@@ -95,13 +98,19 @@ def _queue(
     limits: Limits,
 ) -> bool:
     made = view(con, roster, athlete, now, limits)
-    day = today(made.judgement, made.history, now, limits)
-    decision = decide(made.judgement, in_order(made.history, limits), now, limits)
+    daily = daily_of(made.judgement, made.history, reader_of(roster, athlete.id, contact), now, limits)
+    return daily is not None and alerts.queue_daily(con, roster, athlete.id, contact.id, daily, now)
+
+
+def daily_of(judgement: Judgement, history: History, reader: Reader, now: datetime, limits: Limits) -> Daily | None:
+    """What the day allows, for one reader; None outside of an active plan."""
+    day = today(judgement, history, now, limits)
+    decision = decide(judgement, in_order(history, limits), now, limits)
     if not decision.active or decision.day is None or decision.stage is None:
-        return False
-    told = day_of(made.judgement, made.history, limits)(reader_of(roster, athlete.id, contact), now)
+        return None
+    told = day_of(judgement, history, limits)(reader, now)
     assert told is not None
-    daily = Daily(
+    return Daily(
         day=decision.day,
         stage=decision.stage,
         answer=told.answer,
@@ -109,14 +118,13 @@ def _queue(
         stage_ends=day.stage_ends,
         sport=decision.sport,
         walks=decision.movement == "walking",
-        ceiling_bpm=day.ceiling_bpm,
+        ceiling_bpm=None if heart_rate_misleads(decision.athlete) else day.ceiling_bpm,
         effort=day.effort,
         pace_s_per_km=decision.pace_s_per_km if decision.runs else None,
         waits=day.gates,
         opens_with=day.asks,
         also=(*day.mornings, *day.notes, *([day.caution] if day.caution else [])),
     )
-    return alerts.queue_daily(con, roster, athlete.id, contact.id, daily, now)
 
 
 def _queue_digest(

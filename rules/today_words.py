@@ -36,8 +36,12 @@ def caution_today(day: DayFacts) -> str:
     decision = day.decision
     if decision.flags:
         return ""
-    kinds = {each.kind for each in decision.reasons}
-    about = "first_hours" if "rest_hours" in kinds else day.stage if decision.sport else "after_a_stop"
+    if any(each.kind == "rest_hours" for each in decision.reasons):
+        about = "first_hours"
+    elif not decision.sport:
+        about = "after_a_stop"
+    else:
+        about = "between_runs" if day.stage in {"test_runs", "on_ramp"} and not decision.runs else day.stage
     return caution_of(about, decision.day or 0)
 
 
@@ -76,10 +80,10 @@ def notes_of(day: DayFacts) -> tuple[str, ...]:
     words, found = table()["note"], []
     if (decision.day or 0) <= day.painkiller_days:
         found.append(words["painkillers"])
-    if plan.race.event.startswith("tri") and allowed.running != "share" and (decision.sport or decision.ends_today):
-        found.append(words["triathlon"])
-    elif plan.race.event.startswith("tri") and any(each.kind == "rest_hours" for each in decision.reasons):
+    if plan.race.event.startswith("tri") and any(each.kind == "rest_hours" for each in decision.reasons):
         found.append(words["triathlon_rest"])
+    elif plan.race.event.startswith("tri") and allowed.running != "share" and decision.sport:
+        found.append(words["triathlon"])
     if decision.sport:
         found += _notes_of_sport(day)
     if plan.athlete.born is not None and day.on.year - plan.athlete.born >= MASTERS_AGE:

@@ -80,8 +80,8 @@ def _began(news: StageBegins) -> str:
 
 
 def _limits(news: StageBegins) -> list[str]:
-    """What the stage allows; the first line is what a day has."""
-    time = f"Up to {news.day_min} min a day" if news.day_min else "No cap on time"
+    """What the stage has; what a day of it allows is another matter, and stands above."""
+    time = f"The stage has up to {news.day_min} min a day" if news.day_min else "The stage has no cap on time"
     heart = f", heart rate up to {news.ceiling_bpm}" if news.ceiling_bpm else ""
     run = f", {news.run_min} min a run" if news.run_min else ""
     return [

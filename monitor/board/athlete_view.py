@@ -23,6 +23,7 @@ from monitor.board.tables import checkin_rows, day_rows, decisions, hold_words
 from monitor.views.standing import open_since
 from monitor.views.words import day, pace_words, race_name, sentence, short_moment, wait_words
 from rules.day import Decision, audience_of, now_words
+from rules.day.remarks import heart_rate_misleads
 from rules.findings import Finding
 from rules.judgement.ordered import Ordered
 from rules.limits import Limits
@@ -89,7 +90,7 @@ def _easy(decision: Decision, units: str) -> tuple[str, ...]:
     if not decision.active or not decision.sport or allowed is None:
         return ()
     said = []
-    if allowed.ceiling is not None:
+    if allowed.ceiling is not None and not heart_rate_misleads(decision.athlete):
         guess = ", by an estimated highest heart rate" if allowed.ceiling.estimated else ""
         said.append(f"Heart rate up to {allowed.ceiling.bpm} bpm{guess}.")
     elif allowed.ceiling_open:

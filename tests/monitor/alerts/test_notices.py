@@ -82,7 +82,7 @@ def test_the_text_on_a_stage_names_its_limits(scene: Scene) -> None:
     look(scene)
     scene.deliver()
     assert scene.channel.sent[0][2].splitlines() == [
-        "Up to 60 min a day. Running: none.",
+        "The stage has up to 60 min a day. Running: none.",
         "Strength: under the ceiling; speed work: none.",
         "It lasts to Sun 18 Oct; `fallow today` says what each day of it has.",
     ]

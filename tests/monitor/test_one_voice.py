@@ -1,0 +1,122 @@
+"""Whatever tells of a day tells the one decision: commands, JSON, board, messages, for anybody and on any day."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from hypothesis import HealthCheck, given, settings
+
+from monitor.alerts.compose import compose
+from monitor.alerts.day_told import day_of
+from monitor.alerts.digest import digest_row
+from monitor.alerts.digest_words import digest_words
+from monitor.alerts.items import about_words, by_subject, item, news_item
+from monitor.alerts.news import Digest
+from monitor.alerts.readers import Reader, reader_of
+from monitor.alerts.stage_news import stage_news
+from monitor.board.athlete_view import athlete_view
+from monitor.board.gather import Desk, Known
+from monitor.board.row import row
+from monitor.intake.facts import IntakeOptions
+from monitor.judging.judge import View
+from monitor.roster import AlertSettings, Contact, Roster, RosterAthlete
+from monitor.telling import daily_of
+from monitor.views.plan import plan_view
+from monitor.views.status import status_entry
+from monitor.views.today import today_view
+from rules.day import answer, decide
+from rules.findings import Severity
+from rules.judgement.ordered import in_order
+from tests.rules.day.random_days import Life, lives
+from tests.rules.day.test_one_voice import OF_A_COACH, contradictions
+from tests.rules.people import LIMITS
+
+SOME = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+NOTHING_ASIDE = Desk()
+NEWS_DAYS = 7.0
+
+
+def _roster(life: Life) -> Roster:
+    coach, own = Contact("coach", "Coach Ida", ()), Contact("own", "Runa", (), role="athlete")
+    contacts = (coach, own) if life.runner.coached else (own,)
+    names = tuple(each.id for each in contacts)
+    one = RosterAthlete(life.runner, Path("/nowhere"), names, IntakeOptions(life.runner.timezone))
+    return Roster(Path("/nowhere/roster.toml"), AlertSettings(), contacts, (one,), "")
+
+
+def _view(life: Life, roster: Roster) -> View:
+    return View(roster.athletes[0], life.facts, life.judgement, None)
+
+
+def _readers(roster: Roster) -> list[Reader]:
+    return [reader_of(roster, roster.athletes[0].id, contact) for contact in roster.contacts]
+
+
+def _messages(life: Life, roster: Roster) -> Iterator[tuple[Reader, str]]:
+    """Title and text of whatever could be sent at this moment."""
+    judgement, facts = life.judgement, life.facts
+    tells = day_of(judgement, facts, LIMITS)
+    today = life.runner.local_date(life.now)
+    for reader in _readers(roster):
+        day = tells(reader, life.now)
+        known = [each for each in judgement.findings if each.subject_start <= life.now]
+        alerts = [replace(item("first", about_words(found[0]), found), day=day) for found in by_subject(known).values()]
+        news = [
+            replace(news_item(each.key, each.news, Severity.NOTE), day=day)
+            for each in (stage_news(judgement.current, today) if judgement.current else ())
+            if each.news is not None
+        ]
+        daily = daily_of(judgement, facts, reader, life.now, LIMITS)
+        plain = [news_item("daily", daily, Severity.NOTE)] if daily is not None else []
+        for items in [[each] for each in (*alerts, *news, *plain)] + ([[*alerts, *news]] if alerts else []):
+            told = compose(items, reader, life.now)
+            yield reader, f"{told.title}\n{told.body}"
+        line = digest_row(judgement, facts, known, reader, life.now, LIMITS)
+        if line is not None and reader.role == "coach":
+            yield reader, "\n".join(digest_words(Digest((line,))))
+
+
+def _sentences(text: str) -> Sequence[str]:
+    return [part for line in text.splitlines() for part in re.split(r"(?<=[.:?!;]) (?=[A-Z])", line)]
+
+
+@SOME
+@given(lives())
+def test_commands_json_and_board_show_the_one_decision(life: Life) -> None:
+    roster = _roster(life)
+    made = _view(life, roster)
+    facts = in_order(life.facts, LIMITS)
+    decision = decide(life.judgement, facts, life.now, LIMITS)
+    shown = [
+        plan_view(made, life.now, LIMITS)["decision"],
+        status_entry(made, life.judgement.findings, set(), life.now, LIMITS)["decision"],
+        today_view(made, life.now, LIMITS),
+    ]
+    for each in shown:
+        assert (each["answer"], each["movement"], each["rest"], each["allowed_min"], each["running"]) == (
+            answer(decision),
+            decision.movement,
+            decision.rest,
+            decision.allowed_min,
+            decision.running,
+        )
+        assert each["run_allowed_min"] == decision.run_allowed_min
+    known = Known(made, facts, life.judgement.findings)
+    line = row(known, NOTHING_ASIDE, life.now, NEWS_DAYS, LIMITS)
+    assert line.allowed == answer(decision)
+    page = athlete_view(known, line, NOTHING_ASIDE, life.now, LIMITS)
+    assert contradictions([*page.now, *page.easy], decision) == []
+
+
+@SOME
+@given(lives())
+def test_no_message_offers_what_the_day_forbids_or_speaks_of_a_coach_that_there_is_not(life: Life) -> None:
+    roster = _roster(life)
+    decision = decide(life.judgement, in_order(life.facts, LIMITS), life.now, LIMITS)
+    for reader, text in _messages(life, roster):
+        assert contradictions(_sentences(text), decision) == [], text
+        if not reader.coached:
+            assert [each for each in _sentences(text) if OF_A_COACH.search(each)] == [], text
