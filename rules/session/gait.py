@@ -69,7 +69,7 @@ def gait(kind: Family, moves: Moves, vehicle: Flags, limits: Limits) -> Gait:
     running &= real & ~vehicle
     if kind == "run":
         running |= real & ~vehicle & ~np.isfinite(speed) & ~np.isfinite(spm)
-    records = int(np.ceil(limits.number("gait.least_records") * moves.apart_s))  # one wrong position is no run
+    records = 0 if kind == "run" else int(np.ceil(limits.number("gait.least_records") * moves.apart_s))
     least = limits.whole("gait.least_running_s" if has_cadence else "gait.least_running_by_speed_s")
     kept = stretches(running, bridge=limits.whole("gait.bridge_s"), least=max(least, 0 if has_cadence else records))
     fast = stretches(
