@@ -99,6 +99,7 @@ def keep(
             _tell_body(con, athlete.id, file, file.facts, tally)  # after a newer file's other values it counts again
             if known[file.sha256] == path and intake.touch(con, athlete.id, file.sha256, file.seen):
                 continue
+            spans.extend((recording.start, recording.end) for recording in file.facts.recordings)
             other = known[file.sha256] if known[file.sha256] != path else "it had before"
             rows.append(_row(athlete, file, moment, "duplicate", f"{SAME_BYTES} {other}"))
             continue
@@ -107,7 +108,8 @@ def keep(
         told.extend(_told(file, file.facts))
         spans.extend((recording.start, recording.end) for recording in file.facts.recordings)
     recordings.insert(con, athlete.id, told)
-    change = sessions.settle(con, athlete.id, spans, limits)
+    lying = {file.seen.relative: file.sha256 for file in files if file.facts is not None}
+    change = sessions.settle(con, athlete.id, spans, limits, lying)
     tally.sessions += change.new
     for start in change.touched:
         tally.touch(athlete.athlete.local_date(start))

@@ -11,11 +11,11 @@ import duckdb
 
 from monitor import fingerprints
 from monitor.intake import digests
-from monitor.store import recordings
+from monitor.store import intake, recordings
 from monitor.store.recordings import Kept
 from rules.facts import Session
 from rules.limits import Limits
-from rules.session.one_truth import Truth, tell_apart
+from rules.session.one_truth import Truth, overlap, tell_apart
 
 if TYPE_CHECKING:
     import polars as pl
@@ -34,12 +34,20 @@ class Change:
 
 
 def settle(
-    con: duckdb.DuckDBPyConnection, athlete: str, spans: Sequence[tuple[datetime, datetime]], limits: Limits
+    con: duckdb.DuckDBPyConnection,
+    athlete: str,
+    spans: Sequence[tuple[datetime, datetime]],
+    limits: Limits,
+    lying: Mapping[str, str] | None = None,
 ) -> Change:
-    """Tell the sessions around the given times apart anew and store what differs from before."""
+    """Tell the sessions around the given times apart anew and store what differs from before.
+
+    `lying` is path -> bytes of what has just been read and does not stand in the ledger yet.
+    """
     change = Change()
     for start, end in _merged(spans):
-        kept = {one.span.number: one for one in recordings.around(con, athlete, start - MARGIN, end + MARGIN)}
+        around = recordings.around(con, athlete, start - MARGIN, end + MARGIN)
+        kept = {one.span.number: one for one in without_corrected(con, athlete, around, limits, lying)}
         truths = [
             truth
             for truth in tell_apart([one.span for one in kept.values()], limits)
@@ -48,6 +56,31 @@ def settle(
         _replace(con, athlete, truths, kept, change, limits)
         _tell(kept, truths, change)
     return change
+
+
+def without_corrected(
+    con: duckdb.DuckDBPyConnection,
+    athlete: str,
+    kept: Sequence[Kept],
+    limits: Limits,
+    lying: Mapping[str, str] | None = None,
+) -> list[Kept]:
+    """Recordings without those that the same file tells otherwise by now, as a store made anew would have them.
+
+    What a file told of another session, before something else was written to its place, stays.
+    """
+    at = intake.lying(con, athlete, [one.path for one in kept], [one.span.sha256 for one in kept]) | dict(lying or {})
+    there = set(at.values())
+    share = limits.number("one_truth.overlap_share")
+    newer: dict[str, list[Kept]] = {}
+    for one in kept:
+        if at.get(one.path) == one.span.sha256:
+            newer.setdefault(one.path, []).append(one)
+    return [
+        one
+        for one in kept
+        if one.span.sha256 in there or not any(overlap(one.span, new.span) >= share for new in newer.get(one.path, ()))
+    ]
 
 
 def _merged(spans: Sequence[tuple[datetime, datetime]]) -> list[tuple[datetime, datetime]]:

@@ -95,6 +95,16 @@ def bytes_known(con: duckdb.DuckDBPyConnection, athlete: str, sha256s: Iterable[
     return dict(rows)
 
 
+def lying(con: duckdb.DuckDBPyConnection, athlete: str, paths: Iterable[str], sha256s: Iterable[str]) -> dict[str, str]:
+    """path -> bytes that lie there, as far as it was decided about them, of these paths and of any with these bytes."""
+    rows = con.execute(
+        "SELECT path, sha256 FROM intake WHERE athlete = ? AND current AND state IN ('read', 'duplicate')"
+        " AND (list_contains(?::VARCHAR[], path) OR list_contains(?::VARCHAR[], sha256))",
+        [athlete, list(set(paths)), list(set(sha256s))],
+    ).fetchall()
+    return dict(rows)
+
+
 def record(con: duckdb.DuckDBPyConnection, *rows: LedgerRow) -> None:
     """Note what became of paths. Other bytes at the same path make an older row history, the same bytes replace it."""
     later = {(row.athlete, row.path): row for row in rows}

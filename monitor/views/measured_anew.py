@@ -11,7 +11,7 @@ import duckdb
 
 from monitor import fingerprints
 from monitor.intake.digests import make_digest
-from monitor.intake.sessions import session_of
+from monitor.intake.sessions import session_of, without_corrected
 from monitor.judging.judge import Measured
 from monitor.store import recordings
 from monitor.store.recordings import Kept
@@ -26,7 +26,7 @@ READ_AT_ONCE = 50
 
 def measured_anew(con: duckdb.DuckDBPyConnection, athlete: str, limits: Limits) -> Measured | None:
     """An athlete's sessions under these limits; None where the store's own were measured under them."""
-    kept = recordings.all_of(con, athlete)
+    kept = without_corrected(con, athlete, recordings.all_of(con, athlete), limits)
     by = fingerprints.of_digests(limits)
     if all(one.digest_by == by for one in kept):
         return None

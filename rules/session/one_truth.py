@@ -51,7 +51,7 @@ def tell_apart(spans: Iterable[Span], limits: Limits) -> tuple[Truth, ...]:
     chosen: list[Span] = []
     told: dict[int, list[Span]] = {}
     for span in ranked:
-        same = [index for index, best in enumerate(chosen) if _overlap(span, best) >= share]
+        same = [index for index, best in enumerate(chosen) if overlap(span, best) >= share]
         if same:
             told[same[0]].append(span)
         else:
@@ -76,7 +76,7 @@ def _rank(span: Span) -> tuple[float, int, datetime, str, int]:
     return (-span.quality, order, span.start, span.sha256, span.part)
 
 
-def _overlap(one: Span, other: Span) -> float:
+def overlap(one: Span, other: Span) -> float:
     """Share of the shorter recording that lies within the other."""
     common = (min(one.end, other.end) - max(one.start, other.start)).total_seconds()
     shorter = min((span.end - span.start).total_seconds() for span in (one, other))

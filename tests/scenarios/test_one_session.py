@@ -137,3 +137,61 @@ def test_times_of_masked_seconds_never_count(tmp_path: Path, workers: Workers) -
     scene.drop("run.fit", fit(at(16), columns))
     scene.scan(at(16, 22))
     assert rules(scene) == []
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_label_corrected_in_place_wins_and_the_stop_is_taken_back(
+    seed: int, tmp_path: Path, workers: Workers
+) -> None:
+    scene = Scene(tmp_path, workers)
+    ride = recorded(run(24 + seed, 118, 3.1), position_noise_m=2)  # an easy ride on a bicycle without a sensor
+    scene.drop("out.gpx", gpx(START, ride, "running"))
+    scene.scan(NIGHT)
+    assert rules(scene) == ["no_running"]
+    scene.drop("out.gpx", gpx(START, ride, "cycling"))
+    report = scene.scan(NIGHT)
+    assert report.counts()["sessions"] == 0
+    assert "no_running" not in rules(scene)
+    assert [title for _, title, _ in scene.sent.messages if "taken back" in title.lower()] != [] or any(
+        "taken back" in body.lower() for _, _, body in scene.sent.messages
+    )
+    assert scene.sent.messages[0][0] == scene.sent.messages[-1][0]
+    scene.drop("out.gpx", gpx(START, ride, "running"))  # and back again
+    scene.scan(NIGHT)
+    assert rules(scene) == ["no_running"]
+
+
+@pytest.mark.parametrize("minutes", [(24, 12), (12, 24)])
+def test_a_file_corrected_in_place_says_what_a_new_store_says(
+    minutes: tuple[int, int], tmp_path: Path, workers: Workers
+) -> None:
+    scene, fresh = Scene(tmp_path / "a", workers), Scene(tmp_path / "b", workers)
+    for length in minutes:
+        scene.drop("out.fit", fit(START, outing(length)))
+        scene.scan(NIGHT)
+    fresh.drop("out.fit", fit(START, outing(minutes[-1])))
+    fresh.scan(NIGHT)
+    told = [[(each.rule, each.observed) for each in one.findings()] for one in (scene, fresh)]
+    assert told[0] == told[1]
+
+
+def test_another_session_written_to_the_same_name_leaves_the_first(tmp_path: Path, workers: Workers) -> None:
+    scene = Scene(tmp_path, workers)
+    scene.drop("latest.fit", fit(START, outing()))
+    scene.scan(NIGHT)
+    scene.drop("latest.fit", fit(at(6), outing(20)))
+    scene.scan(at(6, 22))
+    assert rules(scene) == ["no_running", "no_running"]
+
+
+def test_the_same_bytes_elsewhere_stand_though_their_first_place_says_otherwise(
+    tmp_path: Path, workers: Workers
+) -> None:
+    scene = Scene(tmp_path, workers)
+    scene.drop("a.fit", fit(START, outing()))
+    scene.scan(NIGHT)
+    scene.drop("b.fit", fit(START, outing()))
+    scene.scan(NIGHT)
+    scene.drop("a.fit", fit(START, outing(14)))
+    scene.scan(NIGHT)
+    assert [round(each.observed or 0) for each in scene.findings()] == [24]
