@@ -22,7 +22,7 @@ def over_ceiling(track: Track, ceiling: Ceiling, limits: Limits) -> Breach | Non
     severity = _severity(track, ceiling, total, limits)
     if severity is None:
         return None
-    evidence = _evidence(track, ceiling, over, total)
+    evidence = _evidence(track, ceiling, over, total, limits)
     highest = evidence["highest_minute_bpm"]
     top = f", highest minute {highest} bpm" if highest is not None else ""
     return Breach(
@@ -48,13 +48,16 @@ def _severity(track: Track, ceiling: Ceiling, total: float, limits: Limits) -> S
     return Severity.CAUTION
 
 
-def _evidence(track: Track, ceiling: Ceiling, over: Flags, total: float) -> dict[str, Any]:
+def _evidence(track: Track, ceiling: Ceiling, over: Flags, total: float, limits: Limits) -> dict[str, Any]:
     heart, weight = track.heart, track.heart.weight_s
+    off = (
+        f"HRmax estimated from age; the ceiling may be off by some {limits.number('zones.estimated_ceiling_bpm'):g} bpm"
+    )
     rows_over = np.nan_to_num(heart.rows_bpm) > ceiling.bpm
     spans = stretches(rows_over, bridge=5)
     longest = max((b - a for a, b in spans), default=0)
     minute = rolling_mean(heart.rows_bpm, 61, least=50)
-    far = heart.believed & (heart.bpm >= ceiling.bpm + 10)
+    far = heart.believed & (heart.bpm >= ceiling.bpm + limits.number("intensity_ceiling.far_over_bpm"))
     return {
         "ceiling_bpm": ceiling.bpm,
         "zone": ceiling.zone,
@@ -68,5 +71,7 @@ def _evidence(track: Track, ceiling: Ceiling, over: Flags, total: float) -> dict
         "known_s": round(heart.known_s, 1),
         "masked_s": round(heart.masked_s, 1),
         "masked_why": dict(heart.reasons),
-        "assumed": ["HRmax estimated from age; the ceiling may be off by some 8 bpm"] if ceiling.estimated else [],
+        "assumed": [f"HRmax estimated from age; the ceiling may be off by some {off:g} bpm"]
+        if ceiling.estimated
+        else [],
     }

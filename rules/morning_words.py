@@ -8,6 +8,7 @@ from math import exp
 from statistics import fmean
 
 from rules.body.baseline import Baseline
+from rules.body.chart import levels
 from rules.body.checkins import not_understood
 from rules.body.mornings import recent
 from rules.body.resting import resting_limit
@@ -68,16 +69,16 @@ def _variability(on: date, day0: date, heart: HeartSide, limits: Limits) -> str:
     week = recent(dict(heart.ln_rmssd), on, day0, limits)
     if not week:
         return ""
-    mean, normal = fmean(week.values()), heart.ln_rmssd_normal
-    told = f"RMSSD about {exp(mean):.0f} ms over {_mornings(len(week))}"
+    normal, latest = heart.ln_rmssd_normal, max(week)
+    level = levels(heart.ln_rmssd, day0, normal, limits).get(latest)
+    told = f"RMSSD about {exp(level.mean if level else fmean(week.values())):.0f} ms over {_mornings(len(week))}"
     if normal is None or not normal.enough:
         return f"{told}; {_thin(normal)}."
-    if len(week) < limits.whole("hrv_down.values"):
+    if level is None:
         return f"{told}, too few to judge."
-    band = limits.number("hrv_down.note_sd") * max(normal.sd, limits.number("hrv_down.least_sd"))
-    low = mean < normal.middle - band
-    verdict = "under your band" if low else "in your band, which lifts no limit"
-    return f"{told}, usual {exp(normal.middle):.0f}: {verdict}."
+    low = level.mean < level.note
+    verdict = "lower than chance explains" if low else "no lower than chance explains, which lifts no limit"
+    return f"{told}, usual {exp(level.usual):.0f}: {verdict}."
 
 
 def _slept(day: date | None, asleep: Mapping[date, float], on: date) -> str:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from rules.day import audience_of, now_words
 from rules.day.remarks import heart_rate_misleads
+from rules.limits import default_limits
 from rules.plan import Plan
 from rules.today_table import table
 
@@ -101,7 +102,8 @@ def _notes_of_sport(day: DayFacts) -> list[str]:
     if allowed is not None and allowed.ceiling is None and not allowed.ceiling_open:
         found.append(words["no_heart_rate"].format(effort=allowed.effort))
     if allowed is not None and allowed.ceiling is not None and allowed.ceiling.estimated:
-        found.append(words["estimated"])
+        off = default_limits().number("zones.estimated_ceiling_bpm")
+        found.append(words["estimated"].format(bpm=f"{off:g}"))
     return found
 
 

@@ -13,6 +13,7 @@ from monitor.board.frame import LETTERS, Figure, Key, Label, Scale, axis, beside
 from monitor.board.svg import Chart
 from monitor.views.words import counted, day, number
 from rules.body.baseline import Baseline
+from rules.body.chart import Level, levels
 from rules.body.mornings import recent
 from rules.body.resting import mornings_up, resting_limit
 from rules.limits import Limits
@@ -110,33 +111,33 @@ def rmssd_chart(sheet: Sheet, limits: Limits) -> Figure:
     """RMSSD of each morning and its mean of a week, against the band of the baseline."""
     told = {each.date: each.rmssd_ln for each in sheet.so_far() if each.rmssd_ln is not None}
     normal = sheet.rmssd_normal if sheet.rmssd_normal and sheet.rmssd_normal.enough else None
-    means = _means(told, sheet, limits)
-    said = _rmssd_said(told, means, normal, sheet, limits)
-    reach = _reach(normal, limits)
-    edges = [normal.middle - reach, normal.middle + reach] if normal else []
+    at = levels(told, sheet.plan.day0, normal, limits)
+    means = {on: level.mean for on, level in at.items()} or _means(told, sheet, limits)
+    said = _rmssd_said(told, means, at, sheet)
+    edges = _edges(normal, at, limits)
     values = [*told.values(), *edges]
     low, high = (exp(min(values)), exp(max(values))) if values else (40.0, 80.0)
     low, high = rounded(low * 0.97, high * 1.03, 5)
     scale = Scale(log(max(low, 1)), log(high), TOP, BOTTOM)
     over = ", over a band around the usual value; a dashed line where it counts as low" if normal else ""
-    drawn = f"A faint dot a morning, a line for the mean of seven days{over}."
+    drawn = f"A faint dot a morning, a line for the weighted mean of the latest{over}."
     chart = Chart("Heart-rate variability (RMSSD), mornings", drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
     lines: list[Label] = []
     if normal is not None:
         chart.area(GUTTER, 1, scale(edges[1]), scale(edges[0]), "band")
-        chart.level(scale(normal.middle), "usual", GUTTER)
+        chart.level(scale(normal.mean), "usual", GUTTER)
         chart.level(scale(edges[0]), "limit", GUTTER)
-        usual, under = f"usual {exp(normal.middle):.0f}", f"low {exp(edges[0]):.0f}"
-        lines = [(scale(normal.middle), usual, "tick"), (scale(edges[0]), under, "limit-word")]
+        usual, under = f"usual {exp(normal.mean):.0f}", f"low {exp(edges[0]):.0f}"
+        lines = [(scale(normal.mean), usual, "tick"), (scale(edges[0]), under, "limit-word")]
     _rmssd_axis(chart, scale, low, high, lines)
     chart.dots([(sheet.middle(on), scale(value)) for on, value in told.items()], "dot faint")
     chart.line([[(sheet.middle(on), scale(value)) for on, value in means.items()]], "mean")
-    under_band = [(on, value) for on, value in means.items() if normal and value < edges[0]]
+    under_band = [(on, level.mean) for on, level in at.items() if level.mean < level.note]
     chart.dots([(sheet.middle(on), scale(value)) for on, value in under_band], "dot out")
     today_line(chart, sheet, TOP, BOTTOM)
-    keys = [Key("dot-faint", "a morning"), Key("mean", "mean of seven days")]
-    keys += [Key("dot-out", "the mean under the band"), *_band_keys(True)] if normal is not None else []
+    keys = [Key("dot-faint", "a morning"), Key("mean", "weighted mean of the latest")]
+    keys += [Key("dot-out", "lower than chance explains"), *_band_keys(True)] if normal is not None else []
     reads = tuple(
         (sheet.middle(on), f"{day(on)}: {exp(value):.0f} ms{_mean_read(means.get(on))}") for on, value in told.items()
     )
@@ -150,17 +151,21 @@ def _rmssd_axis(chart: Chart, scale: Scale, low: float, high: float, lines: Sequ
 
 
 def _mean_read(mean: float | None) -> str:
-    return "" if mean is None else f", mean of seven days {exp(mean):.0f}"
+    return "" if mean is None else f", weighted mean {exp(mean):.0f}"
 
 
-def _reach(normal: Baseline | None, limits: Limits) -> float:
+def _edges(normal: Baseline | None, at: dict[date, Level], limits: Limits) -> list[float]:
+    """Where the band ends: what chance explains on the latest morning, or one spread while nothing can be judged."""
     if normal is None:
-        return 0.0
-    return limits.number("hrv_down.note_sd") * max(normal.sd, limits.number("hrv_down.least_sd"))
+        return []
+    reach = max(normal.spread, limits.number("hrv_down.least_sd"))
+    if at:
+        reach = normal.mean - list(at.values())[-1].note
+    return [normal.mean - reach, normal.mean + reach]
 
 
 def _means(told: dict[date, float], sheet: Sheet, limits: Limits) -> dict[date, float]:
-    """Mean of the week that ends on each day after the race, where there are enough mornings in it."""
+    """Mean of the week that ends on each day after the race, where no baseline says how to weigh mornings."""
     least = limits.whole("hrv_down.values")
     told = {on: value for on, value in told.items() if on > sheet.plan.day0}
     found = {}
@@ -171,9 +176,7 @@ def _means(told: dict[date, float], sheet: Sheet, limits: Limits) -> dict[date, 
     return found
 
 
-def _rmssd_said(
-    told: dict[date, float], means: dict[date, float], normal: Baseline | None, sheet: Sheet, limits: Limits
-) -> str:
+def _rmssd_said(told: dict[date, float], means: dict[date, float], at: dict[date, Level], sheet: Sheet) -> str:
     since = [on for on in told if on > sheet.plan.day0]
     if not since:
         return "No heart-rate variability since the race."
@@ -181,11 +184,12 @@ def _rmssd_said(
     if not means:
         return f"{counted_words} Too few in a week for a mean."
     mean = list(means.values())[-1]
-    latest = f"{counted_words} Mean of seven days now {exp(mean):.0f} ms"
-    if normal is None:
+    latest = f"{counted_words} Weighted mean of the latest now {exp(mean):.0f} ms"
+    if not at:
         return f"{latest}; too few mornings before the race to say what is usual."
-    under = mean < normal.middle - _reach(normal, limits)
-    return f"{latest}, {'under' if under else 'not under'} the band. Being in it lifts no limit."
+    level = list(at.values())[-1]
+    under = level.mean < level.note
+    return f"{latest}, {'lower' if under else 'no lower'} than chance explains. Being in the band lifts no limit."
 
 
 def sleep_chart(sheet: Sheet, limits: Limits) -> Figure:

@@ -83,7 +83,7 @@ def _timezone(value: str) -> str:
 
 
 def _event(value: str) -> str:
-    known = [*default_limits().value("plan.length_days"), "custom"]
+    known = [*default_limits().value("plan.event_days"), "custom"]
     if value not in known:
         raise ValueError("must be one of " + ", ".join(known) + meant(value, known))
     return value

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from math import exp
-from statistics import fmean
 
 from rules.body.baseline import Baseline
+from rules.body.chart import Level, level_on, levels
 from rules.body.episodes import told
 from rules.body.resting import mornings_up, resting_limit
 from rules.findings import Breach, Severity
@@ -35,19 +35,13 @@ def _resting_breach(day: date, values: dict[date, float], limit: float, normal: 
 
 
 def hrv_down(values: dict[date, float], day0: date, normal: Baseline | None, limits: Limits) -> dict[date, Breach]:
-    """A breach for mornings whose mean of ln RMSSD over the days before lies under the baseline's band, told once.
+    """A breach for mornings on which ln RMSSD lies lower than chance explains, told once.
 
     Only mornings after the race are in the mean: those before it are what it is compared with.
     """
-    if normal is None or not normal.enough:
-        return {}
-    found = {}
-    days = [day for day in values if day > day0]
-    for day in days:
-        breach = _hrv_breach(recent(values, day, day0, limits), normal, limits)
-        if breach is not None:
-            found[day] = breach
-    return told(found, days, limits)
+    at = levels(values, day0, normal, limits)
+    found = {day: variability_on(values, day, day0, normal, limits) for day in at}
+    return told({day: breach for day, breach in found.items() if breach is not None}, at, limits)
 
 
 def recent(values: dict[date, float], day: date, day0: date, limits: Limits) -> dict[date, float]:
@@ -59,34 +53,35 @@ def recent(values: dict[date, float], day: date, day0: date, limits: Limits) -> 
 def variability_on(
     values: dict[date, float], day: date, day0: date, normal: Baseline | None, limits: Limits
 ) -> Breach | None:
-    """What the mean of the week that ends on `day` breaks, told before or not; None where all is well."""
-    if normal is None or not normal.enough:
+    """What the mornings up to `day` break, told before or not; None where all is well."""
+    level = level_on(values, day, day0, normal, limits)
+    if level is None or normal is None:
         return None
-    return _hrv_breach(recent(values, day, day0, limits), normal, limits)
+    return _hrv_breach(level, recent(values, day, day0, limits), normal, limits)
 
 
-def _hrv_breach(week: dict[date, float], normal: Baseline, limits: Limits) -> Breach | None:
-    if len(week) < limits.whole("hrv_down.values"):
+def _hrv_breach(level: Level, week: dict[date, float], normal: Baseline, limits: Limits) -> Breach | None:
+    if level.mean >= level.note:
         return None
-    mean = fmean(week.values())
-    spread = max(normal.sd, limits.number("hrv_down.least_sd"))
-    under = (normal.middle - mean) / spread
-    note, caution = limits.number("hrv_down.note_sd"), limits.number("hrv_down.caution_sd")
-    if under <= note:
-        return None
-    severity = Severity.CAUTION if under >= caution else Severity.NOTE
-    limit = normal.middle - note * spread
+    severity = Severity.CAUTION if level.mean < level.caution else Severity.NOTE
+    sizes = level.under / limits.number("hrv_down.worthwhile_sd")
     text = (
-        f"Mean ln RMSSD of {len(week)} mornings is {mean:.2f} (about {exp(mean):.0f} ms), {under:.1f} SD under your"
-        f" usual {normal.middle:.2f} ({exp(normal.middle):.0f} ms); the band ends at {limit:.2f}"
+        f"RMSSD has lately been about {exp(level.mean):.0f} ms, your usual {exp(level.usual):.0f} ms; chance explains"
+        f" down to {exp(level.note):.0f} ms. In sizes of the smallest change that matters: {sizes:.1f} under"
+        f" (ln RMSSD {level.mean:.2f}, usual {level.usual:.2f})"
     )
     evidence = {
         "mornings_ln_rmssd": {each.isoformat(): round(value, 3) for each, value in week.items()},
-        "sd_under": round(under, 2),
-        "caution_below": round(normal.middle - caution * spread, 3),
+        "mornings_in_the_mean": level.mornings,
+        "sd_under": round(level.under, 2),
+        "smallest_worthwhile_changes_under": round(sizes, 1),
+        "caution_below": round(level.caution, 3),
+        "correlation_of_following_days": round(normal.likeness, 2),
         **_baseline_evidence(normal, "ln_rmssd"),
+        "baseline_ln_rmssd": round(level.usual, 3),
+        "baseline_sd_ln_rmssd": round(level.spread, 3),
     }
-    return Breach("hrv_down", severity, text, round(mean, 3), round(limit, 3), "ln ms", evidence)
+    return Breach("hrv_down", severity, text, round(level.mean, 3), round(level.note, 3), "ln ms", evidence)
 
 
 def _baseline_evidence(normal: Baseline, unit: str) -> dict[str, object]:

@@ -12,8 +12,8 @@ def resting_limit(baseline: Baseline | None, limits: Limits) -> float | None:
     """The resting heart rate from which a morning counts as up, in bpm; None where the baseline is too thin."""
     if baseline is None or not baseline.enough:
         return None
-    rise = max(limits.number("resting_hr_up.rise_bpm"), limits.number("resting_hr_up.rise_sd") * baseline.sd)
-    return baseline.middle + rise
+    rise = max(limits.number("resting_hr_up.rise_bpm"), limits.number("resting_hr_up.rise_sd") * baseline.difference_sd)
+    return baseline.mean + rise
 
 
 def mornings_up(values: dict[date, float], day0: date, limit: float | None, limits: Limits) -> set[date]:

@@ -64,8 +64,8 @@ def _heart_is_back(day: date, day0: date, heart: HeartSide, limits: Limits) -> d
     normal = heart.ln_rmssd_normal
     week = recent(dict(heart.ln_rmssd), day, day0, limits)
     if normal is not None and normal.enough and len(week) >= limits.whole("hrv_down.values"):
-        under = normal.middle - fmean(week.values())
-        if under > limits.number("hrv_down.note_sd") * normal.sd:
+        under = normal.mean - fmean(week.values())
+        if under > limits.number("hrv_down.worthwhile_sd") * max(normal.spread, limits.number("hrv_down.least_sd")):
             return {}
         said["ln_rmssd_over_usual"] = round(-under, 3)
     share = _latest_easy_share(day, heart, limits)

@@ -80,7 +80,7 @@ def test_an_estimate_is_marked_wherever_it_is_used() -> None:
 
 
 def test_resting_heart_rate_is_learned_from_mornings_and_marked() -> None:
-    learned = Baseline(48.5, 1.5, 20, 14, on(-30), on(-10))
+    learned = Baseline(48.5, 1.5, 20, 14, on(-30), on(-10), 48.5, 1.5)
     both = ceilings(athlete(intensity_model="hrr"), 2026, learned, LIMITS)
     assert both.zone1 is not None
     assert both.zone1.bpm == 105  # 48.5 + 0.4 x 141.5 = 105.1

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import timedelta
-from math import log
+from math import sin
 
 import pytest
 
-from rules.body.baseline import baseline
+from rules.body.baseline import Baseline, baseline, by_date, ln_rmssd
+from rules.body.chart import level_on, levels
 from rules.body.episodes import told as told_once
+from rules.body.mornings import hrv_down
+from rules.facts import Morning
 from rules.findings import Breach, Severity
 from rules.judge import judge
 from tests.rules.people import (
@@ -30,6 +34,10 @@ from tests.rules.people import (
 )
 
 # baseline
+
+
+def normal_of(known: Iterable[Morning]) -> Baseline | None:
+    return baseline(by_date(known, ln_rmssd), on(0), (), LIMITS)
 
 
 def _quiet(first: int, last: int, value: float = 48.0) -> dict[object, float]:
@@ -95,22 +103,79 @@ def test_resting_heart_rate_is_up_on_two_mornings_running(values: dict[int, floa
 
 def test_a_restless_baseline_asks_for_two_standard_deviations() -> None:
     wide = [type(each)(each.date, 44.0 + 4 * (number % 3)) for number, each in enumerate(mornings())]
-    up = [type(wide[0])(on(day), 58.0) for day in (3, 4)]
-    assert told(judged(wide, up)) == []  # 2 x 1.4826 x 4 = 11.9 over 48
-    assert told(judged(wide, [type(wide[0])(on(day), 60.0) for day in (3, 4)])) == [(4, "resting_hr_up", "caution")]
+    limit = 48.1739 + 2 * 3.5136  # mean and SD of 44, 48, 52 in turn, of 23 mornings, with what 23 leave unsure
+    for beats, expected in ((limit - 0.01, []), (limit + 0.01, [(4, "resting_hr_up", "caution")])):
+        assert told(judged(wide, [type(wide[0])(on(day), beats) for day in (3, 4)])) == expected
 
 
 # hrv_down: usual ln 60, days 56, 60, 64
 
 
-def test_a_week_of_low_variability_is_a_note_then_a_caution() -> None:
-    sd = 1.4826 * (log(60) - log(56))  # of |ln 56 - ln 60| and |ln 64 - ln 60| the median is the smaller half
-    slightly, far = 60 * 2.71828 ** (-0.8 * sd), 60 * 2.71828 ** (-1.6 * sd)
-    assert told(judged(mornings(rmssd=dict.fromkeys((3, 4, 5), slightly)))) == [(5, "hrv_down", "note")]
-    assert told(judged(mornings(rmssd=dict.fromkeys((3, 4, 5), far)))) == [(5, "hrv_down", "caution")]
-    assert told(judged(mornings(rmssd=dict.fromkeys((3, 4, 5), 60.0)))) == []
-    assert told(judged(mornings(rmssd=dict.fromkeys((3, 4), far)))) == []
+def test_variability_lower_than_chance_explains_is_a_note_then_a_caution() -> None:
+    normal = normal_of(mornings())
+    few = level_on(dict.fromkeys((on(3), on(4), on(5)), 4.0), on(5), on(0), normal, LIMITS)
+    assert few is not None
+
+    def severities(value: float) -> list[tuple[int, str]]:
+        found = hrv_down(dict.fromkeys((on(3), on(4), on(5)), value), on(0), normal, LIMITS)
+        return [((day - on(0)).days, str(breach.severity)) for day, breach in found.items()]
+
+    assert severities(few.note + 1e-6) == []
+    assert severities(few.note - 1e-6) == [(5, "note")]
+    assert severities(few.caution + 1e-6) == [(5, "note")]
+    assert severities(few.caution - 1e-6) == [(5, "caution")]
+    assert told(judged(mornings(rmssd=dict.fromkeys((3, 4, 5), 30.0)))) == [(5, "hrv_down", "caution")]
+    assert told(judged(mornings(rmssd=dict.fromkeys((3, 4), 30.0)))) == []
     assert told(judged(mornings(rmssd=dict.fromkeys((3, 4, 5), 120.0)))) == []
+
+
+def test_a_fall_is_told_in_ms_and_in_sizes_of_the_smallest_change_that_matters() -> None:
+    [found] = judged(mornings(rmssd=dict.fromkeys((3, 4, 5), 40.0))).findings
+    assert found.summary.startswith(
+        "RMSSD has lately been about 40 ms, your usual 60 ms; chance explains down to 50 ms."
+    )
+    assert "smallest change that matters: 6.7 under" in found.summary  # ln(60/40) = 0.40, half of 0.12 is 0.06
+
+
+def test_few_mornings_on_either_side_widen_what_chance_explains() -> None:
+    values = {on(day): 4.0 for day in range(3, 20)}
+    many = {on(-8 - day): 4.1 + 0.2 * (-1) ** day for day in range(60)}
+    widths = []
+    for number in (14, 20, 30, 60):
+        normal = baseline(dict(list(many.items())[:number]), on(0), (), LIMITS)
+        level = level_on(values, on(19), on(0), normal, LIMITS)
+        assert level is not None
+        widths.append((level.usual - level.note) / level.spread)
+    assert widths == sorted(widths, reverse=True)
+    normal = baseline(many, on(0), (), LIMITS)
+    notes = [level.note for level in levels(values, on(0), normal, LIMITS).values()]
+    assert notes == sorted(notes)
+    assert len(notes) == 15
+
+
+def test_a_baseline_of_equal_values_makes_no_caution_of_two_milliseconds() -> None:
+    flat = [type(each)(each.date, None, 62.0) for each in mornings()]
+    assert told(judged(flat, [type(flat[0])(on(day), None, 60.0) for day in range(3, 12)])) == []
+
+
+def test_mornings_that_follow_one_another_stand_for_fewer() -> None:
+    chance = [0.3 * sin(day / 3) for day in range(60)]
+    alike = baseline({on(-8 - day): 4.0 + value for day, value in enumerate(chance)}, on(0), (), LIMITS)
+    mixed = baseline({on(-8 - day): 4.0 + chance[day * 7 % 60] for day in range(60)}, on(0), (), LIMITS)
+    assert alike is not None
+    assert mixed is not None
+    assert alike.likeness == 0.5
+    assert mixed.likeness < 0.3
+    assert alike.unsure > mixed.unsure
+
+
+def test_one_wild_morning_hardly_moves_the_usual() -> None:
+    plain = {on(-8 - day): 4.0 + 0.1 * (-1) ** (day // 2) for day in range(20)}
+    without, wild = (baseline(each, on(0), (), LIMITS) for each in (plain, plain | {on(-12): 9.0}))
+    assert without is not None
+    assert wild is not None
+    assert abs(wild.mean - without.mean) < 0.03
+    assert wild.spread < 1.4 * without.spread
 
 
 def test_low_mornings_more_than_a_week_apart_are_no_week() -> None:

@@ -83,7 +83,7 @@ def test_a_threshold_pace_gives_the_pace_an_easy_run_stays_behind() -> None:
 def test_mornings_say_what_is_usual_or_that_too_few_are_known() -> None:
     said = day(9, mornings({9: 49.0}, {7: 60.0, 8: 60.0, 9: 60.0}), nights({9: 7.25})).mornings
     assert said[0] == "Resting heart rate 49 this morning, usual 48: nothing unusual."
-    assert "in your band" in said[1]
+    assert "no lower than chance explains" in said[1]
     assert said[2] == "Slept 7 h 15 min to today."
     thin = day(9, [each for each in mornings({9: 49.0}) if each.date > on(-3)]).mornings
     assert "too few" in thin[0]
@@ -91,7 +91,7 @@ def test_mornings_say_what_is_usual_or_that_too_few_are_known() -> None:
     assert day(9, mornings({7: 55.0})).mornings == ("Resting heart rate 55 on 2026-10-11, usual 48: that is up.",)
     low = day(9, mornings(None, dict.fromkeys((7, 8, 9), 30.0)), checkin(8, stairs_unaided=True, pain=2, soreness=3))
     assert low.mornings == (
-        "RMSSD about 30 ms over 3 mornings, usual 60: under your band.",
+        "RMSSD about 30 ms over 3 mornings, usual 60: lower than chance explains.",
         "You said on 2026-10-12: stairs unaided, pain 2 of 10, soreness 3 of 10.",
     )
     named = day(9, checkin(9, pain=1, symptoms=("vondt i brystet", "no chest pain", "None", "Übelkeit"))).mornings

@@ -135,7 +135,7 @@ def test_the_mean_of_a_week_needs_three_mornings() -> None:
     assert "Too few in a week for a mean." in two.said
     low = rmssd_chart(_sheet(mornings(rmssd=dict.fromkeys(range(1, 15), 44.0)), day=14), LIMITS)
     assert _count(low, "mean") == 1
-    assert "Mean of seven days now 44 ms, under the band." in low.said
+    assert "Weighted mean of the latest now 44 ms, lower than chance explains." in low.said
 
 
 def test_short_nights_are_marked_by_shape() -> None:
