@@ -43,9 +43,9 @@ conditions = ["hills"]
 """
 CONTACT = '[[contact]]\nid = "ida"\nname = "Coach Ida"\nurls = ["json://127.0.0.1:9/nobody"]\n'
 EARLIER = """
-INSERT INTO session SELECT athlete, key || '-' || back, started - to_days(70 * back), ended - to_days(70 * back),
-    sport, sub_sport, timer_s, elapsed_s, distance_m, source, version, utc_offset_s, pauses, parts, digest
-    FROM session, (SELECT unnest([1, 2])::INTEGER AS back) WHERE started < TIMESTAMP '2026-10-03';
+INSERT INTO session SELECT s.* REPLACE (key || '-' || back AS key, started - to_days(70 * back) AS started,
+    ended - to_days(70 * back) AS ended)
+    FROM session s, (SELECT unnest([1, 2])::INTEGER AS back) WHERE s.started < TIMESTAMP '2026-10-03';
 """
 COPIES = """
 CREATE TEMP TABLE copies AS SELECT unnest(range(1, {n}))::INTEGER AS n;
