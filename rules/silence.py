@@ -15,7 +15,13 @@ def quiet_since(last_file_at: datetime | None, finish: datetime, watched_since: 
 
 
 def gone_quiet(
-    since: datetime, now: datetime, silent_after_hours: float, zone: ZoneInfo, *, ever: bool = True
+    since: datetime,
+    now: datetime,
+    silent_after_hours: float,
+    zone: ZoneInfo,
+    *,
+    ever: bool = True,
+    coached: bool = True,
 ) -> Breach | None:
     """A note to the athlete, a caution to the coach; `ever`: whether a file has ever come."""
     seconds = (now.astimezone(UTC) - since.astimezone(UTC)).total_seconds()
@@ -23,7 +29,8 @@ def gone_quiet(
         return None
     told = since.astimezone(zone)
     what = f"No file since {told:%Y-%m-%d %H:%M}" if ever else f"No file has ever come, awaited since {told:%Y-%m-%d}"
-    text = f"{what}; after {silent_after_hours:g} h of silence in a plan the coach is told"
+    asks = "the coach is told" if coached else "somebody should ask"
+    text = f"{what}; after {silent_after_hours:g} h of silence in a plan {asks}"
     whole_days = float(seconds // 86400 * 24)  # so that it changes once a day, not with every look
     evidence = {
         "since": since.astimezone(UTC).isoformat(),

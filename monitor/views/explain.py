@@ -44,7 +44,7 @@ def explain_view(
         "assumed": list(finding.evidence.get("assumed") or ()),
         "numbers": {key: value for key, value in finding.evidence.items() if key not in SAID_ELSEWHERE},
         "advice_to_coach": list(_for_the_coach(finding, limits)),
-        "cautions": list(advice.cautions(finding.severity)),
+        "cautions": list(advice.cautions(finding.severity, coached=athlete is None or athlete.athlete.coached)),
         "alerts": [
             {key: row[key] for key in ("id", "contact", "state", "reason", "sent_at", "title")} for row in alerts
         ],

@@ -73,7 +73,12 @@ def finding(breach: Breach, subject: Subject, place: Place, limits: Limits) -> F
         summary=breach.summary,
         evidence=breach.evidence,
         advice=what_now(
-            breach.rule, breach.severity, place.allowed.stage, limits, about=gravest_class(breach.evidence)
+            breach.rule,
+            breach.severity,
+            place.allowed.stage,
+            limits,
+            about=gravest_class(breach.evidence),
+            coached=athlete.coached,
         ),
     )
 

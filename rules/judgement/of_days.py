@@ -146,7 +146,7 @@ def silence_findings(
     finish = next(each.race.finish for each in plans if each.race.finish.timestamp() == first)
     since = quiet_since(facts.last_file_at, finish, facts.watched_since)
     ever = facts.last_file_at is not None
-    breach = gone_quiet(since, now, silent_after_hours, facts.athlete.zone, ever=ever)
+    breach = gone_quiet(since, now, silent_after_hours, facts.athlete.zone, ever=ever, coached=facts.athlete.coached)
     if breach is None:
         return []
     told = facts.athlete.local_date(since + timedelta(hours=silent_after_hours))

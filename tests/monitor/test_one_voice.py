@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 from hypothesis import HealthCheck, given, settings
@@ -28,7 +29,9 @@ from monitor.views.plan import plan_view
 from monitor.views.status import status_entry
 from monitor.views.today import today_view
 from rules.day import answer, decide
+from rules.facts import History
 from rules.findings import Severity
+from rules.judge import Judgement
 from rules.judgement.ordered import in_order
 from tests.rules.day.random_days import Life, lives
 from tests.rules.day.test_one_voice import OF_A_COACH, contradictions
@@ -55,31 +58,30 @@ def _readers(roster: Roster) -> list[Reader]:
     return [reader_of(roster, roster.athletes[0].id, contact) for contact in roster.contacts]
 
 
-def _messages(life: Life, roster: Roster) -> Iterator[tuple[Reader, str]]:
-    """Title and text of whatever could be sent at this moment."""
-    judgement, facts = life.judgement, life.facts
+def messages(judgement: Judgement, facts: History, roster: Roster, now: datetime) -> Iterator[tuple[Reader, str]]:
+    """Title and text of whatever could be sent of an athlete at this moment."""
     tells = day_of(judgement, facts, LIMITS)
-    today = life.runner.local_date(life.now)
+    today = facts.athlete.local_date(now)
     for reader in _readers(roster):
-        day = tells(reader, life.now)
-        known = [each for each in judgement.findings if each.subject_start <= life.now]
+        day = tells(reader, now)
+        known = [each for each in judgement.findings if each.subject_start <= now]
         alerts = [replace(item("first", about_words(found[0]), found), day=day) for found in by_subject(known).values()]
         news = [
             replace(news_item(each.key, each.news, Severity.NOTE), day=day)
             for each in (stage_news(judgement.current, today) if judgement.current else ())
             if each.news is not None
         ]
-        daily = daily_of(judgement, facts, reader, life.now, LIMITS)
+        daily = daily_of(judgement, facts, reader, now, LIMITS)
         plain = [news_item("daily", daily, Severity.NOTE)] if daily is not None else []
         for items in [[each] for each in (*alerts, *news, *plain)] + ([[*alerts, *news]] if alerts else []):
-            told = compose(items, reader, life.now)
+            told = compose(items, reader, now)
             yield reader, f"{told.title}\n{told.body}"
-        line = digest_row(judgement, facts, known, reader, life.now, LIMITS)
+        line = digest_row(judgement, facts, known, reader, now, LIMITS)
         if line is not None and reader.role == "coach":
             yield reader, "\n".join(digest_words(Digest((line,))))
 
 
-def _sentences(text: str) -> Sequence[str]:
+def in_sentences(text: str) -> Sequence[str]:
     return [part for line in text.splitlines() for part in re.split(r"(?<=[.:?!;]) (?=[A-Z])", line)]
 
 
@@ -116,7 +118,7 @@ def test_commands_json_and_board_show_the_one_decision(life: Life) -> None:
 def test_no_message_offers_what_the_day_forbids_or_speaks_of_a_coach_that_there_is_not(life: Life) -> None:
     roster = _roster(life)
     decision = decide(life.judgement, in_order(life.facts, LIMITS), life.now, LIMITS)
-    for reader, text in _messages(life, roster):
-        assert contradictions(_sentences(text), decision) == [], text
+    for reader, text in messages(life.judgement, life.facts, roster, life.now):
+        assert contradictions(in_sentences(text), decision) == [], text
         if not reader.coached:
-            assert [each for each in _sentences(text) if OF_A_COACH.search(each)] == [], text
+            assert [each for each in in_sentences(text) if OF_A_COACH.search(each)] == [], text

@@ -10,13 +10,25 @@ import re
 import subprocess
 import sys
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 
 from monitor.cli.main import run
+from monitor.home import Home
+from monitor.judging.judge import view
+from monitor.roster import read_roster
 from monitor.store.database import Store
+from monitor.views.plan import plan_view
+from rules.day import decide
+from rules.judgement.ordered import in_order
+from rules.limits import default_limits
+from rules.today import today
+from tests.monitor.test_one_voice import in_sentences, messages
+from tests.rules.day.test_one_voice import contradictions
 
 ROOT = Path(__file__).parent.parent.parent
 SAMPLES = ROOT / "sample_exports"
@@ -176,6 +188,24 @@ def test_the_messages_in_the_readme_are_those_that_are_sent(ran: Ran) -> None:
     table = "\n".join(lines)
     readme = (ROOT / "README.md").read_text("utf-8")
     assert table in readme, f"the README should have this table:\n{table}"
+
+
+def test_no_text_of_any_of_its_days_contradicts_the_decision_of_that_day(ran: Ran) -> None:
+    """Mornings and evenings of the whole plan: today, plan, status, and what could be sent."""
+    home, roster = Home(ran.home), read_roster(ran.home / "roster.toml")
+    limits, rested = default_limits(), 0
+    with Store(home.store).reading() as con:
+        for day, hour in ((day, hour) for day in range(1, 34) for hour in (7, 20)):
+            now = datetime(2026, 10, 4, hour, tzinfo=ZoneInfo("Europe/Oslo")) + timedelta(days=day)
+            made = view(con, roster, roster.athletes[0], now, limits)
+            decision = decide(made.judgement, in_order(made.history, limits), now, limits)
+            rested += decision.rest
+            shown = today(made.judgement, made.history, now, limits)
+            told = [text for _, text in messages(made.judgement, made.history, roster, now)]
+            said = [*shown.sentences, *(each for text in told for each in in_sentences(text))]
+            assert contradictions(said, decision) == [], now
+            assert plan_view(made, now, limits)["decision"]["answer"] == shown.answer
+    assert rested > 10, "after the race, and after each stop"
 
 
 def test_a_folder_with_something_in_it_is_refused_in_one_line(tmp_path: Path) -> None:
