@@ -61,8 +61,8 @@ def release(
 ) -> None:
     """Let an athlete's plan go on.
 
-    Holds end, and what check-ins and mornings have shut up to this minute is open, signs for a doctor too. What they tell
-    later holds again.
+    Holds end, and what check-ins and mornings have shut up to this minute is open, signs for a doctor too. What
+    they tell later holds again.
 
     Example: fallow release runa --why "seen by the physiotherapist"
     """
