@@ -30,7 +30,7 @@ def checkin_document(
     if len(document) == 1:
         raise WrongUse("a check-in without an answer; nothing was written")
     try:
-        checkin_of(document, athlete.options)
+        checkin_of(document, athlete.options)  # no remarks: whoever types it can put it right
     except Unreadable as error:
         raise WrongUse(str(error)) from None
     return document

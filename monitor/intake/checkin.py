@@ -7,9 +7,8 @@ second of the same day and file counts a second later, and so on. When and in wh
 from __future__ import annotations
 
 import json
-import math
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from datetime import UTC, date, datetime, time
 from typing import Any
@@ -19,8 +18,10 @@ from monitor.errors import Unreadable
 from monitor.intake import moments
 from monitor.intake.facts import FileFacts, IntakeOptions
 from monitor.intake.json_safe import parsed_json
-from monitor.intake.plausible import bounds, is_plausible
+from monitor.intake.plausible import bounds
+from monitor.intake.remarks import Remarks
 from monitor.intake.shown import kept, quoted, shown
+from monitor.intake.spoken import on_scale, yes_or_no
 from rules.facts import CheckIn
 
 YES_NO = ("stairs_unaided", "squat_unaided")
@@ -42,41 +43,63 @@ def read_checkins(data: bytes, options: IntakeOptions) -> FileFacts:
 
 
 def checkins_of(document: object, options: IntakeOptions) -> FileFacts:
-    """One check-in or a list of them. Unreadable names key, value and what is allowed."""
+    """One check-in or a list of them. A bad answer is remarked and the good ones are kept.
+
+    Unreadable, by key, value and what is allowed, when nothing good is left.
+    """
     entries = document if isinstance(document, list) else [document]
-    remarks: list[str] = []
+    remarks = Remarks()
     checkins: list[CheckIn] = []
     for entry in entries:
         if not isinstance(entry, dict):
-            raise Unreadable(f"a check-in must be an object with a date, not {shown(json.dumps(entry))}")
+            remarks.add(f"a check-in must be an object with a date, not {shown(json.dumps(entry))}")
+            continue
         unknown = sorted(key for key in entry if key not in FIELDS)
         if unknown:
-            remarks.append("keys left out: " + ", ".join(shown(key, 40) for key in unknown[:10]))
-        checkins.append(checkin_of(entry, options))
+            remarks.add("keys left out: " + ", ".join(shown(key, 40) for key in unknown[:10]))
+        try:
+            checkins.append(checkin_of(entry, options, remarks.add))
+        except Unreadable as error:
+            if len(entries) == 1:
+                raise
+            remarks.add(f"a check-in left out: {error}")
     if not checkins:
-        raise Unreadable("an empty list of check-ins")
-    return FileFacts(kind="checkin", checkins=in_order(checkins), remarks=tuple(dict.fromkeys(remarks)))
+        raise Unreadable(remarks.first() if remarks else "an empty list of check-ins")
+    return FileFacts(kind="checkin", checkins=in_order(checkins), remarks=remarks.all())
 
 
-def checkin_of(fields: Mapping[str, Any], options: IntakeOptions) -> CheckIn:
-    """A check-in from its fields, as JSON or a CSV row gives them."""
+def checkin_of(
+    fields: Mapping[str, Any], options: IntakeOptions, remark: Callable[[str], None] | None = None
+) -> CheckIn:
+    """A check-in from its fields, as JSON or a CSV row gives them.
+
+    An answer that nobody could understand is told to `remark` and left out; without one, and where no other answer is
+    left, it is Unreadable.
+    """
     day, moment = _when(fields.get("date"), options.timezone)
     where, note = fields.get("pain_where"), fields.get("note")
-    return CheckIn(
+    wrong: list[str] = []
+    checkin = CheckIn(
         date=day,
         order=moment.timestamp(),
-        stairs_unaided=_yes_no("stairs_unaided", fields.get("stairs_unaided")),
-        squat_unaided=_yes_no("squat_unaided", fields.get("squat_unaided")),
-        soreness=_scale("soreness", fields.get("soreness")),
-        pain=_scale("pain", fields.get("pain")),
+        stairs_unaided=_yes_no("stairs_unaided", fields.get("stairs_unaided"), wrong),
+        squat_unaided=_yes_no("squat_unaided", fields.get("squat_unaided"), wrong),
+        soreness=_scale("soreness", fields.get("soreness"), wrong),
+        pain=_scale("pain", fields.get("pain"), wrong),
         pain_where=kept(where, 100) if where is not None else None,
-        energy=_scale("energy", fields.get("energy")),
-        mood=_scale("mood", fields.get("mood")),
+        energy=_scale("energy", fields.get("energy"), wrong),
+        mood=_scale("mood", fields.get("mood"), wrong),
         symptoms=_symptoms(fields.get("symptoms")),
         note=kept(note, 2000) if note is not None else None,
         gone=_gone(fields.get("gone")),
         seen_doctor=_seen_doctor(fields.get("seen_doctor")),
     )
+    if wrong and (remark is None or checkin == CheckIn(date=day, order=checkin.order)):
+        raise Unreadable(wrong[0])
+    if remark is not None:
+        for sentence in wrong:
+            remark(f"{sentence}; the other answers are kept")
+    return checkin
 
 
 def in_order(checkins: Iterable[CheckIn]) -> tuple[CheckIn, ...]:
@@ -101,29 +124,27 @@ def _when(value: object, timezone: str) -> tuple[date, datetime]:
     return moments.local_date(utc, timezone), utc
 
 
-def _yes_no(key: str, value: object) -> bool | None:
-    word = "" if value is None else str(value).strip().casefold()
-    if word in NOTHING:
+def _yes_no(key: str, value: object, wrong: list[str]) -> bool | None:
+    if _says_nothing(value):
         return None
-    if word in ("1.0", "0.0"):
-        word = word[0]
-    if word not in WORDS:
-        raise Unreadable(f"{key} = {quoted(value, 40)}: must be yes or no")
-    return WORDS[word]
+    answer = yes_or_no(value)
+    if answer is None:
+        wrong.append(f"{key} = {quoted(value, 40)}: must be yes or no")
+    return answer
 
 
-def _scale(key: str, value: object) -> float | None:
-    text = "" if value is None else str(value).strip().casefold()
-    if text in NOTHING:
+def _scale(key: str, value: object, wrong: list[str]) -> float | None:
+    if _says_nothing(value):
         return None
-    try:
-        number = float(text.removesuffix("/10").strip().replace(",", "."))
-    except ValueError:
-        number = math.nan
-    if isinstance(value, bool) or not is_plausible("scale", number):
+    number = on_scale(key, value)
+    if number is None:
         least, most = bounds("scale")
-        raise Unreadable(f"{key} = {quoted(value, 40)}: must be a number from {least:g} to {most:g}")
+        wrong.append(f"{key} = {quoted(value, 40)}: must be a number from {least:g} to {most:g}")
     return number
+
+
+def _says_nothing(value: object) -> bool:
+    return value is None or str(value).strip().casefold() in NOTHING
 
 
 def _symptoms(value: object) -> tuple[str, ...]:

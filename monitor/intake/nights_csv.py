@@ -152,7 +152,7 @@ def _take(row: _Row, collected: _Collected) -> None:
     if any(row.cell(name) for name in CHECKIN_FIELDS):
         said = {name: row.cell(name) for name in CHECKIN_FIELDS} | {"date": _checkin_date(row, day)}
         try:
-            collected.checkins.append(checkin_of(said, row.options))
+            collected.checkins.append(checkin_of(said, row.options, lambda wrong: row.remark("date", wrong)))
         except Unreadable as error:
             row.remark("date", f"check-in left out: {error}")
 

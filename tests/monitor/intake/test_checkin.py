@@ -61,7 +61,7 @@ def test_scales_are_read_from_numbers_and_text(written: object, pain: float | No
 
 
 @pytest.mark.parametrize("key", ["soreness", "pain", "energy", "mood"])
-@pytest.mark.parametrize("value", [11, -1, "much", True, [3], 10.01, "1e400"])
+@pytest.mark.parametrize("value", [11, -1, "blue", True, [3], 10.01, "1e400", "9-11"])
 def test_a_scale_out_of_range_is_refused_by_key_value_and_what_is_allowed(key: str, value: object) -> None:
     with pytest.raises(Unreadable, match=rf"^{key} = '.+': must be a number from 0 to 10$"):
         facts_of({"date": "2026-10-06", key: value})
@@ -70,6 +70,46 @@ def test_a_scale_out_of_range_is_refused_by_key_value_and_what_is_allowed(key: s
 def test_neither_yes_nor_no_is_refused() -> None:
     with pytest.raises(Unreadable, match="stairs_unaided = 'maybe': must be yes or no"):
         facts_of({"date": "2026-10-06", "stairs_unaided": "maybe"})
+
+
+def test_a_bad_answer_discards_nothing_beside_it_and_is_remarked() -> None:
+    facts = facts_of({"date": "2026-10-06", "mood": -1, "pain": "a lot", "stairs_unaided": "with help",
+                      "symptoms": ["chest pain"]})  # fmt: skip
+    (checkin,) = facts.checkins
+    assert (checkin.mood, checkin.pain, checkin.stairs_unaided) == (None, 7, False)
+    assert checkin.symptoms == ("chest pain",)
+    assert facts.remarks == ("mood = '-1': must be a number from 0 to 10; the other answers are kept",)
+
+
+def test_one_bad_check_in_of_a_list_discards_no_other() -> None:
+    facts = facts_of([{"date": "never", "pain": 1}, 7, {"date": "2026-10-06", "symptoms": "chest pain"}])
+    assert [one.symptoms for one in facts.checkins] == [("chest pain",)]
+    assert len(facts.remarks) == 2
+
+
+@pytest.mark.parametrize(
+    ("written", "unaided"),
+    [
+        ("with help", False), ("yes, with help", False), ("only with the rail", False), ("barely", False),
+        ("holding on", False), ("no, not yet", False), ("can't", False), ("can’t do it", False), ("nein", False),
+        ("without help", True), ("yes, without holding on", True), ("easily", True), ("Yes!", True), ("ja", True),
+        ("no help needed", True), ("sí", True), ("not without help", False), ("no, I need help", False), ("no, with support", False),
+    ],
+)  # fmt: skip
+def test_how_stairs_went_is_understood_in_words(written: str, unaided: bool) -> None:
+    assert facts_of({"date": "2026-10-06", "stairs_unaided": written}).checkins[0].stairs_unaided is unaided
+
+
+@pytest.mark.parametrize(
+    ("key", "written", "value"),
+    [
+        ("pain", "a lot", 7), ("pain", "A little.", 2), ("pain", "no pain", 0), ("pain", "7-8", 8),
+        ("pain", "3 of 10", 3),
+        ("energy", "7 or 8", 7), ("energy", "a lot", 8), ("mood", "good", 7), ("soreness", "severe", 8),
+    ],
+)  # fmt: skip
+def test_how_much_is_understood_in_words(key: str, written: str, value: float) -> None:
+    assert getattr(facts_of({"date": "2026-10-06", key: written}).checkins[0], key) == value
 
 
 @pytest.mark.parametrize("value", [None, "", "yesterday", "2026-13-01", 20, [], {}])
