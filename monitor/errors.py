@@ -19,7 +19,14 @@ class WrongUse(FallowError):  # noqa: N818 - reads as what it says
 
 
 class RosterError(WrongUse):
-    """roster.toml is wrong: file, key, value and what is allowed."""
+    """roster.toml is wrong: file, key, value and what is allowed.
+
+    `elsewhere` is what may be said outside of the terminal of whoever edits it (state, log, messages): no value.
+    """
+
+    def __init__(self, line: str, elsewhere: str = "") -> None:
+        super().__init__(line)
+        self.elsewhere = elsewhere or "`fallow doctor` says what is wrong with it"
 
 
 class WorkFailed(FallowError):  # noqa: N818

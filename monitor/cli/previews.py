@@ -25,7 +25,7 @@ def show(home: Home, file: Path, athlete_id: str | None, *, json: bool) -> None:
     except OSError as error:
         raise WrongUse(f"{file}: {error.strerror or error}; name a table to preview") from None
     try:
-        made = preview(data, options_for(home, file, athlete_id))
+        made = preview(data, options_for(home, file, athlete_id).of(file.name))
     except Unreadable as reason:
         raise WrongUse(f"{file}: {reason}") from None
     if json:

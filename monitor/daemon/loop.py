@@ -184,7 +184,7 @@ class Loop:
         self._roster_at = self._do.roster_file.next_due(now)
         if isinstance(found, RosterError):
             logs.event("roster_bad")
-            self._notice(f"The roster was edited and is not valid; the last good one stays in use. {found}")
+            self._notice(f"The roster was edited and is not valid; the last good one stays in use. {found.elsewhere}")
         elif found is not None:
             self._new_roster = found
 

@@ -21,7 +21,8 @@ class RosterFile:
 
     def __init__(self, roster: Roster, load: Callable[[Path], Roster]) -> None:
         self.good = roster
-        self.error: str | None = None
+        self.error: str | None = None  # without a value of the roster: it goes into the state
+        self._last_line: str | None = None
         self._load = load
         self._path = roster.path
         self._handled = self._seen = _signature(self._path)
@@ -51,7 +52,7 @@ class RosterFile:
             return self._bad(error, signature, now)
         if _signature(self._path) != signature:  # saved again while it was read
             return None
-        self._handled, self.error = signature, None
+        self._handled, self.error, self._last_line = signature, None, None
         if roster.fingerprint == self.good.fingerprint:
             return None
         self.good = roster
@@ -63,9 +64,8 @@ class RosterFile:
             self._seen_at = now
             return None
         self._handled = signature
-        told = self.error
-        self.error = str(error)
-        return error if self.error != told else None
+        told, self._last_line, self.error = self._last_line, str(error), error.elsewhere
+        return error if self._last_line != told else None
 
 
 def _signature(path: Path) -> Signature:

@@ -9,6 +9,7 @@ import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from fnmatch import fnmatchcase
 from typing import TYPE_CHECKING
 
 from rules.facts import CheckIn, Digest, Morning, Night
@@ -70,6 +71,21 @@ class ColumnMap:
 
 
 @dataclass(frozen=True, slots=True)
+class TableNames:
+    """How the tables of a file name, or a pattern of it, name their fields."""
+
+    files: str  # like "sleep*.csv"; with a stroke in it, of the path within the folder
+    columns: Mapping[str, ColumnMap] = field(default_factory=dict)
+    date_order: str | None = None
+    decimal_comma: bool | None = None
+
+    def are_of(self, path: str) -> bool:
+        """Whether a file, by its path within the folder, is one of them; capitals play no part."""
+        lower, pattern = path.replace("\\", "/").lower(), self.files.lower()
+        return fnmatchcase(lower if "/" in pattern else lower.rpartition("/")[2], pattern)
+
+
+@dataclass(frozen=True, slots=True)
 class IntakeOptions:
     """What reading a file needs to know of the athlete."""
 
@@ -77,10 +93,26 @@ class IntakeOptions:
     columns: Mapping[str, ColumnMap] = field(default_factory=dict)  # field name -> column
     date_order: str | None = None  # "dmy" or "mdy" when told; None: ISO only
     decimal_comma: bool | None = None  # None: found from the file
+    tables: tuple[TableNames, ...] = ()  # of some files only; the first that fits
+
+    def of(self, path: str) -> IntakeOptions:
+        """What holds for one file, by its path within the folder."""
+        for table in self.tables:
+            if table.are_of(path):
+                order = table.date_order or self.date_order
+                comma = self.decimal_comma if table.decimal_comma is None else table.decimal_comma
+                return IntakeOptions(self.timezone, {**self.columns, **table.columns}, order, comma)
+        return self
 
     @property
     def fingerprint(self) -> str:
         """The same for the same options: a file read under others may have said something else."""
-        columns = sorted((name, one.header, one.unit) for name, one in self.columns.items())
-        told = repr((self.timezone, columns, self.date_order, self.decimal_comma))
+        told = repr((self.timezone, _names(self.columns), self.date_order, self.decimal_comma))
+        told += "".join(
+            repr((one.files, _names(one.columns), one.date_order, one.decimal_comma)) for one in self.tables
+        )
         return hashlib.sha256(told.encode()).hexdigest()[:16]
+
+
+def _names(columns: Mapping[str, ColumnMap]) -> list[tuple[str, str, str | None]]:
+    return sorted((name, one.header, one.unit) for name, one in columns.items())

@@ -75,7 +75,7 @@ def read(name: str, data: bytes, options: IntakeOptions, *, within: int = 0) -> 
         return _read_xml(name, data, options)
     if start.startswith(("{", "[")):
         return _read_json(name, data, options)
-    return _read_text(name, data, options)
+    return _read_text(name, data, options.of(name))
 
 
 def _start(data: bytes) -> str:

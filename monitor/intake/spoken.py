@@ -41,7 +41,8 @@ def on_scale(key: str, value: object) -> float | None:
     number = _number(text)
     if math.isnan(number) and (span := SPAN.fullmatch(text)):
         both = (_number(span[1]), _number(span[2]))
-        number = min(both) if key in LESS_IS_WORSE else max(both)
+        if all(is_plausible("scale", one) for one in both):
+            number = min(both) if key in LESS_IS_WORSE else max(both)
     if math.isnan(number):
         words = default_limits().value("checkin_words." + ("strength" if key in LESS_IS_WORSE else "trouble"))
         number = float(words.get(text, math.nan))

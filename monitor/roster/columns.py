@@ -1,10 +1,11 @@
-"""[athlete.columns]: how an athlete's CSV names its fields, and in which unit."""
+"""[athlete.columns] and [[athlete.table]]: how an athlete's tables name their fields, and in which unit."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
-from monitor.intake.facts import ColumnMap
+from monitor.intake.facts import ColumnMap, IntakeOptions, TableNames
 from monitor.units import UNITS, UnknownUnitError, unit_in_header, unit_of
 
 FIELDS = (
@@ -31,6 +32,33 @@ EXTRA = ("unit", "date_order", "decimal_comma")
 
 class ColumnsError(ValueError):
     """key, then what is wrong."""
+
+
+def read_options(timezone: str, columns: dict[str, Any], tables: Sequence[dict[str, Any]]) -> IntakeOptions:
+    """What reading an athlete's files needs: [athlete.columns] for all, [[athlete.table]] for those of a name."""
+    made = []
+    for number, table in enumerate(tables, start=1):
+        named = {key: value for key, value in table.items() if key != "files"}
+        try:
+            made.append(_table(table.get("files"), named))
+        except ColumnsError as error:
+            raise ColumnsError(f"table {number}: {error}") from None
+    try:
+        usual = _table("*", columns)
+    except ColumnsError as error:
+        raise ColumnsError(f"columns: {error}") from None
+    return IntakeOptions(timezone, usual.columns, usual.date_order, usual.decimal_comma, tuple(made))
+
+
+def _table(files: object, named: dict[str, Any]) -> TableNames:
+    if not isinstance(files, str) or not files.strip():
+        raise ColumnsError('files: names the files that it is for, like files = "sleep*.csv"')
+    order, comma = named.get("date_order"), named.get("decimal_comma")
+    if order not in (None, "ymd", "dmy", "mdy"):
+        raise ColumnsError(f"date_order = {order!r}: must be ymd, dmy or mdy")
+    if comma not in (None, True, False):
+        raise ColumnsError(f"decimal_comma = {comma!r}: must be true or false")
+    return TableNames(files.strip(), read_columns(named), order, comma)
 
 
 def read_columns(table: dict[str, Any]) -> dict[str, ColumnMap]:

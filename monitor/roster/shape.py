@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import difflib
+import os
 import re
 from contextlib import suppress
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
@@ -14,7 +15,27 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 from monitor.roster.allowed import meant
 from rules.limits import default_limits
 
+
+def _within(name: str, unit: str) -> AfterValidator:
+    """A value within the range of [roster.name]."""
+
+    def check(value: float) -> float:
+        least, most = default_limits().value(f"roster.{name}")
+        if not least <= value <= most:
+            raise ValueError(f"must be {least:g} to {most:g} {unit}")
+        return value
+
+    return AfterValidator(check)
+
+
 HEART = Annotated[int, Field(ge=25, le=240, strict=True)]
+HR_MAX = Annotated[HEART, _within("hr_max", "bpm, the highest that was ever measured")]
+HR_REST = Annotated[HEART, _within("hr_rest", "bpm")]
+THRESHOLD_HR = Annotated[HEART, _within("threshold_hr", "bpm")]
+CEILING = Annotated[HEART, _within("ceiling", "bpm")]
+
+
+USUAL_QUIET_HOURS = (time(21, 30), time(6, 30))
 
 
 def _id(value: str) -> str:
@@ -64,8 +85,27 @@ def _finish(value: Any) -> Any:
         except ValueError:
             value = None
     if isinstance(value, datetime):
+        ahead = default_limits().value("roster.finish_ahead_days")
+        if value.replace(tzinfo=None) > datetime.now() + timedelta(days=ahead):  # noqa: DTZ005 - a day plays no part
+            raise ValueError(f"must be within {ahead:g} days from now; is the year right?")
         return value
     raise ValueError("must be a local date and time like 2026-10-04T13:47:00")
+
+
+def _born(value: int) -> int:
+    youngest, oldest = default_limits().value("roster.age")
+    this_year = datetime.now().year  # noqa: DTZ005 - a day plays no part
+    if not this_year - oldest <= value <= this_year - youngest:
+        raise ValueError(f"must be a year from {this_year - oldest:g} to {this_year - youngest:g}")
+    return value
+
+
+def _folder(value: str) -> str:
+    if any(ord(letter) < ord(" ") for letter in value):
+        raise ValueError("holds a tab or the like; write folders of Windows with strokes, C:/exports")
+    if os.name != "nt" and re.match(r"[A-Za-z]:[\\/]", value):
+        raise ValueError("is a folder of Windows, and this machine has no such drives; where is it here?")
+    return value
 
 
 def _timezone(value: str) -> str:
@@ -89,12 +129,17 @@ def _event(value: str) -> str:
     return value
 
 
+def _clock_words(seconds: float) -> str:
+    minutes, rest = divmod(int(seconds), 60)
+    return f"{minutes // 60}:{minutes % 60:02}:{rest:02}"
+
+
 class Shape(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True)
 
 
 class AlertsShape(Shape):
-    quiet_hours: Annotated[tuple[time, time] | None, BeforeValidator(_quiet)] = None
+    quiet_hours: Annotated[tuple[time, time] | None, BeforeValidator(_quiet)] = USUAL_QUIET_HOURS
     silent_after_hours: float = Field(72, gt=0, le=24 * 60)
     late_after_days: float = Field(7, ge=0, le=3650)
 
@@ -125,23 +170,35 @@ class RaceShape(Shape):
             raise ValueError('event = "custom" needs distance_km')
         return self
 
+    @model_validator(mode="after")
+    def _result_is_a_race(self) -> RaceShape:
+        km = self.distance_km or default_limits().value("race_file.event_km").get(self.event)
+        if self.result is None or km is None or self.event.startswith("tri_"):
+            return self
+        slowest, fastest = default_limits().value("roster.race_speed_mps")
+        if not slowest <= km * 1000 / self.result <= fastest:
+            quickest, longest = (_clock_words(km * 1000 / speed) for speed in (fastest, slowest))
+            raise ValueError(f"result: {km:g} km take from {quickest} to {longest}, as hours:minutes:seconds")
+        return self
+
 
 class AthleteShape(Shape):
     id: Annotated[str, AfterValidator(_id)]
     name: str = Field("", max_length=120)
-    folder: str = Field(min_length=1)
+    folder: Annotated[str, Field(min_length=1), AfterValidator(_folder)]
     timezone: Annotated[str, AfterValidator(_timezone)]
-    born: int | None = Field(None, ge=1900, le=date.max.year, strict=True)
+    born: Annotated[int, Field(ge=1900, strict=True), AfterValidator(_born)] | None = None
     sex: Literal["female", "male"] | None = None
-    hr_max: HEART | None = None
-    hr_rest: HEART | None = None
-    threshold_hr: HEART | None = None
+    hr_max: HR_MAX | None = None
+    hr_rest: HR_REST | None = None
+    threshold_hr: THRESHOLD_HR | None = None
     threshold_pace: Annotated[float | None, BeforeValidator(_pace)] = None
     intensity_model: Literal["hrmax", "hrr", "threshold", "fixed"] = "hrmax"
-    ceiling_zone1: HEART | None = None
-    ceiling_zone2: HEART | None = None
+    ceiling_zone1: CEILING | None = None
+    ceiling_zone2: CEILING | None = None
     contacts: list[str] = []
     columns: dict[str, Any] = {}
+    table: list[dict[str, Any]] = []
     watch: Literal["auto", "events", "poll"] = "auto"
     units: Literal["metric", "imperial"] = "metric"
     clock: Literal["24h", "12h"] = "24h"
@@ -157,8 +214,6 @@ class AthleteShape(Shape):
             raise ValueError('intensity_model = "fixed" needs ceiling_zone1 and ceiling_zone2')
         if self.ceiling_zone1 and self.ceiling_zone2 and self.ceiling_zone1 >= self.ceiling_zone2:
             raise ValueError("ceiling_zone1 must be lower than ceiling_zone2")
-        if self.hr_max and self.hr_rest and self.hr_rest >= self.hr_max:
-            raise ValueError("hr_rest must be lower than hr_max")
         if self.hr_max and self.threshold_hr and self.threshold_hr > self.hr_max:
             raise ValueError("threshold_hr must not be higher than hr_max")
         return self

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from monitor.errors import RosterError
+from monitor.intake import kinds
 from monitor.intake.facts import ColumnMap
 from monitor.roster import parse_roster, read_roster
 from rules.facts import HEALTH
@@ -101,7 +102,9 @@ MISTAKES = [
     ("born = 1991", 'born = "1991"', 'born = "1991"', "whole number"),
     ('"female"', '"woman"', 'sex = "woman"', "female or male"),
     ("hr_max = 188", "hr_max = 300", "hr_max = 300", "240 or less"),
-    ("hr_rest = 47", "hr_rest = 200", "hr_rest must be lower than hr_max", ""),
+    ("hr_rest = 47", "hr_rest = 111", "hr_rest = 111", "25 to 110"),
+    ("hr_max = 188", "hr_max = 88", "hr_max = 88", "120 to 230 bpm"),
+    ("threshold_hr = 171", "threshold_hr = 189", "threshold_hr must not be higher than hr_max", ""),
     ('threshold_pace = "4:20"', "threshold_pace = 4.2", "threshold_pace = 4.2", "4:20"),
     ('intensity_model = "hrmax"', 'intensity_model = "fixed"', "needs ceiling_zone1 and ceiling_zone2", ""),
     ('contacts = ["coach", "own"]', 'contacts = ["cooch"]', 'no contact "cooch"', "did you mean coach?"),
@@ -151,6 +154,47 @@ def test_units_and_clock_are_the_contacts_own_else_the_athletes_else_metric() ->
     assert (roster.units_for("runa", "own"), roster.clock_for("runa", "own")) == ("imperial", "12h")
     assert (roster.units_for("runa"), roster.units_for("nobody")) == ("imperial", "metric")
     assert (parse_roster(ROSTER, PATH, {}).clock_for("runa", "coach")) == "24h"
+
+
+def test_tables_of_different_makers_have_names_of_their_own(tmp_path: Path) -> None:
+    tables = """
+[[athlete.table]]
+files = "sleep*.csv"
+date = "Datum"
+total_sleep_min = "Schlaf (Std)"
+
+[[athlete.table]]
+files = "scale/*.csv"
+date = "Day"
+resting_hr = "Pulse"
+date_order = "mdy"
+
+[[athlete.race]]"""
+    options = parse_roster(ROSTER.replace("\n[[athlete.race]]", tables, 1), PATH, {}).athletes[0].options
+    sleep, scale, other = (options.of(name) for name in ("2026/Sleep-10.CSV", "scale/x.csv", "nights.csv"))
+    assert (sleep.columns["date"].header, sleep.columns["total_sleep_min"].unit) == ("Datum", "h")
+    assert sleep.columns["rmssd_ms"].header == "HRV", "what the table leaves out is as in [athlete.columns]"
+    assert (scale.columns["resting_hr"].header, scale.date_order) == ("Pulse", "mdy")
+    assert other == options
+    assert options.fingerprint != parse_roster(ROSTER, PATH, {}).athletes[0].options.fingerprint
+    german = kinds.read("sleep-10.csv", b"Datum,Schlaf (Std)\n2026-10-06,7.5\n", options)
+    american = kinds.read("scale/x.csv", b"Day,Pulse\n10/07/2026,47\n", options)
+    assert (german.nights[0].total_sleep_min, american.mornings[0].date.isoformat()) == (450, "2026-10-07")
+
+
+@pytest.mark.parametrize(
+    ("table", "told"),
+    [
+        ('date = "Datum"', "table 1: files: names the files"),
+        ('files = "a.csv"\nsleep = "x"', "table 1: sleep: unknown field"),
+        ('files = "a.csv"\ndate_order = "ydm"', "table 1: date_order = 'ydm': must be ymd, dmy or mdy"),
+    ],
+)
+def test_a_mistake_in_a_table_of_names_says_in_which(table: str, told: str) -> None:
+    with pytest.raises(RosterError, match=told):
+        parse_roster(
+            ROSTER.replace("\n[[athlete.race]]", f"\n[[athlete.table]]\n{table}\n\n[[athlete.race]]", 1), PATH, {}
+        )
 
 
 def test_no_roster_says_what_to_do(tmp_path: Path) -> None:

@@ -39,7 +39,9 @@ def test_a_roster_that_cannot_be_used_yet_is_used_later(bench: Bench) -> None:
 
 def test_a_bad_edit_changes_nothing_is_told_once_and_stands_in_the_state(bench: Bench) -> None:
     def edit() -> None:
-        bench.next_roster = RosterError("roster.toml: athlete 'runa': born = 19: too early")
+        bench.next_roster = RosterError(
+            "roster.toml: athlete 'runa': born = 19: too early", "roster.toml: athlete 1: born: wrong"
+        )
         bench.roster.path.write_text("22")
 
     bench.queue.at(1030.0, edit)
@@ -49,12 +51,13 @@ def test_a_bad_edit_changes_nothing_is_told_once_and_stands_in_the_state(bench: 
     assert bench.scanner.rosters == []
     assert bench.scanner.taken == ["a.fit"]
     assert len(bench.scanner.notices) == 1
-    assert "born = 19: too early" in bench.scanner.notices[0]
+    assert "roster.toml: athlete 1: born: wrong" in bench.scanner.notices[0]
+    assert "19" not in bench.scanner.notices[0], "values stay in the terminal of whoever edits it"
     assert bench.said == ["watching 1 folders", *bench.scanner.notices], "whoever reads along is told too"
     assert [line.split(" ", 1)[1] for line in bench.remarks] == ["1 file taken in"]
     state = read_state(bench.home)
     assert state is not None
-    assert state.roster_error == "roster.toml: athlete 'runa': born = 19: too early"
+    assert state.roster_error == "roster.toml: athlete 1: born: wrong"
 
 
 def test_a_reload_signal_reads_the_roster_at_once(bench: Bench) -> None:

@@ -26,7 +26,7 @@ class Editing:
         self.reads += 1
         text = path.read_text() if path.exists() else "!gone"
         if "!" in text:
-            raise RosterError(f"wrong: {text}")
+            raise RosterError(f"wrong: {text}", "a line without a value")
         return roster_of(self.home, "runa", fingerprint=text)
 
 
@@ -69,7 +69,7 @@ def test_a_bad_edit_is_said_once_and_the_good_roster_stays(editing: Editing) -> 
     editing.save("!bad")
     found = [editing.file.look(float(now)) for now in range(5, 20)]
     assert [type(one) for one in found if one is not None] == [RosterError]
-    assert editing.file.error == "wrong: !bad"
+    assert editing.file.error == "a line without a value"
     assert editing.file.good is good
     assert editing.reads == 2
 

@@ -93,7 +93,8 @@ def test_one_bad_check_in_of_a_list_discards_no_other() -> None:
         ("with help", False), ("yes, with help", False), ("only with the rail", False), ("barely", False),
         ("holding on", False), ("no, not yet", False), ("can't", False), ("can’t do it", False), ("nein", False),
         ("without help", True), ("yes, without holding on", True), ("easily", True), ("Yes!", True), ("ja", True),
-        ("no help needed", True), ("sí", True), ("not without help", False), ("no, I need help", False), ("no, with support", False),
+        ("no help needed", True), ("sí", True), ("not without help", False),
+        ("no, I need help", False), ("no, with support", False),
     ],
 )  # fmt: skip
 def test_how_stairs_went_is_understood_in_words(written: str, unaided: bool) -> None:

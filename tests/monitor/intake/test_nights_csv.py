@@ -228,10 +228,11 @@ def test_check_in_columns_give_check_ins() -> None:
         "date,stairs_unaided,pain,symptoms\n2026-10-06,no,3,\n2026-10-07 07:30,yes,2,fever\n"
         "2026-10-08,,,\n2026-10-09,yes,12,\n"
     )
-    first, second = facts.checkins
+    first, second, third = facts.checkins
     assert (first.stairs_unaided, first.pain, first.symptoms) == (False, 3, ())
     assert (second.order, second.symptoms) == (utc(2026, 10, 7, 5, 30).timestamp(), ("fever",))
-    assert "check-in left out: pain = '12': must be a number from 0 to 10" in facts.remarks[0]
+    assert (third.stairs_unaided, third.pain) == (True, None)
+    assert "pain = '12': must be a number from 0 to 10; the other answers are kept" in facts.remarks[0]
 
 
 def test_a_header_without_rows_is_an_empty_table() -> None:

@@ -1,0 +1,112 @@
+"""Mistakes in roster.toml as one line: for whoever edits it with the value, for everybody else without any."""
+
+from __future__ import annotations
+
+import difflib
+import json
+import re
+import tomllib
+from collections.abc import Sequence
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from monitor.roster.allowed import allowed
+from monitor.roster.shape import AlertsShape, AthleteShape, ContactShape, RaceShape, RosterShape
+
+KEYS: dict[str, type[BaseModel]] = {
+    "": RosterShape,
+    "alerts": AlertsShape,
+    "contact": ContactShape,
+    "athlete": AthleteShape,
+    "race": RaceShape,
+}
+SECRET_KEYS = {"urls"}
+ALSO_CALLED = {
+    "birth_year": "born", "year_of_birth": "born", "dob": "born", "tz": "timezone", "time_zone": "timezone",
+    "path": "folder", "dir": "folder", "directory": "folder", "url": "urls", "email": "urls", "mail": "urls",
+    "max_heart_rate": "hr_max", "resting_hr": "hr_rest", "rest_hr": "hr_rest", "lthr": "threshold_hr", "gender": "sex",
+    "distance": "distance_km", "date": "finish", "time": "result", "severity": "receives", "races": "race",
+}  # fmt: skip
+CURLY = "“”„«»‘’"
+
+
+def toml_hint(error: tomllib.TOMLDecodeError, text: str) -> str:
+    """What most often lies behind text that is no TOML."""
+    message = str(error)
+    at = re.search(r"at line (\d+)", message)
+    line = text.splitlines()[int(at[1]) - 1] if at and int(at[1]) <= len(text.splitlines()) else ""
+    if any(mark in line for mark in CURLY):
+        return '; write straight quotes, "...", in place of curly ones'
+    if "\\" in line and ("Unescaped" in message or "hex" in message.lower() or "escape" in message.lower()):
+        return "; write folders of Windows with strokes, C:/exports, or in single quotes"
+    if "after a statement" in message or "Invalid value" in message:
+        return "; text stands in quotes, a date and time as 2026-10-04T13:47:00"
+    return ""
+
+
+def first_mistake(error: ValidationError, table: dict[str, Any]) -> tuple[str, str]:
+    """The first mistake as `where: key = value: what is allowed`; and the same without a value or a name."""
+    found = error.errors(include_url=False)
+    # A key by another name is missing, too: the name is what to tell.
+    first = next((one for one in found if one["type"] == "extra_forbidden"), found[0])
+    location = list(first["loc"])
+    where, key = _place(location, table)
+    place, _ = _place(location, table, by_number=True)
+    if first["type"] == "extra_forbidden":
+        section = next((str(part) for part in reversed(location[:-1]) if isinstance(part, str)), "")
+        keys = list(KEYS.get(section, AthleteShape).model_fields)
+        near = near_key(key, keys)
+        hint = f"did you mean `{near}`?" if near else "allowed are " + ", ".join(keys)
+        # Its value may be anything, a password in the wrong line too: it is never repeated.
+        return f"{where}unknown key `{key}`; {hint}", f"{place}a key that is unknown; {hint}"
+    if first["type"] == "missing":
+        return f"{where}`{key}` is missing", f"{place}`{key}` is missing"
+    message = allowed(first, key)
+    if not key:
+        return f"{where}{message}", f"{place}{message}"
+    value = "(hidden)" if key.split(" ")[0] in SECRET_KEYS else shown_value(first["input"])
+    return f"{where}{key} = {value}: {message}", f"{place}{key}: is not allowed as it stands"
+
+
+def near_key(key: str, keys: Sequence[str]) -> str | None:
+    """The key that was meant: with its words the other way round, by another name, or nearest in its letters."""
+    said = key.strip().lower().replace("-", "_")
+    words = sorted(said.split("_"))
+    turned = [one for one in keys if sorted(one.split("_")) == words or one.replace("_", "") == said.replace("_", "")]
+    turned += [one for one in keys if "".join(reversed(one.split("_"))) == said]
+    other = ALSO_CALLED.get(said)
+    if turned or other in keys:
+        return turned[0] if turned else other
+    return next(iter(difflib.get_close_matches(said, keys, 1)), None)
+
+
+def _place(location: list[Any], table: dict[str, Any], *, by_number: bool = False) -> tuple[str, str]:
+    """("athlete 'runa', race 2: ", "finish") from a pydantic location; indices of plain lists join the key."""
+    parts: list[str] = []
+    node: Any = table
+    key = ""
+    for step in location:
+        try:
+            node = node[step]
+        except (KeyError, IndexError, TypeError):
+            node = None
+        if isinstance(step, int):
+            name = node.get("id") if isinstance(node, dict) and not by_number else None
+            if isinstance(node, dict):
+                parts.append(f"{key} {name!r}" if isinstance(name, str) else f"{key} {step + 1}")
+                key = ""
+            else:
+                key = f"{key} {step + 1}"
+        elif isinstance(step, str) and not step.startswith(("function-", "tuple", "literal")):
+            if key == "alerts":
+                parts.append("alerts")
+            key = step
+    return (", ".join(parts) + ": " if parts else ""), key
+
+
+def shown_value(value: Any) -> str:
+    if isinstance(value, dict | list):
+        return "a table" if isinstance(value, dict) else "a list"
+    text = value.isoformat() if hasattr(value, "isoformat") else json.dumps(value, ensure_ascii=False, default=str)
+    return text if len(text) <= 80 else text[:77] + "..."
