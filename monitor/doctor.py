@@ -13,6 +13,7 @@ from typing import Any, Literal
 
 from monitor.addresses import hint
 from monitor.alerts import channels
+from monitor.alerts.answers import WHAT_TO_DO
 from monitor.daemon.state import read_state
 from monitor.errors import FallowError
 from monitor.folders.listing import look
@@ -202,14 +203,19 @@ def roster_as_far_as_set(home: Home, environment: Mapping[str, str]) -> Roster:
     return read_roster(home.roster, _AsFarAsSet(environment), resolve=True)
 
 
-def check_channels(roster: Roster) -> Iterator[Check]:
-    """Every channel of a roster with its secrets filled in; nothing is sent."""
+def check_channels(roster: Roster, contact_ids: Collection[str] | None = None) -> Iterator[Check]:
+    """Every channel of a roster with its secrets filled in, or those of the contacts named; nothing is sent."""
     for contact in roster.contacts:
+        if contact_ids is not None and contact.id not in contact_ids:
+            continue
         for number, url in enumerate(contact.urls, start=1):
             what = f"{contact.id}: channel {number}"
             unset = re.findall(r"\$\{\w+\}", url)
             reason = f"{', '.join(unset)} is not set in the environment" if unset else channels.check_url(url)
-            if reason is None:
+            if reason is None and (missing := channels.lacks(url)):
+                do = "install it beside fallow, or take the address out of `urls`; other channels are not held up"
+                yield Check(what, "wrong", f"{channels.shown(url)}: {missing}", do)
+            elif reason is None:
                 yield Check(what, "fine", f"{channels.shown(url)}, not tried; --send tries it")
             else:
                 do = "set it where fallow runs" if unset else f"correct `urls` in the roster{hint(url)}"
@@ -222,12 +228,15 @@ def try_channels(roster: Roster, send: channels.Send, contact_ids: Collection[st
         if contact_ids is not None and contact.id not in contact_ids:
             continue
         for number, url in enumerate(contact.urls, start=1):
-            if channels.check_url(url) is not None:
+            if channels.check_url(url) is not None or channels.lacks(url) is not None:
                 continue  # said already
-            result = send(url, TEST_TITLE, TEST_BODY)
-            what = f"{contact.id}: test message {number}"
-            if result:
-                yield Check(what, "fine", f"{channels.shown(url)} took it")
-            else:
-                do = "correct `urls` in the roster, or mend what it points to"
-                yield Check(what, "wrong", f"{channels.shown(url)}: {result.error}", do)
+            recipients = channels.recipients_of(url) or ("",)
+            for turn, recipient in enumerate(recipients, start=1):
+                result = send(url, TEST_TITLE, TEST_BODY, recipient=recipient)
+                whom = f", recipient {turn} of {len(recipients)}" if recipient else ""
+                what = f"{contact.id}: test message {number}{whom}"
+                if result:
+                    yield Check(what, "fine", f"{channels.shown(url)} took it")
+                else:
+                    do = WHAT_TO_DO[result.trouble or "unknown"]
+                    yield Check(what, "wrong", f"{channels.shown(url)}: {result.error}", do)

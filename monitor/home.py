@@ -32,6 +32,11 @@ class Home:
         return self.path / "fallow.log"
 
     @property
+    def secrets(self) -> Path:
+        """Secrets of the environment for cron, where `doctor --cron` was asked to keep them."""
+        return self.path / "fallow.env"
+
+    @property
     def lock(self) -> Path:
         return self.path / "fallow.lock"
 

@@ -91,6 +91,7 @@ def init(
     known = making.known_roster(where, os.environ)
     if known is not None and quiet_hours is not None:
         raise WrongUse(f"--quiet-hours: they are one for all; edit quiet_hours in {where.roster}")
+    _tell_unset(alert or (), send=send)
     answers = Answers(
         name, athlete, folder, timezone, born, sex, hr_max, hr_rest, event, distance_km, finish, result, taper_days,
         tuple(condition or ()), tuple(alert or ()), contact, contact_name, receives,
@@ -121,6 +122,20 @@ def init(
     screen.say("Next: `fallow doctor` checks everything, `fallow watch` begins.")
     if path := known_by_path():
         screen.say(path)
+
+
+def _tell_unset(urls: Sequence[str], *, send: bool) -> None:
+    """Names that are not set, said before any question is answered in vain."""
+    from monitor.roster.environment import unset
+
+    missing = list(dict.fromkeys(name for url in urls for name in unset(url, os.environ)))
+    if not missing:
+        return
+    named = ", ".join(f"${{{name}}}" for name in missing)
+    said = f"--alert: {named} is not set in the environment"
+    if send:
+        raise WrongUse(f"{said}; set it, then start again, or leave out --send; nothing was written")
+    screen.warn(f"{said}; set it where `fallow watch` runs. No test message can go there before.")
 
 
 def _extend(answers: Answers, known: Roster, home: Home, *, send: bool) -> None:
@@ -197,18 +212,24 @@ def _send_tests(home: Home, contact_ids: Collection[str]) -> None:
     from monitor import doctor as checks
     from monitor.alerts.channels import AppriseSender
 
-    _print_checks(list(checks.try_channels(opening.roster_of(home, resolve=True), AppriseSender(), contact_ids)))
+    roster = checks.roster_as_far_as_set(home, os.environ)
+    named = [one for one in checks.check_channels(roster, contact_ids) if one.state == "wrong"]
+    _print_checks([*named, *checks.try_channels(roster, AppriseSender(), contact_ids)])
 
 
 def doctor(
     send: Annotated[bool, typer.Option("--send", help="Send one test message to every contact.")] = False,
+    cron: Annotated[
+        bool, typer.Option("--cron", help="Print a crontab line with whole paths; keeps the secrets for it.")
+    ] = False,
     json: JsonOption = False,
     home: HomeOption = None,
 ) -> None:
     """Check all that must be right for alerts to come.
 
     Roster, folders, channels, store, disk, clock, daemon: what is fine, what is not, and what to do. The status is 1
-    when something keeps the work from being done.
+    when something keeps the work from being done. With --cron: only the line that a crontab needs; secrets that the
+    roster names are kept in fallow.env in the home folder, readable by you alone.
 
     Example: fallow doctor --send
     """
@@ -216,6 +237,9 @@ def doctor(
     from monitor.alerts.channels import AppriseSender
 
     where = opening.home_of(home)
+    if cron:
+        _print_cron(where)
+        return
     roster = checks.roster_as_far_as_set(where, os.environ)
     found = [*checks.examine(where, roster, datetime.now(UTC)), *checks.check_channels(roster)]
     if send:
@@ -226,6 +250,20 @@ def doctor(
         _print_checks(found)
     if any(check.state == "wrong" for check in found):
         raise typer.Exit(1)
+
+
+def _print_cron(home: Home) -> None:
+    """The line alone on standard output, so that it can be piped; what was kept where on standard error."""
+    from monitor import cron
+
+    names = cron.names_needed(opening.roster_of(home))
+    if missing := [name for name in names if name not in os.environ]:
+        named = ", ".join(f"${{{name}}}" for name in missing)
+        raise WrongUse(f"{named} is not set in the environment: set it, then ask again; cron would not know it either")
+    secrets = cron.keep_secrets(home, names, os.environ)
+    if secrets is not None:
+        screen.warn(f"the values of {', '.join(names)} are kept in {secrets}, readable by you alone")
+    print(cron.crontab_line(home, cron.this_program(), secrets))
 
 
 def _print_checks(found: Sequence[Check]) -> None:

@@ -11,9 +11,14 @@ READ_TWICE = re.compile(r"[?&](?:user|pass|from|[+:-][^=&]*)=$", re.IGNORECASE)
 """Options that the sending library decodes once more than others."""
 
 
+def names_in(url: str) -> list[str]:
+    """The names that a URL needs, each once."""
+    return list(dict.fromkeys(NAME.findall(url)))
+
+
 def unset(url: str, environment: Mapping[str, str]) -> list[str]:
     """Names that a URL needs and the environment lacks."""
-    return [name for name in dict.fromkeys(NAME.findall(url)) if name not in environment]
+    return [name for name in names_in(url) if name not in environment]
 
 
 def filled_in(url: str, environment: Mapping[str, str]) -> str:
