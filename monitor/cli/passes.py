@@ -12,6 +12,7 @@ import typer
 
 from monitor.cli import boards, opening, screen
 from monitor.cli.options import AsOfOption, HomeOption, JsonOption
+from monitor.errors import RosterError
 
 if TYPE_CHECKING:
     from monitor.home import Home
@@ -124,7 +125,13 @@ def watch(as_of: AsOfOption = None, home: HomeOption = None) -> None:
 
     if sys.stderr.isatty():
         screen.warn("Ctrl-C ends it. In another terminal `fallow status` says where everybody stands.")
-    raise typer.Exit(run_watch(where, clock, make_scanner=scanner))
+    try:
+        raise typer.Exit(run_watch(where, clock, make_scanner=scanner))
+    except RosterError as error:
+        if sys.stderr.isatty():
+            raise
+        # What reads along is a service's log: no value of the roster belongs there.
+        raise RosterError(f"{where.roster}: {error.elsewhere}") from None
 
 
 def board(

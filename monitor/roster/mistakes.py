@@ -59,7 +59,7 @@ def first_mistake(error: ValidationError, table: dict[str, Any]) -> tuple[str, s
         near = near_key(key, keys)
         hint = f"did you mean `{near}`?" if near else "allowed are " + ", ".join(keys)
         # Its value may be anything, a password in the wrong line too: it is never repeated.
-        return f"{where}unknown key `{key}`; {hint}", f"{place}a key that is unknown; {hint}"
+        return f"{where}unknown key `{key}`; {hint}", f"{place}unknown key `{key}`; {hint}"
     if first["type"] == "missing":
         return f"{where}`{key}` is missing", f"{place}`{key}` is missing"
     message = allowed(first, key)

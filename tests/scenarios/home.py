@@ -18,6 +18,9 @@ from monitor.store import findings
 from rules.findings import Finding
 
 ROSTER = """
+[alerts]
+quiet_hours = ""
+
 [[contact]]
 id = "coach"
 urls = ["json://127.0.0.1:9/hook"]
