@@ -13,7 +13,7 @@ from monitor.store import outbox
 from tests.scenarios.home import ROSTER, Scene
 
 EVENING = datetime.fromisoformat("2026-10-08T06:29:40+02:00")
-QUIET = '[alerts]\nquiet_hours = "21:30-06:30"\n'
+QUIET = ROSTER.replace('quiet_hours = ""', 'quiet_hours = "21:30-06:30"')
 DARK = {"date": "2026-10-08", "stairs_unaided": True, "symptoms": ["dark urine"]}
 
 
@@ -32,7 +32,7 @@ def _rules(scene: Scene) -> set[str]:
 def test_one_more_unreadable_file_behind_a_folded_notice_loses_no_sign_for_a_doctor(
     tmp_path: Path, workers: Workers
 ) -> None:
-    scene = Scene(tmp_path, workers, QUIET + ROSTER)
+    scene = Scene(tmp_path, workers, QUIET)
     scene.sent = _down  # type: ignore[assignment]
     scene.drop("2026-10-07.checkin.json", json.dumps({**DARK, "date": "2026-10-07"}))
     scene.scan(EVENING)  # a stop, which is tried at once and stands before what follows
