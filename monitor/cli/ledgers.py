@@ -228,7 +228,10 @@ def _outbox_row(row: dict[str, Any]) -> tuple[tuple[object, ...], str]:
     made = datetime.fromisoformat(row["created_at"]).astimezone().strftime("%Y-%m-%d %H:%M")
     why = row["last_error"] or ("" if row["reason"] in OF_ITSELF else row["reason"])
     tries = screen.counted(row["tries"], "try", "tries")
-    return (made, row["contact"], row["state"], tries), f"{row['title']} ({why})" if why else row["title"]
+    if row["perhaps"]:
+        tries += f", {row['perhaps']} perhaps arrived"
+    to = f"{row['contact']}, recipient {row['recipient']}" if row["recipient"] else row["contact"]
+    return (made, to, row["state"], tries), f"{row['title']} ({why})" if why else row["title"]
 
 
 def _retry(home: Home) -> None:
