@@ -19,7 +19,7 @@ FLOORS = (
     ("scanning",),
     ("single_pass", "overriding", "board"),
     ("daemon",),
-    ("doctor", "initialise", "demo_target"),
+    ("cron", "doctor", "initialise", "demo_target"),
     ("demo",),
     ("cli",),
 )
