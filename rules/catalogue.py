@@ -24,6 +24,7 @@ class Rule:
     decided_in: str
     limits: tuple[str, ...]
     evidence: str
+    false_alarms: tuple[str, ...] = ()  # how often it alarms on the healthy, sentences
 
     @property
     def function(self) -> Callable[..., Any]:
@@ -47,6 +48,7 @@ def catalogue() -> tuple[Rule, ...]:
             decided_in=entry["function"],
             limits=tuple(entry["limits"]),
             evidence=entry["evidence"],
+            false_alarms=tuple(entry.get("false_alarms", ())),
         )
         for entry in table["rule"]
     )

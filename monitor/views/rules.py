@@ -19,6 +19,7 @@ def rules_view(limits: Limits) -> list[dict[str, Any]]:
             "stages": list(rule.stages),
             "needs": list(rule.needs),
             "evidence": rule.evidence,
+            "false_alarms": list(rule.false_alarms),
             "limits": [limit_view(limit) for limit in limits_of(rule, limits)],
         }
         for rule in catalogue()
