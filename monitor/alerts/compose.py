@@ -33,6 +33,8 @@ MOST_LETTERS = 1500
 POINTER_LENGTH = 80
 MOST_REASONS = 2
 TOLD = ("first", "update", "correction")
+SAYS_ITSELF = ("gone_quiet", "see_a_doctor")
+"""Rules whose advice comes before what the day allows: to call, to phone, to see a doctor."""
 NOTHING_ADVISED = {
     Severity.STOP: "Do no more today; rest.",
     Severity.CAUTION: "Make the rest of today easier, shorter, or a rest day.",
@@ -118,8 +120,9 @@ def _part(item: Item, reader: Reader, today: date) -> _Part:
         return _taken_back(item, reader)
     first, others = item.findings[0], item.findings[1:]
     advised = advice(item.findings, reader, today) or (NOTHING_ADVISED[item.severity],)
-    must = f"{when(first, reader.zone, reader.face)}: {happened(first, reader).more}"
-    full = f"{when(first, reader.zone, reader.face)}: {happened(first, reader).text}"
+    moment, said = when(first, reader.zone, reader.face), happened(first, reader)
+    must = f"{moment}: {said.more}" if said.more else f"{moment}."
+    full = f"{moment}: {said.text}"
     also = [f"Also {SEVERITY_WORDS[one.severity].lower()}: {happened(one, reader).text}" for one in others]
     return _Part((must,), (*_earlier(item, reader), *also, *_assumed(item)), advised, full)
 
@@ -150,8 +153,8 @@ def _text(items: Sequence[Item], parts: Sequence[_Part], reader: Reader, today: 
     """What to do now, what happened, what to watch; then the rest as far as it fits, the others being counted."""
     first, others = parts[0], list(zip(items[1:], parts[1:], strict=True))
     about_day = first.must or isinstance(items[0].news, StageBegins | StageHeld)
-    silent = any(finding.rule == "gone_quiet" for finding in items[0].findings)  # then no day is being trained by
-    day = _day(items, today) if about_day and not silent else None
+    own = any(one.rule in SAYS_ITSELF for one in items[0].findings)
+    day = _day(items, today) if about_day and not own else None
     end = _end(items, reader)
     paper = _Paper(MOST_LETTERS - sum(len(line) + 1 for line in end) - POINTER_LENGTH)
     paper.put(_now(day, items, first, reader, today))

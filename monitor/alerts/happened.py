@@ -14,7 +14,7 @@ from typing import Any
 
 from monitor.alerts.measures import distance, height, pace
 from monitor.alerts.readers import Reader
-from monitor.alerts.words import clean, counted, day_words, in_passing, is_many, number, sentence, stage_words
+from monitor.alerts.words import clean, clock, counted, in_passing, is_many, number, sentence, stage_words
 from rules.findings import Finding, Severity
 from rules.session.labels import family
 from rules.wording import duration, listed, minutes, sleep
@@ -190,7 +190,7 @@ def _quiet(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happen
     if found.get("ever") is False:
         return Happened("nothing ever came", "No file has ever come from this folder.")
     title = f"nothing came for {counted(days, 'day')}" if days else "nothing came for a while"
-    return Happened(title, f"Silent since {day_words(since)}.")
+    return Happened(title, f"No file since then ({clock(since, reader.face)}).")
 
 
 def _too_good(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
@@ -205,8 +205,21 @@ def _rested(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happe
     )
 
 
+def _strength(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    took = _whole(finding.observed)
+    if finding.severity == Severity.NOTE:
+        return Happened(f"{took} min of yoga or pilates", "Fine in the days off as long as nothing is held hard.")
+    return Happened(f"{took} min of strength work", "The days off have none.")
+
+
+def _not_judged(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    return Happened("a session that could not be judged whole", sentence(finding.summary))
+
+
 WORDS: Mapping[str, Callable[[Finding, Mapping[str, Any], Reader], Happened | None]] = {
     "rest_hours": _rested,
+    "no_strength": _strength,
+    "not_judged": _not_judged,
     "no_running": _running,
     "duration_cap": _too_long,
     "intensity_ceiling": _ceiling,

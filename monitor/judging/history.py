@@ -31,13 +31,13 @@ def window(athlete: RosterAthlete, since: date, now: datetime, limits: Limits) -
 def load_history(
     con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, since: date, now: datetime, limits: Limits
 ) -> History:
-    """Facts from some months before `since` up to a day past `now`."""
+    """Facts from some months before `since` up to a day past `now`, and sessions that have begun."""
     start, end = window(athlete, since, now, limits)
     first, last = start.date(), athlete.athlete.local_date(end)
     seen = [intake.last_arrival(con, athlete.id), body.last_fact_at(con, athlete.id, now)]
     return History(
         athlete=athlete.athlete,
-        sessions=tuple(recordings.sessions(con, athlete.id, start, end)),
+        sessions=tuple(each for each in recordings.sessions(con, athlete.id, start, end) if each.start <= now),
         nights=tuple(body.nights(con, athlete.id, first, last)),
         mornings=tuple(body.mornings(con, athlete.id, first, last)),
         checkins=tuple(body.checkins(con, athlete.id, first, last)),

@@ -16,7 +16,7 @@ from monitor.judging.history import AHEAD, judged_from, load_history, note_first
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import codec, findings, history, recordings
 from rules.facts import History, SampleContext, Session
-from rules.findings import Breach
+from rules.findings import Breach, Finding
 from rules.judge import Judgement, judge
 from rules.limits import Limits
 
@@ -139,10 +139,16 @@ def rejudge(
     standing = findings.standing(con, athlete.id, since)
     if touched == date.min:
         standing = findings.standing(con, athlete.id)
-    change = difference(athlete.id, [one for one in standing if one.subject_start <= now + AHEAD], judged)
+    change = difference(athlete.id, [one for one in standing if _is_judged(one, now)], judged)
     findings.apply(con, change, now)
     history.note_judged(con, athlete.id, f"{entry}/{under}", now)
     return change, made
+
+
+def _is_judged(standing: Finding, now: datetime) -> bool:
+    """What lies ahead was seen before the clock was set back; it stands as it is until its time comes again."""
+    ahead = timedelta() if standing.session_start is not None else AHEAD
+    return standing.subject_start <= now + ahead
 
 
 def under_entry(roster: Roster, athlete: RosterAthlete, limits: Limits) -> str:

@@ -39,6 +39,16 @@ def test_findings_of_what_now_lies_ahead_stand_and_are_told_once(scene: Scene, b
 
 def _of_sessions(scene: Scene) -> list[str]:
     """What was sent, but for word of silence, which a clock set back may bring."""
-    return [
-        title for _, title, _ in scene.sent.messages if "no file since" not in title and "arrive again" not in title
-    ]
+    return [title for _, title, _ in scene.sent.messages if "nothing came" not in title and "arrive again" not in title]
+
+
+def test_a_session_that_lies_ahead_of_the_as_of_is_judged_when_its_time_has_come(scene: Scene) -> None:
+    scene.drop("run.fit", outing(RUN_AT, "running", run(20)))
+    scene.scan(RUN_AT - timedelta(hours=2))
+    assert [one for one in scene.findings() if one.subject_kind == "session"] == []
+    assert scene.sent.messages == []
+    scanner = scene.scanner(NOW)
+    scanner.judge_due()
+    scanner.deliver(gather_now=True)
+    assert {one.rule for one in scene.findings()} >= {"no_running"}
+    assert len(_of_sessions(scene)) == 1
