@@ -1,12 +1,12 @@
 """What the signals of a session say of one question, and how grave a finding they can carry.
 
 A signal (speed, positions, altitude, cadence, heart rate, laps, timer, label, running dynamics) has a quality that was
-measured on the recording itself, never assumed from the device: `good` decides alone, `weak` needs another beside it,
-`none` is not heard. A finding is as grave as its evidence is strong:
+measured on the recording itself, never assumed from the device: `good` weighs two, `weak` one, `none` is not heard.
+What speaks against is taken from what speaks for. A finding is as grave as what is left:
 
-- a `stop` where one good signal is clear, or two weaker ones agree,
-- a `caution`, put as a question, where one weak signal speaks alone or good signals contradict each other,
-- nothing where a good signal contradicts weak ones, or nobody speaks.
+- a `stop` from two: one good signal is clear, or two weaker ones agree,
+- a `caution`, put as a question, at one: a single weak signal; and where good signals contradict each other,
+- nothing where a good signal contradicts weak ones, or nothing is left.
 """
 
 from __future__ import annotations
@@ -39,17 +39,17 @@ class Signal:
 
 
 def severity_of(heard: Iterable[Signal]) -> Severity | None:
-    """The severity_of finding that these signals carry; None where they carry none."""
-    kept = [one for one in heard if one.quality != "none" and one.says != "nothing"]
-    good_for = any(one.says == "for" and one.quality == "good" for one in kept)
-    good_against = any(one.says == "against" and one.quality == "good" for one in kept)
-    weak_for = len({one.name for one in kept if one.says == "for" and one.quality == "weak"})
-    weak_against = any(one.says == "against" and one.quality == "weak" for one in kept)
-    if good_for:
-        return Severity.CAUTION if good_against else Severity.STOP
-    if good_against or not weak_for:
+    """The gravest finding that these signals carry; None where they carry none."""
+    kept = {(one.name, one.quality, one.says) for one in heard if one.quality != "none" and one.says != "nothing"}
+    good = {says for _, quality, says in kept if quality == "good"}
+    if good == {"for", "against"}:
+        return Severity.CAUTION
+    if good == {"against"}:
         return None
-    return Severity.STOP if weak_for >= 2 and not weak_against else Severity.CAUTION
+    weighs = sum((2 if quality == "good" else 1) * (1 if says == "for" else -1) for _, quality, says in kept)
+    if weighs >= 2:
+        return Severity.STOP
+    return Severity.CAUTION if weighs == 1 else None
 
 
 def shown(heard: Iterable[Signal]) -> list[dict[str, str]]:

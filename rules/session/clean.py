@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from rules.limits import Limits
+from rules.session.altitude import doubted, not_believed
 from rules.session.gait import ON_FOOT, Gait, Moves, gait, own_speed
 from rules.session.grade import Ground, effort_speed, ground
 from rules.session.heart import Heart, clean_heart

@@ -53,7 +53,7 @@ def digest(
         impact_load=round(impact, 1),
         ascent_m=None if ascent is None else round(ascent, 1),
         descent_m=None if descent is None else round(descent, 1),
-        altitude_median_m=_median(track.ground.altitude_m),
+        altitude_median_m=_median(track.recorded.get("altitude_m")),
         temperature_median_c=_median(track.recorded.get("temperature_c")),
         easy_hr_per_mps=steadiness.easy_hr_per_mps(run, limits),
         drift=steadiness.drift(run, limits),
@@ -83,6 +83,8 @@ def _notes(track: Track, was: Sport, timer_s: float, limits: Limits) -> dict[str
         notes["hr_masked_times"] = track.heart.masked_times
     if track.ground.masked_s:
         notes["altitude_masked_s"] = track.ground.masked_s
+    if track.ground.doubt:
+        notes["altitude_doubted"] = track.ground.doubt
     if was.carried_s:
         notes["carried_s"] = was.carried_s
     if was.ridden_s:

@@ -18,6 +18,7 @@ from rules.session.stretches import stretches
 _COST_OF_RUNNING = np.polynomial.Polynomial([3.6, 19.5, 46.3, -43.3, -30.4, 155.4])
 _COST_OF_WALKING = np.polynomial.Polynomial([2.5, 19.6, 51.9, -76.8, -58.7, 280.5])
 STEEPEST = 0.45  # what was measured
+FASTEST_LEVEL_MPS = 6.5  # no climb is worth more than the speed of a world record over 5 km
 
 
 def cost_of_running(slope: Floats) -> Floats:
@@ -31,9 +32,13 @@ def cost_of_walking(slope: Floats) -> Floats:
 
 
 def effort_speed(speed_mps: Floats, slope: Floats) -> Floats:
-    """Speed on level ground that costs as much; on a descent the raw speed, never less."""
+    """Speed on level ground that costs as much; on a descent the raw speed, never less.
+
+    A climb never makes it faster than anyone runs for minutes.
+    """
     uphill = np.clip(np.nan_to_num(slope, nan=0.0), 0.0, STEEPEST)
-    return np.asarray(speed_mps * cost_of_running(uphill) / 3.6)
+    level = np.asarray(speed_mps * cost_of_running(uphill) / 3.6)
+    return np.maximum(np.minimum(level, FASTEST_LEVEL_MPS), speed_mps)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +50,7 @@ class Ground:
     sure_slope: Floats  # the part of the slope that the altitude's own noise cannot explain
     noise_m: float  # how far the altitude wanders by itself in ten seconds
     masked_s: float
+    doubt: str = ""  # why the whole of it is not believed
 
 
 def ground(altitude_m: Floats, speed_mps: Floats, limits: Limits) -> Ground:

@@ -1,16 +1,20 @@
-"""Bouts of fast running: where they begin and end, how fast they were."""
+"""Stretches of fast running: where they begin and end, how fast they were, which of them belong together."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
 from rules.limits import Limits
 from rules.session.clean import Track
-from rules.session.rolling import Flags, Floats, rolling_mean, trailing_mean
-from rules.session.stretches import stretches
+from rules.session.rolling import Floats, rolling_mean
+from rules.session.stretches import Stretch
+
+BOUT_S, SUSTAINED_S = 7, 31  # seconds that are smoothed over where bouts and where sustained efforts are looked for
+
+BESIDE_S = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,79 +31,113 @@ class Bout:
         return self.end - self.start
 
 
-def bout(track: Track, start: int, end: int) -> Bout:
+def bout(track: Track, hard: Floats, start: int, end: int) -> Bout:
     """Means over the rows of one bout."""
-    slope = track.ground.slope[start:end]
-    spm = track.spm[start:end]
+    slope, spm = track.ground.slope[start:end], track.spm[start:end]
     return Bout(
         start,
         end,
         float(np.nanmean(track.pace.speed_mps[start:end])),
-        float(np.nanmean(track.effort_mps[start:end])),
+        float(np.nanmean(hard[start:end])),
         float(np.nanmean(slope)) if np.isfinite(slope).any() else 0.0,
         float(np.nanmean(spm)) if np.isfinite(spm).any() else None,
     )
 
 
+def mean_effort(bouts: Sequence[Bout]) -> float:
+    """Level-ground speed over all of them."""
+    return float(np.average([b.effort_mps for b in bouts], weights=[b.seconds for b in bouts]))
+
+
 def bouts_above(
-    track: Track, hard: Floats, level: float, easy: float | None, limits: Limits, bridge: int = 2
+    track: Track, hard: Floats, level: float, easy: float, limits: Limits, *, sustained: bool = False
 ) -> list[Bout]:
-    """Bouts whose core is above the level for some seconds, their ends halfway down to easy running."""
-    if not np.isfinite(level):
+    """Bouts that gain more above the level than a few seconds are worth, their ends halfway down to easy running.
+
+    They are cut out twice: by the level to know how fast they are, then halfway between that and easy running, since
+    that is where a bout begins and ends.
+    """
+    first = _cut(track, hard, level, easy, limits, sustained=sustained)
+    if not first:
         return []
-    smooth = rolling_mean(hard, 7, least=4)
-    foot = (level + min(level * 0.8 if easy is None else easy, level)) / 2
-    with np.errstate(invalid="ignore"):
-        wide, core = smooth >= foot, smooth >= level
-    found = []
-    for a, b in stretches(wide, bridge=bridge, least=limits.whole("speed_work.least_bout_s")):
-        if _longest(core[a:b]) >= limits.whole("speed_work.least_core_s"):
-            one = bout(track, a, b)
-            if one.speed_mps >= foot or _climbs(track, one, limits):
-                found.append(one)
-    return found
+    usual = float(np.median(np.repeat([b.effort_mps for b in first], [b.seconds for b in first])))
+    halfway = max((usual + easy) / 2, (level + easy) / 2)
+    cut = [b for b in _cut(track, hard, halfway, easy, limits, sustained=sustained) if b.effort_mps >= level]
+    return [_whole(track, hard, b) for b in cut]
 
 
-def _climbs(track: Track, one: Bout, limits: Limits) -> bool:
-    """Is the climb that makes it fast longer and higher than the altitude's own wandering?"""
-    climbed = one.slope * one.speed_mps * one.seconds
-    doubt = limits.number("speed_work.climb_sd") * track.ground.noise_m * float(np.sqrt(one.seconds / 10))
-    enough = climbed >= max(limits.number("speed_work.least_climb_m"), doubt)
-    return one.seconds >= limits.whole("speed_work.least_climb_s") and enough
-
-
-def _longest(flags: Flags) -> int:
-    return max((b - a for a, b in stretches(flags, bridge=2)), default=0)
-
-
-def sustained(track: Track, hard: Floats, wanted: dict[int, float]) -> Bout | None:
-    """The longest fast effort whose mean over so many running seconds reaches the speed wanted; pauses join."""
-    rows = np.flatnonzero(track.clock.real)
-    running = hard[rows]
-    for seconds, least in sorted(wanted.items(), reverse=True):
-        means = trailing_mean(running, seconds)
+def _whole(track: Track, hard: Floats, b: Bout) -> Bout:
+    """With its first and last seconds: out to halfway down to what was run, walked or stood beside it."""
+    speed = rolling_mean(track.pace.speed_mps, BOUT_S, least=3)
+    ends = []
+    for beside in (slice(max(b.start - BESIDE_S, 0), b.start), slice(b.end, b.end + BESIDE_S)):
+        around = speed[beside][np.isfinite(speed[beside]) & track.clock.real[beside]]
+        low = float(np.percentile(around, 20)) if len(around) else b.speed_mps
         with np.errstate(invalid="ignore"):
-            reached = means >= least
-        if reached.any():
-            ends = np.flatnonzero(reached)
-            first = int(ends[0]) - seconds + 1
-            last = int(ends[0])
-            for end in ends[1:].tolist():
-                if end - seconds + 1 > last:
-                    break
-                last = int(end)
-            return bout(track, int(rows[first]), int(rows[last]) + 1)
-    return None
+            ends.append((speed[beside] >= (low + b.speed_mps) / 2) & track.gait.running[beside])
+    before, after = ends
+    start = b.start - (int(np.argmin(before[::-1])) if not before.all() else 0)
+    end = b.end + (int(np.argmin(after)) if not after.all() else 0)
+    return b if (start, end) == (b.start, b.end) else bout(track, hard, start, end)
 
 
-def progression(track: Track, hard: Floats, limits: Limits) -> Bout | None:
-    """Each fifth of the running faster than the one before, the last far faster than the first: its last two fifths."""
-    rows = np.flatnonzero(np.isfinite(hard))
-    if len(rows) < limits.number("speed_work.least_progression_s"):
-        return None
-    fifths = np.array_split(rows, 5)
-    means = [float(hard[part].mean()) for part in fifths]
-    steps = all(later >= earlier * 1.02 for earlier, later in pairwise(means))
-    if not steps or means[-1] < means[0] * limits.number("speed_work.progression"):
-        return None
-    return bout(track, int(fifths[3][0]), int(fifths[4][-1]) + 1)
+def _cut(track: Track, hard: Floats, level: float, easy: float, limits: Limits, *, sustained: bool) -> list[Bout]:
+    smooth = rolling_mean(hard, SUSTAINED_S if sustained else BOUT_S, least=3)
+    turn = limits.number("speed_work.turn_s") * (SUSTAINED_S // BOUT_S if sustained else 1)
+    width = max(level - easy, 0.05 * level) / 2
+    with np.errstate(invalid="ignore"):
+        gain = np.clip((smooth - level) / width, -1.0, 1.0)
+    gain = np.where(np.isfinite(smooth), gain, np.where(track.gait.running, 0.0, -1.0))
+    gain[~track.clock.real] = -turn  # nothing goes on over a stopped timer
+    spans = best_spans(gain, turn)
+    least = limits.whole("speed_work.least_bout_s")
+    return [bout(track, hard, a, b) for a, b in spans if b - a >= least and np.isfinite(hard[a:b]).mean() >= 0.5]
+
+
+def best_spans(gain: Floats, turn: float) -> list[Stretch]:
+    """The spans whose gains, less `turn` for each span, sum to the most (a path through two states).
+
+    Works on runs of one sign, of which there are few; each is a place where a span may begin or end.
+    """
+    if len(gain) == 0:
+        return []
+    signs = gain > 0
+    edges = np.concatenate(([0], np.flatnonzero(np.diff(signs.astype(np.int8))) + 1, [len(gain)]))
+    sums = np.add.reduceat(gain, edges[:-1])
+    out, inside = 0.0, -np.inf  # best sum so far, ending outside and inside a span
+    came: list[tuple[bool, bool]] = []
+    for value in sums.tolist():
+        begins, ends = out - turn > inside, inside > out
+        out, inside = max(out, inside), max(inside, out - turn) + value
+        came.append((ends, begins))
+    spans: list[Stretch] = []
+    within = inside > out
+    end = len(gain)
+    for index in range(len(sums) - 1, -1, -1):
+        ends, begins = came[index]
+        if within:
+            if begins:
+                spans.append((int(edges[index]), end))
+                within = False
+        elif ends:
+            within, end = True, int(edges[index])
+    return spans[::-1]
+
+
+def one_set(bouts: Sequence[Bout], limits: Limits) -> list[Bout]:
+    """The greatest set of bouts that follow each other without long breaks; lone surges in a long run are none."""
+    sets: list[list[Bout]] = []
+    for b in bouts:
+        if sets and b.start - sets[-1][-1].end <= limits.number("speed_work.longest_rest_s"):
+            sets[-1].append(b)
+        else:
+            sets.append([b])
+    return max(sets, key=lambda s: sum(b.seconds for b in s), default=[])
+
+
+def alike(bouts: Sequence[Bout]) -> list[Bout]:
+    """Without the strides and surges beside a set of far longer repeats, which make little of its time."""
+    whole = sum(b.seconds for b in bouts)
+    longest = max((b.seconds for b in bouts), default=0)
+    kept = [b for b in bouts if b.seconds >= longest / 3]
+    return kept if sum(b.seconds for b in kept) >= 0.8 * whole else list(bouts)

@@ -1,76 +1,214 @@
-"""Is there speed work in it, and how is it put so that a coach believes it?"""
+"""Is there speed work in it, how sure is that, and how is it put so that a coach believes it?"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
 
+from rules.evidence import Signal, severity_of, shown
 from rules.facts import Threshold
 from rules.findings import Breach, Severity
 from rules.limits import Limits
 from rules.session.clean import Track
+from rules.session.rolling import Floats
 from rules.session.stretches import as_times
-from rules.speed_work.bouts import Bout
-from rules.speed_work.levels import Levels, hardness, levels
-from rules.speed_work.search import Work, search
+from rules.speed_work.bouts import Bout, alike, bouts_above, mean_effort, one_set
+from rules.speed_work.kinds import kind_of
+from rules.speed_work.levels import Levels, Scale, levels
+from rules.speed_work.signals import altitude_signal, heart_signal, speed_signal, steps_signal
 from rules.wording import duration, pace
 
 Policy = Literal["none", "strides", "free"]
 
 
 def speed_work(track: Track, policy: Policy, threshold: Threshold | None, limits: Limits) -> Breach | None:
-    """The fast running of a session, unless the stage allows it."""
+    """The fast running of a session, as gravely as its signals tell it, unless the stage allows it."""
     if policy == "free" or not track.gait.running.any():
         return None
-    hard = hardness(track, threshold, limits)
-    fast = levels(track, hard, threshold, limits)
-    work = search(track, hard, fast, limits)
-    if work is None or (policy == "strides" and _only_strides(work, limits)):
+    with np.errstate(invalid="ignore"):
+        run = track.gait.running & (track.pace.speed_mps < limits.number("pace.fastest_runner_mps"))
+    over_ground = np.where(run, track.pace.speed_mps, np.nan)
+    on_the_level = np.where(run, track.effort_mps, np.nan)
+    bouts = _work(track, over_ground, policy, threshold, "bouts", limits)
+    sustained = _work(track, over_ground, policy, threshold, "sustained", limits)
+    climbs = _work(track, on_the_level, policy, threshold, "climbs", limits)
+    if bouts and sustained and sustained.effort_mps < limits.number("speed_work.as_fast_as_bouts") * bouts.effort_mps:
+        sustained = None  # what lies between the bouts was slower: they are told better one by one
+    told = [work for work in (sustained, bouts) if work is not None]
+    best = max(told, key=lambda work: (work.severity, work.gain), default=None)
+    if climbs is not None and (best is None or climbs.severity > best.severity):
+        best = climbs
+    return None if best is None else _breach(track, best)
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """Fast stretches with what the signals say of them."""
+
+    hard: Floats
+    found: list[Bout]
+    fast: Levels
+    severity: Severity
+    heard: list[Signal]
+
+    @property
+    def effort_mps(self) -> float:
+        return mean_effort(self.found)
+
+    @property
+    def gain(self) -> float:
+        """Metres won over easy running."""
+        return sum(b.seconds * (b.effort_mps - self.fast.easy) for b in self.found)
+
+
+def _work(
+    track: Track, hard: Floats, policy: Policy, threshold: Threshold | None, scale: Scale, limits: Limits
+) -> Work | None:
+    """Bouts or sustained efforts by speed over ground, or climbs by what they are worth on the level."""
+    fast = levels(track, hard, threshold, scale, limits)
+    found = fast_stretches(track, hard, fast, scale, limits)
+    if not found or (policy == "strides" and scale != "climbs" and _only_strides(found, limits)):
         return None
-    return _breach(track, work.kind, work.bouts, fast)
+    heard = signals(track, found, fast, scale, limits)
+    severity = severity_of(heard)
+    if heard[0].quality == "none":
+        return None  # never by heart or steps alone
+    if severity and fast.threshold is None and not fast.plain(mean_effort(found)):
+        severity = min(severity, Severity.CAUTION)  # steady running after an easy start is so fast too
+    if len(found) == 1:
+        severity = _of_one(track, found[0], fast, severity, heard, limits)
+    return None if severity is None else Work(hard, found, fast, severity, heard)
 
 
-def _only_strides(work: Work, limits: Limits) -> bool:
+def _of_one(
+    track: Track, b: Bout, fast: Levels, severity: Severity | None, heard: Sequence[Signal], limits: Limits
+) -> Severity | None:
+    """One stretch in a longer session may be a road, a dog, a bus: a question where more than one signal tells of it.
+
+    What stands out less than bouts do is none, unless it lasts for twice as long as a sustained effort.
+    """
+    sustained = limits.number("speed_work.sustained_s")
+    if b.seconds >= min(2 * sustained, 0.7 * float(track.gait.running.sum())):
+        return severity
+    if b.effort_mps < limits.value("speed_work.contrast")["bouts"] * fast.easy:
+        return None
+    if b.seconds >= sustained or severity is None:
+        return severity
+    others = any(one.says == "for" and one.quality != "none" for one in heard[1:])
+    return min(severity, Severity.CAUTION) if others or fast.own_easy is None else None
+
+
+def fast_stretches(track: Track, hard: Floats, fast: Levels, scale: Scale, limits: Limits) -> list[Bout]:
+    """A set of stretches above the level: three short ones, or one or two that come to a minute and a half."""
+    level = fast.fast if fast.own_easy is not None else (fast.fast + fast.easy) / 2
+    found = bouts_above(track, hard, level, fast.easy, limits, sustained=scale == "sustained")
+    if fast.own_easy is None:
+        found = [b for b in found if b.effort_mps >= fast.fast]
+    bouts = [b for b in found if fast.stands_out(b) and _run_hard(track, b, fast, scale, limits)]
+    if fast.own_easy is None and not _rested(track, bouts, limits):
+        far = limits.number("speed_work.far_over") * fast.reference
+        bouts = [b for b in bouts if b.effort_mps >= far or b.seconds >= limits.number("speed_work.sustained_s")]
+    found = alike(one_set(bouts, limits))
+    if len(found) >= limits.whole("speed_work.least_bouts"):
+        return found
+    enough = sum(b.seconds for b in found) >= limits.number("speed_work.single_s")
+    return found if enough and scale != "climbs" else []
+
+
+def _run_hard(track: Track, b: Bout, fast: Levels, scale: Scale, limits: Limits) -> bool:
+    """Is it more than the ground makes it? A descent carries, up to threshold speed; no climb is worth any speed."""
+    if scale == "climbs":
+        most = limits.number("speed_work.nobody_climbs") * max(fast.reference, fast.easy)
+        return b.slope >= limits.number("speed_work.climb_slope") and b.effort_mps <= most
+    if scale == "sustained" and b.seconds < limits.number("speed_work.sustained_s") / 2:
+        return False
+    if scale == "bouts" and b.seconds <= limits.number("speed_work.stride_s"):
+        least = limits.value("speed_work.contrast")["strides"]
+        if fast.own_easy is not None and np.nanmean(track.effort_mps[b.start : b.end]) < least * fast.easy:
+            return False
+    if b.slope >= -limits.number("speed_work.level_slope"):
+        return True
+    most = fast.threshold.speed_mps if fast.threshold else limits.number("speed_work.fast_for_most_mps")
+    return b.speed_mps >= most * (limits.number("speed_work.far_over") if fast.threshold else 1.0)
+
+
+def signals(track: Track, found: Sequence[Bout], fast: Levels, scale: Scale, limits: Limits) -> list[Signal]:
+    """What each signal says of the stretches."""
+    heart, steps = heart_signal(track, found, fast, limits), steps_signal(track, found, limits)
+    first = (
+        altitude_signal(track, found, fast, heart, limits)
+        if scale == "climbs"
+        else speed_signal(track, found, fast, limits)
+    )
+    if fast.own_easy is None and not _rested(track, found, limits):
+        return [first]  # heart and steps could only tell running from resting
+    return [first, heart, steps]
+
+
+def _rested(track: Track, found: Sequence[Bout], limits: Limits) -> bool:
+    """Were the stretches run with longer rests, walked or stood, between them?"""
+    if len(found) < limits.whole("speed_work.least_bouts"):
+        return False
+    whole = track.clock.real[found[0].start : found[-1].end].sum()
+    return bool(whole >= 2 * sum(b.seconds for b in found))
+
+
+def _only_strides(found: Sequence[Bout], limits: Limits) -> bool:
     longest = limits.whole("speed_work.stride_s")
-    short = all(b.seconds <= longest for b in work.bouts)
-    return short and len(work.bouts) <= limits.whole("speed_work.strides") and work.kind != "hill repeats"
+    return all(b.seconds <= longest for b in found) and len(found) <= limits.whole("speed_work.strides")
 
 
-def _breach(track: Track, kind: str, found: list[Bout], fast: Levels) -> Breach:
-    seconds = float(sum(b.seconds for b in found))
+def _breach(track: Track, work: Work) -> Breach:
+    found, fast, severity = work.found, work.fast, work.severity
     weights = [b.seconds for b in found]
     speed = float(np.average([b.speed_mps for b in found], weights=weights))
-    effort = float(np.average([b.effort_mps for b in found], weights=weights))
+    effort = work.effort_mps
     reference, name = _reference(fast, effort)
     over = effort / reference - 1.0
-    amount = duration(seconds) if len(found) == 1 else f"{len(found)} x {duration(float(np.median(weights)))}"
+    kind = kind_of(track, work.hard, found) if severity == Severity.STOP else "fast running"
+    amount = duration(sum(weights))
+    if len(found) > 1 and kind not in ("a fartlek", "fast running"):
+        amount = f"{len(found)} x {duration(float(np.median(weights)))}"
     uphill = f" uphill, worth {pace(effort)} on the level" if effort > 1.1 * speed else ""
-    than = f"{abs(over) * 100:.0f} % {'faster' if over >= 0 else 'slower'} than {name}"
+    said = f"{kind}: {amount} at {pace(speed)}{uphill}, {over * 100:.0f} % faster than {name}"
     return Breach(
         rule="no_speed_work",
-        severity=Severity.STOP,
-        summary=f"{kind}: {amount} at {pace(speed)}{uphill}, {than}",
+        severity=severity,
+        summary=said if severity == Severity.STOP else f"Looks like {said}; was it?",
         observed=round(effort, 3),
         limit=round(reference, 3),
         unit="m/s",
-        evidence=_evidence(track, kind, found, fast)
-        | {"fast_s": seconds, "speed_mps": round(speed, 4), "over_reference": round(over, 3)},
+        evidence={
+            "kind": kind,
+            **_numbers(track, found, fast),
+            "fast_s": float(sum(weights)),
+            "speed_mps": round(speed, 4),
+            "over_reference": round(over, 3),
+            "signals": shown(work.heard),
+        },
     )
 
 
 def _reference(fast: Levels, effort: float) -> tuple[float, str]:
-    if fast.reference is not None and fast.confidence != "low":
-        return fast.reference, "your threshold pace"
-    return fast.easy or fast.reference or effort, "your easy running in this session"
+    """Threshold where it is faster than that; else the easy running."""
+    if fast.threshold is not None and effort >= fast.threshold.speed_mps:
+        return fast.threshold.speed_mps, "your threshold pace"
+    if fast.own_easy is not None:
+        return fast.own_easy, "your easy running in this session"
+    return fast.fast, "most people's easy running"
 
 
-def _evidence(track: Track, kind: str, found: list[Bout], fast: Levels) -> dict[str, Any]:
-    assumed = [f"threshold speed from {fast.basis}, confidence {fast.confidence}"]
-    if fast.basis == "session":
+def _numbers(track: Track, found: Sequence[Bout], fast: Levels) -> dict[str, Any]:
+    if fast.threshold is None:
         assumed = ["no threshold is known; judged against the easy running of the session itself, confidence low"]
+        if fast.own_easy is None:
+            assumed = ["no threshold is known and none of it was slower: judged against what is fast for most runners"]
+    else:
+        assumed = [f"threshold speed from {fast.threshold.basis}, confidence {fast.threshold.confidence}"]
     return {
-        "kind": kind,
         "bouts": len(found),
         "bout_seconds": [b.seconds for b in found],
         "bout_speed_mps": [round(b.speed_mps, 2) for b in found],
@@ -78,10 +216,10 @@ def _evidence(track: Track, kind: str, found: list[Bout], fast: Levels) -> dict[
         "bout_slope": [round(b.slope, 3) for b in found],
         "bout_steps_per_min": [None if b.spm is None else round(b.spm) for b in found],
         "times": as_times([(b.start, b.end) for b in found], track.clock.rows_s),
-        "threshold_mps": None if fast.reference is None else round(fast.reference, 3),
-        "threshold_basis": fast.basis,
-        "threshold_confidence": fast.confidence,
-        "easy_mps": None if fast.easy is None else round(fast.easy, 3),
+        "threshold_mps": None if fast.threshold is None else round(fast.threshold.speed_mps, 3),
+        "threshold_basis": "session" if fast.threshold is None else fast.threshold.basis,
+        "threshold_confidence": "low" if fast.threshold is None else fast.threshold.confidence,
+        "easy_mps": None if fast.own_easy is None else round(fast.own_easy, 3),
         "speed_from": track.pace.source,
         "masked_s": float(track.pace.masked.sum()),
         "assumed": assumed,

@@ -12,21 +12,22 @@ from rules.session.rolling import Floats
 from rules.speed_work.bouts import Bout
 
 HILL = 0.04
+UNEVEN = 0.5
 
 
-def kind_of_bouts(bouts: Sequence[Bout]) -> str:
-    """Strides, hill repeats, repeats, a fartlek, or fast running where there is only one."""
-    if len(bouts) == 1:
-        return "fast running"
-    lengths = np.array([b.seconds for b in bouts], dtype=np.float64)
-    if float(np.median([b.slope for b in bouts])) >= HILL:
+def kind_of(track: Track, hard: Floats, found: Sequence[Bout]) -> str:
+    """Strides, hill repeats, repeats, a fartlek; of one stretch alone what `_kind_of_effort` says."""
+    if len(found) == 1:
+        return _kind_of_effort(track, hard, found[0])
+    lengths = np.array([b.seconds for b in found], dtype=np.float64)
+    if float(np.median([b.slope for b in found])) >= HILL:
         return "hill repeats"
-    if float(lengths.std() / lengths.mean()) > 0.5 and len(bouts) >= 4:
+    if float(lengths.std() / lengths.mean()) > UNEVEN and len(found) >= 4:
         return "a fartlek"
     return "strides" if float(np.median(lengths)) <= 35 else "repeats"
 
 
-def kind_of_effort(track: Track, hard: Floats, effort: Bout) -> str:
+def _kind_of_effort(track: Track, hard: Floats, effort: Bout) -> str:
     """A time trial, a progression, a fast finish, a long climb, or plain fast running."""
     rows = np.flatnonzero(track.gait.running)
     if effort.slope >= HILL:
@@ -39,4 +40,4 @@ def kind_of_effort(track: Track, hard: Floats, effort: Bout) -> str:
         return "a progression"
     if len(rows) and effort.end >= rows[-1] - 180 and share <= 0.45:
         return "a fast finish"
-    return "sustained fast running"
+    return "sustained fast running" if effort.seconds >= 300 else "fast running"

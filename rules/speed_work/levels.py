@@ -1,105 +1,80 @@
-"""How fast is fast: against the athlete's threshold speed, and against the easy running of the session itself."""
+"""From which speed on running is fast in this session."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
 from rules.facts import Threshold
 from rules.limits import Limits
 from rules.session.clean import Track
-from rules.session.rolling import Floats, rolling_mean
+from rules.session.rolling import Floats, trailing_mean
+from rules.session.threshold import EXPONENT
+from rules.speed_work.bouts import Bout
+from rules.speed_work.easy import easy_speed
+
+Scale = Literal["bouts", "sustained", "climbs"]
 
 
 @dataclass(frozen=True, slots=True)
 class Levels:
-    """Speeds that mean fast running in this session. `reference` is the threshold; None: only the session speaks."""
+    """Speeds on level ground, m/s. `own_easy` is None where the session has no easy running to compare with."""
 
-    reference: float | None
-    basis: str
-    confidence: str
-    easy: float | None  # the session's own easy running
-    short: float  # for bouts from 12 s
-    burst: float  # for short bouts that stand far out from easy running though they are no faster than threshold
-    apart: float  # for long bouts that stand out from easy running though they are no faster than threshold
-    sustained: dict[int, float]  # seconds -> mean speed
+    threshold: Threshold | None  # None where none is known well enough to be held against
+    own_easy: float | None
+    easy: float  # the session's own, else what easy running would be at most
+    fast: float
+    noise_mps: float  # measured error of a mean over 12 s
+    error_sd: float
+    sure: float  # x easy speed, see `plain`
+    alike_s: float  # for so long it errs in the same way
 
     @property
-    def by_itself(self) -> bool:
-        return self.confidence == "low"
+    def reference(self) -> float:
+        """Threshold speed, else what is fast for most."""
+        return self.fast if self.threshold is None else self.threshold.speed_mps
+
+    def error(self, seconds: float) -> float:
+        """Error of a mean over so many seconds."""
+        return self.noise_mps * float(np.sqrt(min(self.alike_s / max(seconds, 1.0), 1.0)))
+
+    def plain(self, effort_mps: float) -> bool:
+        """Without a threshold: does it stand out of easy running as no steady running does?"""
+        return self.own_easy is None or effort_mps >= self.sure * self.own_easy
+
+    def stands_out(self, b: Bout) -> bool:
+        """Is it faster than easy by more than the measured error explains, anywhere in a session?"""
+        return b.effort_mps - self.easy >= self.error_sd * self.error(b.seconds)
 
 
-def hardness(track: Track, threshold: Threshold | None, limits: Limits) -> Floats:
-    """Level-ground speed of the running, held to be a little less sure up and down hill; NaN where not running.
-
-    Against the session's own easy running a descent tells nothing, since easy running is faster there.
-    """
-    slope = np.nan_to_num(track.ground.slope, nan=0.0)
-    ramp = np.clip((np.abs(slope) - 0.02) / 0.02, 0.0, 1.0)
-    unsure = 1.0 + limits.number("speed_work.slope_margin") * ramp
-    told, speed = track.gait.running, track.effort_mps
-    if threshold is None or threshold.confidence == "low":
-        told = told & (slope > -limits.number("speed_work.own_descent"))
-        if track.ground.noise_m > limits.number("grade.quiet_m"):
-            speed = track.pace.speed_mps
-    return np.where(told, speed / unsure, np.nan)
+def _refuted(track: Track, hard: Floats, known: Threshold, limits: Limits) -> bool:
+    """Was twenty minutes of it run faster than that threshold allows anyone (Riegel 1981)? Then it is too slow."""
+    seconds = limits.whole("speed_work.refuting_s")
+    mean = trailing_mean(hard[track.clock.real], seconds, share_known=0.9)
+    if not np.isfinite(mean).any():
+        return False
+    allowed = known.speed_mps * (3600.0 / seconds) ** (1.0 - 1.0 / EXPONENT)
+    return bool(np.nanmax(mean) > limits.number("speed_work.refuted") * allowed)
 
 
-def easy_speed(hard: Floats, limits: Limits) -> float | None:
-    """The easy running of the session: a low percentile of half-minute means."""
-    calm = rolling_mean(hard, 31, least=20)
-    known = calm[np.isfinite(calm) & np.isfinite(hard)]
-    if len(known) < limits.whole("speed_work.least_running_s"):
-        return None
-    return float(np.percentile(known, limits.number("speed_work.easy_percentile")))
-
-
-def levels(track: Track, hard: Floats, threshold: Threshold | None, limits: Limits) -> Levels:
-    """Fast by threshold where it is known well enough, else by contrast to the session's own easy running."""
-    easy = easy_speed(hard, limits)
-    noise = limits.number("speed_work.noise_sd") * track.pace.noise_mps
-    if threshold is None or threshold.confidence == "low":
-        return _own(easy, threshold, noise * limits.number("speed_work.own_noise"), limits)
-    margin = limits.value("speed_work.margin")[threshold.confidence]
-    reference, base = threshold.speed_mps, easy or 0.0
-    return Levels(
-        reference,
-        threshold.basis,
-        threshold.confidence,
-        easy,
-        short=max(
-            reference * limits.number("speed_work.short") * margin,
-            min(base + noise, base * limits.number("speed_work.noise_most")),
-        ),
-        burst=max(
-            reference * limits.number("speed_work.burst_of_threshold"),
-            (easy or np.inf) * limits.number("speed_work.own_short"),
-            base + noise,
-        ),
-        apart=max(
-            reference * limits.number("speed_work.apart_of_threshold"),
-            (easy or np.inf) * limits.number("speed_work.apart"),
-            base + noise,
-        ),
-        sustained={int(s): reference * share for s, share in limits.value("speed_work.sustained")},
-    )
-
-
-def _own(easy: float | None, threshold: Threshold | None, noise: float, limits: Limits) -> Levels:
-    """Only the session's own easy running, with wider margins; a poorly known threshold is a floor under it."""
-    base = easy if easy is not None else np.inf
-    floor = threshold.speed_mps if threshold else 0.0
-    fast_for_anyone = limits.number("speed_work.fast_for_anyone_mps")
-    long = min(base * limits.number("speed_work.own_long"), fast_for_anyone)
-    sustained = {int(s): max(long, floor) for s, _ in limits.value("speed_work.sustained") if s >= 300}
-    return Levels(
-        None if threshold is None else threshold.speed_mps,
-        "session" if threshold is None else threshold.basis,
-        "low",
-        easy,
-        short=max(min(max(base * limits.number("speed_work.own_short"), base + noise), fast_for_anyone), floor),
-        burst=limits.number("speed_work.burst_mps") if easy is None else np.inf,
-        apart=np.inf,
-        sustained=sustained,
-    )
+def levels(track: Track, hard: Floats, threshold: Threshold | None, scale: Scale, limits: Limits) -> Levels:
+    """By the session's own easy running; where all of it is fast, by the threshold or by what is fast for most."""
+    known = threshold if threshold is not None and threshold.confidence != "low" else None
+    most = known.speed_mps if known else limits.number("speed_work.fast_for_most_mps")
+    noise, sd = track.pace.noise_mps, limits.number("speed_work.error_sd")
+    alike = limits.value("speed_work.alike_s").get(track.pace.source, 12.0)
+    sure = limits.value("speed_work.contrast")["no threshold, sure"]
+    easy = easy_speed(track, hard, limits)
+    if known and easy is not None and easy > most and _refuted(track, hard, known, limits):
+        known, most = None, limits.number("speed_work.fast_for_most_mps")
+    if easy is None or easy > most:
+        at_most = most / limits.value("speed_work.contrast")["no threshold"]
+        return Levels(known, None, at_most, most, noise, sd, sure, alike)
+    name = f"{scale}, no threshold" if known is None else scale
+    least = limits.value("speed_work.contrast")[name.removeprefix("bouts, ")] * easy
+    floor = limits.value("speed_work.of_threshold")[scale] * known.speed_mps if known else 0.0
+    if known is None and threshold is not None:
+        floor = threshold.speed_mps
+    return Levels(known, easy, easy, max(least, floor), noise, sd, sure, alike)

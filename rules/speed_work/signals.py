@@ -1,0 +1,137 @@
+"""What each signal of a session says of its fast stretches: was it run harder than easy?
+
+- Speed over ground is as good as its measured noise is small.
+- The heart answers effort with 24 bpm per m/s and a time constant near a minute (Hunt 2015): the share of that answer
+  that is found in the recording, with its error, tells whether the stretches were work.
+- Step rate rises with speed in most runners; where it does not it says nothing.
+- Altitude speaks only where the stretches are no faster over ground, and is never better than weak.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from rules.evidence import Quality, Says, Signal
+from rules.limits import Limits
+from rules.session.answer import Answer, heart_answer
+from rules.session.clean import Track
+from rules.session.rolling import Flags, rolling_mean
+from rules.session.stretches import flagged
+from rules.speed_work.bouts import Bout, mean_effort
+from rules.speed_work.levels import Levels
+
+AROUND_S = 480
+LONG_S = 180
+NEAR_S = 30
+
+
+def heart_signal(track: Track, bouts: Sequence[Bout], fast: Levels, limits: Limits) -> Signal:
+    """Did heart rate rise with the stretches, within about a minute, as far as such running raises it?"""
+    inside = flagged(track.size, [(b.start, b.end) for b in bouts])
+    if not _has_rest(track, inside):
+        return Signal("heart rate", "none", "nothing", "no easier part to compare with")
+    if len(bouts) > 1 and np.mean([_timer_stood(track, b) for b in bouts]) > 0.5:
+        return Signal("heart rate", "none", "nothing", "the timer stood beside the stretches")
+    effort = mean_effort(bouts)
+    speed = np.nan_to_num(rolling_mean(track.effort_mps, 15, least=5), nan=0.0)
+    slow = np.nan_to_num(rolling_mean(track.effort_mps, 61, least=20), nan=0.0)
+    cause = np.zeros(track.size)
+    for b in bouts:
+        cause[b.start : b.end] = (slow[b.start : b.end] if b.seconds >= LONG_S else b.effort_mps) - fast.easy
+    others = np.where(inside, 0.0, np.minimum(speed, effort) - fast.easy)
+    window = slice(max(bouts[0].start - AROUND_S, 0), min(bouts[-1].end + AROUND_S, track.size))
+    answer = heart_answer(track.heart.rows_bpm, cause, [others], window, limits)
+    if answer is None or answer.known < 0.5:
+        return Signal("heart rate", "none", "nothing", "not known around the stretches")
+    if answer.swing_bpm < limits.number("speed_work.heart_swing_bpm"):
+        return Signal("heart rate", "weak", "nothing", "the stretches are too small or short to raise it")
+    return _of_answer(answer, limits)
+
+
+def _of_answer(answer: Answer, limits: Limits) -> Signal:
+    """Good where its error is small and leaves no doubt, weak where it leaves some."""
+    least = limits.number("speed_work.heart_answers")
+    low, high = answer.share - 2 * answer.error, answer.share + 2 * answer.error
+    quality: Quality = "good" if answer.error <= least and (low >= least or high <= least) else "weak"
+    says: Says = "nothing"
+    if answer.share > limits.number("speed_work.heart_overdoes"):
+        quality = "weak"  # something else was answered, or it is the sensor
+    elif answer.share >= least and low > 0:
+        says = "for"
+    elif high <= 2 * least:
+        says = "against"
+    asked = f"{answer.share * 100:.0f} % (error {answer.error * 100:.0f})"
+    return Signal("heart rate", quality, says, f"rose by {asked} of what such running asks of it")
+
+
+def _timer_stood(track: Track, b: Bout) -> bool:
+    """Is there time beside the stretch that was not recorded, so that the heart calmed unseen?"""
+    beside = track.clock.rows_s[max(b.start - NEAR_S, 0) : b.end + NEAR_S]
+    return bool(beside[-1] - beside[0] > len(beside) + NEAR_S / 2)
+
+
+def _has_rest(track: Track, inside: Flags) -> bool:
+    """Are there easier minutes, run, walked or stood, after the first stretch began or well before it?"""
+    rest = ~inside & track.clock.real
+    return bool(rest[60:].sum() >= 60 and rest.sum() >= 0.1 * inside.sum())
+
+
+def steps_signal(track: Track, bouts: Sequence[Bout], limits: Limits) -> Signal:
+    """Did the steps a minute rise with the stretches, against the running around them?"""
+    inside = flagged(track.size, [(b.start + 2, b.end - 2) for b in bouts])
+    near = flagged(track.size, [(max(b.start - 90, 0), min(b.end + 90, track.size)) for b in bouts])
+    edges = flagged(track.size, [(max(b.start - 8, 0), min(b.end + 8, track.size)) for b in bouts])
+    known = np.isfinite(track.spm) & (track.spm > 100) & track.gait.running
+    fast, rest = track.spm[inside & known], track.spm[near & ~edges & known]
+    if len(fast) < 10 or len(rest) < 30:
+        return Signal("cadence", "none", "nothing", "not known around the stretches")
+    rise = float(np.mean(fast) - np.mean(rest))
+    error = float(np.hypot(fast.std() / np.sqrt(max(len(fast) / 10, 1)), rest.std() / np.sqrt(max(len(rest) / 10, 1))))
+    told = f"{np.mean(fast):.0f} steps a minute, {rise:+.0f} against the running around (error {error:.1f})"
+    least = limits.number("speed_work.steps_rise_spm")
+    if rise - 3 * error >= least:
+        return Signal("cadence", "good", "for", told)
+    if rise >= least and rise > 2 * error:
+        return Signal("cadence", "weak", "for", told)
+    return Signal("cadence", "weak", "nothing", told)  # some people keep theirs at any speed
+
+
+def speed_signal(track: Track, found: Sequence[Bout], fast: Levels, limits: Limits) -> Signal:
+    """Faster than easy by how much, and by how much of its own error."""
+    weights = [b.seconds for b in found]
+    effort = mean_effort(found)
+    usual = float(np.median(weights))
+    error = fast.error(usual)
+    told = f"{effort:.2f} m/s against {fast.easy:.2f} easy, error {error:.2f} ({track.pace.source})"
+    quiet = fast.noise_mps <= limits.value("speed_work.quiet_mps")[track.pace.source]
+    if fast.own_easy is None:
+        clear = effort >= limits.number("speed_work.far_over") * fast.reference and len(found) >= 3 and quiet
+        anyone = effort >= limits.number("speed_work.fast_for_anyone_mps")
+        sure = anyone or (clear and fast.threshold is not None)
+        return Signal("speed", "good" if sure else "weak", "for", f"{told}, none of it slower")
+    apart = (effort - fast.easy) / max(error, 1e-3)
+    if usual < limits.number("speed_work.single_s") and apart < limits.number("speed_work.clear_sd"):
+        return Signal("speed", "none", "for", told)
+    contrast = limits.value("speed_work.contrast")
+    if effort < contrast["bouts" if fast.threshold else "no threshold"] * fast.easy:
+        return Signal("speed", "weak" if quiet and track.pace.source != "position" else "none", "for", told)
+    far = effort >= contrast["strides"] * fast.easy
+    sure = quiet or (far and apart >= limits.number("speed_work.sure_sd"))
+    return Signal("speed", "good" if sure else "weak", "for", told)
+
+
+def altitude_signal(track: Track, found: Sequence[Bout], fast: Levels, heart: Signal, limits: Limits) -> Signal:
+    """Climbs that are worth more than easy running.
+
+    Heard, and no better than weak, where a heart answers; or where a threshold is known and they are run as fast as
+    easy running on the level.
+    """
+    weights = [b.seconds for b in found]
+    speed = float(np.average([b.speed_mps for b in found], weights=weights))
+    told = f"{mean_effort(found):.2f} m/s on the level against {fast.easy:.2f} easy; {speed:.2f} over ground"
+    heard = (fast.threshold is not None and speed >= fast.easy) or heart.says == "for"
+    if track.ground.noise_m > limits.number("altitude.heard_m"):
+        return Signal("altitude", "none", "for", f"{told}; it wanders by {track.ground.noise_m:.1f} m in ten seconds")
+    return Signal("altitude", "weak" if heard else "none", "for", told)

@@ -1,0 +1,286 @@
+"""Fast running as gravely as its signals tell it: invented recordings with the errors that devices make."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import polars as pl
+import pytest
+
+from rules.facts import Digest, SampleContext, Session, Threshold
+from rules.findings import Breach, Severity
+from rules.limits import default_limits
+from rules.session.answer import followed, heart_answer
+from rules.session.digest import digest
+from rules.session.verdict import judge_samples
+from rules.speed_work.bouts import best_spans
+
+LIMITS = default_limits()
+START = datetime(2026, 10, 20, 16, tzinfo=UTC)
+THRESHOLD_MPS = 3.85
+EASY_MPS = 2.7
+Floats = np.ndarray
+Table = dict[str, np.ndarray]
+
+
+def smooth_noise(rng: np.random.Generator, size: int, tau_s: float) -> Floats:
+    """Noise of unit variance that errs in the same way for so many seconds."""
+    kernel = np.exp(-np.arange(0, 6 * tau_s) / tau_s)
+    made = np.convolve(rng.normal(size=size + len(kernel)), kernel, "valid")[:size]
+    return np.asarray(made / np.sqrt(np.sum(kernel**2)))
+
+
+def run(*pieces: tuple[float, float], wander: float = 0.0) -> Floats:
+    """Speeds a second of (seconds, m/s) pieces."""
+    speed = np.concatenate([np.full(int(seconds), mps) for seconds, mps in pieces])
+    return speed * (1 + wander * np.sin(np.arange(len(speed)) / 40))
+
+
+def heart(effort: Floats, easy_bpm: float = 135.0) -> Floats:
+    """What a heart makes of it, from rest."""
+    level = followed(np.concatenate((np.zeros(400), effort)))[400:]
+    return np.rint(easy_bpm + 24 * (level - EASY_MPS))
+
+
+def by_device(speed: Floats, **more: Floats) -> Table:
+    """A watch that tells its own speed every second."""
+    t = np.arange(float(len(speed)))
+    table = {"t_s": t, "speed_mps": speed, "distance_m": np.cumsum(speed), "hr_bpm": heart(speed)} | more
+    return {name: values for name, values in table.items() if values is not None}
+
+
+def by_positions(speed: Floats, error_m: float, every: int, seed: int, **more: Floats) -> Table:
+    """A phone that keeps a position every few seconds, wrong by metres that wander."""
+    rng = np.random.default_rng(seed)
+    size = len(speed)
+    east = np.cumsum(speed) + error_m * smooth_noise(rng, size, 12)
+    north = error_m * smooth_noise(rng, size, 12)
+    table: Table = {
+        "t_s": np.arange(float(size)),
+        "lat_deg": 60.0 + np.degrees(north / 6371008.8),
+        "lon_deg": 10.0 + np.degrees(east / 6371008.8 / np.cos(np.radians(60.0))),
+        "hr_bpm": heart(speed),
+    } | more
+    return {name: values[::every] for name, values in table.items() if values is not None}
+
+
+def made(table: Table, pauses: tuple[tuple[float, float], ...] = ()) -> tuple[Digest, Session]:
+    size = float(table["t_s"][-1]) + 1
+    timer = size - sum(b - a for a, b in pauses)
+    one = digest("running", "generic", timer, size, pauses, table, LIMITS)
+    end = START + timedelta(seconds=size)
+    session = Session("key", START, end, "running", "generic", timer, size, None, None, one, pauses=pauses)
+    return one, session
+
+
+def findings(
+    table: Table, threshold: float | None = THRESHOLD_MPS, pauses: tuple[tuple[float, float], ...] = ()
+) -> dict[str, Breach]:
+    known = None if threshold is None else Threshold(threshold, "roster", "high")
+    _, session = made(table, pauses)
+    context = SampleContext(None, "none", True, known)
+    return {one.rule: one for one in judge_samples(session, pl.DataFrame(table), context, LIMITS)}
+
+
+def told(
+    table: Table, threshold: float | None = THRESHOLD_MPS, **more: tuple[tuple[float, float], ...]
+) -> Breach | None:
+    return findings(table, threshold, **more).get("no_speed_work")
+
+
+BOTH = pytest.mark.parametrize("threshold", [THRESHOLD_MPS, None])
+REPEATS = run((900, EASY_MPS), *[(90, 4.3), (120, 2.4)] * 6, (400, EASY_MPS))
+STRIDES = run((900, EASY_MPS), *[(20, 4.9), (70, 2.5)] * 6, (400, EASY_MPS))
+
+
+@BOTH
+@pytest.mark.parametrize("seed", range(6))
+def test_positions_that_wander_are_no_strides(seed: int, threshold: float | None) -> None:
+    steady = run((2700, EASY_MPS), wander=0.03)
+    found = told(by_positions(steady, 6.0, 4, seed), None if threshold is None else 3.0)
+    assert found is None
+
+
+@BOTH
+def test_altitude_that_drifts_smoothly_makes_no_hill_repeats_no_steep_ground_and_no_ascent(
+    threshold: float | None,
+) -> None:
+    steady = run((3600, 3.2), wander=0.02)
+    phantom = 100 + 30 * np.sin(np.arange(3600) / 60) + 12 * np.sin(np.arange(3600) / 23)
+    table = by_device(steady, altitude_m=phantom)
+    one, _ = made(table)
+    found = findings(table, threshold)
+    assert "no_speed_work" not in found
+    assert "steep_ground" not in found
+    assert one.ascent_m is None
+    assert "altitude_doubted" in one.notes
+
+
+def test_climbs_that_the_heart_answers_are_believed() -> None:
+    slope = np.tile(np.concatenate((np.full(80, 0.10), np.full(80, -0.10), np.zeros(60))), 15)
+    speed = np.full(len(slope), EASY_MPS)
+    effort = speed * np.where(slope > 0, 1.6, 1.0)
+    table = by_device(speed, altitude_m=200 + np.cumsum(speed * slope), hr_bpm=heart(effort))
+    one, _ = made(table)
+    assert "altitude_doubted" not in one.notes
+    assert one.ascent_m is not None
+    assert "steep_ground" in findings(table)
+
+
+def test_places_that_lie_at_another_height_each_time_make_the_altitude_doubtful() -> None:
+    size = 3600
+    turn = 2 * np.pi * np.cumsum(np.full(size, 3.0)) / 900  # a loop of 900 m
+    east, north = 143 * np.sin(turn), 143 * np.cos(turn)
+    table = by_device(
+        np.full(size, 3.0),
+        lat_deg=60 + np.degrees(north / 6371008.8),
+        lon_deg=10 + np.degrees(east / 6371008.8 / np.cos(np.radians(60))),
+        altitude_m=100 + 25 * np.sin(np.arange(size) / 190),
+        hr_bpm=np.full(size, 140.0) + np.sin(np.arange(size) / 50),
+    )
+    one, _ = made(table)
+    assert "altitude_doubted" in one.notes
+
+
+def test_flat_running_between_slow_climbs_at_no_more_effort_is_no_fartlek() -> None:
+    slope = np.tile(np.concatenate((np.full(300, 0.12), np.full(240, 0.0), np.full(120, -0.08))), 5)
+    speed = np.where(slope > 0, 1.9, np.where(slope < 0, 3.0, 2.9))
+    level = np.where(slope > 0, 3.2, np.where(slope < 0, 2.4, 2.9))
+    table = by_device(speed, altitude_m=300 + np.cumsum(speed * slope), hr_bpm=heart(level))
+    found = told(table, None)
+    assert found is None
+
+
+@BOTH
+def test_the_first_minute_of_position_fixing_is_no_fast_running(threshold: float | None) -> None:
+    table = by_positions(run((2700, 2.9)), 1.0, 1, 3)
+    jump = np.concatenate((np.linspace(400, 0, 60), np.zeros(2640)))
+    table["lon_deg"] = table["lon_deg"] - np.degrees(jump / 6371008.8 / 0.5)
+    found = told(table, threshold)
+    assert found is None
+
+
+def test_running_is_not_joined_over_a_stopped_timer() -> None:
+    speed = run((600, EASY_MPS), (170, 3.9), (600, 0.0), (170, 3.9), (600, EASY_MPS))
+    table = by_device(speed)
+    keep = (table["t_s"] <= 770) | (table["t_s"] >= 1370)
+    found = told({name: values[keep] for name, values in table.items()}, pauses=((770.0, 1370.0),))
+    assert found is not None
+    assert found.evidence["bouts"] == 2
+
+
+@BOTH
+@pytest.mark.parametrize(("count", "seconds", "rest"), [(20, 60, 60), (16, 60, 45), (5, 180, 90), (10, 28, 100)])
+def test_repeats_are_told_by_their_number_and_length(
+    count: int, seconds: int, rest: int, threshold: float | None
+) -> None:
+    speed = run((800, EASY_MPS), *[(seconds, 4.6), (rest, 2.3)] * count, (500, EASY_MPS), wander=0.02)
+    found = told(by_device(speed), threshold)
+    assert found is not None
+    assert found.severity == Severity.STOP
+    assert abs(found.evidence["bouts"] - count) <= 0.1 * count
+    assert abs(float(np.median(found.evidence["bout_seconds"])) - seconds) <= max(0.1 * seconds, 3)
+
+
+@BOTH
+def test_a_tempo_run_with_short_dips_is_one_effort(threshold: float | None) -> None:
+    block = [(390, 3.9), (12, 3.0)] * 4
+    found = told(by_device(run((600, EASY_MPS), *block, (600, EASY_MPS))), threshold)
+    assert found is not None
+    assert found.evidence["bouts"] == 1
+    assert found.evidence["fast_s"] == pytest.approx(1608, rel=0.1)
+    assert "slower" not in found.summary
+
+
+def test_five_kilometres_all_out_from_the_first_step_are_one_effort_and_a_question() -> None:
+    found = told(by_device(run((1130, 4.15), (5, 1.0))))
+    assert found is not None
+    assert found.severity == Severity.CAUTION
+    assert found.evidence["bouts"] == 1
+    assert found.summary.endswith("was it?")
+
+
+@pytest.mark.parametrize("speed", [STRIDES, REPEATS], ids=["strides", "repeats"])
+@BOTH
+def test_the_same_session_is_told_the_same_from_every_kind_of_file(speed: Floats, threshold: float | None) -> None:
+    fit = told(by_device(speed), threshold)
+    tcx = told(by_device(speed, speed_mps=None), threshold)  # type: ignore[arg-type]
+    gpx = told(by_positions(speed, 0.7, 1, 1), threshold)
+    assert fit is not None
+    assert tcx is not None
+    assert gpx is not None
+    for other in (tcx, gpx):
+        assert other.severity == fit.severity
+        assert other.evidence["kind"] == fit.evidence["kind"]
+        assert other.evidence["bouts"] == fit.evidence["bouts"] == 6
+        assert other.observed == pytest.approx(fit.observed, rel=0.05)
+
+
+def test_strides_that_a_well_known_heart_does_not_answer_are_never_a_stop() -> None:
+    speed = STRIDES
+    calm = np.full(len(speed), 140.0) + np.rint(np.sin(np.arange(len(speed)) / 30))
+    found = told(by_device(speed, hr_bpm=calm))
+    assert found is not None
+    assert found.severity == Severity.CAUTION
+    noisy = told(by_positions(run((2400, EASY_MPS)), 7.0, 4, 5, hr_bpm=np.full(2400, 140.0)), 3.0)
+    assert noisy is None
+
+
+def test_one_surge_is_a_question_where_heart_or_steps_tell_of_it_too() -> None:
+    speed = run((1200, EASY_MPS), (180, 4.4), (1200, EASY_MPS))
+    asked = told(by_device(speed))
+    assert asked is not None
+    assert asked.severity == Severity.CAUTION
+    assert asked.summary.startswith("Looks like")
+    assert told(by_device(speed, hr_bpm=None)) is None  # type: ignore[arg-type]
+
+
+def test_the_evidence_names_the_signals_with_their_quality_and_what_they_say() -> None:
+    found = told(by_device(REPEATS, cadence_spm=160 + 8 * (REPEATS - EASY_MPS)))
+    assert found is not None
+    said = {one["signal"]: (one["quality"], one["says"]) for one in found.evidence["signals"]}
+    assert said == {"speed": ("good", "for"), "heart rate": ("good", "for"), "cadence": ("good", "for")}
+
+
+def test_a_threshold_that_twenty_minutes_refute_is_not_held_against_them() -> None:
+    steady = run((1500, 3.4), wander=0.01)
+    assert told(by_device(steady), 2.9) is None
+
+
+def test_a_descent_carries_and_is_fast_only_beyond_threshold() -> None:
+    slope = np.concatenate((np.zeros(900), np.full(600, -0.06), np.zeros(600)))
+    for mps, is_told in ((3.7, False), (4.6, True)):
+        speed = np.where(slope < 0, mps, EASY_MPS)
+        table = by_device(speed, altitude_m=400 + np.cumsum(speed * slope))
+        assert (told(table) is not None) == is_told
+
+
+def test_the_answer_of_a_heart_is_whole_where_it_follows_and_nothing_where_it_does_not() -> None:
+    cause = np.where((np.arange(2400) // 120) % 2 == 1, 1.5, 0.0)
+    whole = heart_answer(140 + 24 * followed(cause), cause, [], slice(0, 2400), LIMITS)
+    none = heart_answer(140 + np.sin(np.arange(2400) / 60), cause, [], slice(0, 2400), LIMITS)
+    assert whole is not None
+    assert none is not None
+    assert whole.share == pytest.approx(1.0, abs=0.05)
+    assert abs(none.share) < 0.1
+    assert (whole.given(0.3), none.given(0.3)) == (True, False)
+    assert heart_answer(np.full(2400, np.nan), cause, [], slice(0, 2400), LIMITS) is None
+
+
+@pytest.mark.parametrize(
+    ("gain", "spans"),
+    [
+        ([], []),
+        ([-1.0] * 20, []),
+        ([1.0] * 20, [(0, 20)]),
+        ([-1.0] * 5 + [1.0] * 8 + [-1.0] * 5, []),
+        ([-1.0] * 5 + [1.0] * 9 + [-1.0] * 5, [(5, 14)]),
+        ([1.0] * 20 + [-1.0] * 7 + [1.0] * 20, [(0, 47)]),
+        ([1.0] * 20 + [-1.0] * 9 + [1.0] * 20, [(0, 20), (29, 49)]),
+    ],
+)
+def test_spans_begin_and_end_where_that_gains_more_than_a_turn_costs(
+    gain: list[float], spans: list[tuple[int, int]]
+) -> None:
+    assert best_spans(np.array(gain), 8.0) == spans
