@@ -81,5 +81,9 @@ def clean(
     if kind not in ON_FOOT:
         effort = empty
         heart = clean_heart(raw_hr, clock, effort, raw_spm, limits, highest_bpm)
+    elif why := doubted(under, effort, speed.speed_mps, heart.rows_bpm, kept, clock, limits):
+        under = not_believed(under, why)
+        effort = effort_speed(speed.speed_mps, under.sure_slope)
+        heart = clean_heart(raw_hr, clock, effort, raw_spm, limits, highest_bpm)
     walk = gait(kind, moves, carried, limits)
     return Track(kind, inside, clock, heart, speed, under, walk, spm, effort, ridden_s, kept)

@@ -68,13 +68,13 @@ def bouts_above(
 
 def _whole(track: Track, hard: Floats, b: Bout) -> Bout:
     """With its first and last seconds: out to halfway down to what was run, walked or stood beside it."""
-    speed = rolling_mean(track.pace.speed_mps, BOUT_S, least=3)
+    speed = rolling_mean(np.where(np.isfinite(hard), hard, track.pace.speed_mps), BOUT_S, least=3)
     ends = []
     for beside in (slice(max(b.start - BESIDE_S, 0), b.start), slice(b.end, b.end + BESIDE_S)):
         around = speed[beside][np.isfinite(speed[beside]) & track.clock.real[beside]]
-        low = float(np.percentile(around, 20)) if len(around) else b.speed_mps
+        low = float(np.percentile(around, 20)) if len(around) else b.effort_mps
         with np.errstate(invalid="ignore"):
-            ends.append((speed[beside] >= (low + b.speed_mps) / 2) & track.gait.running[beside])
+            ends.append((speed[beside] >= (low + b.effort_mps) / 2) & track.gait.running[beside])
     before, after = ends
     start = b.start - (int(np.argmin(before[::-1])) if not before.all() else 0)
     end = b.end + (int(np.argmin(after)) if not after.all() else 0)

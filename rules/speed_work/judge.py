@@ -125,14 +125,24 @@ def _run_hard(track: Track, b: Bout, fast: Levels, scale: Scale, limits: Limits)
         return b.slope >= limits.number("speed_work.climb_slope") and b.effort_mps <= most
     if scale == "sustained" and b.seconds < limits.number("speed_work.sustained_s") / 2:
         return False
-    if scale == "bouts" and b.seconds <= limits.number("speed_work.stride_s"):
-        least = limits.value("speed_work.contrast")["strides"]
-        if fast.own_easy is not None and np.nanmean(track.effort_mps[b.start : b.end]) < least * fast.easy:
-            return False
+    if (
+        scale == "bouts"
+        and b.seconds <= limits.number("speed_work.stride_s")
+        and not _like_a_stride(track, b, fast, limits)
+    ):
+        return False
     if b.slope >= -limits.number("speed_work.level_slope"):
         return True
     most = fast.threshold.speed_mps if fast.threshold else limits.number("speed_work.fast_for_most_mps")
     return b.speed_mps >= most * (limits.number("speed_work.far_over") if fast.threshold else 1.0)
+
+
+def _like_a_stride(track: Track, b: Bout, fast: Levels, limits: Limits) -> bool:
+    """Short stretches are run far out of easy running, and no slower than threshold."""
+    effort = float(np.nanmean(track.effort_mps[b.start : b.end]))
+    far = fast.own_easy is None or effort >= limits.value("speed_work.contrast")["strides"] * fast.easy
+    least = limits.value("speed_work.of_threshold")["strides"]
+    return far and (fast.threshold is None or effort >= least * fast.threshold.speed_mps)
 
 
 def signals(track: Track, found: Sequence[Bout], fast: Levels, scale: Scale, limits: Limits) -> list[Signal]:

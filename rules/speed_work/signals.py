@@ -25,6 +25,7 @@ from rules.speed_work.levels import Levels
 AROUND_S = 480
 LONG_S = 180
 NEAR_S = 30
+MOST_ERROR = 0.5  # of an answer, above which it tells nothing
 
 
 def heart_signal(track: Track, bouts: Sequence[Bout], fast: Levels, limits: Limits) -> Signal:
@@ -58,7 +59,7 @@ def _of_answer(answer: Answer, limits: Limits) -> Signal:
     says: Says = "nothing"
     if answer.share > limits.number("speed_work.heart_overdoes"):
         quality = "weak"  # something else was answered, or it is the sensor
-    elif answer.share >= least and low > 0:
+    elif answer.share >= least and low > 0 and answer.error <= MOST_ERROR:
         says = "for"
     elif high <= 2 * least:
         says = "against"
