@@ -77,7 +77,8 @@ def _work(
     if heard[0].quality == "none":
         return None  # never by heart or steps alone
     if severity and fast.threshold is None and not fast.plain(mean_effort(found)):
-        severity = min(severity, Severity.CAUTION)  # steady running after an easy start is so fast too
+        # steady running after an easy start is so fast too: asked about where the signals agree
+        severity = Severity.CAUTION if severity == Severity.STOP else None
     if len(found) == 1:
         severity = _of_one(track, found[0], fast, severity, heard, limits)
     return None if severity is None else Work(hard, found, fast, severity, heard)
@@ -86,7 +87,8 @@ def _work(
 def _of_one(
     track: Track, b: Bout, fast: Levels, severity: Severity | None, heard: Sequence[Signal], limits: Limits
 ) -> Severity | None:
-    """One stretch in a longer session may be a road, a dog, a bus: a question where more than one signal tells of it.
+    """One stretch in a longer session may be a road, a dog, a bus: a question where more than one signal tells of it;
+    not one where it stands out as far as strides do.
 
     What stands out less than bouts do is none, unless it lasts for twice as long as a sustained effort.
     """
@@ -98,6 +100,8 @@ def _of_one(
     if b.seconds >= sustained or severity is None:
         return severity
     others = any(one.says == "for" and one.quality != "none" for one in heard[1:])
+    if others and b.effort_mps >= limits.value("speed_work.contrast")["strides"] * fast.easy:
+        return severity
     return min(severity, Severity.CAUTION) if others or fast.own_easy is None else None
 
 
@@ -114,7 +118,8 @@ def fast_stretches(track: Track, hard: Floats, fast: Levels, scale: Scale, limit
     found = alike(one_set(bouts, limits))
     if len(found) >= limits.whole("speed_work.least_bouts"):
         return found
-    enough = sum(b.seconds for b in found) >= limits.number("speed_work.single_s")
+    single = limits.number("speed_work.single_s")
+    enough = any(b.seconds >= single for b in found) or sum(b.seconds for b in found) >= 4 / 3 * single
     return found if enough and scale != "climbs" else []
 
 

@@ -228,12 +228,12 @@ def test_strides_that_a_well_known_heart_does_not_answer_are_never_a_stop() -> N
 
 
 def test_one_surge_is_a_question_where_heart_or_steps_tell_of_it_too() -> None:
-    speed = run((1200, EASY_MPS), (180, 4.4), (1200, EASY_MPS))
-    asked = told(by_device(speed))
+    speed = run((1200, EASY_MPS), (180, 3.4), (1200, EASY_MPS))
+    asked = told(by_device(speed), 3.3)
     assert asked is not None
     assert asked.severity == Severity.CAUTION
     assert asked.summary.startswith("Looks like")
-    assert told(by_device(speed, hr_bpm=None)) is None  # type: ignore[arg-type]
+    assert told(by_device(speed, hr_bpm=None), 3.3) is None  # type: ignore[arg-type]
 
 
 def test_the_evidence_names_the_signals_with_their_quality_and_what_they_say() -> None:

@@ -70,7 +70,7 @@ def _board(scene: Scene, day: int) -> str:
 def test_the_recording_of_the_race_suggests_and_the_roster_decides(tmp_path: Path, workers: Workers) -> None:
     scene = Scene(tmp_path, workers, ROSTER + 'result = "3:25:10"\n')
     start = FINISH - timedelta(seconds=12000)
-    hilly = [Stretch(3000, 165, 3.5, 172, 0.06 - 0.12 * (number % 2)) for number in range(4)]
+    hilly = [Stretch(600, 152 + 24 * (number % 2), 3.5, 172, 0.12 * (number % 2) - 0.06) for number in range(20)]
     scene.drop("race.fit", outing(start, "running", hilly))
     scene.scan(on(1))
     plan = shown(scene.home, "plan", "runa", day=1)

@@ -43,7 +43,7 @@ STRIDES_IN_WALK = [
     *walk(10, 100),
 ]
 RUN_WALK = [s for _ in range(8) for s in (Stretch(120, 138, 2.9, 166), Stretch(60, 120, 1.5, 114))]
-PROGRESSION = [Stretch(240, 140, 2.6 + 0.2 * k, 164 + 2 * k) for k in range(7)]
+PROGRESSION = [Stretch(240, 114 + 5 * k, 2.6 + 0.2 * k, 164 + 2 * k) for k in range(7)]
 
 CASES: list[tuple[str, int, Callable[[], tuple[str, bytes]], dict[str, str]]] = [
     ("an easy run from a phone", 16, lambda: ("a.gpx", gpx(at(16), phone(run(26)))), {}),
