@@ -41,6 +41,7 @@ __all__ = ["Bell", "Delivery", "Send", "SendResult", "deliver"]
 MOST_SIDE_BY_SIDE = 32
 HEAD_START_SECONDS = 1.0
 """The next message goes when the last is in the books, so that a crash repeats one; or after this, side by side."""
+BESIDE_SLOW_SECONDS = 0.2  # the same where another one is slow already
 GIVEN_UP = "gave up after a day"
 PERHAPS_GIVEN_UP = "perhaps delivered; not sent again"
 REPEAT_TITLE = "Perhaps again: "
@@ -111,7 +112,7 @@ def deliver(
             step("after claim")
             bell.hush()
             post.carry(claimed)
-            bell.wait(head_start_seconds)
+            bell.wait(head_start_seconds if post.under_way == 1 else BESIDE_SLOW_SECONDS)
             post.settle()
         if not hand.claimed:
             bell.wait(None if hand.look_again is None else (hand.look_again - wall()).total_seconds())
