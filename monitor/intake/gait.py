@@ -6,13 +6,12 @@ import numpy as np
 import numpy.typing as npt
 
 from monitor.intake.facts import Samples
-from monitor.intake.geodesy import Floats
+from monitor.intake.geodesy import METRES_A_DEGREE, Floats
 from monitor.intake.remarks import Remarks
 from rules.limits import default_limits
 from rules.session.stretches import stretches
 
 GRID_SECONDS = 5.0
-METRES_A_DEGREE = 111_195.0  # of a great circle on the mean sphere
 WALKS = frozenset({"walking", "hiking"})
 ON_FOOT = frozenset({"running", *WALKS})
 UNLABELLED = frozenset({"generic", "training"})

@@ -12,6 +12,7 @@ import numpy.typing as npt
 from geographiclib.geodesic import Geodesic
 
 Floats = npt.NDArray[np.float64]
+METRES_A_DEGREE = 111_195.0  # of a great circle on the mean sphere
 
 EXACT_BEYOND_M = 1000.0
 EXACT_BEYOND_LATITUDE_DEG = 85.0

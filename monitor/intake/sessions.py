@@ -151,20 +151,22 @@ def session_of(truth: Truth, kept: Mapping[int, Kept], limits: Limits, joined: J
     parts = [kept[span.number] for span in truth.parts]
     first = parts[0]
     start, end = first.span.start, max(part.span.end for part in parts)
+    since = recordings.own_since([(part.span.number, part.span.start, part.span.end) for part in parts])
     pauses: list[tuple[float, float]] = []
     for index, part in enumerate(parts):
-        shift = (part.span.start - start).total_seconds()
+        shift, own = ((moment - start).total_seconds() for moment in (part.span.start, since[part.span.number]))
         if index and shift > (stop := (parts[index - 1].span.end - start).total_seconds()):
             pauses.append((stop, shift))
-        pauses.extend((a + shift, b + shift) for a, b in part.pauses)
-    distances = [part.distance_m for part in parts if part.distance_m is not None]
+        pauses.extend((max(a + shift, own), b + shift) for a, b in part.pauses if b + shift > own)
+    shares = [_own_share(part, since[part.span.number]) for part in parts]
+    distances = [part.distance_m * own for part, own in zip(parts, shares, strict=True) if part.distance_m is not None]
     session = Session(
         key=truth.key,
         start=start,
         end=end,
         sport=first.span.sport,
         sub_sport=first.sub_sport,
-        timer_s=sum(part.timer_s for part in parts),
+        timer_s=sum(part.timer_s * own for part, own in zip(parts, shares, strict=True)),
         elapsed_s=(end - start).total_seconds(),
         distance_m=sum(distances) if distances else None,
         source=max(parts, key=lambda part: part.span.quality).path,
@@ -177,6 +179,11 @@ def session_of(truth: Truth, kept: Mapping[int, Kept], limits: Limits, joined: J
         return session
     samples = joined([(part.span.number, part.span.start) for part in parts], start)
     return replace(session, digest=digests.make_digest(session, samples, limits))
+
+
+def _own_share(part: Kept, since: datetime) -> float:
+    """Share of a recording's time that no earlier one of the session tells of."""
+    return max((part.span.end - since).total_seconds(), 0.0) / part.span.seconds if part.span.seconds else 1.0
 
 
 def _tell(kept: dict[int, Kept], truths: Sequence[Truth], change: Change) -> None:

@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from monitor.errors import Unreadable
 from monitor.intake.facts import Samples
-from monitor.intake.geodesy import Floats, steps_m
+from monitor.intake.geodesy import METRES_A_DEGREE, Floats, steps_m
 from monitor.intake.plausible import dated, mask_samples, most
 from monitor.intake.remarks import Remarks
 from rules.facts import SAMPLE_COLUMNS
@@ -23,7 +23,7 @@ from rules.limits import default_limits
 
 COLUMNS = SAMPLE_COLUMNS[1:]
 NAN = float("nan")
-STAYED_PUT_DEG = 0.0001  # about 10 m: a hall, a treadmill, a fixed position written for form's sake
+STAYED_PUT_M = 10.0  # a hall, a treadmill, a fixed position written for form's sake
 
 
 class Track:
@@ -88,6 +88,9 @@ def with_ground(points: Points, start_seconds: float, remarks: Remarks) -> Sampl
     samples["t_s"] = np.round(points.seconds - start_seconds, 3)
     counted = samples.pop("distance_m", None)
     ground = None
+    if "lat_deg" in samples and _stayed_put(points):
+        remarks.add("the positions do not move: speed and distance are not known")
+        del samples["lat_deg"], samples["lon_deg"]
     if "lat_deg" in samples and (counted is None or not _is_fine(counted)):
         ground = _walked_steps(samples["lat_deg"], samples["lon_deg"], points, remarks)
     if ground is None and counted is not None and np.nanmax(counted) > np.nanmin(counted):
@@ -151,6 +154,18 @@ def _counted_steps(counted: Floats) -> tuple[npt.NDArray[np.int64], Floats]:
     return at, np.clip(np.diff(counted[at]), 0.0, None)
 
 
+def _stayed_put(points: Points) -> bool:
+    """Whether all positions lie in a box in which nobody exercises for long: what drift makes of one place."""
+    lat, lon = points.samples["lat_deg"], points.samples["lon_deg"]
+    at = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon))
+    if len(at) < 2:
+        return False
+    minutes, box_m = default_limits().value("intake.at_one_place")
+    long = points.seconds[at[-1]] - points.seconds[at[0]] >= minutes * 60
+    east = np.unwrap(lon[at], period=360.0) * np.cos(np.radians(lat[at[0]]))
+    return bool(max(np.ptp(lat[at]), np.ptp(east)) * METRES_A_DEGREE < (box_m if long else STAYED_PUT_M))
+
+
 def _walked_steps(
     lat: Floats, lon: Floats, points: Points, remarks: Remarks
 ) -> tuple[npt.NDArray[np.int64], Floats] | None:
@@ -159,9 +174,6 @@ def _walked_steps(
     if len(at) < 2:
         return None
     steps = steps_m(lat[at], lon[at])
-    if max(np.ptp(lat[at]), np.ptp(lon[at])) < STAYED_PUT_DEG:
-        remarks.add("the positions do not move: speed and distance are not known")
-        return None
     carried = (np.diff(points.piece[at]) != 0) & (
         steps > default_limits().number("intake.gap_speed_mps") * np.diff(points.seconds[at])
     )

@@ -110,8 +110,9 @@ def around(con: duckdb.DuckDBPyConnection, athlete: str, start: datetime, end: d
 def _kept(row: Sequence[Any]) -> Kept:
     (number, sha256, part, started, ended, sport, format_, quality, path, sub_sport, timer_s, elapsed_s, distance_m,
      pauses, utc_offset_s, digest, digest_by) = row  # fmt: skip
+    made = codec.from_text(Digest, digest)
     return Kept(
-        Span(number, from_store(started), from_store(ended), sport, quality, format_, sha256, part),
+        Span(number, from_store(started), from_store(ended), sport, quality, format_, sha256, part, made.sport),
         path,
         sub_sport,
         timer_s,
@@ -119,7 +120,7 @@ def _kept(row: Sequence[Any]) -> Kept:
         distance_m,
         tuple((a, b) for a, b in json.loads(pauses)),
         utc_offset_s,
-        codec.from_text(Digest, digest),
+        made,
         digest_by,
     )
 
@@ -264,20 +265,23 @@ def samples_of_many(con: duckdb.DuckDBPyConnection, wanted: Sequence[tuple[str, 
     ).fetchall()
     found = {(athlete, key): (json.loads(parts), started) for athlete, key, parts, started in rows}
     numbers = [number for parts, _ in found.values() for number in parts] or [-1]
-    begins = dict(
-        con.execute(
-            "SELECT number, started FROM recording WHERE list_contains($numbers, number)", {"numbers": numbers}
-        ).fetchall()
-    )
+    found_times = con.execute(
+        "SELECT number, started, ended FROM recording WHERE list_contains($numbers, number)", {"numbers": numbers}
+    ).fetchall()
+    begins = {number: begin for number, begin, _ in found_times}
+    ends = {number: end for number, _, end in found_times}
     table = samples.load(con, numbers)
     by_number = {int(number): part for (number,), part in table.partition_by("recording", as_dict=True).items()}
     nothing = table.clear().drop("recording")
 
     def joined(parts: Sequence[int], started: datetime) -> pl.DataFrame:
+        known = [number for number in parts if number in by_number and number in begins]
+        since = own_since([(number, begins[number], ends[number]) for number in known])
         shifted = [
-            by_number[number].with_columns(pl.col("t_s") + (begins[number] - started).total_seconds())
-            for number in parts
-            if number in by_number and number in begins
+            by_number[number]
+            .with_columns(pl.col("t_s") + (begins[number] - started).total_seconds())
+            .filter(pl.col("t_s") >= (since[number] - started).total_seconds())
+            for number in known
         ]
         return pl.concat(shifted).drop("recording").sort("t_s") if shifted else nothing
 
@@ -292,12 +296,30 @@ def samples_joined(
 
     from monitor.store import samples  # noqa: PLC0415
 
+    ended = con.execute(
+        "SELECT number, ended FROM recording WHERE list_contains(?::INTEGER[], number)",
+        [[number for number, _ in parts]],
+    ).fetchall()
+    ends = {number: from_store(end) for number, end in ended}
+    since = own_since([(number, begin, ends.get(number, begin)) for number, begin in parts])
     shifts = pl.DataFrame(
         {
             "recording": [number for number, _ in parts],
             "shift": [(begin - start).total_seconds() for _, begin in parts],
+            "since": [(since[number] - start).total_seconds() for number, _ in parts],
         },
-        schema={"recording": pl.Int32, "shift": pl.Float64},
+        schema={"recording": pl.Int32, "shift": pl.Float64, "since": pl.Float64},
     )
     table = samples.load(con, [number for number, _ in parts] or [-1]).join(shifts, on="recording", how="left")
-    return table.with_columns(pl.col("t_s") + pl.col("shift")).drop("recording", "shift").sort("t_s")
+    shifted = table.with_columns(pl.col("t_s") + pl.col("shift")).filter(pl.col("t_s") >= pl.col("since"))
+    return shifted.drop("recording", "shift", "since").sort("t_s")
+
+
+def own_since(parts: Sequence[tuple[int, datetime, datetime]]) -> dict[int, datetime]:
+    """Number -> from when a recording of a session (number, start, end) has time of its own: where the earlier end."""
+    since: dict[int, datetime] = {}
+    last: datetime | None = None
+    for number, begin, end in sorted(parts, key=lambda part: (part[1], part[0])):
+        since[number] = begin if last is None else max(begin, last)
+        last = end if last is None else max(last, end)
+    return since

@@ -28,26 +28,40 @@ class Span:
     format: str
     sha256: str
     part: int
+    judged: str = ""  # the sport as judged
+
+    @property
+    def seconds(self) -> float:
+        return (self.end - self.start).total_seconds()
+
+    @property
+    def untold(self) -> bool:
+        """Whether nobody can tell from it what was done."""
+        return self.judged in ("unknown", "transport")
 
 
 @dataclass(frozen=True, slots=True)
 class Truth:
-    """One session: the recordings that stand for it in order of time, and the key made of its earliest telling."""
+    """One session: the recordings that stand for it in order of time, and the key made of its earliest telling.
+
+    Where two of them overlap, the common minutes are the earlier one's.
+    """
 
     key: str
     parts: tuple[Span, ...]
 
 
 def quality(digest: Digest, timer_s: float, limits: Limits) -> float:
-    """Seconds of evidence in a recording: heart rate and speed count full, bare time a little."""
-    bare = limits.number("one_truth.bare_time_weight")
-    return round(digest.hr_known_s + digest.speed_known_s + bare * timer_s, 3)
+    """Seconds of evidence in a recording: heart rate counts twice, speed full, bare time a little."""
+    bare, heart = limits.number("one_truth.bare_time_weight"), limits.number("one_truth.heart_weight")
+    return round(heart * digest.hr_known_s + digest.speed_known_s + bare * timer_s, 3)
 
 
 def tell_apart(spans: Iterable[Span], limits: Limits) -> tuple[Truth, ...]:
     """Sessions from recordings, the same for any order of them."""
-    ranked = sorted(spans, key=_rank)
     share = limits.number("one_truth.overlap_share")
+    every = list(spans)
+    ranked = sorted(every, key=lambda span: (_knows_less(span, every, share), *_rank(span)))
     chosen: list[Span] = []
     told: dict[int, list[Span]] = {}
     for span in ranked:
@@ -71,6 +85,17 @@ def tell_apart(spans: Iterable[Span], limits: Limits) -> tuple[Truth, ...]:
     )
 
 
+def _knows_less(span: Span, others: Sequence[Span], share: float) -> bool:
+    """Whether another tells what was done in the common minutes, and more of each of them: a phone on the table tells
+    less than the watch of the spin class beside it, however long it lay there.
+    """
+    return span.untold and any(
+        overlap(span, other) >= share and other.quality * span.seconds > span.quality * other.seconds
+        for other in others
+        if not other.untold
+    )
+
+
 def _rank(span: Span) -> tuple[float, int, datetime, str, int]:
     order = FORMAT_ORDER.index(span.format) if span.format in FORMAT_ORDER else len(FORMAT_ORDER)
     return (-span.quality, order, span.start, span.sha256, span.part)
@@ -86,9 +111,11 @@ def overlap(one: Span, other: Span) -> float:
 
 
 def _joins(before: Span, after: Span, gap_seconds: float) -> bool:
-    """Cut in two by the device: the same sport goes on in another file after a moment."""
+    """Cut in two by the device, or taken over by another: the same sport goes on in another file after a moment."""
     gap = (after.start - before.end).total_seconds()
-    return before.sport == after.sport and before.sha256 != after.sha256 and gap <= gap_seconds
+    overlapping = gap < 0 and before.judged == after.judged != "" and not before.untold
+    same = before.sport == after.sport or overlapping
+    return same and before.sha256 != after.sha256 and gap <= gap_seconds
 
 
 def _key(spans: Sequence[Span]) -> str:

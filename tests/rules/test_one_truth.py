@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -68,6 +69,31 @@ def test_two_runs_with_an_hour_between_are_two_sessions() -> None:
 
 def test_a_label_does_not_make_another_session_of_the_same_time() -> None:
     assert numbers([span(1, 0, 40, sport="walking"), span(2, 0, 40, sport="running", quality=9000.0)]) == [[2]]
+
+
+def test_a_phone_on_the_table_does_not_swallow_the_spin_class_beside_it() -> None:
+    phone = span(1, 0, 180, sport="generic", quality=180 * 60 * 1.1, judged="unknown")
+    watch = span(2, 30, 75, sport="cycling", quality=45 * 60 * 2.1, judged="cycling")
+    assert numbers([phone, watch]) == [[2]]
+
+
+def test_minutes_of_a_walk_do_not_swallow_an_hour_that_a_heart_tells_more_of() -> None:
+    hour = span(1, 0, 90, sport="generic", quality=90 * 60 * 2.1, judged="unknown")
+    walk = span(2, 30, 35, sport="walking", quality=5 * 60 * 1.1, judged="walking")
+    assert numbers([hour, walk]) == [[1]]
+
+
+@pytest.mark.parametrize(("begins", "joined"), [(25, True), (39, True), (41, False), (50, False)])
+def test_devices_that_overlap_by_less_than_half_tell_one_session(begins: int, joined: bool) -> None:
+    made = [
+        span(1, 0, 40, sport="running", judged="running"),
+        span(2, begins, begins + 60, sport="generic", judged="running"),
+    ]
+    assert numbers(made) == ([[1, 2]] if joined else [[1], [2]])
+
+
+def test_a_ride_computer_that_ran_into_the_run_leaves_the_run_its_own_session() -> None:
+    assert numbers([span(1, 0, 60, sport="cycling", judged="cycling"), span(2, 50, 90, judged="running")]) == [[1], [2]]
 
 
 spans = st.lists(

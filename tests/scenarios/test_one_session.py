@@ -195,3 +195,13 @@ def test_the_same_bytes_elsewhere_stand_though_their_first_place_says_otherwise(
     scene.drop("a.fit", fit(START, outing(14)))
     scene.scan(NIGHT)
     assert [round(each.observed or 0) for each in scene.findings()] == [24]
+
+
+def test_two_devices_that_overlap_by_less_than_half_are_not_added_up(tmp_path: Path, workers: Workers) -> None:
+    whole = recorded(run(29, 118), position_noise_m=2)
+    scene = Scene(tmp_path, workers)
+    scene.drop("watch.fit", fit(at(16), part(whole, 0, 1080)))
+    scene.drop("phone.gpx", gpx(at(16) + timedelta(seconds=660), part(whole, 660, 1740), "none"))
+    report = scene.scan(at(16, 22))
+    assert report.counts()["sessions"] == 1
+    assert "duration_cap" not in rules(scene)
