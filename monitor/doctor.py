@@ -22,6 +22,7 @@ from monitor.home import Home
 from monitor.roster import Roster, RosterAthlete, read_roster
 from monitor.store import outbox
 from monitor.store.database import Store, StoreNewer
+from monitor.store.journal import Journal
 
 State = Literal["fine", "note", "wrong"]
 LITTLE_DISK_BYTES = 1_000_000_000
@@ -56,6 +57,7 @@ def examine(home: Home, roster: Roster, wall: datetime) -> Iterator[Check]:
         yield from check_athlete(athlete, wall)
     yield check_store(home)
     yield check_outbox(home)
+    yield from check_journal(home)
     yield check_disk(home)
     yield check_clock(wall)
     yield check_decoder()
@@ -139,6 +141,17 @@ def check_outbox(home: Home) -> Check:
     if counts.get("waiting"):
         return Check("alerts", "note", says, "`fallow outbox` shows what they wait for")
     return Check("alerts", "fine", says)
+
+
+def check_journal(home: Home) -> Iterator[Check]:
+    """Whether a store was begun without some of the journal's lines; nothing where it was not."""
+    odd = Journal(home.journal).odd
+    if odd.exists():
+        lines = odd.read_bytes().count(b"\n")
+        says = (
+            f"{lines} {'line makes' if lines == 1 else 'lines make'} no sense and were passed over, kept in {odd.name}"
+        )
+        yield Check("journal", "note", says, "what they told may be told again; nothing else is lost")
 
 
 def check_disk(home: Home) -> Check:

@@ -145,7 +145,7 @@ def _write(journal: Journal, row: OutboxRow, now: datetime) -> None:
         for item in items
         for finding in item.findings
     ]
-    journal.sent(row.id, row.athlete, row.contact, row.channel, row.once, told, now)
+    journal.sent(row.id, row.athlete, row.contact, row.channel, row.once, told, now, row.kind, row.severity)
     for key in news_keys(items):
         if key != row.once:  # of a message that was gathered into this one
             journal.once(key, now)

@@ -52,7 +52,7 @@ def status(
     roster = opening.roster_of(where)
     chosen = opening.athletes_of(roster, athlete)
     now = opening.clock_of(as_of, chosen[0].athlete.zone if athlete else None).now()
-    with opening.reading(where) as con:
+    with opening.reading_at_once(where) as con:
         rows = status_view(con, roster, chosen, now, default_limits())
         unsent = unsent_view(con, roster)
     if json:

@@ -97,6 +97,22 @@ def reading(home: Home) -> Iterator[duckdb.DuckDBPyConnection]:
         yield con
 
 
+@contextmanager
+def reading_at_once(home: Home) -> Iterator[duckdb.DuckDBPyConnection]:
+    """The same for who will not wait: of a store that is held by somebody else, what it last knew, and a word of it."""
+    from monitor.cli import screen
+    from monitor.store.database import Store
+
+    if not home.store.exists():
+        with reading(home) as con:
+            yield con
+        return
+    with Store(home.store).reading_at_once() as (con, itself):
+        if not itself:
+            screen.warn(f"{home.store.name} is in use by another process; this is what it knew before")
+        yield con
+
+
 def finding_of(con: duckdb.DuckDBPyConnection, start_of_id: str) -> tuple[Finding, datetime | None]:
     """The one finding whose id begins so, and when it was withdrawn; WrongUse when there is none or more than one."""
     from monitor.store import findings

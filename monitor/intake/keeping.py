@@ -10,6 +10,7 @@ import duckdb
 
 from monitor.folders.seen import Seen
 from monitor.intake import sessions
+from monitor.intake.ahead import without_days_ahead
 from monitor.intake.facts import FileFacts
 from monitor.roster import RosterAthlete
 from monitor.store import body, history, intake, recordings
@@ -26,6 +27,7 @@ class Taken:
     sha256: str
     facts: FileFacts | None
     reason: str | None
+    again_on: date | None = None
 
 
 @dataclass(slots=True)
@@ -80,8 +82,9 @@ def keep(
     rows: list[LedgerRow] = []
     told: list[recordings.Told] = []
     spans: list[tuple[datetime, datetime]] = []
-    for file in sorted(files, key=lambda file: (file.seen.mtime_ns, file.seen.relative)):
-        path = file.seen.relative
+    today = athlete.athlete.local_date(max(moment.now, moment.wall))
+    for whole in sorted(files, key=lambda file: (file.seen.mtime_ns, file.seen.relative)):
+        file, path = _up_to_date(whole, today), whole.seen.relative
         before = again.get(path)
         if before and file.facts is None and before.sha256 == file.sha256 and before.state != "unreadable":
             intake.record(con, replace(before, read_under=athlete.options.fingerprint))  # what it said once stands
@@ -97,7 +100,7 @@ def keep(
             continue
         if file.sha256 in known:
             _tell_body(con, athlete.id, file, file.facts, tally)  # after a newer file's other values it counts again
-            if known[file.sha256] == path and intake.touch(con, athlete.id, file.sha256, file.seen):
+            if known[file.sha256] == path and intake.touch(con, athlete.id, file.sha256, file.seen, file.again_on):
                 continue
             spans.extend((recording.start, recording.end) for recording in file.facts.recordings)
             other = known[file.sha256] if known[file.sha256] != path else "it had before"
@@ -121,6 +124,13 @@ def keep(
     if tally.touched is not None:
         history.mark_to_judge(con, athlete.id, tally.touched)
     return tally
+
+
+def _up_to_date(file: Taken, today: date) -> Taken:
+    if file.facts is None:
+        return file
+    facts, again_on = without_days_ahead(file.facts, today)
+    return replace(file, facts=facts, again_on=again_on)
 
 
 def _forget(con: duckdb.DuckDBPyConnection, athlete: str, before: LedgerRow, tally: Tally) -> None:
@@ -155,7 +165,7 @@ def _unread(athlete: RosterAthlete, file: Taken, moment: Moment) -> LedgerRow:
 
 def _row(athlete: RosterAthlete, file: Taken, moment: Moment, state: str, reason: str) -> LedgerRow:
     facts = file.facts
-    hangs_on_options = facts is None or facts.nights or facts.mornings or facts.checkins
+    hangs_on_options = facts is None or file.again_on or facts.nights or facts.mornings or facts.checkins
     arrived = moment.now if state == "read" and not moment.first_import else None
     seen = file.seen
     return LedgerRow(
@@ -169,6 +179,7 @@ def _row(athlete: RosterAthlete, file: Taken, moment: Moment, state: str, reason
         read_at=moment.now,
         arrived_at=arrived,
         read_under=athlete.options.fingerprint if hangs_on_options else None,
+        again_on=file.again_on,
     )
 
 

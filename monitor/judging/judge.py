@@ -71,7 +71,7 @@ def view(
     judge_one = by_samples(con, athlete.id, limits, keep=keep)
     if measured is not None:
         first, last = window(athlete, since or athlete.athlete.local_date(now), now, limits)
-        inside = tuple(one for one in measured.sessions if first <= one.start <= last)
+        inside = tuple(one for one in measured.sessions if first <= one.start <= min(last, now))
         facts = replace(facts, sessions=inside)
         judge_one = by_samples(con, athlete.id, limits, keep=False, samples=measured.samples)
     judged = judge(facts, now, limits, roster.alerts.silent_after_hours, judge_one)

@@ -151,9 +151,9 @@ def last_fact_at(con: duckdb.DuckDBPyConnection, athlete: str, now: datetime) ->
     """The latest moment, not after `now`, that any fact tells of (a day counts as its noon, UTC)."""
     row = con.execute(
         "SELECT max(moment) FROM (SELECT max(ended) AS moment FROM session WHERE athlete = $a AND ended <= $n"
-        " UNION ALL SELECT max(date)::TIMESTAMP + INTERVAL 12 HOUR FROM night WHERE athlete = $a"
-        " UNION ALL SELECT max(date)::TIMESTAMP + INTERVAL 12 HOUR FROM morning WHERE athlete = $a"
-        " UNION ALL SELECT max(date)::TIMESTAMP + INTERVAL 12 HOUR FROM checkin WHERE athlete = $a)",
+        " UNION ALL SELECT max(date)::TIMESTAMP + INTERVAL 12 HOUR FROM night WHERE athlete = $a AND date <= $n"
+        " UNION ALL SELECT max(date)::TIMESTAMP + INTERVAL 12 HOUR FROM morning WHERE athlete = $a AND date <= $n"
+        " UNION ALL SELECT max(date)::TIMESTAMP + INTERVAL 12 HOUR FROM checkin WHERE athlete = $a AND date <= $n)",
         {"a": athlete, "n": to_store_or_none(now)},
     ).fetchone()
     moment = from_store_or_none(row[0]) if row else None

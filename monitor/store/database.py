@@ -5,9 +5,11 @@ from __future__ import annotations
 import importlib.metadata
 import os
 import re
+import shutil
+import tempfile
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from datetime import UTC, datetime
 from functools import cache
 from importlib import resources
@@ -20,8 +22,11 @@ import tenacity
 
 from monitor.errors import WorkFailed
 from monitor.store import presence
+from monitor.store.presence import StoreHeld
 
 PATIENCE_SECONDS = 30.0
+AT_ONCE_SECONDS = 0.5
+COPIED_BYTES = 500_000_000
 RENAME_SECONDS = 2.0
 """Some systems refuse to rename a file that anybody has open."""
 CONFIG: dict[str, str | bool | int | float | list[str]] = {
@@ -78,6 +83,39 @@ class Store:
         """A read-only connection. Makes or migrates the store first where that is needed."""
         with self._present(), self._reading() as connection:
             yield connection
+
+    @contextmanager
+    def reading_at_once(self) -> Iterator[tuple[duckdb.DuckDBPyConnection, bool]]:
+        """The same, and whether it is the store itself: of one that is held for long, a copy as it stood last.
+
+        StoreHeld where no copy can be had either, since the file was being written just then.
+        """
+        with ExitStack() as stack:
+            itself = True
+            try:
+                connection = stack.enter_context(Store(self.path, AT_ONCE_SECONDS).reading())
+            except StoreHeld as held:
+                itself = False
+                try:
+                    connection = stack.enter_context(self._copied(stack, held).reading())
+                except (StoreBroken, StoreFailed):
+                    raise held from None
+            yield connection, itself
+
+    def _copied(self, stack: ExitStack, held: StoreHeld) -> Store:
+        """The files as they lie there: what was committed stands in them; the engine notices what is half written."""
+        folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix=".fallow-", dir=self.path.parent)))
+        copy = folder / self.path.name
+        try:
+            if self.path.stat().st_size > COPIED_BYTES:
+                raise held
+            for ending in ("", ".wal"):
+                source = self.path.with_name(self.path.name + ending)
+                if source.exists():
+                    shutil.copyfile(source, copy.with_name(copy.name + ending))
+        except OSError:
+            raise held from None
+        return Store(copy, AT_ONCE_SECONDS)
 
     @contextmanager
     def writing(self) -> Iterator[duckdb.DuckDBPyConnection]:
@@ -201,7 +239,7 @@ def translated(path: Path, error: duckdb.Error) -> WorkFailed:
     """What the engine said, as an error of ours."""
     text = str(error).splitlines()[0] if str(error) else type(error).__name__
     if _is_locked(error):
-        return WorkFailed(presence.held_message(path))
+        return StoreHeld(presence.held_message(path))
     if FULL.search(text):
         return StoreFull(f"{path.name}: the disk is full; free some space, nothing was lost")
     if NEWER_ENGINE.search(text):

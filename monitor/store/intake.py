@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 import duckdb
@@ -17,7 +17,7 @@ INTAKE = {
     "athlete": "VARCHAR", "path": "VARCHAR", "sha256": "VARCHAR", "size": "BIGINT", "mtime_ns": "BIGINT",
     "state": "VARCHAR", "reason": "VARCHAR", "sessions": "INTEGER", "nights": "INTEGER", "mornings": "INTEGER",
     "checkins": "INTEGER", "read_at": "TIMESTAMP", "current": "BOOLEAN", "arrived_at": "TIMESTAMP",
-    "read_under": "VARCHAR",
+    "read_under": "VARCHAR", "again_on": "DATE",
 }  # fmt: skip
 
 
@@ -37,13 +37,14 @@ class LedgerRow:
     read_at: datetime | None = None
     arrived_at: datetime | None = None
     read_under: str | None = None  # the options under which it was read, where what it says hangs on them
+    again_on: date | None = None  # the first of the days to come that it tells of, and that were left out
 
 
 def known(con: duckdb.DuckDBPyConnection, athlete: str, under: str) -> dict[str, tuple[int, int]]:
     """path -> (size, mtime_ns) of all that was decided about under these options; waiting files are not among them."""
     rows = con.execute(
         "SELECT path, size, mtime_ns FROM intake WHERE athlete = ? AND current AND state <> 'waiting'"
-        " AND (read_under IS NULL OR read_under = ?)",
+        " AND (read_under IS NULL OR read_under = ?) AND (again_on IS NULL OR again_on > current_date + 1)",
         [athlete, under],
     ).fetchall()
     return {path: (size, mtime_ns) for path, size, mtime_ns in rows}
@@ -133,16 +134,17 @@ def _row(row: LedgerRow) -> list[object]:
     return [
         row.athlete, row.path, row.sha256, row.size, row.mtime_ns, row.state, row.reason, row.sessions, row.nights,
         row.mornings, row.checkins, to_store_or_none(row.read_at), True, to_store_or_none(row.arrived_at),
-        row.read_under,
+        row.read_under, row.again_on,
     ]  # fmt: skip
 
 
-def touch(con: duckdb.DuckDBPyConnection, athlete: str, sha256: str, seen: Seen) -> bool:
+def touch(con: duckdb.DuckDBPyConnection, athlete: str, sha256: str, seen: Seen, again_on: date | None = None) -> bool:
     """The same bytes still lie at the path under another time: note the time only. False when they do not."""
     found = con.execute(
-        "UPDATE intake SET size = ?, mtime_ns = ? WHERE athlete = ? AND path = ? AND sha256 = ? AND current"
+        "UPDATE intake SET size = ?, mtime_ns = ?, again_on = ?"
+        " WHERE athlete = ? AND path = ? AND sha256 = ? AND current"
         " AND state IN ('read', 'duplicate') RETURNING 1",
-        [seen.size, seen.mtime_ns, athlete, seen.relative, sha256],
+        [seen.size, seen.mtime_ns, again_on, athlete, seen.relative, sha256],
     ).fetchall()
     return bool(found)
 

@@ -7,20 +7,25 @@ no URL. Written by appending and syncing; a line torn by a crash is left where i
 from __future__ import annotations
 
 import json
+import logging
 import os
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
 import duckdb
 
+from monitor import logs
 from monitor.errors import WorkFailed
-from monitor.store import decisions, findings, history
+from monitor.store import decisions, findings, history, outbox
 from monitor.store.decisions import SENT_BEFORE, Decision
 from monitor.store.times import to_store
 from rules.facts import Hold
 from rules.findings import Severity
+
+MOST = 2**31 - 1
 
 
 class Journal:
@@ -51,22 +56,32 @@ class Journal:
 
     def entries(self) -> Iterator[dict[str, Any]]:
         """Every whole line, oldest first."""
+        for line in self._lines():
+            entry = _parsed(line)
+            if entry is not None:
+                yield entry
+
+    def _lines(self) -> Iterator[bytes]:
         try:
             with self.path.open("rb") as lines:
-                for line in lines:
-                    entry = _parsed(line)
-                    if entry is not None:
-                        yield entry
+                yield from lines
         except FileNotFoundError:
             return
         except OSError as error:
             raise WorkFailed(f"{self.path.name}: cannot be read ({error.strerror}); mend its permissions") from None
 
+    @property
+    def odd(self) -> Path:
+        """Lines that a new store could make nothing of, kept for whoever can."""
+        return self.path.with_name(self.path.name + ".odd")
+
     def sent(self, row_id: str, athlete: str, contact: str, channel: int, once: str | None,
-             told: Sequence[Decision], at: datetime) -> None:  # fmt: skip
+             told: Sequence[Decision], at: datetime, kind: str = "alert",
+             severity: Severity = Severity.NOTE) -> None:  # fmt: skip
         """An alert reached a channel."""
         self.append({"kind": "sent", "at": at.isoformat(), "row": row_id, "athlete": athlete, "contact": contact,
-                     "channel": channel, "once": once, "told": [_told(one) for one in told]})  # fmt: skip
+                     "channel": channel, "once": once, "told": [_told(one) for one in told], "what": kind,
+                     "severity": str(severity)})  # fmt: skip
 
     def once(self, key: str, at: datetime) -> None:
         """Something that is told a single time is settled."""
@@ -91,34 +106,103 @@ class Journal:
         con.execute("DELETE FROM decision WHERE reason = ?", [SENT_BEFORE])
         con.execute("DELETE FROM told_once WHERE replayed")
         taken = 0
-        for entry in self.entries():
+        odd: list[bytes] = []
+        for line in self._lines():
             try:
-                taken += _replay(con, entry)
-            except (KeyError, TypeError, ValueError, AttributeError):
-                continue  # of another version, or damaged: the other lines still count
+                replayed = _replayed(con, json.loads(line))
+            except (KeyError, TypeError, ValueError, AttributeError, RecursionError, OverflowError):
+                odd += [line] if line.endswith(b"\n") else []  # without its end it was torn by a crash
+                continue
+            taken += replayed
+        self._keep_aside(odd)
         return taken
 
+    def _keep_aside(self, odd: Sequence[bytes]) -> None:
+        with suppress(OSError):  # the journal itself still holds them
+            if odd:
+                handle = os.open(self.odd, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+                with os.fdopen(handle, "wb") as file:
+                    file.writelines(odd)
+                logs.event("journal_odd", level=logging.WARNING, lines=len(odd))
+            else:
+                self.odd.unlink(missing_ok=True)
 
-def _replay(con: duckdb.DuckDBPyConnection, entry: Mapping[str, Any]) -> int:
-    kind, at = entry["kind"], datetime.fromisoformat(entry["at"])
+
+def _replayed(con: duckdb.DuckDBPyConnection, entry: Any) -> int:
+    """Take one entry into a new store. It is looked at whole first: what the database refuses would undo the others."""
+    kind, at = entry["kind"], _moment(entry["at"])
     if kind == "hold":
-        on = date.fromisoformat(entry["on"])
-        history.add_hold(con, entry["athlete"], Hold(entry["what"], on, at, entry["days"], entry["why"], entry["by"]))
+        days = None if entry["days"] is None else _whole(entry["days"])
+        what = _text(entry["what"])
+        if what not in ("hold", "release"):
+            raise ValueError(what)
+        hold = Hold(what, date.fromisoformat(entry["on"]), at, days, _text(entry["why"]), _text(entry["by"]))  # type: ignore[arg-type]
+        history.add_hold(con, _text(entry["athlete"]), hold)
     elif kind == "mark":
-        same = [entry["finding"], entry["by"], entry["note"], to_store(at)]
+        finding, by, note = (_text(entry[name]) for name in ("finding", "by", "note"))
         known = "SELECT 1 FROM mark WHERE finding = ? AND marked_by = ? AND note = ? AND marked_at = ?"
-        if con.execute(known, same).fetchone() is None:
-            findings.mark(con, entry["finding"], entry["by"], entry["note"], at)
+        if con.execute(known, [finding, by, note, to_store(at)]).fetchone() is None:
+            findings.mark(con, finding, by, note, at)
     elif kind in ("sent", "once"):
         told = [_decision(entry, one) for one in entry.get("told", ())]
+        once = None if entry.get("once") is None else _text(entry["once"])
+        if kind == "sent" and "row" in entry:
+            _restore(con, entry, told, once, at)
         decisions.record(con, told, at)
-        if entry.get("once"):
+        if once:
             known = "SELECT 1 FROM told_once WHERE key = ?"
-            if con.execute(known, [entry["once"]]).fetchone() is None:
-                con.execute("INSERT INTO told_once VALUES (?, ?, true, false)", [entry["once"], to_store(at)])
+            if con.execute(known, [once]).fetchone() is None:
+                con.execute("INSERT INTO told_once VALUES (?, ?, true, false)", [once, to_store(at)])
     else:
         return 0
     return 1
+
+
+def _restore(
+    con: duckdb.DuckDBPyConnection, entry: Mapping[str, Any], told: Sequence[Decision], once: str | None, at: datetime
+) -> None:
+    """Show a message again as sent; its words are in no journal."""
+    kind = _text(entry.get("what", "alert" if told else "notice"))
+    worst = max((one.severity for one in told if one.told), default=Severity.NOTE)
+    severity = Severity.of(_text(entry["severity"])) if "severity" in entry else worst
+    outbox.restore(
+        con,
+        _text(entry["row"]),
+        athlete=_text(entry["athlete"]),
+        contact=_text(entry["contact"]),
+        channel=_whole(entry["channel"]),
+        kind=kind,
+        severity=severity,
+        findings=[one.finding for one in told],
+        rules=list(dict.fromkeys(one.rule for one in told)),
+        once=once,
+        at=at,
+    )
+
+
+def _text(value: Any) -> str:
+    """A text that a store takes; ValueError or TypeError for anything else."""
+    if not isinstance(value, str):
+        raise TypeError
+    value.encode()  # no lone surrogate
+    if "\0" in value:
+        raise ValueError
+    return value
+
+
+def _whole(value: Any) -> int:
+    if not isinstance(value, int) or isinstance(value, bool) or not -MOST <= value <= MOST:
+        raise ValueError
+    return value
+
+
+def _moment(value: Any) -> datetime:
+    """With its offset, and within what a store can keep."""
+    moment = datetime.fromisoformat(value)
+    if moment.tzinfo is None:
+        raise ValueError
+    to_store(moment)
+    return moment
 
 
 def _told(one: Decision) -> dict[str, Any]:
@@ -129,16 +213,16 @@ def _told(one: Decision) -> dict[str, Any]:
 
 def _decision(entry: Mapping[str, Any], one: Mapping[str, Any]) -> Decision:
     return Decision(
-        entry["athlete"], entry["contact"], one["finding"], one["rule"], one["subject_kind"],
-        datetime.fromisoformat(one["start"]), datetime.fromisoformat(one["end"]), Severity.of(one["severity"]),
-        int(one["told"]), SENT_BEFORE,
+        _text(entry["athlete"]), _text(entry["contact"]), _text(one["finding"]), _text(one["rule"]),
+        _text(one["subject_kind"]), _moment(one["start"]), _moment(one["end"]), Severity.of(_text(one["severity"])),
+        _whole(int(one["told"])), SENT_BEFORE,
     )  # fmt: skip
 
 
 def _parsed(line: bytes) -> dict[str, Any] | None:
     try:
         entry = json.loads(line)
-    except ValueError:
+    except (ValueError, RecursionError):
         return None
     return entry if isinstance(entry, dict) else None
 

@@ -22,6 +22,7 @@ COLUMNS = (
 )
 
 
+SENT_EARLIER = "sent before the store was begun anew"
 DAY_IS_OVER = "the day it was about is over"
 """Why a row was given up that no other try can make worth sending."""
 
@@ -126,6 +127,32 @@ def insert(
     return row_id
 
 
+def restore(
+    con: duckdb.DuckDBPyConnection,
+    row_id: str,
+    *,
+    athlete: str,
+    contact: str,
+    channel: int,
+    kind: str,
+    severity: Severity,
+    findings: Sequence[str],
+    rules: Sequence[str],
+    once: str | None,
+    at: datetime,
+) -> None:
+    """A message that an earlier store sent, as the journal knows it: what it was about and not its words."""
+    if con.execute("SELECT 1 FROM outbox WHERE id = ?", [row_id]).fetchone():
+        return
+    con.execute(
+        "INSERT INTO outbox (id, number, athlete, contact, channel, channel_shown, kind, severity, items, findings, "
+        "once, title, body, state, reason, created_at, sent_at, sent_wall, tries, journaled) VALUES "
+        "(?, nextval('outbox_number'), ?, ?, ?, '', ?, ?, '[]', ?, ?, ?, '', 'sent', ?, ?, ?, ?, 1, true)",
+        [row_id, athlete, contact, channel, kind, str(severity), json.dumps(list(findings)), once,
+         ", ".join(rules) or kind, SENT_EARLIER, *[to_store(at)] * 3],
+    )  # fmt: skip
+
+
 def rewrite(con: duckdb.DuckDBPyConnection, row_id: str, draft: Draft) -> None:
     """Other content for a row that nobody has read."""
     con.execute(
@@ -166,7 +193,7 @@ def read_items(
     """Channel and items of rows with one of these findings that may have been read, in order: sent, or tried."""
     return con.execute(
         "SELECT channel, items FROM outbox WHERE athlete = ? AND contact = ? "
-        "AND (state = 'sent' OR (state IN ('waiting', 'held') AND tries > 0)) "
+        "AND items <> '[]' AND (state = 'sent' OR (state IN ('waiting', 'held') AND tries > 0)) "
         "AND len(list_filter(?::VARCHAR[], lambda id: contains(findings, id))) > 0 ORDER BY number",
         [athlete, contact, sorted(ids)],
     ).fetchall()

@@ -18,6 +18,10 @@ import tenacity
 from monitor.errors import WorkFailed
 
 
+class StoreHeld(WorkFailed):
+    """Somebody else has the store in hand, for longer than one wanted to wait."""
+
+
 def guard_of(store: Path) -> Path:
     """The file that carries the lock; empty, and never moved or replaced."""
     return store.with_name(f"{store.stem}.store.lock")
@@ -66,7 +70,7 @@ def _locked(store: Path, handle: int, patience_seconds: float, *, alone: bool) -
         try:
             retrying(_lock, handle, alone=alone)
         except BlockingIOError:
-            raise WorkFailed(held_message(store)) from None
+            raise StoreHeld(held_message(store)) from None
         yield
     finally:
         os.close(handle)

@@ -19,6 +19,7 @@ from monitor.errors import WorkFailed
 from monitor.store import decisions, presence
 from monitor.store.database import Store, StoreBroken, StoreFailed, StoreNewer, set_aside, translated
 from monitor.store.journal import Journal
+from monitor.store.presence import StoreHeld
 
 MOMENT = datetime(2026, 10, 4, 12, tzinfo=UTC)
 STARTS_PROCESSES = multiprocessing.get_context("spawn")
@@ -211,3 +212,29 @@ def test_a_store_begun_anew_knows_what_the_journal_tells_whoever_begins_it(tmp_p
     path.unlink()
     with Store(path).reading() as con:
         assert decisions.any_told(con, "stage:runa", replayed_only=True)
+
+
+def test_who_reads_at_once_gets_what_a_held_store_last_knew(tmp_path: Path) -> None:
+    path = tmp_path / "fallow.duckdb"
+    with Store(path).writing() as con:
+        con.execute("INSERT INTO unjudged VALUES ('odd', DATE '2026-10-01')")
+    with held_elsewhere(path) as release:
+        with Store(path).reading_at_once() as (con, itself):
+            assert not itself
+            assert con.execute("SELECT athlete FROM unjudged").fetchall() == [("odd",)]
+        release.set()
+    with Store(path).reading_at_once() as (con, itself):
+        assert itself
+        assert len(con.execute("SELECT athlete FROM unjudged").fetchall()) == 2
+    assert [one.name for one in tmp_path.iterdir() if one.name.startswith(".fallow-")] == []
+
+
+def test_of_a_held_store_whose_file_is_half_written_it_is_said_that_it_is_held(tmp_path: Path) -> None:
+    path = tmp_path / "fallow.duckdb"
+    with held_elsewhere(path):
+        whole = path.read_bytes()
+        with path.open("r+b") as file:
+            file.truncate(len(whole) // 2)
+        with pytest.raises(StoreHeld), Store(path).reading_at_once():
+            pass
+        path.write_bytes(whole)

@@ -8,11 +8,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from monitor.doctor import check_journal
 from monitor.errors import WorkFailed
-from monitor.store import findings, history
+from monitor.home import Home
+from monitor.rebuilding import rebuild
+from monitor.store import findings, history, outbox
 from monitor.store.database import Store
 from monitor.store.journal import Journal
 from rules.facts import Hold
+from tests.monitor.alerts.scene import NOON, Scene, finding
 
 NOW = datetime(2026, 10, 9, 12, tzinfo=UTC)
 HOLD = Hold("hold", date(2026, 10, 10), NOW, 3, "sore Achilles", "Ida")
@@ -113,3 +117,53 @@ def test_a_note_in_a_hold_cannot_begin_a_line_of_its_own(tmp_path: Path) -> None
     journal = Journal(tmp_path / "fallow.journal")
     journal.mark("3f9a1c07be", "Ida", 'x\n{"kind":"once"}\u2028', NOW)
     assert [json.loads(line)["kind"] for line in journal.path.read_text().splitlines()] == ["mark"]
+
+
+ODD = [
+    b"null", b"[]", b"7", b"not json", b"[" * 100_000, b'{"a":' * 100_000,
+    b'{"kind": "mark", "finding": null, "by": "ida", "note": "", "at": "2026-10-05T10:00:00+00:00"}',
+    b'{"kind": "mark", "finding": "abc", "by": "\\ud800", "note": "", "at": "2026-10-05T10:00:00+00:00"}',
+    b'{"kind": "mark", "finding": "abc", "by": "a\\u0000b", "note": "", "at": "2026-10-05T10:00:00+00:00"}',
+    b'{"kind": "mark", "finding": {"a": 1}, "by": "ida", "note": "", "at": "2026-10-05T10:00:00+00:00"}',
+    b'{"kind": "mark", "finding": "abc", "by": "ida", "note": "", "at": "0001-01-01T00:00:00+14:00"}',
+    b'{"kind": "once", "once": ["a"], "at": "2026-10-05T10:00:00+00:00"}',
+    (b'{"kind": "hold", "athlete": "runa", "what": "hold", "on": "2026-10-05", "days": 1e99, "why": "", "by": "", '
+    b'"at": "2026-10-05T10:00:00+00:00"}'),
+    (b'{"kind": "sent", "row": "r", "athlete": "runa", "contact": "ida", "channel": 99999999999, "once": null, '
+    b'"told": [], "at": "2026-10-05T10:00:00+00:00"}'),
+    (b'{"kind": "sent", "row": "r", "athlete": "runa", "contact": "ida", "channel": 1, "once": null, "told": [null], '
+    b'"at": "2026-10-05T10:00:00+00:00"}'),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("line", ODD, ids=lambda line: line[:40].decode("ascii", "replace"))
+def test_an_odd_line_is_passed_over_and_kept_aside_and_all_others_count(line: bytes, tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "fallow.journal")
+    journal.mark("before", "ida", "", NOW)
+    with journal.path.open("ab") as file:
+        file.write(line + b"\n")
+    journal.mark("after", "ida", "", NOW)
+    with Store(tmp_path / "fallow.duckdb").reading() as con:
+        assert sorted(findings.marks(con)) == ["after", "before"]
+    assert journal.odd.read_bytes() == line + b"\n"
+    assert journal.rows_sent() <= {"r"}
+    checks = list(check_journal(Home(tmp_path)))
+    assert [one.says[:13] for one in checks] == ["1 line makes "]
+
+
+def test_what_was_sent_stands_in_the_outbox_of_a_new_store(tmp_path: Path) -> None:
+    scene = Scene(tmp_path, store=Store(Home(tmp_path).store))
+    scene.queue(finding())
+    scene.deliver()
+    with scene.store.reading() as con:
+        (before,) = outbox.every(con)
+    rebuild(Home(tmp_path), NOON)
+    with scene.store.reading() as con:
+        (after,) = outbox.every(con)
+    same = ("id", "athlete", "contact", "channel", "kind", "severity", "findings", "state", "once")
+    assert [getattr(after, name) for name in same] == [getattr(before, name) for name in same]
+    assert after.sent_at == before.sent_at
+    assert after.title == "no_running"
+    assert after.reason == "sent before the store was begun anew"
+    scene.queue(finding())
+    assert scene.deliver().sent == 0

@@ -1,0 +1,76 @@
+"""A date in the future is left out and said, and never passes for the newest word of an athlete."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from monitor.folders.listing import look
+from monitor.intake.ahead import without_days_ahead
+from monitor.intake.facts import FileFacts
+from monitor.intake.keeping import Moment, Taken, keep
+from monitor.roster import RosterAthlete, read_roster
+from monitor.store import body, intake
+from monitor.store.database import Store
+from rules.facts import CheckIn, Morning, Night
+from rules.limits import default_limits
+from tests.homes import fallow, make_home, put
+
+TODAY = date(2026, 10, 13)
+NOON = datetime(2026, 10, 13, 12, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(("days", "kept"), [(0, True), (1, True), (2, False), (13000, False)])
+def test_up_to_a_day_ahead_is_believed(days: int, kept: bool) -> None:
+    day = TODAY + timedelta(days=days)
+    told = FileFacts("x", nights=(Night(day),), mornings=(Morning(day, 50.0),), checkins=(CheckIn(day, 1.0),))
+    facts, again_on = without_days_ahead(told, TODAY)
+    assert (facts == told) is kept
+    assert again_on == (None if kept else day)
+    if not kept:
+        assert (facts.nights, facts.mornings, facts.checkins) == ((), (), ())
+        assert facts.remarks == (f"3 entries dated {day}, in the future: left out; correct the date",)
+
+
+def test_one_mistyped_year_does_not_hide_a_silence(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    put(home / "exports/runa/nights.csv", b"date,total_sleep_min\n2026-10-05,430\n2062-10-06,431\n")
+    fallow("scan", "--as-of", "2026-10-05T12:00", home=home)
+    (row,) = fallow("intake", "--json", home=home).json()
+    assert row["nights"] == 1
+    assert "1 entry dated 2062-10-06, in the future: left out" in row["reason"]
+    fallow("scan", "--as-of", "2026-10-12T12:00", home=home)
+    assert [one["rule"] for one in fallow("findings", "--json", home=home).json()] == ["gone_quiet"]
+
+
+def test_a_date_in_the_future_that_an_older_program_stored_is_not_the_last_word(tmp_path: Path) -> None:
+    store = Store(tmp_path / "fallow.duckdb")
+    with store.writing() as con:
+        nights = [Night(date(2026, 10, 5), source="a"), Night(date(2062, 10, 5), source="a")]
+        body.insert_nights(con, "runa", "x", 1, nights)
+        assert body.last_fact_at(con, "runa", NOON) == datetime(2026, 10, 5, 12, tzinfo=UTC)
+
+
+def athlete_of(home: Path) -> RosterAthlete:
+    athlete = read_roster(home / "roster.toml").athlete("runa")
+    assert athlete is not None
+    return athlete
+
+
+def test_what_a_clock_set_back_called_the_future_is_read_again_when_it_is_right(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={"nights.csv": b"date,total_sleep_min\n2026-10-10,430\n2026-10-11,431\n"})
+    (seen,) = look(home / "exports/runa").files
+    athlete = athlete_of(home)
+    nights = (Night(date(2026, 10, 10)), Night(date(2026, 10, 11)))
+    told = Taken(seen, "bytes", FileFacts("csv", nights=nights), None)
+    store = Store(home / "fallow.duckdb")
+    wrong = datetime(2020, 1, 1, tzinfo=UTC)
+    with store.writing() as con:
+        keep(con, athlete, [told], Moment(wrong, wrong, False, False), default_limits())
+        assert body.nights(con, "runa", date.min, date.max) == []
+        assert intake.known(con, "runa", athlete.options.fingerprint) == {}, "by the right clock its days are here"
+        keep(con, athlete, [told], Moment(NOON, NOON, False, False), default_limits())
+        assert [one.date for one in body.nights(con, "runa", date.min, date.max)] == [one.date for one in nights]
+        assert intake.known(con, "runa", athlete.options.fingerprint)
