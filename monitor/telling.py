@@ -6,6 +6,7 @@ import hashlib
 from collections.abc import Mapping
 from datetime import date, datetime, timedelta
 from functools import partial
+from itertools import count
 
 import duckdb
 
@@ -161,10 +162,10 @@ def queue_roots(store: Store, roster: Roster, missing: Mapping[str, str], now: d
 
 def _root_key(con: duckdb.DuckDBPyConnection, athlete_id: str, missing: bool) -> str | None:
     """Key of what is to be told of a folder, None when it was told: absences are numbered."""
-    number = 0
-    while decisions.any_told(con, f"root:{athlete_id}:{number}:back"):
-        number += 1
-    gone = decisions.any_told(con, f"root:{athlete_id}:{number}:gone")
+    told = decisions.keys_begun(con, f"root:{athlete_id}:")
+    backs = {int(key.split(":")[2]) for key in told if key.endswith(":back")}
+    number = next(number for number in count() if number not in backs)
+    gone = f"root:{athlete_id}:{number}:gone" in told
     if missing == gone:
         return None
     return f"root:{athlete_id}:{number}:{'gone' if missing else 'back'}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import duckdb
@@ -21,6 +21,23 @@ from rules.findings import Finding, Severity
 
 TELLS: tuple[ItemKind, ...] = ("first", "update", "correction")
 ALWAYS_GOES = ("daily",)  # asked for at a time of day, also within quiet hours
+
+
+@dataclass(frozen=True, slots=True)
+class _Unread:
+    """A row that nobody can have read, as far as a desk changes it."""
+
+    id: str
+    channel: int
+    kind: str
+    items: str
+    findings: tuple[str, ...]
+    state: str
+    reason: str
+
+
+def _unread_of(row: OutboxRow) -> _Unread:
+    return _Unread(row.id, row.channel, row.kind, row.items, row.findings, row.state, row.reason)
 
 
 class Desk:
@@ -42,7 +59,8 @@ class Desk:
         self._now = now
         self._reader = reader_of(roster, athlete, contact)
         self._day_of = day_of
-        self._rows: list[OutboxRow] | None = None
+        self._rows: list[_Unread] | None = None
+        self._read: list[tuple[int, str]] | None = None
 
     @property
     def channels(self) -> range:
@@ -65,17 +83,17 @@ class Desk:
     def lay(self, channel: int, told: Item, reason: str, *, kind: str = "alert", once: str | None = None) -> None:
         """Queue an alert on one channel, within one that nobody has read yet where it is about the same."""
         if kind == "alert":
-            for row in self._unread(channel):
+            for row in self._unread(channel, [told.about]):
                 parts = items.from_text(row.items)
                 mates = [one for one in parts if one.about == told.about and one.kind in TELLS]
                 if row.state != "failed" and mates and told.kind in TELLS:
                     merged = _merged(mates[0], told.findings)
                     self._rewrite(row, [merged if one is mates[0] else one for one in parts], row.reason)
                     return
-        self._rows = None
-        outbox.insert(
+        draft = self.draft([told], reason, kind)
+        row_id = outbox.insert(
             self._con,
-            self.draft([told], reason, kind),
+            draft,
             athlete=self._athlete,
             contact=self._contact.id,
             channel=channel,
@@ -84,6 +102,8 @@ class Desk:
             created_at=self._now,
             once=once,
         )
+        if self._rows is not None and draft.findings:
+            self._rows.append(_Unread(row_id, channel, kind, draft.items, draft.findings, draft.state, draft.reason))
 
     def exchange(
         self,
@@ -96,7 +116,7 @@ class Desk:
         kinds: Collection[ItemKind] = TELLS,
     ) -> bool:
         """Put a finding as it is now into a row that nobody has read; False where there is none."""
-        for row in self._unread(channel):
+        for row in self._unread(channel, ids):
             parts = items.from_text(row.items)
             if (given_up or row.state != "failed") and any(_holds(one, ids, kinds) for one in parts):
                 changed = [_merged(one, [new], ids) if _holds(one, ids, kinds) else one for one in parts]
@@ -107,7 +127,7 @@ class Desk:
     def take_off(self, channel: int, ids: Collection[str], kinds: Collection[ItemKind] = TELLS) -> bool:
         """Take a finding, or what takes it back, out of the rows that nobody has read; whether it stood in one."""
         found = False
-        for row in self._unread(channel):
+        for row in self._unread(channel, ids):
             parts = items.from_text(row.items)
             if not any(_holds(one, ids, kinds) for one in parts):
                 continue
@@ -116,37 +136,43 @@ class Desk:
             if left:
                 self._rewrite(row, left, row.reason)
             else:
-                self._rows = None
+                self._rows = [one for one in self._rows or () if one.id != row.id]
                 outbox.drop(self._con, row.id)
         return found
 
     def has_unread(self, ids: Collection[str]) -> bool:
         """Whether any channel has a row with the finding that nobody has read."""
-        return any(set(ids) & set(row.findings) for channel in self.channels for row in self._unread(channel))
+        return any(set(ids) & set(row.findings) for channel in self.channels for row in self._unread(channel, ids))
 
     def read(self, ids: Collection[str]) -> dict[int, int]:
         """channel -> the severity of a finding that may have been read there last, 0 if that it was taken back."""
         found: dict[int, int] = {}
-        for channel, text in outbox.read_items(self._con, self._athlete, self._contact.id, ids):
+        if self._read is None:
+            self._read = outbox.read_findings(self._con, self._athlete, self._contact.id)
+        numbers = [number for number, named in self._read if any(one in named for one in ids)]
+        for channel, text in outbox.items_of(self._con, numbers) if numbers else ():
             for one in items.from_text(text):
                 for finding in one.findings:
                     if finding.id in ids:
                         found[channel] = 0 if one.kind == "taken_back" else int(finding.severity)
         return found
 
-    def _unread(self, channel: int) -> list[OutboxRow]:
-        """The channel's rows, as of the last change that this desk made."""
+    def _unread(self, channel: int, named: Collection[str]) -> list[_Unread]:
+        """The channel's rows with any of these names in them, as of the last change that this desk made."""
         if self._rows is None:
-            self._rows = [row for row in outbox.unread(self._con, self._athlete) if row.contact == self._contact.id]
-        return [row for row in self._rows if row.channel == channel]
+            rows = outbox.unread(self._con, self._athlete)
+            self._rows = [_unread_of(row) for row in rows if row.contact == self._contact.id]
+        return [row for row in self._rows if row.channel == channel and any(one in row.items for one in named)]
 
-    def _rewrite(self, row: OutboxRow, told: Sequence[Item], reason: str) -> None:
+    def _rewrite(self, row: _Unread, told: Sequence[Item], reason: str) -> None:
         """Other content for a row; one that is held or given up stays so, but a `stop` is never held."""
         made = self.draft(told, reason, row.kind)
         if row.state == "failed":
             made = replace(made, state="failed", reason=row.reason, not_before=None)
-        self._rows = None
         outbox.rewrite(self._con, row.id, made)
+        changed = replace(row, items=made.items, findings=made.findings, state=made.state, reason=made.reason)
+        kept = [changed if one.id == row.id else one for one in self._rows or ()]
+        self._rows = [one for one in kept if one.findings]
 
 
 def _holds(one: Item, ids: Collection[str], kinds: Collection[ItemKind]) -> bool:

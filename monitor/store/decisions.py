@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -41,14 +42,23 @@ class Told:
     """What the contacts of one athlete have been told, newest last."""
 
     def __init__(self, decisions: Sequence[Decision]) -> None:
-        self._decisions = [one for one in decisions if one.told is not None]
+        self._by_rule: defaultdict[tuple[str, str], list[Decision]] = defaultdict(list)
+        self._of_sessions: defaultdict[str, list[Decision]] = defaultdict(list)
+        for one in decisions:
+            self.add(one)
 
     def add(self, made: Decision) -> None:
-        if made.told is not None:
-            self._decisions.append(made)
+        if made.told is None:
+            return
+        self._by_rule[made.contact, made.rule].append(made)
+        if made.told and made.subject_kind == "session":
+            self._of_sessions[made.contact].append(made)
 
     def copy(self) -> Told:
-        return Told(self._decisions)
+        copied = Told(())
+        copied._by_rule = defaultdict(list, {key: list(told) for key, told in self._by_rule.items()})
+        copied._of_sessions = defaultdict(list, {key: list(told) for key, told in self._of_sessions.items()})
+        return copied
 
     def standing(self, contact: str, finding: Finding) -> int | None:
         """The severity told last of the same rule on the same stretch of time; 0 if taken back, None if never told."""
@@ -64,15 +74,14 @@ class Told:
 
     def _same(self, contact: str, finding: Finding) -> Iterator[Decision]:
         """What was told of the same rule on the same stretch of time, newest first."""
-        for one in reversed(self._decisions):
-            if one.contact == contact and one.rule == finding.rule and _same_subject(one, finding):
+        for one in reversed(self._by_rule.get((contact, finding.rule), ())):
+            if _same_subject(one, finding):
                 yield one
 
     def knows_session(self, contact: str, finding: Finding) -> bool:
         """Whether anything was told of the session that the finding is about."""
         return finding.subject_kind == "session" and any(
-            one.told and one.contact == contact and one.subject_kind == "session" and _same_subject(one, finding)
-            for one in self._decisions
+            _same_subject(one, finding) for one in self._of_sessions.get(contact, ())
         )
 
 
@@ -167,6 +176,11 @@ def any_told(con: duckdb.DuckDBPyConnection, prefix: str, *, replayed_only: bool
         "SELECT 1 FROM told_once WHERE starts_with(key, ?) AND (replayed OR NOT ?) LIMIT 1", [prefix, replayed_only]
     ).fetchone()
     return found is not None
+
+
+def keys_begun(con: duckdb.DuckDBPyConnection, prefix: str) -> set[str]:
+    """Every noted key that begins so."""
+    return {key for (key,) in con.execute("SELECT key FROM told_once WHERE starts_with(key, ?)", [prefix]).fetchall()}
 
 
 def keys_owed(con: duckdb.DuckDBPyConnection) -> list[str]:

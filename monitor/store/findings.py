@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
 
 import duckdb
 
 from monitor.judging.difference import Difference
-from monitor.store import codec
+from monitor.store import bulk, codec
 from monitor.store.times import from_store, to_store
 from rules.findings import Breach, Finding
 
@@ -23,46 +24,47 @@ def standing(con: duckdb.DuckDBPyConnection, athlete: str | None = None, since: 
     return [codec.from_text(Finding, fact) for (fact,) in rows]
 
 
+FINDING = {
+    "id": "VARCHAR", "athlete": "VARCHAR", "rule": "VARCHAR", "severity": "VARCHAR", "date": "DATE",
+    "subject_end": "TIMESTAMP", "fact": "VARCHAR", "found_at": "TIMESTAMP", "changed_at": "TIMESTAMP",
+}  # fmt: skip
+
+
 def apply(con: duckdb.DuckDBPyConnection, change: Difference, now: datetime) -> None:
     """Make the store stand as judged."""
-    for finding in change.fresh:
-        _drop(con, finding.id)
-        _insert(con, finding, now)
-    for old, new in (*change.worse, *change.changed):
-        found = con.execute("SELECT found_at FROM finding WHERE id = ?", [old.id]).fetchone()
-        found_at = from_store(found[0]) if found else now
-        if old.id == new.id:
-            _drop(con, old.id)
-        else:
-            con.execute(
-                "UPDATE finding SET withdrawn_at = ?, renamed_to = ? WHERE id = ?", [to_store(now), new.id, old.id]
-            )
-            con.execute("UPDATE mark SET finding = ? WHERE finding = ?", [new.id, old.id])
-            _drop(con, new.id)
-        _insert(con, new, now, found_at)
-    for finding in change.withdrawn:
-        con.execute("UPDATE finding SET withdrawn_at = ? WHERE id = ?", [to_store(now), finding.id])
+    pairs = (*change.worse, *change.changed)
+    found_at = _found_at(con, [old.id for old, _ in pairs])
+    renamed = [(old, new) for old, new in pairs if old.id != new.id]
+    ids = {"id": "VARCHAR", "now_id": "VARCHAR"}
+    if renamed:
+        places = bulk.columns([[old.id, new.id] for old, new in renamed])
+        new = f"FROM ({bulk.unnested(ids, first=1)}) AS new"
+        con.execute(
+            f"UPDATE finding SET withdrawn_at = $3, renamed_to = new.now_id {new} WHERE finding.id = new.id",
+            [*places, to_store(now)],
+        )
+        con.execute(f"UPDATE mark SET finding = new.now_id {new} WHERE mark.finding = new.id", places)
+    standing = [*change.fresh, *(new for _, new in pairs)]
+    con.execute("DELETE FROM finding WHERE list_contains(?, id)", [[one.id for one in standing]])
+    first = {new.id: found_at.get(old.id, to_store(now)) for old, new in pairs}
+    rows: list[list[object]] = [
+        [one.id, one.athlete, one.rule, str(one.severity), one.date, to_store(one.subject_end), codec.to_text(one),
+         first.get(one.id, to_store(now)), to_store(now)]
+        for one in {one.id: one for one in standing}.values()
+    ]  # fmt: skip
+    bulk.insert(con, "finding", FINDING, rows)
+    if change.withdrawn:
+        con.execute(
+            "UPDATE finding SET withdrawn_at = ? WHERE list_contains(?, id)",
+            [to_store(now), [one.id for one in change.withdrawn]],
+        )
 
 
-def _drop(con: duckdb.DuckDBPyConnection, finding_id: str) -> None:
-    con.execute("DELETE FROM finding WHERE id = ?", [finding_id])
-
-
-def _insert(con: duckdb.DuckDBPyConnection, finding: Finding, now: datetime, found_at: datetime | None = None) -> None:
-    con.execute(
-        "INSERT INTO finding VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, NULL, NULL)",
-        [
-            finding.id,
-            finding.athlete,
-            finding.rule,
-            str(finding.severity),
-            finding.date,
-            to_store(finding.subject_end),
-            codec.to_text(finding),
-            to_store(found_at or now),
-            to_store(now),
-        ],
-    )
+def _found_at(con: duckdb.DuckDBPyConnection, ids: Sequence[str]) -> dict[str, datetime]:
+    if not ids:
+        return {}
+    rows = con.execute("SELECT id, found_at FROM finding WHERE list_contains(?, id)", [list(ids)]).fetchall()
+    return dict(rows)
 
 
 def find(con: duckdb.DuckDBPyConnection, start_of_id: str) -> list[tuple[Finding, datetime | None]]:

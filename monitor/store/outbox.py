@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import uuid
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -187,15 +187,19 @@ def unread(con: duckdb.DuckDBPyConnection, athlete: str) -> list[OutboxRow]:
     )
 
 
-def read_items(
-    con: duckdb.DuckDBPyConnection, athlete: str, contact: str, ids: Collection[str]
-) -> list[tuple[int, str]]:
-    """Channel and items of rows with one of these findings that may have been read, in order: sent, or tried."""
+def read_findings(con: duckdb.DuckDBPyConnection, athlete: str, contact: str) -> list[tuple[int, str]]:
+    """Number and ids of findings of the rows that may have been read, in order: sent, or tried."""
     return con.execute(
-        "SELECT channel, items FROM outbox WHERE athlete = ? AND contact = ? "
-        "AND items <> '[]' AND (state = 'sent' OR (state IN ('waiting', 'held') AND tries > 0)) "
-        "AND len(list_filter(?::VARCHAR[], lambda id: contains(findings, id))) > 0 ORDER BY number",
-        [athlete, contact, sorted(ids)],
+        "SELECT number, findings FROM outbox WHERE athlete = ? AND contact = ? AND items <> '[]' AND findings <> '[]' "
+        "AND (state = 'sent' OR (state IN ('waiting', 'held') AND tries > 0)) ORDER BY number",
+        [athlete, contact],
+    ).fetchall()
+
+
+def items_of(con: duckdb.DuckDBPyConnection, numbers: Sequence[int]) -> list[tuple[int, str]]:
+    """Channel and items of some rows, in order."""
+    return con.execute(
+        "SELECT channel, items FROM outbox WHERE list_contains(?, number) ORDER BY number", [list(numbers)]
     ).fetchall()
 
 
