@@ -35,6 +35,8 @@ def load_history(
     start, end = window(athlete, since, now, limits)
     first, last = start.date(), athlete.athlete.local_date(end)
     seen = [intake.last_arrival(con, athlete.id), body.last_fact_at(con, athlete.id, now)]
+    if intake.read_after(con, athlete.id, now):
+        seen.append(now)  # files came, though by a clock that was set back since: that is no silence
     return History(
         athlete=athlete.athlete,
         sessions=tuple(each for each in recordings.sessions(con, athlete.id, start, end) if each.start <= now),

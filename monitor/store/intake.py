@@ -171,6 +171,12 @@ def first_read(con: duckdb.DuckDBPyConnection, athlete: str) -> datetime | None:
     return from_store_or_none(row[0]) if row else None
 
 
+def read_after(con: duckdb.DuckDBPyConnection, athlete: str, now: datetime) -> bool:
+    """Whether a file was looked at after `now`: then the clock was set back."""
+    found = con.execute("SELECT 1 FROM intake WHERE athlete = ? AND read_at > ? LIMIT 1", [athlete, to_store(now)])
+    return found.fetchone() is not None
+
+
 def unreadable_since(con: duckdb.DuckDBPyConnection, athlete: str, since: datetime) -> list[tuple[str, str]]:
     """(path, reason) of what became unreadable after a moment."""
     return con.execute(
