@@ -33,6 +33,11 @@ def test_any_other_sport_is_too_soon(sport: str) -> None:
     assert (1, "rest_hours", "stop") in told(judged(session(1, sport, 20)))
 
 
+@pytest.mark.parametrize(("minutes", "told_of"), [(0.9, []), (20, [(1, "rest_hours", "caution")])])
+def test_what_nobody_can_tell_is_asked_about_in_the_hours_of_rest(minutes: float, told_of: list[object]) -> None:
+    assert [each for each in told(judged(session(1, "unknown", minutes))) if each[1] == "rest_hours"] == told_of
+
+
 def test_the_hours_are_counted_through_a_night_on_which_clocks_change() -> None:
     # Oslo, finish on Saturday 2026-10-24 at 13:47, clocks back an hour that night: Tuesday 5:47 is 65 h later
     one = athlete(race(finish=FINISH.replace(day=24)))
