@@ -1,7 +1,8 @@
 """Red-flag words against sentences that people might write, labelled by hand.
 
 `tuned` are those that the words were made with. `kept` were written first, in another style, and kept aside while the
-words were made: what is reached on them is the figure to believe. Both are of one author, so the world is worse.
+words were made. All are of one author, who had both in mind, so the world is worse: of 30 alarming and 30 harmless
+sentences written when all was done, 16 were found and 1 alarmed; they are now among the tuned.
 """
 
 from __future__ import annotations
