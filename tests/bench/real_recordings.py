@@ -90,7 +90,7 @@ def labels_of(folder: Path) -> list[Label]:
         ]
 
 
-def judged(folder: Path, label: Label, days: Sequence[int], paces: Mapping[int, float], other: float) -> Told:
+def judged(folder: Path, label: Label, days: Sequence[int], paces: Mapping[int, float], other: float | None) -> Told:
     """Read once, judged on each of the days with and without the threshold pace, in seconds a kilometre."""
     result = read_path(ReadJob(folder, label.file, IntakeOptions(timezone=ZONE)))
     if result.facts is None or not result.facts.recordings:
@@ -206,13 +206,13 @@ def main() -> None:
     asked.add_argument(
         "--runner", action="append", default=[], metavar="HR_MAX=PACE", help="threshold pace of a runner, 214=4:00"
     )
-    asked.add_argument("--threshold", default="4:45", help="threshold pace of everybody else, min:s per km")
+    asked.add_argument("--threshold", help="threshold pace of everybody else, min:s per km; else theirs stays unknown")
     asked.add_argument("--only", default="", help="only files whose name contains this")
     asked.add_argument("--save", type=Path, help="also pickle what was said, for comparing two trees")
     given = asked.parse_args()
     labels = [label for label in labels_of(given.folder) if given.only in label.file]
     paces = {int(who): _seconds(pace) for who, _, pace in (one.partition("=") for one in given.runner)}
-    other = _seconds(given.threshold)
+    other = _seconds(given.threshold) if given.threshold else None
     with ProcessPoolExecutor() as pool:
         jobs = [pool.submit(judged, given.folder, label, tuple(given.days), paces, other) for label in labels]
         told = [job.result() for job in jobs]
