@@ -150,14 +150,12 @@ finish = 2026-10-04T11:00:00
 """
 BEFORE = datetime(2026, 10, 6, 5, tzinfo=UTC)
 THAT_DAY = datetime(2026, 10, 12, 7, 30, tzinfo=UTC)  # day 8: cross-training begins for who is not held
-SILENT = "Caution – Runa: no file since 2026-10-05 12:00"
 TOLD = (
-    "Caution – Hal: stairs not managed unaided (day 7, days off)",
-    f"{SILENT}; after 72 h of silence in a plan the coach is told (day 4, days off)",
-    "Hal: cross-training must wait; the stage before it is held",
+    "Caution – Hal: stairs not yet without help (day 7)",
+    "Caution – Runa: nothing came for 6 days",
+    "Hal: cross-training waits",
     "Runa: cross-training begins today (day 8 of 21)",
-    "Hal Dahl: day 8, days off",
-    "Runa Vik: day 8, cross training",
+    "1 of 2 needs a word: Hal",
 )
 WELL = {"date": "2026-10-05", "soreness": 3, "pain": 0}
 SORE = {"date": "2026-10-11", "stairs_unaided": False, "soreness": 6, "pain": 1}
