@@ -222,11 +222,11 @@ def _resting(known: Known) -> Iterator[Reason]:
 
 
 def _variability(known: Known) -> Iterator[Reason]:
-    """As of today: the days that a mean looks back over are what lets old mornings go."""
+    """As of today, while the latest morning is no older than news may be."""
     plan, values = known.plan, {day: value for day, value in known.facts.ln_rmssd.items() if day <= known.on}
     last = max((day for day in values if day > plan.day0), default=None)
     normal = ln_rmssd_normal(known.facts, plan, known.limits)
-    if last is None:
+    if last is None or not _fresh(last, known):
         return
     breach = variability_on(values, known.on, plan.day0, normal, known.limits)
     if breach is None or breach.severity < Severity.CAUTION:

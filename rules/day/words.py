@@ -52,7 +52,7 @@ REASON_WORDS = {
     "stairs": "Stairs not managed unaided on {on}",
     "squat": "Squat not managed unaided on {on}",
     "resting_hr": "Resting heart rate {value:g} on {on}, up two mornings running",
-    "hrv": "Heart-rate variability is well under its band over the last days",
+    "hrv": "Heart-rate variability has lately been far lower than chance explains",
     "time_used": "The day's {cap} min are used up",
     "rest_day": "A rest day from running: {who} ran on {ran_on}",
     "week_share": "This week's share of running is used up: {done} of {allowed} min",
