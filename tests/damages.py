@@ -62,7 +62,7 @@ class Inbox:
 
     messages: list[str] = field(default_factory=list)
 
-    def __call__(self, url: str, title: str, body: str, *_: object) -> SendResult:
+    def __call__(self, url: str, title: str, body: str, *_: object, **__: object) -> SendResult:
         self.messages.append(f"{title}\n{body}")
         return SendResult(True)
 

@@ -39,7 +39,7 @@ class Inbox:
         self.messages: list[str] = []
         self.released_by: list[str] = []
 
-    def __call__(self, url: str, title: str, body: str, *_: object) -> SendResult:
+    def __call__(self, url: str, title: str, body: str, *_: object, **__: object) -> SendResult:
         self.messages.append(f"{title}\n{body}")
         if "chest pain" in body + title and not self.go.exists():
             self.released_by.append(title)
