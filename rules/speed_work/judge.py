@@ -79,6 +79,14 @@ def _work(
     if severity and fast.threshold is None and not fast.plain(mean_effort(found)):
         # steady running after an easy start is so fast too: asked about where the signals agree
         severity = Severity.CAUTION if severity == Severity.STOP else None
+    slower = fast.threshold is not None and mean_effort(found) < fast.threshold.speed_mps
+    if (
+        severity
+        and slower
+        and len(found) < limits.whole("speed_work.least_bouts")
+        and not fast.plain(mean_effort(found))
+    ):
+        severity = min(severity, Severity.CAUTION)  # one or two efforts slower than threshold may be steady running
     if len(found) == 1:
         severity = _of_one(track, found[0], fast, severity, heard, limits)
     return None if severity is None else Work(hard, found, fast, severity, heard)

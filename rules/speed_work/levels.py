@@ -41,7 +41,7 @@ class Levels:
         return self.noise_mps * float(np.sqrt(min(self.alike_s / max(seconds, 1.0), 1.0)))
 
     def plain(self, effort_mps: float) -> bool:
-        """Without a threshold: does it stand out of easy running as no steady running does?"""
+        """Does it stand out of easy running as no steady running does?"""
         return self.own_easy is None or effort_mps >= self.sure * self.own_easy
 
     def stands_out(self, b: Bout) -> bool:

@@ -243,6 +243,13 @@ def test_the_evidence_names_the_signals_with_their_quality_and_what_they_say() -
     assert said == {"speed": ("good", "for"), "heart rate": ("good", "for"), "cadence": ("good", "for")}
 
 
+def test_one_effort_a_little_slower_than_threshold_is_a_question() -> None:
+    found = told(by_device(run((900, 3.15), (900, 3.8), (300, 3.15))))
+    assert found is not None
+    assert found.severity == Severity.CAUTION
+    assert "slower" not in found.summary
+
+
 def test_a_threshold_that_twenty_minutes_refute_is_not_held_against_them() -> None:
     steady = run((1500, 3.4), wander=0.01)
     assert told(by_device(steady), 2.9) is None
