@@ -11,6 +11,7 @@ import pytest
 from monitor.board.session_view import SessionView, session_view
 from rules.facts import SAMPLE_COLUMNS, Digest, Session
 from rules.limits import default_limits
+from rules.session.grade import cost_of_running
 
 SECONDS = 1800
 START = datetime(2026, 10, 17, 16, tzinfo=UTC)
@@ -20,7 +21,7 @@ def _view(altitude_m: np.ndarray, *, units: str = "metric") -> SessionView:
     t = np.arange(SECONDS, dtype=float)
     told = {
         "t_s": t,
-        "hr_bpm": 140 + 5 * np.sin(t / 60),
+        "hr_bpm": _heart(altitude_m),
         "speed_mps": np.full_like(t, 2.5) + 0.05 * np.sin(t / 9),
         "distance_m": 2.5 * t,
         "altitude_m": altitude_m,
@@ -33,6 +34,15 @@ def _view(altitude_m: np.ndarray, *, units: str = "metric") -> SessionView:
         digest,
     )  # fmt: skip
     return session_view(session, samples, (), None, default_limits(), units)
+
+
+def _heart(altitude_m: np.ndarray) -> np.ndarray:
+    """A heart that answers the climbs as hearts do; one that does not would make the altitude doubtful."""
+    asked = 130 + 24 * 2.5 * (cost_of_running(np.gradient(altitude_m) / 2.5) / cost_of_running(np.zeros(1)) - 1)
+    beats = [float(asked[0])]
+    for goal in asked[1:].tolist():
+        beats.append(beats[-1] + (goal - beats[-1]) / 57)
+    return np.rint(np.array(beats))
 
 
 def _hills() -> np.ndarray:
