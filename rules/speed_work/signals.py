@@ -108,12 +108,14 @@ def speed_signal(track: Track, found: Sequence[Bout], fast: Levels, limits: Limi
     told = f"{effort:.2f} m/s against {fast.easy:.2f} easy, error {error:.2f} ({track.pace.source})"
     quiet = fast.noise_mps <= limits.value("speed_work.quiet_mps")[track.pace.source]
     if fast.own_easy is None:
-        clear = effort >= limits.number("speed_work.far_over") * fast.reference and len(found) >= 3 and quiet
+        well_over = effort >= limits.number("speed_work.far_over") * fast.reference and len(found) >= 3 and quiet
         anyone = effort >= limits.number("speed_work.fast_for_anyone_mps")
-        sure = anyone or (clear and fast.threshold is not None)
+        sure = anyone or (well_over and fast.threshold is not None)
         return Signal("speed", "good" if sure else "weak", "for", f"{told}, none of it slower")
     apart = (effort - fast.easy) / max(error, 1e-3)
-    if usual < limits.number("speed_work.single_s") and apart < limits.number("speed_work.clear_sd"):
+    clear = limits.number("speed_work.clear_sd")
+    together = apart * float(np.sqrt(len(found)))  # chance does not make the same many times over
+    if usual < limits.number("speed_work.single_s") and apart < clear and together < 2 * clear:
         return Signal("speed", "none", "for", told)
     contrast = limits.value("speed_work.contrast")
     if effort < contrast["bouts" if fast.threshold else "no threshold"] * fast.easy:
