@@ -83,7 +83,7 @@ def test_a_burst_of_five_thousand_real_files_is_taken_once_each(tmp_path: Path) 
         RosterFile(roster, lambda path: roster),
         eyes,
         wakings,
-        Courier(scanner.deliver, ring=scanner.ring),
+        Courier(scanner.deliver),
         FakeBoard(),
         Service({}),
         lambda line: ready.set(),
