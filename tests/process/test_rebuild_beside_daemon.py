@@ -111,7 +111,7 @@ def test_a_store_that_breaks_under_the_daemon_is_begun_anew_and_nothing_is_sent_
         assert findings(home) == clean_run(home, tmp_path / "clean", target)
         new = hooked(target) - before
         assert hooked(target) == before + new, "what was told stays told"
-        assert sorted(title.split(" ")[0] for title, _ in new) == ["STOP", "fallow"]
+        assert sorted(title.split(" ")[0] for title, _ in new) == ["Fallow", "STOP"]
         assert max(Counter(told_by_journal(home)).values()) == 1
 
 
