@@ -45,12 +45,14 @@ def test_rebuilt_again_and_again_while_files_arrive_it_loses_nothing_and_repeats
     with http_target() as target:
         home = home_of(tmp_path, target.url())
         with watching(home) as daemon:
+            named = 0  # stores that a rebuild says it has set aside; the first may come before there is any
             for number in range(FILES):
                 (exports(home) / f"{number}.fit").write_bytes(run_file(3 + 8 * number))
                 if number % 2:
                     target.wait_for(1, 60)
                 done = fallow("rebuild", "--yes", home=home)
                 assert done.returncode == 0, done.stderr
+                named += ".broken-" in "".join(done.stdout.split())
             settled(home, FILES)
             assert daemon.end() == (0, "")
         found = findings(home)
@@ -65,7 +67,7 @@ def test_rebuilt_again_and_again_while_files_arrive_it_loses_nothing_and_repeats
         assert "store_replaced" in log
         assert "StoreBroken" not in log
     kept = sorted(home.glob("fallow.broken-*.duckdb"))
-    assert len(kept) == FILES
+    assert len(kept) == named >= FILES - 1
     for store in kept:  # each a whole store, with nothing of it left beside the new one
         with Store(store).reading() as con:
             con.execute("SELECT count(*) FROM intake").fetchone()
