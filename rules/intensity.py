@@ -50,9 +50,7 @@ def _severity(track: Track, ceiling: Ceiling, total: float, limits: Limits) -> S
 
 def _evidence(track: Track, ceiling: Ceiling, over: Flags, total: float, limits: Limits) -> dict[str, Any]:
     heart, weight = track.heart, track.heart.weight_s
-    off = (
-        f"HRmax estimated from age; the ceiling may be off by some {limits.number('zones.estimated_ceiling_bpm'):g} bpm"
-    )
+    off = limits.number("zones.estimated_ceiling_bpm")
     rows_over = np.nan_to_num(heart.rows_bpm) > ceiling.bpm
     spans = stretches(rows_over, bridge=5)
     longest = max((b - a for a, b in spans), default=0)
