@@ -131,6 +131,8 @@ class Session:
     version: str = ""  # changes when other recordings stand for it
     utc_offset_s: int | None = None  # as the device said
     pauses: tuple[tuple[float, float], ...] = ()  # (from_s, to_s) on the samples' clock, timer stopped
+    lap_marks_s: tuple[float, ...] = ()  # on the same clock: where a lap was pressed, or a step of a workout ended
+    barometer: bool | None = None  # whether the device names one among its sensors; None where it names none at all
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,10 +26,12 @@ class Measured(Protocol):
     def elapsed_s(self) -> float: ...
     @property
     def pauses(self) -> tuple[tuple[float, float], ...]: ...
+    @property
+    def barometer(self) -> bool | None: ...
 
 
 def make_digest(one: Measured, samples: Samples | pl.DataFrame, limits: Limits) -> Digest:
     """The digest of one recording or session; `samples` as the store keeps them."""
     from rules.session.digest import digest  # noqa: PLC0415 - brings much that nights and check-ins do without
 
-    return digest(one.sport, one.sub_sport, one.timer_s, one.elapsed_s, one.pauses, samples, limits)
+    return digest(one.sport, one.sub_sport, one.timer_s, one.elapsed_s, one.pauses, samples, limits, one.barometer)

@@ -38,6 +38,8 @@ class Recording:
     distance_m: float | None
     samples: Samples
     pauses: tuple[tuple[float, float], ...] = ()  # (from_s, to_s) on the samples' clock, timer stopped
+    lap_marks_s: tuple[float, ...] = ()  # on the same clock: where a lap was pressed, or a step of a workout ended
+    barometer: bool | None = None  # whether the device names one among its sensors; None where it names none at all
     utc_offset_s: int | None = None  # local clock minus UTC, as the device said
     ascent_m: float | None = None
     descent_m: float | None = None

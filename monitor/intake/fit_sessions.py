@@ -9,9 +9,10 @@ import numpy as np
 from monitor.intake.facts import Recording
 from monitor.intake.fit_clock import utc_offset
 from monitor.intake.fit_columns import Rows, rows, samples_of
-from monitor.intake.fit_messages import Messages, moment, positive, word
+from monitor.intake.fit_messages import Messages, moment, number, positive, word
 from monitor.intake.fit_summaries import Summary, summaries
 from monitor.intake.fit_water import with_lengths, with_stored_heart_rate
+from monitor.intake.laps import Lap, pressed
 from monitor.intake.moments import from_epoch
 from monitor.intake.plausible import most
 from monitor.intake.running_form import REMARK, RIDES, has_running_form
@@ -20,6 +21,8 @@ from rules.limits import default_limits
 SLACK_SECONDS = 2.0  # rounding between a summary and the records under it
 LOST_SECONDS = 12 * 3600.0  # records so far outside of their only session's times still belong to it
 RESUMED_SECONDS = 60.0  # records going on so long after a stop: the start that ended it was lost
+PRESSED = (None, "manual")  # a trigger that nobody wrote tells nothing against it
+BAROMETER = 4  # of the FIT profile's local device types
 Pauses = tuple[tuple[float, float], ...]
 
 
@@ -95,6 +98,8 @@ def _recording(leg: Summary, own: Rows, before_m: float, messages: Messages, shi
         distance_m=leg.distance_m if leg.distance_m is not None else _way(samples.get("distance_m")),
         samples=samples,
         pauses=pauses,
+        lap_marks_s=_lap_marks(messages, shift, leg.start, elapsed_s),
+        barometer=_barometer(messages),
         utc_offset_s=utc_offset(messages),
         ascent_m=leg.ascent_m,
         descent_m=leg.descent_m,
@@ -154,6 +159,29 @@ def _timer_events(messages: Messages) -> list[tuple[float, str]]:
         if at is not None and kind is not None and word(event, "event") == "timer":
             found.append((at, kind))
     return sorted(found, key=lambda pair: pair[0])
+
+
+def _lap_marks(messages: Messages, shift: float, start: float, elapsed_s: float) -> tuple[float, ...]:
+    """Where the laps within a session were pressed, or ended a step of a workout on the device."""
+    laps = [
+        Lap(
+            start=begun + shift,
+            distance_m=number(lap, "total_distance") or float("nan"),
+            by_itself=word(lap, "lap_trigger") not in PRESSED and number(lap, "wkt_step_index") is None,
+        )
+        for lap in messages.get("lap", ())
+        if (begun := moment(lap, "start_time")) is not None and -SLACK_SECONDS <= begun + shift - start < elapsed_s
+    ]
+    return pressed(sorted(laps, key=lambda lap: lap.start or 0.0), start, elapsed_s)
+
+
+def _barometer(messages: Messages) -> bool | None:
+    """Whether there is one among the device's own sensors; None where it lists none of them."""
+    own = [
+        number(info, "device_type") for info in messages.get("device_info", ()) if word(info, "source_type") == "local"
+    ]
+    known = {int(kind) for kind in own if kind is not None}
+    return BAROMETER in known if known else None
 
 
 def _device(messages: Messages) -> str | None:

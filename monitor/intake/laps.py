@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +25,7 @@ LATE_FIRST_POINT_SECONDS = (
 BREAK_SECONDS = 10.0
 ROUNDING_SECONDS = 2.0
 MOST_LAP_SECONDS = 604800.0
+ALL_ALIKE = 0.02  # laps whose distances differ by no more were closed by the device, whatever it calls them
 
 
 @dataclass(slots=True)
@@ -32,6 +35,7 @@ class Lap:
     start: float | None  # seconds since 1970
     timer_s: float = NAN
     distance_m: float = NAN
+    by_itself: bool = False  # closed by the device after a distance or a time
     avg_hr_bpm: float = NAN
     max_hr_bpm: float = NAN
 
@@ -60,10 +64,24 @@ def recording_of(label: str | None, track: Track, laps: list[Lap], remarks: Rema
         distance_m=_distance(laps, samples),
         samples=samples,
         pauses=pauses,
+        lap_marks_s=pressed(laps, start, elapsed_s),
         avg_hr_bpm=_mean_rate(laps),
         max_hr_bpm=_highest_rate(laps),
         format="tcx",
     )
+
+
+def pressed(laps: Sequence[Lap], start: float, elapsed_s: float) -> tuple[float, ...]:
+    """Seconds from the start to where a lap was ended by hand, or by a workout on the device.
+
+    Devices and converters write laps of a kilometre as if they had been pressed: all of one length, but the last.
+    """
+    metres = np.array([lap.distance_m for lap in laps[:-1]])
+    usual = float(np.median(metres)) if len(metres) > 1 else NAN
+    if bool(np.all(np.abs(metres - usual) <= ALL_ALIKE * usual)):
+        return ()
+    ends = [(following.start or NAN) - start for lap, following in itertools.pairwise(laps) if not lap.by_itself]
+    return tuple(round(end, 1) for end in sorted(ends) if 0 < end < elapsed_s)
 
 
 def _from_summaries(label: str | None, laps: list[Lap], remarks: Remarks) -> Recording | None:

@@ -153,11 +153,13 @@ def session_of(truth: Truth, kept: Mapping[int, Kept], limits: Limits, joined: J
     start, end = first.span.start, max(part.span.end for part in parts)
     since = recordings.own_since([(part.span.number, part.span.start, part.span.end) for part in parts])
     pauses: list[tuple[float, float]] = []
+    marks: list[float] = []
     for index, part in enumerate(parts):
         shift, own = ((moment - start).total_seconds() for moment in (part.span.start, since[part.span.number]))
         if index and shift > (stop := (parts[index - 1].span.end - start).total_seconds()):
             pauses.append((stop, shift))
         pauses.extend((max(a + shift, own), b + shift) for a, b in part.pauses if b + shift > own)
+        marks.extend(mark + shift for mark in part.lap_marks_s if mark + shift > own)
     shares = [_own_share(part, since[part.span.number]) for part in parts]
     distances = [part.distance_m * own for part, own in zip(parts, shares, strict=True) if part.distance_m is not None]
     session = Session(
@@ -174,6 +176,8 @@ def session_of(truth: Truth, kept: Mapping[int, Kept], limits: Limits, joined: J
         version=version(truth),
         utc_offset_s=first.utc_offset_s,
         pauses=tuple(pauses),
+        lap_marks_s=tuple(marks),
+        barometer=first.barometer,
     )
     if len(parts) == 1:
         return session

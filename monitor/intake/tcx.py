@@ -32,6 +32,8 @@ LEAVES = {
     "Watts": "power_w",
 }
 
+AUTOMATIC = frozenset({"Distance", "Location", "Time", "HeartRate"})  # ways in which a device closes a lap
+
 
 def read_tcx(data: bytes, options: IntakeOptions) -> FileFacts:
     """All activities in a TCX file. Unreadable for a planned course."""
@@ -149,6 +151,8 @@ def _was_run(activity: _Activity, ride: Recording) -> bool:
 def _fill_lap(lap: Lap, element: Element) -> None:
     lap.timer_s = number(child(element, "TotalTimeSeconds"))
     lap.distance_m = number(child(element, "DistanceMeters"))
+    trigger = child(element, "TriggerMethod")
+    lap.by_itself = trigger is not None and (trigger.text or "").strip() in AUTOMATIC
     lap.avg_hr_bpm = _rate(child(element, "AverageHeartRateBpm"))
     lap.max_hr_bpm = _rate(child(element, "MaximumHeartRateBpm"))
 

@@ -90,7 +90,8 @@ def by_samples(
     remembered = findings.verdicts(con, athlete_id)
 
     def judge_one(session: Session, context: SampleContext) -> tuple[Breach, ...]:
-        made_from = (session.version, codec.to_text(session.digest), codec.to_text(context), limits.fingerprint)
+        beside = repr((session.lap_marks_s, session.barometer))
+        made_from = (session.version, codec.to_text(session.digest), codec.to_text(context), beside, limits.fingerprint)
         text = "\x1f".join((fingerprints.code_of(fingerprints.VERDICT), *made_from))
         name = hashlib.sha256(text.encode()).hexdigest()[:24]
         known = remembered.get((session.key, name))

@@ -22,19 +22,19 @@ if TYPE_CHECKING:
 DAY = timedelta(days=1)
 SESSION_COLUMNS = (
     "key, started, ended, sport, sub_sport, timer_s, elapsed_s, distance_m, source, digest, version,"
-    " utc_offset_s, pauses"
+    " utc_offset_s, pauses, lap_marks, barometer"
 )
 RECORDING = {
     "number": "INTEGER", "athlete": "VARCHAR", "sha256": "VARCHAR", "path": "VARCHAR", "part": "INTEGER",
     "started": "TIMESTAMP", "ended": "TIMESTAMP", "sport": "VARCHAR", "sub_sport": "VARCHAR", "timer_s": "DOUBLE",
     "elapsed_s": "DOUBLE", "distance_m": "DOUBLE", "pauses": "VARCHAR", "utc_offset_s": "INTEGER", "format": "VARCHAR",
-    "quality": "DOUBLE", "digest": "VARCHAR", "digest_by": "VARCHAR",
+    "quality": "DOUBLE", "digest": "VARCHAR", "digest_by": "VARCHAR", "lap_marks": "VARCHAR", "barometer": "BOOLEAN",
 }  # fmt: skip
 SESSION = {
     "athlete": "VARCHAR", "key": "VARCHAR", "started": "TIMESTAMP", "ended": "TIMESTAMP", "sport": "VARCHAR",
     "sub_sport": "VARCHAR", "timer_s": "DOUBLE", "elapsed_s": "DOUBLE", "distance_m": "DOUBLE", "source": "VARCHAR",
     "version": "VARCHAR", "utc_offset_s": "INTEGER", "pauses": "VARCHAR", "parts": "VARCHAR", "digest": "VARCHAR",
-    "digest_by": "VARCHAR",
+    "digest_by": "VARCHAR", "lap_marks": "VARCHAR", "barometer": "BOOLEAN",
 }  # fmt: skip
 
 
@@ -52,6 +52,8 @@ class Kept:
     utc_offset_s: int | None
     digest: Digest
     digest_by: str | None = None  # the code and the limits that made the digest
+    lap_marks_s: tuple[float, ...] = ()
+    barometer: bool | None = None
 
     @property
     def sport(self) -> str:
@@ -89,12 +91,13 @@ def _row(number: int, athlete: str, told: Told) -> list[object]:
         recording.sport, recording.sub_sport, recording.timer_s, recording.elapsed_s, recording.distance_m,
         json.dumps(recording.pauses), recording.utc_offset_s, recording.format, told.quality,
         codec.to_text(recording.digest or Digest("unknown")), recording.digest_by or None,
+        json.dumps(recording.lap_marks_s), recording.barometer,
     ]  # fmt: skip
 
 
 KEPT_COLUMNS = (
     "number, sha256, part, started, ended, sport, format, quality, path, sub_sport, timer_s, elapsed_s, distance_m,"
-    " pauses, utc_offset_s, digest, digest_by"
+    " pauses, utc_offset_s, digest, digest_by, lap_marks, barometer"
 )
 
 
@@ -109,7 +112,7 @@ def around(con: duckdb.DuckDBPyConnection, athlete: str, start: datetime, end: d
 
 def _kept(row: Sequence[Any]) -> Kept:
     (number, sha256, part, started, ended, sport, format_, quality, path, sub_sport, timer_s, elapsed_s, distance_m,
-     pauses, utc_offset_s, digest, digest_by) = row  # fmt: skip
+     pauses, utc_offset_s, digest, digest_by, lap_marks, barometer) = row  # fmt: skip
     made = codec.from_text(Digest, digest)
     return Kept(
         Span(number, from_store(started), from_store(ended), sport, quality, format_, sha256, part, made.sport),
@@ -122,6 +125,8 @@ def _kept(row: Sequence[Any]) -> Kept:
         utc_offset_s,
         made,
         digest_by,
+        tuple(json.loads(lap_marks or "[]")),
+        barometer,
     )
 
 
@@ -192,7 +197,7 @@ def replace_sessions(
             athlete, session.key, to_store(session.start), to_store(session.end), session.sport, session.sub_sport,
             session.timer_s, session.elapsed_s, session.distance_m, session.source, session.version,
             session.utc_offset_s, json.dumps(session.pauses), json.dumps(list(numbers)), codec.to_text(session.digest),
-            by,
+            by, json.dumps(session.lap_marks_s), session.barometer,
         ]
         for session, numbers, by in sessions
     ]  # fmt: skip
@@ -213,7 +218,8 @@ def sessions(
 
 def session_of(row: Sequence[Any]) -> Session:
     """A session from a row of `SESSION_COLUMNS`."""
-    key, started, ended, sport, sub_sport, timer_s, elapsed_s, distance_m, source, digest, version, offset, pauses = row
+    (key, started, ended, sport, sub_sport, timer_s, elapsed_s, distance_m, source, digest, version, offset, pauses,
+     lap_marks, barometer) = row  # fmt: skip
     assert isinstance(started, datetime)
     assert isinstance(ended, datetime)
     return Session(
@@ -230,6 +236,8 @@ def session_of(row: Sequence[Any]) -> Session:
         version=str(version),
         utc_offset_s=offset,
         pauses=() if pauses == "[]" else tuple((a, b) for a, b in json.loads(str(pauses))),
+        lap_marks_s=() if lap_marks in (None, "[]") else tuple(json.loads(str(lap_marks))),
+        barometer=barometer,
     )
 
 

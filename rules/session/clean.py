@@ -53,10 +53,12 @@ def clean(
     samples: Samples | pl.DataFrame,
     limits: Limits,
     highest_bpm: float | None = None,
+    *,
+    barometer: bool | None = None,
 ) -> Track:
     """Clean one session's samples; the same for the digest and for the verdict, but that the verdict knows the athlete.
 
-    `highest_bpm` is what this athlete's heart can be believed to do at most.
+    `highest_bpm` is what this athlete's heart can be believed to do at most; `barometer` whether the device names one.
     """
     table = columns(samples)
     clock = timeline(table.get("t_s", np.zeros(0)), elapsed_s, pauses, limits)

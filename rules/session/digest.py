@@ -30,9 +30,10 @@ def digest(
     pauses: Sequence[tuple[float, float]],
     samples: Samples | pl.DataFrame,
     limits: Limits,
+    barometer: bool | None = None,
 ) -> Digest:
     """All numbers of a session that judging needs without its samples."""
-    track = clean(sport, sub_sport, elapsed_s, pauses, samples, limits)
+    track = clean(sport, sub_sport, elapsed_s, pauses, samples, limits, barometer=barometer)
     was = judge_sport(track, sport, sub_sport, timer_s, limits)
     steps, impact = measures.steps_and_impact(track, limits)
     run = steadiness.settled(track, limits)

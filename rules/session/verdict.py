@@ -21,8 +21,9 @@ def judge_samples(
 ) -> tuple[Breach, ...]:
     """One breach at most of each rule that needs the samples; `not_judged` names those that could not be told."""
     track = clean(
-        session.sport, session.sub_sport, session.elapsed_s, session.pauses, samples, limits, context.highest_bpm
-    )
+        session.sport, session.sub_sport, session.elapsed_s, session.pauses, samples, limits, context.highest_bpm,
+        barometer=session.barometer,
+    )  # fmt: skip
     untold: dict[str, str] = {}
     found: list[Breach | None] = []
     if context.ceiling is not None:

@@ -142,7 +142,7 @@ def _session(one: Recording, part: int) -> Session:
     assert one.digest is not None
     return Session(
         _key(one, part), one.start, one.end, one.sport, one.sub_sport, one.timer_s, one.elapsed_s, one.distance_m,
-        "file", one.digest, pauses=one.pauses,
+        "file", one.digest, pauses=one.pauses, lap_marks_s=one.lap_marks_s, barometer=one.barometer,
     )  # fmt: skip
 
 
