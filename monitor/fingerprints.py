@@ -19,7 +19,8 @@ ONE_TRUTH = "rules.session.one_truth"
 VERDICT = "rules.session.verdict"
 JUDGEMENT = "rules.judge"
 IMPORT = re.compile(r"^\s*from (rules[\w.]*) import (\([^)]*\)|[^\n]+)|^\s*import (rules[\w.]*)", re.MULTILINE)
-NAMED = re.compile(r"""["']([a-z_]+\.[a-z0-9_]*)(["'{])""")
+TAKEN = re.compile(r"limits(?:\(\))?\s*\.\s*([a-z_]+)(?:\s*\.\s*([a-z0-9_]+))?")
+QUOTED = re.compile(r"""["']([a-z_]+)\.([a-z0-9_]+)["']""")
 LENGTH = 16
 
 
@@ -50,8 +51,8 @@ def words_of_rules() -> str:
 
 def names_of(module: str, limits: Limits) -> frozenset[str]:
     """Names of the limits that a module, or what it imports of the rules, may ask for."""
-    exact, begun = _named(module)
-    return frozenset(limit.name for limit in limits if limit.name in exact or any(map(limit.name.startswith, begun)))
+    named = _named(module)
+    return frozenset(limit.name for limit in limits if named & {limit.name, f"{limit.name.partition('.')[0]}."})
 
 
 def _limits(file: Traversable) -> bool:
@@ -59,11 +60,11 @@ def _limits(file: Traversable) -> bool:
 
 
 @cache
-def _named(module: str) -> tuple[frozenset[str], tuple[str, ...]]:
-    """Names that stand in the code as they are, and beginnings of names that it puts together."""
-    found = {match.groups() for text in _sources(module).values() for match in NAMED.finditer(text)}
-    exact = frozenset(name for name, end in found if end != "{")
-    return exact, tuple(sorted(name for name, end in found if end == "{"))
+def _named(module: str) -> frozenset[str]:
+    """Names of limits as they stand in the code, `limits.gait.border_spm`, and `gait.` of a section taken whole."""
+    texts = _sources(module).values()
+    found = [name for text in texts for pattern in (TAKEN, QUOTED) for name in pattern.findall(text)]
+    return frozenset(f"{section}.{key}" for section, key in found)
 
 
 @cache

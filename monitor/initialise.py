@@ -184,7 +184,7 @@ def checked_url(url: str) -> str:
 
 
 def known_events() -> list[str]:
-    return [*default_limits().value("plan.event_days"), "custom"]
+    return [*default_limits().plan.event_days, "custom"]
 
 
 def slug(name: str) -> str:

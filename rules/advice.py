@@ -93,5 +93,5 @@ def cautions(severity: Severity, *, coached: bool = True) -> tuple[str, ...]:
 
 
 def _filled(sentence: str, limits: Limits) -> str:
-    gate, rest = limits.number("gates.stop_hours"), limits.number("rest_hours.caution_hours")
+    gate, rest = limits.gates.stop_hours, limits.rest_hours.caution_hours
     return sentence.format(gate_hours=f"{gate:g}", rest_hours=f"{rest:g}")

@@ -31,10 +31,10 @@ def duration_cap(sessions: Sequence[Session], allowed: Allowance, limits: Limits
 def over_cap(seconds: float, cap_minutes: float, limits: Limits) -> Severity | None:
     """Over by more than the slack is a caution, over by half as much again a stop."""
     cap = cap_minutes * 60
-    slack = max(limits.number("duration_cap.slack_share") * cap, limits.number("duration_cap.slack_minutes") * 60)
+    slack = max(limits.duration_cap.slack_share * cap, limits.duration_cap.slack_minutes * 60)
     if seconds <= cap + slack:
         return None
-    return Severity.STOP if seconds > limits.number("duration_cap.stop_factor") * cap else Severity.CAUTION
+    return Severity.STOP if seconds > limits.duration_cap.stop_factor * cap else Severity.CAUTION
 
 
 def _gravity(breach: Breach) -> tuple[int, float]:

@@ -31,7 +31,7 @@ def carried_seconds(session: Session) -> float:
 
 def has_running(session: Session, limits: Limits) -> bool:
     """Whether there is running in it, whatever the label; a minute at least."""
-    return running_seconds(session) >= limits.number("no_running.least_seconds")
+    return running_seconds(session) >= limits.no_running.least_seconds
 
 
 def running_metres(session: Session) -> int | None:
@@ -64,7 +64,7 @@ def is_training(session: Session, limits: Limits) -> bool:
     if sport in {WALKING, RUNNING}:
         return has_running(session, limits)
     if sport == "unknown":
-        return session.timer_s >= limits.number("not_judged.least_seconds")
+        return session.timer_s >= limits.not_judged.least_seconds
     return sport not in CARE and sport not in NO_EXERCISE
 
 

@@ -30,17 +30,20 @@ def steep_ground(track: Track, limits: Limits) -> Breach | None:
     """A steep stretch, or much climb or descent for the distance, on foot."""
     afoot = track.gait.running | track.gait.walking
     metres = np.where(afoot, np.nan_to_num(track.pace.speed_mps), 0.0)
-    if metres.sum() < limits.number("ground.least_m") or not np.isfinite(track.ground.slope).any():
+    if metres.sum() < limits.ground.least_m or not np.isfinite(track.ground.slope).any():
         return None
-    who = "running" if float(track.gait.running.sum()) >= 0.5 * float(afoot.sum()) else "walking"
-    steep = _steep_stretches(track, metres, limits.number(f"ground.steep_{who}"), limits.number("ground.steep_m"))
-    limit = limits.number(f"ground.most_{who}_m")
-    within = limit / limits.number("ground.most_per_km") * 1000.0
+    ground = limits.ground
+    if float(track.gait.running.sum()) >= 0.5 * float(afoot.sum()):
+        slope, limit = ground.steep_running, ground.most_running_m
+    else:
+        slope, limit = ground.steep_walking, ground.most_walking_m
+    steep = _steep_stretches(track, metres, slope, ground.steep_m)
+    within = limit / limits.ground.most_per_km * 1000.0
     most = max(most_within(track, metres, within, limits))
     if not steep and most < limit:
         return None
     up, down = climb(track, limits)
-    quiet = track.ground.noise_m <= limits.number("grade.quiet_m")
+    quiet = track.ground.noise_m <= limits.grade.quiet_m
     return _breach(track, _Seen(metres, steep, up or 0.0, down or 0.0, most, limit, within), quiet=quiet)
 
 

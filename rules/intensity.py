@@ -30,32 +30,30 @@ def over_ceiling(track: Track, ceiling: Ceiling, limits: Limits) -> Breach | Non
         severity=severity,
         summary=f"{duration(total)} above {ceiling.bpm} bpm, longest stretch {duration(evidence['longest_s'])}{top}",
         observed=round(total, 1),
-        limit=limits.number("intensity_ceiling.caution_seconds"),
+        limit=limits.intensity_ceiling.caution_seconds,
         unit="s",
         evidence=evidence,
     )
 
 
 def _severity(track: Track, ceiling: Ceiling, total: float, limits: Limits) -> Severity | None:
-    if total < limits.number("intensity_ceiling.caution_seconds"):
+    if total < limits.intensity_ceiling.caution_seconds:
         return None
-    far = track.heart.believed & (track.heart.bpm >= ceiling.bpm + limits.number("intensity_ceiling.far_over_bpm"))
+    far = track.heart.believed & (track.heart.bpm >= ceiling.bpm + limits.intensity_ceiling.far_over_bpm)
     far_s = float(track.heart.weight_s[far].sum())
-    if total >= limits.number("intensity_ceiling.stop_seconds") or far_s >= limits.number(
-        "intensity_ceiling.far_over_seconds"
-    ):
+    if total >= limits.intensity_ceiling.stop_seconds or far_s >= limits.intensity_ceiling.far_over_seconds:
         return Severity.STOP
     return Severity.CAUTION
 
 
 def _evidence(track: Track, ceiling: Ceiling, over: Flags, total: float, limits: Limits) -> dict[str, Any]:
     heart, weight = track.heart, track.heart.weight_s
-    off = limits.number("zones.estimated_ceiling_bpm")
+    off = limits.zones.estimated_ceiling_bpm
     rows_over = np.nan_to_num(heart.rows_bpm) > ceiling.bpm
     spans = stretches(rows_over, bridge=5)
     longest = max((b - a for a, b in spans), default=0)
     minute = rolling_mean(heart.rows_bpm, 61, least=50)
-    far = heart.believed & (heart.bpm >= ceiling.bpm + limits.number("intensity_ceiling.far_over_bpm"))
+    far = heart.believed & (heart.bpm >= ceiling.bpm + limits.intensity_ceiling.far_over_bpm)
     return {
         "ceiling_bpm": ceiling.bpm,
         "zone": ceiling.zone,

@@ -71,7 +71,7 @@ def _judgement(
 def _thin(facts: Ordered, plan: Plan, limits: Limits) -> tuple[str, ...]:
     """What cannot be judged for want of data, in sentences."""
     said = []
-    needed = limits.whole("body.baseline_mornings")
+    needed = limits.body.baseline_mornings
     for name, normal in (
         ("resting heart rate", plan.resting),
         ("heart-rate variability", ln_rmssd_normal(facts, plan, limits)),

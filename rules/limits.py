@@ -1,78 +1,121 @@
 """Every number the rules use, read once from `limits.toml`, each with its unit, its source and how strong that is.
 
-A limit is named `section.name`, for example `intensity_ceiling.caution_seconds`.
+The value of a limit is an attribute of its section, which is an attribute of the limits. What limits there are, and of
+what kind each is, stands in `limits_schema.py`, so that a typing error in code is found by the type checker.
 """
-
-from __future__ import annotations
 
 import hashlib
 import math
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, fields, replace
 from functools import cache, cached_property
 from importlib import resources
-from typing import Any
+from typing import Any, Self, get_args
+
+from rules import limits_schema as judging
+from rules import limits_schema_reading as reading
 
 TOLD_LETTERS = 60
 OVERRIDE = "override file"
 """The source of a value that is not the project's own."""
-Value = float | int | str | list[Any] | dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """One number or table: `evidence` is published, convention or default."""
+    """All that is said of one limit: `evidence` is published, convention or default.
+
+    `least` and `most` bound its numbers, those of a list or a table too; what they are not given, 0 and no end do.
+    """
 
     name: str
     value: Any
     unit: str
     source: str
     evidence: str
+    least: float = 0.0
+    most: float = math.inf
 
 
 class LimitsError(ValueError):
     """A limits file that names an unknown limit or gives a value of the wrong kind. One line, for the user."""
 
 
+@dataclass(frozen=True, eq=False)
 class Limits:
-    """Read-only look-up of limits by name."""
+    """The values of all limits as a tree, and by name in `entries` with all that is said of them."""
 
-    def __init__(self, limits: Mapping[str, Limit]) -> None:
-        self._limits = dict(limits)
-
-    def number(self, name: str) -> float:
-        """A number by name. KeyError for a name that does not exist: a programming error."""
-        return float(self._limits[name].value)
-
-    def whole(self, name: str) -> int:
-        return int(self._limits[name].value)
-
-    def value(self, name: str) -> Any:
-        return self._limits[name].value
+    entries: Mapping[str, Limit] = field(repr=False)
+    rest_hours: judging.RestHours
+    duration_cap: judging.DurationCap
+    intensity_ceiling: judging.IntensityCeiling
+    cleaning: judging.Cleaning
+    plausible: reading.Plausible
+    checkin_words: reading.CheckinWords
+    beats: reading.Beats
+    roster: reading.Roster
+    intake: reading.Intake
+    one_truth: judging.OneTruth
+    plan: judging.Plan
+    days_off: judging.DaysOff
+    cross_training: judging.CrossTraining
+    test_runs: judging.TestRuns
+    on_ramp: judging.OnRamp
+    zones: judging.Zones
+    gates: judging.Gates
+    rest: judging.Rest
+    remarks: judging.Remarks
+    body: judging.Body
+    resting_hr_up: judging.RestingHrUp
+    history: judging.History
+    pace: judging.Pace
+    grade: judging.Grade
+    altitude: judging.Altitude
+    gait: judging.Gait
+    vehicle: judging.Vehicle
+    impact: judging.Impact
+    measures: judging.Measures
+    threshold: judging.Threshold
+    ground: judging.Ground
+    no_running: judging.NoRunning
+    run_spacing: judging.RunSpacing
+    weekly_running: judging.WeeklyRunning
+    long_run_jump: judging.LongRunJump
+    hrv_down: judging.HrvDown
+    short_sleep: judging.ShortSleep
+    pain: judging.Pain
+    feels_too_good: judging.FeelsTooGood
+    decoding: reading.Decoding
+    speed_work: judging.SpeedWork
+    verdict: judging.Verdict
+    race_file: judging.RaceFile
+    not_judged: judging.NotJudged
+    today: judging.Today
+    status: judging.Status
 
     def limit(self, name: str) -> Limit:
-        return self._limits[name]
+        """A limit by its name. KeyError for a name that does not exist: a programming error."""
+        return self.entries[name]
 
     def source(self, name: str) -> str:
-        return self._limits[name].source
+        return self.entries[name].source
 
     @cached_property
     def fingerprint(self) -> str:
         """Names these limits: other values, another fingerprint."""
-        text = repr(sorted((limit.name, limit.value) for limit in self._limits.values()))
+        text = repr(sorted((limit.name, limit.value) for limit in self))
         return hashlib.sha256(text.encode()).hexdigest()[:16]
 
     def __iter__(self) -> Iterator[Limit]:
-        return iter(self._limits.values())
+        return iter(self.entries.values())
 
     def section(self, prefix: str) -> list[Limit]:
         """All limits below a section, in the order of the file."""
-        return [limit for name, limit in self._limits.items() if name.startswith(prefix + ".")]
+        return [limit for name, limit in self.entries.items() if name.startswith(prefix + ".")]
 
-    def overridden(self, table: Mapping[str, Any]) -> Limits:
+    def overridden(self, table: Mapping[str, Any]) -> Self:
         """A copy with values replaced from a parsed override file; LimitsError for unknown names or kinds."""
-        changed = dict(self._limits)
+        changed = dict(self.entries)
         for section, entries in table.items():
             if not isinstance(entries, Mapping):
                 raise LimitsError(f"[{section}]: must be a table of limits")
@@ -82,40 +125,71 @@ class Limits:
                     raise LimitsError(f"{name}: no such limit; `fallow rules` lists them")
                 value = entry["value"] if isinstance(entry, Mapping) and "value" in entry else entry
                 old = changed[name]
-                value = _like(value, old.value, name)
-                changed[name] = Limit(name, value, old.unit, OVERRIDE, "default")
-        return Limits(changed)
+                value = _like(value, old.value, old, name, _kinds(section)[key])
+                changed[name] = replace(old, value=value, source=OVERRIDE, evidence="default")
+        return type(self).of(changed)
+
+    @classmethod
+    def of(cls, entries: Mapping[str, Limit]) -> Self:
+        """The tree of these limits; TypeError where they are not those of the schema."""
+        sections: dict[str, dict[str, Any]] = {}
+        for limit in entries.values():
+            section, key = limit.name.split(".")
+            sections.setdefault(section, {})[key] = _frozen(limit.value, _kinds(section).get(key))
+        return cls(entries, **{name: SECTIONS[name](**values) for name, values in sections.items()})
 
 
-def _like(value: Any, old: Any, name: str) -> Any:
+SECTIONS: Mapping[str, Any] = {one.name: one.type for one in fields(Limits) if one.name != "entries"}
+
+
+def _kinds(section: str) -> Mapping[str, Any]:
+    kinds: Mapping[str, Any] = SECTIONS[section].__annotations__
+    return kinds
+
+
+def _frozen(value: Any, kind: Any) -> Any:
+    if isinstance(value, list):
+        return tuple(_frozen(one, None) for one in value)
+    if isinstance(value, dict):
+        return {key: _frozen(one, None) for key, one in value.items()}
+    return float(value) if kind is float else value
+
+
+def _like(value: Any, old: Any, limit: Limit, name: str, kind: Any) -> Any:
     """The value, where it has the shape of the one that it replaces; keys of a table that it leaves out stay."""
-    if isinstance(old, bool) or not isinstance(old, int | float | list | dict):
-        if type(value) is not type(old):
-            raise LimitsError(f"{name} = {_told(value)}: must be of the same kind as {_told(old)}")
-    elif isinstance(old, int | float):
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            raise LimitsError(f"{name} = {_told(value)}: must be a number, as {_told(old)} is")
-        if not math.isfinite(value) or (value < 0 <= old):
-            raise LimitsError(f"{name} = {_told(value)}: must be a number from 0, as {_told(old)} is")
-    elif isinstance(old, dict):
+    if isinstance(old, dict):
         if not isinstance(value, Mapping):
             raise LimitsError(f"{name} = {_told(value)}: must be a table, as {_told(old)} is")
         unknown = [key for key in value if key not in old]
         if unknown:
             raise LimitsError(f"{name}.{unknown[0]}: no such key; there are: {', '.join(old)}")
-        return old | {key: _like(one, old[key], f"{name}.{key}") for key, one in value.items()}
-    else:
-        return _list_like(value, old, name)
-    return value
+        each = get_args(kind)[1]
+        return old | {key: _like(one, old[key], limit, f"{name}.{key}", each) for key, one in value.items()}
+    if isinstance(old, list):
+        return _list_like(value, old, limit, name, kind)
+    if not isinstance(old, int | float):
+        if type(value) is not type(old):
+            raise LimitsError(f"{name} = {_told(value)}: must be of the same kind as {_told(old)}")
+    elif isinstance(value, bool) or not isinstance(value, int | float):
+        raise LimitsError(f"{name} = {_told(value)}: must be a number, as {_told(old)} is")
+    elif not limit.least <= value <= limit.most or math.isinf(value):
+        most = "" if math.isinf(limit.most) else f" to {limit.most:g}"
+        raise LimitsError(f"{name} = {_told(value)}: must be a number from {limit.least:g}{most}, as {_told(old)} is")
+    elif kind is int and value != int(value):
+        raise LimitsError(f"{name} = {_told(value)}: must be a whole number, as {_told(old)} is")
+    return int(value) if kind is int else value
 
 
-def _list_like(value: Any, old: list[Any], name: str) -> list[Any]:
+def _list_like(value: Any, old: list[Any], limit: Limit, name: str, kind: Any) -> list[Any]:
     rows = bool(old) and isinstance(old[0], list)
     if not isinstance(value, list) or (not value if rows else len(value) != len(old)):
         what = "a list of such rows" if rows else f"a list of {len(old)}"
         raise LimitsError(f"{name} = {_told(value)}: must be {what}, as {_told(old)} is")
     likes = [old[0]] * len(value) if rows else old
-    return [_like(one, like, f"{name}[{place}]") for place, (one, like) in enumerate(zip(value, likes, strict=True), 1)]
+    kinds = get_args(kind)
+    kinds = (kinds[0],) * len(value) if kinds[-1] is ... else kinds
+    each = enumerate(zip(value, likes, kinds, strict=True), 1)
+    return [_like(one, like, limit, f"{name}[{place}]", its) for place, (one, like, its) in each]
 
 
 def _told(value: Any) -> str:
@@ -124,13 +198,14 @@ def _told(value: Any) -> str:
 
 
 def parse(table: Mapping[str, Any]) -> Limits:
-    """Limits from the parsed TOML: [section.name] tables with value, unit, source, evidence."""
+    """Limits from the parsed TOML: [section.name] tables with value, unit, source, evidence and perhaps a range."""
     limits: dict[str, Limit] = {}
     for section, entries in table.items():
         for key, entry in entries.items():
             name = f"{section}.{key}"
-            limits[name] = Limit(name, entry["value"], entry.get("unit", ""), entry["source"], entry["evidence"])
-    return Limits(limits)
+            least, most = entry.get("range", (0.0, math.inf))
+            limits[name] = Limit(name, entry["value"], entry["unit"], entry["source"], entry["evidence"], least, most)
+    return Limits.of(limits)
 
 
 @cache

@@ -27,7 +27,7 @@ def morning_words(
     limits: Limits,
 ) -> tuple[str, ...]:
     """The latest news of each kind, no older than some days."""
-    oldest = on - timedelta(days=limits.whole("today.morning_days") - 1)
+    oldest = on - timedelta(days=limits.today.morning_days - 1)
     said = [
         _resting(_latest(heart.resting, on, oldest), heart, on, limits),
         _variability(on, day0, heart, limits),

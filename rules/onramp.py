@@ -29,12 +29,12 @@ class UsualWeek:
 
 def usual_week(sessions: Sequence[Session], plan: Plan, limits: Limits) -> UsualWeek:
     """The median of the weeks before the taper, which is taken to have been as long as the plan by event or roster."""
-    number = limits.whole("on_ramp.baseline_weeks")
+    number = limits.on_ramp.baseline_weeks
     end = plan.day0 - timedelta(days=plan.length.base_days)
     first = end - timedelta(days=7 * number)
     weeks = _weeks_before(sessions, first, number, plan.athlete, limits)
     last = end - timedelta(days=1)
-    least = limits.whole("on_ramp.baseline_weeks_at_least")
+    least = limits.on_ramp.baseline_weeks_at_least
     if len(weeks) < least:
         reason = f"the history holds {len(weeks)} of the {number} weeks before the taper: no usual week to go by"
         return UsualWeek(None, tuple(weeks), first, last, reason)
@@ -107,7 +107,7 @@ def weekly_running(
     week = week_so_far(runs, allowed, plan, usual, limits)
     if week is None or week.allowed is None or usual.minutes is None:
         return None
-    if week.done <= week.allowed * (1 + limits.number("weekly_running.slack_share")):
+    if week.done <= week.allowed * (1 + limits.weekly_running.slack_share):
         return None
     text = (
         f"{minutes(week.done * 60)} of running this week, where {minutes(week.allowed * 60)} are allowed:"
@@ -132,11 +132,11 @@ def long_run_jump(
     metres = running_metres(session)
     if allowed.running != "share" or metres is None or not has_running(session, limits):
         return None
-    days = limits.whole("long_run_jump.days")
+    days = limits.long_run_jump.days
     since = allowed.date - timedelta(days=days)
     before = [(running_metres(run) or 0, run) for run in runs if local_day(run, athlete) >= since]
     longest, run = max(before, key=lambda pair: (pair[0], pair[1].key), default=(0, None))
-    tenths = limits.whole("long_run_jump.factor_tenths")
+    tenths = limits.long_run_jump.factor_tenths
     if run is None or longest <= 0 or 10 * metres <= tenths * longest:
         return None
     most = tenths * longest / 10

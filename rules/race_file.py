@@ -70,11 +70,11 @@ def race_file(sessions: Sequence[Session], race: Race, limits: Limits) -> RaceFi
 
 def _doubt(file: RaceFile, race: Race, limits: Limits) -> str:
     """Whether its distance is far from that of the race."""
-    km = race.distance_km or limits.value("race_file.event_km").get(race.event)
+    km = race.distance_km or limits.race_file.event_km.get(race.event)
     if km is None or not file.distance_m:
         return ""
     share = file.distance_m / 1000 / km
-    low, high = limits.value("race_file.distance_shares")
+    low, high = limits.race_file.distance_shares
     if low <= share <= high:
         return ""
     return f"{file.distance_m / 1000:.1f} km is {'less' if share < low else 'more'} than a race of {km:g} km should be"
@@ -87,15 +87,15 @@ def _sum(values: list[float | None]) -> float | None:
 
 def _suggestions(file: RaceFile, race: Race, limits: Limits) -> list[Suggestion]:
     told: list[tuple[str, str]] = []
-    heat, cold = limits.number("race_file.heat_c"), limits.number("race_file.cold_c")
+    heat, cold = limits.race_file.heat_c, limits.race_file.cold_c
     if file.temperature_c is not None and file.temperature_c >= heat:
         told.append(("heat", f"{file.temperature_c:.0f} °C in the middle of the recording, from {heat:g} it counts"))
     if file.temperature_c is not None and file.temperature_c <= cold:
         told.append(("cold", f"{file.temperature_c:.0f} °C in the middle of the recording, up to {cold:g} it counts"))
-    high = limits.number("race_file.altitude_m")
+    high = limits.race_file.altitude_m
     if file.altitude_m is not None and file.altitude_m >= high:
         told.append(("altitude", f"{file.altitude_m:.0f} m above the sea for half the race, from {high:g} it counts"))
-    steep = limits.number("race_file.climb_m_per_km")
+    steep = limits.race_file.climb_m_per_km
     climb = max(file.ascent_m or 0.0, file.descent_m or 0.0)
     if file.distance_m and climb / (file.distance_m / 1000) >= steep:
         per_km = climb / (file.distance_m / 1000)
@@ -127,16 +127,14 @@ def looks_like_a_race(
 
 def hard_long_runs(sessions: Sequence[Session], athlete: Athlete, now: datetime, limits: Limits) -> list[Session]:
     """Recent runs, of no race in the roster, long and hard enough to be one, in order of time."""
-    since = now.astimezone(UTC) - timedelta(days=limits.number("race_file.look_back_days"))
-    least_s = limits.number("race_file.least_minutes") * 60
+    since = now.astimezone(UTC) - timedelta(days=limits.race_file.look_back_days)
+    least_s = limits.race_file.least_minutes * 60
     recent = [
         each
         for each in sessions
         if since <= each.start <= now and each.digest.sport == RUNNING and each.timer_s >= least_s
     ]
-    hard = [
-        each for each in recent if (_heart_share(each, athlete, limits) or 0) >= limits.number("race_file.hard_share")
-    ]
+    hard = [each for each in recent if (_heart_share(each, athlete, limits) or 0) >= limits.race_file.hard_share]
     entered = own_files(sessions, athlete.races, limits) if hard else ()
     return sorted((each for each in hard if each.key not in entered), key=lambda each: (each.start, each.key))
 
@@ -146,9 +144,9 @@ def _race_like(run: Session, runs: list[Session], athlete: Athlete, limits: Limi
     metres = running_metres(run)
     if metres is None:
         return ""
-    first = run.start - timedelta(days=limits.number("race_file.longest_of_days"))
+    first = run.start - timedelta(days=limits.race_file.longest_of_days)
     before = [running_metres(each) or 0 for each in runs if first <= each.start < run.start]
-    if len(before) < limits.whole("race_file.least_runs") or metres <= max(before):
+    if len(before) < limits.race_file.least_runs or metres <= max(before):
         return ""
     share = _heart_share(run, athlete, limits) or 0
     return f"{metres / 1000:.1f} km, the longest of {len(before) + 1} runs, at {share * 100:.0f} % of HRmax on average"

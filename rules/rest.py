@@ -11,7 +11,7 @@ from rules.wording import hours
 
 def rest_hours(session: Session, since_finish_s: float, limits: Limits) -> Breach | None:
     """Any training that begins within the hours of rest; what nobody can tell is asked about, and no stop."""
-    stop, caution = limits.number("rest_hours.stop_hours"), limits.number("rest_hours.caution_hours")
+    stop, caution = limits.rest_hours.stop_hours, limits.rest_hours.caution_hours
     since = since_finish_s / 3600
     if not 0 <= since < caution or not is_training(session, limits):
         return None

@@ -39,7 +39,7 @@ def no_running(
     if heard:
         evidence["signals"] = shown(heard)
     cap = allowed.tolerated_run_min
-    slack = limits.number("no_running.tolerated_slack_seconds")
+    slack = limits.no_running.tolerated_slack_seconds
     short = cap is not None and seconds <= cap * 60 + slack
     if cap is not None and short and not ceiling_broken and not run_before:
         if not session.digest.hr_known_s:
@@ -78,7 +78,7 @@ def run_spacing(
     if not allowed.rest_day_between_runs or not has_running(session, limits):
         return None
     today = local_day(session, athlete)
-    gap = timedelta(minutes=limits.number("run_spacing.same_run_gap_minutes"))
+    gap = timedelta(minutes=limits.run_spacing.same_run_gap_minutes)
     for run in reversed(runs):
         day = local_day(run, athlete)
         apart = session.start.astimezone(UTC) - run.end.astimezone(UTC)

@@ -173,14 +173,14 @@ def day_facts(judgement: Judgement, plan: Plan, decision: Decision, facts: Order
         gates=asked(judgement.plans, on, reasons=True),
         asks=asked(judgement.plans, on, reasons=False),
         run_walker=active and is_run_walker(facts, plan, limits),
-        painkiller_days=limits.whole("remarks.painkiller_days"),
+        painkiller_days=limits.remarks.painkiller_days,
     )
 
 
 def is_run_walker(facts: Ordered, plan: Plan, limits: Limits) -> bool:
     """Whether most runs before the race had walking in them."""
     before = [each.digest for each in facts.sessions if each.digest.sport == "running" and each.start < plan.begins]
-    share = limits.number("today.run_walk_share")
+    share = limits.today.run_walk_share
     walked = [each for each in before if each.running_s and each.walking_s >= share * (each.walking_s + each.running_s)]
     return len(walked) * 2 > len(before)
 

@@ -102,7 +102,7 @@ def _notes_of_sport(day: DayFacts) -> list[str]:
     if allowed is not None and allowed.ceiling is None and not allowed.ceiling_open:
         found.append(words["no_heart_rate"].format(effort=allowed.effort))
     if allowed is not None and allowed.ceiling is not None and allowed.ceiling.estimated:
-        off = default_limits().number("zones.estimated_ceiling_bpm")
+        off = default_limits().zones.estimated_ceiling_bpm
         found.append(words["estimated"].format(bpm=f"{off:g}"))
     return found
 

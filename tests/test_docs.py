@@ -75,7 +75,7 @@ def test_every_roster_key_is_described(key: str) -> None:
 
 
 def test_every_event_is_named_with_its_days() -> None:
-    days = default_limits().value("plan.event_days")
+    days = default_limits().plan.event_days
     told = (
         README.split("**Length.**")[1].split("\n\n")[0].replace("\n", " ").replace(" and ultra_100mi", ", ultra_100mi")
     )

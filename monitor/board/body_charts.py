@@ -56,7 +56,7 @@ def resting_chart(sheet: Sheet, limits: Limits) -> Figure:
 def _up(sheet: Sheet, values: dict[date, float], limit: float | None, limits: Limits) -> set[date]:
     """The mornings that count as up: each of those that run together over the limit."""
     ends = mornings_up(values, sheet.plan.day0, limit, limits)
-    return {end - timedelta(days=back) for end in ends for back in range(limits.whole("resting_hr_up.mornings"))}
+    return {end - timedelta(days=back) for end in ends for back in range(limits.resting_hr_up.mornings)}
 
 
 def _dots(
@@ -158,7 +158,7 @@ def _edges(normal: Baseline | None, at: dict[date, Level], limits: Limits) -> li
     """Where the band ends: what chance explains on the latest morning, or one spread while nothing can be judged."""
     if normal is None:
         return []
-    reach = max(normal.spread, limits.number("hrv_down.least_sd"))
+    reach = max(normal.spread, limits.hrv_down.least_sd)
     if at:
         reach = normal.mean - list(at.values())[-1].note
     return [normal.mean - reach, normal.mean + reach]
@@ -166,7 +166,7 @@ def _edges(normal: Baseline | None, at: dict[date, Level], limits: Limits) -> li
 
 def _means(told: dict[date, float], sheet: Sheet, limits: Limits) -> dict[date, float]:
     """Mean of the week that ends on each day after the race, where no baseline says how to weigh mornings."""
-    least = limits.whole("hrv_down.values")
+    least = limits.hrv_down.values
     told = {on: value for on, value in told.items() if on > sheet.plan.day0}
     found = {}
     for each in sheet.since_race():
@@ -195,7 +195,7 @@ def _rmssd_said(told: dict[date, float], means: dict[date, float], at: dict[date
 def sleep_chart(sheet: Sheet, limits: Limits) -> Figure:
     """Hours of sleep to each morning, against the two lengths that count as short."""
     told = [(each.date, each.asleep_min / 60) for each in sheet.so_far() if each.asleep_min is not None]
-    note, caution = limits.number("short_sleep.note_hours"), limits.number("short_sleep.caution_hours")
+    note, caution = limits.short_sleep.note_hours, limits.short_sleep.caution_hours
     said = _sleep_said(sheet, told)
     hours = [value for _, value in told]
     low, high = rounded(min([*hours, caution]) - 0.4, max([*hours, note + 1]) + 0.4, 1)
@@ -209,7 +209,7 @@ def sleep_chart(sheet: Sheet, limits: Limits) -> Figure:
     short = _short(sheet, dict(told), limits)
     _dots(chart, sheet, told, scale, short, {on for on, value in told if value < note})
     today_line(chart, sheet, TOP, BOTTOM)
-    nights = limits.whole("short_sleep.nights")
+    nights = limits.short_sleep.nights
     keys = _dot_keys("a night", note, f"one night under {note:g} h", f"{nights} nights whose mean is under {note:g} h")
     reads = tuple((sheet.middle(on), f"Night to {day(on)}: {sleep(value * 60)}") for on, value in told)
     return Figure("Sleep, hours", said, chart.markup(), keys, reads)
@@ -217,7 +217,7 @@ def sleep_chart(sheet: Sheet, limits: Limits) -> Figure:
 
 def _short(sheet: Sheet, hours: dict[date, float], limits: Limits) -> set[date]:
     """The nights after the race that together have a short mean."""
-    number, note = limits.whole("short_sleep.nights"), limits.number("short_sleep.note_hours")
+    number, note = limits.short_sleep.nights, limits.short_sleep.note_hours
     found: set[date] = set()
     for on in hours:
         nights = [on - timedelta(days=back) for back in range(number)]

@@ -114,7 +114,7 @@ def _resting(sheet: Sheet, limits: Limits) -> str:
     normal = sheet.resting_normal
     if normal is None or resting_limit(normal, limits) is None:
         return ""
-    near = normal.middle + limits.number("feels_too_good.resting_bpm")
+    near = normal.middle + limits.feels_too_good.resting_bpm
     told = [each for each in sheet.since_race() if each.resting is not None]
     back: date | None = None
     for each in reversed(told):

@@ -181,7 +181,7 @@ def _spreads(chart: Chart, sheet: Sheet, outings: list[Outing], scale: Scale) ->
 def _above(chart: Chart, sheet: Sheet, limits: Limits) -> None:
     """A bar a day for the minutes above its ceiling, with the minutes that make a caution and a stop."""
     spent = {each.date: sum(one.above_min or 0.0 for one in each.outings) for each in sheet.days}
-    stop = limits.number("intensity_ceiling.stop_seconds") / 60
+    stop = limits.intensity_ceiling.stop_seconds / 60
     tallest = max([*spent.values(), stop * 1.2])
     scale = Scale(0, min(tallest, MOST_ABOVE_MIN), ABOVE_TOP, ABOVE_BOTTOM)
     chart.level(BOTTOM, "base", sheet.edge(sheet.first))
@@ -194,7 +194,7 @@ def _above(chart: Chart, sheet: Sheet, limits: Limits) -> None:
     for on, minutes in bars:
         if minutes > scale.high:
             beyond(chart, sheet.middle(on), scale, f"{number(minutes, 0)} min")
-    caution = limits.number("intensity_ceiling.caution_seconds") / 60
+    caution = limits.intensity_ceiling.caution_seconds / 60
     lines = [(scale(minutes), f"{minutes:g} min", "limit-word") for minutes in (caution, stop)]
     for top, _, _ in lines:
         chart.level(top, "limit", sheet.edge(sheet.first))

@@ -132,10 +132,10 @@ def days_before(athlete: Athlete, limits: Limits) -> float:
     What lies further back only tells the threshold speed of an athlete whose roster does not.
     """
     if athlete.threshold_pace_s_per_km is None:
-        return limits.number("history.days_before_race")
+        return limits.history.days_before_race
     tapers = [plan_length(race, limits).base_days for race in athlete.races]
-    usual = max(tapers, default=0) + 7 * limits.whole("on_ramp.baseline_weeks")
-    return max(usual, limits.whole("body.baseline_days")) + 1
+    usual = max(tapers, default=0) + 7 * limits.on_ramp.baseline_weeks
+    return max(usual, limits.body.baseline_days) + 1
 
 
 def known(athlete: RosterAthlete, season: Season, now: datetime, limits: Limits) -> Known:

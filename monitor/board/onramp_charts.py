@@ -127,7 +127,7 @@ def _of(most: float | None) -> str:
 
 def _most(told: Sequence[tuple[date, float]], sheet: Sheet, row: PlannedStage, limits: Limits) -> dict[date, float]:
     """Kilometres that each day of the on-ramp allows by the runs before it, as far as they are known."""
-    days, factor = limits.whole("long_run_jump.days"), limits.whole("long_run_jump.factor_tenths") / 10
+    days, factor = limits.long_run_jump.days, limits.long_run_jump.factor_tenths / 10
     found = {}
     on = row.first_date
     while on <= min(sheet.today, row.last_date):

@@ -73,9 +73,9 @@ class PastPages:
         """What each page is made from, without reading the facts themselves."""
         if not plans:
             return
-        before = timedelta(days=self._limits.number("history.days_before_race"))
+        before = timedelta(days=self._limits.history.days_before_race)
         windows = [Window(one.athlete.id, one.plan.begins - before) for one in plans]
-        ends = [one.plan.begins + timedelta(days=self._limits.number("history.days_after_race")) for one in plans]
+        ends = [one.plan.begins + timedelta(days=self._limits.history.days_after_race) for one in plans]
         with self._store.reading() as con:
             told = contents(con, windows, ends)
         for one, content in zip(plans, told, strict=True):

@@ -117,7 +117,7 @@ def _finish(text: str) -> datetime:
     moment = typed.finish_of(text)
     checked("finish", moment)
     days = (moment.replace(tzinfo=None) - datetime.now()).days  # noqa: DTZ005 - a day plays no part
-    far = days > default_limits().value("roster.finish_asked_days")
+    far = days > default_limits().roster.finish_asked_days
     if far and not asking.yes(f"That is {days} days from now. Is it meant?", default=False):
         raise WrongUse("then give it once more, with the right year")
     return moment

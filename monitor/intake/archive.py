@@ -16,7 +16,7 @@ from dataclasses import dataclass, field, replace
 from monitor.errors import Unreadable
 from monitor.intake import kinds
 from monitor.intake.facts import FileFacts, IntakeOptions
-from monitor.intake.plausible import most
+from monitor.intake.plausible import MOST
 from monitor.intake.remarks import Remarks
 from monitor.intake.shown import quoted, shown
 
@@ -32,7 +32,7 @@ def read_gzip(name: str, data: bytes, options: IntakeOptions, *, within: int = 0
     if within:
         raise Unreadable("an archive within an archive; unpack it once")
     inner_name = _inner_name(name)
-    limit = min(kinds.size_limit(inner_name), most("archive_unpacked_bytes"))
+    limit = min(kinds.size_limit(inner_name), MOST.archive_unpacked_bytes)
     content, fault = _gunzipped(data, limit)
     if content.startswith(kinds.GZIP):  # packed once more by whoever keeps a folder of packed exports
         content, again = _gunzipped(content, limit)
@@ -53,7 +53,7 @@ def _gunzipped(data: bytes, limit: int) -> tuple[bytes, str | None]:
     """What unpacks, and what stopped it early. Unreadable beyond the limit."""
     unpacked = bytearray()
     at = 0
-    for _ in range(most("archive_members")):  # a gzip file may be several in a row
+    for _ in range(MOST.archive_members):  # a gzip file may be several in a row
         stream = zlib.decompressobj(wbits=31)
         try:
             while not stream.eof and (at < len(data) or stream.unconsumed_tail):
@@ -68,14 +68,14 @@ def _gunzipped(data: bytes, limit: int) -> tuple[bytes, str | None]:
         at -= len(stream.unused_data)
         if data[at : at + 2] != kinds.GZIP:  # padding behind the last one is usual
             return bytes(unpacked), None
-    return bytes(unpacked), f"more than {most('archive_members')} gzip files in a row; the rest is not read"
+    return bytes(unpacked), f"more than {MOST.archive_members} gzip files in a row; the rest is not read"
 
 
 def _check_size(size: int, limit: int, packed: int) -> None:
     if size > limit:
         raise Unreadable(f"unpacks to more than {limit / 1e6:.0f} MB")
-    if size > SMALL_BYTES and size > packed * most("archive_ratio"):
-        raise Unreadable(f"unpacks to more than {most('archive_ratio')} times its size: no recording does")
+    if size > SMALL_BYTES and size > packed * MOST.archive_ratio:
+        raise Unreadable(f"unpacks to more than {MOST.archive_ratio} times its size: no recording does")
 
 
 @dataclass(slots=True)
@@ -86,8 +86,8 @@ class _Gathered:
     remarks: Remarks = field(default_factory=Remarks)
     bad: int = 0
     ignored: int = 0
-    bytes_left: int = field(default_factory=lambda: most("archive_unpacked_bytes"))
-    points_left: int = field(default_factory=lambda: most("archive_points"))
+    bytes_left: int = field(default_factory=lambda: MOST.archive_unpacked_bytes)
+    points_left: int = field(default_factory=lambda: MOST.archive_points)
 
     def limit_for(self, name: str) -> int:
         return min(kinds.size_limit(name), self.bytes_left)
@@ -111,8 +111,8 @@ def read_zip(data: bytes, options: IntakeOptions, *, within: int = 0) -> FileFac
     """The facts of all members that can be read."""
     if within:
         raise Unreadable("an archive within an archive; unpack it once")
-    if data.count(CENTRAL_ENTRY) > most("archive_members"):
-        raise Unreadable(f"more than {most('archive_members')} files in the archive; unpack it into the folder")
+    if data.count(CENTRAL_ENTRY) > MOST.archive_members:
+        raise Unreadable(f"more than {MOST.archive_members} files in the archive; unpack it into the folder")
     gathered = _Gathered()
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:

@@ -22,7 +22,7 @@ import numpy as np
 import numpy.typing as npt
 
 from monitor.intake.geodesy import Floats
-from monitor.intake.plausible import bounds
+from monitor.intake.plausible import BOUNDS
 from rules.limits import default_limits
 
 Marks = npt.NDArray[np.bool_]
@@ -41,10 +41,10 @@ def rmssd_after_correction(rr_ms: Sequence[float]) -> float | None:
     intervals = intervals[np.isfinite(intervals) & (intervals > 0) & (intervals <= LONGEST_MS)]
     if len(intervals) < 3:
         return None
-    least, most = bounds("rr")
+    least, most = BOUNDS.rr
     wrong = artefacts(intervals) | (intervals < least) | (intervals > most)
     differences = np.diff(np.where(wrong, np.nan, intervals))
-    if np.isnan(differences).mean() > default_limits().number("beats.most_left_out_share"):
+    if np.isnan(differences).mean() > default_limits().beats.most_left_out_share:
         return None
     return rmssd(np.where(wrong, np.nan, intervals))
 
@@ -59,11 +59,11 @@ def rmssd(nn_ms: Floats) -> float | None:
 def artefacts(rr_ms: Floats) -> Marks:
     """Which intervals an artefact made; none where there are too few to know what is usual."""
     wrong = np.zeros(len(rr_ms), dtype=bool)
-    if len(rr_ms) < default_limits().whole("beats.least_beats"):
+    if len(rr_ms) < default_limits().beats.least_beats:
         return wrong
     for _ in range(MOST_ROUNDS):
         known = np.where(wrong, np.nan, rr_ms)
-        usual = _rolling(known, default_limits().whole("beats.usual_beats"), 0.5)
+        usual = _rolling(known, default_limits().beats.usual_beats, 0.5)
         found = _too_long_or_doubled(known, usual)
         found |= _notches(np.where(found, np.nan, known), usual)
         if not (found & ~wrong).any():
@@ -74,8 +74,8 @@ def artefacts(rr_ms: Floats) -> Marks:
 
 def _too_long_or_doubled(rr_ms: Floats, usual: Floats) -> Marks:
     """Intervals over a missed beat, and pairs of which an extra beat made two of one."""
-    found: Marks = rr_ms > default_limits().number("beats.missed_share") * usual
-    doubled = np.flatnonzero(rr_ms[:-1] + rr_ms[1:] < default_limits().number("beats.doubled_share") * usual[:-1])
+    found: Marks = rr_ms > default_limits().beats.missed_share * usual
+    doubled = np.flatnonzero(rr_ms[:-1] + rr_ms[1:] < default_limits().beats.doubled_share * usual[:-1])
     found[doubled] = found[doubled + 1] = True
     return found
 
@@ -84,8 +84,8 @@ def _notches(rr_ms: Floats, usual: Floats) -> Marks:
     """Intervals far under both neighbours, with the one after, and with the one before where it is off as well."""
     depths = np.full(len(rr_ms), np.nan)
     depths[1:-1] = rr_ms[:-2] - 2 * rr_ms[1:-1] + rr_ms[2:]
-    spread = _rolling(np.abs(depths), default_limits().whole("beats.spread_beats"), 0.75)
-    least = np.maximum(default_limits().number("beats.notch") * spread, default_limits().number("beats.least_notch_ms"))
+    spread = _rolling(np.abs(depths), default_limits().beats.spread_beats, 0.75)
+    least = np.maximum(default_limits().beats.notch * spread, default_limits().beats.least_notch_ms)
     at = np.flatnonzero((depths > least) & (rr_ms < usual))
     off = np.abs(rr_ms - usual)
     early = at[off[at - 1] > off[at] / 2] - 1

@@ -18,7 +18,7 @@ from monitor.errors import Unreadable
 from monitor.intake import moments
 from monitor.intake.facts import FileFacts, IntakeOptions
 from monitor.intake.json_safe import parsed_json
-from monitor.intake.plausible import bounds
+from monitor.intake.plausible import BOUNDS
 from monitor.intake.remarks import Remarks
 from monitor.intake.shown import kept, quoted, shown
 from monitor.intake.spoken import on_scale, yes_or_no
@@ -138,7 +138,7 @@ def _scale(key: str, value: object, wrong: list[str]) -> float | None:
         return None
     number = on_scale(key, value)
     if number is None:
-        least, most = bounds("scale")
+        least, most = BOUNDS.scale
         wrong.append(f"{key} = {quoted(value, 40)}: must be a number from {least:g} to {most:g}")
     return number
 

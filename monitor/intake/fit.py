@@ -10,7 +10,7 @@ from monitor.intake import fit_body, fit_bytes, fit_clock, fit_fast, fit_rest, f
 from monitor.intake.facts import FileFacts, IntakeOptions, Recording
 from monitor.intake.fit_messages import Decoded, Messages, word
 from monitor.intake.moments import NO_DATE
-from monitor.intake.plausible import most
+from monitor.intake.plausible import MOST
 from rules.facts import Morning
 from rules.limits import default_limits
 
@@ -91,8 +91,8 @@ def _decode(part: fit_bytes.Part) -> Decoded:
     return fit_stream.decode(
         mended[0][:-2] if mended is not None and part.unclosed else part.data,
         messages,
-        most_seconds=default_limits().number("decoding.stream_seconds"),
-        most_records=most("points"),
+        most_seconds=default_limits().decoding.stream_seconds,
+        most_records=MOST.points,
     )
 
 
@@ -100,8 +100,8 @@ def _refuse_too_many(data: bytes) -> None:
     if len(data) < LARGE_BYTES:
         return
     records = fit_fast.count_records(data)
-    if records is not None and records > most("points"):
-        raise Unreadable(f"{records} records, more than the {most('points')} that are read")
+    if records is not None and records > MOST.points:
+        raise Unreadable(f"{records} records, more than the {MOST.points} that are read")
 
 
 def facts_of(decoded: Decoded, options: IntakeOptions) -> FileFacts:

@@ -11,8 +11,9 @@ import numpy as np
 from monitor.intake.facts import IntakeOptions
 from monitor.intake.fit_messages import FIT_EPOCH, Message, Messages, date_moment, number, positive, word
 from monitor.intake.moments import from_epoch, local_date
-from monitor.intake.plausible import is_plausible
+from monitor.intake.plausible import BOUNDS, is_plausible
 from rules.facts import Morning, Night
+from rules.limits_schema import Pair
 
 SLEEP_EVENT = 74  # number of the event that begins and ends a night; the profile has no word for it
 ASLEEP = frozenset({"light", "deep", "rem"})
@@ -32,16 +33,16 @@ def mornings(messages: Messages, options: IntakeOptions) -> tuple[Morning, ...]:
 
 def _resting_rates(data: Iterable[Message], options: IntakeOptions) -> dict[date, float]:
     """Field 1, the day's own rate; field 0 is already a mean of seven days."""
-    return _by_day(data, "current_day_resting_heart_rate", "resting_hr", options)
+    return _by_day(data, "current_day_resting_heart_rate", BOUNDS.resting_hr, options)
 
 
 def _summaries(data: Iterable[Message], options: IntakeOptions) -> dict[date, float]:
-    return _by_day(data, "last_night_average", "rmssd", options)
+    return _by_day(data, "last_night_average", BOUNDS.rmssd, options)
 
 
-def _by_day(data: Iterable[Message], name: str, quantity: str, options: IntakeOptions) -> dict[date, float]:
+def _by_day(data: Iterable[Message], name: str, bounds: Pair, options: IntakeOptions) -> dict[date, float]:
     dated = [(date_moment(row, "timestamp"), number(row, name)) for row in data]
-    known = sorted((at, v) for at, v in dated if at is not None and v is not None and is_plausible(quantity, v))
+    known = sorted((at, v) for at, v in dated if at is not None and v is not None and is_plausible(bounds, v))
     return {local_date(from_epoch(at), options.timezone): value for at, value in known}
 
 
@@ -50,7 +51,7 @@ def _nightly_means(data: Iterable[Message], options: IntakeOptions) -> dict[date
     nights: dict[date, list[float]] = {}
     for row in data:
         at, value = date_moment(row, "timestamp"), number(row, "value")
-        if at is not None and value is not None and is_plausible("rmssd", value):
+        if at is not None and value is not None and is_plausible(BOUNDS.rmssd, value):
             nights.setdefault(local_date(from_epoch(at) + EVENING, options.timezone), []).append(value)
     return {day: float(np.mean(values)) for day, values in nights.items() if len(values) >= LEAST_VALUES}
 

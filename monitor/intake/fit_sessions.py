@@ -14,7 +14,7 @@ from monitor.intake.fit_summaries import Summary, summaries
 from monitor.intake.fit_water import with_lengths, with_stored_heart_rate
 from monitor.intake.laps import Lap, pressed
 from monitor.intake.moments import from_epoch
-from monitor.intake.plausible import most
+from monitor.intake.plausible import MOST
 from monitor.intake.running_form import REMARK, RIDES, has_running_form
 from rules.limits import default_limits
 
@@ -32,7 +32,7 @@ def recordings(messages: Messages, shift: float, remarks: list[str]) -> tuple[Re
     if dropped:
         remarks.append(f"{dropped} records left out: their time makes no sense")
     all_rows = with_stored_heart_rate(all_rows, messages.get("hr", []), shift)
-    legs = summaries(messages, all_rows, shift)[: most("recordings")]
+    legs = summaries(messages, all_rows, shift)[: MOST.recordings]
     found = []
     for index, leg in enumerate(legs):
         own, leg = _own_rows(leg, legs, index, all_rows)  # noqa: PLW2901 - its start may move to its first record
@@ -52,11 +52,11 @@ def _was_run(own: Rows) -> bool:
     limits = default_limits()
     speed, turns = own.columns.get("speed_mps"), own.columns.get("cadence_spm")
     with np.errstate(invalid="ignore"):
-        fast = speed > limits.number("gait.border_mps") if speed is not None else np.zeros(len(own.at), np.bool_)
+        fast = speed > limits.gait.border_mps if speed is not None else np.zeros(len(own.at), np.bool_)
         if turns is not None and (turns > 0).any():
-            fast &= np.isnan(turns) | (2 * turns >= limits.number("gait.fewest_running_spm"))
-    seconds = np.clip(np.diff(own.at, append=own.at[-1:] + 1.0), 0.0, limits.number("cleaning.longest_gap_s"))
-    return float(seconds[fast].sum()) >= limits.number("no_running.least_seconds")
+            fast &= np.isnan(turns) | (2 * turns >= limits.gait.fewest_running_spm)
+    seconds = np.clip(np.diff(own.at, append=own.at[-1:] + 1.0), 0.0, limits.cleaning.longest_gap_s)
+    return float(seconds[fast].sum()) >= limits.no_running.least_seconds
 
 
 def _own_rows(leg: Summary, legs: list[Summary], index: int, all_rows: Rows) -> tuple[Rows, Summary]:

@@ -39,19 +39,19 @@ def counts_one_leg(samples: Samples, sport: str) -> bool:
     moving = cadence[cadence > 0]
     if pace == "unknown":
         pace = "walk" if sport in WALKS else "run"
-    below = default_limits().value("intake.one_leg_below_spm")
+    below = default_limits().intake.one_leg_below_spm
     return len(moving) > 0 and float(np.median(moving)) < below.get(pace, below["run"])
 
 
 def _pace(samples: Samples) -> str:
     speed = samples.get("speed_mps")
-    moving = speed[speed > default_limits().number("intake.standing_mps")] if speed is not None else np.empty(0)
+    moving = speed[speed > default_limits().intake.standing_mps] if speed is not None else np.empty(0)
     if not len(moving):
         return "unknown"
     median = float(np.median(moving))
-    if median > default_limits().number("intake.wheels_above_mps"):
+    if median > default_limits().intake.wheels_above_mps:
         return "wheels"
-    return "walk" if median < default_limits().number("intake.walk_below_mps") else "run"
+    return "walk" if median < default_limits().intake.walk_below_mps else "run"
 
 
 def moving_seconds(samples: Samples, elapsed_s: float) -> float:
@@ -66,10 +66,10 @@ def moving_seconds(samples: Samples, elapsed_s: float) -> float:
         return elapsed_s
     known = np.flatnonzero(np.isfinite(distance))
     durations = np.diff(samples["t_s"][known])
-    standing = np.diff(distance[known]) < default_limits().number("intake.standing_mps") * durations
+    standing = np.diff(distance[known]) < default_limits().intake.standing_mps * durations
     standing |= _at_one_place(samples)[known[1:]]
     stops = _lengths_of_runs(standing, durations)
-    stopped = float(stops[stops >= default_limits().number("intake.stop_seconds")].sum())
+    stopped = float(stops[stops >= default_limits().intake.stop_seconds].sum())
     moving = elapsed_s - stopped
     return moving if moving >= 0.1 * elapsed_s else elapsed_s
 
@@ -79,7 +79,7 @@ def _at_one_place(samples: Samples) -> npt.NDArray[np.bool_]:
     time_s = samples["t_s"]
     at_rest = np.zeros(len(time_s), dtype=np.bool_)
     lat, lon = samples.get("lat_deg"), samples.get("lon_deg")
-    minutes, box_m = default_limits().value("intake.at_one_place")
+    minutes, box_m = default_limits().intake.at_one_place
     if lat is None or lon is None or len(time_s) < 2:
         return at_rest
     known = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon))
@@ -88,7 +88,7 @@ def _at_one_place(samples: Samples) -> npt.NDArray[np.bool_]:
     if len(grid) < rows:
         return at_rest
     after = np.clip(np.searchsorted(time_s[known], grid), 1, len(known) - 1)
-    in_gap = np.diff(time_s[known])[after - 1] > default_limits().number("intake.stop_seconds")
+    in_gap = np.diff(time_s[known])[after - 1] > default_limits().intake.stop_seconds
     north = np.interp(grid, time_s[known], lat[known]) * METRES_A_DEGREE
     east = np.interp(grid, time_s[known], np.unwrap(lon[known], period=360.0)) * METRES_A_DEGREE
     axes = tuple(np.where(in_gap, np.nan, axis) for axis in (north, east * np.cos(np.radians(lat[known[0]]))))

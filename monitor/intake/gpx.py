@@ -16,7 +16,7 @@ from monitor.errors import Unreadable
 from monitor.intake import moments
 from monitor.intake.facts import FileFacts, IntakeOptions, Recording
 from monitor.intake.gait import in_steps, moving_seconds
-from monitor.intake.plausible import most
+from monitor.intake.plausible import MOST
 from monitor.intake.remarks import Remarks
 from monitor.intake.shown import kept
 from monitor.intake.sport_words import sport_of
@@ -93,8 +93,8 @@ class _GpxReader:
             if event == "end" and name == "trk":
                 for recording in self._finished():
                     made += 1
-                    if made > most("recordings"):
-                        raise Unreadable(f"more than {most('recordings')} recordings in one file")
+                    if made > MOST.recordings:
+                        raise Unreadable(f"more than {MOST.recordings} recordings in one file")
                     yield recording
         if self._in_track:
             yield from self._finished()
@@ -127,7 +127,7 @@ class _GpxReader:
         points = Points(self._track, self.remarks)
         self._unset_clock |= points.unset_clock
         self._track = Track()
-        gaps = np.flatnonzero(np.diff(points.seconds) > default_limits().number("intake.new_session_gap_hours") * 3600)
+        gaps = np.flatnonzero(np.diff(points.seconds) > default_limits().intake.new_session_gap_hours * 3600)
         if len(gaps):
             self.remarks.add(f"a track with gaps of hours is read as {len(gaps) + 1} recordings")
         edges = [0, *(int(gap) + 1 for gap in gaps), len(points)]

@@ -8,16 +8,16 @@ from __future__ import annotations
 from monitor.errors import Unreadable
 from monitor.intake.endings import ENDINGS
 from monitor.intake.facts import FileFacts, IntakeOptions
-from monitor.intake.plausible import most
+from monitor.intake.plausible import MOST
 from monitor.intake.shown import quoted, shown
 
 LIMIT_OF = {
-    ".fit": "fit_bytes",
-    ".tcx": "xml_bytes",
-    ".gpx": "xml_bytes",
-    ".gz": "archive_bytes",
-    ".zip": "archive_bytes",
-    ".checkin.json": "checkin_bytes",
+    ".fit": MOST.fit_bytes,
+    ".tcx": MOST.xml_bytes,
+    ".gpx": MOST.xml_bytes,
+    ".gz": MOST.archive_bytes,
+    ".zip": MOST.archive_bytes,
+    ".checkin.json": MOST.checkin_bytes,
 }
 GZIP = b"\x1f\x8b"
 ZIP = (b"PK\x03\x04", b"PK\x05\x06")
@@ -44,7 +44,7 @@ def size_limit(name: str) -> int:
     """Most bytes that a file of this name may have to be opened at all."""
     lower = name.lower()
     known = [ending for ending in LIMIT_OF if lower.endswith(ending)]
-    return most(LIMIT_OF[max(known, key=len)] if known else "text_bytes")
+    return LIMIT_OF[max(known, key=len)] if known else MOST.text_bytes
 
 
 def read(name: str, data: bytes, options: IntakeOptions, *, within: int = 0) -> FileFacts:

@@ -9,7 +9,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from monitor.intake import moments
-from monitor.intake.plausible import bounds, is_plausible
+from monitor.intake.plausible import BOUNDS, is_plausible
 from monitor.intake.shown import quoted, shown
 
 SECONDS_IN = {
@@ -89,7 +89,7 @@ def _sleep(body: Mapping[str, Any], timezone: str) -> Sleep | str:
         return f"sleep told as {shown(body['descriptive_statistic'], 30)} of a time, not of a night, is left out"
     start, end = _interval(body)
     length_min = (end - start).total_seconds() / 60
-    if length_min > bounds("sleep")[1] + 60:  # a calendar day may have 25 hours
+    if length_min > BOUNDS.sleep[1] + 60:  # a calendar day may have 25 hours
         raise ValueError(f"a frame of {length_min / 60:.0f} hours is no night")
     asleep_min = _asleep(body, length_min)
     main = body.get("is_main_sleep")
@@ -109,7 +109,7 @@ def _asleep(body: Mapping[str, Any], length_min: float) -> float | None:
     if told is None:
         return None if efficiency is None or "time_in_bed" in body else length_min * efficiency / 100
     minutes = _seconds(told) / 60
-    if not is_plausible("sleep", minutes) or minutes <= 0:
+    if not is_plausible(BOUNDS.sleep, minutes) or minutes <= 0:
         raise ValueError(f"{minutes:g} minutes asleep")
     if minutes > length_min + SLACK_MIN:
         raise ValueError(f"{minutes:g} minutes asleep in a frame of {length_min:g}")
@@ -134,8 +134,8 @@ def _pulse(body: Mapping[str, Any], timezone: str) -> Pulse | str:
         return "heart rates that are not said to be at rest are left out"
     rate = body["heart_rate"]
     bpm = _number(rate.get("value") if isinstance(rate, dict) else rate)
-    if not is_plausible("resting_hr", bpm):
-        least, most = bounds("resting_hr")
+    if not is_plausible(BOUNDS.resting_hr, bpm):
+        least, most = BOUNDS.resting_hr
         raise ValueError(f"a resting heart rate of {bpm:g}: must be from {least:g} to {most:g}")
     return Pulse(moments.local_date(_end(body), timezone), bpm, min(ranks))
 

@@ -17,7 +17,7 @@ from monitor.intake.beats import rmssd_after_correction
 from monitor.intake.facts import FileFacts, IntakeOptions
 from monitor.intake.json_safe import parsed_json
 from monitor.intake.measures import Beat, Pulse, Sleep, measure_of
-from monitor.intake.plausible import is_plausible, most
+from monitor.intake.plausible import BOUNDS, MOST, is_plausible
 from monitor.intake.remarks import Remarks
 from monitor.intake.shown import shown
 from rules.facts import Morning, Night
@@ -76,8 +76,8 @@ def _documents(document: object) -> Iterator[tuple[Mapping[str, Any], Mapping[st
 def _several(value: object) -> list[Any]:
     """One or many as many, within the limit."""
     many = value if isinstance(value, list) else [value]
-    if len(many) > most("documents"):
-        raise Unreadable(f"more than {most('documents')} documents in one file; split it")
+    if len(many) > MOST.documents:
+        raise Unreadable(f"more than {MOST.documents} documents in one file; split it")
     return many
 
 
@@ -120,9 +120,9 @@ def _mornings(collected: _Collected) -> Iterator[Morning]:
 def _rmssd(beats: list[Beat], day: date, collected: _Collected) -> float | None:
     if not beats:
         return None
-    least = default_limits().whole("plausible.least_beats")
+    least = default_limits().plausible.least_beats
     if len(beats) < least:
         collected.remarks.add(f"{day}: {len(beats)} RR intervals; at least {least} are needed, about a minute")
         return None
     rmssd = rmssd_after_correction([beat.rr_ms for beat in sorted(beats, key=lambda beat: beat.at)])
-    return round(rmssd, 3) if rmssd is not None and is_plausible("rmssd", rmssd) else None
+    return round(rmssd, 3) if rmssd is not None and is_plausible(BOUNDS.rmssd, rmssd) else None

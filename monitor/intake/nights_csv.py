@@ -16,7 +16,7 @@ from monitor.intake import cells
 from monitor.intake.checkin import SCALES, YES_NO, checkin_of, in_order
 from monitor.intake.facts import ColumnMap, FileFacts, IntakeOptions
 from monitor.intake.json_safe import decoded
-from monitor.intake.plausible import bounds, is_plausible, most
+from monitor.intake.plausible import BOUNDS, MOST, is_plausible
 from monitor.intake.remarks import Remarks
 from monitor.intake.shown import quoted, shown
 from monitor.intake.table import find_table, header_of
@@ -29,7 +29,7 @@ CHECKIN_FIELDS = (*YES_NO, *SCALES, "pain_where", "symptoms", "note", "gone", "s
 EXPECTED = ("date", *NIGHT_FIELDS, *MORNING_FIELDS)
 FIELDS = ("date", *NIGHT_FIELDS, *MORNING_FIELDS, *CHECKIN_FIELDS)
 USUAL_UNIT = {"total_sleep_min": "min", "resting_hr": "bpm", "rmssd_ms": "ms"}
-BOUNDS_OF = {"total_sleep_min": "sleep", "resting_hr": "resting_hr", "rmssd_ms": "rmssd"}
+BOUNDS_OF = {"total_sleep_min": BOUNDS.sleep, "resting_hr": BOUNDS.resting_hr, "rmssd_ms": BOUNDS.rmssd}
 IN_BED_SLACK_MIN = 1.0
 
 
@@ -65,7 +65,7 @@ class _Row:
             self.remark(name, error)
             return None
         if not is_plausible(BOUNDS_OF[name], value):
-            least, highest = bounds(BOUNDS_OF[name])
+            least, highest = BOUNDS_OF[name]
             allowed = f"{least:g} to {highest:g} {USUAL_UNIT[name]}"
             self.remark(name, f"{quoted(text, 40)} left out: must be from {allowed}")
             return None
@@ -100,8 +100,8 @@ def read_csv(data: bytes, options: IntakeOptions) -> FileFacts:
     try:
         for line, known in table.rows():
             rows += 1
-            if rows > most("rows"):
-                remarks.add(f"only the first {most('rows')} rows are read")
+            if rows > MOST.rows:
+                remarks.add(f"only the first {MOST.rows} rows are read")
                 break
             _take(_Row(line, known, table.options, remarks), collected)
     except csv.Error as error:
@@ -182,18 +182,18 @@ def _checkin_date(row: _Row, day: date) -> str:
 def _night(row: _Row, day: date) -> Night:
     bedtime, wake = row.moment("bedtime", day), row.moment("wake_time", day)
     asleep = row.value("total_sleep_min")
-    if asleep is not None and not is_plausible("night", asleep):
+    if asleep is not None and not is_plausible(BOUNDS.night, asleep):
         row.remark("total_sleep_min", f"{asleep:g} min asleep is nobody's night; left out: is the unit right?")
         asleep = None
     if bedtime is not None and wake is not None:
         in_bed_min = (wake - bedtime).total_seconds() / 60
-        if not 0 < in_bed_min <= bounds("sleep")[1]:
+        if not 0 < in_bed_min <= BOUNDS.sleep[1]:
             row.remark("wake_time", "not within a day after the bedtime; both left out")
             bedtime = wake = None
         elif asleep is not None and asleep > in_bed_min + IN_BED_SLACK_MIN:
             row.remark("total_sleep_min", f"{asleep:g} min asleep in {in_bed_min:g} min in bed; left out")
             asleep = None
-        elif asleep is not None and asleep < in_bed_min * default_limits().number("plausible.asleep_of_bed"):
+        elif asleep is not None and asleep < in_bed_min * default_limits().plausible.asleep_of_bed:
             row.remark(
                 "total_sleep_min", f"{asleep:g} min asleep in {in_bed_min:g} min in bed; left out: is the unit right?"
             )

@@ -15,7 +15,7 @@ from monitor.errors import Unreadable
 from monitor.intake import moments
 from monitor.intake.beats import rmssd_after_correction
 from monitor.intake.facts import FileFacts, IntakeOptions
-from monitor.intake.plausible import bounds, is_plausible, most
+from monitor.intake.plausible import BOUNDS, MOST, is_plausible
 from monitor.intake.shown import shown
 from rules.facts import Morning
 from rules.limits import default_limits
@@ -42,22 +42,22 @@ def read_rr(name: str, text: str, options: IntakeOptions) -> FileFacts:
     """A morning's RMSSD from a file of intervals. Unreadable without a date, with too few beats, or not at rest."""
     intervals, stamp, skipped = _intervals(text)
     remarks = [f"{skipped} lines left out: no interval"] if skipped else []
-    if len(intervals) > most("beats"):
-        raise Unreadable(f"{len(intervals)} RR intervals: more than the {most('beats')} of two days")
-    least_beats = default_limits().whole("plausible.least_beats")
+    if len(intervals) > MOST.beats:
+        raise Unreadable(f"{len(intervals)} RR intervals: more than the {MOST.beats} of two days")
+    least_beats = default_limits().plausible.least_beats
     if len(intervals) < least_beats:
         raise Unreadable(f"{len(intervals)} RR intervals: at least {least_beats} are needed, about a minute")
     if float(np.median(intervals)) < SECONDS_BELOW:
         intervals = intervals * 1000.0
     rate = 60000.0 / float(np.median(intervals))
-    if not is_plausible("resting_hr", rate):
-        least, highest = bounds("resting_hr")
+    if not is_plausible(BOUNDS.resting_hr, rate):
+        least, highest = BOUNDS.resting_hr
         raise Unreadable(f"RR intervals at {rate:.0f} beats a minute: not at rest ({least:g} to {highest:g})")
     day = _day(stamp, float(intervals.sum()), options.timezone) or _named_day(name)
     if day is None:
         raise Unreadable("no date: put a first line such as '# 2026-10-06', or the date into the file's name")
     rmssd = rmssd_after_correction(intervals.tolist())
-    if rmssd is None or not is_plausible("rmssd", rmssd):
+    if rmssd is None or not is_plausible(BOUNDS.rmssd, rmssd):
         raise Unreadable("RR intervals too irregular to take an RMSSD from")
     return FileFacts(kind="rr", mornings=(Morning(date=day, rmssd_ms=round(rmssd, 3)),), remarks=tuple(remarks))
 
@@ -92,7 +92,7 @@ def _day(stamp: str | None, length_ms: float, timezone: str) -> date | None:
 
 def _named_day(name: str) -> date | None:
     for year, month, day in NAME_DATE.findall(shown(name.rpartition("/")[2], 255)):
-        least, most = bounds("year")
+        least, most = BOUNDS.year
         try:
             found = datetime(int(year), int(month), int(day))  # noqa: DTZ001 - only its date is used
         except ValueError:

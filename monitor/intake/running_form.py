@@ -34,4 +34,4 @@ def has_running_form(records: list[Message], own: Rows, shift: float) -> bool:
 def too_fast(speed: np.ndarray[tuple[int], np.dtype[np.float64]] | None) -> bool:
     """Whether the usual speed is one that only wheels reach."""
     moving = speed[speed > 0] if speed is not None else np.empty(0)
-    return len(moving) > 0 and float(np.median(moving)) > default_limits().number("intake.wheels_above_mps")
+    return len(moving) > 0 and float(np.median(moving)) > default_limits().intake.wheels_above_mps

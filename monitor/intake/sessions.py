@@ -71,7 +71,7 @@ def without_corrected(
     """
     at = intake.lying(con, athlete, [one.path for one in kept], [one.span.sha256 for one in kept]) | dict(lying or {})
     there = set(at.values())
-    share = limits.number("one_truth.overlap_share")
+    share = limits.one_truth.overlap_share
     newer: dict[str, list[Kept]] = {}
     for one in kept:
         if at.get(one.path) == one.span.sha256:

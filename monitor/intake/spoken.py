@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 
-from monitor.intake.plausible import is_plausible
+from monitor.intake.plausible import BOUNDS, is_plausible
 from rules.limits import default_limits
 
 YES = {"yes", "y", "true", "1", "1.0", "ja", "oui", "si", "sí", "sim", "yeah", "yep", "sure", "ok", "fine", "easily"}
@@ -41,12 +41,12 @@ def on_scale(key: str, value: object) -> float | None:
     number = _number(text)
     if math.isnan(number) and (span := SPAN.fullmatch(text)):
         both = (_number(span[1]), _number(span[2]))
-        if all(is_plausible("scale", one) for one in both):
+        if all(is_plausible(BOUNDS.scale, one) for one in both):
             number = min(both) if key in LESS_IS_WORSE else max(both)
     if math.isnan(number):
-        words = default_limits().value("checkin_words." + ("strength" if key in LESS_IS_WORSE else "trouble"))
-        number = float(words.get(text, math.nan))
-    return number if is_plausible("scale", number) else None
+        words = default_limits().checkin_words
+        number = (words.strength if key in LESS_IS_WORSE else words.trouble).get(text, math.nan)
+    return number if is_plausible(BOUNDS.scale, number) else None
 
 
 def _number(text: str) -> float:

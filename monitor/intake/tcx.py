@@ -13,7 +13,7 @@ from monitor.errors import Unreadable
 from monitor.intake import moments
 from monitor.intake.facts import FileFacts, IntakeOptions, Recording
 from monitor.intake.laps import Lap, recording_of
-from monitor.intake.plausible import most
+from monitor.intake.plausible import MOST
 from monitor.intake.remarks import Remarks
 from monitor.intake.running_form import REMARK, RIDES, too_fast
 from monitor.intake.shown import kept
@@ -82,8 +82,8 @@ class _TcxReader:
                 self._end(name, element, self._activity)
                 if name == "Activity":
                     made += 1
-                    if made > most("recordings"):
-                        raise Unreadable(f"more than {most('recordings')} recordings in one file")
+                    if made > MOST.recordings:
+                        raise Unreadable(f"more than {MOST.recordings} recordings in one file")
                     yield from self._finished()
         yield from self._finished()
 

@@ -16,7 +16,7 @@ import numpy.typing as npt
 from monitor.errors import Unreadable
 from monitor.intake.facts import Samples
 from monitor.intake.geodesy import METRES_A_DEGREE, Floats, steps_m
-from monitor.intake.plausible import dated, mask_samples, most
+from monitor.intake.plausible import MOST, dated, mask_samples
 from monitor.intake.remarks import Remarks
 from rules.facts import SAMPLE_COLUMNS
 from rules.limits import default_limits
@@ -34,7 +34,7 @@ class Track:
         self.columns = {name: array("d") for name in COLUMNS}
         self.piece = array("l")
         self._piece = 0
-        self._most = most("points")
+        self._most = MOST.points
 
     def __len__(self) -> int:
         return len(self.seconds)
@@ -160,7 +160,7 @@ def _stayed_put(points: Points) -> bool:
     at = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon))
     if len(at) < 2:
         return False
-    minutes, box_m = default_limits().value("intake.at_one_place")
+    minutes, box_m = default_limits().intake.at_one_place
     long = points.seconds[at[-1]] - points.seconds[at[0]] >= minutes * 60
     east = np.unwrap(lon[at], period=360.0) * np.cos(np.radians(lat[at[0]]))
     return bool(max(np.ptp(lat[at]), np.ptp(east)) * METRES_A_DEGREE < (box_m if long else STAYED_PUT_M))
@@ -175,7 +175,7 @@ def _walked_steps(
         return None
     steps = steps_m(lat[at], lon[at])
     carried = (np.diff(points.piece[at]) != 0) & (
-        steps > default_limits().number("intake.gap_speed_mps") * np.diff(points.seconds[at])
+        steps > default_limits().intake.gap_speed_mps * np.diff(points.seconds[at])
     )
     if carried.any():
         kilometres = steps[carried].sum() / 1000
@@ -187,7 +187,7 @@ def _speed(points: Points, at: npt.NDArray[np.int64], steps: Floats) -> Floats:
     """Metres a second at the later of two points; unknown over a break."""
     speed = steps / np.diff(points.seconds[at])
     speed[np.diff(points.piece[at]) != 0] = np.nan
-    least, most_ = default_limits().value("plausible.samples")["speed_mps"]
+    least, most_ = default_limits().plausible.samples["speed_mps"]
     with np.errstate(invalid="ignore"):
         speed[(speed < least) | (speed > most_)] = np.nan
     return _spread(len(points), at[1:], speed)

@@ -36,21 +36,21 @@ class WorkerLimits:
     def default(cls) -> WorkerLimits:
         limits = default_limits()
         return cls(
-            cpu_seconds=limits.number("decoding.cpu_seconds"),
-            wall_seconds=limits.number("decoding.wall_seconds"),
-            memory_mb=limits.whole("decoding.memory_mb"),
-            together_mb=limits.whole("decoding.together_mb"),
-            rows=limits.whole("decoding.rows"),
-            files_per_worker=limits.whole("decoding.files_per_worker"),
-            past_slow_mb=limits.whole("decoding.past_slow_mb"),
+            cpu_seconds=limits.decoding.cpu_seconds,
+            wall_seconds=limits.decoding.wall_seconds,
+            memory_mb=limits.decoding.memory_mb,
+            together_mb=limits.decoding.together_mb,
+            rows=limits.decoding.rows,
+            files_per_worker=limits.decoding.files_per_worker,
+            past_slow_mb=limits.decoding.past_slow_mb,
         )
 
     def allowance_mb(self, name: str, size: int) -> int:
         """Memory for one file: a fixed part and what decoding takes for each of its bytes; packed ones unfold."""
-        limits = default_limits()
+        decoding = default_limits().decoding
         packed = name.lower().endswith(ARCHIVES)
-        each = limits.number("decoding.memory_per_packed_byte" if packed else "decoding.memory_per_byte")
-        return round(min(self.memory_mb, limits.number("decoding.memory_base_mb") + each * size / MB))
+        each = decoding.memory_per_packed_byte if packed else decoding.memory_per_byte
+        return round(min(self.memory_mb, decoding.memory_base_mb + each * size / MB))
 
 
 @dataclass(frozen=True, slots=True)

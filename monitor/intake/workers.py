@@ -92,7 +92,7 @@ class Workers:
         limits: WorkerLimits | None = None,
         module: str = "monitor.intake.worker_main",
     ) -> None:
-        most = min(os.cpu_count() or 1, default_limits().whole("decoding.workers"))
+        most = min(os.cpu_count() or 1, default_limits().decoding.workers)
         self._processes = max(1, most if processes is None else processes)
         self._idle_seconds = idle_seconds
         self._limits = limits or WorkerLimits.default()

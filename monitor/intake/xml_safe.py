@@ -18,7 +18,7 @@ import defusedxml.ElementTree as defused  # noqa: N813 - it is a module
 from defusedxml import DefusedXmlException
 
 from monitor.errors import Unreadable
-from monitor.intake.plausible import most
+from monitor.intake.plausible import MOST
 from monitor.intake.shown import shown
 
 PROLOGUE_BYTES = 1 << 20
@@ -72,7 +72,7 @@ class XmlStream:
         self._data = data
 
     def __iter__(self) -> Iterator[tuple[str, Element]]:
-        deepest, most_elements = most("xml_depth"), most("xml_elements")
+        deepest, most_elements = MOST.xml_depth, MOST.xml_elements
         depth = elements = 0
         parser: XMLPullParser[Element] = XMLPullParser(("start", "end"))
         for at in range(0, len(self._data) + CHUNK_BYTES, CHUNK_BYTES):

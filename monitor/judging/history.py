@@ -17,14 +17,14 @@ AHEAD = timedelta(days=1)
 
 def judged_from(athlete: RosterAthlete, touched: date, limits: Limits) -> date | None:
     """First day of the earliest reverse taper that facts from `touched` on can bear on; None where there is none."""
-    after = timedelta(days=limits.number("history.days_after_race"))
+    after = timedelta(days=limits.history.days_after_race)
     finishes = [race.finish.date() for race in athlete.athlete.races]
     return min((finish for finish in finishes if finish + after >= touched), default=None)
 
 
 def window(athlete: RosterAthlete, since: date, now: datetime, limits: Limits) -> tuple[datetime, datetime]:
     """From when to when facts bear on what is judged from `since` on."""
-    first = since - timedelta(days=limits.number("history.days_before_race"))
+    first = since - timedelta(days=limits.history.days_before_race)
     return datetime.combine(first, datetime.min.time(), athlete.athlete.zone), now + AHEAD
 
 

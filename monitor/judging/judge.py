@@ -111,7 +111,7 @@ def by_samples(
 def fingerprint(roster: Roster, athlete: RosterAthlete, now: datetime, limits: Limits) -> str:
     """Under what a judgement holds: roster entry, limits, rules, and in an active plan the hour (silence, gates)."""
     races = athlete.athlete.races
-    after = timedelta(days=limits.number("history.days_after_race"))
+    after = timedelta(days=limits.history.days_after_race)
     active = any(race.finish <= now <= race.finish + after for race in races)
     hour = now.astimezone(athlete.athlete.zone).strftime("%Y-%m-%dT%H") if active else ""
     entry = codec.to_text(athlete.athlete)

@@ -14,13 +14,15 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 
 from monitor.roster.allowed import meant
 from rules.limits import default_limits
+from rules.limits_schema import Pair
+
+BOUNDS = default_limits().roster
 
 
-def _within(name: str, unit: str) -> AfterValidator:
-    """A value within the range of [roster.name]."""
+def _within(bounds: Pair, unit: str) -> AfterValidator:
+    least, most = bounds
 
     def check(value: float) -> float:
-        least, most = default_limits().value(f"roster.{name}")
         if not least <= value <= most:
             raise ValueError(f"must be {least:g} to {most:g} {unit}")
         return value
@@ -29,10 +31,10 @@ def _within(name: str, unit: str) -> AfterValidator:
 
 
 HEART = Annotated[int, Field(ge=25, le=240, strict=True)]
-HR_MAX = Annotated[HEART, _within("hr_max", "bpm, the highest that was ever measured")]
-HR_REST = Annotated[HEART, _within("hr_rest", "bpm")]
-THRESHOLD_HR = Annotated[HEART, _within("threshold_hr", "bpm")]
-CEILING = Annotated[HEART, _within("ceiling", "bpm")]
+HR_MAX = Annotated[HEART, _within(BOUNDS.hr_max, "bpm, the highest that was ever measured")]
+HR_REST = Annotated[HEART, _within(BOUNDS.hr_rest, "bpm")]
+THRESHOLD_HR = Annotated[HEART, _within(BOUNDS.threshold_hr, "bpm")]
+CEILING = Annotated[HEART, _within(BOUNDS.ceiling, "bpm")]
 
 
 USUAL_QUIET_HOURS = (time(21, 30), time(6, 30))
@@ -85,7 +87,7 @@ def _finish(value: Any) -> Any:
         except ValueError:
             value = None
     if isinstance(value, datetime):
-        ahead = default_limits().value("roster.finish_ahead_days")
+        ahead = default_limits().roster.finish_ahead_days
         if value.replace(tzinfo=None) > datetime.now() + timedelta(days=ahead):  # noqa: DTZ005 - a day plays no part
             raise ValueError(f"must be within {ahead:g} days from now; is the year right?")
         return value
@@ -93,7 +95,7 @@ def _finish(value: Any) -> Any:
 
 
 def _born(value: int) -> int:
-    youngest, oldest = default_limits().value("roster.age")
+    youngest, oldest = default_limits().roster.age
     this_year = datetime.now().year  # noqa: DTZ005 - a day plays no part
     if not this_year - oldest <= value <= this_year - youngest:
         raise ValueError(f"must be a year from {this_year - oldest:g} to {this_year - youngest:g}")
@@ -123,7 +125,7 @@ def _timezone(value: str) -> str:
 
 
 def _event(value: str) -> str:
-    known = [*default_limits().value("plan.event_days"), "custom"]
+    known = [*default_limits().plan.event_days, "custom"]
     if value not in known:
         raise ValueError("must be one of " + ", ".join(known) + meant(value, known))
     return value
@@ -172,10 +174,10 @@ class RaceShape(Shape):
 
     @model_validator(mode="after")
     def _result_is_a_race(self) -> RaceShape:
-        km = self.distance_km or default_limits().value("race_file.event_km").get(self.event)
+        km = self.distance_km or default_limits().race_file.event_km.get(self.event)
         if self.result is None or km is None or self.event.startswith("tri_"):
             return self
-        slowest, fastest = default_limits().value("roster.race_speed_mps")
+        slowest, fastest = default_limits().roster.race_speed_mps
         if not slowest <= km * 1000 / self.result <= fastest:
             quickest, longest = (_clock_words(km * 1000 / speed) for speed in (fastest, slowest))
             raise ValueError(f"result: {km:g} km take from {quickest} to {longest}, as hours:minutes:seconds")

@@ -68,7 +68,7 @@ def _usual(made: View, plan: Plan, limits: Limits) -> dict[str, Any] | None:
     if not any(row.stage == "on_ramp" for row in plan.stages):
         return None
     usual = usual_week(made.history.sessions, plan, limits)
-    shares = limits.value("on_ramp.weekly_shares")
+    shares = limits.on_ramp.weekly_shares
     allowed = None if usual.minutes is None else [round(share * usual.minutes) for share in shares]
     return {"minutes": usual.minutes, "shares": list(shares), "allowed_min": allowed, "reason": usual.reason}
 

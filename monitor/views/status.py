@@ -107,4 +107,4 @@ def _looked_back(made: View, now: datetime, limits: Limits) -> list[str]:
     if plan is None:
         return []
     days = (made.athlete.athlete.local_date(now) - plan.last_date).days
-    return list(told) if days <= limits.whole("status.summary_days") else []
+    return list(told) if days <= limits.status.summary_days else []

@@ -85,9 +85,9 @@ def baseline(values: dict[date, float], day0: date, other_races: Collection[date
     The days after other races are left out where enough mornings remain without them, then the race week, last the
     morning of the race.
     """
-    needed = limits.whole("body.baseline_mornings")
-    oldest = day0 - timedelta(days=limits.whole("body.baseline_days"))
-    before_race_week = day0 - timedelta(days=limits.whole("body.race_week_days") + 1)
+    needed = limits.body.baseline_mornings
+    oldest = day0 - timedelta(days=limits.body.baseline_days)
+    before_race_week = day0 - timedelta(days=limits.body.race_week_days + 1)
     eve = day0 - timedelta(days=1)
     disturbed = _after(other_races, limits)
     chosen: dict[date, float] = {}
@@ -130,15 +130,15 @@ def _drawn_in(values: dict[date, float], middle: float, sd: float) -> dict[date,
 
 def _likeness(values: dict[date, float], mean: float, squares: float, limits: Limits) -> float:
     """Correlation of following days, drawn towards what is usual where there are few, and never negative."""
-    usual, weight = limits.number("body.likeness"), limits.number("body.likeness_mornings")
+    usual, weight = limits.body.likeness, limits.body.likeness_mornings
     pairs = [(value - mean) * (values[day + DAY] - mean) for day, value in values.items() if day + DAY in values]
     if not pairs or squares <= 0:
         return usual
     told = fmean(pairs) * len(values) / squares + 1 / len(values)  # + 1 / n: the mean of the same values hides so much
     number = len(pairs) + 1
-    return min(max((number * told + weight * usual) / (number + weight), 0.0), limits.number("body.likeness_most"))
+    return min(max((number * told + weight * usual) / (number + weight), 0.0), limits.body.likeness_most)
 
 
 def _after(races: Collection[date], limits: Limits) -> frozenset[date]:
-    days = range(1, limits.whole("body.other_race_days") + 1)
+    days = range(1, limits.body.other_race_days + 1)
     return frozenset(race + timedelta(days=day) for race in races for day in days)

@@ -45,16 +45,16 @@ def level_on(
     """The level by the mornings up to a day; None without a baseline or with too few mornings in the week it ends."""
     if normal is None or not normal.enough:
         return None
-    week = timedelta(days=limits.whole("hrv_down.days"))
-    memory = timedelta(days=limits.whole("hrv_down.memory_days"))
+    week = timedelta(days=limits.hrv_down.days)
+    memory = timedelta(days=limits.hrv_down.memory_days)
     lately = {each: value for each, value in values.items() if max(day0, day - memory) < each <= day}
-    if sum(day - week < each for each in lately) < limits.whole("hrv_down.values"):
+    if sum(day - week < each for each in lately) < limits.hrv_down.values:
         return None
     return _level(day, lately, normal, limits)
 
 
 def _level(day: date, lately: Mapping[date, float], normal: Baseline, limits: Limits) -> Level:
-    fading = 1 - limits.number("hrv_down.newest_share")
+    fading = 1 - limits.hrv_down.newest_share
     weights = {each: fading ** (day - each).days for each in lately}
     total = sum(weights.values())
     mean = sum(weights[each] * value for each, value in lately.items()) / total
@@ -62,11 +62,11 @@ def _level(day: date, lately: Mapping[date, float], normal: Baseline, limits: Li
     chance = sum(
         weights[one] * weights[other] * alike ** abs((one - other).days) for one in weights for other in weights
     ) / (total * total)
-    spread = max(normal.morning_sd, limits.number("hrv_down.least_sd"))
+    spread = max(normal.morning_sd, limits.hrv_down.least_sd)
     free = normal.mornings * (1 - alike**2) / (1 + alike**2) - 1
     error = spread * sqrt(chance + normal.unsure)
     note, caution = (
-        normal.mean - _student(limits.number(f"hrv_down.{name}_z"), free) * error for name in ("note", "caution")
+        normal.mean - _student(z, free) * error for z in (limits.hrv_down.note_z, limits.hrv_down.caution_z)
     )
     return Level(mean, len(lately), normal.mean, spread, note, caution)
 

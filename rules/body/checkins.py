@@ -68,9 +68,9 @@ def pain(until: Sequence[CheckIn], limits: Limits) -> Breach | None:
     told = [each for each in until if each.pain is not None]
     if not told or told[-1] is not until[-1]:
         return None
-    values = [each.pain or 0.0 for each in told[-limits.whole("pain.growing_checkins") :]]
-    least = limits.number("pain.least")
-    growing = len(values) == limits.whole("pain.growing_checkins") and all(a < b for a, b in pairwise(values))
+    values = [each.pain or 0.0 for each in told[-limits.pain.growing_checkins :]]
+    least = limits.pain.least
+    growing = len(values) == limits.pain.growing_checkins and all(a < b for a, b in pairwise(values))
     latest = values[-1]
     if latest < least and not growing:
         return None

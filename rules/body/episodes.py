@@ -11,7 +11,7 @@ from rules.limits import Limits
 
 def told(breaches: dict[date, Breach], judged: Iterable[date], limits: Limits) -> dict[date, Breach]:
     """Of the breaches of a rolling mean those to tell; `judged` are all days on which it could be judged, in order."""
-    again = timedelta(days=limits.whole("body.told_again_days"))
+    again = timedelta(days=limits.body.told_again_days)
     kept: dict[date, Breach] = {}
     worst: Severity | None = None
     last = began = date.min

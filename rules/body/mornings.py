@@ -46,7 +46,7 @@ def hrv_down(values: dict[date, float], day0: date, normal: Baseline | None, lim
 
 def recent(values: dict[date, float], day: date, day0: date, limits: Limits) -> dict[date, float]:
     """The values of the week that ends on `day`, only from after the race."""
-    first = max(day - timedelta(days=limits.whole("hrv_down.days") - 1), day0 + timedelta(days=1))
+    first = max(day - timedelta(days=limits.hrv_down.days - 1), day0 + timedelta(days=1))
     return {each: value for each, value in values.items() if first <= each <= day}
 
 
@@ -64,7 +64,7 @@ def _hrv_breach(level: Level, week: dict[date, float], normal: Baseline, limits:
     if level.mean >= level.note:
         return None
     severity = Severity.CAUTION if level.mean < level.caution else Severity.NOTE
-    sizes = level.under / limits.number("hrv_down.worthwhile_sd")
+    sizes = level.under / limits.hrv_down.worthwhile_sd
     text = (
         f"RMSSD has lately been about {exp(level.mean):.0f} ms, your usual {exp(level.usual):.0f} ms; chance explains"
         f" down to {exp(level.note):.0f} ms. In sizes of the smallest change that matters: {sizes:.1f} under"

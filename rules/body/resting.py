@@ -12,7 +12,7 @@ def resting_limit(baseline: Baseline | None, limits: Limits) -> float | None:
     """The resting heart rate from which a morning counts as up, in bpm; None where the baseline is too thin."""
     if baseline is None or not baseline.enough:
         return None
-    rise = max(limits.number("resting_hr_up.rise_bpm"), limits.number("resting_hr_up.rise_sd") * baseline.difference_sd)
+    rise = max(limits.resting_hr_up.rise_bpm, limits.resting_hr_up.rise_sd * baseline.difference_sd)
     return baseline.mean + rise
 
 
@@ -20,6 +20,6 @@ def mornings_up(values: dict[date, float], day0: date, limit: float | None, limi
     """The dates after the race that end a run of mornings at or over the limit."""
     if limit is None:
         return set()
-    running = limits.whole("resting_hr_up.mornings")
+    running = limits.resting_hr_up.mornings
     up = {day for day, value in values.items() if day > day0 and value >= limit}
     return {day for day in up if all(day - timedelta(days=back) in up for back in range(running))}

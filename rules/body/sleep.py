@@ -24,7 +24,7 @@ def slept(nights: Iterable[Night]) -> dict[date, float]:
 
 def short_sleep(asleep: dict[date, float], day0: date, limits: Limits) -> dict[date, Breach]:
     """A breach for nights after the race that end three short ones on average, told once."""
-    number = limits.whole("short_sleep.nights")
+    number = limits.short_sleep.nights
     found: dict[date, Breach] = {}
     judged: list[date] = []
     for day in asleep:
@@ -38,7 +38,7 @@ def short_sleep(asleep: dict[date, float], day0: date, limits: Limits) -> dict[d
 
 
 def _breach(nights: dict[date, float], limits: Limits) -> Breach | None:
-    note, caution = limits.number("short_sleep.note_hours"), limits.number("short_sleep.caution_hours")
+    note, caution = limits.short_sleep.note_hours, limits.short_sleep.caution_hours
     mean = fmean(nights.values())
     if mean >= note * 60:
         return None

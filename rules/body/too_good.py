@@ -45,9 +45,9 @@ def feels_too_good(
 
 
 def _mood_is_back(checkin: CheckIn, limits: Limits) -> bool:
-    least = limits.number("feels_too_good.mood")
+    least = limits.feels_too_good.mood
     told = [value for value in (checkin.mood, checkin.energy) if value is not None]
-    calm = checkin.soreness is None or checkin.soreness <= limits.number("feels_too_good.soreness")
+    calm = checkin.soreness is None or checkin.soreness <= limits.feels_too_good.soreness
     unaided = checkin.stairs_unaided is not False and checkin.squat_unaided is not False
     return bool(told) and all(value >= least for value in told) and calm and unaided
 
@@ -58,19 +58,19 @@ def _heart_is_back(day: date, day0: date, heart: HeartSide, limits: Limits) -> d
     normal = heart.resting_normal
     if day in heart.resting and normal is not None and normal.enough:
         rise = heart.resting[day] - normal.middle
-        if rise > limits.number("feels_too_good.resting_bpm"):
+        if rise > limits.feels_too_good.resting_bpm:
             return {}
         said["resting_hr_over_usual_bpm"] = round(rise, 1)
     normal = heart.ln_rmssd_normal
     week = recent(dict(heart.ln_rmssd), day, day0, limits)
-    if normal is not None and normal.enough and len(week) >= limits.whole("hrv_down.values"):
+    if normal is not None and normal.enough and len(week) >= limits.hrv_down.values:
         under = normal.mean - fmean(week.values())
-        if under > limits.number("hrv_down.worthwhile_sd") * max(normal.spread, limits.number("hrv_down.least_sd")):
+        if under > limits.hrv_down.worthwhile_sd * max(normal.spread, limits.hrv_down.least_sd):
             return {}
         said["ln_rmssd_over_usual"] = round(-under, 3)
     share = _latest_easy_share(day, heart, limits)
     if share is not None:
-        if share > limits.number("feels_too_good.easy_hr_share"):
+        if share > limits.feels_too_good.easy_hr_share:
             return {}
         said["easy_heart_rate_per_speed_of_usual"] = round(share, 3)
     return said
@@ -78,7 +78,7 @@ def _heart_is_back(day: date, day0: date, heart: HeartSide, limits: Limits) -> d
 
 def _latest_easy_share(day: date, heart: HeartSide, limits: Limits) -> float | None:
     """Of the last easy run before the day, within a week."""
-    first = day - timedelta(days=limits.whole("feels_too_good.impact_days"))
+    first = day - timedelta(days=limits.feels_too_good.impact_days)
     known = [each for each in heart.easy_share if first <= each < day]
     return heart.easy_share[max(known)] if known else None
 
@@ -91,7 +91,7 @@ def easy_shares(before: Sequence[float], since: Mapping[date, float]) -> dict[da
 
 def impact_share(day: datetime, sessions: Sequence[Session], finish: datetime, limits: Limits) -> float | None:
     """Impact load of the last days as a share of the same span's mean in the six weeks before the race."""
-    span = timedelta(days=limits.whole("feels_too_good.impact_days"))
+    span = timedelta(days=limits.feels_too_good.impact_days)
     end, raced = day.astimezone(UTC), finish.astimezone(UTC)
     weeks = 6
     since = sum(each.digest.impact_load for each in sessions if max(raced, end - span) < each.start <= end)

@@ -252,4 +252,4 @@ def _easy_pace(facts: Ordered, plan: Plan, allowed: Allowance, limits: Limits) -
     threshold = choose(facts.athlete, facts.sessions, plan.race.finish, limits)
     if threshold is None:
         return None
-    return round(1000 / (threshold.speed_mps * limits.number("today.easy_speed_share")))
+    return round(1000 / (threshold.speed_mps * limits.today.easy_speed_share))

@@ -129,7 +129,7 @@ def _red_flags(known: Known) -> Iterator[Reason]:
 
 def _rest_hours(known: Known) -> Iterator[Reason]:
     finish = max((plan.begins for plan in known.plans), default=known.plan.begins)
-    hours = known.limits.number("rest_hours.caution_hours")
+    hours = known.limits.rest_hours.caution_hours
     until = finish + timedelta(hours=hours)
     if known.now < until:
         yield Reason("rest_hours", "sport", known.local(finish), known.local(until), "clock", None, {"hours": hours})
@@ -143,8 +143,8 @@ def rest_until(finding: Finding, known: Known) -> datetime:
     """
     limits = known.limits
     if finding.rule in STOPPING:
-        return known.local(finding.subject_end + timedelta(hours=limits.number("gates.stop_hours")))
-    days = limits.whole("rest.days_after_far_too_long") if finding.rule == "duration_cap" else 0
+        return known.local(finding.subject_end + timedelta(hours=limits.gates.stop_hours))
+    days = limits.rest.days_after_far_too_long if finding.rule == "duration_cap" else 0
     return known.midnight(known.facts.athlete.local_date(finding.subject_start) + timedelta(days=1 + days))
 
 
@@ -165,7 +165,7 @@ def _stops(known: Known) -> Iterator[Reason]:
         ended = known.local(each.session_end or each.subject_end)
         numbers: dict[str, Any] = {"rule": rule, "on": each.date.isoformat()}
         if rule in STOPPING:
-            numbers["hours"] = known.limits.number("gates.stop_hours")
+            numbers["hours"] = known.limits.gates.stop_hours
         yield Reason("stop", "sport", ended, until, "clock", each.id, numbers)
 
 
@@ -188,14 +188,14 @@ def _checkins(known: Known) -> Iterator[Reason]:
         if answered_by_release(last.day, last.moment, known.on, known.releases) or not _fresh(last.day, known):
             continue
         since = datetime.fromtimestamp(last.moment, known.facts.athlete.zone)
-        numbers = {"on": last.day.isoformat(), "value": last.value, "least": known.limits.number("gates.pain")}
+        numbers = {"on": last.day.isoformat(), "value": last.value, "least": known.limits.gates.pain}
         found = known.id_of(rule, "checkin", last.day.isoformat())
         yield Reason(kind, "sport", since, None, "check-in", found, numbers)
 
 
 def _fresh(day: date, known: Known) -> bool:
     """Whether news of a check-in or a morning still counts: some days, and as long as it keeps a gate shut."""
-    if known.on < day + timedelta(days=known.limits.whole("gates.data_days_at_most")):
+    if known.on < day + timedelta(days=known.limits.gates.data_days_at_most):
         return True
     shut = [shut for plan in known.plans for gate in plan.gates if gate.until is None for shut in gate.reasons]
     return any(each.by in {"check-in", "morning"} and each.since == day for each in shut)

@@ -30,7 +30,7 @@ def remarks(decision: Decision, limits: Limits) -> tuple[str, ...]:
     if not decision.active or decision.allowance is None:
         return ()
     words, athlete = table()["remark"], decision.athlete
-    effort = decision.allowance.effort or limits.value("zones.effort_by_feel")[1]
+    effort = decision.allowance.effort or limits.zones.effort_by_feel[1]
     found = [
         words[key].format(effort=effort)
         for key in ("beta_blocker", "pacemaker", "insulin", "nsaid", "low_energy")
@@ -42,6 +42,6 @@ def remarks(decision: Decision, limits: Limits) -> tuple[str, ...]:
         found.append(words["under_18"])
     if athlete.gave_birth is not None:
         weeks = (decision.date - athlete.gave_birth).days // 7
-        if 0 <= weeks < limits.whole("remarks.weeks_after_a_birth"):
+        if 0 <= weeks < limits.remarks.weeks_after_a_birth:
             found.append(words["gave_birth"].format(weeks=weeks))
     return tuple(found)

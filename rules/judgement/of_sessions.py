@@ -94,7 +94,7 @@ def _weekly(
 
 def not_judged(session: Session, allowed: Allowance, limits: Limits) -> Breach | None:
     """A session in a stage with limits on sport and time that lacks either."""
-    if allowed.day_cap_min is None or 0 < session.elapsed_s < limits.number("not_judged.least_seconds"):
+    if allowed.day_cap_min is None or 0 < session.elapsed_s < limits.not_judged.least_seconds:
         return None
     missing = []
     if not known_duration(session):

@@ -60,10 +60,8 @@ def allowance(
     return build[day.stage](day, number, ceilings, limits)
 
 
-def _cap(stage: str, limits: Limits) -> tuple[int, str]:
-    limit = limits.limit(f"{stage}.day_cap_minutes")
-    minutes = int(limit.value)
-    return minutes, f"at most {minutes} min a day, walking apart ({limit.source})"
+def _cap(minutes: int, source: str) -> tuple[int, str]:
+    return minutes, f"at most {minutes} min a day, walking apart ({source})"
 
 
 def _ceiling_reason(zone: int, ceilings: Ceilings) -> str:
@@ -74,7 +72,7 @@ def _ceiling_reason(zone: int, ceilings: Ceilings) -> str:
 
 
 def _days_off(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits) -> Allowance:
-    cap, cap_reason = _cap("days_off", limits)
+    cap, cap_reason = _cap(limits.days_off.day_cap_minutes, limits.source("days_off.day_cap_minutes"))
     reasons = ("no running, no strength (project default)", cap_reason, _ceiling_reason(1, ceilings))
     return Allowance(
         "days_off", number, day.day, "none", cap, None, None, ceilings.zone1, False, "none", "none", True, False, None,
@@ -84,32 +82,29 @@ def _days_off(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits) -> 
 
 def tolerates_a_run(day: PlanDay, limits: Limits) -> bool:
     """Whether one short run is only a note: near the end of a cross-training stage that is long enough."""
-    long_enough = day.stage_planned_days >= limits.whole("cross_training.tolerated_stage_days")
-    return long_enough and 0 <= day.days_left < limits.whole("cross_training.tolerated_last_days")
+    long_enough = day.stage_planned_days >= limits.cross_training.tolerated_stage_days
+    return long_enough and 0 <= day.days_left < limits.cross_training.tolerated_last_days
 
 
 def _cross_training(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits, *, after_a_stop: bool) -> Allowance:
-    cap, cap_reason = _cap("cross_training", limits)
+    cap, cap_reason = _cap(limits.cross_training.day_cap_minutes, limits.source("cross_training.day_cap_minutes"))
     reasons = ["no running (project default)", cap_reason, _ceiling_reason(2, ceilings)]
     tolerated = None
     if tolerates_a_run(day, limits) and after_a_stop:
         reasons.append("no run is tolerated after a stop (project default)")
     elif tolerates_a_run(day, limits):
-        tolerated = limits.whole("cross_training.tolerated_run_minutes")
-        reasons.append(f"one run of up to {tolerated} min is only noted ({_source('tolerated_run_minutes', limits)})")
+        tolerated = limits.cross_training.tolerated_run_minutes
+        source = limits.source("cross_training.tolerated_run_minutes")
+        reasons.append(f"one run of up to {tolerated} min is only noted ({source})")
     return Allowance(
         "cross_training", number, day.day, "tolerated" if tolerated else "none", cap, None, tolerated, ceilings.zone2,
         False, "under_ceiling", "none", True, False, None, ceilings.effort[1], tuple(reasons),
     )  # fmt: skip
 
 
-def _source(name: str, limits: Limits) -> str:
-    return limits.source(f"cross_training.{name}")
-
-
 def _test_runs(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits) -> Allowance:
-    cap, cap_reason = _cap("test_runs", limits)
-    run_cap = limits.whole("test_runs.run_cap_minutes")
+    cap, cap_reason = _cap(limits.test_runs.day_cap_minutes, limits.source("test_runs.day_cap_minutes"))
+    run_cap = limits.test_runs.run_cap_minutes
     source = limits.source("test_runs.run_cap_minutes")
     reasons = (
         f"runs of up to {run_cap} min, a day of rest from running between them ({source})",
@@ -124,18 +119,18 @@ def _test_runs(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits) ->
 
 def weekly_share(day: PlanDay, limits: Limits) -> float:
     """The on-ramp's share of the usual running week, by week of the stage."""
-    shares: list[float] = limits.value("on_ramp.weekly_shares")
+    shares = limits.on_ramp.weekly_shares
     week = (day.day - day.stage_first).days // WEEK
     return shares[min(week, len(shares) - 1)]
 
 
 def _on_ramp(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits) -> Allowance:
     share = weekly_share(day, limits)
-    last = 0 <= day.days_left < limits.whole("on_ramp.open_last_days")
+    last = 0 <= day.days_left < limits.on_ramp.open_last_days
     reasons = [f"running up to {exact(share) * 100} % of your usual week ({limits.source('on_ramp.weekly_shares')})"]
     reasons.append("no ceiling, strides are fine (project default)" if last else _ceiling_reason(2, ceilings))
     return Allowance(
         "on_ramp", number, day.day, "share", None, None, None, None if last else ceilings.zone2, last, "free",
-        "strides" if last else "none", share <= limits.number("on_ramp.easy_ground_share"), False, share,
+        "strides" if last else "none", share <= limits.on_ramp.easy_ground_share, False, share,
         "" if last else ceilings.effort[1], tuple(reasons),
     )  # fmt: skip

@@ -9,6 +9,7 @@ from rules.body.baseline import Baseline
 from rules.exact import exact, highest_whole_below
 from rules.facts import Athlete, Ceiling
 from rules.limits import Limits
+from rules.limits_schema import Pair
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +38,7 @@ class _Scale:
 def ceilings(athlete: Athlete, year: int, resting: Baseline | None, limits: Limits) -> Ceilings:
     """Ceilings by the athlete's model; where it lacks data the next that can be had, with the reason."""
     tried: list[str] = []
-    low, high = limits.value("zones.effort_by_feel")
+    low, high = limits.zones.effort_by_feel
     for model in dict.fromkeys((athlete.intensity_model, "hrmax", "threshold")):
         if model == "fixed":
             if athlete.ceiling_zone1 is not None and athlete.ceiling_zone2 is not None:
@@ -60,13 +61,13 @@ def ceilings(athlete: Athlete, year: int, resting: Baseline | None, limits: Limi
 
 def estimated_hr_max(born: int, year: int, limits: Limits) -> Fraction:
     """HRmax in bpm from age: 208 - 0.7 x age (Tanaka 2001)."""
-    intercept, slope = limits.value("zones.hrmax_from_age")
+    intercept, slope = limits.zones.hrmax_from_age
     return exact(intercept) - exact(slope) * (year - born)
 
 
 def believable_bpm(athlete: Athlete, year: int, limits: Limits) -> float | None:
     """What a sensor can be believed of this athlete's heart; None where neither HRmax nor age is known."""
-    over = limits.value("cleaning.over_hr_max_bpm")
+    over = limits.cleaning.over_hr_max_bpm
     if athlete.hr_max is not None:
         return float(athlete.hr_max + over["measured"])
     return None if athlete.born is None else float(estimated_hr_max(athlete.born, year, limits) + over["estimated"])
@@ -92,7 +93,7 @@ def _scale(model: str, athlete: Athlete, year: int, resting: Baseline | None, li
     if model == "hrr":
         return _reserve_scale(athlete, top, resting, limits)
     hr_max, name, estimated = top
-    shares = limits.value("zones.hrmax")
+    shares = limits.zones.hrmax
     return _Scale(
         _pair([exact(share) * hr_max for share in shares]), _words(shares, name, "zones.hrmax", limits), estimated
     )
@@ -112,7 +113,7 @@ def _reserve_scale(
         return "hr_rest is not known and there are no mornings to learn it from, so by HRmax"
     if rest >= hr_max:
         return "hr_rest is not below hr_max, so by HRmax"
-    shares = limits.value("zones.hrr")
+    shares = limits.zones.hrr
     ends = [rest + exact(share) * (hr_max - rest) for share in shares]
     name = f"heart rate reserve ({name}, rest {float(rest):g})"
     return _Scale(_pair(ends), _words(shares, name, "zones.hrr", limits), estimated)
@@ -121,7 +122,7 @@ def _reserve_scale(
 def _threshold_scale(athlete: Athlete, limits: Limits) -> _Scale | str:
     if athlete.threshold_hr is None:
         return "threshold_hr is not known"
-    shares = limits.value("zones.threshold")
+    shares = limits.zones.threshold
     name = f"threshold heart rate {athlete.threshold_hr}"
     return _Scale(
         _pair([exact(share) * athlete.threshold_hr for share in shares]),
@@ -133,7 +134,7 @@ def _pair(ends: list[Fraction]) -> tuple[Fraction, Fraction]:
     return ends[0], ends[1]
 
 
-def _words(shares: list[float], name: str, limit: str, limits: Limits) -> tuple[str, str]:
+def _words(shares: Pair, name: str, limit: str, limits: Limits) -> tuple[str, str]:
     first, second = (f"below {float(exact(share) * 100):g} % of {name}" for share in shares)
     source = limits.source(limit)
     return f"{first} ({source})", f"{second} ({source})"

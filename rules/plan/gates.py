@@ -65,7 +65,7 @@ class GateFacts:
 def answers_of(checkins: Iterable[CheckIn], limits: Limits) -> dict[str, tuple[Answer, ...]]:
     """Stairs, squat and pain as answered in check-ins in order of time; a question left out keeps its last answer."""
     found: dict[str, list[Answer]] = {"stairs": [], "squat": [], "pain": []}
-    worst = limits.number("gates.pain")
+    worst = limits.gates.pain
     for checkin in checkins:
         for name, value in (("stairs", checkin.stairs_unaided), ("squat", checkin.squat_unaided)):
             if value is not None:
@@ -88,7 +88,7 @@ def shut_on(day: date, tried: date, facts: GateFacts, given: Sequence[Hold]) -> 
 
 def _still(day: date, tried: date, evidence: date, moment: float, facts: GateFacts) -> bool:
     """Whether evidence of a check-in or a morning still counts: not released, and not older than it may be."""
-    at_most = timedelta(days=facts.limits.whole("gates.data_days_at_most"))
+    at_most = timedelta(days=facts.limits.gates.data_days_at_most)
     return day < max(tried, evidence) + at_most and not facts.holds.released_since(evidence, moment, day)
 
 
@@ -117,7 +117,7 @@ def _by_morning(day: date, tried: date, facts: GateFacts) -> Iterable[Shut]:
 
 
 def _by_stop(day: date, facts: GateFacts) -> Iterable[Shut]:
-    hours = facts.limits.number("gates.stop_hours")
+    hours = facts.limits.gates.stop_hours
     midnight = datetime.combine(day, time.min, facts.zone).astimezone(UTC)
     for stop in facts.stops:
         until = stop.end.astimezone(UTC) + timedelta(hours=hours)
@@ -129,8 +129,8 @@ def _by_stop(day: date, facts: GateFacts) -> Iterable[Shut]:
 
 def _by_coach(day: date, facts: GateFacts) -> Iterable[Shut]:
     """From the second stop of a plan on the coach decides; without a coach it takes a release too."""
-    number = facts.limits.whole("gates.stops_for_the_coach")
-    at_most = timedelta(days=facts.limits.whole("gates.coach_days_at_most"))
+    number = facts.limits.gates.stops_for_the_coach
+    at_most = timedelta(days=facts.limits.gates.coach_days_at_most)
     waiting = [stop for stop in facts.stops[number - 1 :] if stop.day < day < stop.day + at_most]
     waiting = [stop for stop in waiting if not _released(stop, day, facts)]
     if waiting:
@@ -144,7 +144,7 @@ def _released(stop: Stop, day: date, facts: GateFacts) -> bool:
 
 
 def _by_hold(day: date, given: Sequence[Hold], facts: GateFacts) -> Iterable[Shut]:
-    at_most = timedelta(days=facts.limits.whole("gates.open_hold_days_at_most"))
+    at_most = timedelta(days=facts.limits.gates.open_hold_days_at_most)
     for hold in given:
         if hold.days is None and day < hold.on + at_most:
             why = f": {hold.why}" if hold.why else ""

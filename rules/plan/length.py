@@ -44,13 +44,13 @@ def _base_days(race: Race, limits: Limits) -> tuple[int, str]:
             raise ValueError("a custom event needs distance_km")
         days = _by_distance(exact(race.distance_km), limits)
         return days, f"{days} days for {race.distance_km:g} km ({limits.source('plan.custom_days')})"
-    table = limits.value("plan.event_days")
+    table = limits.plan.event_days
     days = int(table[race.event])
     return days, f"{days} days for {race.event.replace('_', ' ')} ({limits.source('plan.event_days')})"
 
 
 def _by_distance(km: Fraction, limits: Limits) -> int:
-    points = [(exact(at_km), exact(days)) for at_km, days in limits.value("plan.custom_days")]
+    points = [(exact(at_km), exact(days)) for at_km, days in limits.plan.custom_days]
     if km <= points[0][0]:
         return round_half_up(points[0][1])
     for (km_a, days_a), (km_b, days_b) in pairwise(points):
@@ -63,11 +63,11 @@ def _taken_off(race: Race, base: int, limits: Limits) -> int:
     """Days that a controlled effort takes off; it never lengthens a plan that is shorter than the least length."""
     if race.effort != "controlled":
         return 0
-    share = exact(limits.value("plan.controlled_share"))
-    least = limits.whole("plan.controlled_at_least_days")
+    share = exact(limits.plan.controlled_share)
+    least = limits.plan.controlled_at_least_days
     return max(0, min(round_half_up(share * base), base - least))
 
 
 def _added(race: Race, limits: Limits) -> int:
     kinds = len(set(race.conditions))
-    return min(kinds * limits.whole("plan.condition_days"), limits.whole("plan.conditions_at_most_days"))
+    return min(kinds * limits.plan.condition_days, limits.plan.conditions_at_most_days)

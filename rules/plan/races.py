@@ -60,8 +60,8 @@ def own_files(sessions: Sequence[Session], races: Iterable[Race], limits: Limits
 
 def race_recordings(sessions: Sequence[Session], race: Race, limits: Limits) -> list[Session]:
     """The recordings of one race in order; the last runs at the finish, with the slack of clocks and typed times."""
-    slack = timedelta(minutes=limits.number("race_file.slack_minutes"))
-    gap = timedelta(minutes=limits.number("race_file.gap_minutes"))
+    slack = timedelta(minutes=limits.race_file.slack_minutes)
+    gap = timedelta(minutes=limits.race_file.gap_minutes)
     finish = race.finish.astimezone(UTC)
     before = [session for session in sessions if session.start.astimezone(UTC) < finish]
     chain: list[Session] = []

@@ -94,7 +94,7 @@ def _row(
     reasons = [*allowed.reasons, *_of_the_end(stage, pairs, limits), *_of_holding(planned, pairs)]
     tolerated = next((each.tolerated_run_min for _, each in pairs if each.tolerated_run_min), None)
     strides = any(each.speed_work == "strides" for _, each in pairs)
-    open_days = f"; strides in the last {limits.whole('on_ramp.open_last_days')} days" if strides else ""
+    open_days = f"; strides in the last {limits.on_ramp.open_last_days} days" if strides else ""
     return PlannedStage(
         stage=stage,
         first_day=allowed.day,
@@ -120,7 +120,7 @@ def _of_the_end(stage: StageName, pairs: list[tuple[PlanDay, Allowance]], limits
     if stage == "on_ramp":
         shares = dict.fromkeys(each.weekly_share for _, each in pairs if each.weekly_share is not None)
         words = ", then ".join(f"{share * 100:.0f} %" for share in shares)
-        last = limits.whole("on_ramp.open_last_days")
+        last = limits.on_ramp.open_last_days
         return [
             f"running a week: {words} of the usual one",
             f"in the last {last} days no ceiling, and strides are fine",

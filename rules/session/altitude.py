@@ -26,22 +26,22 @@ def doubted(
     smooth = np.nan_to_num(rolling_mean(speed, 15, least=5), nan=0.0)
     extra = np.nan_to_num(rolling_mean(effort - speed, 15, least=5), nan=0.0)
     answer = heart_answer(heart, extra, [smooth], slice(0, len(smooth)), limits)
-    asked = limits.number("altitude.heart_swing_bpm")
+    asked = limits.altitude.heart_swing_bpm
     if answer is not None and answer.known >= 0.5 and answer.swing_bpm >= asked:
-        given = answer.given(limits.number("altitude.heart_answers"))
+        given = answer.given(limits.altitude.heart_answers)
         if given is False:
             return f"heart rate gives {max(answer.share, 0) * 100:.0f} % of what its climbs ask for"
         if given and answer.swing_bpm >= 1.5 * asked:
             return ""
-    longest = limits.whole("altitude.nobody_s")
+    longest = limits.altitude.nobody_s
     level = rolling_mean(effort, longest + 1 - longest % 2, least=longest // 2)
     ground = rolling_mean(speed, longest + 1 - longest % 2, least=longest // 2)
     with np.errstate(invalid="ignore"):
-        beyond = (level > limits.number("altitude.nobody_mps")) & (ground < limits.number("altitude.nobody_mps"))
+        beyond = (level > limits.altitude.nobody_mps) & (ground < limits.altitude.nobody_mps)
     if beyond.any():
         return f"its climbs would be worth {float(np.nanmax(level)):.1f} m/s on the level"
     apart = apart_at_one_place(under.altitude_m, recorded, clock)
-    if apart is not None and apart >= limits.number("altitude.same_place_m"):
+    if apart is not None and apart >= limits.altitude.same_place_m:
         return f"the same places lie {apart:.0f} m apart"
     return ""
 

@@ -52,7 +52,7 @@ def heart_answer(
     """
     if len(cause) == 0:
         return None
-    gain = limits.number("cleaning.hr_gain")
+    gain = limits.cleaning.hr_gain
     rows = np.arange(len(cause), dtype=np.float64)
     asked = gain * followed(cause)
     others = [gain * followed(other) for other in beside]

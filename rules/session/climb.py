@@ -39,7 +39,7 @@ def turns(track: Track, limits: Limits) -> tuple[Floats, Floats]:
     known = np.flatnonzero(np.isfinite(track.ground.altitude_m))[::5]
     if len(known) < 12:
         return np.zeros(0), np.zeros(0)
-    step = max(limits.number("ground.turn_m"), 4.0 * track.ground.noise_m)
+    step = max(limits.ground.turn_m, 4.0 * track.ground.noise_m)
     picked = _extremes(track.ground.altitude_m[known].tolist(), step)
     return known[picked].astype(np.float64), track.ground.altitude_m[known[picked]]
 

@@ -90,9 +90,7 @@ def _notes(track: Track, was: Sport, timer_s: float, limits: Limits) -> dict[str
         notes["carried_s"] = was.carried_s
     if was.ridden_s:
         notes["ridden_s"] = was.ridden_s
-    if was.name == "running" and 0 < was.run_with_breaks_s < timer_s - was.carried_s - limits.number(
-        "gait.longest_break_s"
-    ):
+    if was.name == "running" and 0 < was.run_with_breaks_s < timer_s - was.carried_s - limits.gait.longest_break_s:
         notes["run_with_breaks_s"] = was.run_with_breaks_s
     if was.running_s:
         notes[RUNNING_SIGNALS] = shown(running_signals(track, limits))

@@ -13,7 +13,7 @@ def heart_not_believed(track: Track, session: Session, limits: Limits) -> str:
     """Too much of the heart rate masked: whatever is left is not judged."""
     whole = _whole(track, session)
     masked = track.heart.masked_s
-    if masked <= limits.number("cleaning.unjudgeable_share") * whole:
+    if masked <= limits.cleaning.unjudgeable_share * whole:
         return ""
     return f"heart rate not believed for {masked / whole * 100:.0f} % of the time"
 
@@ -25,7 +25,7 @@ def heart_not_known(track: Track, session: Session, limits: Limits) -> str:
     whole, known = _whole(track, session), track.heart.known_s
     if known + track.heart.masked_s == 0:
         return "no heart rate was recorded"
-    if known < (1.0 - limits.number("cleaning.unjudgeable_share")) * whole:
+    if known < (1.0 - limits.cleaning.unjudgeable_share) * whole:
         return f"heart rate known for {known / whole * 100:.0f} % of the time only"
     return ""
 
@@ -34,7 +34,7 @@ def speed_not_believed(track: Track, limits: Limits) -> str:
     """Too much of the speed masked while running."""
     running = track.gait.running
     masked = float((track.pace.masked & running).sum()) / max(float(running.sum()), 1.0)
-    if masked <= limits.number("cleaning.unjudgeable_share"):
+    if masked <= limits.cleaning.unjudgeable_share:
         return ""
     return f"speed not believed for {masked * 100:.0f} % of the running"
 
@@ -45,7 +45,7 @@ def speed_not_known(track: Track, session: Session, limits: Limits) -> str:
     whole = max(float(track.gait.running.sum()), session.digest.running_s, 1.0)
     if track.pace.source == "none":
         return "no speed was recorded"
-    if known < (1.0 - limits.number("cleaning.unjudgeable_share")) * whole:
+    if known < (1.0 - limits.cleaning.unjudgeable_share) * whole:
         return f"speed known for {known / whole * 100:.0f} % of the running only"
     return ""
 

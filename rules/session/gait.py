@@ -69,12 +69,12 @@ def gait(kind: Family, moves: Moves, vehicle: Flags, limits: Limits) -> Gait:
     running &= real & ~vehicle
     if kind == "run":
         running |= real & ~vehicle & ~np.isfinite(speed) & ~np.isfinite(spm)
-    records = 0 if kind == "run" else int(np.ceil(limits.number("gait.least_records") * moves.apart_s))
-    least = limits.whole("gait.least_running_s" if has_cadence else "gait.least_running_by_speed_s")
-    kept = stretches(running, bridge=limits.whole("gait.bridge_s"), least=max(least, 0 if has_cadence else records))
+    records = 0 if kind == "run" else int(np.ceil(limits.gait.least_records * moves.apart_s))
+    least = limits.gait.least_running_s if has_cadence else limits.gait.least_running_by_speed_s
+    kept = stretches(running, bridge=limits.gait.bridge_s, least=max(least, 0 if has_cadence else records))
     fast = stretches(
         _too_fast_to_walk(kind, moves, limits) & real & ~vehicle,
-        least=max(limits.whole("gait.least_running_s"), records),
+        least=max(limits.gait.least_running_s, records),
     )
     running = (flagged(len(real), kept) | flagged(len(real), fast)) & real
     by = "cadence and speed" if has_cadence and has_speed else "cadence" if has_cadence else "speed"
@@ -83,29 +83,26 @@ def gait(kind: Family, moves: Moves, vehicle: Flags, limits: Limits) -> Gait:
 
 def _running(kind: Family, moves: Moves, limits: Limits) -> Flags:
     spm, speed, has_cadence, has_speed = moves.spm, moves.speed, moves.has_cadence, moves.has_speed
-    bias = limits.value("gait.label_bias").get(kind, limits.value("gait.label_bias")["other"])
+    bias = limits.gait.label_bias.get(kind, limits.gait.label_bias["other"])
     slow = rolling_median(speed, 31, least=8, every=5)
-    middle, width = limits.number("gait.border_spm"), limits.number("gait.width_spm")
-    border, spread = limits.number("gait.border_mps"), limits.number("gait.width_mps")
+    middle, width = limits.gait.border_spm, limits.gait.width_spm
+    border, spread = limits.gait.border_mps, limits.gait.width_mps
     brisk = rolling_mean(speed, 11)
     with np.errstate(invalid="ignore"):
         by_speed = (slow - border) / spread + bias + _works(moves, limits) > 0.0
         if kind == "run":
-            by_speed = slow > limits.number("gait.slowest_labelled_run_mps")
+            by_speed = slow > limits.gait.slowest_labelled_run_mps
         if not has_cadence:
             return np.asarray(by_speed)
         steps = np.clip((spm - middle) / width, -3.0, 3.0)
         if not has_speed:
-            fewest = limits.number(
-                "gait.running_spm_alone" if kind in ("run", "walk") else "gait.running_spm_alone_unlabelled"
-            )
-            return flagged(
-                len(spm), stretches(spm >= fewest, bridge=5, least=limits.whole("gait.least_running_by_cadence_s"))
-            )
+            labelled = kind in ("run", "walk")
+            fewest = limits.gait.running_spm_alone if labelled else limits.gait.running_spm_alone_unlabelled
+            return flagged(len(spm), stretches(spm >= fewest, bridge=5, least=limits.gait.least_running_by_cadence_s))
         both = steps + np.clip((brisk - border) / spread, -3.0, 3.0) + bias > 0.0
-        both &= (spm >= limits.number("gait.fewest_running_spm")) & (brisk >= limits.number("gait.slowest_running_mps"))
+        both &= (spm >= limits.gait.fewest_running_spm) & (brisk >= limits.gait.slowest_running_mps)
         alone = ~np.isfinite(spm) & by_speed
-        still_steps = ~np.isfinite(speed) & (spm >= limits.number("gait.running_spm_alone"))
+        still_steps = ~np.isfinite(speed) & (spm >= limits.gait.running_spm_alone)
     return np.asarray(both | alone | still_steps)
 
 
@@ -114,8 +111,7 @@ def _works(moves: Moves, limits: Limits) -> Flags:
     heart = rolling_median(moves.heart, 61, least=10, every=5)
     with np.errstate(invalid="ignore"):
         return np.asarray(
-            (heart >= limits.number("gait.working_bpm"))
-            & (np.abs(np.nan_to_num(moves.slope)) <= limits.number("measures.easy_slope"))
+            (heart >= limits.gait.working_bpm) & (np.abs(np.nan_to_num(moves.slope)) <= limits.measures.easy_slope)
         )
 
 
@@ -123,26 +119,26 @@ def _too_fast_to_walk(kind: Family, moves: Moves, limits: Limits) -> Flags:
     """Short fast stretches that a slow median would miss; where a cadence works, it must say so too."""
     with np.errstate(invalid="ignore"):
         fast = rolling_mean(moves.speed, 7, least=4) > fastest_walk(kind, limits)
-        stepping = ~np.isfinite(moves.spm) | (moves.spm >= limits.number("gait.fewest_running_spm"))
+        stepping = ~np.isfinite(moves.spm) | (moves.spm >= limits.gait.fewest_running_spm)
     return np.asarray(fast & (stepping | (kind == "run") | (not moves.has_cadence)))
 
 
 def fastest_walk(kind: Family, limits: Limits) -> float:
     """Speed in m/s that no walk of this label holds for a dozen seconds."""
-    by_label = limits.value("gait.fastest_walk_mps")
+    by_label = limits.gait.fastest_walk_mps
     return float(by_label.get(kind, by_label["other"]))
 
 
 def own_speed(spm: Floats, speed: Floats, limits: Limits) -> Floats:
     """Speed, unknown where the steps of a run would be shorter than anyone's: a treadmill under drifting positions."""
     with np.errstate(invalid="ignore"):
-        on_the_spot = (spm >= limits.number("gait.running_spm_alone_unlabelled")) & (
-            speed < limits.number("gait.shortest_running_step_m") * spm / 60
+        on_the_spot = (spm >= limits.gait.running_spm_alone_unlabelled) & (
+            speed < limits.gait.shortest_running_step_m * spm / 60
         )
-    spots = stretches(on_the_spot, bridge=5, least=limits.whole("gait.least_running_by_cadence_s"))
+    spots = stretches(on_the_spot, bridge=5, least=limits.gait.least_running_by_cadence_s)
     return np.where(flagged(len(spm), spots), np.nan, speed)
 
 
 def _race_walk_broken(speed: Floats, limits: Limits) -> Flags:
     with np.errstate(invalid="ignore"):
-        return np.asarray(rolling_median(speed, 31, least=8, every=5) > limits.number("gait.fastest_race_walk_mps"))
+        return np.asarray(rolling_median(speed, 31, least=8, every=5) > limits.gait.fastest_race_walk_mps)

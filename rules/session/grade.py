@@ -63,11 +63,11 @@ def ground(altitude_m: Floats, speed_mps: Floats, limits: Limits) -> Ground:
     smooth = rolling_mean(believed, 11, least=6)
     second = smooth[20:] - 2 * smooth[10:-10] + smooth[:-20]
     noise = spread(second) / np.sqrt(2)
-    quiet, wandering = limits.value("grade.window_s")
-    window = quiet if noise <= limits.number("grade.quiet_m") else wandering
-    slope = _slope(smooth, speed_mps, window, limits.number("grade.least_speed_mps"))
-    run = np.maximum(rolling_mean(speed_mps, window), limits.number("grade.least_speed_mps")) * window
-    doubt = limits.number("grade.doubt_sd") * noise * np.sqrt(window / 10) / run
+    quiet, wandering = limits.grade.window_s
+    window = quiet if noise <= limits.grade.quiet_m else wandering
+    slope = _slope(smooth, speed_mps, window, limits.grade.least_speed_mps)
+    run = np.maximum(rolling_mean(speed_mps, window), limits.grade.least_speed_mps) * window
+    doubt = limits.grade.doubt_sd * noise * np.sqrt(window / 10) / run
     sure = np.sign(slope) * np.maximum(np.abs(slope) - doubt, 0.0)
     return Ground(smooth, slope, sure, float(noise), float(np.sum(wrong & np.isfinite(altitude_m))))
 
@@ -92,14 +92,14 @@ def _slope(altitude_m: Floats, speed_mps: Floats, window: int, least_mps: float)
 
 def _impossible_climb(altitude_m: Floats, limits: Limits) -> Flags:
     """Where altitude moves faster than legs can: a map's bridge, a door, a change of pressure."""
-    fastest = limits.number("grade.fastest_climb_mps")
+    fastest = limits.grade.fastest_climb_mps
     reach = 4
     change = np.full(len(altitude_m), np.nan)
     change[reach:-reach] = (altitude_m[2 * reach :] - altitude_m[: -2 * reach]) / (2 * reach)
     with np.errstate(invalid="ignore"):
         fast = np.abs(change) > fastest
     wrong = np.zeros(len(altitude_m), dtype=np.bool_)
-    spans = stretches(fast, bridge=limits.whole("grade.bridge_s"))
+    spans = stretches(fast, bridge=limits.grade.bridge_s)
     for a, b in spans:
         wrong[max(a - reach, 0) : b + reach] = True
     return wrong

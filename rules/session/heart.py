@@ -54,7 +54,7 @@ def clean_heart(
     if not recorded.any():
         return Heart(bpm, weight, recorded, np.full(len(clock.rows_s), np.nan))
     with np.errstate(invalid="ignore"):
-        beyond = recorded & ((bpm < limits.number("cleaning.hr_lowest")) | (bpm > limits.number("cleaning.hr_highest")))
+        beyond = recorded & ((bpm < limits.cleaning.hr_lowest) | (bpm > limits.cleaning.hr_highest))
     if highest_bpm is not None:
         beyond |= recorded & _beyond_this_heart(bpm, highest_bpm, limits)
     rows = clock.on_rows(np.where(beyond, np.nan, bpm))
@@ -88,7 +88,7 @@ class _Edge:
 def _beyond_this_heart(bpm: Floats, highest: float, limits: Limits) -> Flags:
     """What is more than the athlete's heart can do, with the climb to it and the fall from it."""
     with np.errstate(invalid="ignore"):
-        near = stretches(~(bpm <= highest - limits.number("cleaning.stands_out_bpm")))
+        near = stretches(~(bpm <= highest - limits.cleaning.stands_out_bpm))
         return flagged(len(bpm), [(a, b) for a, b in near if (bpm[a:b] > highest).any()])
 
 
@@ -115,9 +115,9 @@ def _edges_over_gaps(rows: Floats, rows_s: Floats, limits: Limits) -> list[_Edge
     """The same over a gap of up to a minute, in which a heart may change by a beat a second."""
     known = np.flatnonzero(np.isfinite(rows))
     seconds, change = np.diff(rows_s[known]), np.diff(rows[known])
-    reach = limits.number("cleaning.jump_s")
-    far = limits.number("cleaning.jump_bpm") + np.maximum(seconds - reach, 0.0)
-    gaps = (seconds >= reach) & (seconds <= limits.number("cleaning.longest_sparse_gap_s")) & (np.abs(change) >= far)
+    reach = limits.cleaning.jump_s
+    far = limits.cleaning.jump_bpm + np.maximum(seconds - reach, 0.0)
+    gaps = (seconds >= reach) & (seconds <= limits.cleaning.longest_sparse_gap_s) & (np.abs(change) >= far)
     return [_Edge(int(known[i]), int(known[i + 1]), bool(change[i] > 0)) for i in np.flatnonzero(gaps)]
 
 
@@ -126,8 +126,8 @@ def _jumps(rows: Floats, rows_s: Floats, effort: Floats, limits: Limits) -> Flag
     bad = np.zeros(len(rows), dtype=np.bool_)
     if not np.isfinite(rows).any():
         return bad
-    reach = limits.whole("cleaning.jump_s") - 2
-    edges = _edges(rows, reach, limits.number("cleaning.jump_bpm")) + _edges_over_gaps(rows, rows_s, limits)
+    reach = limits.cleaning.jump_s - 2
+    edges = _edges(rows, reach, limits.cleaning.jump_bpm) + _edges_over_gaps(rows, rows_s, limits)
     edges.sort(key=_in_time)
     for edge in edges:
         bad[edge.start : edge.end + 1] = True
@@ -135,7 +135,7 @@ def _jumps(rows: Floats, rows_s: Floats, effort: Floats, limits: Limits) -> Flag
     for first, second in pairwise([*edges, _Edge(end + 1, end + 1, up=False)]):
         if first.up != second.up and _is_spike(rows, effort, first, second, limits):
             bad[first.start : second.end + 1] = True
-    falls = edges + _edges(rows, reach, limits.number("cleaning.false_start_bpm"))
+    falls = edges + _edges(rows, reach, limits.cleaning.false_start_bpm)
     for fall in falls:
         bad[_false_since(rows, effort, fall, edges, limits) : fall.end + 1] = True
     return bad & np.isfinite(rows)
@@ -149,18 +149,16 @@ def _false_since(rows: Floats, effort: Floats, fall: _Edge, edges: list[_Edge], 
     """
     begin, none = int(np.argmax(np.isfinite(rows))), fall.end + 1
     before, after = slice(max(fall.start - 30, begin), fall.start), slice(fall.end, fall.end + 30)
-    if fall.up or fall.end - begin > limits.whole("cleaning.false_start_s") or fall.start <= begin:
+    if fall.up or fall.end - begin > limits.cleaning.false_start_s or fall.start <= begin:
         return none
     if any(edge.up and edge.end <= fall.start for edge in edges):
         return none
-    if _rise(effort[before], effort[after]) * limits.number("cleaning.hr_gain") >= limits.number(
-        "cleaning.lock_small_bpm"
-    ):
+    if _rise(effort[before], effort[after]) * limits.cleaning.hr_gain >= limits.cleaning.lock_small_bpm:
         return none
     level = float(np.nanmedian(rows[after])) if np.isfinite(rows[after]).any() else np.inf
     calm = rolling_median(rows[begin : fall.start], 31)
     with np.errstate(invalid="ignore"):
-        low = np.flatnonzero(calm < level + limits.number("cleaning.stands_out_bpm"))
+        low = np.flatnonzero(calm < level + limits.cleaning.stands_out_bpm)
     return begin + (int(low[-1]) + 1 if len(low) else 0)
 
 
@@ -170,16 +168,16 @@ def _rises_by_itself(rows: Floats, effort: Floats, limits: Limits) -> Flags:
     if len(rows) <= 2 * SETTLED:
         return bad
     heart, work = rolling_median(rows, 15, least=5), rolling_mean(effort, 61, least=61)
-    small, gain = limits.number("cleaning.lock_small_bpm"), limits.number("cleaning.hr_gain")
+    small, gain = limits.cleaning.lock_small_bpm, limits.cleaning.hr_gain
     with np.errstate(invalid="ignore"):
-        climb = heart[2 * SETTLED :] - heart[SETTLED:-SETTLED] >= limits.number("cleaning.by_itself_bpm")
+        climb = heart[2 * SETTLED :] - heart[SETTLED:-SETTLED] >= limits.cleaning.by_itself_bpm
         climb &= heart[SETTLED:-SETTLED] - heart[: -2 * SETTLED] < small
     for a, b in stretches(climb):
         if not np.ptp(work[a : a + 2 * SETTLED]) * gain < small:  # also where it is not known throughout, as at a pause
             continue
         begin = a + SETTLED
         with np.errstate(invalid="ignore"):
-            low = heart[begin:] < heart[begin] + limits.number("cleaning.stands_out_bpm")
+            low = heart[begin:] < heart[begin] + limits.cleaning.stands_out_bpm
             over = low | ~((work[begin:] - work[begin]) * gain < small)
         since = np.flatnonzero(low[:SETTLED])
         until = np.flatnonzero(over[b - a + SETTLED :])
@@ -191,33 +189,31 @@ def _is_spike(rows: Floats, effort: Floats, first: _Edge, second: _Edge, limits:
     """Short ones always; longer ones when they stand out from both sides and the speed says that nothing happened."""
     seconds = second.start - first.end
     to_the_end = second.start == second.end
-    if seconds <= limits.number("cleaning.spike_s") and not to_the_end:
+    if seconds <= limits.cleaning.spike_s and not to_the_end:
         return True
     inside, before = slice(first.end, second.start), slice(max(first.start - 60, 0), first.start)
-    if seconds > limits.number("cleaning.longest_spike_s"):
+    if seconds > limits.cleaning.longest_spike_s:
         return False
     sign = 1.0 if first.up else -1.0
     sides = (before,) if to_the_end else (before, slice(second.end, second.end + 60))
-    stands_out = all(
-        sign * _rise(rows[inside], rows[side]) >= limits.number("cleaning.stands_out_bpm") for side in sides
-    )
+    stands_out = all(sign * _rise(rows[inside], rows[side]) >= limits.cleaning.stands_out_bpm for side in sides)
     if np.isfinite(effort[inside]).mean() < 0.5:  # nothing says what was done; no heart leaps there and back
         return stands_out
-    harder = sign * _rise(effort[inside], effort[before]) * limits.number("cleaning.hr_gain")
-    return stands_out and harder < limits.number("cleaning.lock_small_bpm")
+    harder = sign * _rise(effort[inside], effort[before]) * limits.cleaning.hr_gain
+    return stands_out and harder < limits.cleaning.lock_small_bpm
 
 
 def _flat(rows: Floats, effort: Floats, limits: Limits) -> Flags:
     """A value that does not move, then jumps, or stays while effort changes; in a recording that moves elsewhere."""
     known, filled = np.isfinite(rows), held(rows)
     same = np.concatenate(([False], np.diff(filled) == 0.0))
-    spans = [(a - 1, b) for a, b in stretches(same, least=limits.whole("cleaning.flat_s"))]
+    spans = [(a - 1, b) for a, b in stretches(same, least=limits.cleaning.flat_s)]
     spans = [(a, b) for a, b in spans if known[a:b].mean() > 0.6]
     others = known & ~flagged(len(rows), spans)
     if not spans or others.sum() < 120:
         return np.zeros(len(rows), dtype=np.bool_)
-    step = limits.number("cleaning.unstuck_bpm")
-    if _reversals(filled[others]) >= limits.number("cleaning.reversals_per_min"):
+    step = limits.cleaning.unstuck_bpm
+    if _reversals(filled[others]) >= limits.cleaning.reversals_per_min:
         stuck = [(a, b) for a, b in spans if _breaks(filled, a, b, step, 8) or _effort_moves(effort[a:b], limits)]
     else:
         stuck = _stuck_in_smooth(filled, spans, others, step)
@@ -249,8 +245,8 @@ def _effort_moves(effort: Floats, limits: Limits) -> bool:
     """Did the speed change so that a heart would have followed?"""
     calm = rolling_mean(effort, 61, least=30)
     known = calm[np.isfinite(calm)]
-    expected = limits.number("cleaning.hr_gain") * (known.max() - known.min()) if len(known) else 0.0
-    return bool(expected >= limits.number("cleaning.lock_unexplained_bpm"))
+    expected = limits.cleaning.hr_gain * (known.max() - known.min()) if len(known) else 0.0
+    return bool(expected >= limits.cleaning.lock_unexplained_bpm)
 
 
 def _locked(rows: Floats, spm: Floats, effort: Floats, limits: Limits) -> Flags:
@@ -258,12 +254,12 @@ def _locked(rows: Floats, spm: Floats, effort: Floats, limits: Limits) -> Flags:
     bad = np.zeros(len(rows), dtype=np.bool_)
     calm = rolling_median(spm, 7)
     with np.errstate(invalid="ignore"):
-        near = (np.abs(rows - calm) <= limits.number("cleaning.lock_bpm")) | (np.abs(rows - spm) <= 1.0)
+        near = (np.abs(rows - calm) <= limits.cleaning.lock_bpm) | (np.abs(rows - spm) <= 1.0)
         near &= calm > 100
     share = rolling_mean(np.where(np.isfinite(rows) & np.isfinite(spm), near.astype(np.float64), np.nan), 15, least=8)
-    for span in stretches(np.nan_to_num(share) >= 0.6, bridge=20, least=limits.whole("cleaning.lock_s")):
+    for span in stretches(np.nan_to_num(share) >= 0.6, bridge=20, least=limits.cleaning.lock_s):
         alike = _likeness(rows, spm, span)
-        if alike > limits.number("cleaning.lock_likeness") or _unexplained(rows, spm, effort, span, alike, limits):
+        if alike > limits.cleaning.lock_likeness or _unexplained(rows, spm, effort, span, alike, limits):
             bad[max(span[0] - 4, 0) : span[1] + 4] = True
     return bad & np.isfinite(rows)
 
@@ -285,7 +281,7 @@ def _unexplained(rows: Floats, spm: Floats, effort: Floats, span: Stretch, alike
     One great leap is enough; smaller ones must be there at both ends, or at one with the ups and downs of the steps.
     """
     a, b = span
-    great, small = limits.number("cleaning.lock_unexplained_bpm"), limits.number("cleaning.lock_small_bpm")
+    great, small = limits.cleaning.lock_unexplained_bpm, limits.cleaning.lock_small_bpm
     leaps = []
     for outside, edge in ((slice(max(a - 60, 0), max(a - 5, 0)), a), (slice(b + 5, b + 60), b)):
         from_rest = edge == a and a - int(np.argmax(np.isfinite(rows))) < SETTLED
@@ -295,13 +291,9 @@ def _unexplained(rows: Floats, spm: Floats, effort: Floats, span: Stretch, alike
         rise = _rise(rows[a + 5 : b - 5], rows[outside])
         harder = max(_rise(effort[a:b], effort[outside]), 0.0)
         sudden = _leap(rows[max(edge - 20, 0) : edge + 20])
-        leaps.append(min(rise - limits.number("cleaning.hr_gain") * harder, sudden / 0.8))
+        leaps.append(min(rise - limits.cleaning.hr_gain * harder, sudden / 0.8))
     both_ends = min(leaps) >= small
-    return (
-        max(leaps) >= great
-        or both_ends
-        or (max(leaps) >= small and alike > limits.number("cleaning.lock_some_likeness"))
-    )
+    return max(leaps) >= great or both_ends or (max(leaps) >= small and alike > limits.cleaning.lock_some_likeness)
 
 
 def _rise(inside: Floats, outside: Floats) -> float:

@@ -11,16 +11,16 @@ from rules.session.rolling import Flags, Floats, trailing_mean
 
 def peak_force_bw(speed_mps: Floats, running: Flags, limits: Limits) -> Floats:
     """Peak vertical force a step, body weights. Walking and running are two levels; nothing is put between them."""
-    line = limits.number("impact.running_bw_at_3") + limits.number("impact.running_bw_per_mps") * (speed_mps - 3.0)
-    least = limits.number("impact.running_bw_least")
+    line = limits.impact.running_bw_at_3 + limits.impact.running_bw_per_mps * (speed_mps - 3.0)
+    least = limits.impact.running_bw_least
     run = np.maximum(np.nan_to_num(line, nan=least), least)
-    return np.where(running, run, limits.number("impact.walking_bw"))
+    return np.where(running, run, limits.impact.walking_bw)
 
 
 def steps_and_impact(track: Track, limits: Limits) -> tuple[float, float]:
     """Steps on foot, and steps x peak force in body weights."""
     run, walk = track.gait.running, track.gait.walking
-    guess = np.where(run, limits.number("impact.running_spm_guess"), limits.number("impact.walking_spm_guess"))
+    guess = np.where(run, limits.impact.running_spm_guess, limits.impact.walking_spm_guess)
     with np.errstate(invalid="ignore"):
         spm = np.where(track.spm > 30, track.spm, guess)
     steps = np.where(run | walk, spm / 60, 0.0)
@@ -40,7 +40,7 @@ def best_speeds(track: Track, limits: Limits) -> dict[int, float]:
     """Seconds -> best mean level-ground speed held running for so long."""
     effort = np.where(track.gait.running, track.effort_mps, np.nan)[track.clock.real]
     best: dict[int, float] = {}
-    for seconds in limits.value("measures.best_durations"):
+    for seconds in limits.measures.best_durations:
         means = trailing_mean(effort, int(seconds))
         if np.isfinite(means).any():
             best[int(seconds)] = round(float(np.nanmax(means)), 4)

@@ -53,13 +53,13 @@ class Truth:
 
 def quality(digest: Digest, timer_s: float, limits: Limits) -> float:
     """Seconds of evidence in a recording: heart rate counts twice, speed full, bare time a little."""
-    bare, heart = limits.number("one_truth.bare_time_weight"), limits.number("one_truth.heart_weight")
+    bare, heart = limits.one_truth.bare_time_weight, limits.one_truth.heart_weight
     return round(heart * digest.hr_known_s + digest.speed_known_s + bare * timer_s, 3)
 
 
 def tell_apart(spans: Iterable[Span], limits: Limits) -> tuple[Truth, ...]:
     """Sessions from recordings, the same for any order of them."""
-    share = limits.number("one_truth.overlap_share")
+    share = limits.one_truth.overlap_share
     every = list(spans)
     ranked = sorted(every, key=lambda span: (_knows_less(span, every, share), *_rank(span)))
     chosen: list[Span] = []
@@ -73,7 +73,7 @@ def tell_apart(spans: Iterable[Span], limits: Limits) -> tuple[Truth, ...]:
             chosen.append(span)
     order = sorted(range(len(chosen)), key=lambda index: (chosen[index].start, chosen[index].number))
     groups: list[list[int]] = []
-    gap = limits.number("one_truth.join_gap_seconds")
+    gap = limits.one_truth.join_gap_seconds
     for index in order:
         if groups and _joins(chosen[groups[-1][-1]], chosen[index], gap):
             groups[-1].append(index)

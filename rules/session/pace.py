@@ -35,14 +35,14 @@ def pace(columns: Mapping[str, Floats], clock: Timeline, limits: Limits) -> Pace
     apart = float(np.median(np.diff(clock.time_s))) if len(clock.time_s) > 1 else 1.0
     wrong = _spikes(raw, apart, limits)
     believed = np.where(wrong, np.nan, raw)
-    width = limits.whole("pace.median_device_s" if source == "device" else "pace.median_derived_s")
+    width = limits.pace.median_device_s if source == "device" else limits.pace.median_derived_s
     smooth = np.where(np.isfinite(believed), rolling_median(believed, width), np.nan)
     return Pace(smooth, wrong & np.isfinite(raw), source, _noise(smooth))
 
 
 def _source(columns: Mapping[str, Floats], clock: Timeline, limits: Limits) -> tuple[Floats, str]:
     """The first source known for long enough; a speed that only differences distance is no source of its own."""
-    least = max(limits.number("pace.least_share_known") * clock.real.sum(), 1)
+    least = max(limits.pace.least_share_known * clock.real.sum(), 1)
     for name in _in_order(columns, clock):
         if name == "device":
             speed = clock.on_rows(columns["speed_mps"])
@@ -104,9 +104,9 @@ def _chord(east: Floats, north: Floats | None, limits: Limits) -> Floats:
     length = np.sqrt(np.sum(steps**2, axis=0))
     known = np.isfinite(length)
     usual = held(rolling_median(np.where(known, length, np.nan), 31, every=5))
-    jump = known & (length > usual + limits.number("pace.jump_mps"))
+    jump = known & (length > usual + limits.pace.jump_mps)
     steps[:, jump | ~known] = 0.0
-    half = limits.whole("pace.chord_s") // 2
+    half = limits.pace.chord_s // 2
     path = np.cumsum(steps, axis=1)
     good = np.concatenate(([0], np.cumsum(known & ~jump)))
     rows = np.arange(len(east))
@@ -121,10 +121,10 @@ def _chord(east: Floats, north: Floats | None, limits: Limits) -> Floats:
 def _spikes(speed: Floats, apart_s: float, limits: Limits) -> Flags:
     """Speeds that no runner makes, when they last only seconds; what lasts is a vehicle and judged as such."""
     with np.errstate(invalid="ignore"):
-        fast = speed > limits.number("pace.fastest_runner_mps")
+        fast = speed > limits.pace.fastest_runner_mps
         calm = held(rolling_median(speed, 31, every=5))
-        sudden = speed > calm + limits.number("pace.jump_mps")
-    longest = max(limits.number("pace.spike_s"), 2.5 * apart_s)  # one wrong sample leans on both its neighbours
+        sudden = speed > calm + limits.pace.jump_mps
+    longest = max(limits.pace.spike_s, 2.5 * apart_s)  # one wrong sample leans on both its neighbours
     brief = [(a, b) for a, b in stretches(fast | sudden, bridge=2) if b - a <= longest]
     return flagged(len(speed), [(max(a - 1, 0), min(b + 1, len(speed))) for a, b in brief])
 

@@ -29,9 +29,9 @@ def _cadence(track: Track, limits: Limits) -> Signal:
         return Signal("cadence", "none", "nothing", "no step rate is known where it was fast")
     usual = float(np.median(steps))
     why = f"{usual:.0f} steps/min over {duration(float(running.sum()))}"
-    if usual >= limits.number("gait.border_spm"):
+    if usual >= limits.gait.border_spm:
         return Signal("cadence", "good", "for", why)
-    return Signal("cadence", "weak", "for" if usual >= limits.number("gait.fewest_running_spm") else "nothing", why)
+    return Signal("cadence", "weak", "for" if usual >= limits.gait.fewest_running_spm else "nothing", why)
 
 
 def _speed(track: Track, limits: Limits) -> Signal:
@@ -44,7 +44,7 @@ def _speed(track: Track, limits: Limits) -> Signal:
     why = f"{usual:.1f} m/s over {duration(float(running.sum()))}"
     others = track.gait.walking | track.gait.vehicle
     mostly = track.family != "walk" and running.sum() >= 2 * others.sum()
-    clear = fastest_walk("run", limits) <= usual <= limits.number("vehicle.calm_above_mps")
+    clear = fastest_walk("run", limits) <= usual <= limits.vehicle.calm_above_mps
     return Signal("speed", "good" if mostly and clear and track.gait.by != "cadence" else "weak", "for", why)
 
 
@@ -56,14 +56,14 @@ def _heart(track: Track, limits: Limits) -> Signal:
     if len(at_run) < 60:
         return Signal("heart rate", "none", "nothing", "too little heart rate is known where it was fast")
     usual = float(np.median(at_run))
-    if usual >= limits.number("gait.working_bpm"):
+    if usual >= limits.gait.working_bpm:
         return Signal("heart rate", "weak", "for", f"{usual:.0f} bpm, more than a walk takes")
     if len(at_walk) < 60:
         return Signal("heart rate", "none", "nothing", f"{usual:.0f} bpm, and no walk to compare it with")
     rise = usual - float(np.median(at_walk))
     why = f"{usual:.0f} bpm, {rise:+.0f} against the walking"
-    if rise >= limits.number("gait.answer_bpm"):
+    if rise >= limits.gait.answer_bpm:
         return Signal("heart rate", "weak", "for", why)
     slope = track.ground.slope[running]
-    down = np.isfinite(slope).any() and float(np.nanmedian(slope)) < -limits.number("measures.easy_slope")
+    down = np.isfinite(slope).any() and float(np.nanmedian(slope)) < -limits.measures.easy_slope
     return Signal("heart rate", "weak", "against" if rise <= 0 and not down else "nothing", why)

@@ -84,7 +84,7 @@ def _with_breaks(track: Track, limits: Limits) -> float:
     at = np.flatnonzero(track.gait.running)
     if len(at) == 0:
         return 0.0
-    breaks = np.flatnonzero(np.diff(track.clock.rows_s[at]) > limits.number("gait.longest_break_s"))
+    breaks = np.flatnonzero(np.diff(track.clock.rows_s[at]) > limits.gait.longest_break_s)
     first, last = at[np.concatenate(([0], breaks + 1))], at[np.concatenate((breaks, [len(at) - 1]))]
     wheels = np.concatenate(([0], np.cumsum(track.gait.vehicle)))
     lasted = track.clock.rows_s[last] + 1.0 - track.clock.rows_s[first]

@@ -38,15 +38,15 @@ def settled(track: Track, limits: Limits) -> Settled:
     heart = rolling_mean(track.heart.rows_bpm, 31, least=20)
     slope = np.nan_to_num(track.ground.slope, nan=0.0)
     with np.errstate(invalid="ignore"):
-        told = (speed > 1.5) & np.isfinite(heart) & (np.abs(slope) <= limits.number("measures.easy_slope"))
-    told &= track.gait.running & (track.clock.rows_s >= limits.number("measures.settle_s"))
+        told = (speed > 1.5) & np.isfinite(heart) & (np.abs(slope) <= limits.measures.easy_slope)
+    told &= track.gait.running & (track.clock.rows_s >= limits.measures.settle_s)
     return Settled(track.clock.rows_s[told], speed[told], heart[told])
 
 
 def easy_hr_per_mps(run: Settled, limits: Limits) -> float | None:
     """Median heart rate over speed, bits much faster or slower left out."""
     even = run.even()
-    if len(even.time_s) < limits.number("measures.least_easy_s"):
+    if len(even.time_s) < limits.measures.least_easy_s:
         return None
     return round(float(np.median(even.hr_per_mps)), 3)
 
@@ -59,7 +59,7 @@ def decoupling(before: Floats, after: Floats) -> float:
 def drift(run: Settled, limits: Limits) -> float | None:
     """Heart rate per level-ground speed in the second half over the first half of even running."""
     ratio = run.even().hr_per_mps
-    if len(ratio) < limits.number("measures.least_drift_s") - limits.number("measures.settle_s"):
+    if len(ratio) < limits.measures.least_drift_s - limits.measures.settle_s:
         return None
     half = len(ratio) // 2
     return round(decoupling(ratio[:half], ratio[half:]), 4)
@@ -68,15 +68,15 @@ def drift(run: Settled, limits: Limits) -> float | None:
 def remarks(track: Track, run: Settled, limits: Limits) -> dict[str, Any]:
     """A session that fades after three quarters of an hour, a heart rate that is erratic for its speed."""
     found: dict[str, Any] = {}
-    late = run.time_s >= limits.number("measures.fade_after_s")
+    late = run.time_s >= limits.measures.fade_after_s
     if late.sum() >= 300 and (~late).sum() >= 600:
         faded = decoupling(run.hr_per_mps[~late], run.hr_per_mps[late])
-        if faded >= limits.number("measures.fade_ratio"):
+        if faded >= limits.measures.fade_ratio:
             found["fades_after_45_min"] = round(faded, 3)
     scatter = _scatter(track, limits) if len(run.time_s) >= 300 else None
     if scatter is not None:
         found["hr_scatter_bpm"] = round(scatter, 1)
-        if scatter > limits.number("measures.erratic_bpm"):
+        if scatter > limits.measures.erratic_bpm:
             found["hr_erratic_for_speed"] = True
     return found
 
@@ -87,5 +87,5 @@ def _scatter(track: Track, limits: Limits) -> float | None:
     even = np.abs(rolling_mean(speed, 15, least=8) - rolling_mean(speed, 61, least=50)) < 0.25
     heart = track.heart.rows_bpm
     rest = np.where(even, rolling_mean(heart, 5, least=3) - rolling_mean(heart, 301, least=120), np.nan)
-    rest[track.clock.rows_s < limits.number("measures.settle_s")] = np.nan
+    rest[track.clock.rows_s < limits.measures.settle_s] = np.nan
     return spread(rest) if np.isfinite(rest).sum() >= 300 else None

@@ -19,7 +19,7 @@ def steps_per_minute(cadence: Floats, speed_mps: Floats, limits: Limits) -> Floa
 
 def calm(spm: Floats, limits: Limits) -> Floats:
     """Cadence without single wrong counts."""
-    return np.where(np.isfinite(spm), rolling_median(spm, limits.whole("gait.cadence_median_s")), np.nan)
+    return np.where(np.isfinite(spm), rolling_median(spm, limits.gait.cadence_median_s), np.nan)
 
 
 def _counts_one_leg(cadence: Floats, speed_mps: Floats, limits: Limits) -> bool:
@@ -29,11 +29,11 @@ def _counts_one_leg(cadence: Floats, speed_mps: Floats, limits: Limits) -> bool:
     if both.sum() < 30:
         return False  # without a speed the step stays as the file has it, lest it be doubled twice
     long = too_long(cadence, speed_mps, limits)[both].mean() > 0.5
-    return bool(long and np.median(speed_mps[both]) < limits.number("gait.fastest_foot_mps"))
+    return bool(long and np.median(speed_mps[both]) < limits.gait.fastest_foot_mps)
 
 
 def too_long(spm: Floats, speed_mps: Floats, limits: Limits) -> Flags:
     """Where a step would be longer than anyone makes at that speed: pedalled, or counted of one leg."""
     with np.errstate(invalid="ignore", divide="ignore"):
-        longest = limits.number("gait.longest_walking_step_m") + 0.2 * np.maximum(speed_mps - 2.2, 0.0)
+        longest = limits.gait.longest_walking_step_m + 0.2 * np.maximum(speed_mps - 2.2, 0.0)
         return np.asarray((spm > 30) & (speed_mps / (spm / 60) > longest))

@@ -67,8 +67,8 @@ def _by_history(sessions: Iterable[Session], before: datetime, limits: Limits) -
         best = max(best, *held.values())
         if session.digest.running_m and session.digest.running_s:
             usual.append(session.digest.running_m / session.digest.running_s)
-    if best == 0.0 or len(usual) < limits.whole("threshold.least_runs"):
+    if best == 0.0 or len(usual) < limits.threshold.least_runs:
         return None
     middle = sorted(usual)[len(usual) // 2]
-    stands_out = best >= limits.number("threshold.stands_out") * middle
+    stands_out = best >= limits.threshold.stands_out * middle
     return Threshold(best, "history", "medium" if stands_out else "low")

@@ -116,11 +116,11 @@ def timeline(time_s: Floats, elapsed_s: float, pauses: Sequence[tuple[float, flo
 
 def longest_gap(time: Floats, limits: Limits) -> float:
     """Ten seconds; more where the device itself keeps a record only every so often, as some do to save space."""
-    longest = limits.number("cleaning.longest_gap_s")
+    longest = limits.cleaning.longest_gap_s
     usual = float(np.median(np.diff(time))) if len(time) > 20 else 0.0
     if usual <= longest:
         return longest
-    return min(usual * limits.number("cleaning.sparse_factor"), limits.number("cleaning.longest_sparse_gap_s"))
+    return min(usual * limits.cleaning.sparse_factor, limits.cleaning.longest_sparse_gap_s)
 
 
 def _own_samples(time: Floats, rows: Floats, real: Flags) -> np.ndarray[Any, np.dtype[np.int64]] | None:

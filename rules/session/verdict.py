@@ -48,7 +48,7 @@ def has_running(session: Session) -> bool:
 
 
 def _not_judged(track: Track, untold: dict[str, str], session: Session, limits: Limits) -> Breach | None:
-    if not untold or max(session.timer_s, track.clock.seconds) < limits.number("verdict.least_s"):
+    if not untold or max(session.timer_s, track.clock.seconds) < limits.verdict.least_s:
         return None
     evidence: dict[str, Any] = {
         "limits": sorted(untold),

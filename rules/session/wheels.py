@@ -35,20 +35,18 @@ def on_wheels(kind: Family, moves: Moves, limits: Limits) -> tuple[Family, Flags
 def carried(kind: Family, moves: Moves, limits: Limits) -> Flags:
     """Where the watch was carried by wheels: what no runner does, and what hangs together with it."""
     speed, real = moves.speed, moves.real
-    steps = np.isfinite(moves.spm) & (moves.spm > limits.number("gait.fewest_running_spm"))
+    steps = np.isfinite(moves.spm) & (moves.spm > limits.gait.fewest_running_spm)
     smooth = rolling_mean(speed, 15, least=5)
     with np.errstate(invalid="ignore"):
-        fast = (smooth > limits.number("vehicle.surely_mps")) | (
-            (smooth > limits.number("vehicle.without_steps_mps")) & ~steps
-        )
+        fast = (smooth > limits.vehicle.surely_mps) | ((smooth > limits.vehicle.without_steps_mps) & ~steps)
         if moves.has_cadence and kind != "run":
             fast |= (smooth > fastest_walk(kind, limits)) & np.isfinite(moves.spm) & ~steps
-    cores = stretches(fast, bridge=5, least=limits.whole("vehicle.least_s"))
+    cores = stretches(fast, bridge=5, least=limits.vehicle.least_s)
     if kind != "run" and not moves.has_cadence:
         cores += _unanswered(kind, moves, limits)
     if not cores:
         return np.zeros(len(real), dtype=np.bool_)
-    found = stretches(flagged(len(real), cores), bridge=limits.whole("vehicle.bridge_s"))
+    found = stretches(flagged(len(real), cores), bridge=limits.vehicle.bridge_s)
     pieces = _between_stops(speed, real)
     carried_rows = flagged(len(real), found)
     for _ in range(len(pieces)):
@@ -60,7 +58,7 @@ def carried(kind: Family, moves: Moves, limits: Limits) -> Flags:
         if (grown == carried_rows).all():
             break
         carried_rows = grown
-    joined = stretches(carried_rows, bridge=limits.whole("vehicle.bridge_s"))
+    joined = stretches(carried_rows, bridge=limits.vehicle.bridge_s)
     walked = np.isfinite(moves.spm) & (moves.spm > 30) & (smooth <= fastest_walk(kind, limits))
     return flagged(len(real), joined) & real & ~steps & ~walked | flagged(len(real), cores)
 
@@ -73,8 +71,8 @@ def _unanswered(kind: Family, moves: Moves, limits: Limits) -> list[Stretch]:
     smooth = rolling_mean(moves.speed, 15, least=5)
     with np.errstate(invalid="ignore"):
         fast = smooth > fastest_walk(kind, limits)
-        walking = (smooth > 0.5) & (smooth < limits.number("gait.border_mps"))
-    answer = limits.whole("vehicle.answer_s")
+        walking = (smooth > 0.5) & (smooth < limits.gait.border_mps)
+    answer = limits.vehicle.answer_s
     settled = flagged(len(fast), [(a + answer, b) for a, b in stretches(walking, bridge=10, least=2 * answer)])
     at_a_walk = moves.heart[settled & np.isfinite(moves.heart)]
     if len(at_a_walk) < answer:
@@ -83,8 +81,8 @@ def _unanswered(kind: Family, moves: Moves, limits: Limits) -> list[Stretch]:
     for a, b in stretches(fast, bridge=30, least=answer):
         heart = moves.heart[a + 60 : b]
         known, slope = heart[np.isfinite(heart)], moves.slope[a:b]
-        down = np.isfinite(slope).any() and np.nanmedian(slope) < -limits.number("measures.easy_slope")
-        calm = min(float(np.median(at_a_walk)), limits.number("vehicle.calm_bpm"))
+        down = np.isfinite(slope).any() and np.nanmedian(slope) < -limits.measures.easy_slope
+        calm = min(float(np.median(at_a_walk)), limits.vehicle.calm_bpm)
         if not down and 2 * len(known) >= len(heart) and np.median(known) <= calm:
             found.append((a, b))
     return found
@@ -102,7 +100,7 @@ def _like_wheels(speed: Floats, steps: Flags, limits: Limits) -> bool:
     known = speed[np.isfinite(speed)]
     if len(known) == 0 or steps.mean() > 0.3:
         return False
-    return bool(np.percentile(known, 90) > limits.number("vehicle.piece_mps")) or len(known) < 60
+    return bool(np.percentile(known, 90) > limits.vehicle.piece_mps) or len(known) < 60
 
 
 def like_a_ride(kind: Family, moves: Moves, limits: Limits) -> bool:
@@ -110,12 +108,12 @@ def like_a_ride(kind: Family, moves: Moves, limits: Limits) -> bool:
     spm, speed = moves.spm, moves.speed
     with np.errstate(invalid="ignore"):
         moving = speed > 1.0
-        leaps = moving & (rolling_mean(speed, 31, least=10) > limits.number("vehicle.surely_mps"))
-        if leaps.sum() <= limits.number("vehicle.most_leaps") * moving.sum():
+        leaps = moving & (rolling_mean(speed, 31, least=10) > limits.vehicle.surely_mps)
+        if leaps.sum() <= limits.vehicle.most_leaps * moving.sum():
             moving &= ~leaps  # positions that jump, a train home: not what the rest of it was
         if moving.sum() < 60:
             return False
-        stepping = spm[moving] >= limits.number("gait.running_spm_alone")
+        stepping = spm[moving] >= limits.gait.running_spm_alone
         coasting = (speed[moving] > 3.0) & (spm[moving] < 30)
         turning = spm[moving & (spm > 30)]
     if _walked_beside_wheels(moves, limits):
@@ -124,37 +122,37 @@ def like_a_ride(kind: Family, moves: Moves, limits: Limits) -> bool:
     fastest = float(np.nanpercentile(smooth, 95))
     if np.isfinite(spm[moving]).mean() <= 0.5:
         return _ride_without_cadence(kind, smooth, fastest, moves.heart[moving], limits)
-    uneven = spread(turning) > limits.number("vehicle.pedal_spread_spm")
-    most_coasting = limits.number("vehicle.most_coasting")
-    pedalled = too_long(spm, speed, limits)[moving & (spm > 30)] & (turning < limits.number("gait.running_spm_alone"))
+    uneven = spread(turning) > limits.vehicle.pedal_spread_spm
+    most_coasting = limits.vehicle.most_coasting
+    pedalled = too_long(spm, speed, limits)[moving & (spm > 30)] & (turning < limits.gait.running_spm_alone)
     if len(turning) and float(pedalled.mean()) > most_coasting:
         return True
     if stepping.mean() > 0.5 and coasting.mean() <= most_coasting and not uneven:
         return False
-    return fastest > limits.number("vehicle.ride_mps") or float(coasting.mean()) > most_coasting
+    return fastest > limits.vehicle.ride_mps or float(coasting.mean()) > most_coasting
 
 
 def _ride_without_cadence(kind: Family, smooth: Floats, fastest: float, hr: Floats, limits: Limits) -> bool:
     beats = _beats_when_quick(smooth, hr, limits)
-    working = beats is not None and beats >= limits.number("gait.working_bpm")
-    if fastest > limits.number("gait.fastest_foot_mps" if working else "vehicle.ride_mps"):
+    working = beats is not None and beats >= limits.gait.working_bpm
+    if fastest > (limits.gait.fastest_foot_mps if working else limits.vehicle.ride_mps):
         return True
     if beats is not None:
-        return beats < limits.number("vehicle.calm_bpm")
-    return kind != "gym" and float(np.nanmedian(smooth)) > limits.number("vehicle.ride_median_mps")
+        return beats < limits.vehicle.calm_bpm
+    return kind != "gym" and float(np.nanmedian(smooth)) > limits.vehicle.ride_median_mps
 
 
 def _walked_beside_wheels(moves: Moves, limits: Limits) -> bool:
     """Whether the watch counts the steps of a walk, and none of a run where it goes faster than anyone walks."""
     with np.errstate(invalid="ignore"):
         fast = rolling_mean(moves.speed, 15, least=5) > fastest_walk("walk", limits)
-        walked = (moves.spm > 30) & (moves.spm < limits.number("gait.border_spm"))
-        walked &= (moves.speed > 0.5) & (moves.speed < limits.number("gait.border_mps"))
-    if walked.sum() < limits.whole("vehicle.walked_s"):
+        walked = (moves.spm > 30) & (moves.spm < limits.gait.border_spm)
+        walked &= (moves.speed > 0.5) & (moves.speed < limits.gait.border_mps)
+    if walked.sum() < limits.vehicle.walked_s:
         return False
-    pedalled = too_long(moves.spm, moves.speed, limits)[walked].mean() > limits.number("vehicle.most_long_steps")
-    ran = np.nan_to_num(moves.spm[fast]).mean() > limits.number("gait.fewest_running_spm") if fast.any() else False
-    even = spread(moves.spm[walked]) <= limits.number("vehicle.pedal_spread_spm")
+    pedalled = too_long(moves.spm, moves.speed, limits)[walked].mean() > limits.vehicle.most_long_steps
+    ran = np.nan_to_num(moves.spm[fast]).mean() > limits.gait.fewest_running_spm if fast.any() else False
+    even = spread(moves.spm[walked]) <= limits.vehicle.pedal_spread_spm
     return bool(even and not pedalled and not ran)
 
 
@@ -162,8 +160,8 @@ def _run_beside_the_ride(moves: Moves, limits: Limits) -> Flags:
     """Minutes of even running at one end of a ride: a brick, a run home. Slow riding is uneven, or climbs."""
     smooth = rolling_mean(moves.speed, 61, least=30)
     with np.errstate(invalid="ignore"):
-        pace = (smooth >= limits.number("gait.border_mps")) & (smooth <= limits.number("vehicle.piece_mps"))
-    least = limits.whole("vehicle.least_run_s")
+        pace = (smooth >= limits.gait.border_mps) & (smooth <= limits.vehicle.piece_mps)
+    least = limits.vehicle.least_run_s
     spans = stretches(pace & moves.real, bridge=20, least=least)
     with np.errstate(invalid="ignore"):
         moved = np.flatnonzero(moves.speed > 1.0)
@@ -176,24 +174,21 @@ def _run_beside_the_ride(moves: Moves, limits: Limits) -> Flags:
 def _even_run(moves: Moves, a: int, b: int, limits: Limits) -> bool:
     speed, spm, slope = moves.speed[a:b], moves.spm[a:b], moves.slope[a:b]
     minutes = rolling_mean(speed, 61, least=30)[30::60]
-    climbs = np.isfinite(slope).any() and abs(np.nanmedian(slope)) > limits.number("measures.easy_slope")
-    uneven = spread(minutes) > limits.number("vehicle.even_run") * np.nanmedian(minutes)
+    climbs = np.isfinite(slope).any() and abs(np.nanmedian(slope)) > limits.measures.easy_slope
+    uneven = spread(minutes) > limits.vehicle.even_run * np.nanmedian(minutes)
     elsewhere = np.concatenate((moves.speed[:a], moves.speed[b:]))
     riding = float(np.nanmedian(elsewhere[elsewhere > 1.0])) if (elsewhere > 1.0).any() else 0.0
-    if climbs or uneven or float(np.nanmedian(speed)) > limits.number("vehicle.run_of_ride") * riding:
+    if climbs or uneven or float(np.nanmedian(speed)) > limits.vehicle.run_of_ride * riding:
         return False
     turning = spm[np.isfinite(spm) & (spm > 30)]
     if len(turning) < 0.5 * (b - a):
         return not np.isfinite(moves.spm).any()
-    steps = np.median(turning) * (1 if np.median(turning) >= limits.number("gait.fewest_running_spm") else 2)
-    return bool(
-        steps >= limits.number("gait.running_spm_alone")
-        and spread(turning) <= limits.number("vehicle.pedal_spread_spm") / 2
-    )
+    steps = np.median(turning) * (1 if np.median(turning) >= limits.gait.fewest_running_spm else 2)
+    return bool(steps >= limits.gait.running_spm_alone and spread(turning) <= limits.vehicle.pedal_spread_spm / 2)
 
 
 def _beats_when_quick(speed: Floats, hr: Floats, limits: Limits) -> float | None:
     """Usual heart rate at speeds that no runner holds calmly; None where too little is known."""
     with np.errstate(invalid="ignore"):
-        quick = (speed > limits.number("vehicle.calm_above_mps")) & np.isfinite(hr)
+        quick = (speed > limits.vehicle.calm_above_mps) & np.isfinite(hr)
     return float(np.median(hr[quick])) if quick.sum() >= 120 else None

@@ -83,14 +83,14 @@ def _whole(track: Track, hard: Floats, b: Bout) -> Bout:
 
 def _cut(track: Track, hard: Floats, level: float, easy: float, limits: Limits, *, sustained: bool) -> list[Bout]:
     smooth = rolling_mean(hard, SUSTAINED_S if sustained else BOUT_S, least=3)
-    turn = limits.number("speed_work.turn_s") * (SUSTAINED_S // BOUT_S if sustained else 1)
+    turn = limits.speed_work.turn_s * (SUSTAINED_S // BOUT_S if sustained else 1)
     width = max(level - easy, 0.05 * level) / 2
     with np.errstate(invalid="ignore"):
         gain = np.clip((smooth - level) / width, -1.0, 1.0)
     gain = np.where(np.isfinite(smooth), gain, np.where(track.gait.running, 0.0, -1.0))
     gain[~track.clock.real] = -turn  # nothing goes on over a stopped timer
     spans = best_spans(gain, turn)
-    least = limits.whole("speed_work.least_bout_s")
+    least = limits.speed_work.least_bout_s
     return [bout(track, hard, a, b) for a, b in spans if b - a >= least and np.isfinite(hard[a:b]).mean() >= 0.5]
 
 
@@ -128,7 +128,7 @@ def one_set(bouts: Sequence[Bout], limits: Limits) -> list[Bout]:
     """The greatest set of bouts that follow each other without long breaks; lone surges in a long run are none."""
     sets: list[list[Bout]] = []
     for b in bouts:
-        if sets and b.start - sets[-1][-1].end <= limits.number("speed_work.longest_rest_s"):
+        if sets and b.start - sets[-1][-1].end <= limits.speed_work.longest_rest_s:
             sets[-1].append(b)
         else:
             sets.append([b])

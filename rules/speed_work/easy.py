@@ -21,12 +21,12 @@ def easy_speed(track: Track, hard: Floats, limits: Limits) -> float | None:
     """
     calm = rolling_mean(np.where(_level_running(track, limits), hard, np.nan), CALM_S, least=15)
     told = np.isfinite(calm) & track.gait.running
-    if told.sum() < limits.whole("speed_work.least_running_s"):
+    if told.sum() < limits.speed_work.least_running_s:
         return None
     heart = rolling_mean(track.heart.rows_bpm, CALM_S, least=10)
     after = np.append(heart[LAG_S:], np.full(min(LAG_S, len(heart)), np.nan))[: len(heart)]
     known = told & np.isfinite(after)
-    share = limits.number("speed_work.easy_share")
+    share = limits.speed_work.easy_share
     slow = float(np.percentile(calm[told], 100 * share))
     if known.sum() < 0.6 * told.sum():
         return slow
@@ -38,4 +38,4 @@ def _level_running(track: Track, limits: Limits) -> Flags:
     slope = np.nan_to_num(track.ground.slope, nan=0.0)
     afoot = stretches(track.gait.running, bridge=2)
     settled = flagged(track.size, [(a + 10, b - 5) for a, b in afoot if b - a > 30])
-    return np.asarray(settled & (np.abs(slope) <= limits.number("speed_work.level_slope")))
+    return np.asarray(settled & (np.abs(slope) <= limits.speed_work.level_slope))

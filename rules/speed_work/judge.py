@@ -29,13 +29,13 @@ def speed_work(track: Track, policy: Policy, threshold: Threshold | None, limits
     if policy == "free" or not track.gait.running.any():
         return None
     with np.errstate(invalid="ignore"):
-        run = track.gait.running & (track.pace.speed_mps < limits.number("pace.fastest_runner_mps"))
+        run = track.gait.running & (track.pace.speed_mps < limits.pace.fastest_runner_mps)
     over_ground = np.where(run, track.pace.speed_mps, np.nan)
     on_the_level = np.where(run, track.effort_mps, np.nan)
     bouts = _work(track, over_ground, policy, threshold, "bouts", limits)
     sustained = _work(track, over_ground, policy, threshold, "sustained", limits)
     climbs = _work(track, on_the_level, policy, threshold, "climbs", limits)
-    if bouts and sustained and sustained.effort_mps < limits.number("speed_work.as_fast_as_bouts") * bouts.effort_mps:
+    if bouts and sustained and sustained.effort_mps < limits.speed_work.as_fast_as_bouts * bouts.effort_mps:
         sustained = None  # what lies between the bouts was slower: they are told better one by one
     told = [work for work in (sustained, bouts) if work is not None]
     best = max(told, key=lambda work: (work.severity, work.gain), default=None)
@@ -80,12 +80,7 @@ def _work(
         # steady running after an easy start is so fast too: asked about where the signals agree
         severity = Severity.CAUTION if severity == Severity.STOP else None
     slower = fast.threshold is not None and mean_effort(found) < fast.threshold.speed_mps
-    if (
-        severity
-        and slower
-        and len(found) < limits.whole("speed_work.least_bouts")
-        and not fast.plain(mean_effort(found))
-    ):
+    if severity and slower and len(found) < limits.speed_work.least_bouts and not fast.plain(mean_effort(found)):
         severity = min(severity, Severity.CAUTION)  # one or two efforts slower than threshold may be steady running
     if len(found) == 1:
         severity = _of_one(track, found[0], fast, severity, heard, limits)
@@ -100,15 +95,15 @@ def _of_one(
 
     What stands out less than bouts do is none, unless it lasts for twice as long as a sustained effort.
     """
-    sustained = limits.number("speed_work.sustained_s")
+    sustained = limits.speed_work.sustained_s
     if b.seconds >= min(2 * sustained, 0.7 * float(track.gait.running.sum())):
         return severity
-    if b.effort_mps < limits.value("speed_work.contrast")["bouts"] * fast.easy:
+    if b.effort_mps < limits.speed_work.contrast["bouts"] * fast.easy:
         return None
     if b.seconds >= sustained or severity is None:
         return severity
     others = any(one.says == "for" and one.quality != "none" for one in heard[1:])
-    if others and b.effort_mps >= limits.value("speed_work.contrast")["strides"] * fast.easy:
+    if others and b.effort_mps >= limits.speed_work.contrast["strides"] * fast.easy:
         return severity
     return min(severity, Severity.CAUTION) if others or fast.own_easy is None else None
 
@@ -121,12 +116,12 @@ def fast_stretches(track: Track, hard: Floats, fast: Levels, scale: Scale, limit
         found = [b for b in found if b.effort_mps >= fast.fast]
     bouts = [b for b in found if fast.stands_out(b) and _run_hard(track, b, fast, scale, limits)]
     if fast.own_easy is None and not _rested(track, bouts, limits):
-        far = limits.number("speed_work.far_over") * fast.reference
-        bouts = [b for b in bouts if b.effort_mps >= far or b.seconds >= limits.number("speed_work.sustained_s")]
+        far = limits.speed_work.far_over * fast.reference
+        bouts = [b for b in bouts if b.effort_mps >= far or b.seconds >= limits.speed_work.sustained_s]
     found = alike(one_set(bouts, limits))
-    if len(found) >= limits.whole("speed_work.least_bouts"):
+    if len(found) >= limits.speed_work.least_bouts:
         return found
-    single = limits.number("speed_work.single_s")
+    single = limits.speed_work.single_s
     enough = any(b.seconds >= single for b in found) or sum(b.seconds for b in found) >= 4 / 3 * single
     return found if enough and scale != "climbs" else []
 
@@ -134,27 +129,23 @@ def fast_stretches(track: Track, hard: Floats, fast: Levels, scale: Scale, limit
 def _run_hard(track: Track, b: Bout, fast: Levels, scale: Scale, limits: Limits) -> bool:
     """Is it more than the ground makes it? A descent carries, up to threshold speed; no climb is worth any speed."""
     if scale == "climbs":
-        most = limits.number("speed_work.nobody_climbs") * max(fast.reference, fast.easy)
-        return b.slope >= limits.number("speed_work.climb_slope") and b.effort_mps <= most
-    if scale == "sustained" and b.seconds < limits.number("speed_work.sustained_s") / 2:
+        most = limits.speed_work.nobody_climbs * max(fast.reference, fast.easy)
+        return b.slope >= limits.speed_work.climb_slope and b.effort_mps <= most
+    if scale == "sustained" and b.seconds < limits.speed_work.sustained_s / 2:
         return False
-    if (
-        scale == "bouts"
-        and b.seconds <= limits.number("speed_work.stride_s")
-        and not _like_a_stride(track, b, fast, limits)
-    ):
+    if scale == "bouts" and b.seconds <= limits.speed_work.stride_s and not _like_a_stride(track, b, fast, limits):
         return False
-    if b.slope >= -limits.number("speed_work.level_slope"):
+    if b.slope >= -limits.speed_work.level_slope:
         return True
-    most = fast.threshold.speed_mps if fast.threshold else limits.number("speed_work.fast_for_most_mps")
-    return b.speed_mps >= most * (limits.number("speed_work.far_over") if fast.threshold else 1.0)
+    most = fast.threshold.speed_mps if fast.threshold else limits.speed_work.fast_for_most_mps
+    return b.speed_mps >= most * (limits.speed_work.far_over if fast.threshold else 1.0)
 
 
 def _like_a_stride(track: Track, b: Bout, fast: Levels, limits: Limits) -> bool:
     """Short stretches are run far out of easy running, and no slower than threshold."""
     effort = float(np.nanmean(track.effort_mps[b.start : b.end]))
-    far = fast.own_easy is None or effort >= limits.value("speed_work.contrast")["strides"] * fast.easy
-    least = limits.value("speed_work.of_threshold")["strides"]
+    far = fast.own_easy is None or effort >= limits.speed_work.contrast["strides"] * fast.easy
+    least = limits.speed_work.of_threshold["strides"]
     return far and (fast.threshold is None or effort >= least * fast.threshold.speed_mps)
 
 
@@ -173,15 +164,15 @@ def signals(track: Track, found: Sequence[Bout], fast: Levels, scale: Scale, lim
 
 def _rested(track: Track, found: Sequence[Bout], limits: Limits) -> bool:
     """Were the stretches run with longer rests, walked or stood, between them?"""
-    if len(found) < limits.whole("speed_work.least_bouts"):
+    if len(found) < limits.speed_work.least_bouts:
         return False
     whole = track.clock.real[found[0].start : found[-1].end].sum()
     return bool(whole >= 2 * sum(b.seconds for b in found))
 
 
 def _only_strides(found: Sequence[Bout], limits: Limits) -> bool:
-    longest = limits.whole("speed_work.stride_s")
-    return all(b.seconds <= longest for b in found) and len(found) <= limits.whole("speed_work.strides")
+    longest = limits.speed_work.stride_s
+    return all(b.seconds <= longest for b in found) and len(found) <= limits.speed_work.strides
 
 
 def _breach(track: Track, work: Work) -> Breach:

@@ -51,30 +51,30 @@ class Levels:
 
 def _refuted(track: Track, hard: Floats, known: Threshold, limits: Limits) -> bool:
     """Was twenty minutes of it run faster than that threshold allows anyone (Riegel 1981)? Then it is too slow."""
-    seconds = limits.whole("speed_work.refuting_s")
+    seconds = limits.speed_work.refuting_s
     mean = trailing_mean(hard[track.clock.real], seconds, share_known=0.9)
     if not np.isfinite(mean).any():
         return False
     allowed = known.speed_mps * (3600.0 / seconds) ** (1.0 - 1.0 / EXPONENT)
-    return bool(np.nanmax(mean) > limits.number("speed_work.refuted") * allowed)
+    return bool(np.nanmax(mean) > limits.speed_work.refuted * allowed)
 
 
 def levels(track: Track, hard: Floats, threshold: Threshold | None, scale: Scale, limits: Limits) -> Levels:
     """By the session's own easy running; where all of it is fast, by the threshold or by what is fast for most."""
     known = threshold if threshold is not None and threshold.confidence != "low" else None
-    most = known.speed_mps if known else limits.number("speed_work.fast_for_most_mps")
-    noise, sd = track.pace.noise_mps, limits.number("speed_work.error_sd")
-    alike = limits.value("speed_work.alike_s").get(track.pace.source, 12.0)
-    sure = limits.value("speed_work.contrast")["no threshold, sure"]
+    most = known.speed_mps if known else limits.speed_work.fast_for_most_mps
+    noise, sd = track.pace.noise_mps, limits.speed_work.error_sd
+    alike = limits.speed_work.alike_s.get(track.pace.source, 12.0)
+    sure = limits.speed_work.contrast["no threshold, sure"]
     easy = easy_speed(track, hard, limits)
     if known and easy is not None and easy > most and _refuted(track, hard, known, limits):
-        known, most = None, limits.number("speed_work.fast_for_most_mps")
+        known, most = None, limits.speed_work.fast_for_most_mps
     if easy is None or easy > most:
-        at_most = most / limits.value("speed_work.contrast")["no threshold"]
+        at_most = most / limits.speed_work.contrast["no threshold"]
         return Levels(known, None, at_most, most, noise, sd, sure, alike)
     name = f"{scale}, no threshold" if known is None else scale
-    least = limits.value("speed_work.contrast")[name.removeprefix("bouts, ")] * easy
-    floor = limits.value("speed_work.of_threshold")[scale] * known.speed_mps if known else 0.0
+    least = limits.speed_work.contrast[name.removeprefix("bouts, ")] * easy
+    floor = limits.speed_work.of_threshold[scale] * known.speed_mps if known else 0.0
     if known is None and threshold is not None:
         floor = threshold.speed_mps
     return Levels(known, easy, easy, max(least, floor), noise, sd, sure, alike)

@@ -46,18 +46,18 @@ def heart_signal(track: Track, bouts: Sequence[Bout], fast: Levels, limits: Limi
     answer = heart_answer(track.heart.rows_bpm, cause, [others], window, limits)
     if answer is None or answer.known < 0.5:
         return Signal("heart rate", "none", "nothing", "not known around the stretches")
-    if answer.swing_bpm < limits.number("speed_work.heart_swing_bpm"):
+    if answer.swing_bpm < limits.speed_work.heart_swing_bpm:
         return Signal("heart rate", "weak", "nothing", "the stretches are too small or short to raise it")
     return _of_answer(answer, limits)
 
 
 def _of_answer(answer: Answer, limits: Limits) -> Signal:
     """Good where its error is small and leaves no doubt, weak where it leaves some."""
-    least = limits.number("speed_work.heart_answers")
+    least = limits.speed_work.heart_answers
     low, high = answer.share - 2 * answer.error, answer.share + 2 * answer.error
     quality: Quality = "good" if answer.error <= least and (low >= least or high <= least) else "weak"
     says: Says = "nothing"
-    if answer.share > limits.number("speed_work.heart_overdoes"):
+    if answer.share > limits.speed_work.heart_overdoes:
         quality = "weak"  # something else was answered, or it is the sensor
     elif answer.share >= least and low > 0 and answer.error <= MOST_ERROR:
         says = "for"
@@ -91,7 +91,7 @@ def steps_signal(track: Track, bouts: Sequence[Bout], limits: Limits) -> Signal:
     rise = float(np.mean(fast) - np.mean(rest))
     error = float(np.hypot(fast.std() / np.sqrt(max(len(fast) / 10, 1)), rest.std() / np.sqrt(max(len(rest) / 10, 1))))
     told = f"{np.mean(fast):.0f} steps a minute, {rise:+.0f} against the running around (error {error:.1f})"
-    least = limits.number("speed_work.steps_rise_spm")
+    least = limits.speed_work.steps_rise_spm
     if rise - 3 * error >= least:
         return Signal("cadence", "good", "for", told)
     if rise >= least and rise > 2 * error:
@@ -106,22 +106,22 @@ def speed_signal(track: Track, found: Sequence[Bout], fast: Levels, limits: Limi
     usual = float(np.median(weights))
     error = fast.error(usual)
     told = f"{effort:.2f} m/s against {fast.easy:.2f} easy, error {error:.2f} ({track.pace.source})"
-    quiet = fast.noise_mps <= limits.value("speed_work.quiet_mps")[track.pace.source]
+    quiet = fast.noise_mps <= limits.speed_work.quiet_mps[track.pace.source]
     if fast.own_easy is None:
-        well_over = effort >= limits.number("speed_work.far_over") * fast.reference and len(found) >= 3 and quiet
-        anyone = effort >= limits.number("speed_work.fast_for_anyone_mps")
+        well_over = effort >= limits.speed_work.far_over * fast.reference and len(found) >= 3 and quiet
+        anyone = effort >= limits.speed_work.fast_for_anyone_mps
         sure = anyone or (well_over and fast.threshold is not None)
         return Signal("speed", "good" if sure else "weak", "for", f"{told}, none of it slower")
     apart = (effort - fast.easy) / max(error, 1e-3)
-    clear = limits.number("speed_work.clear_sd")
+    clear = limits.speed_work.clear_sd
     together = apart * float(np.sqrt(len(found)))  # chance does not make the same many times over
-    if usual < limits.number("speed_work.single_s") and apart < clear and together < 2 * clear:
+    if usual < limits.speed_work.single_s and apart < clear and together < 2 * clear:
         return Signal("speed", "none", "for", told)
-    contrast = limits.value("speed_work.contrast")
+    contrast = limits.speed_work.contrast
     if effort < contrast["bouts" if fast.threshold else "no threshold"] * fast.easy:
         return Signal("speed", "weak" if quiet and track.pace.source != "position" else "none", "for", told)
     far = effort >= contrast["strides"] * fast.easy
-    sure = quiet or (far and apart >= limits.number("speed_work.sure_sd"))
+    sure = quiet or (far and apart >= limits.speed_work.sure_sd)
     return Signal("speed", "good" if sure else "weak", "for", told)
 
 
@@ -135,6 +135,6 @@ def altitude_signal(track: Track, found: Sequence[Bout], fast: Levels, heart: Si
     speed = float(np.average([b.speed_mps for b in found], weights=weights))
     told = f"{mean_effort(found):.2f} m/s on the level against {fast.easy:.2f} easy; {speed:.2f} over ground"
     heard = (fast.threshold is not None and speed >= fast.easy) or heart.says == "for"
-    if track.ground.noise_m > limits.number("altitude.heard_m"):
+    if track.ground.noise_m > limits.altitude.heard_m:
         return Signal("altitude", "none", "for", f"{told}; it wanders by {track.ground.noise_m:.1f} m in ten seconds")
     return Signal("altitude", "weak" if heard else "none", "for", told)

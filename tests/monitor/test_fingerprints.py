@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ast
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -12,7 +12,7 @@ import pytest
 from monitor import fingerprints
 from monitor.intake.digests import make_digest
 from monitor.intake.facts import Recording
-from rules.limits import Limit, Limits, default_limits
+from rules.limits import SECTIONS, Limit, Limits, default_limits
 from tests.homes import FINISH
 from tests.scenarios.odd_devices import recorded
 from tests.scenarios.outings import run
@@ -20,28 +20,25 @@ from tests.scenarios.outings import run
 ROOT = Path(__file__).parents[2]
 
 
-class Asked(Limits):
+class Asked:
     """Limits that remember which of them were asked for."""
 
-    def __init__(self) -> None:
-        super().__init__({limit.name: limit for limit in default_limits()})
-        self.names: set[str] = set()
+    def __init__(self, names: set[str], at: str = "") -> None:
+        self.names, self.at = names, at
 
-    def value(self, name: str) -> Any:
-        self.names.add(name)
-        return super().value(name)
+    def __getattr__(self, key: str) -> Any:
+        if not self.at:
+            return Asked(self.names, key) if key in SECTIONS else getattr(default_limits(), key)
+        self.names.add(f"{self.at}.{key}")
+        return getattr(getattr(default_limits(), self.at), key)
 
-    def number(self, name: str) -> float:
+    def source(self, name: str) -> str:
         self.names.add(name)
-        return super().number(name)
-
-    def whole(self, name: str) -> int:
-        self.names.add(name)
-        return super().whole(name)
+        return default_limits().source(name)
 
     def limit(self, name: str) -> Limit:
         self.names.add(name)
-        return super().limit(name)
+        return default_limits().limit(name)
 
 
 def with_value(name: str, value: float) -> Limits:
@@ -51,12 +48,16 @@ def with_value(name: str, value: float) -> Limits:
 
 @pytest.mark.parametrize("sport", ["running", "walking", "cycling", "generic"])
 def test_no_limit_acts_on_a_digest_but_those_that_its_fingerprint_counts(sport: str) -> None:
-    asked = Asked()
+    names: set[str] = set()
     columns = {name: np.asarray(column, dtype=np.float64) for name, column in recorded(run(30, 150)).items()}
     length = float(columns["t_s"][-1])
-    make_digest(Recording(FINISH, FINISH, sport, "generic", length, length, 5000.0, columns), columns, asked)
-    assert asked.names
-    assert asked.names <= fingerprints.names_of(fingerprints.DIGEST, asked)
+    make_digest(
+        Recording(FINISH, FINISH, sport, "generic", length, length, 5000.0, columns),
+        columns,
+        cast("Limits", Asked(names)),
+    )
+    assert names
+    assert names <= fingerprints.names_of(fingerprints.DIGEST, default_limits())
 
 
 @pytest.mark.parametrize("module", [fingerprints.DIGEST, fingerprints.VERDICT, fingerprints.JUDGEMENT])
@@ -79,8 +80,8 @@ def test_the_code_is_all_that_a_module_imports_of_the_rules(module: str) -> None
 
 def test_another_value_of_a_limit_that_acts_on_it_makes_another_fingerprint_and_of_no_other() -> None:
     before = fingerprints.of_digests(default_limits())
-    acting = min(name for name in _names() if isinstance(default_limits().value(name), int | float))
-    assert fingerprints.of_digests(with_value(acting, default_limits().number(acting) + 1)) != before
+    acting = min(name for name in _names() if isinstance(default_limits().limit(name).value, int | float))
+    assert fingerprints.of_digests(with_value(acting, default_limits().limit(acting).value + 1)) != before
     assert fingerprints.of_digests(with_value("rest_hours.stop_hours", 50)) == before
 
 

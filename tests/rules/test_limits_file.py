@@ -5,8 +5,9 @@ from __future__ import annotations
 import tomllib
 
 import pytest
+from pydantic import TypeAdapter
 
-from rules.limits import LimitsError, default_limits
+from rules.limits import SECTIONS, Limit, LimitsError, default_limits
 
 
 @pytest.mark.parametrize(
@@ -27,6 +28,10 @@ from rules.limits import LimitsError, default_limits
         ("[plan]\nevent_days = {marathon = '3 weeks'}", "plan.event_days.marathon = '3 weeks'"),
         ("[plan]\nevent_days = {swimrun = 9}", "plan.event_days.swimrun: no such key"),
         ("[plan]\nevent_days = [1, 2]", "must be a table"),
+        ("[plan]\nevent_days = {marathon = 21.5}", "plan.event_days.marathon = 21.5: must be a whole number"),
+        ("[on_ramp]\nbaseline_weeks = 5.5", "on_ramp.baseline_weeks = 5.5: must be a whole number, as 6 is"),
+        ("[grade]\nwindow_s = [20.5, 30]", "grade.window_s[1] = 20.5: must be a whole number"),
+        ("[gait]\nlabel_bias = {walk = -5}", "gait.label_bias.walk = -5: must be a number from -3 to 3"),
     ],
 )
 def test_what_is_of_another_shape_is_said(text: str, said: str) -> None:
@@ -38,10 +43,47 @@ def test_what_is_of_another_shape_is_said(text: str, said: str) -> None:
 
 
 def test_a_table_keeps_the_values_that_an_override_leaves_out() -> None:
-    before = default_limits().value("plan.event_days")
+    before = default_limits().plan.event_days
     changed = default_limits().overridden({"plan": {"event_days": {"marathon": 28}}})
-    assert changed.value("plan.event_days") == {**before, "marathon": 28}
+    assert changed.plan.event_days == {**before, "marathon": 28}
 
 
 def test_a_number_may_be_whole_or_not() -> None:
-    assert default_limits().overridden({"rest_hours": {"stop_hours": 47.5}}).number("rest_hours.stop_hours") == 47.5
+    assert default_limits().overridden({"rest_hours": {"stop_hours": 47.5}}).rest_hours.stop_hours == 47.5
+    assert default_limits().overridden({"on_ramp": {"baseline_weeks": 5.0}}).on_ramp.baseline_weeks == 5
+
+
+def test_a_number_may_be_negative_where_the_file_says_so() -> None:
+    assert default_limits().overridden({"race_file": {"cold_c": -5}}).race_file.cold_c == -5
+
+
+def test_an_override_leaves_the_limits_that_it_was_made_from_alone() -> None:
+    before = default_limits().fingerprint
+    changed = default_limits().overridden({"gait": {"border_spm": 140}})
+    assert (changed.gait.border_spm, changed.source("gait.border_spm")) == (140.0, "override file")
+    assert default_limits().gait.border_spm == 138.0
+    assert changed.fingerprint != default_limits().fingerprint == before
+
+
+def test_nothing_writes_into_limits() -> None:
+    with pytest.raises(AttributeError):
+        default_limits().gait.border_spm = 140.0  # type: ignore[misc]
+    with pytest.raises(AttributeError):
+        default_limits().gait = default_limits().gait  # type: ignore[misc]
+
+
+def test_every_limit_of_the_file_stands_in_the_schema_and_the_other_way_round() -> None:
+    """What is missing is a line in rules/limits_schema.py or limits_schema_reading.py, or an entry in limits.toml."""
+    typed = {f"{section}.{key}" for section, kind in SECTIONS.items() for key in kind.__annotations__}
+    assert {limit.name for limit in default_limits()} == typed
+
+
+@pytest.mark.parametrize("limit", list(default_limits()), ids=lambda limit: limit.name)
+def test_a_limit_is_of_the_kind_that_the_schema_says_and_within_its_range(limit: Limit) -> None:
+    section, key = limit.name.split(".")
+    found = getattr(getattr(default_limits(), section), key)
+    TypeAdapter(SECTIONS[section].__annotations__[key]).validate_python(found, strict=True)
+    assert default_limits().overridden({section: {key: limit.value}}).limit(limit.name).value == limit.value
+    assert limit.evidence in {"published", "convention", "default"}
+    assert limit.unit
+    assert limit.source

@@ -10,7 +10,7 @@ import pytest
 from monitor.errors import Unreadable
 from monitor.intake import kinds
 from monitor.intake.facts import FileFacts, IntakeOptions
-from monitor.intake.plausible import most
+from monitor.intake.plausible import MOST
 from tests.xmlbytes import gpx, run
 
 OSLO = IntakeOptions("Europe/Oslo")
@@ -207,7 +207,7 @@ def test_a_member_that_lies_about_its_size_is_found_out() -> None:
 
 
 def test_more_members_than_allowed_are_refused_before_they_are_listed() -> None:
-    many = zipped({f"{number}.csv": NIGHTS for number in range(most("archive_members") + 1)}, zipfile.ZIP_STORED)
+    many = zipped({f"{number}.csv": NIGHTS for number in range(MOST.archive_members + 1)}, zipfile.ZIP_STORED)
     with pytest.raises(Unreadable, match="more than 2000 files in the archive; unpack it into the folder"):
         read("x.zip", many)
 

@@ -1,0 +1,372 @@
+"""What limits there are for judging, by section, and of what kind each is; the values stand in `limits.toml`.
+
+A float may be overridden by any number, an int by a whole one. Add a limit here and there.
+"""
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+Pair = tuple[float, float]
+"""Two numbers that belong together, mostly the least and the most that are allowed."""
+
+
+class RestHours(NamedTuple):
+    stop_hours: float
+    caution_hours: float
+
+
+class DurationCap(NamedTuple):
+    slack_share: float
+    slack_minutes: float
+    stop_factor: float
+
+
+class IntensityCeiling(NamedTuple):
+    caution_seconds: float
+    stop_seconds: float
+    far_over_bpm: float
+    far_over_seconds: float
+
+
+class Cleaning(NamedTuple):
+    unjudgeable_share: float
+    longest_gap_s: float
+    sparse_factor: float
+    longest_sparse_gap_s: float
+    hr_lowest: float
+    hr_highest: float
+    jump_bpm: float
+    jump_s: int
+    false_start_s: int
+    false_start_bpm: float
+    spike_s: float
+    longest_spike_s: float
+    stands_out_bpm: float
+    by_itself_bpm: float
+    over_hr_max_bpm: Mapping[str, float]
+    flat_s: int
+    unstuck_bpm: float
+    reversals_per_min: float
+    lock_small_bpm: float
+    lock_likeness: float
+    lock_some_likeness: float
+    lock_bpm: float
+    lock_s: int
+    lock_unexplained_bpm: float
+    hr_gain: float
+
+
+class OneTruth(NamedTuple):
+    overlap_share: float
+    join_gap_seconds: float
+    heart_weight: float
+    bare_time_weight: float
+
+
+class Plan(NamedTuple):
+    event_days: Mapping[str, int]
+    custom_days: tuple[Pair, ...]
+    condition_days: int
+    conditions_at_most_days: int
+    controlled_share: float
+    controlled_at_least_days: int
+
+
+class DaysOff(NamedTuple):
+    day_cap_minutes: int
+
+
+class CrossTraining(NamedTuple):
+    day_cap_minutes: int
+    tolerated_run_minutes: int
+    tolerated_last_days: int
+    tolerated_stage_days: int
+
+
+class TestRuns(NamedTuple):
+    day_cap_minutes: int
+    run_cap_minutes: int
+
+
+class OnRamp(NamedTuple):
+    weekly_shares: tuple[float, ...]
+    baseline_weeks: int
+    baseline_weeks_at_least: int
+    open_last_days: int
+    easy_ground_share: float
+
+
+class Zones(NamedTuple):
+    hrmax: Pair
+    estimated_ceiling_bpm: float
+    hrr: Pair
+    threshold: Pair
+    hrmax_from_age: Pair
+    effort_by_feel: tuple[str, str]
+
+
+class Gates(NamedTuple):
+    pain: float
+    stop_hours: float
+    data_days_at_most: int
+    stops_for_the_coach: int
+    coach_days_at_most: int
+    open_hold_days_at_most: int
+
+
+class Rest(NamedTuple):
+    days_after_far_too_long: int
+
+
+class Remarks(NamedTuple):
+    painkiller_days: int
+    weeks_after_a_birth: int
+
+
+class Body(NamedTuple):
+    baseline_mornings: int
+    baseline_days: int
+    race_week_days: int
+    likeness: float
+    likeness_mornings: float
+    likeness_most: float
+    other_race_days: int
+    told_again_days: int
+
+
+class RestingHrUp(NamedTuple):
+    rise_bpm: float
+    rise_sd: float
+    mornings: int
+
+
+class History(NamedTuple):
+    days_before_race: float
+    days_after_race: float
+
+
+class Pace(NamedTuple):
+    least_share_known: float
+    fastest_runner_mps: float
+    jump_mps: float
+    spike_s: float
+    chord_s: int
+    median_device_s: int
+    median_derived_s: int
+
+
+class Grade(NamedTuple):
+    window_s: tuple[int, int]
+    quiet_m: float
+    least_speed_mps: float
+    fastest_climb_mps: float
+    bridge_s: int
+    doubt_sd: float
+
+
+class Altitude(NamedTuple):
+    nobody_mps: float
+    nobody_s: int
+    heard_m: float
+    same_place_m: float
+    heart_answers: float
+    heart_swing_bpm: float
+
+
+class Gait(NamedTuple):
+    border_spm: float
+    width_spm: float
+    border_mps: float
+    width_mps: float
+    label_bias: Mapping[str, float]
+    fewest_running_spm: float
+    slowest_running_mps: float
+    slowest_labelled_run_mps: float
+    running_spm_alone: float
+    running_spm_alone_unlabelled: float
+    least_running_by_cadence_s: int
+    least_running_s: int
+    least_running_by_speed_s: int
+    longest_break_s: float
+    answer_bpm: float
+    least_records: float
+    shortest_running_step_m: float
+    working_bpm: float
+    bridge_s: int
+    fastest_walk_mps: Mapping[str, float]
+    fastest_race_walk_mps: float
+    longest_walking_step_m: float
+    fastest_foot_mps: float
+    cadence_median_s: int
+
+
+class Vehicle(NamedTuple):
+    surely_mps: float
+    without_steps_mps: float
+    least_s: int
+    bridge_s: int
+    piece_mps: float
+    ride_mps: float
+    ride_median_mps: float
+    calm_above_mps: float
+    calm_bpm: float
+    most_leaps: float
+    most_coasting: float
+    most_long_steps: float
+    walked_s: int
+    answer_s: int
+    least_run_s: int
+    run_of_ride: float
+    even_run: float
+    pedal_spread_spm: float
+
+
+class Impact(NamedTuple):
+    walking_bw: float
+    running_bw_at_3: float
+    running_bw_per_mps: float
+    running_bw_least: float
+    running_spm_guess: float
+    walking_spm_guess: float
+
+
+class Measures(NamedTuple):
+    easy_slope: float
+    settle_s: float
+    least_easy_s: float
+    least_drift_s: float
+    fade_after_s: float
+    fade_ratio: float
+    erratic_bpm: float
+    best_durations: tuple[int, ...]
+
+
+class Threshold(NamedTuple):
+    least_runs: int
+    stands_out: float
+
+
+class Ground(NamedTuple):
+    turn_m: float
+    least_m: float
+    steep_running: float
+    steep_walking: float
+    steep_m: float
+    most_running_m: float
+    most_walking_m: float
+    most_per_km: float
+
+
+class NoRunning(NamedTuple):
+    least_seconds: float
+    tolerated_slack_seconds: float
+
+
+class RunSpacing(NamedTuple):
+    same_run_gap_minutes: float
+
+
+class WeeklyRunning(NamedTuple):
+    slack_share: float
+
+
+class LongRunJump(NamedTuple):
+    factor_tenths: int
+    days: int
+
+
+class HrvDown(NamedTuple):
+    days: int
+    values: int
+    worthwhile_sd: float
+    note_z: float
+    caution_z: float
+    newest_share: float
+    memory_days: int
+    least_sd: float
+
+
+class ShortSleep(NamedTuple):
+    nights: int
+    note_hours: float
+    caution_hours: float
+
+
+class Pain(NamedTuple):
+    least: float
+    growing_checkins: int
+
+
+class FeelsTooGood(NamedTuple):
+    mood: float
+    soreness: float
+    resting_bpm: float
+    impact_days: int
+    easy_hr_share: float
+
+
+class SpeedWork(NamedTuple):
+    contrast: Mapping[str, float]
+    of_threshold: Mapping[str, float]
+    far_over: float
+    fast_for_most_mps: float
+    nobody_climbs: float
+    error_sd: float
+    clear_sd: float
+    sure_sd: float
+    climb_slope: float
+    quiet_mps: Mapping[str, float]
+    easy_share: float
+    level_slope: float
+    turn_s: float
+    single_s: float
+    sustained_s: float
+    heart_answers: float
+    heart_overdoes: float
+    heart_swing_bpm: float
+    alike_s: Mapping[str, float]
+    as_fast_as_bouts: float
+    refuting_s: int
+    refuted: float
+    steps_rise_spm: float
+    least_bout_s: int
+    least_bouts: int
+    least_running_s: int
+    longest_rest_s: float
+    fast_for_anyone_mps: float
+    strides: int
+    stride_s: int
+
+
+class Verdict(NamedTuple):
+    least_s: float
+
+
+class RaceFile(NamedTuple):
+    slack_minutes: float
+    gap_minutes: float
+    heat_c: float
+    cold_c: float
+    altitude_m: float
+    climb_m_per_km: float
+    look_back_days: float
+    longest_of_days: float
+    least_runs: int
+    least_minutes: float
+    hard_share: float
+    event_km: Mapping[str, float]
+    distance_shares: Pair
+
+
+class NotJudged(NamedTuple):
+    least_seconds: float
+
+
+class Today(NamedTuple):
+    easy_speed_share: float
+    morning_days: int
+    run_walk_share: float
+
+
+class Status(NamedTuple):
+    summary_days: int
