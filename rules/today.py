@@ -126,7 +126,7 @@ def today_by(judgement: Judgement, facts: Ordered, now: datetime, limits: Limits
         pace_s_per_km=decision.pace_s_per_km,
         rest_until=_until(decision, "rest_hours"),
         stop_rest_until=_until(decision, "stop"),
-        not_allowed=forbidden(figures) if figures else (),
+        not_allowed=forbidden(decision),
         mornings=figures.mornings if figures else (),
         week=decision.week,
         gates=figures.gates if figures else (),

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
-from rules.day import audience_of, now_words
+from rules.day import Decision, audience_of, now_words
 from rules.day.remarks import heart_rate_misleads
 from rules.limits import default_limits
 from rules.plan import Plan
@@ -53,9 +53,9 @@ def asked(plans: Sequence[Plan], on: date, *, reasons: bool) -> tuple[str, ...]:
     return tuple(dict.fromkeys(said))
 
 
-def forbidden(day: DayFacts) -> tuple[str, ...]:
-    """What today does not allow."""
-    decision, allowed = day.decision, day.decision.allowance
+def forbidden(decision: Decision) -> tuple[str, ...]:
+    """What the day does not allow."""
+    allowed = decision.allowance
     if not decision.active or allowed is None:
         return ()
     found = ["training of any kind"] if decision.flags else []
@@ -121,8 +121,7 @@ def sentences(day: DayFacts, judgement: Judgement) -> tuple[str, ...]:
     said = (
         *now_words(decision, audience_of(decision)),
         *_where(day),
-        *(_allowed(day) if decision.sport else ()),
-        *_not_today(day),
+        *stage_has(decision),
         *_week(day),
         *day.mornings,
         *notes_of(day),
@@ -131,11 +130,14 @@ def sentences(day: DayFacts, judgement: Judgement) -> tuple[str, ...]:
     return tuple(each for each in said if each)
 
 
-def _not_today(day: DayFacts) -> list[str]:
+def stage_has(decision: Decision, *, body: bool = True) -> list[str]:
+    """How long, how hard, and what has no place on the day; nothing where no sport has. `body`: heart rates too."""
+    return [*_allowed(decision, body=body), *_not_today(decision)] if decision.active and decision.sport else []
+
+
+def _not_today(decision: Decision) -> list[str]:
     """What of sport has no place today, where some sport has."""
-    if not day.decision.sport:
-        return []
-    said = list(forbidden(day))
+    said = list(forbidden(decision))
     if "running" in said:
         said = [each for each in said if each != "fast running of any kind"]
     return [f"Not today: {', '.join(said)}."] if said else []
@@ -151,25 +153,25 @@ def _where(day: DayFacts) -> list[str]:
     return said
 
 
-def _allowed(day: DayFacts) -> list[str]:
+def _allowed(decision: Decision, *, body: bool) -> list[str]:
     """How long and how hard, of what the decision lets through."""
-    decision, allowed = day.decision, day.decision.allowance
+    allowed = decision.allowance
     if allowed is None:
         return []
     said = []
     if decision.allowed_min is not None:
         used = f", {decision.left_min} min of them left" if decision.used_min >= 1 else ""
         said.append(f"Allowed: {decision.allowed_min} min in all{used}; walks, with sticks or without, come on top.")
-    misled = heart_rate_misleads(decision.athlete)
-    if allowed.ceiling is not None and not misled:
+    by_beats = body and not heart_rate_misleads(decision.athlete)
+    if allowed.ceiling is not None and by_beats:
         said.append(f"Heart rate up to {allowed.ceiling.bpm}; {allowed.effort}.")
     elif not allowed.ceiling_open:
         said.append(f"{allowed.effort[:1].upper()}{allowed.effort[1:]}.")
-    return [*said, *_running(day)]
+    return [*said, *_running(decision)]
 
 
-def _running(day: DayFacts) -> list[str]:
-    decision, allowed = day.decision, day.decision.allowance
+def _running(decision: Decision) -> list[str]:
+    allowed = decision.allowance
     pace = (
         "" if decision.pace_s_per_km is None else f", not faster than {_pace(decision.pace_s_per_km)} a km on the level"
     )

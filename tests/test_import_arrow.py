@@ -17,7 +17,7 @@ FLOORS = (
     ("telling", "rebuilding", "views", "checkins", "addresses"),
     ("pass_report",),
     ("scanning",),
-    ("single_pass", "overriding", "board"),
+    ("single_pass", "overriding", "board", "calendars"),
     ("daemon",),
     ("cron", "doctor", "initialise", "demo_target"),
     ("demo",),

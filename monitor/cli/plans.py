@@ -1,8 +1,9 @@
-"""`fallow plan` and `fallow today`."""
+"""`fallow plan`, `fallow today`, `fallow calendar`."""
 
 from __future__ import annotations
 
 from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -30,6 +31,7 @@ STAGE_TITLES = {
 def register(app: typer.Typer) -> None:
     app.command()(plan)
     app.command()(today)
+    app.command()(calendar)
 
 
 RaceOption = Annotated[
@@ -163,25 +165,15 @@ def _print_head(shown: dict[str, Any], name: str) -> None:
 
 
 def _print_stage(stage: dict[str, Any], *, now_in: bool) -> None:
+    from monitor.views.plan import stage_lines
+
     mark = " <- today" if now_in else ""
     number = "day" if stage["first_day"] == stage["last_day"] else "days"
     numbers = _span(stage["first_day"], stage["last_day"], "-")
     days = f"{number} {numbers}, {_span(stage['first_date'], stage['last_date'], ' to ')}"
     screen.say(f"{STAGE_TITLES[stage['stage']].capitalize()}: {days}{mark}")
-    run = f", each run up to {stage['run_cap_min']} min" if stage["run_cap_min"] else ""
-    cap = f"up to {stage['duration_cap_min']} min, walking apart" if stage["duration_cap_min"] else "no cap"
-    ceiling = f"up to {stage['ceiling_bpm']} bpm" if stage["ceiling_bpm"] else f"by feel: {stage['effort']}"
-    screen.entries(
-        [
-            ("running", stage["running"] + run),
-            ("time a day", cap),
-            ("heart rate", ceiling),
-            ("strength", stage["strength"]),
-            ("speed work", stage["speed_work"]),
-            *(("because" if number == 0 else "", reason) for number, reason in enumerate(stage["reasons"])),
-        ],
-        indent="  ",
-    )
+    because = [("" if number else "because", reason) for number, reason in enumerate(stage["reasons"])]
+    screen.entries([*stage_lines(stage), *because], indent="  ")
 
 
 def _print_notes(shown: dict[str, Any]) -> None:
@@ -247,3 +239,40 @@ def today(
         screen.heading(f"{one.athlete.athlete.name}, {day.date:%A} {day.date}")
         for sentence in (*day.sentences, *day.remarks):
             screen.say(sentence)
+
+
+def calendar(
+    athlete: AthleteArgument,
+    out: Annotated[Path | None, typer.Option(metavar="FILE", help="Into this file; else it is printed.")] = None,
+    with_body: Annotated[
+        bool, typer.Option("--with-body", help="Also what tells of the body: pain, pulse, signs, the coach's reasons.")
+    ] = False,
+    as_of: AsOfOption = None,
+    json: JsonOption = False,
+    home: HomeOption = None,
+) -> None:
+    """Write an athlete's plan as a calendar file (iCalendar), to open in any calendar.
+
+    Stages as spans, each day's allowance as its text, gates and holds, in the athlete's own days. Opened again after
+    a stage has moved, it moves there too.
+
+    Example: fallow calendar runa --out runa.ics
+    """
+    from monitor.board.files import put
+    from monitor.calendars import as_icalendar, as_json, calendar_of
+
+    where = opening.home_of(home)
+    roster = opening.roster_of(where)
+    one = opening.athlete_of(roster, athlete)
+    made = calendar_of(where, roster, one, opening.clock_of(as_of, one.athlete.zone).now(), body=with_body)
+    if out is not None:
+        try:
+            put(out, as_icalendar(made).decode())
+        except OSError as error:
+            raise WrongUse(f"--out {out}: cannot be written ({error.strerror})") from None
+    if json:
+        screen.as_json(as_json(made))
+    elif out is not None:
+        screen.say_path(f"{screen.counted(len(made.kept), 'entry', 'entries')} in", out)
+    else:
+        screen.as_bytes(as_icalendar(made))

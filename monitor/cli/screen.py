@@ -65,6 +65,16 @@ def say_path(before: str, path: object) -> None:
     print(f"{before} {plain(path)}")
 
 
+def as_bytes(content: bytes) -> None:
+    """A file on standard output, its ends of lines as they are."""
+    sys.stdout.flush()
+    beneath = getattr(sys.stdout, "buffer", None)
+    if beneath is None:
+        sys.stdout.write(content.decode())
+    else:
+        beneath.write(content)
+
+
 def warn(text: str) -> None:
     """One line on stderr."""
     print(plain(text), file=sys.stderr)

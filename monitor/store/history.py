@@ -1,11 +1,14 @@
-"""What no file holds: holds and releases, and what is still to be judged."""
+"""What no file holds: holds and releases, how often calendar entries have changed, and what is still to be judged."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date, datetime
 
 import duckdb
 
+from monitor.store import bulk
 from monitor.store.times import from_store, to_store
 from rules.facts import Hold
 
@@ -24,6 +27,39 @@ def add_hold(con: duckdb.DuckDBPyConnection, athlete: str, hold: Hold) -> None:
     same = "athlete = ? AND kind = ? AND on_date = ? AND days IS NOT DISTINCT FROM ? AND why = ? AND held_by = ?"
     if con.execute(f"SELECT 1 FROM hold WHERE {same} AND held_at = ?", row).fetchone() is None:
         con.execute("INSERT INTO hold VALUES (?, ?, ?, ?, ?, ?, ?)", row)
+
+
+@dataclass(frozen=True, slots=True)
+class Numbered:
+    """What became of one entry of a calendar: how often it has changed, what it last was (a mark of it), and when."""
+
+    sequence: int
+    mark: str
+    changed_at: datetime
+
+
+def calendar_numbers(con: duckdb.DuckDBPyConnection, athlete: str) -> dict[str, Numbered]:
+    """uid -> what is known of the entry, also of those that no calendar shows any more."""
+    rows = con.execute(
+        "SELECT uid, sequence, mark, changed_at FROM calendar_entry WHERE athlete = ?", [athlete]
+    ).fetchall()
+    return {uid: Numbered(sequence, mark, from_store(at)) for uid, sequence, mark, at in rows}
+
+
+def number_entries(con: duckdb.DuckDBPyConnection, athlete: str, numbers: Mapping[str, Numbered]) -> None:
+    """Keep what became of entries. A sequence never falls (a rebuild replays the journal)."""
+    known = calendar_numbers(con, athlete)
+    risen = {uid: one for uid, one in numbers.items() if uid not in known or one.sequence >= known[uid].sequence}
+    con.execute("DELETE FROM calendar_entry WHERE athlete = ? AND list_contains(?, uid)", [athlete, list(risen)])
+    rows: list[list[object]] = [
+        [athlete, uid, one.sequence, one.mark, to_store(one.changed_at)] for uid, one in risen.items()
+    ]
+    bulk.insert(con, "calendar_entry", CALENDAR_ENTRY, rows)
+
+
+CALENDAR_ENTRY = {
+    "athlete": "VARCHAR", "uid": "VARCHAR", "sequence": "INTEGER", "mark": "VARCHAR", "changed_at": "TIMESTAMP",
+}  # fmt: skip
 
 
 def to_judge(con: duckdb.DuckDBPyConnection) -> dict[str, date]:

@@ -1,4 +1,5 @@
-"""The journal: a plain file beside the store that outlives it. Alerts sent, holds, marks; one JSON object a line.
+"""The journal: a plain file beside the store that outlives it. Alerts sent, holds, marks, how often calendar entries
+have changed; one JSON object a line.
 
 A rebuilt store reads it, so that nothing is told twice and no hold or mark is lost. It holds no name, no words and
 no URL. Written by appending and syncing; a line torn by a crash is left where it is and passed over.
@@ -97,6 +98,11 @@ class Journal:
         """Someone has seen a finding."""
         self.append({"kind": "mark", "finding": finding, "by": by, "note": note, "at": at.isoformat()})
 
+    def calendar(self, athlete: str, numbers: Mapping[str, history.Numbered], at: datetime) -> None:
+        """Entries of an athlete's calendar have changed."""
+        entries = {uid: [one.sequence, one.mark] for uid, one in numbers.items()}
+        self.append({"kind": "calendar", "at": at.isoformat(), "athlete": athlete, "entries": entries})
+
     def rows_sent(self) -> set[str]:
         """Ids of outbox rows that were sent, also when a crash kept the store from knowing."""
         return {str(entry["row"]) for entry in self.entries() if entry.get("kind") == "sent" and "row" in entry}
@@ -143,6 +149,12 @@ def _replayed(con: duckdb.DuckDBPyConnection, entry: Any) -> int:
         known = "SELECT 1 FROM mark WHERE finding = ? AND marked_by = ? AND note = ? AND marked_at = ?"
         if con.execute(known, [finding, by, note, to_store(at)]).fetchone() is None:
             findings.mark(con, finding, by, note, at)
+    elif kind == "calendar":
+        changed = {
+            _text(uid): history.Numbered(_whole(sequence), _text(mark), at)
+            for uid, (sequence, mark) in entry["entries"].items()
+        }
+        history.number_entries(con, _text(entry["athlete"]), changed)
     elif kind in ("sent", "once"):
         told = [_decision(entry, one) for one in entry.get("told", ())]
         once = None if entry.get("once") is None else _text(entry["once"])

@@ -110,6 +110,20 @@ def stage_view(stage: PlannedStage) -> dict[str, Any]:
     }
 
 
+def stage_lines(stage: dict[str, Any], *, beats: bool = True) -> list[tuple[str, str]]:
+    """What a stage of `stage_view` allows, as labels and words; without `beats` effort stands for heart rates."""
+    run = f", each run up to {stage['run_cap_min']} min" if stage["run_cap_min"] else ""
+    cap = f"up to {stage['duration_cap_min']} min, walking apart" if stage["duration_cap_min"] else "no cap"
+    ceiling = f"up to {stage['ceiling_bpm']} bpm" if stage["ceiling_bpm"] else f"by feel: {stage['effort']}"
+    return [
+        ("running", stage["running"] + run),
+        ("time a day", cap),
+        ("heart rate", ceiling) if beats else ("effort", stage["effort"]),
+        ("strength", stage["strength"]),
+        ("speed work", stage["speed_work"]),
+    ]
+
+
 def gate_view(gate: GateRecord) -> dict[str, Any]:
     """A gate that was or is shut; `until` is null while it is."""
     return {

@@ -5,13 +5,14 @@
     answer(decision)                # for titles and rows: "walking only until Tue 11:58", "45 min easy, no running"
     now_words(decision, COACH)      # whole sentences, what to do now first, then why, then what ends it
     decision.allowed_min            # 0 while rest is advised
+    foresee(judgement, facts, on, limits)   # a day to come, by what is known so far
     decision.reasons                # the open reasons, strictest first; the first one rules
 
 Whatever tells an athlete or a coach what may be done today takes it from here, and adds no advice of its own about how
 long, how hard or whether at all: `rules.advice` says why and what to watch, never how much.
 """
 
-from rules.day.decision import Decision, decide
+from rules.day.decision import Decision, decide, foresee
 from rules.day.reasons import Reason
 from rules.day.words import ATHLETE, COACH, Audience, answer, audience_of, ends_words, now_words, reason_words
 
@@ -25,6 +26,7 @@ __all__ = [
     "audience_of",
     "decide",
     "ends_words",
+    "foresee",
     "now_words",
     "reason_words",
 ]

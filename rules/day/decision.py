@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING, Literal
 
 from rules.body.checkins import in_time
@@ -99,6 +99,19 @@ class Decision:
 
 def decide(judgement: Judgement, facts: Ordered, now: datetime, limits: Limits) -> Decision:
     """The decision of the day of `now` in the athlete's timezone, by the plan that rules it."""
+    return _decided(judgement, facts, now, limits, ahead=False)
+
+
+def foresee(judgement: Judgement, facts: Ordered, on: date, limits: Limits) -> Decision:
+    """What a day to come allows from its first minute, by what is known so far.
+
+    A reason that ends at an hour counts up to that hour; one that waits for an answer is taken to have been answered.
+    """
+    morning = datetime.combine(on, time.min, facts.athlete.zone)
+    return _decided(judgement, facts, morning, limits, ahead=True)
+
+
+def _decided(judgement: Judgement, facts: Ordered, now: datetime, limits: Limits, *, ahead: bool) -> Decision:
     athlete, on = facts.athlete, facts.athlete.local_date(now)
     plan = current_plan(judgement.plans, now)
     if plan is None or plan.stage_at(now) in {"before", "done"}:
@@ -109,7 +122,7 @@ def decide(judgement: Judgement, facts: Ordered, now: datetime, limits: Limits) 
     runs = [each for each in sessions if has_running(each, limits)]
     used = sum(sport_seconds(each, limits) for each in sessions if facts.days[each.key] == on) / 60
     week = week_so_far(runs, allowed, plan, usual_week(facts.sessions, plan, limits), limits)
-    rest = rest_reasons(known)
+    rest = [each for each in rest_reasons(known) if each.until is not None or not ahead]
     reasons = in_force([*rest, *_used_up(known, allowed, used), *_of_running(known, allowed, runs, week)])
     movement = _movement(reasons)
     return Decision(

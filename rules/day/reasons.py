@@ -38,6 +38,10 @@ REST: frozenset[Kind] = frozenset({"red_flag", "rest_hours", "stop", "pain", "st
 """Reasons by which rest is advised: walking only, or after a red flag nothing at all."""
 
 
+OF_THE_BODY: frozenset[Kind] = frozenset({"red_flag", "pain", "stairs", "squat", "resting_hr", "hrv"})
+"""Reasons that tell of the athlete's body, and not only of what was done."""
+
+
 @dataclass(frozen=True, slots=True)
 class Reason:
     """One reason. `since` and `until` are local; `until` None: it stands until `ends` comes, not until a time.

@@ -9,7 +9,7 @@ from typing import Literal
 
 from rules.advice import class_advice
 from rules.day.decision import Decision
-from rules.day.reasons import Reason
+from rules.day.reasons import OF_THE_BODY, Reason
 
 Clock = Callable[[datetime], str]
 
@@ -21,11 +21,15 @@ def day_and_clock(moment: datetime) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Audience:
-    """Who reads it: the athlete or the coach, whether the athlete has a coach, and how moments are written."""
+    """Who reads it: the athlete or the coach, whether the athlete has a coach, and how moments are written.
+
+    Without `body` it may be read over a shoulder: what is allowed is said, and no reason that tells of the body.
+    """
 
     role: Literal["athlete", "coach"] = "athlete"
     coached: bool = True
     clock: Clock = day_and_clock
+    body: bool = True
 
 
 ATHLETE = Audience()
@@ -71,19 +75,27 @@ STOP_WORDS = {
 }
 
 
-def answer(decision: Decision, clock: Clock = day_and_clock) -> str:
-    """The day in one short phrase, for titles and tables: "walking only until Tue 11:58", "45 min easy, no running"."""
+ELSEWHERE = "Why, and what ends it, is in the messages"
+
+
+def answer(decision: Decision, clock: Clock = day_and_clock, *, body: bool = True) -> str:
+    """The day in one short phrase, for titles and tables: "walking only until Tue 11:58", "45 min easy, no running".
+
+    Without `body` nothing in it tells of the athlete's body.
+    """
     if not decision.active:
         return "nothing is limited"
     if decision.flags:
         first = decision.flags[0].numbers
+        if not body:
+            return "no training"
         return f"{CLASS_ANSWERS[first['class']]}: {first['name']}"
     if not decision.sport:
-        return f"walking only {_how_long(decision, clock)}"
+        return f"walking only {_how_long(decision, clock, body=body)}"
     return f"{_time(decision)}, {_running(decision)}"
 
 
-def _how_long(decision: Decision, clock: Clock) -> str:
+def _how_long(decision: Decision, clock: Clock, *, body: bool) -> str:
     """Until when there is walking only."""
     against = [each for each in decision.reasons if each.forbids == "sport"]
     clocked = [each.until for each in against if each.until is not None]
@@ -91,7 +103,7 @@ def _how_long(decision: Decision, clock: Clock) -> str:
     if not open_ended:
         until = max(clocked)
         return "for the rest of today" if _is_midnight(until, decision.date) else f"until {clock(until)}"
-    if any(each.ends == "check-in" for each in open_ended):
+    if body and any(each.ends == "check-in" for each in open_ended):
         return "until a check-in says it is better"
     later = [each for each in clocked if each.date() > decision.date]
     return f"at least until {clock(max(later))}" if later else "today"
@@ -128,22 +140,20 @@ def now_words(decision: Decision, audience: Audience = ATHLETE) -> tuple[str, ..
     """What to do now, then why, then what ends it; whole sentences. Nothing for a day that nothing limits."""
     if not decision.active:
         return ()
-    if decision.flags:
+    if decision.flags and audience.body:
         return _flag_words(decision, audience)
-    head = _capital(answer(decision, audience.clock))
+    head = _capital(answer(decision, audience.clock, body=audience.body))
     if decision.sport:
         return (f"{head}.", *(f"{reason_words(each, audience)}." for each in decision.reasons))
-    first, *others = _why(decision, audience)
-    said = [f"{head}: {first[:1].lower()}{first[1:]}", *others]
+    told = [each for each in decision.reasons if audience.body or each.kind not in OF_THE_BODY]
+    why = [f"{reason_words(each, audience)}." for each in told if each.forbids != "running"]
+    said = [f"{head}: {why[0][:1].lower()}{why[0][1:]}", *why[1:]] if why else [f"{head}."]
     if decision.ends_today:
         said.append(f"After that: {after_words(decision)}.")
-    said += [f"{ends_words(each, audience)}." for each in decision.reasons if each.until is None]
+    said += [f"{ends_words(each, audience)}." for each in told if each.until is None]
+    if len(told) < len(decision.reasons):
+        said.append(f"{ELSEWHERE}.")
     return tuple(dict.fromkeys(said))
-
-
-def _why(decision: Decision, audience: Audience) -> list[str]:
-    against = [each for each in decision.reasons if each.forbids != "running"]
-    return [f"{reason_words(each, audience)}." for each in against]
 
 
 def _flag_words(decision: Decision, audience: Audience) -> tuple[str, ...]:
