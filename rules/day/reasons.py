@@ -38,8 +38,8 @@ REST: frozenset[Kind] = frozenset({"red_flag", "rest_hours", "stop", "pain", "st
 """Reasons by which rest is advised: walking only, or after a red flag nothing at all."""
 
 
-OF_THE_BODY: frozenset[Kind] = frozenset({"red_flag", "pain", "stairs", "squat", "resting_hr", "hrv"})
-"""Reasons that tell of the athlete's body, and not only of what was done."""
+OF_THE_BODY = frozenset({"red_flag", "pain", "stairs", "squat", "resting_hr", "hrv", "stairs_test"})
+"""Kinds of reasons, and rules of a stop, that tell of the athlete's body and not only of what was done."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +58,10 @@ class Reason:
     ends: Ends
     finding: str | None = None
     numbers: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def of_the_body(self) -> bool:
+        return self.kind in OF_THE_BODY or self.numbers.get("rule") in OF_THE_BODY
 
     @property
     def rank(self) -> tuple[int, int]:

@@ -9,7 +9,7 @@ from typing import Literal
 
 from rules.advice import class_advice
 from rules.day.decision import Decision
-from rules.day.reasons import OF_THE_BODY, Reason
+from rules.day.reasons import Reason
 
 Clock = Callable[[datetime], str]
 
@@ -145,7 +145,7 @@ def now_words(decision: Decision, audience: Audience = ATHLETE) -> tuple[str, ..
     head = _capital(answer(decision, audience.clock, body=audience.body))
     if decision.sport:
         return (f"{head}.", *(f"{reason_words(each, audience)}." for each in decision.reasons))
-    told = [each for each in decision.reasons if audience.body or each.kind not in OF_THE_BODY]
+    told = [each for each in decision.reasons if audience.body or not each.of_the_body]
     why = [f"{reason_words(each, audience)}." for each in told if each.forbids != "running"]
     said = [f"{head}: {why[0][:1].lower()}{why[0][1:]}", *why[1:]] if why else [f"{head}."]
     if decision.ends_today:

@@ -29,7 +29,8 @@ READING = (
     ("plan", "runa"), ("today",), ("today", "runa"), ("status",), ("findings",), ("findings", "runa"), ("intake",),
     ("outbox",), ("rules",), ("replay",),
 )  # fmt: skip
-JUDGING = ("plan", "today", "status", "replay")
+CALENDAR = ("calendar", "runa")  # keeps the numbers of its entries
+JUDGING = ("plan", "today", "status", "replay", "calendar")
 
 
 def _as_of(command: tuple[str, ...]) -> tuple[str, ...]:
@@ -149,7 +150,22 @@ def test_today_names_the_limits_of_the_day(scanned: Path) -> None:
     assert [one["athlete"] for one in everybody] == ["runa"]
 
 
-@pytest.mark.parametrize("command", READING, ids=" ".join)
+def test_a_calendar_is_written_to_a_file_of_the_owner_and_printed_the_same(own: Path, tmp_path: Path) -> None:
+    printed = fallow("calendar", "runa", "--as-of", LATER, home=own)
+    out = tmp_path / "runa.ics"
+    written = fallow("calendar", "runa", "--out", str(out), "--as-of", LATER, home=own)
+    assert (printed.status, written.status) == (0, 0), printed.err + written.err
+    assert out.read_bytes() == printed.out.encode()
+    assert out.stat().st_mode & 0o777 == 0o600
+    assert str(out) in written.out
+    entries = fallow("calendar", "runa", "--json", "--as-of", LATER, home=own).json()["entries"]
+    assert printed.out.count("BEGIN:VEVENT") == len(entries)
+    assert {each["kind"] for each in entries} == {"race", "stage", "day", "gate"}
+    gone = fallow("calendar", "runa", "--out", str(tmp_path / "nowhere" / "x.ics"), home=own)
+    assert (gone.status, "--out" in gone.err, len(gone.err.splitlines())) == (2, True, 1)
+
+
+@pytest.mark.parametrize("command", [*READING, CALENDAR], ids=" ".join)
 def test_what_is_printed_fits_80_columns_and_has_no_colour(scanned: Path, command: tuple[str, ...]) -> None:
     ran = fallow(*_as_of(command), home=scanned)
     assert ran.status == 0, ran.err
