@@ -1,8 +1,12 @@
-"""Small wrong changes, each against the tests near it. Run by hand: python -m tests.bench.mutations 100 [--seed 1]
+"""Small wrong changes, each against the tests near it. Run by hand: python -m tests.bench.mutations 1000 --by-line
 
 A comparison moved by its border, a sign, a number, a condition turned round, a limit changed by a tenth: one at a time
-in a copy of the tree. The tests near a module are those that name it, those of the folder that mirrors its own,
-and the scenarios. What no test minded is printed as a difference; survivors are read one by one.
+in a copy of the tree. Which are taken hangs on a seed and on the changed code itself, so that the sample stays the same
+where code around it changes. What no test minded is printed as a difference; survivors are read one by one.
+
+The tests near a module are those that name it, then those of the folder that mirrors its own: quick, and what CI takes
+(`--most-surviving` makes it fail). With `--by-line` the tests are traced once, and each change is held against those
+that run its line, the quickest first.
 """
 
 from __future__ import annotations
@@ -10,15 +14,20 @@ from __future__ import annotations
 import argparse
 import ast
 import difflib
+import hashlib
 import itertools
-import random
+import json
+import os
 import re
 import shutil
 import subprocess
 import sys
 import tempfile
+import threading
+import time
 from collections import Counter
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -28,6 +37,12 @@ COPIED = ("rules", "monitor", "tests", "sample_exports", "config", "pyproject.to
 BORDER = {"<=": "<", "<": "<=", ">=": ">", ">": ">=", "==": "!=", "!=": "=="}
 SIGN = {"+": "-", "-": "+", "*": "/", "/": "*"}
 WORD = {"and": "or", "or": "and"}
+TRACED = (
+    "tests/rules", "tests/outside", "tests/scenarios", "tests/test_sample_exports.py",
+    *(f"tests/monitor/{room}" for room in ("alerts", "store", "intake", "views")),
+)  # fmt: skip
+LONGEST_S = 20.0
+"""Of tests against one change, as long as they take in themselves."""
 
 
 @dataclass(frozen=True)
@@ -38,6 +53,12 @@ class Mutant:
     start: int
     end: int
     text: str
+
+    @property
+    def section(self) -> str:
+        """Of a limit its name: the header above it."""
+        above = (ROOT / self.path).read_text("utf-8")[: self.start]
+        return re.findall(r"^\[(.+)\]$", above, re.MULTILINE)[-1]
 
 
 def mutants_of(path: Path) -> Iterator[Mutant]:
@@ -104,35 +125,119 @@ def _at(offsets: list[int], node: ast.expr, *, end: bool = False) -> int:
     return offsets[line - 1] + ((node.end_col_offset if end else node.col_offset) or 0)
 
 
-def tests_near(tree: Path, path: Path) -> list[list[str]]:
-    """Groups of tests in the order in which they are tried: those that name the module, its folder's, the scenarios."""
-    folder = {"rules": "tests/rules"}.get(path.parts[0], "/".join(("tests", *path.parts[:2])))
-    module = ".".join(path.with_suffix("").parts)
+def chosen(rooms: list[str], count: int, seed: int) -> list[Mutant]:
+    """A sample by the changed code itself: the line, what stands around it, and what becomes of it."""
+    files = [one.relative_to(ROOT) for room in rooms for one in sorted((ROOT / room).rglob("*.py"))]
+    files += [Path("rules/limits.toml")] if "rules" in rooms else []
+    drawn: dict[str, Mutant] = {}
+    for path in files:
+        source = (ROOT / path).read_text("utf-8")
+        for mutant in mutants_of(path):
+            around = source[max(mutant.start - 60, 0) : mutant.start] + mutant.text + source[mutant.end :][:60]
+            drawn[hashlib.sha256(f"{seed} {around}".encode()).hexdigest()] = mutant
+    return [drawn[number] for number in sorted(drawn)[:count]]
+
+
+def tests_by_name(mutant: Mutant) -> list[list[str]]:
+    """Files of tests in the order in which they are tried: those that name the module, then its folder's."""
+    folder = {"rules": "tests/rules"}.get(mutant.path.parts[0], "/".join(("tests", *mutant.path.parts[:2])))
+    name = mutant.section if mutant.path.suffix == ".toml" else ".".join(mutant.path.with_suffix("").parts)
+    everything = [one for one in sorted((ROOT / "tests").rglob("test_*.py")) if "process" not in one.parts]
     near = [
-        str(one.relative_to(tree))
-        for one in sorted((tree / "tests").rglob("test_*.py"))
-        if re.search(rf"\b{re.escape(module)}\b", one.read_text("utf-8")) and "process" not in one.parts
+        str(one.relative_to(ROOT))
+        for one in everything
+        if re.search(rf"\b{re.escape(name)}\b", one.read_text("utf-8")) and "scenarios" not in one.parts
     ]
-    outside = ["tests/outside"] if path.parts[0] == "rules" else []
-    return [group for group in (near, [folder], [*outside, "tests/scenarios"]) if group]
+    rest = [str(one.relative_to(ROOT)) for one in sorted((ROOT / folder).rglob("test_*.py"))]
+    return [group for group in (near, [one for one in rest if one not in near]) if group]
 
 
-def killed(tree: Path, mutant: Mutant) -> bool:
-    """Does any test near it fail?"""
-    place = tree / mutant.path
-    whole = place.read_text("utf-8")
-    place.write_text(whole[: mutant.start] + mutant.text + whole[mutant.end :], "utf-8")
-    try:
-        for group in tests_near(tree, mutant.path):
-            command = [sys.executable, "-m", "pytest", "-x", "-q", "-n2", "-p", "no:cacheprovider", *group]
-            if subprocess.run(command, cwd=tree, capture_output=True, check=False, timeout=900).returncode not in (
-                0,
-                5,
-            ):
-                return True
-    finally:
-        place.write_text(whole, "utf-8")
-    return False
+@dataclass(frozen=True)
+class Traced:
+    """Which tests run which lines."""
+
+    seconds: dict[str, float]
+    lines: dict[str, dict[str, list[str]]]
+
+    def tests_of(self, mutant: Mutant) -> list[list[str]]:
+        """Those that run the line; where it is read at import alone, those that run anything of the module."""
+        found: set[str] = set()
+        for path, number in self._places(mutant):
+            found |= set(self.lines.get(path, {}).get(str(number), ()))
+        if not found and mutant.path.suffix != ".toml":
+            found = {one for of in self.lines.get(str(mutant.path), {}).values() for one in of}
+        return [self._quickest(found)] if found else []
+
+    def _places(self, mutant: Mutant) -> Iterator[tuple[str, int]]:
+        """The lines of the change; of a limit those that name it."""
+        source = (ROOT / mutant.path).read_text("utf-8")
+        if mutant.path.suffix != ".toml":
+            first = source.count("\n", 0, mutant.start) + 1
+            yield from ((str(mutant.path), first + more) for more in range(-2, 1))
+            return
+        for place in self.lines:
+            for number, line in enumerate((ROOT / place).read_text("utf-8").splitlines(), 1):
+                if re.search(rf"\b{re.escape(mutant.section.partition('.')[2])}\b", line):
+                    yield place, number
+
+    def _quickest(self, found: set[str]) -> list[str]:
+        """By time, as many as fit into a minute; a file that is needed anyway costs less."""
+        kept, spent = [], 0.0
+        for name in sorted(found, key=lambda one: (round(self.seconds.get(one, 1.0), 1), one)):
+            spent += self.seconds.get(name, 1.0)
+            if spent > LONGEST_S:
+                break
+            kept.append(name)
+        return kept
+
+
+def traced(into: Path) -> Traced:
+    """One run of the tests of all rooms, traced; kept in a file until it is taken away."""
+    if not into.exists():
+        command = [sys.executable, "-m", "pytest", "-q", "-n0", "-p", "tests.bench.mutation_trace", *TRACED]
+        subprocess.run(command, cwd=ROOT, check=True, env=os.environ | {"MUTATION_TRACE": str(into)})
+    told = json.loads(into.read_text("utf-8"))
+    return Traced(told["seconds"], told["lines"])
+
+
+class Runner:
+    """A copy of the tree and a process in it that runs tests against changes."""
+
+    def __init__(self, folder: Path) -> None:
+        self.tree = folder / "tree"
+        self.tree.mkdir(parents=True)
+        for name in COPIED:
+            whole = ROOT / name
+            if whole.is_dir():
+                shutil.copytree(whole, self.tree / name)
+            else:
+                shutil.copy2(whole, self.tree / name)
+        surroundings = os.environ | {"PYTHONPATH": str(self.tree), "CI": "1"}
+        self.process = subprocess.Popen(
+            [sys.executable, str(self.tree / "tests/bench/mutation_runner.py")],
+            cwd=self.tree, env=surroundings, text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+        )  # fmt: skip
+
+    def verdict(self, mutant: Mutant, groups: list[list[str]]) -> str:
+        """killed, survived or untested."""
+        whole = (ROOT / mutant.path).read_text("utf-8")
+        text = whole[: mutant.start] + mutant.text + whole[mutant.end :]
+        said = "untested"
+        assert self.process.stdin is not None
+        assert self.process.stdout is not None
+        for tests in groups:
+            job = {"path": str(mutant.path), "text": text, "tests": tests, "seconds": 6 * LONGEST_S}
+            self.process.stdin.write(json.dumps(job) + "\n")
+            self.process.stdin.flush()
+            said = self.process.stdout.readline().strip()
+            if said == "killed":
+                break
+        return said
+
+    def end(self) -> None:
+        assert self.process.stdin is not None
+        self.process.stdin.close()
+        self.process.wait()
 
 
 def difference(mutant: Mutant) -> str:
@@ -146,31 +251,44 @@ def main() -> int:
     asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     asked.add_argument("count", type=int)
     asked.add_argument("--seed", type=int, default=1)
-    asked.add_argument("--room", action="append", help=f"only this one of {', '.join(ROOMS)}")
+    asked.add_argument("--room", action="append", choices=ROOMS, help="only this one, may be given again")
+    asked.add_argument("--runners", type=int, default=1, help="side by side")
+    asked.add_argument("--by-line", type=Path, metavar="FILE", help="the trace of the tests; made where there is none")
+    asked.add_argument("--most-surviving", type=int, help="fail where more survive")
     given = asked.parse_args()
-    rooms = given.room or ROOMS
-    files = [one.relative_to(ROOT) for room in rooms for one in sorted((ROOT / room).rglob("*.py"))]
-    files += [Path("rules/limits.toml")] if "rules" in rooms else []
-    everything = [mutant for path in files for mutant in mutants_of(path)]
-    chosen = random.Random(given.seed).sample(everything, min(given.count, len(everything)))
+    rooms = given.room or list(ROOMS)
+    near = traced(given.by_line).tests_of if given.by_line else tests_by_name
+    waiting = iter(chosen(rooms, given.count, given.seed))
     totals: Counter[tuple[str, bool]] = Counter()
-    with tempfile.TemporaryDirectory() as folder:
-        tree = Path(folder) / "tree"
-        tree.mkdir()
-        for name in COPIED:
-            whole = ROOT / name
-            copy = shutil.copytree if whole.is_dir() else shutil.copyfile
-            copy(whole, tree / name)
-        for mutant in chosen:
-            room = next(room for room in rooms if str(mutant.path).startswith(room))
-            died = killed(tree, mutant)
-            totals[room, died] += 1
-            if not died:
-                print(f"survived: {mutant.path}\n{difference(mutant)}", flush=True)
+    turn = threading.Lock()
+    began = time.monotonic()
+
+    def work(folder: Path) -> None:
+        runner = Runner(folder)
+        while True:
+            with turn:
+                mutant = next(waiting, None)
+            if mutant is None:
+                break
+            said = runner.verdict(mutant, near(mutant))
+            with turn:
+                totals[next(room for room in rooms if str(mutant.path).startswith(room)), said == "killed"] += 1
+                if said != "killed":
+                    print(f"{said}: {mutant.path}\n{difference(mutant)}", flush=True)
+        runner.end()
+
+    with tempfile.TemporaryDirectory() as folder, ThreadPoolExecutor(given.runners) as pool:
+        list(pool.map(work, [Path(folder) / str(number) for number in range(given.runners)]))
+    alive = 0
     for room in rooms:
-        dead, alive = totals[room, True], totals[room, False]
-        if dead + alive:
-            print(f"{room}: {dead} of {dead + alive} killed ({dead / (dead + alive):.0%})")
+        dead, left = totals[room, True], totals[room, False]
+        alive += left
+        if dead + left:
+            print(f"{room}: {dead} of {dead + left} killed ({dead / (dead + left):.0%})")
+    print(f"{time.monotonic() - began:.0f} s")
+    if given.most_surviving is not None and alive > given.most_surviving:
+        print(f"{alive} changes survive the tests near them, where {given.most_surviving} are known to")
+        return 1
     return 0
 
 

@@ -1,0 +1,100 @@
+"""Runs a few tests against one changed module after the other, each in a fork of a process that has what they import.
+
+Started by `mutations.py` in a copy of the tree, which is what it imports. Takes a job a line (JSON: `path`, `text`,
+`tests`, `seconds`), answers each with a line: killed, survived or untested.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import importlib
+import json
+import os
+import signal
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+HEAVY = (
+    "numpy", "polars", "duckdb", "hypothesis", "pydantic", "apprise", "typer", "rich", "tenacity", "jinja2",
+    "geographiclib.geodesic", "fitparse", "fitfast", "defusedxml.ElementTree", "watchdog.observers", "tomlkit",
+    "rapidfuzz", "zoneinfo", "multiprocessing.connection", "aiosmtpd.controller",
+)  # fmt: skip
+PASSED, NONE_RAN = 0, 5
+
+
+class Chosen:
+    """Of what the files hold only the chosen tests, in the order in which they were chosen."""
+
+    def __init__(self, names: list[str]) -> None:
+        self.place = {name: number for number, name in enumerate(names)}
+
+    @pytest.hookimpl(trylast=True)
+    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
+        if self.place:
+            items[:] = sorted(
+                (one for one in items if one.nodeid in self.place), key=lambda one: self.place[one.nodeid]
+            )
+
+
+def run(tests: list[str], base: str) -> int:
+    """Exit status of pytest; files are taken whole, names with :: one by one."""
+    files = sorted({name.partition("::")[0] for name in tests}, key=[name.partition("::")[0] for name in tests].index)
+    chosen = Chosen([name for name in tests if "::" in name])
+    quiet = ["-x", "-q", "-n0", "-p", "no:cacheprovider", "-p", "no:xdist", "--no-header", "--tb=no"]
+    return int(pytest.main([*quiet, "-o", "addopts=--import-mode=importlib", f"--basetemp={base}", *files], [chosen]))
+
+
+def judged(job: dict[str, object], base: str) -> str:
+    """The verdict of one fork, which is ended with all its children when its time is up."""
+    child = os.fork()
+    if child == 0:
+        os.setsid()
+        nothing = os.open(os.devnull, os.O_RDWR)
+        for stream in (0, 1, 2):
+            os.dup2(nothing, stream)
+        status = 1
+        with contextlib.suppress(BaseException):
+            status = run(list(job["tests"]), base)  # type: ignore[call-overload]
+        os._exit(status)
+    until = time.monotonic() + float(job["seconds"])  # type: ignore[arg-type]
+    while time.monotonic() < until:
+        done, status = os.waitpid(child, os.WNOHANG)
+        if done:
+            _end(child)
+            code = os.waitstatus_to_exitcode(status)
+            return {PASSED: "survived", NONE_RAN: "untested"}.get(code, "killed")
+        time.sleep(0.02)
+    _end(child)
+    os.waitpid(child, 0)
+    return "killed"
+
+
+def _end(child: int) -> None:
+    with contextlib.suppress(ProcessLookupError, PermissionError):
+        os.killpg(child, signal.SIGKILL)
+
+
+def main() -> None:
+    sys.dont_write_bytecode = True  # two changes within a second would be taken for one another
+    sys.path.insert(0, str(Path.cwd()))
+    for name in HEAVY:
+        with contextlib.suppress(ImportError):
+            importlib.import_module(name)
+    for line in sys.stdin:
+        job = json.loads(line)
+        place = Path(job["path"])
+        whole, kept = place.read_bytes(), place.stat()
+        place.write_text(job["text"], "utf-8")
+        try:
+            verdict = judged(job, str(Path.cwd().parent / "tests"))
+        finally:
+            place.write_bytes(whole)
+            os.utime(place, ns=(kept.st_atime_ns, kept.st_mtime_ns))
+        print(verdict, flush=True)
+
+
+if __name__ == "__main__":
+    main()
