@@ -4,23 +4,23 @@ Invented athletes whose mornings only wander, over the 28 days after a race, jud
 days and days alike (correlation 0.4 with the day before, AR(1)), with all mornings and with one of four missing, after
 14 to 60 mornings of baseline. The fall that matters is 1.5 SD of a morning, from day 4 on.
 
-    python tests/bench/false_alarms.py [ATHLETES]
+    python -m tests.bench.false_alarms [ATHLETES]
 
 prints the table of the README and of `fallow rules`, for 2,000 athletes a row in about five minutes of processor time.
+`--bound` prints what charts find that know mean and SD for certain, and the most that any could.
 """
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
-from pathlib import Path
+from math import sqrt
+from statistics import NormalDist
 
 import numpy as np
 import numpy.typing as npt
-
-sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from rules.body.baseline import baseline
 from rules.body.chart import levels
@@ -124,6 +124,77 @@ def found(row: Healthy, athletes: int, seed: int, within: int, *, caution: bool 
     return hits / athletes
 
 
+NOTE_SHARE, FOUND_SHARE, WITHIN = 0.2, 0.9, 4
+NORMAL = NormalDist()
+
+
+def shift_in_errors(likeness: float, mornings: int = WITHIN) -> float:
+    """How far a fall moves that many mornings together, in standard errors, where the one before is known too.
+
+    Of days alike only what is new in each tells: the first shows all of the fall over sqrt(1 - r2), the others 1 - r.
+    """
+    return FALL_SD * sqrt((1 + (mornings - 1) * (1 - likeness) ** 2) / (1 - likeness**2))
+
+
+def fewest_notes(likeness: float, found: float = FOUND_SHARE) -> float:
+    """The fewest healthy plans with a note of any chart that finds so many of the falls within four mornings.
+
+    By Neyman and Pearson for one stretch of four mornings after the other, mean and SD known for certain. Of plans that
+    had a note before, a fall counts as found for nothing.
+    """
+    shift, noted = shift_in_errors(likeness), 0.0
+    for _ in range(PLAN_DAYS // WITHIN):
+        still = (found - noted) / (1 - noted)
+        noted += (1 - noted) * NORMAL.cdf(NORMAL.inv_cdf(still) - shift)
+    return noted
+
+
+def most_found(likeness: float) -> float:
+    """The most falls that any chart can find within four mornings at a note in 20 % of healthy plans."""
+    low, high = 0.5, 0.999
+    while high - low > 1e-6:
+        middle = (low + high) / 2
+        low, high = (middle, high) if fewest_notes(likeness, middle) <= NOTE_SHARE else (low, middle)
+    return low
+
+
+def charts(down: Floats, likeness: float) -> Iterator[tuple[str, Floats]]:
+    """Charts of plans (a row each, SD under a mean that is known for certain), greater where the fall is surer."""
+    days = down.shape[1]
+    for many in (2, 3, 4, 5, 7):
+        sums = np.cumsum(np.pad(down, ((0, 0), (1, 0))), axis=1)
+        first = np.maximum(np.arange(days) - many + 1, 0)
+        yield f"mean of {many}", (sums[:, 1:] - sums[:, first]) / np.sqrt(np.arange(days) + 1 - first)
+    for newest in (0.2, 0.3, 0.4, 0.5):
+        weights = (1 - newest) ** np.arange(days)
+        levels_of = [down[:, : day + 1] @ weights[day::-1] / sqrt(float(weights[: day + 1] @ weights[: day + 1]))
+                     for day in range(days)]  # fmt: skip
+        yield f"exponentially weighted, newest {newest}", np.stack(levels_of, axis=1)
+    before = np.pad(down, ((0, 0), (1, 0)))[:, :-1]
+    fresh = (down - likeness * before) / sqrt(1 - likeness**2)
+    first, later = FALL_SD / sqrt(1 - likeness**2), FALL_SD * sqrt((1 - likeness) / (1 + likeness))
+    odds, told = np.zeros(len(down)), []
+    for day in range(days):
+        odds = odds * np.exp(later * fresh[:, day] - later**2 / 2) + np.exp(first * fresh[:, day] - first**2 / 2)
+        told.append(np.log(odds))
+    yield "Shiryaev and Roberts", np.stack(told, axis=1)
+
+
+def bound(plans: int = 40_000) -> None:
+    """What charts find at a note in 20 % of healthy plans, the first two mornings not judged, and the most possible."""
+    for likeness in (0.0, 0.4):
+        chance = np.random.default_rng(1)
+        off = np.stack([wander(Healthy(0, likeness), chance)[-PLAN_DAYS:] for _ in range(plans)])
+        down = -off
+        down[:, FALL_FROM - 1 :] += FALL_SD
+        print(f"correlation {likeness}: {FOUND_SHARE:.0%} found takes notes in {fewest_notes(likeness):.0%} of plans")
+        for (name, healthy), (_, sick) in zip(charts(-off, likeness), charts(down, likeness), strict=True):
+            limit = np.quantile(healthy[:, 2:].max(axis=1), 1 - NOTE_SHARE)
+            hit = (sick[:, FALL_FROM - 1 : FALL_FROM - 1 + WITHIN].max(axis=1) > limit).mean()
+            print(f"  {name:40} {hit:.0%} within {WITHIN} mornings")
+        print(f"  {'no chart can find more than':40} {most_found(likeness):.0%}")
+
+
 def main(athletes: int) -> None:
     print("hrv_down: healthy plans with a note or more, with a caution; falls found in 4, 7 and 10 mornings")
     for row in ROWS:
@@ -142,4 +213,7 @@ def main(athletes: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 2000)
+    if "--bound" in sys.argv:
+        bound()
+    else:
+        main(int(sys.argv[1]) if len(sys.argv) > 1 else 2000)

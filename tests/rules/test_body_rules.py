@@ -101,9 +101,9 @@ def test_resting_heart_rate_is_up_on_two_mornings_running(values: dict[int, floa
     assert [each.day for each in only(found, "resting_hr_up")] == days
 
 
-def test_a_restless_baseline_asks_for_two_standard_deviations() -> None:
+def test_a_restless_baseline_asks_for_its_own_standard_deviations() -> None:
     wide = [type(each)(each.date, 44.0 + 4 * (number % 3)) for number, each in enumerate(mornings())]
-    limit = 48.1739 + 2 * 3.5136  # mean and SD of 44, 48, 52 in turn, of 23 mornings, with what 23 leave unsure
+    limit = 48.1739 + 2.3 * 3.5136  # mean and SD of 44, 48, 52 in turn, of 23 mornings, with what 23 leave unsure
     for beats, expected in ((limit - 0.01, []), (limit + 0.01, [(4, "resting_hr_up", "caution")])):
         assert told(judged(wide, [type(wide[0])(on(day), beats) for day in (3, 4)])) == expected
 

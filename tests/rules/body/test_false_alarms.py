@@ -9,7 +9,16 @@ from pathlib import Path
 import pytest
 
 from rules.catalogue import rule
-from tests.bench.false_alarms import Healthy, alarms, found, hrv_of, resting_of
+from tests.bench.false_alarms import (
+    Healthy,
+    alarms,
+    fewest_notes,
+    found,
+    hrv_of,
+    most_found,
+    resting_of,
+    shift_in_errors,
+)
 
 ATHLETES = 120  # so few tell a rate to two standard errors only
 
@@ -27,8 +36,22 @@ def test_a_fall_that_matters_is_found() -> None:
     assert found(row, 60, 5, 10) >= 0.9
 
 
-def test_hardly_any_healthy_plan_of_independent_days_gets_a_caution_of_resting_heart_rate() -> None:
-    assert alarms(resting_of, Healthy(30), 120, 3)[1] <= 0.05
+@pytest.mark.parametrize("row", [Healthy(30), Healthy(20, 0.4)], ids=lambda row: row.name)
+def test_hardly_any_healthy_plan_gets_a_caution_of_resting_heart_rate(row: Healthy) -> None:
+    assert alarms(resting_of, row, 400, 3)[1] <= 0.05 + 2 * sqrt(0.05 * 0.95 / 400)
+
+
+def test_no_chart_finds_nine_of_ten_falls_within_four_mornings_at_that_rate_of_notes() -> None:
+    """By hand, one stretch after the other: 4.29, 4.06, 3.85, 3.66, 3.49, 3.33, 3.15 % of what is left make 23.2 %."""
+    left = 1.0
+    for share in (0.0429, 0.0406, 0.0385, 0.0366, 0.0349, 0.0333, 0.0315):
+        left *= 1 - share
+    assert fewest_notes(0.0) == pytest.approx(1 - left, abs=0.001)
+    assert shift_in_errors(0.4) == pytest.approx(1.5 * sqrt(2.08 / 0.84))
+    assert most_found(0.4) < most_found(0.0) < 0.9
+    told = rule("hrv_down").false_alarms[-1]
+    assert f"at most {most_found(0.0):.0%} can".replace("%", " %") in told
+    assert f"alike {most_found(0.4):.0%}".replace("%", " %") in told
 
 
 def test_the_rates_stand_in_the_catalogue_and_the_readme_alike() -> None:
