@@ -6,7 +6,7 @@ import re
 import shutil
 from collections import UserDict
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, timedelta
 from importlib.util import find_spec
 from typing import Any, Literal
@@ -45,9 +45,10 @@ class Check:
     state: State
     says: str
     do: str = ""
+    athlete: str = ""  # whose, where it is told with what else there is of the athlete
 
     def as_json(self) -> dict[str, Any]:
-        return asdict(self)
+        return {key: value for key, value in asdict(self).items() if key != "athlete"}
 
 
 def examine(home: Home, roster: Roster, wall: datetime) -> Iterator[Check]:
@@ -77,21 +78,24 @@ def check_roster(roster: Roster) -> Check:
 
 
 def check_athlete(athlete: RosterAthlete, wall: datetime) -> Iterator[Check]:
-    """Folder and what the roster knows of one athlete."""
-    yield _check_folder(athlete, wall)
+    """Folder and what the roster knows of one athlete, which are told on one line; then the tables of the folder."""
+    yield replace(_check_folder(athlete, wall), athlete=athlete.id)
+    yield replace(_check_limits(athlete), athlete=athlete.id)
+    yield from check_tables(athlete)
+
+
+def _check_limits(athlete: RosterAthlete) -> Check:
     one = athlete.athlete
     what = f"{athlete.id}: limits"
     if not one.races:
-        yield Check(what, "note", "no race, so nothing is limited", "add an [[athlete.race]] with event and finish")
-    elif one.hr_max is None and one.intensity_model in ("hrmax", "hrr"):
+        return Check(what, "note", "no race, so nothing is limited", "add an [[athlete.race]] with event and finish")
+    if one.hr_max is None and one.intensity_model in ("hrmax", "hrr"):
         if one.born is None:
             do = "measure hr_max, or give `born` for an estimate"
-            yield Check(what, "note", "neither hr_max nor born: effort by feel, no ceiling in bpm", do)
-        else:
-            do = "a measured hr_max makes the ceilings sure"
-            yield Check(what, "note", "hr_max is estimated from age, good to some 10 bpm", do)
-    else:
-        yield Check(what, "fine", f"races: {len(one.races)}, model {one.intensity_model}")
+            return Check(what, "note", "neither hr_max nor born: effort by feel, no ceiling in bpm", do)
+        do = "a measured hr_max makes the ceilings sure"
+        return Check(what, "note", "hr_max is estimated from age, good to some 10 bpm", do)
+    return Check(what, "fine", f"races: {len(one.races)}, model {one.intensity_model}")
 
 
 def _check_folder(athlete: RosterAthlete, wall: datetime) -> Check:
@@ -100,14 +104,31 @@ def _check_folder(athlete: RosterAthlete, wall: datetime) -> Check:
     if listing.missing is not None:
         return Check(what, "wrong", f"{athlete.folder}: {listing.missing}", "create or mount it, or correct `folder`")
     heard = athlete.watch == "events" or (athlete.watch == "auto" and mount_of(athlete.folder).tells)
-    way = "changes are heard at once" if heard else "looked through every minute: its file system tells of no changes"
+    way = "changes heard at once" if heard else "looked through every minute: its file system tells of no changes"
     if not listing.files:
         return Check(what, "note", f"{athlete.folder}: no file of a known kind yet; {way}", "let the exports land here")
     newest = datetime.fromtimestamp(max(seen.mtime_ns for seen in listing.files) / 1e9, UTC)
-    says = f"files: {len(listing.files)}, the newest of {newest.astimezone(athlete.athlete.zone):%Y-%m-%d %H:%M}; {way}"
+    says = f"files: {len(listing.files)}, the newest of {newest.astimezone(athlete.athlete.zone):%Y-%m-%d}; {way}"
     if newest > wall + CLOCK_AHEAD:
         return Check(what, "note", f"{says}; the newest file lies in the future", "check this machine's clock")
     return Check(what, "fine", says)
+
+
+def check_tables(athlete: RosterAthlete) -> Iterator[Check]:
+    """How the tables in an athlete's folder are read: one line for each header."""
+    from monitor.intake.preview import tables_in  # noqa: PLC0415 - brings the readers of tables
+
+    for table in tables_in(athlete.folder, athlete.options):
+        what = f"{athlete.id}: {table.relative}" + (f" and {table.alike - 1} like it" if table.alike > 1 else "")
+        if table.made is None:
+            do = "name its columns under [[athlete.table]] in the roster, or take the file out of the folder"
+            yield Check(what, "note", table.reason, do)
+            continue
+        columns = ", ".join(
+            f"{header} as {field}" + (f" in {unit}" if unit else "") for header, field, unit in table.made.understood
+        )
+        passed = f"; passed over: {', '.join(table.made.passed_over)}" if table.made.passed_over else ""
+        yield Check(what, "fine", f"{columns}{passed}; `fallow intake FILE --preview` shows its first rows")
 
 
 def check_store(home: Home) -> Check:

@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 
 def counted(number: int, one: str) -> str:
     """A number with its noun: "1 day", "3 days"."""
     return f"{number} {one}{'' if number == 1 else 's'}"
+
+
+def weekday(on: date) -> str:
+    """ "Sat 17 Oct"."""
+    return f"{on:%a} {on.day} {on:%b}"
 
 
 def minutes(seconds: float) -> str:

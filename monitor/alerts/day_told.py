@@ -10,7 +10,7 @@ from monitor.alerts.items import DayTold
 from monitor.alerts.readers import Reader
 from monitor.alerts.words import sentence
 from rules.advice import class_advice
-from rules.day import Reason, answer, decide, ends_words, reason_words
+from rules.day import Reason, answer, decide, ending_words, reason_words
 from rules.day.words import after_words
 from rules.facts import History
 from rules.judge import Judgement
@@ -36,7 +36,7 @@ def _told(judgement: Judgement, history: History, limits: Limits, reader: Reader
     audience = reader.audience
     said = answer(decision, audience.clock)
     against = [each for each in decision.reasons if decision.sport or each.forbids != "running"]
-    ends = [ends_words(each, audience) for each in against if each.until is None]
+    ends = ending_words(against, audience)
     after = [f"After that: {after_words(decision)}"] if decision.ends_today and not decision.flags else []
     return DayTold(
         decision.date,

@@ -69,6 +69,7 @@ class AthletePages:
             "athlete.jinja",
             made_from=made_from,
             it=view,
+            coached=entry.known.athlete.athlete.coached,
             written=clock(now, entry.known.athlete.athlete.zone, entry.known.athlete.clock),
             rules_at="../board.html",
         )

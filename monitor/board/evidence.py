@@ -94,7 +94,9 @@ def _shown(finding: Finding, marks: Sequence[dict[str, Any]], athlete: RosterAth
         summary=sentence(finding.summary),
         numbers=tuple((name, text) for name, text in _numbers(finding, athlete.units) if text),
         athlete_does=finding.advice,
-        coach_does=advice.what_now(finding.rule, finding.severity, finding.stage, limits, "coach", about=about),
+        coach_does=advice.what_now(finding.rule, finding.severity, finding.stage, limits, "coach", about=about)
+        if athlete.athlete.coached
+        else (),
         seen=tuple(_seen(mark, athlete) for mark in marks),
         sure=catalogue.rule(finding.rule).evidence,
     )

@@ -46,6 +46,7 @@ def write_finding(home: Home, roster: Roster, store: Store, finding: Finding, no
         plan=view,
         groups=shown,
         views=Shelf(store, limits).views(then, plan, shown),
+        coached=athlete.athlete.coached,
         written=clock(now, athlete.athlete.zone, athlete.clock),
         rules_at="../board.html",
     )

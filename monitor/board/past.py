@@ -94,6 +94,7 @@ class PastPages:
         return render.page(
             "past.jinja",
             made_from=made_from,
+            coached=one.athlete.athlete.coached,
             athlete=one.athlete.athlete.name or one.athlete.id,
             words=one.words,
             plan=view,

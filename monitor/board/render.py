@@ -33,8 +33,7 @@ def environment() -> jinja2.Environment:
         finalize=_shown,
     )
     made.filters.update(day=day, spoken=spoken, cells=_cells)
-    cautions = " ".join(advice.cautions(Severity.STOP))
-    made.globals.update(style=style(), script=script(), policy=policy(), cautions=cautions)
+    made.globals.update(style=style(), script=script(), policy=policy())
     return made
 
 
@@ -49,9 +48,10 @@ def _cells(row: Sequence[str]) -> Markup:
     return Markup("<td>" + str(escape(plain(text))).replace("\n", "<td>"))
 
 
-def page(template: str, give: Callable[[], None] | None = None, **values: Any) -> str:
-    """The page as text; `give` is called now and then on the way, for whoever goes first."""
-    stream = environment().get_template(template).stream(**values)
+def page(template: str, give: Callable[[], None] | None = None, *, coached: bool = True, **values: Any) -> str:
+    """The page as text, for who has a coach or has none; `give` is called now and then, for whoever goes first."""
+    cautions = " ".join(advice.cautions(Severity.STOP, coached=coached))
+    stream = environment().get_template(template).stream(cautions=cautions, **values)
     stream.enable_buffering(PIECES)
     parts = []
     for part in stream:

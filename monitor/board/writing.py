@@ -102,6 +102,7 @@ def _page(
     return render.page(
         "board.jinja",
         give,
+        coached=any(one.athlete.coached for one in roster.athletes),
         rows=rows,
         needs=Counter(one.word.need for one in rows),
         news=changed,

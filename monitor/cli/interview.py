@@ -10,7 +10,7 @@ from typing import TypeVar
 
 from monitor.cli import asking, typed
 from monitor.cli.answers import Answers
-from monitor.cli.questions import ask_all, machine_zone, usual_contact
+from monitor.cli.questions import ask_all, finish, machine_zone, usual_contact
 from monitor.errors import WrongUse
 from monitor.home import Home
 from monitor.initialise import NewAthlete, NewContact, NewRace, Told, checked, checked_url, known_events, slug
@@ -75,7 +75,7 @@ def _checked(given: Answers) -> Answers:
     if given.event is not None:
         given = replace(given, event=_of_flag("event", partial(typed.event_of, known=known_events()), given.event))
     if given.finish is not None:
-        given = replace(given, finish=_of_flag("finish", typed.finish_of, given.finish).isoformat())
+        given = replace(given, finish=_of_flag("finish", finish, given.finish).isoformat())
     return given
 
 

@@ -61,7 +61,11 @@ def scan(as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = 
             boards.refresh_board(where, scanner.roster, now, let_through=(StoreBroken,))
             return done
 
-        done = mended(scanner, whole, screen.warn)
+        try:
+            done = mended(scanner, whole, screen.warn)
+        except KeyboardInterrupt:
+            _say_what_was_kept(scanner)
+            raise typer.Exit(130) from None
     for athlete_id, reason in done.missing.items():
         screen.warn(f"{athlete_id}: {reason}; what is known of it is kept")
     if json:
@@ -73,6 +77,16 @@ def scan(as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = 
         screen.warn(f"could not be told, all else was done: {what}; the log says where it failed")
     if done.left_out:
         raise typer.Exit(1)
+
+
+def _say_what_was_kept(scanner: Scanner) -> None:
+    """After Ctrl-C: what is in the store by now, and that the rest comes with the next pass."""
+    kept = sum(map(len, scanner.known_of([one.id for one in scanner.roster.athletes]).values()))
+    print(file=sys.stderr)
+    screen.warn(
+        f"stopped: {screen.counted(kept, 'file')} read so far {'is' if kept == 1 else 'are'} kept; the next"
+        " `fallow scan` or `fallow watch` goes on from there"
+    )
 
 
 def _print_pass(done: Pass) -> None:

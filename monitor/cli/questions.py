@@ -105,20 +105,26 @@ def _ask_race(given: Answers) -> Answers:
         if given.event == "custom":
             given = replace(given, distance_km=_must("Its distance in km", _number("distance_km")))
     if given.event is not None and given.finish is None:
-        moment = _must("Its finish, local time, like 2026-10-04T13:47", _finish)
+        moment = _must("Its finish, local time, like 2026-10-04T13:47", finish)
         result = asking.ask_for("Its result, like 3:25:10 (empty: skip)", lambda text: _result(text, given.event))
         taper = asking.ask_for("How many days the taper was (empty: by the event)", _whole("taper_days"))
         return replace(given, finish=moment.isoformat(), result=result, taper_days=taper)
     return given
 
 
-def _finish(text: str) -> datetime:
+def finish(text: str) -> datetime:
     """A finish; one that is far ahead is asked about, for a mistyped year is not seen before the plan is needed."""
     moment = typed.finish_of(text)
     checked("finish", moment)
     days = (moment.replace(tzinfo=None) - datetime.now()).days  # noqa: DTZ005 - a day plays no part
-    far = days > default_limits().roster.finish_asked_days
-    if far and not asking.yes(f"That is {days} days from now. Is it meant?", default=False):
+    most = default_limits().roster.finish_asked_days
+    if days <= most:
+        return moment
+    if not asking.can_ask():
+        raise WrongUse(
+            f"{text!r}: is {days} days from now; must be {most} at most where nobody can be asked whether it is meant"
+        )
+    if not asking.yes(f"The finish {text} is {days} days from now. Is it meant?", default=False):
         raise WrongUse("then give it once more, with the right year")
     return moment
 

@@ -82,9 +82,8 @@ def warn(text: str) -> None:
 
 def heading(text: str) -> None:
     """A line with a rule of its own length below it."""
-    shown = plain(text)
-    print(shown)
-    print("-" * min(len(shown), width()))
+    say(text)
+    print("-" * min(len(plain(text)), width()))
 
 
 def entries(rows: Sequence[tuple[str, str]], *, indent: str = "") -> None:

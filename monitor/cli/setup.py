@@ -6,6 +6,7 @@ import os
 import sys
 from collections.abc import Collection, Sequence
 from datetime import UTC, datetime
+from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from monitor.cli.answers import Answers
     from monitor.doctor import Check
     from monitor.home import Home
-    from monitor.roster import Roster
+    from monitor.roster import Roster, RosterAthlete
 
 QUIET_HOURS = "21:30-06:30"
 
@@ -109,6 +110,7 @@ def init(
     screen.say_path(f"{screen.plain(new.name)} is on the roster:", where.roster)
     screen.say_path("Exports are awaited in:", made)
     screen.say(_exports(made, roster, there=there))
+    _preview_tables(opening.athlete_of(roster, new.id))
     _show_plan(where, roster, new.id)
     if send or (
         (told.new or told.addresses) and asking.can_ask() and asking.yes("Send a test message now?", default=True)
@@ -197,6 +199,21 @@ def _exports(folder: Path, roster: Roster, *, there: bool) -> str:
     return f"{screen.counted(files, 'file')} can be read there already; {late}."
 
 
+def _preview_tables(athlete: RosterAthlete) -> None:
+    """How the tables that lie in the folder already will be read."""
+    from monitor.cli import previews
+    from monitor.intake.preview import tables_in
+
+    for table in tables_in(athlete.folder, athlete.options):
+        print()
+        if table.made is None:
+            screen.say(f"{table.relative}: {table.reason}.", hang="  ")
+            continue
+        previews.say(Path(table.relative), table.made)
+        if table.alike > 1:
+            screen.say(f"{screen.counted(table.alike - 1, 'table')} more with the same columns.")
+
+
 def _show_plan(home: Home, roster: Roster, athlete_id: str) -> None:
     from monitor.cli.plans import show_plan
 
@@ -267,8 +284,18 @@ def _print_cron(home: Home) -> None:
 
 
 def _print_checks(found: Sequence[Check]) -> None:
+    """A line a check, and one for all that is fine of an athlete."""
+    for athlete, checks in groupby(found, key=lambda check: check.athlete):
+        some = list(checks)
+        if athlete and all(check.state == "fine" for check in some):
+            _print_check("fine", athlete, "; ".join(check.says for check in some), "")
+            continue
+        for check in some:
+            _print_check(check.state, check.what, check.says, check.do)
+
+
+def _print_check(state: str, what: str, says: str, do: str) -> None:
     marks = {"fine": "fine", "note": "note", "wrong": "WRONG"}
-    for check in found:
-        screen.say(f"{marks[check.state]:<5}  {check.what}: {check.says}", hang=" " * 7)
-        if check.do and check.state != "fine":
-            screen.say(f"-> {check.do}", indent=" " * 7, hang=" " * 10)
+    screen.say(f"{marks[state]:<5}  {what}: {says}", hang=" " * 7)
+    if do and state != "fine":
+        screen.say(f"-> {do}", indent=" " * 7, hang=" " * 10)

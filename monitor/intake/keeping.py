@@ -236,10 +236,13 @@ def _tell_body(
     return nights_told, mornings_told, checkins_told
 
 
-def _noted(row: LedgerRow, standing: int, told_by: str | None) -> LedgerRow:
+def _noted(row: LedgerRow, standing: int, told_by: sessions.Other | None) -> LedgerRow:
     """The row as it goes into the ledger. A file whose every recording is told better by another is a duplicate."""
     if row.state == "read" and row.sessions and not standing and not (row.nights or row.mornings or row.checkins):
-        reason = f"the same session as {told_by}, which tells more" if told_by else "the same session, told better"
+        reason = "the same session, told better"
+        if told_by is not None:
+            what = "recording" if told_by.alike else "session"
+            reason = f"the same {what} as {told_by.path}{'' if told_by.alike else ', which tells more'}"
         row = replace(row, state="duplicate", reason=reason, arrived_at=None)
     return replace(row, sessions=standing if row.state == "read" else 0)
 

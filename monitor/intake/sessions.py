@@ -23,6 +23,14 @@ if TYPE_CHECKING:
 MARGIN = timedelta(days=3)  # longer than any session, so that what overlaps is seen whole
 
 
+@dataclass(frozen=True, slots=True, order=True)
+class Other:
+    """The file whose recording stands for a session, and whether it says the very same, as a packed copy does."""
+
+    path: str
+    alike: bool
+
+
 @dataclass(slots=True)
 class Change:
     """What settling changed: days touched, sessions that are new, and per file how many recordings stand."""
@@ -30,7 +38,7 @@ class Change:
     new: int = 0
     touched: list[datetime] = field(default_factory=list)
     standing: dict[str, int] = field(default_factory=dict)  # sha256 -> recordings of it that stand for a session
-    told_by: dict[str, str] = field(default_factory=dict)  # sha256 -> path of a better recording of the same session
+    told_by: dict[str, Other] = field(default_factory=dict)  # sha256 -> what stands for the same session instead
 
 
 def settle(
@@ -190,6 +198,14 @@ def _own_share(part: Kept, since: datetime) -> float:
     return max((part.span.end - since).total_seconds(), 0.0) / part.span.seconds if part.span.seconds else 1.0
 
 
+def alike(one: Kept, other: Kept) -> bool:
+    """Whether two recordings were measured to be the same from beginning to end."""
+    same = (one.span.start, one.span.end, one.span.format, one.span.sport) == (
+        other.span.start, other.span.end, other.span.format, other.span.sport
+    )  # fmt: skip
+    return same and (one.distance_m, one.timer_s, one.digest) == (other.distance_m, other.timer_s, other.digest)
+
+
 def _tell(kept: dict[int, Kept], truths: Sequence[Truth], change: Change) -> None:
     """Per file: how many of its recordings stand, and for one that does not, the path of one that does."""
     standing = {span.number for truth in truths for span in truth.parts}
@@ -200,7 +216,7 @@ def _tell(kept: dict[int, Kept], truths: Sequence[Truth], change: Change) -> Non
         if one.span.number in standing:
             continue
         better = [
-            kept[number].path
+            Other(kept[number].path, alike(kept[number], one))
             for number in standing
             if kept[number].span.start < one.span.end and one.span.start < kept[number].span.end
         ]

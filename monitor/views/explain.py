@@ -27,6 +27,7 @@ def explain_view(
     """A finding in the shape of `findings --json` and more."""
     athlete = roster.athlete(finding.athlete)
     zone = athlete.athlete.zone if athlete else ZoneInfo("UTC")
+    coached = athlete is None or athlete.athlete.coached
     rule = catalogue.rule(finding.rule)
     alerts = [outbox_row(row, roster) for row in outbox.every(con) if finding.id in row.findings]
     return {
@@ -43,8 +44,8 @@ def explain_view(
         "masked_s": finding.evidence.get("masked_s"),
         "assumed": list(finding.evidence.get("assumed") or ()),
         "numbers": {key: value for key, value in finding.evidence.items() if key not in SAID_ELSEWHERE},
-        "advice_to_coach": list(_for_the_coach(finding, limits)),
-        "cautions": list(advice.cautions(finding.severity, coached=athlete is None or athlete.athlete.coached)),
+        "advice_to_coach": list(_for_the_coach(finding, limits)) if coached else [],
+        "cautions": list(advice.cautions(finding.severity, coached=coached)),
         "alerts": [
             {key: row[key] for key in ("id", "contact", "state", "reason", "sent_at", "title")} for row in alerts
         ],

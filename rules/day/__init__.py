@@ -14,7 +14,17 @@ long, how hard or whether at all: `rules.advice` says why and what to watch, nev
 
 from rules.day.decision import Decision, decide, foresee
 from rules.day.reasons import Reason
-from rules.day.words import ATHLETE, COACH, Audience, answer, audience_of, ends_words, now_words, reason_words
+from rules.day.words import (
+    ATHLETE,
+    COACH,
+    Audience,
+    answer,
+    audience_of,
+    ending_words,
+    ends_words,
+    now_words,
+    reason_words,
+)
 
 __all__ = [
     "ATHLETE",
@@ -25,6 +35,7 @@ __all__ = [
     "answer",
     "audience_of",
     "decide",
+    "ending_words",
     "ends_words",
     "foresee",
     "now_words",

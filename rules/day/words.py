@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Literal
@@ -10,6 +10,7 @@ from typing import Literal
 from rules.advice import class_advice
 from rules.day.decision import Decision
 from rules.day.reasons import Reason
+from rules.wording import listed, weekday
 
 Clock = Callable[[datetime], str]
 
@@ -40,6 +41,8 @@ def audience_of(decision: Decision, role: Literal["athlete", "coach"] = "athlete
     return Audience(role, decision.athlete.coached)
 
 
+ENDS_WITH = "It ends with "
+CHECK_IN = "a check-in with "
 CLASS_ANSWERS = {
     "emergency": "call for help now",
     "heat": "cool first, call for help now",
@@ -150,7 +153,7 @@ def now_words(decision: Decision, audience: Audience = ATHLETE) -> tuple[str, ..
     said = [f"{head}: {why[0][:1].lower()}{why[0][1:]}", *why[1:]] if why else [f"{head}."]
     if decision.ends_today:
         said.append(f"After that: {after_words(decision)}.")
-    said += [f"{ends_words(each, audience)}." for each in told if each.until is None]
+    said += ending_words(told, audience)
     if len(told) < len(decision.reasons):
         said.append(f"{ELSEWHERE}.")
     return tuple(dict.fromkeys(said))
@@ -179,15 +182,14 @@ def reason_words(reason: Reason, audience: Audience = ATHLETE) -> str:
     if reason.kind == "stop":
         hours = f"{numbers['hours']:g} h of rest" if "hours" in numbers else "Rest"
         what = STOP_WORDS.get(str(numbers["rule"]), "a stop")
-        return f"{hours} after {what} on {_day(numbers['on'])}"
-    said = {key: _day(value) if key in {"on", "ran_on"} else value for key, value in numbers.items()}
+        return f"{hours} after {what} on {_of_iso(numbers['on'])}"
+    said = {key: _of_iso(value) if key in {"on", "ran_on"} else value for key, value in numbers.items()}
     who = "the athlete" if audience.role == "coach" else "you"
     return REASON_WORDS[reason.kind].format(**{**said, "who": who})
 
 
-def _day(iso: str) -> str:
-    """ "Sat 17 Oct"."""
-    return f"{date.fromisoformat(iso):%a} {date.fromisoformat(iso).day} {date.fromisoformat(iso):%b}"
+def _of_iso(day: str) -> str:
+    return weekday(date.fromisoformat(day))
 
 
 def ends_words(reason: Reason, audience: Audience = ATHLETE) -> str:
@@ -201,14 +203,25 @@ def ends_words(reason: Reason, audience: Audience = ATHLETE) -> str:
             return f"This stands until a check-in says it is gone or that a doctor has looked at it, or until {release}"
         case "check-in":
             better = {
-                "pain": f"a check-in with pain under {reason.numbers.get('least', 4):g} of 10",
-                "stairs": "a check-in with the stairs managed unaided",
-                "squat": "a check-in with a squat managed unaided",
+                "pain": f"{CHECK_IN}pain under {reason.numbers.get('least', 4):g} of 10",
+                "stairs": f"{CHECK_IN}the stairs managed unaided",
+                "squat": f"{CHECK_IN}a squat managed unaided",
             }
-            return f"It ends with {better.get(reason.kind, 'a new check-in')}"
+            return f"{ENDS_WITH}{better.get(reason.kind, 'a new check-in')}"
         case "morning":
             what = "resting heart rate" if reason.kind == "resting_hr" else "heart-rate variability"
-            return f"It ends with a new {what} in the morning that is not so"
+            return f"{ENDS_WITH}a new {what} in the morning that is not so"
+
+
+def ending_words(reasons: Iterable[Reason], audience: Audience = ATHLETE) -> list[str]:
+    """What ends those reasons that no clock ends, in as few sentences as will do: a check-in can answer several."""
+    told = list(dict.fromkeys(ends_words(each, audience) for each in reasons if each.until is None))
+    others = [f"{each}." for each in told if not each.startswith(ENDS_WITH)]
+    what = [each.removeprefix(ENDS_WITH) for each in told if each.startswith(ENDS_WITH)]
+    answers = [each.removeprefix(CHECK_IN) for each in what if each.startswith(CHECK_IN)]
+    needed = [f"{CHECK_IN}{listed(answers)}"] if answers else []
+    needed += [each for each in what if not each.startswith(CHECK_IN)]
+    return [*([f"{ENDS_WITH}{', and with '.join(needed)}."] if needed else []), *others]
 
 
 def _capital(text: str) -> str:

@@ -12,6 +12,7 @@ from rules.body.open_flags import FlagSpan
 from rules.facts import CheckIn, Hold
 from rules.limits import Limits
 from rules.plan.holds import Holds
+from rules.wording import weekday
 
 ShutBy = Literal["red flag", "check-in", "morning", "stop", "coach", "hold"]
 
@@ -69,10 +70,10 @@ def answers_of(checkins: Iterable[CheckIn], limits: Limits) -> dict[str, tuple[A
     for checkin in checkins:
         for name, value in (("stairs", checkin.stairs_unaided), ("squat", checkin.squat_unaided)):
             if value is not None:
-                reason = f"{name} not managed unaided on {checkin.date}"
+                reason = f"{name} not managed unaided on {weekday(checkin.date)}"
                 found[name].append(Answer(checkin.date, checkin.order, not value, reason, value))
         if checkin.pain is not None:
-            reason = f"pain {checkin.pain:g} of 10 on {checkin.date}"
+            reason = f"pain {checkin.pain:g} of 10 on {weekday(checkin.date)}"
             found["pain"].append(Answer(checkin.date, checkin.order, checkin.pain >= worst, reason, checkin.pain))
     return {name: tuple(answers) for name, answers in found.items()}
 
@@ -95,7 +96,7 @@ def _still(day: date, tried: date, evidence: date, moment: float, facts: GateFac
 def _by_red_flag(day: date, facts: GateFacts) -> Iterable[Shut]:
     for span in facts.flags:
         if span.stands_on(day):
-            reason = f"{span.flag.name}, told on {span.day}"
+            reason = f"{span.flag.name}, told on {weekday(span.day)}"
             yield Shut("red flag", span.day, reason, "a check-in that says it is gone or seen by a doctor")
 
 
@@ -112,7 +113,7 @@ def _by_morning(day: date, tried: date, facts: GateFacts) -> Iterable[Shut]:
         return
     woke = datetime.combine(known[-1], time.min, facts.zone).timestamp()
     if _still(day, tried, known[-1], woke, facts):
-        reason = f"resting heart rate up on the last two mornings, to {known[-1]}"
+        reason = f"resting heart rate up two mornings running, the last on {weekday(known[-1])}"
         yield Shut("morning", known[-1], reason, "a new resting heart rate in the morning")
 
 
@@ -123,7 +124,7 @@ def _by_stop(day: date, facts: GateFacts) -> Iterable[Shut]:
         until = stop.end.astimezone(UTC) + timedelta(hours=hours)
         if stop.day < day and midnight < until and not _released(stop, day, facts):
             local = until.astimezone(facts.zone)
-            reason = f"stop on {stop.day}: {hours:g} h of rest, to {local:%Y-%m-%d %H:%M}"
+            reason = f"stop on {weekday(stop.day)}: {hours:g} h of rest, to {weekday(local)} {local:%H:%M}"
             yield Shut("stop", stop.day, reason, "rest until then")
 
 
@@ -135,7 +136,7 @@ def _by_coach(day: date, facts: GateFacts) -> Iterable[Shut]:
     waiting = [stop for stop in waiting if not _released(stop, day, facts)]
     if waiting:
         wait, ask = ("held for the coach", "a release by the coach") if facts.coached else ("held", "a release")
-        reason = f"{number} or more stops in this plan, the last on {waiting[-1].day}: {wait}"
+        reason = f"{number} or more stops in this plan, the last on {weekday(waiting[-1].day)}: {wait}"
         yield Shut("coach", waiting[-1].day, reason, ask)
 
 
@@ -148,7 +149,7 @@ def _by_hold(day: date, given: Sequence[Hold], facts: GateFacts) -> Iterable[Shu
     for hold in given:
         if hold.days is None and day < hold.on + at_most:
             why = f": {hold.why}" if hold.why else ""
-            yield Shut("hold", hold.on, f"held since {hold.on}{why}", "a release")
+            yield Shut("hold", hold.on, f"held since {weekday(hold.on)}{why}", "a release")
 
 
 def in_order(stops: Sequence[Stop]) -> tuple[Stop, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -160,3 +161,27 @@ def test_two_forms_of_output_at_once_are_refused(home: Path) -> None:
     done = ran("findings", "--csv", "--json", home=home)
     assert (done.returncode, done.stdout) == (2, "")
     assert done.stderr.count("\n") == 1
+
+
+@pytest.mark.skipif(not hasattr(os, "openpty"), reason="needs a terminal of its own")
+def test_ctrl_c_in_an_import_says_what_was_kept_and_the_next_scan_goes_on(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home")
+    assert ran("scan", "--as-of", LATER, home=home).returncode == 0
+    walk = run_on(2, 12, 30, sport="walking", speed=1.3, bpm=95)
+    for number in range(300):
+        put(home / f"exports/runa/many/{number}.fit", walk + bytes(number % 7))
+    screen, terminal = os.openpty()
+    command = [*FALLOW, "scan", "--as-of", LATER, "--home", str(home)]
+    with subprocess.Popen(command, cwd=ROOT, env=_environment(TERM="xterm"), stderr=terminal) as scanning:
+        said = b""
+        while b"reading" not in said:
+            said += os.read(screen, 4096)
+        scanning.send_signal(signal.SIGINT)
+        while b"goes on from there" not in said:
+            said += os.read(screen, 4096)
+        assert scanning.wait(60) == 130
+    os.close(terminal)
+    os.close(screen)
+    assert b"Traceback" not in said
+    assert re.search(rb"stopped: \d+ files read so far are kept", said)
+    assert json.loads(ran("scan", "--as-of", LATER, "--json", home=home).stdout)["files_seen"] == 306

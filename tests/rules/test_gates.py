@@ -65,7 +65,7 @@ def test_resting_heart_rate_up_on_the_last_two_mornings_shuts_a_gate() -> None:
     up = mornings({6: UP, 7: UP, 8: UP, 9: CALM})
     one = plan(mornings=up)
     assert one.stages[1].first_day == 9
-    assert one.gates[0].reasons[0].reason == "resting heart rate up on the last two mornings, to 2026-10-12"
+    assert one.gates[0].reasons[0].reason == "resting heart rate up two mornings running, the last on Mon 12 Oct"
     assert plan(mornings=mornings(dict.fromkeys((7, 8, 9, 10), UP))).stages[1].first_day == 17
     assert plan(mornings=mornings({7: UP, 8: CALM})).stages[1].first_day == 8
     assert plan(mornings=mornings({8: UP})).stages[1].first_day == 8

@@ -104,7 +104,7 @@ def test_a_stage_that_is_held_is_told_once_with_what_opens_it(scene: Scene) -> N
     scene.deliver()
     ((_, title, body),) = scene.channel.sent
     assert title == "Runa: cross-training waits"
-    assert "Stairs not managed unaided on 2026-10-11." in body
+    assert "Stairs not managed unaided on Sun 11 Oct." in body
     assert "What opens it: a new check-in (stairs, squat, pain)." in body
 
 

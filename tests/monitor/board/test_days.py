@@ -112,7 +112,7 @@ def test_gates_and_holds_are_told_by_date() -> None:
     assert plan is not None
     assert decisions(plan) == (
         "Held on Fri 9 Oct by the coach: sore.",
-        "The gate before cross-training shut on Mon 12 Oct, open again on Tue 13 Oct: held since 2026-10-09: sore.",
+        "The gate before cross-training shut on Mon 12 Oct, open again on Tue 13 Oct: held since Fri 9 Oct: sore.",
         "Released on Tue 13 Oct by the coach.",
     )
 

@@ -9,6 +9,13 @@ import pytest
 from tests.homes import LATER, Ran, copy_home, fallow, make_home
 from tests.targets import Received, http_target
 
+RUNA = (
+    "--name", "Runa Vik", "--timezone", "Europe/Oslo", "--hr-max", "188", "--event", "marathon",
+    "--finish", "2026-10-04T13:47", "--result", "3:25:10", "--condition", "heat", "--condition", "hills",
+)  # fmt: skip
+ODD = ("--name", "Odd", "--timezone", "Europe/Oslo", "--hr-max", "180")
+"""Flags of `fallow init`."""
+
 
 @pytest.fixture(autouse=True)
 def _no_home_of_the_machine(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

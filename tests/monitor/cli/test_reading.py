@@ -243,3 +243,18 @@ def test_a_wrong_limits_file_is_one_line_and_status_2(
     assert ran.status == 2
     assert told in ran.err
     assert len(ran.err.splitlines()) == 1
+
+
+def test_who_has_no_coach_is_told_nothing_for_one(own: Path) -> None:
+    roster = own / "roster.toml"
+    coached = fallow("findings", "--json", home=own).json()[-1]["id"]
+    assert "For the coach" in fallow("explain", coached, "--all", home=own).out
+    alone = roster.read_text("utf-8").replace('id = "coach"', 'id = "runa"\nrole = "athlete"')
+    roster.write_text(alone.replace('contacts = ["coach"]', 'contacts = ["runa"]'), "utf-8")
+    said = fallow("explain", coached, "--all", home=own).out
+    assert "coach" not in said.split("The rule:")[0].lower().replace("coach ida", "")
+    assert fallow("explain", coached, "--json", home=own).json()["advice_to_coach"] == []
+    fallow("board", home=own)
+    footer = (own / "board.html").read_text("utf-8").partition("<footer>")[2].partition("</footer>")[0]
+    assert "your physiotherapist's or doctor's word" in footer.replace("&#39;", "'")
+    assert "for the coach" not in (own / "board.html").read_text("utf-8")

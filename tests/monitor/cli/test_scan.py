@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 from pathlib import Path
 
 from tests.homes import LATER, ROSTER, SECOND, exports, fallow, make_home, put, run_on
@@ -81,3 +82,17 @@ def test_a_rebuilt_store_tells_the_same_and_sends_nothing_again(own: Path, scans
     assert (again["read"], again["alerts_sent"]) == (5, 0)
     assert [one["id"] for one in fallow("findings", "--json", home=own).json()] == [one["id"] for one in before]
     assert len(list(own.glob("fallow.broken-*"))) == 1
+
+
+def test_the_same_recording_packed_is_said_to_be_the_same_and_not_to_tell_more(tmp_path: Path) -> None:
+    walk = run_on(2, 12, 30, sport="walking", speed=1.3, bpm=95)
+    files = {"walk.fit": walk, "walk.fit.gz": gzip.compress(walk)}
+    home = make_home(tmp_path / "home", files=files)
+    fallow("scan", "--as-of", LATER, home=home)
+    (copy,) = [row for row in fallow("intake", "--json", home=home).json() if row["state"] == "duplicate"]
+    assert copy["reason"] in {"the same recording as walk.fit", "the same recording as walk.fit.gz"}
+    put(home / "exports/runa/short.fit", run_on(2, 12, 20, sport="walking", speed=1.3, bpm=95))
+    fallow("scan", "--as-of", LATER, home=home)
+    (short,) = [row for row in fallow("intake", "--json", home=home).json() if row["path"] == "short.fit"]
+    assert short["reason"].startswith("the same session as walk.fit")
+    assert short["reason"].endswith(", which tells more")

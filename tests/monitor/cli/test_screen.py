@@ -87,3 +87,11 @@ def test_json_is_ascii_and_knows_no_nan(capsys: pytest.CaptureFixture[str]) -> N
 @pytest.mark.parametrize(("number", "words"), [(0, "0 files"), (1, "1 file"), (2, "2 files")])
 def test_things_are_counted_as_people_do(number: int, words: str) -> None:
     assert screen.counted(number, "file") == words
+
+
+def test_a_heading_fits_a_narrow_screen(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "40")
+    screen.heading("Runa Vik: 21 days after marathon, finish 2026-10-04 13:47")
+    *title, rule = capsys.readouterr().out.splitlines()
+    assert " ".join(title) == "Runa Vik: 21 days after marathon, finish 2026-10-04 13:47"
+    assert (len(title), rule) == (2, "-" * 40)

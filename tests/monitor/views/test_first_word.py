@@ -59,7 +59,7 @@ def test_a_gate_that_waits_for_the_coach_is_told_when_the_stops_are_seen() -> No
 
 def test_a_hold_of_the_coachs_own_waits_for_a_release() -> None:
     word = _word(*_all(9), hold(6), day=9)
-    assert (word.need, word.why) == ("not", "Cross-training waits: held since 2026-10-10: sore."), "they know"
+    assert (word.need, word.why) == ("not", "Cross-training waits: held since Sat 10 Oct: sore."), "they know"
     assert word.do == "It asks for a release."
 
 

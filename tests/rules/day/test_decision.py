@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from rules.day import ATHLETE, COACH, Decision, answer, decide, now_words
+from rules.day import ATHLETE, COACH, Decision, Reason, answer, decide, ending_words, now_words
 from rules.facts import Athlete
 from rules.judgement.ordered import in_order
 from tests.rules.people import (
@@ -163,3 +163,20 @@ def test_before_and_after_a_plan_nothing_is_limited() -> None:
         one = decided(day)
         assert (one.active, one.allowed_min, one.reasons, now_words(one)) == (False, None, (), ())
     assert isinstance(one.now, datetime)
+
+
+def test_what_ends_several_reasons_is_one_sentence() -> None:
+    said = now_words(decided(9, checkin(8, stairs_unaided=False, squat_unaided=False, pain=5)))
+    (ends,) = [each for each in said if each.startswith("It ends with")]
+    assert ends == (
+        "It ends with a check-in with pain under 4 of 10, the stairs managed unaided and a squat managed unaided."
+    )
+
+
+def test_mornings_and_answers_end_together_in_one_sentence() -> None:
+    reasons = decided(9, checkin(8, stairs_unaided=False)).reasons
+    morning = Reason("resting_hr", "sport", reasons[0].since, None, "morning", None, {"value": 55, "on": "2026-10-12"})
+    assert ending_words([*reasons, morning]) == [
+        "It ends with a check-in with the stairs managed unaided, and with"
+        " a new resting heart rate in the morning that is not so."
+    ]

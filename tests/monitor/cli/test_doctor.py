@@ -1,4 +1,4 @@
-"""`doctor --send` says what is wrong with a channel and what to do; `doctor --cron` prints a line that works."""
+"""`fallow doctor`: how each thing stands; `--send` what is wrong with a channel; `--cron` a line that works."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.homes import Ran, fallow, make_home
+from tests.homes import ROSTER, SECOND, Ran, fallow, make_home
 from tests.mailservers import free_port, mail_server, self_signed
 from tests.targets import http_target
 
@@ -135,3 +135,65 @@ def test_a_finish_far_ahead_is_asked_about(tmp_path: Path) -> None:
     done = fallow("init", home=tmp_path / "home", typed="\n".join([*answers, "", "", "", ""]), terminal=True)
     assert "days from now. Is it meant?" in done.err
     assert f"{near:%Y-%m-%d}" in (tmp_path / "home/roster.toml").read_text()
+
+
+def test_doctor_says_of_each_thing_how_it_stands(scanned: Path) -> None:
+    checks = fallow("doctor", "--json", home=scanned).json()
+    whats = {check["what"]: check["state"] for check in checks}
+    assert whats["roster"] == whats["runa: folder"] == whats["store"] == whats["clock"] == "fine"
+    assert whats["daemon"] == "note"
+    assert all(check["do"] for check in checks if check["state"] != "fine")
+    assert max(map(len, fallow("doctor", home=scanned).out.splitlines())) <= 80
+
+
+def test_doctor_ends_with_1_when_a_folder_is_missing_and_says_what_to_do(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", ROSTER.format(url="json://127.0.0.1:9/") + SECOND, files={})
+    ran = fallow("doctor", home=home)
+    assert ran.status == 1
+    assert "WRONG  odd: folder" in ran.out
+    assert "create or mount it" in ran.out
+
+
+def test_doctor_sends_one_test_message_to_every_channel_and_shows_no_secret(tmp_path: Path) -> None:
+    with http_target() as target:
+        home = make_home(tmp_path / "home", url=target.url("/hook?token=planted"), files={})
+        ran = fallow("doctor", "--send", home=home)
+    assert ran.status == 0, ran.out
+    assert target.titles == ["fallow: a test message"]
+    assert "planted" not in ran.out
+    down = fallow("doctor", "--send", home=home)
+    assert down.status == 1
+    assert "WRONG  coach: test message 1" in down.out
+    assert "planted" not in down.out
+
+
+def test_doctor_says_how_a_mistyped_address_was_meant(tmp_path: Path) -> None:
+    ran = fallow("doctor", home=make_home(tmp_path / "home", url="jsn://planted@127.0.0.1/hook", files={}))
+    assert ran.status == 1
+    assert "did you mean json://?" in " ".join(ran.out.split())
+    assert "planted" not in ran.out
+
+
+def test_doctor_names_a_store_that_will_not_open(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    (home / "fallow.duckdb").write_bytes(b"no store at all " * 64)
+    ran = fallow("doctor", home=home)
+    assert ran.status == 1
+    assert "fallow rebuild" in ran.out
+
+
+def test_a_secret_that_is_not_set_hides_no_other_check(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", url="json://127.0.0.1:${FALLOW_NO_SUCH_PORT}/", files={})
+    ran = fallow("doctor", "--send", home=home)
+    assert ran.status == 1
+    assert "${FALLOW_NO_SUCH_PORT} is not set" in ran.out
+    assert "fine   roster" in ran.out
+
+
+def test_doctor_has_a_line_for_each_athlete_who_is_fine(scanned: Path) -> None:
+    lines = fallow("doctor", home=scanned).out.splitlines()
+    line, table = (line for line in lines if "runa" in line and not line.startswith("       "))
+    assert line.startswith("fine   runa: files: ")
+    assert table.startswith("fine   runa: nights.csv: date as date, ")
+    whats = {check["what"] for check in fallow("doctor", "--json", home=scanned).json()}
+    assert whats >= {"runa: folder", "runa: limits"}
