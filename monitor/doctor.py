@@ -9,16 +9,20 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, timedelta
 from importlib.util import find_spec
+from pathlib import Path
 from typing import Any, Literal
 
 from monitor.addresses import hint
 from monitor.alerts import channels
 from monitor.alerts.answers import WHAT_TO_DO
 from monitor.daemon.state import read_state
-from monitor.errors import FallowError
+from monitor.errors import FallowError, Unreadable
 from monitor.folders.listing import look
 from monitor.folders.mounts import mount_of
+from monitor.folders.names import as_name
 from monitor.home import Home
+from monitor.intake import preview
+from monitor.intake.facts import IntakeOptions
 from monitor.roster import Roster, RosterAthlete, read_roster
 from monitor.store import outbox
 from monitor.store.database import Store, StoreNewer
@@ -30,6 +34,9 @@ NO_DISK_BYTES = 50_000_000
 EARLIEST_CLOCK = datetime(2025, 1, 1, tzinfo=UTC)
 CLOCK_AHEAD = timedelta(hours=26)
 QUIET_DAEMON = timedelta(minutes=15)
+HEAD_BYTES = 1 << 16
+MOST_TABLES = 50
+"""Tables of a folder that are looked at, the newest; years of exports share a few headers."""
 TEST_TITLE = "fallow: a test message"
 TEST_BODY = (
     "If you read this, alerts reach you here. They come from fallow, which looks through training after a race and says"
@@ -114,10 +121,42 @@ def _check_folder(athlete: RosterAthlete, wall: datetime) -> Check:
     return Check(what, "fine", says)
 
 
+@dataclass(frozen=True, slots=True)
+class FolderTable:
+    """A table that lies in a folder: how it would be read, or why it cannot be; and how many have the same header."""
+
+    relative: str
+    made: preview.Preview | None
+    reason: str
+    alike: int
+
+
+def tables_in(folder: Path, options: IntakeOptions) -> list[FolderTable]:
+    """The newest table of each header in a folder, by its first rows."""
+    found: dict[object, FolderTable] = {}
+    tables = [seen for seen in look(folder, (".csv",)).files if seen.size]
+    for seen in sorted(tables, key=lambda one: (-one.mtime_ns, one.relative))[:MOST_TABLES]:
+        table = _looked_at(folder, seen.relative, options)
+        key = (table.made.understood, table.made.passed_over) if table.made else table.reason
+        before = found.get(key)
+        found[key] = replace(before, alike=before.alike + 1) if before else table
+    return list(found.values())
+
+
+def _looked_at(folder: Path, relative: str, options: IntakeOptions) -> FolderTable:
+    try:
+        with (folder / as_name(relative)).open("rb") as file:
+            head = file.read(HEAD_BYTES)
+        whole = head if len(head) < HEAD_BYTES else head[: head.rfind(b"\n") + 1]
+        return FolderTable(relative, preview.preview(whole, options.of(relative)), "", 1)
+    except OSError as error:
+        return FolderTable(relative, None, error.strerror or "cannot be read", 1)
+    except Unreadable as reason:
+        return FolderTable(relative, None, str(reason), 1)
+
+
 def check_tables(athlete: RosterAthlete) -> Iterator[Check]:
     """How the tables in an athlete's folder are read: one line for each header."""
-    from monitor.intake.preview import tables_in  # noqa: PLC0415 - brings the readers of tables
-
     for table in tables_in(athlete.folder, athlete.options):
         what = f"{athlete.id}: {table.relative}" + (f" and {table.alike - 1} like it" if table.alike > 1 else "")
         if table.made is None:

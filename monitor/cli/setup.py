@@ -202,7 +202,7 @@ def _exports(folder: Path, roster: Roster, *, there: bool) -> str:
 def _preview_tables(athlete: RosterAthlete) -> None:
     """How the tables that lie in the folder already will be read."""
     from monitor.cli import previews
-    from monitor.intake.preview import tables_in
+    from monitor.doctor import tables_in
 
     for table in tables_in(athlete.folder, athlete.options):
         print()

@@ -4,13 +4,9 @@ from __future__ import annotations
 
 import csv
 import io
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import islice
-from pathlib import Path
 
-from monitor.errors import Unreadable
-from monitor.folders.listing import look
-from monitor.folders.names import as_name
 from monitor.intake.facts import ColumnMap, FileFacts, IntakeOptions
 from monitor.intake.json_safe import decoded
 from monitor.intake.nights_csv import EXPECTED, FIELDS, USUAL_UNIT, read_csv
@@ -18,9 +14,6 @@ from monitor.intake.shown import shown
 from monitor.intake.table import find_table
 
 ROWS = 3
-HEAD_BYTES = 1 << 16
-MOST_TABLES = 50
-"""Tables of a folder that are looked at, the newest; years of exports share a few headers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,40 +25,6 @@ class Preview:
     passed_over: tuple[str, ...]
     rows: tuple[dict[str, str], ...]  # field -> cell as written, of the first rows
     facts: FileFacts  # what those rows come to
-
-
-@dataclass(frozen=True, slots=True)
-class FolderTable:
-    """A table that lies in a folder: how it would be read, or why it cannot be; and how many have the same header."""
-
-    relative: str
-    made: Preview | None
-    reason: str
-    alike: int
-
-
-def tables_in(folder: Path, options: IntakeOptions) -> list[FolderTable]:
-    """The newest table of each header in a folder, by its first rows."""
-    found: dict[object, FolderTable] = {}
-    tables = [seen for seen in look(folder, (".csv",)).files if seen.size]
-    for seen in sorted(tables, key=lambda one: (-one.mtime_ns, one.relative))[:MOST_TABLES]:
-        table = _looked_at(folder, seen.relative, options)
-        key = (table.made.understood, table.made.passed_over) if table.made else table.reason
-        before = found.get(key)
-        found[key] = replace(before, alike=before.alike + 1) if before else table
-    return list(found.values())
-
-
-def _looked_at(folder: Path, relative: str, options: IntakeOptions) -> FolderTable:
-    try:
-        with (folder / as_name(relative)).open("rb") as file:
-            head = file.read(HEAD_BYTES)
-        whole = head if len(head) < HEAD_BYTES else head[: head.rfind(b"\n") + 1]
-        return FolderTable(relative, preview(whole, options.of(relative)), "", 1)
-    except OSError as error:
-        return FolderTable(relative, None, error.strerror or "cannot be read", 1)
-    except Unreadable as reason:
-        return FolderTable(relative, None, str(reason), 1)
 
 
 def preview(data: bytes, options: IntakeOptions) -> Preview:
