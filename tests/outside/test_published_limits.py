@@ -1,0 +1,151 @@
+"""Each limit that is called published, held through its rule against what its source says; the source stands beside it.
+
+Nothing here reads a limit: the numbers are typed from the papers, and what the program says is compared with them.
+"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from math import exp, log
+
+import numpy as np
+import pytest
+
+from rules.body.baseline import Baseline, baseline
+from rules.body.chart import level_on
+from rules.body.mornings import hrv_down
+from rules.body.sleep import short_sleep
+from rules.findings import Severity
+from rules.limits import default_limits
+from rules.session.answer import heart_answer
+from rules.session.gait import Moves, gait
+from tests.rules.people import athlete, judged, only, race, session
+
+LIMITS = default_limits()
+DAY0 = date(2026, 10, 4)
+
+
+# Frandsen et al. 2025, Br J Sports Med 59:1203 (5,205 runners, 588,071 sessions): distance over the longest of the 30
+# days before; up to 10 % is the reference, over 10 to 30 % hazard 1.64, over 30 to 100 % 1.52, over 100 % 2.28.
+LONG_PLAN = athlete(race("ultra_100k", taper_days=60))
+FRANDSEN = [
+    (11.0, "reference"),
+    (11.01, "small"),
+    (13.0, "small"),
+    (13.1, "moderate"),
+    (20.0, "moderate"),
+    (20.1, "large"),
+]
+
+
+@pytest.mark.parametrize(("km", "spike"), FRANDSEN)
+def test_a_run_is_a_jump_from_the_classes_on_that_frandsen_found_dangerous(km: float, spike: str) -> None:
+    runs = [session(30, minutes=60, km=10), session(40, minutes=100, km=km)]
+    assert bool(only(judged(runs, runner=LONG_PLAN), "long_run_jump")) == (spike != "reference")
+
+
+@pytest.mark.parametrize(("days_before", "jump"), [(29, False), (30, False), (31, True)])
+def test_the_longest_of_the_thirty_days_before_is_what_frandsen_compares_with(days_before: int, *, jump: bool) -> None:
+    day = 50
+    runs = [session(day - days_before, minutes=60, km=10), session(day - 2, minutes=30, km=5), session(day, km=7)]
+    assert bool(only(judged(runs, runner=LONG_PLAN), "long_run_jump")) == jump
+
+
+# NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4: lambda 0.3, target 50, s 2.0539, twenty measurements, the
+# exponentially weighted means and the limits of three standard errors as printed there.
+NIST_MEASURED = [52.0, 47.0, 53.0, 49.3, 50.1, 47.0, 51.0, 50.1, 51.2, 50.5,
+                 49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]  # fmt: skip
+NIST_MEANS = [50.60, 49.52, 50.56, 50.18, 50.16, 49.21, 49.75, 49.85, 50.26, 50.33,
+              50.11, 49.36, 49.52, 50.05, 49.38, 49.92, 50.73, 51.23, 51.94, 51.99]  # fmt: skip
+NIST_TARGET, NIST_SPREAD, NIST_LOWER = 50.0, 2.0539, 47.4115
+SURE = Baseline(50.0, 2.0539, 10**9, 14, DAY0, DAY0, 50.0, 2.0539)
+"""Mean and SD as good as known for certain, of independent days."""
+
+
+def test_the_chart_of_mornings_is_that_of_the_handbook() -> None:
+    """The handbook starts from the target, which fades; the chart from the mornings alone, for fourteen days."""
+    values = {DAY0 + timedelta(days=1 + at): value for at, value in enumerate(NIST_MEASURED)}
+    for number, printed in enumerate(NIST_MEANS[:14], 1):
+        if number < 3:  # too few mornings to say anything
+            continue
+        level = level_on(values, DAY0 + timedelta(days=number), DAY0, SURE, LIMITS)
+        assert level is not None
+        left_of_target = 0.7**number
+        assert (1 - left_of_target) * level.mean + left_of_target * NIST_TARGET == pytest.approx(printed, abs=0.006)
+
+
+def test_the_chart_of_mornings_has_the_handbooks_limits() -> None:
+    """k = 3: after fourteen mornings, which stand for 0.7 to the 14th less than endless ones, 47.4115."""
+    values = {DAY0 + timedelta(days=1 + at): value for at, value in enumerate(NIST_MEASURED)}
+    three = LIMITS.overridden({"hrv_down": {"note_z": 3.0}})
+    level = level_on(values, DAY0 + timedelta(days=14), DAY0, SURE, three)
+    assert level is not None
+    finite = (1 + 0.7**14) / (1 - 0.7**14)
+    assert NIST_TARGET - (NIST_TARGET - level.note) / finite**0.5 == pytest.approx(NIST_LOWER, abs=0.001)
+    assert level.mean > level.note  # the handbook: in control
+
+
+# Hopkins' smallest worthwhile change, 0.5 of the SD from day to day. A published week of ln RMSSD as science quotes it:
+# 4.10 4.05 4.20 4.15 4.00 4.12 4.08: mean 4.100, SD 0.0656, half of which is 0.0328.
+WEEK = (4.10, 4.05, 4.20, 4.15, 4.00, 4.12, 4.08)
+
+
+def test_the_size_of_a_fall_is_told_in_halves_of_an_sd() -> None:
+    values = {DAY0 - timedelta(days=9 + at): WEEK[at % 7] for at in range(42)}
+    values |= {DAY0 + timedelta(days=day): 3.4 for day in range(1, 8)}
+    found = hrv_down(values, DAY0, baseline(values, DAY0, (), LIMITS), LIMITS)
+    evidence = found[max(found)].evidence
+    assert evidence["smallest_worthwhile_changes_under"] == pytest.approx(2 * evidence["sd_under"], abs=0.1)
+
+
+# Buchheit 2014, Front Physiol 5:73, table 1: the typical error of RMSSD from day to day is about 12 %.
+def test_a_baseline_that_never_moves_is_taken_to_scatter_by_the_typical_error() -> None:
+    values = {DAY0 - timedelta(days=9 + at): log(60.0) for at in range(30)}
+    values |= {DAY0 + timedelta(days=day): log(60.0) for day in range(1, 5)}
+    level = level_on(values, DAY0 + timedelta(days=4), DAY0, baseline(values, DAY0, (), LIMITS), LIMITS)
+    assert level is not None
+    assert exp(level.spread) - 1 == pytest.approx(0.12, abs=0.01)
+
+
+# Plews et al. 2014, Int J Sports Physiol Perform 9:783: three mornings a week say what seven do; 2013, 8:688: the week.
+@pytest.mark.parametrize(
+    ("days", "judged_"),
+    [((5, 6), False), ((4, 5, 6), True), ((1, 5, 6), True), ((2, 5, 8), True), ((2, 5, 9), False), ((3, 6, 9), True)],
+)
+def test_three_mornings_in_seven_days_are_judged_and_fewer_are_not(days: tuple[int, ...], *, judged_: bool) -> None:
+    values = {DAY0 - timedelta(days=9 + at): 4.1 + 0.1 * (at % 3) for at in range(30)}
+    values |= {DAY0 + timedelta(days=day): 4.1 for day in days}
+    level = level_on(values, DAY0 + timedelta(days=max(days)), DAY0, baseline(values, DAY0, (), LIMITS), LIMITS)
+    assert (level is not None) == judged_
+
+
+# Watson et al. 2015, J Clin Sleep Med 11:591: adults should sleep seven hours or more.
+@pytest.mark.parametrize(("minutes", "told"), [(420.0, None), (419.9, Severity.NOTE)])
+def test_nights_under_the_consensus_of_seven_hours_are_short(minutes: float, told: Severity | None) -> None:
+    nights = {DAY0 + timedelta(days=day): minutes for day in (1, 2, 3)}
+    assert [each.severity for each in short_sleep(nights, DAY0, LIMITS).values()] == ([told] if told else [])
+
+
+# Hunt 2015, Biomed Eng OnLine 14:117, treadmill: gain 24.3 and 24.1 bpm per m/s, time constant 55.7 and 59.5 s.
+@pytest.mark.parametrize(("gain", "tau_s"), [(24.3, 55.7), (24.1, 59.5)])
+def test_the_heart_of_the_treadmill_gives_the_whole_answer(gain: float, tau_s: float) -> None:
+    speed = np.repeat([2.5, 3.3, 2.5, 3.3, 2.5, 3.3], 300).astype(np.float64)
+    heart = np.empty(len(speed))
+    bpm = 130.0
+    for second, now in enumerate(speed):
+        bpm += (130.0 + gain * (now - 2.5) - bpm) / tau_s
+        heart[second] = bpm
+    found = heart_answer(heart, speed, [], slice(0, len(speed)), LIMITS)
+    assert found is not None
+    assert found.share == pytest.approx(1.0, abs=0.03)
+
+
+# Hum Mov Sci 2023 90:103117 (28 people): 135 to 140 steps a minute tell walking from running best, 92.9 % right.
+@pytest.mark.parametrize(("spm", "running"), [(134.0, False), (141.0, True)])
+def test_the_steps_that_tell_running_from_walking_lie_between_135_and_140(spm: float, *, running: bool) -> None:
+    """At the speed of changing over (Froude 0.5 at a leg of 0.9 m: 2.1 m/s), under a label that says neither."""
+    rows = 600
+    even = np.full(rows, 2.1)
+    moves = Moves(np.full(rows, spm), even, np.full(rows, np.nan), np.zeros(rows), np.ones(rows, np.bool_), 1.0)
+    told = gait("game", moves, np.zeros(rows, np.bool_), LIMITS)
+    assert told.running.mean() == pytest.approx(float(running), abs=0.05)
