@@ -1,19 +1,40 @@
-"""Writes a check-in file into the athlete's folder: the one thing the program ever puts there."""
+"""Check-ins as the command and the page make them: what is asked, the file, and what has to be said at once."""
 
 from __future__ import annotations
 
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from monitor.errors import Unreadable, WorkFailed, WrongUse
 from monitor.roster import RosterAthlete
 
+if TYPE_CHECKING:
+    from rules.body.open_flags import FlagSpan
+
 SUBFOLDER = "checkins"
 SUFFIX = ".checkin.json"
+SYMPTOMS = (
+    "chest pain",
+    "fainting",
+    "confusion",
+    "short of breath at rest",
+    "racing heart at rest",
+    "dark urine",
+    "one swollen calf",
+    "fever",
+    "severe headache",
+    "vomiting",
+    "blood in the stool",
+    "a numb leg",
+    "a blow to the head",
+    "pain that makes me limp",
+)
+"""What is asked for by name, in words that the list of signs knows."""
+LONG_AFTER_ANY_RACE = 10**6  # days: signs that count only soon after one do not
 
 
 def checkin_document(
@@ -41,13 +62,16 @@ def _whole(value: Any) -> Any:
     return int(value) if isinstance(value, float) and value.is_integer() else value
 
 
-def write_checkin(folder: Path, document: Mapping[str, Any]) -> Path:
-    """Write it complete or not at all, beside those of the same day; WorkFailed when the folder does not take it."""
+def write_checkin(folder: Path, document: Mapping[str, Any], once: str = "") -> Path:
+    """Write it complete or not at all, beside those of the same day; WorkFailed when the folder does not take it.
+
+    `once` ends its name, so that who sends the same again can be told that it is there.
+    """
     if not folder.is_dir():
         raise WorkFailed(f"{folder}: the athlete's folder is not there; connect it or create it, then check in again")
     inside = folder / SUBFOLDER
     place = inside if inside.is_dir() and not inside.is_symlink() else folder
-    stem = str(document["date"])[: len("2026-10-06T07:12:33")].replace(":", "")
+    stem = str(document["date"])[: len("2026-10-06T07:12:33")].replace(":", "") + (f"-{once}" if once else "")
     text = json.dumps(document, indent=2, ensure_ascii=False) + "\n"
     temporary = place / f".{stem}.{os.getpid()}.writing"
     try:
@@ -76,3 +100,46 @@ def _move_to_free_name(temporary: Path, place: Path, stem: str) -> Path:
             temporary.rename(final)
             return final
         number += 1
+
+
+def warnings_of(document: Mapping[str, Any], athlete: RosterAthlete) -> list[str]:
+    """What cannot wait for the next scan: signs that belong to a doctor, told at once."""
+    from monitor.intake.checkin import checkin_of  # noqa: PLC0415
+    from rules.advice import cautions, class_advice, gravest_class, what_now  # noqa: PLC0415
+    from rules.body.checkins import see_a_doctor  # noqa: PLC0415
+    from rules.findings import Severity  # noqa: PLC0415
+    from rules.limits import default_limits  # noqa: PLC0415
+    from rules.morning_words import not_understood_words  # noqa: PLC0415
+
+    checkin = checkin_of(document, athlete.options)
+    finishes = [race.finish.date() for race in athlete.athlete.races if race.finish.date() <= checkin.date]
+    day = (checkin.date - max(finishes)).days if finishes else LONG_AFTER_ANY_RACE
+    found, unclear = see_a_doctor(checkin, day), not_understood_words(checkin)
+    if found is None:
+        return [unclear] if unclear else []
+    if found.severity is not Severity.STOP:
+        said = [found.summary, *what_now(found.rule, found.severity, "", default_limits())]
+        return [*said, *([unclear] if unclear else [])]
+    said = [flag["say"] for flag in found.evidence["flags"]]
+    stop = f"STOP: {found.summary[:1].lower()}{found.summary[1:]}."
+    now = class_advice(gravest_class(found.evidence))
+    usual = cautions(Severity.STOP, coached=athlete.athlete.coached)
+    return [stop, *dict.fromkeys((*now, *said, *usual, *([unclear] if unclear else [])))]
+
+
+def unanswered(document: Mapping[str, Any], told: Sequence[FlagSpan], athlete: RosterAthlete) -> list[str]:
+    """What still stands of the signs told before, and what was called gone and never told."""
+    from monitor.intake.checkin import checkin_of  # noqa: PLC0415
+    from rules.body.open_flags import answered_by, names  # noqa: PLC0415
+
+    checkin = checkin_of(document, athlete.options)
+    left = [span for span in told if not answered_by(checkin, span)]
+    unknown = [text for text in checkin.gone if text != "all" and not any(names(text, span) for span in told)]
+    said = [f"Nothing told before is called {text!r}." for text in unknown] if told else []
+    if left:
+        said.append(
+            "Still open: "
+            + "; ".join(f"{span.told!r}, told on {span.day}" for span in left)
+            + ". --gone SYMPTOM or --seen-doctor --by NAME answers it."
+        )
+    return said

@@ -32,9 +32,24 @@ class Home:
         return self.path / "fallow.log"
 
     @property
+    def pages_log(self) -> Path:
+        """The log of `fallow serve`, a process of its own."""
+        return self.path / "fallow.pages.log"
+
+    @property
     def secrets(self) -> Path:
         """Secrets of the environment for cron, where `doctor --cron` was asked to keep them."""
         return self.path / "fallow.env"
+
+    @property
+    def links(self) -> Path:
+        """Hashes of the personal links; a rebuild leaves it alone."""
+        return self.path / "fallow.links.json"
+
+    @property
+    def links_used(self) -> Path:
+        """When each link was last used."""
+        return self.path / "fallow.links-used.json"
 
     @property
     def lock(self) -> Path:

@@ -13,6 +13,7 @@ import re
 import time
 import traceback
 from io import TextIOWrapper
+from pathlib import Path
 from typing import IO
 
 from monitor.home import Home
@@ -21,7 +22,7 @@ MAX_BYTES = 1_000_000
 KEPT = 3
 _log = logging.getLogger("fallow")
 _SAFE = re.compile(r"[A-Za-z0-9_.:+-]{1,64}")
-_TALKATIVE = ("watchdog", "urllib3", "requests", "asyncio")
+_TALKATIVE = ("watchdog", "urllib3", "requests", "asyncio", "uvicorn", "python_multipart", "multipart")
 """Apprise is not among them: why a message was not taken is read from what it logs, and nothing else hears it."""
 
 Field = bool | int | float | str | None
@@ -38,10 +39,13 @@ class _PrivateFile(logging.handlers.RotatingFileHandler):
         """The program goes on without this line."""
 
 
-def open_log(home: Home, *, level: int = logging.INFO) -> None:
-    """Log to the home folder. Libraries say nothing: what they log may hold paths and addresses."""
+def open_log(home: Home, *, level: int = logging.INFO, path: Path | None = None) -> None:
+    """Log to the home folder. Libraries say nothing: what they log may hold paths and addresses.
+
+    `path`: the log of a process of its own, for two that write one file would lose lines when it is turned.
+    """
     close_log()
-    handler = _PrivateFile(home.log, maxBytes=MAX_BYTES, backupCount=KEPT, delay=True)
+    handler = _PrivateFile(path or home.log, maxBytes=MAX_BYTES, backupCount=KEPT, delay=True)
     formatter = logging.Formatter("%(asctime)s.%(msecs)03dZ %(levelname)s %(message)s", "%Y-%m-%dT%H:%M:%S")
     formatter.converter = time.gmtime
     handler.setFormatter(formatter)

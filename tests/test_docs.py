@@ -19,7 +19,7 @@ from monitor.intake.checkin import checkins_of
 from monitor.intake.facts import IntakeOptions
 from monitor.intake.nights_csv import read_csv
 from monitor.roster import parse_roster
-from monitor.roster.shape import AlertsShape, AthleteShape, ContactShape, RaceShape
+from monitor.roster.shape import AlertsShape, AthleteShape, ContactShape, PageShape, RaceShape
 from monitor.store.database import Store
 from rules.catalogue import catalogue
 from rules.limits import default_limits
@@ -36,6 +36,7 @@ SKIPPED = {
     "fallow init": "asks",
     "fallow watch": "runs until it is stopped; tests/process starts it",
     "fallow demo": "tests/process runs it",
+    "fallow serve": "runs until it is stopped; tests/process starts it",
 }
 
 
@@ -66,7 +67,10 @@ def test_every_rule_is_described(rule: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "key", sorted({key for shape in (AlertsShape, ContactShape, AthleteShape, RaceShape) for key in shape.model_fields})
+    "key",
+    sorted(
+        {key for shape in (AlertsShape, PageShape, ContactShape, AthleteShape, RaceShape) for key in shape.model_fields}
+    ),
 )
 def test_every_roster_key_is_described(key: str) -> None:
     named = "athlete.race" if key == "race" else "athlete.columns" if key == "columns" else key

@@ -19,7 +19,7 @@ FLOORS = (
     ("scanning",),
     ("single_pass", "overriding", "board", "calendars"),
     ("daemon",),
-    ("cron", "doctor", "initialise", "demo_target"),
+    ("cron", "doctor", "initialise", "demo_target", "pages"),
     ("demo",),
     ("cli",),
 )

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from monitor.alerts.advising import advice, first_call, usual_cautions
 from monitor.alerts.happened import happened
 from monitor.alerts.items import DayTold, Item, finding_ids, from_text, worst
-from monitor.alerts.news import StageBegins, StageHeld
+from monitor.alerts.news import StageBegins, StageHeld, Trouble
 from monitor.alerts.news_words import words_of
 from monitor.alerts.readers import Reader, reader_of
 from monitor.alerts.words import (
@@ -164,7 +164,8 @@ def _text(items: Sequence[Item], parts: Sequence[_Part], reader: Reader, today: 
     left = sum(not paper.may(line) for line in first.may)
     left += sum(not paper.may(_numbered(index, *one, reader)) for index, one in enumerate(others, start=2))
     if left:
-        end.insert(0, f"And {left} more: fallow findings {reader.athlete}".rstrip())
+        where = "" if reader.url else f": fallow findings {reader.athlete}".rstrip()
+        end.insert(0, f"And {left} more{where}")
     return "\n".join([*paper.lines, *end])
 
 
@@ -201,14 +202,24 @@ def _why(day: DayTold, items: Sequence[Item]) -> list[str]:
 
 
 def _end(items: Sequence[Item], reader: Reader) -> list[str]:
-    """The usual cautions, and where the numbers are: an athlete without the program asks by a finding's number."""
+    """The usual cautions, and where the numbers are: the reader's own page of the finding or of the day.
+
+    Where there are no pages an athlete asks by the finding's number.
+    """
     told = [one for one in items if one.kind in TOLD]
     usual = list(usual_cautions(worst(told), reader)) if told else []
     named = [finding for one in items for finding in one.findings]
+    if reader.url and not isinstance(items[0].news, Trouble):
+        return [*usual, f"{'Details' if named else 'Your page'}: {page_of(reader.url, named[0].id if named else '')}"]
     if not named:
         return usual
     ask = f"ask {reader.coach}, or " if reader.role == "athlete" and reader.coach else ""
     return [*usual, f"Details: {ask}fallow explain {named[0].id}"]
+
+
+def page_of(url: str, finding: str = "") -> str:
+    """The address of a finding, or of the day: the same for everybody, and it opens for whom it is about."""
+    return f"{url}/f/{finding}" if finding else f"{url}/"
 
 
 class _Paper:

@@ -26,6 +26,7 @@ class Reader:
     coach: str = ""  # whom an athlete can ask, by name
     units: Units = "metric"
     face: ClockFace = "24h"
+    url: str = ""  # where the reader's own pages are
 
     @property
     def coached(self) -> bool:
@@ -48,7 +49,8 @@ def reader_of(roster: Roster, athlete_id: str, contact: Contact) -> Reader:
     one = roster.athlete(athlete_id)
     if one is None:
         zones = [each.athlete.zone for each in roster.athletes if contact.id in each.contacts]
-        return Reader(contact.role, athlete_id, athlete_id, athlete_id, zones[0] if zones else ZoneInfo("UTC"))
+        zone = zones[0] if zones else ZoneInfo("UTC")
+        return Reader(contact.role, athlete_id, athlete_id, athlete_id, zone, url=roster.url)
     name = clean(one.athlete.name or one.id, NAME_LENGTH)
     first = name.split(" ")[0]
     same = [each for each in roster.athletes if clean(each.athlete.name or each.id).split(" ")[0] == first]
@@ -64,4 +66,5 @@ def reader_of(roster: Roster, athlete_id: str, contact: Contact) -> Reader:
         coaches[0] if coaches else "",
         roster.units_for(one.id, contact.id),
         roster.clock_for(one.id, contact.id),
+        roster.url,
     )

@@ -66,7 +66,7 @@ def style() -> Markup:
     text = _resource("board.css")
     for scheme in ("light", "dark", "print"):
         text = text.replace(f"/*{scheme}*/", properties(scheme))
-    return Markup(_squeezed(text))
+    return Markup(squeezed(text))
 
 
 @cache
@@ -99,5 +99,5 @@ def _resource(name: str) -> str:
     return resources.files("monitor.board").joinpath("templates", name).read_text("utf-8")
 
 
-def _squeezed(text: str) -> str:
+def squeezed(text: str) -> str:
     return "\n".join(line.strip() for line in text.splitlines() if line.strip())

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
 YES = {"y": True, "yes": True, "n": False, "no": False}
 NOTHING = ("", "n", "no", "none", "-")
-LONG_AFTER_ANY_RACE = 10**6  # days: signs that count only soon after one do not
 
 
 def register(app: typer.Typer) -> None:
@@ -68,7 +67,7 @@ def checkin(
 
     Example: fallow checkin runa --stairs-unaided --soreness 3 --pain 0
     """
-    from monitor.checkins import checkin_document, write_checkin
+    from monitor.checkins import checkin_document, unanswered, warnings_of, write_checkin
 
     where = opening.home_of(home)
     roster = opening.roster_of(where)
@@ -120,49 +119,6 @@ def open_signs(home: Home, roster: Roster, athlete: RosterAthlete) -> tuple[Flag
     except WorkFailed:
         return ()
     return standing_flags(made.judgement.plans, in_order(made.history, default_limits()), now)
-
-
-def unanswered(document: Mapping[str, Any], told: Sequence[FlagSpan], athlete: RosterAthlete) -> list[str]:
-    """What still stands of the signs told before, and what was called gone and never told."""
-    from monitor.intake.checkin import checkin_of
-    from rules.body.open_flags import answered_by, names
-
-    checkin = checkin_of(document, athlete.options)
-    left = [span for span in told if not answered_by(checkin, span)]
-    unknown = [text for text in checkin.gone if text != "all" and not any(names(text, span) for span in told)]
-    said = [f"Nothing told before is called {text!r}." for text in unknown] if told else []
-    if left:
-        said.append(
-            "Still open: "
-            + "; ".join(f"{span.told!r}, told on {span.day}" for span in left)
-            + ". --gone SYMPTOM or --seen-doctor --by NAME answers it."
-        )
-    return said
-
-
-def warnings_of(document: Mapping[str, Any], athlete: RosterAthlete) -> list[str]:
-    """What cannot wait for the next scan: signs that belong to a doctor, told at once."""
-    from monitor.intake.checkin import checkin_of
-    from rules.advice import cautions, class_advice, gravest_class, what_now
-    from rules.body.checkins import see_a_doctor
-    from rules.findings import Severity
-    from rules.limits import default_limits
-    from rules.morning_words import not_understood_words
-
-    checkin = checkin_of(document, athlete.options)
-    finishes = [race.finish.date() for race in athlete.athlete.races if race.finish.date() <= checkin.date]
-    day = (checkin.date - max(finishes)).days if finishes else LONG_AFTER_ANY_RACE
-    found, unclear = see_a_doctor(checkin, day), not_understood_words(checkin)
-    if found is None:
-        return [unclear] if unclear else []
-    if found.severity is not Severity.STOP:
-        said = [found.summary, *what_now(found.rule, found.severity, "", default_limits())]
-        return [*said, *([unclear] if unclear else [])]
-    said = [flag["say"] for flag in found.evidence["flags"]]
-    stop = f"STOP: {found.summary[:1].lower()}{found.summary[1:]}."
-    now = class_advice(gravest_class(found.evidence))
-    usual = cautions(Severity.STOP, coached=athlete.athlete.coached)
-    return [stop, *dict.fromkeys((*now, *said, *usual, *([unclear] if unclear else [])))]
 
 
 def _asked(told: Sequence[FlagSpan]) -> dict[str, Any]:

@@ -20,6 +20,7 @@ from monitor.cli import (
     passes,
     plans,
     replays,
+    serving,
     setup,
     trouble,
 )
@@ -59,7 +60,7 @@ def _fallow(
 ) -> None: ...
 
 
-for group in (setup, passes, plans, ledgers, findings, checkins, overrides, catalogue, replays):
+for group in (setup, passes, plans, ledgers, findings, checkins, overrides, catalogue, replays, serving):
     group.register(app)
 
 
@@ -159,3 +160,7 @@ def _nearest_option(wrong: str, context: Any) -> str:
 def _nearest(wrong: str, known: Iterable[str]) -> str:
     near = difflib.get_close_matches(wrong, list(known), 1, 0.5)
     return f"; did you mean {near[0]}?" if near else ""
+
+
+if __name__ == "__main__":
+    run()

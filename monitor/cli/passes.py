@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Annotated
 
@@ -119,7 +119,11 @@ def _print_next(counts: dict[str, int], home: Home) -> None:
         screen.say_path("board:", home.board)
 
 
-def watch(as_of: AsOfOption = None, home: HomeOption = None) -> None:
+def watch(
+    serve: Annotated[bool, typer.Option("--serve", help="Also serve the pages, in a process beside it.")] = False,
+    as_of: AsOfOption = None,
+    home: HomeOption = None,
+) -> None:
     """Watch all folders until stopped.
 
     Reads, judges and sends within seconds. Runs in the foreground; Ctrl-C or SIGTERM ends it.
@@ -139,13 +143,30 @@ def watch(as_of: AsOfOption = None, home: HomeOption = None) -> None:
 
     if sys.stderr.isatty():
         screen.warn("Ctrl-C ends it. In another terminal `fallow status` says where everybody stands.")
+    beside = _pages_beside(where, as_of) if serve else nullcontext()
     try:
-        raise typer.Exit(run_watch(where, clock, make_scanner=scanner))
+        with beside:
+            raise typer.Exit(run_watch(where, clock, make_scanner=scanner))
     except RosterError as error:
         if sys.stderr.isatty():
             raise
         # What reads along is a service's log: no value of the roster belongs there.
         raise RosterError(f"{where.roster}: {error.elsewhere}") from None
+
+
+@contextmanager
+def _pages_beside(home: Home, as_of: str | None) -> Iterator[None]:
+    """`fallow serve` in a process of its own; a roster without a [page] is said at once."""
+    from monitor.cli.serving import command_of
+    from monitor.pages.server import Beside, page_of
+
+    page_of(opening.roster_of(home))
+    pages = Beside(command_of(home, as_of))
+    pages.start()
+    try:
+        yield
+    finally:
+        pages.stop()
 
 
 def board(

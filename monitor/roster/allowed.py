@@ -14,6 +14,8 @@ WORDS = {
     "int_from_float": "must be a whole number",
     "int_parsing": "must be a whole number",
     "float_type": "must be a number without quotes",
+    "bool_type": "must be true or false",
+    "model_type": "must be a table, as in [{key}]",
     "float_parsing": "must be a number",
     "string_type": "must be text in quotes",
     "greater_than": "must be more than {gt:g}",

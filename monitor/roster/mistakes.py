@@ -12,11 +12,12 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from monitor.roster.allowed import allowed
-from monitor.roster.shape import AlertsShape, AthleteShape, ContactShape, RaceShape, RosterShape
+from monitor.roster.shape import AlertsShape, AthleteShape, ContactShape, PageShape, RaceShape, RosterShape
 
 KEYS: dict[str, type[BaseModel]] = {
     "": RosterShape,
     "alerts": AlertsShape,
+    "page": PageShape,
     "contact": ContactShape,
     "athlete": AthleteShape,
     "race": RaceShape,
@@ -99,9 +100,11 @@ def _place(location: list[Any], table: dict[str, Any], *, by_number: bool = Fals
             else:
                 key = f"{key} {step + 1}"
         elif isinstance(step, str) and not step.startswith(("function-", "tuple", "literal")):
-            if key == "alerts":
-                parts.append("alerts")
+            if key in ("alerts", "page"):
+                parts.append(key)
             key = step
+    if key == "page" and isinstance(node, dict):
+        parts, key = [key], ""
     return (", ".join(parts) + ": " if parts else ""), key
 
 

@@ -18,8 +18,8 @@ from monitor.roster.allowed import meant
 from monitor.roster.columns import ColumnsError, read_options
 from monitor.roster.environment import filled_in, unset
 from monitor.roster.mistakes import first_mistake, shown_value, toml_hint
-from monitor.roster.shape import AthleteShape, ContactShape, RaceShape, RosterShape
-from monitor.roster.types import AlertSettings, Contact, Roster, RosterAthlete
+from monitor.roster.shape import AthleteShape, ContactShape, PageShape, RaceShape, RosterShape
+from monitor.roster.types import AlertSettings, Contact, Page, Roster, RosterAthlete
 from rules.facts import Athlete, Race
 from rules.findings import Severity
 
@@ -61,7 +61,15 @@ def parse_roster(text: str, path: Path, environment: Mapping[str, str], *, resol
     athletes = tuple(_athlete(path, one, contacts) for one in shape.athlete)
     _apart(path, athletes)
     alerts = AlertSettings(shape.alerts.quiet_hours, shape.alerts.silent_after_hours, shape.alerts.late_after_days)
-    return Roster(path, alerts, contacts, athletes, hashlib.sha256(text.encode()).hexdigest())
+    fingerprint = hashlib.sha256(text.encode()).hexdigest()
+    return Roster(path, alerts, contacts, athletes, fingerprint, _page(shape.page))
+
+
+def _page(shape: PageShape | None) -> Page | None:
+    if shape is None:
+        return None
+    host, _, port = shape.listen.rpartition(":")
+    return Page(host.strip("[]"), int(port), shape.url, shape.insecure)
 
 
 def _line_of(error: tomllib.TOMLDecodeError) -> str:

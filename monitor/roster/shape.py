@@ -221,7 +221,49 @@ class AthleteShape(Shape):
         return self
 
 
+LOOPBACK = re.compile(r"(?i)localhost|127(\.\d{1,3}){3}|::1")
+OPEN_WAY = (
+    "others in the network can read what is sent and take it over; keep 127.0.0.1 and put a reverse proxy with https"
+    " before it (url), or write insecure = true if only a private network leads there"
+)
+
+
+def _listen(value: str) -> str:
+    match = re.fullmatch(r"(?:\[([0-9A-Fa-f:]+)\]|([A-Za-z0-9.-]+)):(\d{1,5})", value)
+    if match is None or not 1 <= int(match[3]) <= 65535:
+        raise ValueError('must be an address and a port like "127.0.0.1:8722"')
+    return value
+
+
+def _origin(value: str) -> str:
+    match = re.fullmatch(r"(?i)(https?)://(\[[0-9a-f:]+\]|[a-z0-9.-]+)(?::(\d{1,5}))?/?", value)
+    if match is None:
+        raise ValueError('must be where people find the page, like "https://fallow.example.org", without a path')
+    usual = {"https": "443", "http": "80"}[match[1].lower()]
+    port = f":{match[3]}" if match[3] and match[3] != usual else ""
+    return f"{match[1].lower()}://{match[2].lower()}{port}"
+
+
+class PageShape(Shape):
+    listen: Annotated[str, AfterValidator(_listen)] = "127.0.0.1:8722"
+    url: Annotated[str, AfterValidator(_origin)] = ""
+    insecure: bool = Field(False, strict=True)
+
+    @model_validator(mode="after")
+    def _way_is_private(self) -> PageShape:
+        address = self.listen.rpartition(":")[0].strip("[]")
+        if self.insecure or self.url.startswith("https://"):
+            return self
+        if not LOOPBACK.fullmatch(address):
+            raise ValueError(f"listen: is reached from other machines, without https: {OPEN_WAY}")
+        host = re.sub(r":\d+$", "", self.url.partition("://")[2]).strip("[]")
+        if self.url and not LOOPBACK.fullmatch(host):
+            raise ValueError(f"url: is without https: {OPEN_WAY}")
+        return self
+
+
 class RosterShape(Shape):
     alerts: AlertsShape = Field(default_factory=lambda: AlertsShape.model_validate({}))
+    page: PageShape | None = None
     contact: list[ContactShape] = []
     athlete: list[AthleteShape] = []

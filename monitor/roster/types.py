@@ -41,6 +41,21 @@ class Contact:
 
 
 @dataclass(frozen=True, slots=True)
+class Page:
+    """Where `fallow serve` listens, and what people write into their browser to get there."""
+
+    host: str
+    port: int
+    url: str  # without a stroke at its end; "" where nobody comes from elsewhere
+    insecure: bool = False
+
+    @property
+    def here(self) -> str:
+        """What a browser on this machine finds it by."""
+        return f"http://{f'[{self.host}]' if ':' in self.host else self.host}:{self.port}"
+
+
+@dataclass(frozen=True, slots=True)
 class RosterAthlete:
     """An athlete with where the exports land and who is told."""
 
@@ -64,6 +79,12 @@ class Roster:
     contacts: tuple[Contact, ...]
     athletes: tuple[RosterAthlete, ...]
     fingerprint: str  # of the text, to tell one edit from another
+    page: Page | None = None
+
+    @property
+    def url(self) -> str:
+        """Where people find the pages; "" where there are none for them."""
+        return self.page.url if self.page else ""
 
     def athlete(self, athlete_id: str) -> RosterAthlete | None:
         return next((one for one in self.athletes if one.id == athlete_id), None)

@@ -159,6 +159,18 @@ def listing(con: duckdb.DuckDBPyConnection) -> list[dict[str, Any]]:
     return [{**dict(zip(names, row, strict=True)), "read_at": from_store_or_none(row[9])} for row in rows]
 
 
+def below(con: duckdb.DuckDBPyConnection, athlete: str, folders: Iterable[str]) -> list[dict[str, Any]]:
+    """What lies in some subfolders (each with its stroke) and what became of it, newest first."""
+    names = ("path", "state", "reason", "sessions", "nights", "mornings", "checkins", "read_at")
+    rows = con.execute(
+        f"SELECT {', '.join(names)} FROM intake WHERE athlete = ? AND current"
+        " AND EXISTS (SELECT 1 FROM unnest(?::VARCHAR[]) AS given(folder) WHERE starts_with(path, folder))"
+        " ORDER BY read_at DESC NULLS FIRST, path",
+        [athlete, list(folders)],
+    ).fetchall()
+    return [{**dict(zip(names, row, strict=True)), "read_at": from_store_or_none(row[-1])} for row in rows]
+
+
 def last_arrival(con: duckdb.DuckDBPyConnection, athlete: str) -> datetime | None:
     """When a file last came after the first import."""
     row = con.execute("SELECT max(arrived_at) FROM intake WHERE athlete = ?", [athlete]).fetchone()

@@ -38,7 +38,7 @@ def explain_view(
         "evidence_strength": rule.evidence,
         "limits": [limit_view(limit) for limit in catalogue.limits_of(rule, limits)],
         "ceiling_reason": finding.evidence.get("reason"),
-        "times": _times(finding, zone),
+        "times": times_view(finding, zone),
         "signals": list(finding.evidence.get("signals") or ()),
         "units": athlete.units if athlete else "metric",
         "masked_s": finding.evidence.get("masked_s"),
@@ -68,7 +68,7 @@ def limit_view(limit: Limit) -> dict[str, Any]:
     }
 
 
-def _times(finding: Finding, zone: ZoneInfo) -> list[dict[str, Any]]:
+def times_view(finding: Finding, zone: ZoneInfo) -> list[dict[str, Any]]:
     """Stretches within the session, from its start and on the athlete's clock."""
     spans: Sequence[Sequence[float]] = finding.evidence.get("times") or ()
     start = finding.session_start

@@ -1,0 +1,187 @@
+"""`fallow serve` and `fallow link`: the pages that people open on their phones, and the links to them."""
+
+from __future__ import annotations
+
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from monitor.cli import opening, screen
+from monitor.cli.options import AsOfOption, HomeOption, JsonOption
+from monitor.errors import RosterError, WorkFailed, WrongUse
+
+if TYPE_CHECKING:
+    from monitor.home import Home
+    from monitor.pages.links import Reader
+    from monitor.roster import Roster
+
+
+def register(app: typer.Typer) -> None:
+    app.command()(serve)
+    app.command()(link)
+
+
+def serve(
+    with_parent: Annotated[bool, typer.Option("--with-parent", hidden=True)] = False,
+    as_of: AsOfOption = None,
+    home: HomeOption = None,
+) -> None:
+    """Serve the pages on which athletes and coaches read and answer.
+
+    Where the roster has [page]. A process of its own beside `fallow watch`, or started by `fallow watch --serve`. Only
+    who was given a personal link (`fallow link ID`) gets in.
+
+    Example: fallow serve
+    """
+    from monitor.pages.server import run_serve
+    from rules.limits import default_limits
+
+    where = opening.home_of(home)
+    try:
+        roster = opening.roster_of(where)
+        run_serve(where, roster, opening.clock_of(as_of), default_limits(), _say, with_parent=with_parent)
+    except RosterError as error:
+        if sys.stderr.isatty():
+            raise
+        raise RosterError(f"{where.roster}: {error.elsewhere}") from None
+
+
+def _say(line: str) -> None:
+    print(line, flush=True)
+
+
+def command_of(home: Home, as_of: str | None) -> list[str]:
+    """How `watch --serve` starts it."""
+    more = ["--as-of", as_of] if as_of else []
+    return [sys.executable, "-m", "monitor.cli.main", "serve", "--with-parent", "--home", str(home.path), *more]
+
+
+def link(
+    person: Annotated[
+        str | None, typer.Argument(metavar="ID", help="An athlete, or a coach, of the roster; without it, who has one.")
+    ] = None,
+    revoke: Annotated[bool, typer.Option("--revoke", help="Make the link void, and close what it opened.")] = False,
+    png: Annotated[
+        Path | None, typer.Option("--png", metavar="FILE", help="Write the link as a QR code to a picture.")
+    ] = None,
+    json: JsonOption = False,
+    home: HomeOption = None,
+) -> None:
+    """Make somebody's personal link to the pages, as text and as a QR code.
+
+    Whoever has it is the person: hand it over as you would a key. A new one makes the one before void. Only a hash is
+    kept, so it is shown this once. Without ID: who has a link, and when it was last used.
+
+    Example: fallow link runa
+    """
+    where = opening.home_of(home)
+    roster = opening.roster_of(where)
+    if person is None:
+        if revoke or png is not None:
+            raise WrongUse("whose link? give an ID; `fallow link` lists who has one")
+        _list(where, roster, json=json)
+        return
+    from monitor.pages.links import Links, reader_of
+
+    reader = reader_of(roster, person)
+    links = Links(where)
+    if revoke:
+        there = links.revoke(reader)
+        if json:
+            screen.as_json({"id": reader.id, "kind": reader.kind, "revoked": there})
+        else:
+            screen.say(f"{_name(roster, reader)}: " + ("the link is void." if there else "had no link."))
+        return
+    _make(links, roster, reader, png, json=json)
+
+
+def _make(links: Any, roster: Roster, reader: Reader, png: Path | None, *, json: bool) -> None:
+    from monitor.pages.server import page_of
+
+    page = page_of(roster)
+    before = reader.name in links.all()
+    _folders(roster, reader)
+    address = f"{page.url or page.here}/k/{links.make(reader, datetime.now(UTC))}"
+    if png is not None:
+        _write_png(address, png)
+    if json:
+        screen.as_json({"id": reader.id, "kind": reader.kind, "link": address, "png": str(png) if png else None})
+        return
+    screen.say(f"The personal link of {_name(roster, reader)}. Whoever has it can read and answer for them.")
+    print(address)
+    if png is not None:
+        screen.say_path("the same as a picture:", png)
+    elif sys.stdout.isatty():
+        import segno
+
+        segno.make(address, error="m").terminal(compact=True)
+    if before:
+        screen.say("The link before is void now.")
+    if not page.url:
+        screen.say("It works on this machine only: [page] of the roster has no url.")
+
+
+def _folders(roster: Roster, reader: Reader) -> None:
+    """Where check-ins and uploads will land, so that whoever serves the pages need not be allowed to make folders."""
+    from monitor.checkins import SUBFOLDER
+    from monitor.pages.reading import RECEIVED
+
+    athlete = roster.athlete(reader.id) if reader.kind == "athlete" else None
+    if athlete is None or not athlete.folder.is_dir():
+        return
+    for name in (SUBFOLDER, RECEIVED):
+        try:
+            (athlete.folder / name).mkdir(mode=0o700, exist_ok=True)
+        except OSError as error:
+            screen.warn(f"{athlete.folder / name}: cannot be made ({error.strerror}); the page needs it")
+
+
+def _write_png(address: str, path: Path) -> None:
+    """Readable by its owner only: whoever sees the picture has the link."""
+    import os
+
+    import segno
+
+    try:
+        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+        with os.fdopen(handle, "wb") as file:
+            segno.make(address, error="m").save(file, kind="png", scale=8, border=4)
+    except OSError as error:
+        raise WorkFailed(f"{path}: cannot be written ({error.strerror}); make the link anew for a picture") from None
+
+
+def _list(home: Home, roster: Roster, *, json: bool) -> None:
+    from monitor.pages.links import Links, reader_named, used_at
+
+    used = used_at(home)
+    rows = []
+    for name, one in Links(home).all().items():
+        reader = reader_named(name)
+        if reader is not None:
+            rows.append(
+                {
+                    "id": reader.id,
+                    "kind": reader.kind,
+                    "name": _name(roster, reader),
+                    "made_at": one.made_at,
+                    "used_at": used.get(name),
+                }
+            )
+    if json:
+        screen.as_json(rows)
+    elif not rows:
+        screen.say("Nobody has a link yet; `fallow link ID` makes one.")
+    for row in [] if json else rows:
+        last = f"last used {str(row['used_at'])[:16].replace('T', ' ')} UTC" if row["used_at"] else "not used yet"
+        screen.say(f"{row['name']} ({row['kind']} {row['id']}): made {str(row['made_at'])[:10]}, {last}")
+
+
+def _name(roster: Roster, reader: Reader) -> str:
+    if reader.kind == "coach":
+        contact = roster.contact(reader.id)
+        return contact.name if contact else reader.id
+    athlete = roster.athlete(reader.id)
+    return athlete.athlete.name if athlete else reader.id

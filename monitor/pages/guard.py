@@ -1,0 +1,163 @@
+"""Between the network and the pages: what is too much, too slow or meant for another host gets no further."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, MutableMapping
+from typing import Any
+
+from starlette.datastructures import Headers
+from starlette.exceptions import HTTPException
+from starlette.responses import PlainTextResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from monitor.pages.links import hashed
+from monitor.pages.sessions import cookie_name, host_allowed
+from monitor.roster import Page
+from rules.limits import Limits
+
+METHODS = ("GET", "HEAD", "POST")
+LONGEST_PATH = 512
+UPLOADS = "/received"
+MINUTE = 60.0
+MOST_REMEMBERED = 4096
+USUAL = {
+    "cache-control": "no-store",
+    "content-security-policy": "default-src 'none'; frame-ancestors 'none'; base-uri 'none'; form-action 'none'",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(), geolocation=(), microphone=()",
+    "referrer-policy": "same-origin",
+    "x-content-type-options": "nosniff",
+    "x-frame-options": "DENY",
+    "x-robots-tag": "noindex, nofollow",
+}
+STRICT_TRANSPORT = "max-age=31536000"
+
+
+class Rates:
+    """How many requests somebody may make a minute: that many at once, then as they come back."""
+
+    def __init__(self, monotonic: Callable[[], float]) -> None:
+        self._monotonic = monotonic
+        self._left: dict[tuple[str, str], tuple[float, float]] = {}
+
+    def take(self, kind: str, who: str, a_minute: float) -> bool:
+        """Whether one more is allowed, and count it."""
+        now = self._monotonic()
+        left, at = self._left.pop((kind, who), (a_minute, now))
+        left = min(a_minute, left + (now - at) * a_minute / MINUTE)
+        if len(self._left) >= MOST_REMEMBERED:
+            self._left.pop(next(iter(self._left)))
+        self._left[kind, who] = (max(left - 1, 0.0) if left >= 1 else left, now)
+        return left >= 1
+
+
+class Guard:
+    """The outermost layer. `page` is asked each time: an edit of the roster counts at once."""
+
+    def __init__(self, app: ASGIApp, page: Callable[[], Page], limits: Limits, monotonic: Callable[[], float]) -> None:
+        self._app = app
+        self._page = page
+        self._limits = limits
+        self._rates = Rates(monotonic)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "lifespan":
+            await self._app(scope, receive, send)
+            return
+        if scope["type"] != "http":
+            await send({"type": "websocket.close", "code": 1008})
+            return
+        page = self._page()
+        refused = self._refused(scope, page)
+        answer = _dressed(send, page)
+        if refused is not None:
+            status, words = refused
+            more = {"retry-after": "60"} if status == 429 else {}
+            await PlainTextResponse(words + "\n", status, {**more, "connection": "close"})(scope, receive, answer)
+            return
+        await self._app(scope, self._bounded(scope, receive), answer)
+
+    def _refused(self, scope: Scope, page: Page) -> tuple[int, str] | None:
+        headers = Headers(scope=scope)
+        length = headers.get("content-length", "0")
+        hosts = headers.getlist("host")
+        checks: tuple[tuple[Callable[[], bool], int, str], ...] = (
+            (lambda: len(headers.raw) > self._limits.whole("pages.headers"), 431, "Too many headers."),
+            (lambda: len(hosts) != 1 or not host_allowed(hosts[0], page), 421, "Nothing here by this name."),
+            (lambda: scope["method"] not in METHODS, 405, "Not allowed."),
+            (lambda: len(scope["path"]) > LONGEST_PATH, 414, "Too long."),
+            (lambda: not self._in_time(scope, headers, page), 429, "Too often; wait a minute."),
+            (lambda: not length.isdecimal() or int(length) > self._most(scope), 413, "Too large."),
+        )
+        return next(((status, words) for wrong, status, words in checks if wrong()), None)
+
+    def _in_time(self, scope: Scope, headers: Headers, page: Page) -> bool:
+        cookie = _cookies(headers).get(cookie_name(page), "")
+        who = hashed(cookie) if cookie else _client(scope)
+        usual = "pages.requests_a_minute" if cookie else "pages.strangers_a_minute"
+        # A cookie may be made up: who sends another each time is told by the address.
+        if cookie and not self._rates.take("address", _client(scope), 10 * self._limits.number(usual)):
+            return False
+        if not self._rates.take("any", who, self._limits.number(usual)):
+            return False
+        if scope["method"] != "POST":
+            return True
+        kind = "uploads" if scope["path"].startswith(UPLOADS) else "writes"
+        return self._rates.take(kind, who, self._limits.number(f"pages.{kind}_a_minute"))
+
+    def _most(self, scope: Scope) -> int:
+        if scope["method"] != "POST":
+            return 0
+        return self._limits.whole("pages.upload_bytes" if scope["path"].startswith(UPLOADS) else "pages.form_bytes")
+
+    def _bounded(self, scope: Scope, receive: Receive) -> Receive:
+        """What is sent counted as it comes, whatever its length was said to be, and within a bounded time."""
+        uploads = scope["path"].startswith(UPLOADS)
+        until = asyncio.get_running_loop().time() + self._limits.number(
+            "pages.upload_seconds" if uploads else "pages.form_seconds"
+        )
+        most, got, whole = self._most(scope), 0, False
+
+        async def bounded() -> Message:
+            nonlocal got, whole
+            if whole:  # the person goes away, or not: no matter how late
+                return await receive()
+            try:
+                async with asyncio.timeout_at(until):
+                    message = await receive()
+            except TimeoutError:
+                raise HTTPException(408, "Too slow.") from None
+            got += len(message.get("body", b""))
+            whole = not message.get("more_body", False)
+            if got > most:
+                raise HTTPException(413, "Too large.")
+            return message
+
+        return bounded
+
+
+def _dressed(send: Send, page: Page) -> Send:
+    """Every answer with the headers that keep it private, whatever made it."""
+
+    async def dressed(message: MutableMapping[str, Any]) -> None:
+        if message["type"] == "http.response.start":
+            there = {name.lower() for name, _ in message["headers"]}
+            more = {**USUAL, **({"strict-transport-security": STRICT_TRANSPORT} if page.url[:6] == "https:" else {})}
+            message["headers"] = [
+                *message["headers"],
+                *((name.encode(), value.encode()) for name, value in more.items() if name.encode() not in there),
+            ]
+        await send(message)
+
+    return dressed
+
+
+def _client(scope: Scope) -> str:
+    return str((scope.get("client") or ("",))[0])
+
+
+def _cookies(headers: Headers) -> dict[str, str]:
+    pairs = (part.strip().partition("=") for part in headers.get("cookie", "").split(";"))
+    return {name: value for name, _, value in pairs}

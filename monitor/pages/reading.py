@@ -1,0 +1,153 @@
+"""What the pages know of an athlete: the facts of the store, and check-ins that were sent and are not in it yet.
+
+Nothing is decided here. The plans come of the findings that stand, as on the board; a check-in on its way is one fact
+more, so that what today allows is answered at once and not when the file has been read.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import threading
+from collections import OrderedDict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from monitor.board.gather import Known, known, read
+from monitor.checkins import SUBFOLDER, SUFFIX
+from monitor.errors import Unreadable
+from monitor.home import Home
+from monitor.intake.checkin import read_checkins
+from monitor.roster import RosterAthlete
+from monitor.store import findings, intake
+from monitor.store.database import Store
+from monitor.store.presence import StoreHeld
+from monitor.store.seasons import Season
+from rules.facts import CheckIn
+from rules.limits import Limits
+
+RECEIVED = "received"
+PATIENCE_SECONDS = 0.3
+"""For a store that another process holds, where there is something older to show."""
+FIRST_PATIENCE_SECONDS = 20.0
+KEPT = 64
+SENT = re.compile(r"-([0-9a-f]{12})\.checkin\.json")
+"""The end of the name of a check-in that a page has sent, with the name of that sending."""
+LARGEST = 65536
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """One athlete as of a moment. `files`: rows of the ledger on uploads and check-ins, newest first."""
+
+    known: Known
+    marks: Mapping[str, Sequence[dict[str, Any]]]
+    files: tuple[dict[str, Any], ...]
+    on_their_way: tuple[CheckIn, ...]
+    now: datetime
+
+    @property
+    def athlete(self) -> RosterAthlete:
+        return self.known.athlete
+
+    @property
+    def last_said(self) -> CheckIn | None:
+        """The latest check-in of today."""
+        today = self.athlete.athlete.local_date(self.now)
+        return next((one for one in reversed(self.known.facts.checkins) if one.date == today), None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Facts:
+    stamp: object
+    season: Season
+    marks: Mapping[str, Sequence[dict[str, Any]]]
+    files: tuple[dict[str, Any], ...]
+
+
+class Reading:
+    """Reads the store for the pages, and keeps what it read until the store changes or is held by somebody else."""
+
+    def __init__(self, home: Home, limits: Limits) -> None:
+        self._home = home
+        self._limits = limits
+        self._kept: OrderedDict[str, _Facts] = OrderedDict()
+        self._turn = threading.Lock()
+
+    def athlete(self, athlete: RosterAthlete, now: datetime) -> Look:
+        """WorkFailed where the store cannot be read and was not read before."""
+        facts = self._facts(athlete, now)
+        sent = on_their_way(athlete, {row["path"] for row in facts.files if row["state"] != "waiting"})
+        season = replace(facts.season, checkins=[*facts.season.checkins, *sent])
+        return Look(known(athlete, season, now, self._limits), facts.marks, facts.files, sent, now)
+
+    def _facts(self, athlete: RosterAthlete, now: datetime) -> _Facts:
+        stamp = (_stamp(self._home.store), athlete, athlete.athlete.local_date(now))
+        with self._turn:
+            kept = self._kept.get(athlete.id)
+            if kept is not None and kept.stamp == stamp:
+                self._kept.move_to_end(athlete.id)
+                return kept
+        try:
+            facts = self._read(athlete, now, stamp, PATIENCE_SECONDS if kept else FIRST_PATIENCE_SECONDS)
+        except StoreHeld:
+            if kept is None:
+                raise
+            return kept
+        with self._turn:
+            self._kept[athlete.id] = facts
+            self._kept.move_to_end(athlete.id)
+            while len(self._kept) > KEPT:
+                self._kept.popitem(last=False)
+        return facts
+
+    def _read(self, athlete: RosterAthlete, now: datetime, stamp: object, patience: float) -> _Facts:
+        if not self._home.store.exists():
+            return _Facts(stamp, Season(), {}, ())
+        with Store(self._home.store, patience).reading() as con:
+            season = read(con, [athlete], now, self._limits)[athlete.id]
+            marks = findings.marks(con)
+            files = intake.below(con, athlete.id, (f"{RECEIVED}/", f"{SUBFOLDER}/"))
+        return _Facts(stamp, season, marks, tuple(files))
+
+
+def on_their_way(athlete: RosterAthlete, decided: set[str]) -> tuple[CheckIn, ...]:
+    """Check-ins that pages have put into the folder and that the ledger does not know yet, as they will be read."""
+    found: list[CheckIn] = []
+    for name in sent_names(athlete.folder):
+        relative = f"{SUBFOLDER}/{name}"
+        if relative in decided:
+            continue
+        try:
+            facts = read_checkins(_content(athlete.folder / SUBFOLDER / name), athlete.options)
+        except (OSError, Unreadable):
+            continue
+        found += [replace(one, source=relative) for one in facts.checkins]
+    return tuple(found)
+
+
+def sent_names(folder: Path) -> list[str]:
+    """Names of the check-ins that pages have sent, oldest first."""
+    try:
+        names = [path.name for path in (folder / SUBFOLDER).iterdir()]
+    except OSError:
+        return []
+    return sorted(name for name in names if name.endswith(SUFFIX) and SENT.search(name))
+
+
+def _content(path: Path) -> bytes:
+    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0))
+    with os.fdopen(handle, "rb") as file:
+        return file.read(LARGEST)
+
+
+def _stamp(store: Path) -> tuple[int, int, int] | None:
+    """What changes whenever the store does: it is opened and closed for every batch."""
+    try:
+        found = store.stat()
+    except OSError:
+        return None
+    return found.st_ino, found.st_size, found.st_mtime_ns
