@@ -92,6 +92,7 @@ class Limits:
     not_judged: judging.NotJudged
     today: judging.Today
     status: judging.Status
+    pages: reading.Pages
 
     def limit(self, name: str) -> Limit:
         """A limit by its name. KeyError for a name that does not exist: a programming error."""

@@ -86,3 +86,24 @@ class Decoding(NamedTuple):
     rows: int
     files_per_worker: int
     workers: int
+
+
+class Pages(NamedTuple):
+    """What a browser may ask of the pages."""
+
+    head_seconds: float
+    form_seconds: float
+    upload_seconds: float
+    headers: int
+    head_bytes: int
+    form_bytes: int
+    form_fields: int
+    upload_bytes: int
+    upload_files: int
+    upload_free_bytes: int
+    connections: int
+    requests_a_minute: int
+    writes_a_minute: int
+    uploads_a_minute: int
+    strangers_a_minute: int
+    wrong_links: int

@@ -57,7 +57,7 @@ def make_app(
         limits,
         Links(home),
         Reading(home, limits),
-        WrongLinks(limits.whole("pages.wrong_links"), monotonic),
+        WrongLinks(limits.pages.wrong_links, monotonic),
     )
 
     def page() -> Page:

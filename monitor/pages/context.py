@@ -139,8 +139,8 @@ def reading_page(*kinds: Kind) -> Callable[[PageOf], Handler]:
     return door
 
 
-def writing(*kinds: Kind, files: str = "") -> Callable[[Write], Handler]:
-    """What changes something: from a page of ours, with the token of whoever asks. `files` names a limit on files."""
+def writing(*kinds: Kind, files: bool = False) -> Callable[[Write], Handler]:
+    """What changes something: from a page of ours, with the token of whoever asks. `files`: may bring files."""
 
     def door(act: Write) -> Handler:
         @wraps(act)
@@ -153,8 +153,8 @@ def writing(*kinds: Kind, files: str = "") -> Callable[[Write], Handler]:
                 return nothing_here()
             if not same_origin(request.headers, pages.page):
                 return not_ours()
-            most = pages.limits.whole(files) if files else 0
-            async with request.form(max_files=most, max_fields=pages.limits.whole("pages.form_fields")) as form:
+            most = pages.limits.pages.upload_files if files else 0
+            async with request.form(max_files=most, max_fields=pages.limits.pages.form_fields) as form:
                 if not is_own(visit, form.get("token")):
                     return not_ours()
                 return await act(request, visit, form)

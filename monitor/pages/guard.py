@@ -84,7 +84,7 @@ class Guard:
         length = headers.get("content-length", "0")
         hosts = headers.getlist("host")
         checks: tuple[tuple[Callable[[], bool], int, str], ...] = (
-            (lambda: len(headers.raw) > self._limits.whole("pages.headers"), 431, "Too many headers."),
+            (lambda: len(headers.raw) > self._limits.pages.headers, 431, "Too many headers."),
             (lambda: len(hosts) != 1 or not host_allowed(hosts[0], page), 421, "Nothing here by this name."),
             (lambda: scope["method"] not in METHODS, 405, "Not allowed."),
             (lambda: len(scope["path"]) > LONGEST_PATH, 414, "Too long."),
@@ -96,28 +96,30 @@ class Guard:
     def _in_time(self, scope: Scope, headers: Headers, page: Page) -> bool:
         cookie = _cookies(headers).get(cookie_name(page), "")
         who = hashed(cookie) if cookie else _client(scope)
-        usual = "pages.requests_a_minute" if cookie else "pages.strangers_a_minute"
+        most = self._limits.pages
+        usual = most.requests_a_minute if cookie else most.strangers_a_minute
         # A cookie may be made up: who sends another each time is told by the address.
-        if cookie and not self._rates.take("address", _client(scope), 10 * self._limits.number(usual)):
+        if cookie and not self._rates.take("address", _client(scope), 10 * usual):
             return False
-        if not self._rates.take("any", who, self._limits.number(usual)):
+        if not self._rates.take("any", who, usual):
             return False
         if scope["method"] != "POST":
             return True
-        kind = "uploads" if scope["path"].startswith(UPLOADS) else "writes"
-        return self._rates.take(kind, who, self._limits.number(f"pages.{kind}_a_minute"))
+        if scope["path"].startswith(UPLOADS):
+            return self._rates.take("uploads", who, most.uploads_a_minute)
+        return self._rates.take("writes", who, most.writes_a_minute)
 
     def _most(self, scope: Scope) -> int:
         if scope["method"] != "POST":
             return 0
-        return self._limits.whole("pages.upload_bytes" if scope["path"].startswith(UPLOADS) else "pages.form_bytes")
+        most = self._limits.pages
+        return most.upload_bytes if scope["path"].startswith(UPLOADS) else most.form_bytes
 
     def _bounded(self, scope: Scope, receive: Receive) -> Receive:
         """What is sent counted as it comes, whatever its length was said to be, and within a bounded time."""
-        uploads = scope["path"].startswith(UPLOADS)
-        until = asyncio.get_running_loop().time() + self._limits.number(
-            "pages.upload_seconds" if uploads else "pages.form_seconds"
-        )
+        limits = self._limits.pages
+        seconds = limits.upload_seconds if scope["path"].startswith(UPLOADS) else limits.form_seconds
+        until = asyncio.get_running_loop().time() + seconds
         most, got, whole = self._most(scope), 0, False
 
         async def bounded() -> Message:

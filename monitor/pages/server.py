@@ -86,7 +86,7 @@ def _config(app: object, page: Page, limits: Limits) -> uvicorn.Config:
     return uvicorn.Config(
         app,  # type: ignore[arg-type]
         loop="asyncio",
-        http=_patient_for(limits.number("pages.head_seconds")),
+        http=_patient_for(limits.pages.head_seconds),
         ws="none",
         lifespan="off",
         interface="asgi3",
@@ -96,10 +96,10 @@ def _config(app: object, page: Page, limits: Limits) -> uvicorn.Config:
         forwarded_allow_ips="127.0.0.1,::1",
         server_header=False,
         date_header=False,
-        limit_concurrency=limits.whole("pages.connections"),
+        limit_concurrency=limits.pages.connections,
         timeout_keep_alive=KEEP_ALIVE_SECONDS,
         timeout_graceful_shutdown=LEAVE_SECONDS,
-        h11_max_incomplete_event_size=limits.whole("pages.head_bytes"),
+        h11_max_incomplete_event_size=limits.pages.head_bytes,
     )
 
 

@@ -31,7 +31,6 @@ BLOCK = 1 << 16
 LONGEST_STEM = 60
 SHOWN = 30
 RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\.|$)")
-LIMIT = "pages.upload_files"
 
 
 def routes() -> list[Route]:
@@ -61,7 +60,7 @@ async def received_page(request: Request, visit: Visit) -> Response:
     )
 
 
-@writing("athlete", files=LIMIT)
+@writing("athlete", files=True)
 async def received(request: Request, visit: Visit, form: FormData) -> Response:
     return await _take(request, visit, form)
 
@@ -74,7 +73,7 @@ async def shared(request: Request) -> Response:
     own = is_own(visit, request.path_params["token"]) and shared_by_the_device(request.headers)
     if visit.reader.kind != "athlete" or not own:
         return not_ours()
-    async with request.form(max_files=pages_of(request).limits.whole(LIMIT), max_fields=8) as form:
+    async with request.form(max_files=pages_of(request).limits.pages.upload_files, max_fields=8) as form:
         return await _take(request, visit, form)
 
 
@@ -97,7 +96,7 @@ def _keep_all(pages: Pages, athlete_id: str, sent: list[UploadFile]) -> list[Ref
     folder = pages.athlete(athlete_id).folder
     refused = []
     for each in sent:
-        why = keep(folder, each.filename or "", each.file, pages.limits.whole("pages.upload_free_bytes"))
+        why = keep(folder, each.filename or "", each.file, pages.limits.pages.upload_free_bytes)
         refused += [Refused(shown_name(each.filename or ""), why)] if why else []
     return refused
 
