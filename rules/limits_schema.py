@@ -319,6 +319,7 @@ class SpeedWork(NamedTuple):
     easy_share: float
     level_slope: float
     turn_s: float
+    press_s: float
     single_s: float
     sustained_s: float
     heart_answers: float

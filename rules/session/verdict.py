@@ -33,7 +33,9 @@ def judge_samples(
             untold["intensity_ceiling"] = reason or heart_not_known(track, session, limits)
     if context.speed_work != "free" and has_running(session):
         reason = speed_not_believed(track, limits)
-        found.append(None if reason else speed_work(track, context.speed_work, context.threshold, limits))
+        found.append(
+            None if reason else speed_work(track, context.speed_work, context.threshold, limits, session.lap_marks_s)
+        )
         if found[-1] is None:
             untold["no_speed_work"] = reason or speed_not_known(track, session, limits)
     if context.easy_ground:

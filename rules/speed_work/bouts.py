@@ -15,6 +15,7 @@ from rules.session.stretches import Stretch
 BOUT_S, SUSTAINED_S = 7, 31  # seconds that are smoothed over where bouts and where sustained efforts are looked for
 
 BESIDE_S = 30
+ALIKE = 0.85  # x the usual speed of a set, under which a stretch is the way there or home
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,8 +137,20 @@ def one_set(bouts: Sequence[Bout], limits: Limits) -> list[Bout]:
 
 
 def alike(bouts: Sequence[Bout]) -> list[Bout]:
-    """Without the strides and surges beside a set of far longer repeats, which make little of its time."""
+    """Without what is far shorter or slower beside a set of repeats, and makes little of its time."""
     whole = sum(b.seconds for b in bouts)
     longest = max((b.seconds for b in bouts), default=0)
     kept = [b for b in bouts if b.seconds >= longest / 3]
+    usual = mean_effort(kept) if kept else 0.0
+    kept = [b for b in kept if b.effort_mps >= ALIKE * usual]
     return kept if sum(b.seconds for b in kept) >= 0.8 * whole else list(bouts)
+
+
+def sharper(rough: Sequence[Bout], fine: Sequence[Bout]) -> list[Bout]:
+    """Sustained efforts, with the edges of the bout that is nearly all of one of them."""
+    return [next((b for b in fine if _nearly(r, b)), r) for r in rough]
+
+
+def _nearly(rough: Bout, fine: Bout) -> bool:
+    shared = min(rough.end, fine.end) - max(rough.start, fine.start)
+    return shared >= 0.8 * max(rough.seconds, fine.seconds)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -15,8 +15,9 @@ from rules.limits import Limits
 from rules.session.clean import Track
 from rules.session.rolling import Floats
 from rules.session.stretches import as_times
-from rules.speed_work.bouts import Bout, alike, bouts_above, mean_effort, one_set
+from rules.speed_work.bouts import Bout, alike, bouts_above, mean_effort, one_set, sharper
 from rules.speed_work.kinds import kind_of
+from rules.speed_work.laps import by_laps
 from rules.speed_work.levels import Levels, Scale, levels
 from rules.speed_work.signals import altitude_signal, heart_signal, speed_signal, steps_signal
 from rules.wording import duration, pace
@@ -24,24 +25,49 @@ from rules.wording import duration, pace
 Policy = Literal["none", "strides", "free"]
 
 
-def speed_work(track: Track, policy: Policy, threshold: Threshold | None, limits: Limits) -> Breach | None:
-    """The fast running of a session, as gravely as its signals tell it, unless the stage allows it."""
+def speed_work(
+    track: Track, policy: Policy, threshold: Threshold | None, limits: Limits, lap_marks_s: Sequence[float] = ()
+) -> Breach | None:
+    """The fast running of a session, as gravely as its signals tell it, unless the stage allows it.
+
+    `lap_marks_s` are the seconds on the clock of the samples where the athlete pressed a lap.
+    """
     if policy == "free" or not track.gait.running.any():
         return None
+    best = _best(track, policy, threshold, limits, lap_marks_s)
+    if best is None:
+        return None
+    alone = best.severity == Severity.STOP and best.fast.threshold is not None and not _agreed(best)
+    if alone and _best(track, policy, None, limits, lap_marks_s) is None:
+        best = replace(best, severity=Severity.CAUTION)  # by a threshold alone, which may be out of date
+    return _breach(track, best)
+
+
+def _best(
+    track: Track, policy: Policy, threshold: Threshold | None, limits: Limits, lap_marks_s: Sequence[float]
+) -> Work | None:
+    """The gravest of bouts, sustained efforts and climbs."""
     with np.errstate(invalid="ignore"):
         run = track.gait.running & (track.pace.speed_mps < limits.pace.fastest_runner_mps)
     over_ground = np.where(run, track.pace.speed_mps, np.nan)
     on_the_level = np.where(run, track.effort_mps, np.nan)
-    bouts = _work(track, over_ground, policy, threshold, "bouts", limits)
-    sustained = _work(track, over_ground, policy, threshold, "sustained", limits)
+    bouts = _work(track, over_ground, policy, threshold, "bouts", limits, lap_marks_s)
+    sustained = _work(track, over_ground, policy, threshold, "sustained", limits, lap_marks_s)
     climbs = _work(track, on_the_level, policy, threshold, "climbs", limits)
+    if bouts and sustained:
+        sustained = replace(sustained, found=sharper(sustained.found, bouts.found))
     if bouts and sustained and sustained.effort_mps < limits.speed_work.as_fast_as_bouts * bouts.effort_mps:
         sustained = None  # what lies between the bouts was slower: they are told better one by one
     told = [work for work in (sustained, bouts) if work is not None]
     best = max(told, key=lambda work: (work.severity, work.gain), default=None)
     if climbs is not None and (best is None or climbs.severity > best.severity):
         best = climbs
-    return None if best is None else _breach(track, best)
+    return best
+
+
+def _agreed(work: Work) -> bool:
+    """Does a good signal beside the speed, or the laps, tell of it?"""
+    return any(one.says == "for" and (one.quality == "good" or one.name == "laps") for one in work.heard[1:])
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,17 +91,28 @@ class Work:
 
 
 def _work(
-    track: Track, hard: Floats, policy: Policy, threshold: Threshold | None, scale: Scale, limits: Limits
+    track: Track,
+    hard: Floats,
+    policy: Policy,
+    threshold: Threshold | None,
+    scale: Scale,
+    limits: Limits,
+    lap_marks_s: Sequence[float] = (),
 ) -> Work | None:
     """Bouts or sustained efforts by speed over ground, or climbs by what they are worth on the level."""
     fast = levels(track, hard, threshold, scale, limits)
     found = fast_stretches(track, hard, fast, scale, limits)
     if not found or (policy == "strides" and scale != "climbs" and _only_strides(found, limits)):
         return None
+    found, laps = by_laps(track, hard, found, lap_marks_s, limits)
     heard = signals(track, found, fast, scale, limits)
+    if laps.says == "for":
+        heard.append(laps)
     severity = severity_of(heard)
     if heard[0].quality == "none":
-        return None  # never by heart or steps alone
+        return None  # never by heart, steps or laps alone
+    if severity and laps.says == "for" and len(found) >= limits.speed_work.least_bouts:
+        return Work(hard, found, fast, severity, heard)  # repeats that were pressed are no steady running
     if severity and fast.threshold is None and not fast.plain(mean_effort(found)):
         # steady running after an easy start is so fast too: asked about where the signals agree
         severity = Severity.CAUTION if severity == Severity.STOP else None
@@ -103,7 +140,11 @@ def _of_one(
     if b.seconds >= sustained or severity is None:
         return severity
     others = any(one.says == "for" and one.quality != "none" for one in heard[1:])
-    if others and b.effort_mps >= limits.speed_work.contrast["strides"] * fast.easy:
+    far = min(
+        limits.speed_work.contrast["strides"] * fast.easy,
+        limits.speed_work.far_over * fast.reference,
+    )
+    if others and b.effort_mps >= far and not any(one.says == "against" for one in heard):
         return severity
     return min(severity, Severity.CAUTION) if others or fast.own_easy is None else None
 

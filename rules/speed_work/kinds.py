@@ -12,7 +12,7 @@ from rules.session.rolling import Floats
 from rules.speed_work.bouts import Bout
 
 HILL = 0.04
-UNEVEN = 0.5
+ALIKE, UNEVEN = 0.2, 0.5  # SD of the lengths over their mean: repeats are alike, a fartlek is not, and between is open
 
 
 def kind_of(track: Track, hard: Floats, found: Sequence[Bout]) -> str:
@@ -22,8 +22,9 @@ def kind_of(track: Track, hard: Floats, found: Sequence[Bout]) -> str:
     lengths = np.array([b.seconds for b in found], dtype=np.float64)
     if float(np.median([b.slope for b in found])) >= HILL:
         return "hill repeats"
-    if float(lengths.std() / lengths.mean()) > UNEVEN and len(found) >= 4:
-        return "a fartlek"
+    uneven = float(lengths.std() / lengths.mean())
+    if uneven > ALIKE:
+        return "a fartlek" if uneven > UNEVEN and len(found) >= 4 else "fast running"
     return "strides" if float(np.median(lengths)) <= 35 else "repeats"
 
 
