@@ -208,6 +208,7 @@ class Threshold:
     speed_mps: float
     basis: Literal["roster", "race result", "history", "session"]
     confidence: Literal["high", "medium", "low"]
+    instead_of_mps: float | None = None  # the roster's, which a race or the history shows to be too slow
 
 
 @dataclass(frozen=True, slots=True)

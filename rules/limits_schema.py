@@ -329,6 +329,7 @@ class SpeedWork(NamedTuple):
     as_fast_as_bouts: float
     refuting_s: int
     refuted: float
+    all_out: float
     steps_rise_spm: float
     least_bout_s: int
     least_bouts: int

@@ -5,13 +5,14 @@ Riegel 1981 (Am Sci 69:285): T2 = T1 (D2 / D1)^1.06, for efforts of about 3.5 to
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from rules.facts import Athlete, Race, Session, Threshold
 from rules.limits import Limits
 
 EXPONENT = 1.06
+SHOWS_S = 1200  # what was held for less tells too little of an hour
 _DISTANCE_KM: dict[str, float] = {"5k": 5.0, "10k": 10.0, "half": 21.0975, "marathon": 42.195, "ultra_50k": 50.0}
 _SLOWING = frozenset({"heat", "altitude", "hills", "unprepared_ground", "injury", "stage_race"})
 
@@ -27,16 +28,28 @@ def riegel_threshold(distance_km: float, seconds: float) -> float:
     return float(km_in_an_hour / 3.6)
 
 
+def held_for(threshold_mps: float, seconds: float) -> float:
+    """Speed, m/s, that whoever holds the threshold for an hour holds for so long at best."""
+    return float(threshold_mps * (3600.0 / seconds) ** (1.0 - 1.0 / EXPONENT))
+
+
 def choose(athlete: Athlete, sessions: Iterable[Session], before: datetime, limits: Limits) -> Threshold | None:
     """Roster, else the better of race results and of what the history shows, each only up to that moment.
 
-    A result raced later rewrites no verdict of before; the roster's own pace has no date and holds for all of them.
-    None where nothing is known: then only the session itself can tell.
+    A result raced later rewrites no verdict of before; the roster's own pace has no date and holds for all of them,
+    unless a race or two sessions before show that it is too slow. None where nothing is known: then only the session
+    itself can tell.
     """
-    if athlete.threshold_pace_s_per_km:
-        return Threshold(1000.0 / athlete.threshold_pace_s_per_km, "roster", "high")
+    sessions = tuple(sessions)
     raced = (_by_race(each) for each in athlete.races if each.finish <= before)
     race = max((speed for speed in raced if speed), default=None)
+    if athlete.threshold_pace_s_per_km:
+        known = 1000.0 / athlete.threshold_pace_s_per_km
+        twice = sorted(_held(sessions, before))[-2:-1]
+        shown_mps = max((race or 0.0, *twice))
+        if shown_mps <= limits.speed_work.refuted * known:
+            return Threshold(known, "roster", "high")
+        return Threshold(shown_mps, "race result" if shown_mps == race else "history", "medium", instead_of_mps=known)
     shown = _by_history(sessions, before, limits)
     if race and (shown is None or race >= shown.speed_mps):
         return Threshold(race, "race result", "medium")
@@ -53,22 +66,25 @@ def _by_race(race: Race) -> float | None:
     return riegel_threshold(distance, race.result_seconds)
 
 
-def _by_history(sessions: Iterable[Session], before: datetime, limits: Limits) -> Threshold | None:
+def _held(sessions: Iterable[Session], before: datetime) -> list[float]:
+    """What each run up to that moment shows of the speed held for an hour; runs of twenty minutes and more."""
+    best = (
+        {s: mps for s, mps in one.digest.best_speed_mps.items() if s >= SHOWS_S}
+        for one in sessions
+        if one.end <= before and one.digest.sport == "running"
+    )
+    return [max(mps / held_for(1.0, s) for s, mps in held.items()) for held in best if held]
+
+
+def _by_history(sessions: Sequence[Session], before: datetime, limits: Limits) -> Threshold | None:
     """The fastest hour-equivalent; trusted only when it stands out from the usual run."""
-    best, usual = 0.0, []
-    for session in sessions:
-        if session.end > before or session.digest.sport != "running":
-            continue
-        held = {
-            s: v * (3600.0 / s) ** (1 / EXPONENT - 1) for s, v in session.digest.best_speed_mps.items() if s >= 1200
-        }
-        if not held:
-            continue
-        best = max(best, *held.values())
-        if session.digest.running_m and session.digest.running_s:
-            usual.append(session.digest.running_m / session.digest.running_s)
+    best = max(_held(sessions, before), default=0.0)
+    usual = sorted(
+        one.digest.running_m / one.digest.running_s
+        for one in sessions
+        if one.end <= before and one.digest.sport == "running" and one.digest.running_m and one.digest.running_s
+    )
     if best == 0.0 or len(usual) < limits.threshold.least_runs:
         return None
-    middle = sorted(usual)[len(usual) // 2]
-    stands_out = best >= limits.threshold.stands_out * middle
+    stands_out = best >= limits.threshold.stands_out * usual[len(usual) // 2]
     return Threshold(best, "history", "medium" if stands_out else "low")

@@ -263,6 +263,9 @@ def _numbers(track: Track, found: Sequence[Bout], fast: Levels) -> dict[str, Any
             assumed = ["no threshold is known and none of it was slower: judged against what is fast for most runners"]
     else:
         assumed = [f"threshold speed from {fast.threshold.basis}, confidence {fast.threshold.confidence}"]
+        if fast.threshold.instead_of_mps is not None:
+            slower = pace(fast.threshold.instead_of_mps)
+            assumed.append(f"the roster's threshold pace of {slower} is slower than what was held before")
     return {
         "bouts": len(found),
         "bout_seconds": [b.seconds for b in found],

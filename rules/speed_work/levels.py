@@ -11,7 +11,7 @@ from rules.facts import Threshold
 from rules.limits import Limits
 from rules.session.clean import Track
 from rules.session.rolling import Floats, trailing_mean
-from rules.session.threshold import EXPONENT
+from rules.session.threshold import held_for
 from rules.speed_work.bouts import Bout
 from rules.speed_work.easy import easy_speed
 
@@ -55,8 +55,7 @@ def _refuted(track: Track, hard: Floats, known: Threshold, limits: Limits) -> bo
     mean = trailing_mean(hard[track.clock.real], seconds, share_known=0.9)
     if not np.isfinite(mean).any():
         return False
-    allowed = known.speed_mps * (3600.0 / seconds) ** (1.0 - 1.0 / EXPONENT)
-    return bool(np.nanmax(mean) > limits.speed_work.refuted * allowed)
+    return bool(np.nanmax(mean) > limits.speed_work.refuted * held_for(known.speed_mps, seconds))
 
 
 def levels(track: Track, hard: Floats, threshold: Threshold | None, scale: Scale, limits: Limits) -> Levels:

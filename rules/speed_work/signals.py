@@ -19,6 +19,7 @@ from rules.session.answer import Answer, heart_answer
 from rules.session.clean import Track
 from rules.session.rolling import Flags, rolling_mean
 from rules.session.stretches import flagged
+from rules.session.threshold import held_for
 from rules.speed_work.bouts import Bout, mean_effort
 from rules.speed_work.levels import Levels
 
@@ -108,9 +109,8 @@ def speed_signal(track: Track, found: Sequence[Bout], fast: Levels, limits: Limi
     told = f"{effort:.2f} m/s against {fast.easy:.2f} easy, error {error:.2f} ({track.pace.source})"
     quiet = fast.noise_mps <= limits.speed_work.quiet_mps[track.pace.source]
     if fast.own_easy is None:
-        well_over = effort >= limits.speed_work.far_over * fast.reference and len(found) >= 3 and quiet
         anyone = effort >= limits.speed_work.fast_for_anyone_mps
-        sure = anyone or (well_over and fast.threshold is not None)
+        sure = anyone or (quiet and _nobody_jogs(effort, weights, fast, limits))
         return Signal("speed", "good" if sure else "weak", "for", f"{told}, none of it slower")
     apart = (effort - fast.easy) / max(error, 1e-3)
     clear = limits.speed_work.clear_sd
@@ -123,6 +123,17 @@ def speed_signal(track: Track, found: Sequence[Bout], fast: Levels, limits: Limi
     far = effort >= contrast["strides"] * fast.easy
     sure = quiet or (far and apart >= limits.speed_work.sure_sd)
     return Signal("speed", "good" if sure else "weak", "for", told)
+
+
+def _nobody_jogs(effort: float, seconds: Sequence[int], fast: Levels, limits: Limits) -> bool:
+    """Is it far over threshold again and again, or near the most that is held for so long?"""
+    if fast.threshold is None:
+        return False
+    if len(seconds) >= limits.speed_work.least_bouts:
+        return effort >= limits.speed_work.far_over * fast.reference
+    longest = max(seconds)
+    most = held_for(fast.threshold.speed_mps, longest)
+    return longest >= limits.speed_work.sustained_s and effort >= limits.speed_work.all_out * most
 
 
 def altitude_signal(track: Track, found: Sequence[Bout], fast: Levels, heart: Signal, limits: Limits) -> Signal:

@@ -13,6 +13,7 @@ from rules.findings import Breach, Severity
 from rules.limits import default_limits
 from rules.session.answer import followed, heart_answer
 from rules.session.digest import digest
+from rules.session.threshold import held_for
 from rules.session.verdict import judge_samples
 from rules.speed_work.bouts import best_spans
 
@@ -291,3 +292,63 @@ def test_spans_begin_and_end_where_that_gains_more_than_a_turn_costs(
     gain: list[float], spans: list[tuple[int, int]]
 ) -> None:
     assert best_spans(np.array(gain), 8.0) == spans
+
+
+@BOTH
+def test_repeats_of_minutes_are_told_with_the_edges_they_were_run_with(threshold: float | None) -> None:
+    breach = told(by_device(run((900, EASY_MPS), *[(180, 4.3), (300, 1.2)] * 5, (600, EASY_MPS))), threshold)
+    assert breach is not None
+    assert breach.summary.startswith("repeats: 5 x 3 min")
+    np.testing.assert_allclose(breach.evidence["bout_seconds"], 180, rtol=0.05)
+
+
+def test_a_faster_part_of_the_way_there_is_not_counted_to_the_repeats() -> None:
+    table = by_device(run((600, EASY_MPS), (90, 3.4), (200, EASY_MPS), *[(180, 4.4), (300, 1.2)] * 5, (600, EASY_MPS)))
+    breach = told(table, None)
+    assert breach is not None
+    assert breach.evidence["bouts"] == 5
+
+
+@pytest.mark.parametrize(
+    ("lengths", "kind"),
+    [((180,) * 4, "repeats"), ((290, 140, 120, 270), "fast running"), ((60, 150, 45, 200, 70, 160, 50), "a fartlek")],
+)
+def test_only_stretches_alike_are_told_as_so_many_times_so_long(lengths: tuple[int, ...], kind: str) -> None:
+    table = by_device(
+        run((900, EASY_MPS), *[part for s in lengths for part in ((s, 4.4), (150, 2.0))], (600, EASY_MPS))
+    )
+    breach = told(table)
+    assert breach is not None
+    assert breach.evidence["kind"] == kind
+    assert (" x " in breach.summary) is (kind == "repeats")
+
+
+def test_a_stop_that_a_threshold_alone_would_make_is_a_question() -> None:
+    run_walk = by_device(run(*[(120, 3.85), (60, 1.4)] * 10))
+    assert told(run_walk, None) is None
+    for threshold in (3.2, 3.4):
+        breach = told(run_walk, threshold)
+        assert breach is not None
+        assert breach.evidence["signals"][0]["quality"] == "good"
+        assert breach.severity == Severity.CAUTION
+
+
+@pytest.mark.parametrize(("share", "severity"), [(0.965, Severity.CAUTION), (0.975, Severity.STOP)])
+def test_a_run_near_the_most_that_a_threshold_allows_is_a_time_trial(share: float, severity: Severity) -> None:
+    threshold = 4.4
+    table = by_device(run((60, 3.9), (1140, share * held_for(threshold, 1140))))
+    breach = told(table, threshold)
+    assert breach is not None
+    assert breach.severity == severity
+
+
+@BOTH
+def test_one_stretch_of_minutes_far_over_threshold_that_heart_and_steps_tell_is_speed_work(
+    threshold: float | None,
+) -> None:
+    speed = run((900, 3.85), (190, 4.9), (500, 3.85))
+    steps = np.round(165 + 12 * (speed - 3.85)) + np.random.default_rng(1).normal(0, 1.0, len(speed))
+    breach = told(by_device(speed, cadence_spm=steps), threshold)
+    assert breach is not None
+    assert breach.severity == Severity.STOP
+    np.testing.assert_allclose(breach.evidence["fast_s"], 190, rtol=0.1)

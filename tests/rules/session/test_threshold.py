@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
+
+import pytest
 
 from rules.facts import SampleContext, Session
 from rules.findings import Breach
-from rules.session.threshold import choose
+from rules.session.threshold import choose, held_for
 from tests.rules.people import FINISH, LIMITS, athlete, judged, race, session
 
 SLOW = race("10k", result_seconds=3000)
@@ -38,3 +41,33 @@ def test_a_result_raced_later_leaves_every_context_of_before_as_it_was() -> None
         return seen
 
     assert asked(SLOW) == asked(SLOW, FAST)
+
+
+def runs(*speeds: float) -> list[Session]:
+    """Runs of two months before the race, each with twenty minutes at a speed."""
+    return [session(-60 + day, digest={"best_speed_mps": {60: 6.0, 1200: mps}}) for day, mps in enumerate(speeds)]
+
+
+def test_a_pace_that_two_sessions_before_show_to_be_too_slow_gives_way_to_what_they_show() -> None:
+    roster = replace(athlete(), threshold_pace_s_per_km=300.0)
+    most = LIMITS.speed_work.refuted * held_for(1000 / 300, 1200)
+    for speeds, basis in (
+        ((most * 0.999, most * 1.2, 3.0), "roster"),  # one alone may be a ride or a bad watch
+        ((most, most), "roster"),
+        ((most * 1.001, most * 1.2), "history"),
+    ):
+        known = choose(roster, runs(*speeds), SLOW.finish, LIMITS)
+        assert known is not None
+        assert known.basis == basis
+    assert known.speed_mps == pytest.approx(most * 1.001 / held_for(1.0, 1200))
+    assert (known.confidence, known.instead_of_mps) == ("medium", 1000 / 300)
+
+
+def test_a_pace_slower_than_a_race_shows_gives_way_to_the_race() -> None:
+    slow = replace(athlete(FAST), threshold_pace_s_per_km=300.0)
+    known = choose(slow, (), FAST.finish, LIMITS)
+    assert known is not None
+    assert known.basis == "race result"
+    before = choose(slow, (), FAST.finish - timedelta(seconds=1), LIMITS)
+    assert before is not None
+    assert before.basis == "roster"
