@@ -17,7 +17,7 @@ MEAN_DEVIATION_TO_SD = 1.2533
 """The same over its mean absolute deviation: square root of pi / 2."""
 DRAWN_IN_AT_SD = 2.5
 DRAWN_IN_TO_SD = 1.02
-"""SD of a normal distribution over that of its values drawn in at 2.5 SD."""
+"""SD of normal values over that of the same drawn in at 2.5 SD, by 40 of them; 1.035 by 14, 1.011 by very many."""
 DAY = timedelta(days=1)
 
 

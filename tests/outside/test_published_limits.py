@@ -5,20 +5,26 @@ Nothing here reads a limit: the numbers are typed from the papers, and what the 
 
 from __future__ import annotations
 
+import re
 from datetime import date, timedelta
-from math import exp, log
+from math import exp, log, pi
+from statistics import NormalDist
 
 import numpy as np
 import pytest
 
-from rules.body.baseline import Baseline, baseline
+from rules.body.baseline import DRAWN_IN_TO_SD, MAD_TO_SD, MEAN_DEVIATION_TO_SD, Baseline, baseline
 from rules.body.chart import level_on
 from rules.body.mornings import hrv_down
 from rules.body.sleep import short_sleep
 from rules.findings import Severity
+from rules.intensity import over_ceiling
 from rules.limits import default_limits
+from rules.plan.ceilings import ceilings
 from rules.session.answer import heart_answer
+from rules.session.clean import clean
 from rules.session.gait import Moves, gait
+from rules.session.measures import peak_force_bw
 from tests.rules.people import athlete, judged, only, race, session
 
 LIMITS = default_limits()
@@ -149,3 +155,56 @@ def test_the_steps_that_tell_running_from_walking_lie_between_135_and_140(spm: f
     moves = Moves(np.full(rows, spm), even, np.full(rows, np.nan), np.zeros(rows), np.ones(rows, np.bool_), 1.0)
     told = gait("game", moves, np.zeros(rows, np.bool_), LIMITS)
     assert told.running.mean() == pytest.approx(float(running), abs=0.05)
+
+
+# Tanaka, Monahan, Seals 2001: SD of some 10 bpm about the line; a ceiling at 77 % of it carries 7.7.
+def test_a_ceiling_from_age_may_be_off_by_its_share_of_an_sd() -> None:
+    (told,) = re.findall(r"off by some (\d+) bpm", "".join(assumed(born=1991)))
+    assert int(told) == pytest.approx(0.77 * 10, abs=0.5)
+
+
+def assumed(**known: int) -> list[str]:
+    """What the verdict on ten minutes over a ceiling assumes of an athlete."""
+    ceiling = ceilings(athlete(hr_max=None, **known), 2026, None, LIMITS).zone2
+    assert ceiling is not None
+    table = {"t_s": np.arange(1200.0), "hr_bpm": np.tile([168.0, 170.0, 169.0], 400)}
+    found = over_ceiling(clean("cycling", "generic", 1200.0, (), table, LIMITS), ceiling, LIMITS)
+    assert found is not None
+    return list(found.evidence["assumed"])
+
+
+# Keller 1996: 1.2 body weights walking at 1.5 m/s. Munro 1987: running 2.5 at 3.0 m/s, 2.8 at 5.0 m/s. From memory.
+@pytest.mark.parametrize(
+    ("speed", "running", "body_weights"), [(1.5, False, 1.2), (3.0, True, 2.5), (4.0, True, 2.65), (5.0, True, 2.8)]
+)
+def test_peak_forces_are_those_of_the_papers_at_their_speeds(
+    speed: float, *, running: bool, body_weights: float
+) -> None:
+    found = peak_force_bw(np.array([speed]), np.array([running]), LIMITS)
+    assert float(found[0]) == pytest.approx(body_weights, abs=0.02)
+
+
+# Any printed table of Student's t: two-sided 5 %, one-sided 2.5 %.
+@pytest.mark.parametrize(
+    ("free", "t"), [(6, 2.447), (10, 2.228), (15, 2.131), (30, 2.042), (60, 2.000), (10**9, 1.960)]
+)
+def test_the_interval_widens_as_students_t(free: int, t: float) -> None:
+    few = Baseline(50.0, 2.0, free + 1, 1, DAY0, DAY0, 50.0, 2.0)
+    values = {DAY0 + timedelta(days=day): 50.0 for day in range(1, 8)}
+    limits = LIMITS.overridden({"hrv_down": {"note_z": 1.959964}})
+    level = level_on(values, DAY0 + timedelta(days=7), DAY0, few, limits)
+    assert level is not None
+    newest = [0.3 * 0.7**age / (1 - 0.7**7) for age in range(7)]
+    error = level.spread * (sum(share**2 for share in newest) + min(1 / (free + 1), 0.75)) ** 0.5
+    assert (50.0 - level.note) / error == pytest.approx(t, rel=0.01)
+
+
+def test_the_factors_of_spread_are_those_of_the_normal_distribution() -> None:
+    normal = NormalDist()
+    assert pytest.approx(1 / normal.inv_cdf(0.75), abs=1e-4) == MAD_TO_SD
+    assert pytest.approx((pi / 2) ** 0.5, abs=1e-4) == MEAN_DEVIATION_TO_SD
+    many = np.random.default_rng(1).standard_normal((20_000, 40))
+    middle = np.median(many, axis=1, keepdims=True)
+    reach = 2.5 * np.median(np.abs(many - middle), axis=1, keepdims=True) / normal.inv_cdf(0.75)
+    inside = np.clip(many, middle - reach, middle + reach)
+    assert pytest.approx(1 / np.sqrt(inside.var(axis=1, ddof=1).mean()), abs=0.003) == DRAWN_IN_TO_SD
