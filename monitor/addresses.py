@@ -18,6 +18,8 @@ def hint(text: str) -> str:
     if match is None:
         return f"; for mail write {MAIL}" if "@" in text else "; it begins like mailtos:// or ntfys:// or jsons://"
     scheme = match[1].lower()
+    if scheme in ("mailto", "mailtos") and "://" not in text:
+        return f"; for mail write {MAIL}"
     if scheme in OWN_ADDRESS:
         return f"; for a web address of your own write {OWN_ADDRESS[scheme]}:// in place of {scheme}://"
     known = _schemes()

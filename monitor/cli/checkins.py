@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated, Any
@@ -32,11 +31,11 @@ def checkin(
         bool | None, typer.Option(help="Stairs up and down without holding on.", show_default=False)
     ] = None,
     squat_unaided: Annotated[bool | None, typer.Option(help="A deep squat without help.", show_default=False)] = None,
-    soreness: Annotated[float | None, typer.Option(metavar="0-10", help="Soreness of the muscles.")] = None,
-    pain: Annotated[float | None, typer.Option(metavar="0-10", help="Pain in one place.")] = None,
+    soreness: Annotated[str | None, typer.Option(metavar="0-10", help="Soreness of the muscles.")] = None,
+    pain: Annotated[str | None, typer.Option(metavar="0-10", help="Pain in one place.")] = None,
     pain_where: Annotated[str | None, typer.Option(metavar="TEXT", help="Where it hurts.")] = None,
-    energy: Annotated[float | None, typer.Option(metavar="0-10", help="Energy today.")] = None,
-    mood: Annotated[float | None, typer.Option(metavar="0-10", help="Mood today.")] = None,
+    energy: Annotated[str | None, typer.Option(metavar="0-10", help="Energy today.")] = None,
+    mood: Annotated[str | None, typer.Option(metavar="0-10", help="Mood today.")] = None,
     symptoms: Annotated[
         list[str] | None,
         typer.Option(
@@ -75,18 +74,19 @@ def checkin(
     if by and not seen_doctor:
         raise WrongUse("--by says which doctor it was; give --seen-doctor with it")
     answers: dict[str, Any] = {
-        "stairs_unaided": stairs_unaided, "squat_unaided": squat_unaided, "soreness": soreness, "pain": pain,
-        "pain_where": pain_where, "energy": energy, "mood": mood, "symptoms": symptoms, "note": note,
+        "stairs_unaided": stairs_unaided, "squat_unaided": squat_unaided, "soreness": scale("soreness", soreness),
+        "pain": scale("pain", pain), "pain_where": pain_where, "energy": scale("energy", energy),
+        "mood": scale("mood", mood), "symptoms": symptoms, "note": note,
         "gone": gone, "seen_doctor": (by or "a doctor") if seen_doctor else None,
     }  # fmt: skip
-    told: tuple[FlagSpan, ...] | None = None
-    if all(value in (None, []) for value in answers.values()):
-        told = open_signs(where, roster, one)
-        answers = _asked(told)
     now = opening.clock_of(None).now()
     day = opening.day_of("--date", date) if date else None
     if day is not None and day > (today := one.athlete.local_date(now)):
         raise WrongUse(f"--date {date}: lies ahead; a check-in tells of a day up to today, {today}")
+    told: tuple[FlagSpan, ...] | None = None
+    if all(value in (None, []) for value in answers.values()):
+        told = open_signs(where, roster, one)
+        answers = _asked(told)
     document = checkin_document(answers, day, now, one)
     from monitor.cli import screen
 
@@ -100,6 +100,18 @@ def checkin(
     screen.say("It is read at the next `fallow scan`, or at once where `fallow watch` runs.")
     for sentence in says:
         screen.say(sentence)
+
+
+def scale(name: str, text: str | None) -> float | None:
+    """A number from 0 to 10 as people write it; WrongUse for what nobody could tell."""
+    from monitor.intake.spoken import on_scale
+
+    if text is None:
+        return None
+    number = on_scale(name, text)
+    if number is None:
+        raise WrongUse(f"--{name} {text!r}: must be a number from 0 to 10")
+    return number
 
 
 def open_signs(home: Home, roster: Roster, athlete: RosterAthlete) -> tuple[FlagSpan, ...]:
@@ -140,13 +152,13 @@ def _ask_all(answers: dict[str, Any], told: Sequence[FlagSpan]) -> None:
     if both is False:
         answers["stairs_unaided"] = _yes_no("       Can you take stairs up and down without holding on? (y/n)")
         answers["squat_unaided"] = _yes_no("       Can you do a deep squat without help? (y/n)")
-    answers["soreness"] = _scale("2/5  Soreness of the muscles, 0 to 10?")
-    answers["pain"] = _scale("3/5  Pain in one place, 0 to 10?")
+    answers["soreness"] = _scale("soreness", "2/5  Soreness of the muscles, 0 to 10?")
+    answers["pain"] = _scale("pain", "3/5  Pain in one place, 0 to 10?")
     if answers["pain"]:
         answers["pain_where"] = _ask("       Where?")
-    answers["energy"] = _scale("4/5  Energy, 0 to 10?")
+    answers["energy"] = _scale("energy", "4/5  Energy, 0 to 10?")
     if answers["energy"] is not None:
-        answers["mood"] = _scale("       And mood?")
+        answers["mood"] = _scale("mood", "       And mood?")
     symptoms = _ask(
         "5/5  Anything like chest pain, fainting, fever, dark urine, a swollen calf? (English words, commas between)"
     )
@@ -177,11 +189,12 @@ def _yes_no(question: str) -> bool | None:
         print("       y or n, or nothing to skip", file=sys.stderr)
 
 
-def _scale(question: str) -> float | None:
+def _scale(name: str, question: str) -> float | None:
     while True:
-        answer = _ask(question).replace(",", ".")
+        answer = _ask(question)
         if not answer:
             return None
-        if re.fullmatch(r"10(\.0+)?|\d(\.\d+)?", answer):
-            return float(answer)
-        print("       a number from 0 to 10, or nothing to skip", file=sys.stderr)
+        try:
+            return scale(name, answer)
+        except WrongUse:
+            print("       a number from 0 to 10, or nothing to skip", file=sys.stderr)

@@ -166,6 +166,8 @@ def intake(
     from monitor.views.intake import COLUMNS, intake_view
 
     roster = opening.roster_of(where)
+    if athlete and Path(athlete).suffix and roster.athlete(athlete) is None:
+        raise WrongUse(f"{athlete} is no athlete; for how a table would be read: fallow intake {athlete} --preview")
     named = [one.id for one in opening.athletes_of(roster, athlete)] if athlete else None
     with opening.reading(where) as con:
         rows = intake_view(con, named, replaced=all_rows)

@@ -34,7 +34,12 @@ then `fallow watch`. Every command takes --home and shows an example with --help
 It is no medical advice: with chest pain, fainting, a swollen calf or pain that makes you limp, see a clinician at once.
 """
 
-NOT_A_NUMBER = "Input should be a valid integer, unable to parse string as an integer"
+PARSER_SAYS = {
+    "Input should be a valid integer, unable to parse string as an integer": "must be a whole number",
+    "Input should be a valid number, unable to parse string as a number": "must be a number",
+}
+MOST_OPTIONS_NAMED = 8
+YES_OR_NO = ("yes", "no", "y", "n", "true", "false", "0", "1")
 
 app = typer.Typer(
     name="fallow",
@@ -129,16 +134,33 @@ def _wrong_use(error: Any, arguments: Sequence[str]) -> int:
     if type(error).__name__ == "NoArgsIsHelpError":
         print(context.get_help() if context else HELP)
         return 0 if not arguments else 2
-    message = str(error.format_message()).rstrip(".?").replace(NOT_A_NUMBER, "must be a whole number")
+    message = str(error.format_message()).rstrip(".?")
+    for said, plain in PARSER_SAYS.items():
+        message = message.replace(said, plain)
     wrong = getattr(error, "option_name", None)
     path = context.command_path if context else _command_of(arguments)
-    if wrong and type(error).__name__ == "NoSuchOption":
+    if wrong == "--home" and type(error).__name__ == "NoSuchOption":
+        message = "--home needs a folder and a command, as in `fallow --home DIR status`"
+    elif wrong and type(error).__name__ == "NoSuchOption":
         message = f"no such option {wrong}" + _nearest_option(wrong, context)
     elif context and message.startswith("No such command"):
         wrong = message.split("'")[1]
-        message = f"no such command {wrong}" + _nearest(wrong, context.command.commands)
+        message = f"no such command {wrong}" + _nearest(wrong, context.command.commands, 0.5)
+    elif context and "argument" in message:
+        message += _on_arguments(message, context)
     trouble.told(WrongUse(f"{message[:1].lower()}{message[1:]}; `{path} --help` shows how"))
     return int(error.exit_code)
+
+
+def _on_arguments(message: str, context: Any) -> str:
+    """What is to be typed where an argument is missing, or one more stands there than belongs there."""
+    one = message.partition(" (")[2].split(" ")[0].rstrip(")")
+    if one[:1] in "-–—−/" and one:
+        return "; options begin with two hyphens, as in --json"
+    if one.lower() in YES_OR_NO:
+        return "; options of yes or no stand alone, as in --stairs-unaided or --no-stairs-unaided"
+    example = (context.command.help or "").rpartition("Example: ")[2].strip()
+    return f"; as in `{example}`" if example else ""
 
 
 def _command_of(arguments: Sequence[str]) -> str:
@@ -152,13 +174,17 @@ def _nearest_option(wrong: str, context: Any) -> str:
     if context is None:
         return ""
     known = [name for parameter in context.command.params for name in (*parameter.opts, *parameter.secondary_opts)]
-    hint = _nearest(wrong, [*(name for name in known if name.startswith("-")), "--home"])
-    after = " before the command; options go after it" if hasattr(context.command, "commands") else ""
-    return hint or after
+    names = [name for name in known if name.startswith("-")]
+    hint = _nearest(wrong, [*names, "--home"], 0.66)
+    if hasattr(context.command, "commands"):
+        return hint or " before the command; options go after it"
+    if not hint and len(names) <= MOST_OPTIONS_NAMED:
+        hint = f"; there {'is' if len(names) == 1 else 'are'} {', '.join(names)}"
+    return hint
 
 
-def _nearest(wrong: str, known: Iterable[str]) -> str:
-    near = difflib.get_close_matches(wrong, list(known), 1, 0.5)
+def _nearest(wrong: str, known: Iterable[str], least: float) -> str:
+    near = difflib.get_close_matches(wrong, list(known), 1, least)
     return f"; did you mean {near[0]}?" if near else ""
 
 

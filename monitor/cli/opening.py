@@ -49,7 +49,7 @@ def no_such(what: str, wrong: str, known: Iterable[str], where: str) -> str:
     """One line about a name that does not exist, with the nearest that does."""
     names = list(known)
     lowered = {name.lower(): name for name in names}
-    near = difflib.get_close_matches(wrong.lower(), list(lowered), 1, 0.5)
+    near = difflib.get_close_matches(wrong.lower(), list(lowered), 1, 0.6)
     if near:
         return f"no {what} {wrong!r} in {where}; did you mean {lowered[near[0]]!r}?"
     return f"no {what} {wrong!r} in {where}; there are: {', '.join(names) or 'none'}"

@@ -27,7 +27,7 @@ def show(home: Home, file: Path, athlete_id: str | None, *, json: bool) -> None:
     try:
         made = preview(data, options_for(home, file, athlete_id).of(file.name))
     except Unreadable as reason:
-        raise WrongUse(f"{file}: {reason}") from None
+        raise WrongUse(f"{file}: {reason}{'' if ';' in str(reason) else '; save it as CSV, then try again'}") from None
     if json:
         screen.as_json(as_dict(made))
     else:

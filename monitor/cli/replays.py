@@ -65,7 +65,7 @@ def limits_of(path: Path | None) -> Limits:
     try:
         return default_limits().overridden(tomllib.loads(path.read_text("utf-8")))
     except OSError as error:
-        raise WrongUse(f"--limits {path}: cannot be read ({error.strerror})") from None
+        raise WrongUse(f"--limits {path}: cannot be read ({error.strerror}); name a TOML file of limits") from None
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise WrongUse(f"--limits {path}: not valid TOML: {error}") from None
     except LimitsError as error:

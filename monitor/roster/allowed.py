@@ -36,6 +36,10 @@ def allowed(mistake: Mapping[str, Any], key: str = "") -> str:
     if kind == "literal_error":
         expected = str(mistake["ctx"]["expected"]).replace("'", "")
         return f"must be {expected}{meant(given, expected.replace(' or ', ', ').split(', '))}"
+    if kind == "list_type" and isinstance(given, str) and key != "urls":
+        return f'must be a list, as in {key} = ["{given}"]'
+    if kind == "too_short" and key == "urls":
+        return "must not be empty; name an address, or take this contact out"
     if kind in WORDS:
         return WORDS[kind].format(**{"key": key, **mistake.get("ctx", {})})
     message = str(mistake["msg"]).removeprefix("Value error, ")

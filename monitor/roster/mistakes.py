@@ -29,6 +29,7 @@ ALSO_CALLED = {
     "max_heart_rate": "hr_max", "resting_hr": "hr_rest", "rest_hr": "hr_rest", "lthr": "threshold_hr", "gender": "sex",
     "distance": "distance_km", "date": "finish", "time": "result", "severity": "receives", "races": "race",
 }  # fmt: skip
+OF_AN_ATHLETE = {"race": "[[athlete.race]]", "table": "[[athlete.table]]", "columns": "[athlete.columns]"}
 CURLY = "“”„«»‘’"
 
 
@@ -43,6 +44,8 @@ def toml_hint(error: tomllib.TOMLDecodeError, text: str) -> str:
         return "; write folders of Windows with strokes, C:/exports, or in single quotes"
     if "after a statement" in message or "Invalid value" in message:
         return "; text stands in quotes, a date and time as 2026-10-04T13:47:00"
+    if "overwrite" in message:
+        return "; this key stands twice: take one of them out"
     return ""
 
 
@@ -59,6 +62,8 @@ def first_mistake(error: ValidationError, table: dict[str, Any]) -> tuple[str, s
         keys = list(KEYS.get(section, AthleteShape).model_fields)
         near = near_key(key, keys)
         hint = f"did you mean `{near}`?" if near else "allowed are " + ", ".join(keys)
+        if not where and key in OF_AN_ATHLETE:
+            hint = f"write {OF_AN_ATHLETE[key]} below the [[athlete]] that it belongs to"
         # Its value may be anything, a password in the wrong line too: it is never repeated.
         return f"{where}unknown key `{key}`; {hint}", f"{place}unknown key `{key}`; {hint}"
     if first["type"] == "missing":

@@ -33,14 +33,17 @@ def read_roster(path: Path, environment: Mapping[str, str] | None = None, *, res
     try:
         text = path.read_text("utf-8-sig")  # some editors put a mark before the first letter
     except FileNotFoundError:
-        raise RosterError(
-            f"{path}: no roster here; `fallow init` writes one, or name another home with --home"
-        ) from None
+        raise _unread(path, "no roster here; `fallow init` writes one, or name another home with --home") from None
     except UnicodeDecodeError as error:
-        raise RosterError(f"{path}: not UTF-8 text at byte {error.start}; save it as UTF-8") from None
+        raise _unread(path, f"not UTF-8 text at byte {error.start}; save it as UTF-8") from None
     except OSError as error:
-        raise RosterError(f"{path}: cannot be read ({error.strerror}); check the file's permissions") from None
+        raise _unread(path, f"cannot be read ({error.strerror}); check the file's permissions") from None
     return parse_roster(text, path, environment if environment is not None else os.environ, resolve=resolve)
+
+
+def _unread(path: Path, why: str) -> RosterError:
+    """Says the same to everybody: there is no value in it."""
+    return RosterError(f"{path}: {why}", why)
 
 
 def parse_roster(text: str, path: Path, environment: Mapping[str, str], *, resolve: bool = False) -> Roster:

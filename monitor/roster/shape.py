@@ -117,10 +117,10 @@ def _timezone(value: str) -> str:
         zones = sorted(available_timezones())
         city = value.strip().lower().replace(" ", "_")
         near = [zone for zone in zones if zone.lower().endswith(f"/{city}")] or difflib.get_close_matches(
-            value, zones, 1
+            value, [zone for zone in zones if "/" in zone], 1
         )
-        hint = f'; did you mean "{near[0]}"?' if near else ' like "Europe/Oslo"'
-        raise ValueError(f"must be an IANA timezone{hint}") from None
+        hint = f'; did you mean "{near[0]}"?' if near else ""
+        raise ValueError(f'must be an IANA timezone like "Europe/Oslo"{hint}') from None
     return value
 
 

@@ -14,7 +14,7 @@ from tests.homes import ROSTER
 
 GOOD = ROSTER.format(url="json://127.0.0.1:9/x")
 MISTAKES = [
-    ('contacts = ["coach"]', 'contacts = "coach"', 'must be a list, as in contacts = ["..."]'),
+    ('contacts = ["coach"]', 'contacts = "coach"', 'must be a list, as in contacts = ["coach"]'),
     ('contacts = ["coach"]', 'contacts = ["coahc"]', "did you mean coach?"),
     ("[[athlete.race]]", "[athlete.race]", "write [[athlete.race]], with two brackets"),
     ("[[contact]]", "[contact]", "write [[contact]], with two brackets"),

@@ -31,7 +31,7 @@ WRONG = [
     (("hold", "runa", "--days", "0"), "--days 0"),
     (("hold", "runa", "--days", "many"), "--days"),
     (("rules", "no_speedwork"), "did you mean 'no_speed_work'?"),
-    (("checkin", "runa", "--pain", "11"), "pain = '11"),
+    (("checkin", "runa", "--pain", "11"), "--pain '11': must be a number from 0 to 10"),
     (("checkin", "runa"), "no answers"),
 ]
 
