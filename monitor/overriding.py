@@ -1,21 +1,28 @@
-"""What people decide: holds, releases, and that a finding was seen. Kept in the store and in the journal."""
+"""What people answer: holds, releases, that a finding was seen, and what of it they take back at once.
+
+Kept in the store and in the journal.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 from monitor.alerts.answers import SendResult
+from monitor.alerts.day_told import day_of
+from monitor.alerts.notices import undo_stage
 from monitor.clock import FixedClock
 from monitor.errors import WrongUse
 from monitor.home import Home
 from monitor.intake.workers import Workers
+from monitor.judging.judge import view
 from monitor.roster import Roster
 from monitor.scanning import Scanner
 from monitor.store import findings, history
 from monitor.store.database import Store
 from monitor.store.journal import Journal
 from rules.facts import Hold
+from rules.limits import default_limits
 
 LONGEST_HOLD_DAYS = 366
 
@@ -52,14 +59,40 @@ def _judge_again(home: Home, roster: Roster, now: datetime) -> None:
         scanner.judge_due()
 
 
+def undo(home: Home, roster: Roster, athlete_id: str, by: str, given_at: datetime, now: datetime) -> None:
+    """Take back what somebody answered about an athlete at a moment, some minutes ago at most; then judge again.
+
+    Marks, a hold or a release are as if they had never been, in the journal too. Messages that went out because of
+    them cannot be called back: who may have read one that is no longer so is told where the plan stands. WrongUse for
+    what was answered too long ago, by somebody else or not at all, or is taken back already.
+    """
+    limits, athlete = default_limits(), roster.athlete(athlete_id)
+    if not timedelta() <= now - given_at <= timedelta(minutes=limits.gates.undo_minutes):
+        raise WrongUse(f"only what was answered in the last {limits.gates.undo_minutes} minutes can be taken back")
+    with Store(home.store).writing() as con:
+        marked = findings.marked_at(con, athlete_id, by, given_at)
+        findings.unmark(con, marked, by, given_at)
+        on = history.take_back_holds(con, athlete_id, by, given_at)
+        if athlete is None or (not marked and on is None):
+            raise WrongUse("there is nothing of yours to take back there")
+        if on is not None:
+            history.mark_to_judge(con, athlete_id, on)
+            made = view(con, roster, athlete, now, limits)
+            told = day_of(made.judgement, made.history, limits)
+            undo_stage(con, roster, athlete_id, made.judgement, given_at, now, told)
+        Journal(home.journal).undo(athlete_id, marked, by, given_at, now)
+    if on is not None:
+        _judge_again(home, roster, now)
+
+
 def mark_seen(home: Home, finding_id: str, by: str, note: str) -> None:
     """Mark a finding as seen."""
     mark_all_seen(home, [finding_id], by, note)
 
 
-def mark_all_seen(home: Home, finding_ids: Sequence[str], by: str, note: str) -> None:
+def mark_all_seen(home: Home, finding_ids: Sequence[str], by: str, note: str, at: datetime | None = None) -> None:
     """Mark several findings as seen, all of them or none."""
-    now = datetime.now(UTC)
+    now = at or datetime.now(UTC)
     with Store(home.store).writing() as con:
         for finding_id in finding_ids:
             findings.mark(con, finding_id, by.strip(), note.strip(), now)

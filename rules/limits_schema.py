@@ -112,6 +112,7 @@ class Gates(NamedTuple):
     stops_for_the_coach: int
     coach_days_at_most: int
     open_hold_days_at_most: int
+    undo_minutes: int
 
 
 class Rest(NamedTuple):

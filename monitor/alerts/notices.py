@@ -6,7 +6,7 @@ them when they are sent.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from typing import Protocol
@@ -116,6 +116,57 @@ def _tell_stage(
         own = f"{key}:{contact.id}"  # what the journal learns of one contact says nothing of another
         if contact.receives <= Severity.CAUTION and decisions.first_time(con, own, now):
             _lay(con, roster, contact, athlete_id, "stage", news_item(own, news, Severity.NOTE), now, day_of)
+
+
+def undo_stage(
+    con: duckdb.DuckDBPyConnection,
+    roster: Roster,
+    athlete_id: str,
+    judgement: Judged,
+    since: datetime,
+    now: datetime,
+    day_of: DayOf = day_unknown,
+) -> int:
+    """Put right what an answer of `since`, taken back now, has told of stages; how many are told anew.
+
+    What nobody has read yet is taken off. Who may have read what is no longer so is told where the plan stands, also
+    where that had been told before. What is still so, or comes true again, is told by `queue_stage` as ever.
+    """
+    plan, athlete = judgement.current, roster.athlete(athlete_id)
+    if plan is None or athlete is None:
+        return 0
+    race = f"stage:{athlete_id}:{plan.race.finish.isoformat()}:"
+    stands = {race + one.key: one.news for one in stage_news(plan, athlete.athlete.local_date(now))}
+    noted = {key for key in decisions.keys_since(con, race, since) if not _is_of(key, stands)}
+    told = 0
+    for contact in roster.contacts_of(athlete_id):
+        read = [
+            key for key in noted if key.endswith(f":{contact.id}") and not _taken_off(con, roster, contact, key, now)
+        ]
+        for key, news in stands.items() if read else ():
+            if news is not None and decisions.noted_at(con, key) is not None:
+                own = f"{key}:{contact.id}:again:{since.isoformat()}"
+                _lay(con, roster, contact, athlete_id, "stage", news_item(own, news, Severity.NOTE), now, day_of)
+                told += 1
+    decisions.forget(con, noted)
+    return told
+
+
+def _is_of(key: str, stands: Mapping[str, News | None]) -> bool:
+    return any(key == one or key.startswith(f"{one}:") for one in stands)
+
+
+def _taken_off(con: duckdb.DuckDBPyConnection, roster: Roster, contact: Contact, key: str, now: datetime) -> bool:
+    """Take news out of the rows that nobody has read; False where somebody may have read it."""
+    rows = _unread_with(con, contact, key)
+    for row in rows:
+        left = [one for one in items.from_text(row.items) if one.about != key]
+        if left:
+            draft = Desk(con, roster, contact, row.athlete, now).draft(left, row.reason, row.kind)
+            outbox.rewrite(con, row.id, replace(draft, state=row.state, reason=row.reason, not_before=row.not_before))
+        else:
+            outbox.drop(con, row.id)
+    return bool(rows)
 
 
 def queue_unreadable(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -181,6 +181,19 @@ def any_told(con: duckdb.DuckDBPyConnection, prefix: str, *, replayed_only: bool
 def keys_begun(con: duckdb.DuckDBPyConnection, prefix: str) -> set[str]:
     """Every noted key that begins so."""
     return {key for (key,) in con.execute("SELECT key FROM told_once WHERE starts_with(key, ?)", [prefix]).fetchall()}
+
+
+def keys_since(con: duckdb.DuckDBPyConnection, prefix: str, since: datetime) -> set[str]:
+    """Keys that begin so and were noted from a moment on."""
+    rows = con.execute(
+        "SELECT key FROM told_once WHERE starts_with(key, ?) AND noted_at >= ?", [prefix, to_store(since)]
+    ).fetchall()
+    return {key for (key,) in rows}
+
+
+def forget(con: duckdb.DuckDBPyConnection, keys: Iterable[str]) -> None:
+    """As if these had never been told: they are told when they come true again."""
+    con.execute("DELETE FROM told_once WHERE list_contains(?, key)", [list(keys)])
 
 
 def keys_owed(con: duckdb.DuckDBPyConnection) -> list[str]:

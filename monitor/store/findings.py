@@ -110,6 +110,29 @@ def mark(con: duckdb.DuckDBPyConnection, finding_id: str, by: str, note: str, no
     con.execute("INSERT INTO mark VALUES (?, ?, ?, ?)", [finding_id, by, note, to_store(now)])
 
 
+def unmark(con: duckdb.DuckDBPyConnection, finding_ids: Sequence[str], by: str, at: datetime) -> list[str]:
+    """Forget the marks that somebody made at a moment, also those of findings renamed since; of which findings."""
+    ids = list(finding_ids)
+    now = [new for (new,) in con.execute(
+        "SELECT renamed_to FROM finding WHERE list_contains(?, id) AND renamed_to IS NOT NULL", [ids]
+    ).fetchall()]  # fmt: skip
+    gone = con.execute(
+        "DELETE FROM mark WHERE list_contains(?, finding) AND marked_by = ? AND marked_at = ? RETURNING finding",
+        [[*ids, *now], by, to_store(at)],
+    ).fetchall()
+    return [finding for (finding,) in gone]
+
+
+def marked_at(con: duckdb.DuckDBPyConnection, athlete: str, by: str, at: datetime) -> list[str]:
+    """Findings of an athlete that somebody marked at a moment."""
+    rows = con.execute(
+        "SELECT finding FROM mark JOIN finding ON finding.id = mark.finding"
+        " WHERE athlete = ? AND marked_by = ? AND marked_at = ?",
+        [athlete, by, to_store(at)],
+    ).fetchall()
+    return [finding for (finding,) in rows]
+
+
 def verdicts(con: duckdb.DuckDBPyConnection, athlete: str) -> dict[tuple[str, str], str]:
     """(session key, context) -> what the samples of the session gave under that context, as `breaches_of` reads it."""
     rows = con.execute("SELECT key, context, breaches FROM verdict WHERE athlete = ?", [athlete]).fetchall()

@@ -62,6 +62,15 @@ CALENDAR_ENTRY = {
 }  # fmt: skip
 
 
+def take_back_holds(con: duckdb.DuckDBPyConnection, athlete: str, by: str, at: datetime) -> date | None:
+    """Forget holds and releases that somebody gave at a moment; the first day of them, None where there are none."""
+    given = con.execute(
+        "DELETE FROM hold WHERE athlete = ? AND held_by = ? AND held_at = ? RETURNING on_date",
+        [athlete, by, to_store(at)],
+    ).fetchall()
+    return min((on for (on,) in given), default=None)
+
+
 def to_judge(con: duckdb.DuckDBPyConnection) -> dict[str, date]:
     """athlete -> earliest day with facts that no judgement has seen."""
     return dict(con.execute("SELECT athlete, min(since) FROM unjudged GROUP BY athlete").fetchall())

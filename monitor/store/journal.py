@@ -98,6 +98,11 @@ class Journal:
         """Someone has seen a finding."""
         self.append({"kind": "mark", "finding": finding, "by": by, "note": note, "at": at.isoformat()})
 
+    def undo(self, athlete: str, findings_marked: Sequence[str], by: str, given_at: datetime, at: datetime) -> None:
+        """What somebody answered at a moment is taken back: marks on these findings, holds and releases."""
+        self.append({"kind": "undo", "at": at.isoformat(), "athlete": athlete, "findings": list(findings_marked),
+                     "by": by, "of": given_at.isoformat()})  # fmt: skip
+
     def calendar(self, athlete: str, numbers: Mapping[str, history.Numbered], at: datetime) -> None:
         """Entries of an athlete's calendar have changed."""
         entries = {uid: [one.sequence, one.mark] for uid, one in numbers.items()}
@@ -149,6 +154,10 @@ def _replayed(con: duckdb.DuckDBPyConnection, entry: Any) -> int:
         known = "SELECT 1 FROM mark WHERE finding = ? AND marked_by = ? AND note = ? AND marked_at = ?"
         if con.execute(known, [finding, by, note, to_store(at)]).fetchone() is None:
             findings.mark(con, finding, by, note, at)
+    elif kind == "undo":
+        by, given_at = _text(entry["by"]), _moment(entry["of"])
+        findings.unmark(con, [_text(one) for one in entry["findings"]], by, given_at)
+        history.take_back_holds(con, _text(entry["athlete"]), by, given_at)
     elif kind == "calendar":
         changed = {
             _text(uid): history.Numbered(_whole(sequence), _text(mark), at)
