@@ -94,6 +94,7 @@ class Pages(NamedTuple):
     head_seconds: float
     form_seconds: float
     upload_seconds: float
+    rest_seconds: float
     headers: int
     head_bytes: int
     form_bytes: int

@@ -36,13 +36,14 @@ def serve(
 
     Example: fallow serve
     """
-    from monitor.pages.server import run_serve
+    from monitor.pages.server import begin_anew, run_serve
     from rules.limits import default_limits
 
     where = opening.home_of(home)
     try:
         roster = opening.roster_of(where)
-        run_serve(where, roster, opening.clock_of(as_of), default_limits(), _say, with_parent=with_parent)
+        if run_serve(where, roster, opening.clock_of(as_of), default_limits(), _say, with_parent=with_parent):
+            begin_anew(command_of(where, as_of, with_parent=with_parent))
     except RosterError as error:
         if sys.stderr.isatty():
             raise
@@ -53,10 +54,10 @@ def _say(line: str) -> None:
     print(line, flush=True)
 
 
-def command_of(home: Home, as_of: str | None) -> list[str]:
-    """How `watch --serve` starts it."""
-    more = ["--as-of", as_of] if as_of else []
-    return [sys.executable, "-m", "monitor.cli.main", "serve", "--with-parent", "--home", str(home.path), *more]
+def command_of(home: Home, as_of: str | None, *, with_parent: bool = True) -> list[str]:
+    """How `watch --serve` starts it, and how it begins anew."""
+    more = [*(["--with-parent"] if with_parent else []), *(["--as-of", as_of] if as_of else [])]
+    return [sys.executable, "-m", "monitor.cli.main", "serve", "--home", str(home.path), *more]
 
 
 def link(

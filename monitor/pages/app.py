@@ -5,9 +5,11 @@ from __future__ import annotations
 import re
 import time
 from collections.abc import Callable
-from importlib import resources
+from importlib import import_module, resources
+from typing import Any
 
 from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.requests import Request
@@ -18,8 +20,9 @@ from monitor import logs
 from monitor.clock import Clock
 from monitor.errors import FallowError
 from monitor.home import Home
-from monitor.pages import athlete, coach, paper, upload
+from monitor.pages import paper
 from monitor.pages.context import (
+    Handler,
     Pages,
     RosterHere,
     nothing_here,
@@ -31,7 +34,6 @@ from monitor.pages.context import (
 )  # fmt: skip
 from monitor.pages.guard import Guard
 from monitor.pages.links import Links, session_of
-from monitor.pages.reading import Reading
 from monitor.pages.sessions import Visit, WrongLinks, cookie_name, in_roster, set_cookie
 from monitor.roster import Page, Roster
 from rules.limits import Limits
@@ -39,6 +41,17 @@ from rules.limits import Limits
 FINDING = re.compile(r"[0-9a-f]{6,64}")
 ICONS = {"icon.svg": "image/svg+xml", "icon-192.png": "image/png", "icon-512.png": "image/png"}
 ICON_SECONDS = 86400
+WAYS: dict[str, tuple[tuple[str, str, str], ...]] = {
+    "athlete": (("GET", "/checkin", "checkin_form"), ("POST", "/checkin", "checkin_sent")),
+    "upload": (
+        ("GET", "/received", "received_page"),
+        ("POST", "/received", "received"),
+        ("POST", "/received/shared/{token}", "shared"),
+    ),
+    "coach": (),
+}
+"""Module of this room -> method, path and handler. Each is imported when it is first asked for: what draws pages brings
+the database along, and a process at rest does without it."""
 
 
 def make_app(
@@ -56,7 +69,6 @@ def make_app(
         clock,
         limits,
         Links(home),
-        Reading(home, limits),
         WrongLinks(limits.pages.wrong_links, monotonic),
     )
 
@@ -71,9 +83,11 @@ def make_app(
             Route("/leave", leave, methods=["POST"]),
             Route("/manifest.webmanifest", manifest, methods=["GET"]),
             *(Route(f"/{name}", icon, methods=["GET"]) for name in ICONS),
-            *athlete.routes(),
-            *upload.routes(),
-            *coach.routes(),
+            *(
+                Route(path, _of(module, name), methods=[method])
+                for module, ways in WAYS.items()
+                for method, path, name in ways
+            ),
         ],
         middleware=[Middleware(Guard, page=page, limits=limits, monotonic=monotonic)],
         exception_handlers={HTTPException: _refused, FallowError: _failed, Exception: _broke},
@@ -84,7 +98,9 @@ def make_app(
 
 @reading_page("athlete", "coach")
 async def front(request: Request, visit: Visit) -> Response:
-    return await (athlete.home if visit.reader.kind == "athlete" else coach.home)(request, visit)
+    home = await _loaded(visit.reader.kind, "home")
+    answer: Response = await home(request, visit)
+    return answer
 
 
 @reading_page("athlete", "coach")
@@ -93,8 +109,22 @@ async def finding(request: Request, visit: Visit) -> Response:
     named = request.path_params["finding"]
     if not FINDING.fullmatch(named):
         return nothing_here()
-    show = athlete.finding if visit.reader.kind == "athlete" else coach.finding
-    return await show(request, visit, named)
+    show = await _loaded(visit.reader.kind, "finding")
+    answer: Response = await show(request, visit, named)
+    return answer
+
+
+async def _loaded(module: str, name: str) -> Any:
+    """What a module of this room has by a name."""
+    return getattr(await run_in_threadpool(import_module, f"monitor.pages.{module}"), name)
+
+
+def _of(module: str, name: str) -> Handler:
+    async def handler(request: Request) -> Response:
+        answer: Response = await (await _loaded(module, name))(request)
+        return answer
+
+    return handler
 
 
 async def link_followed(request: Request) -> Response:

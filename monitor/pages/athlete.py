@@ -11,7 +11,6 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
-from starlette.routing import Route
 
 from monitor import logs
 from monitor.board.athlete_view import shown
@@ -48,13 +47,6 @@ KEPT_ON_THE_PHONE = timedelta(days=3)
 """Answers that a phone could not send count as of when they were given, so long after at most."""
 LATEST = 12
 """Findings on the first page."""
-
-
-def routes() -> list[Route]:
-    return [
-        Route("/checkin", checkin_form, methods=["GET"]),
-        Route("/checkin", checkin_sent, methods=["POST"]),
-    ]
 
 
 async def home(request: Request, visit: Visit) -> Response:

@@ -5,15 +5,10 @@ from __future__ import annotations
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
-from starlette.routing import Route
 
 from monitor.pages import paper
 from monitor.pages.context import nothing_here, pages_of
 from monitor.pages.sessions import Visit
-
-
-def routes() -> list[Route]:
-    return []
 
 
 async def home(request: Request, visit: Visit) -> Response:

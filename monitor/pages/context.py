@@ -6,7 +6,8 @@ import asyncio
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 from datetime import datetime
-from functools import wraps
+from functools import cached_property, wraps
+from typing import TYPE_CHECKING
 
 from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException
@@ -19,10 +20,12 @@ from monitor.errors import RosterError, WrongUse
 from monitor.home import Home
 from monitor.pages import paper
 from monitor.pages.links import Kind, Links, Reader
-from monitor.pages.reading import Look, Reading
 from monitor.pages.sessions import Visit, WrongLinks, is_own, same_origin, visit_of
 from monitor.roster import Page, Roster, RosterAthlete, read_roster
 from rules.limits import Limits
+
+if TYPE_CHECKING:
+    from monitor.pages.reading import Look, Reading
 
 Handler = Callable[[Request], Awaitable[Response]]
 PageOf = Callable[[Request, Visit], Awaitable[Response]]
@@ -52,7 +55,7 @@ class RosterHere:
         return self._good
 
 
-@dataclass(slots=True)
+@dataclass
 class Pages:
     """Passed to every page as `request.app.state.pages`."""
 
@@ -61,10 +64,15 @@ class Pages:
     clock: Clock
     limits: Limits
     links: Links
-    reading: Reading
     wrong_links: WrongLinks
     pause: Callable[[float], Awaitable[None]] = asyncio.sleep
     turns: dict[str, asyncio.Lock] = field(default_factory=dict)
+
+    @cached_property
+    def reading(self) -> Reading:
+        from monitor.pages.reading import Reading  # noqa: PLC0415 - brings the database
+
+        return Reading(self.home, self.limits)
 
     @property
     def roster(self) -> Roster:

@@ -12,7 +12,9 @@ import threading
 import time
 from collections import Counter
 from collections.abc import Callable
+from importlib import import_module
 from types import FrameType
+from typing import NoReturn
 
 import h11
 import uvicorn
@@ -30,6 +32,11 @@ KEEP_ALIVE_SECONDS = 15
 """An open page of a phone asks again within that, or opens anew."""
 LEAVE_SECONDS = 5
 """How long those who are being answered may take when the process ends."""
+HELD = "FALLOW_PAGES_HELD"
+"""In the environment of a process that begins anew: the number of what it listens on."""
+BROUGHT = "duckdb"
+"""Loaded once a page was drawn; most of what a process at rest can do without."""
+CAN_BEGIN_ANEW = os.name == "posix"
 AT_ONCE_FROM_ONE_ADDRESS = 48
 BACKLOG = 128
 AGAIN_SECONDS = (1.0, 5.0, 30.0, 300.0)
@@ -40,24 +47,51 @@ LONG_ENOUGH_SECONDS = 60.0
 
 def run_serve(
     home: Home, roster: Roster, clock: Clock, limits: Limits, say: Callable[[str], None], *, with_parent: bool = False
-) -> None:
-    """Serve until SIGTERM or SIGINT; `with_parent`: or until standard input ends. WorkFailed for an address in use."""
+) -> bool:
+    """Serve until SIGTERM or SIGINT; `with_parent`: or until standard input ends. WorkFailed for an address in use.
+
+    True where it rests: nobody has asked for a while, and what was brought for those who did is best forgotten by
+    beginning anew (`begin_anew`). Who asks meanwhile waits a moment; the address is held.
+    """
     page = page_of(roster)
-    listener = _listener(page)
+    listener, again = _held_listener(page) or (_listener(page), False)
     logs.open_log(home.made(), path=home.pages_log)
     try:
         app = make_app(home, roster, clock, limits)
-        server = _Server(_config(app, page, limits))
+        server = _Server(_config(app, page, limits), limits.pages.rest_seconds)
         if with_parent:
             threading.Thread(target=_end_with_parent, args=(server,), name="fallow-parent", daemon=True).start()
-        people = f", for {page.url}" if page.url else ""
-        say(f"serving on {page.here}{people}")
-        logs.event("serve", athletes=len(roster.athletes))
-        server.run(sockets=[listener])
-        logs.event("serve_end")
+        if not again:
+            people = f", for {page.url}" if page.url else ""
+            say(f"serving on {page.here}{people}")
+            threading.Thread(target=import_module, args=("monitor.pages.athlete",), daemon=True).start()
+        logs.event("serve", athletes=len(roster.athletes), again=again)
+        server.run(sockets=[listener.dup()])
+        logs.event("serve_rest" if server.rests else "serve_end")
+        if server.rests:
+            os.set_inheritable(listener.fileno(), True)
+            os.environ[HELD] = str(listener.detach())
+        return server.rests
     finally:
         listener.close()
         logs.close_log()
+
+
+def begin_anew(command: list[str]) -> NoReturn:
+    """The same process with a new program in it, which listens on where this one did."""
+    os.execv(command[0], command)
+
+
+def _held_listener(page: Page) -> tuple[socket.socket, bool] | None:
+    """What this process listened on before it began anew."""
+    held = os.environ.pop(HELD, "")
+    if not held.isdecimal():
+        return None
+    listener = socket.socket(fileno=int(held))
+    if listener.getsockname()[:2] == (page.host, page.port):
+        return listener, True
+    listener.close()  # the roster names another place by now
+    return None
 
 
 def page_of(roster: Roster) -> Page:
@@ -106,15 +140,25 @@ def _config(app: object, page: Page, limits: Limits) -> uvicorn.Config:
 class _Server(uvicorn.Server):
     """Sleeps while nobody asks, and ends with status 0 when it is told to."""
 
-    def __init__(self, config: uvicorn.Config) -> None:
+    def __init__(self, config: uvicorn.Config, rest_seconds: float) -> None:
         super().__init__(config)
+        self.rests = False
+        self._rest_seconds = rest_seconds
         self._loop: asyncio.AbstractEventLoop | None = None
         self._over: asyncio.Event | None = None
 
     async def main_loop(self) -> None:
         self._loop, self._over = asyncio.get_running_loop(), asyncio.Event()
-        if not self.should_exit:
-            await self._over.wait()
+        before = -1
+        while not self.should_exit:
+            try:
+                await asyncio.wait_for(self._over.wait(), self._rest_seconds)
+            except TimeoutError:
+                state = self.server_state
+                quiet = not state.connections and not state.tasks and state.total_requests == before
+                before = state.total_requests
+                self.rests = quiet and CAN_BEGIN_ANEW and BROUGHT in sys.modules
+                self.should_exit = self.should_exit or self.rests
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
         self.force_exit = self.should_exit and sig == signal.SIGINT

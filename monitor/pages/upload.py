@@ -17,7 +17,6 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
-from starlette.routing import Route
 
 from monitor import logs
 from monitor.intake.kinds import ending_of, size_limit
@@ -31,14 +30,6 @@ BLOCK = 1 << 16
 LONGEST_STEM = 60
 SHOWN = 30
 RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\.|$)")
-
-
-def routes() -> list[Route]:
-    return [
-        Route("/received", received_page, methods=["GET"]),
-        Route("/received", received, methods=["POST"]),
-        Route("/received/shared/{token}", shared, methods=["POST"]),
-    ]
 
 
 @dataclass(frozen=True, slots=True)
