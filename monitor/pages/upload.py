@@ -167,7 +167,7 @@ def _digest(path: Path) -> str:
 
 def safe_name(told: str) -> str | None:
     """Letters, digits, - and _ of the last part of a name, and an ending that is taken up; None for another ending."""
-    last = told.replace("\\", "/").rpartition("/")[2].strip().strip(".")
+    last = told.replace("\\", "/").rpartition("/")[2].strip().rstrip(".")
     ending = ending_of(last)
     if ending is None:
         return None
