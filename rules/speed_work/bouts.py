@@ -64,7 +64,7 @@ def bouts_above(
     usual = float(np.median(np.repeat([b.effort_mps for b in first], [b.seconds for b in first])))
     halfway = max((usual + easy) / 2, (level + easy) / 2)
     cut = [b for b in _cut(track, hard, halfway, easy, limits, sustained=sustained) if b.effort_mps >= level]
-    return [_whole(track, hard, b) for b in cut]
+    return [b for b in (_whole(track, hard, b) for b in cut) if b.seconds >= limits.speed_work.least_bout_s]
 
 
 def _whole(track: Track, hard: Floats, b: Bout) -> Bout:
@@ -91,8 +91,7 @@ def _cut(track: Track, hard: Floats, level: float, easy: float, limits: Limits, 
     gain = np.where(np.isfinite(smooth), gain, np.where(track.gait.running, 0.0, -1.0))
     gain[~track.clock.real] = -turn  # nothing goes on over a stopped timer
     spans = best_spans(gain, turn)
-    least = limits.speed_work.least_bout_s
-    return [bout(track, hard, a, b) for a, b in spans if b - a >= least and np.isfinite(hard[a:b]).mean() >= 0.5]
+    return [bout(track, hard, a, b) for a, b in spans if b - a >= turn and np.isfinite(hard[a:b]).mean() >= 0.5]
 
 
 def best_spans(gain: Floats, turn: float) -> list[Stretch]:
