@@ -331,6 +331,7 @@ class SpeedWork(NamedTuple):
     refuting_s: int
     refuted: float
     all_out: float
+    may_be_off: float
     steps_rise_spm: float
     least_bout_s: int
     least_bouts: int

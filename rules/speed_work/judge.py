@@ -37,9 +37,10 @@ def speed_work(
     best = _best(track, policy, threshold, limits, lap_marks_s)
     if best is None:
         return None
-    alone = best.severity == Severity.STOP and best.fast.threshold is not None and not _agreed(best)
-    if alone and _best(track, policy, None, limits, lap_marks_s) is None:
-        best = replace(best, severity=Severity.CAUTION)  # by a threshold alone, which may be out of date
+    if best.severity == Severity.STOP and threshold is not None and not _agreed(best):
+        faster = replace(threshold, speed_mps=limits.speed_work.may_be_off * threshold.speed_mps)
+        if all(_best(track, policy, other, limits, lap_marks_s) is None for other in (faster, None)):
+            best = replace(best, severity=Severity.CAUTION)  # by a threshold alone, which may be out of date
     return _breach(track, best)
 
 
@@ -117,8 +118,9 @@ def _work(
         # steady running after an easy start is so fast too: asked about where the signals agree
         severity = Severity.CAUTION if severity == Severity.STOP else None
     slower = fast.threshold is not None and mean_effort(found) < fast.threshold.speed_mps
-    if severity and slower and len(found) < limits.speed_work.least_bouts and not fast.plain(mean_effort(found)):
-        severity = min(severity, Severity.CAUTION)  # one or two efforts slower than threshold may be steady running
+    few = len(found) < limits.speed_work.least_bouts or all(one.quality != "good" for one in heard)
+    if severity and slower and few and not fast.plain(mean_effort(found)):
+        severity = min(severity, Severity.CAUTION)  # slower than threshold may be steady running
     if len(found) == 1:
         severity = _of_one(track, found[0], fast, severity, heard, limits)
     return None if severity is None else Work(hard, found, fast, severity, heard)

@@ -12,6 +12,7 @@ from rules.session.rolling import Floats
 from rules.speed_work.bouts import Bout
 
 HILL = 0.04
+STRIDE_S = 35  # with its first and last seconds
 ALIKE, UNEVEN = 0.2, 0.5  # SD of the lengths over their mean: repeats are alike, a fartlek is not, and between is open
 
 
@@ -23,9 +24,9 @@ def kind_of(track: Track, hard: Floats, found: Sequence[Bout]) -> str:
     if float(np.median([b.slope for b in found])) >= HILL:
         return "hill repeats"
     uneven = float(lengths.std() / lengths.mean())
-    if uneven > ALIKE:
+    if uneven > ALIKE and lengths.max() > STRIDE_S:
         return "a fartlek" if uneven > UNEVEN and len(found) >= 4 else "fast running"
-    return "strides" if float(np.median(lengths)) <= 35 else "repeats"
+    return "strides" if float(np.median(lengths)) <= STRIDE_S else "repeats"
 
 
 def _kind_of_effort(track: Track, hard: Floats, effort: Bout) -> str:
