@@ -19,7 +19,7 @@ from monitor.intake.gait import in_steps, moving_seconds
 from monitor.intake.plausible import MOST
 from monitor.intake.remarks import Remarks
 from monitor.intake.shown import kept
-from monitor.intake.sport_words import sport_of
+from monitor.intake.sport_words import sport_of, unknown_number
 from monitor.intake.track import Points, Track, with_ground
 from monitor.intake.xml_safe import XmlStream, child, local, number
 from rules.limits import default_limits
@@ -137,6 +137,8 @@ class _GpxReader:
 
     def _recording(self, points: Points) -> Recording:
         sport, sub_sport = sport_of(self._sport)
+        if odd := unknown_number(self._sport):
+            self.remarks.add(f"it is not known what sport the number {odd[:9]} stands for: judged by how it moved")
         samples = with_ground(points, points.seconds[0], self.remarks)
         samples = in_steps(samples, sport, self.remarks)
         elapsed_s = float(samples["t_s"][-1])

@@ -256,3 +256,15 @@ def test_what_is_written_is_read_back(steps: list[int], speed_mps: float, hr: in
     assert set(samples["hr_bpm"]) == {hr}
     np.testing.assert_allclose(samples["speed_mps"][1:], speed_mps, rtol=2e-3)
     assert (np.diff(samples["distance_m"]) >= 0).all()
+
+
+@pytest.mark.parametrize("code", ["0", "19", "99", "12345"])
+def test_a_number_for_a_sport_that_nobody_knows_is_told(code: str) -> None:
+    facts = read_gpx(gpx(run(range(60)), kind=code), OSLO)
+    assert facts.recordings[0].sport == "generic"
+    assert f"it is not known what sport the number {code} stands for: judged by how it moved" in facts.remarks
+
+
+@pytest.mark.parametrize("kind", ["9", "18", "running", "generic", None])
+def test_of_words_and_known_numbers_nothing_is_told(kind: str | None) -> None:
+    assert not any("number" in remark for remark in read_gpx(gpx(run(range(60)), kind=kind), OSLO).remarks)

@@ -5,7 +5,7 @@ import pytest
 from monitor.errors import Unreadable
 from monitor.intake.facts import IntakeOptions
 from monitor.intake.kinds import read
-from monitor.intake.xml_safe import XmlStream, mended, root_name
+from monitor.intake.xml_safe import PROLOGUE_BYTES, XmlStream, mended, root_name
 from tests.xmlbytes import activity, gpx, lap, run, tcx
 
 LAUGHS = b"""<?xml version="1.0"?>
@@ -85,6 +85,16 @@ def test_a_prefix_that_was_never_declared_costs_nothing(name: str) -> None:
     bare = bare.replace(b"</Trackpoint>", b"<x:Odd x:kind='1'>1</x:Odd></Trackpoint>")
     facts = read(name, bare, IntakeOptions("UTC"))
     assert len(facts.recordings[0].samples["hr_bpm"]) == 90
+    assert not facts.damaged
+
+
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_a_prefix_that_is_first_used_after_a_megabyte_costs_nothing(name: str) -> None:
+    end = {"a.gpx": b"</trkpt>", "a.tcx": b"</Trackpoint>"}[name]
+    head, _, last = DOCUMENTS[name].rpartition(end)
+    late = head + b"<!--" + b"." * (PROLOGUE_BYTES + 9) + b"--><zz:Odd zz:kind='1'>1</zz:Odd>" + end + last
+    facts = read(name, late, IntakeOptions("UTC"))
+    assert len(facts.recordings[0].samples["t_s"]) == 90
     assert not facts.damaged
 
 
