@@ -10,9 +10,20 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from rules.facts import Sex
+from rules.facts import Athlete, Session, Sex
+from rules.limits import Limits
+from rules.plan.ceilings import believable_bpm
 
 WEIGHTS: dict[str, tuple[float, float]] = {"male": (0.64, 1.92), "female": (0.86, 1.67)}
+
+
+def believed_seconds(session: Session, athlete: Athlete, year: int, limits: Limits) -> dict[int, float]:
+    """Whole bpm -> seconds of a session, without beats that this heart does not do.
+
+    A digest knows no athlete, so it still holds them.
+    """
+    highest = believable_bpm(athlete, year, limits)
+    return {bpm: spent for bpm, spent in session.digest.hr_seconds.items() if highest is None or bpm <= highest}
 
 
 def trimp(hr_seconds: Mapping[int, float], rest: float, highest: float, sex: Sex | None) -> float:

@@ -12,6 +12,7 @@ from datetime import UTC, datetime, timedelta
 from rules.exercise import RUNNING, running_metres
 from rules.facts import Athlete, Race, Session
 from rules.limits import Limits
+from rules.load import believed_seconds
 from rules.plan import plan_length
 from rules.plan.ceilings import estimated_hr_max
 from rules.plan.races import own_files, race_recordings
@@ -160,5 +161,6 @@ def _heart_share(run: Session, athlete: Athlete, limits: Limits) -> float | None
         top = float(estimated_hr_max(athlete.born, run.start.year, limits))
     else:
         return None
-    seconds = sum(run.digest.hr_seconds.values())
-    return sum(bpm * each for bpm, each in run.digest.hr_seconds.items()) / seconds / top if seconds else None
+    spent = believed_seconds(run, athlete, run.start.year, limits)
+    seconds = sum(spent.values())
+    return sum(bpm * each for bpm, each in spent.items()) / seconds / top if seconds else None

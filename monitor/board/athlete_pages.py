@@ -48,7 +48,7 @@ class AthletePages:
         for begin in range(0, len(stale), AT_ONCE):
             some = stale[begin : begin + AT_ONCE]
             give()
-            self._shelf.fetch([asked for entry in some for asked in _asked(entry.known)])
+            self._shelf.fetch([asked for entry in some for asked in _asked(entry.known, self._limits)])
             for entry in some:
                 give()
                 view = self.view(entry, now)
@@ -103,8 +103,8 @@ class AthletePages:
         )
 
 
-def _asked(known: Known) -> list[Asked]:
+def _asked(known: Known, limits: Limits) -> list[Asked]:
     """The sessions that findings of the plan on the board are on."""
     keys = {each.subject for each in shown(known) if each.subject_kind == "session"}
     plan = known.made.judgement.current
-    return [Asked(known, plan, each) for each in known.made.history.sessions if each.key in keys]
+    return [Asked(known, plan, each, limits) for each in known.made.history.sessions if each.key in keys]

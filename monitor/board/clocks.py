@@ -15,7 +15,7 @@ from rules.body.resting import resting_limit
 from rules.facts import Athlete, Session, Sex
 from rules.judgement.ordered import Ordered
 from rules.limits import Limits
-from rules.load import trimp
+from rules.load import believed_seconds, trimp
 from rules.plan.ceilings import estimated_hr_max
 
 SPAN = timedelta(days=7)
@@ -82,7 +82,8 @@ class _Heart:
     def load(self, sessions: Iterable[Session]) -> float:
         """TRIMP of sessions: a sum over seconds, so each heart rate is weighed once for all of them."""
         weight = _weights(self.rest or 0.0, self.highest or 0.0, self.athlete.sex).__getitem__
-        spent = (session.digest.hr_seconds for session in sessions)
+        year = self.sheet.plan.day0.year
+        spent = (believed_seconds(session, self.athlete, year, self.limits) for session in sessions)
         return sum(sum(map(mul, seconds.values(), map(weight, seconds))) for seconds in spent)
 
 

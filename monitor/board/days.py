@@ -8,10 +8,11 @@ from datetime import date, timedelta
 
 from rules.body.baseline import Baseline
 from rules.exercise import NO_EXERCISE, running_seconds, sport_seconds
-from rules.facts import CheckIn, Session
+from rules.facts import Athlete, CheckIn, Session
 from rules.judgement.of_days import heart_side, plan_checkins
 from rules.judgement.ordered import Ordered
 from rules.limits import Limits
+from rules.load import believed_seconds
 from rules.plan import Allowance, Plan, stage_lengths
 
 GUTTER = 0.14
@@ -138,14 +139,14 @@ def _outings(plan: Plan, facts: Ordered, limits: Limits) -> dict[date, list[Outi
             and session.key not in facts.races
             and session.digest.sport not in NO_EXERCISE
         ):
-            found.setdefault(on, []).append(_outing(session, on, plan, limits))
+            found.setdefault(on, []).append(_outing(session, on, plan, facts.athlete, limits))
     return found
 
 
-def _outing(session: Session, on: date, plan: Plan, limits: Limits) -> Outing:
+def _outing(session: Session, on: date, plan: Plan, athlete: Athlete, limits: Limits) -> Outing:
     allowed = plan.allowance_on(on)
     ceiling = allowed.ceiling.bpm if allowed.ceiling else None
-    seconds = session.digest.hr_seconds
+    seconds = believed_seconds(session, athlete, plan.day0.year, limits)
     known = bool(seconds)
     above = sum(spent for bpm, spent in seconds.items() if bpm > ceiling) / 60 if known and ceiling else None
     return Outing(

@@ -53,9 +53,13 @@ def session_view(
     ceiling: Ceiling | None,
     limits: Limits,
     units: str = "metric",
+    highest_bpm: float | None = None,
 ) -> SessionView:
-    """The view of a session with the findings on it."""
-    track = clean(session.sport, session.sub_sport, session.elapsed_s, session.pauses, samples, limits)
+    """The view of a session with the findings on it, cleaned as they were: `highest_bpm` is what the heart can do."""
+    track = clean(
+        session.sport, session.sub_sport, session.elapsed_s, session.pauses, samples, limits, highest_bpm,
+        barometer=session.barometer,
+    )  # fmt: skip
     spans = _spans(found)
     afoot = running_seconds(session) > 0 or session.digest.sport == "walking"
     times = Times(track, max(session.elapsed_s, 1.0), spans, session.pauses, afoot, units)

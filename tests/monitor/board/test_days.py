@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 import pytest
@@ -67,6 +68,13 @@ def _seconds(bpm: Sequence[int]) -> dict[str, Any]:
     return {"hr_seconds": dict.fromkeys(bpm, 60.0)}
 
 
+def test_beats_over_what_a_measured_heart_can_do_count_for_nothing() -> None:
+    most = 190 + round(LIMITS.cleaning.over_hr_max_bpm["measured"])
+    laid = _sheet(session(3, "cycling", 50, digest=_seconds((110, most, most + 1, 215))))
+    (ride,) = laid.days[3].outings
+    assert (ride.above_min, ride.highest) == (1.0, most)
+
+
 def test_a_session_is_held_against_its_own_days_cap_and_ceiling() -> None:
     laid = _sheet(
         session(3, "cycling", 50, digest=_seconds(range(110, 130))),
@@ -127,6 +135,18 @@ def test_what_did_not_come_in_is_said() -> None:
     assert "check-ins on 1 of 6 days, the latest on Sat 10 Oct" in said
     assert "cycling on Thu 8 Oct: no heart rate" in said
     assert "the file a.fit could not be read: broken" in said
+
+
+def test_the_clock_of_the_heart_counts_no_beats_that_it_cannot_do() -> None:
+    def shares(more: dict[int, float]) -> dict[date, float]:
+        usual = [session(-back, minutes=60, digest={"hr_seconds": {150: 3600.0}}) for back in range(8, 43)]
+        ride = session(10, "cycling", 60, digest={"hr_seconds": {150: 3600.0} | more})
+        known = scene(*usual, ride, mornings({9: 48, 10: 48}), day=10)
+        plan = known.made.judgement.current
+        assert plan is not None
+        return clocks(sheet(plan, known.facts, on(10), LIMITS), known.facts, LIMITS).heart
+
+    assert shares({199: 600.0, 230: 60.0}) == shares({}) != shares({198: 600.0})
 
 
 def test_the_two_clocks_run_apart() -> None:

@@ -36,6 +36,19 @@ def _view(altitude_m: np.ndarray, *, units: str = "metric") -> SessionView:
     return session_view(session, samples, (), None, default_limits(), units)
 
 
+def test_beats_that_this_heart_does_not_do_are_shown_no_more_than_they_are_judged() -> None:
+    t = np.arange(float(SECONDS))
+    beats = np.where((t > 600) & (t < 700), 215.0, 130.0)
+    steady = {"t_s": t, "hr_bpm": beats, "speed_mps": np.full(SECONDS, 7.0)}
+    samples = pl.DataFrame({name: steady.get(name, np.full(SECONDS, np.nan)) for name in SAMPLE_COLUMNS})
+    end = START + timedelta(seconds=SECONDS)
+    ride = Session("k", START, end, "cycling", "generic", SECONDS, SECONDS, None, "a.fit", Digest("cycling"))
+    of_anyone = session_view(ride, samples, (), None, default_limits())
+    of_this_one = session_view(ride, samples, (), None, default_limits(), highest_bpm=178)
+    assert all("215" not in row[3] for row in of_this_one.minutes)
+    assert of_anyone != of_this_one
+
+
 def _heart(altitude_m: np.ndarray) -> np.ndarray:
     """A heart that answers the climbs as hearts do; one that does not would make the altitude doubtful."""
     asked = 130 + 24 * 2.5 * (cost_of_running(np.gradient(altitude_m) / 2.5) / cost_of_running(np.zeros(1)) - 1)
