@@ -75,15 +75,15 @@ def run(arguments: Sequence[str] | None = None) -> NoReturn:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors=letters.HANDLER)
     given = _home_after_command(list(sys.argv[1:] if arguments is None else arguments))
-    status = _status(given)
+    code = _status(given)
     try:
         sys.stdout.flush()
     except BrokenPipeError:
         _quieten()
     except OSError as error:
         _quieten()
-        status = trouble.told(WorkFailed(f"what was to be printed could not be written: {error.strerror}"))
-    sys.exit(status)
+        code = trouble.told(WorkFailed(f"what was to be printed could not be written: {error.strerror}"))
+    sys.exit(code)
 
 
 def _home_after_command(arguments: list[str]) -> list[str]:
