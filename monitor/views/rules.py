@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from monitor.views.explain import limit_view
-from rules.catalogue import catalogue, limits_of
+from rules import catalogue
 from rules.limits import Limits
 
 
@@ -20,7 +20,7 @@ def rules_view(limits: Limits) -> list[dict[str, Any]]:
             "needs": list(rule.needs),
             "evidence": rule.evidence,
             "false_alarms": list(rule.false_alarms),
-            "limits": [limit_view(limit) for limit in limits_of(rule, limits)],
+            "limits": [limit_view(limit) for limit in catalogue.limits_of(rule, limits)],
         }
-        for rule in catalogue()
+        for rule in catalogue.catalogue()
     ]
