@@ -163,7 +163,7 @@ def intake(
             raise WrongUse("--preview needs a file, as in: fallow intake sleep.csv --preview")
         previews.show(where, Path(athlete), whose, json=json)
         return
-    from monitor.views.intake import COLUMNS, intake_view
+    from monitor.views.intake import LEDGER_COLUMNS, intake_view
 
     roster = opening.roster_of(where)
     if athlete and Path(athlete).suffix and roster.athlete(athlete) is None:
@@ -177,7 +177,7 @@ def intake(
     if json:
         screen.as_json(rows)
     elif csv:
-        screen.as_csv(rows, COLUMNS)
+        screen.as_csv(rows, LEDGER_COLUMNS)
     elif not rows:
         screen.say("No file yet." if state is None else f"No file is {state}.")
     else:
@@ -207,7 +207,7 @@ def outbox(
 
     Example: fallow outbox --retry
     """
-    from monitor.views.outbox import COLUMNS, outbox_view
+    from monitor.views.outbox import OUTBOX_COLUMNS, outbox_view
 
     where = opening.home_of(home)
     roster = opening.roster_of(where, resolve=retry)
@@ -219,7 +219,7 @@ def outbox(
     if json:
         screen.as_json(rows)
     elif csv:
-        screen.as_csv(rows, COLUMNS)
+        screen.as_csv(rows, OUTBOX_COLUMNS)
     elif not rows:
         screen.say("No alert yet.")
     else:

@@ -124,12 +124,12 @@ def facts_of(decoded: Decoded, options: IntakeOptions) -> FileFacts:
 def _sessions(messages: Messages, options: IntakeOptions, remarks: list[str]) -> tuple[Recording, ...]:
     if not any(messages.get(kind) for kind in ("session", "lap", "record")):
         return ()
-    shift = fit_clock.shift(messages, options.timezone)
-    if shift is None:
+    offset = fit_clock.shift(messages, options.timezone)
+    if offset is None:
         raise Unreadable(NO_DATE)
-    if shift:
+    if offset:
         remarks.append("the device had no date; its times are taken from the local time at its end")
-    return fit_sessions.recordings(messages, shift, remarks)
+    return fit_sessions.recordings(messages, offset, remarks)
 
 
 def _rest_apart(

@@ -9,7 +9,7 @@ import duckdb
 
 from monitor.store import intake
 
-COLUMNS = ("path", "athlete", "state", "reason", "sessions", "nights", "mornings", "checkins", "read_at", "sha256")
+LEDGER_COLUMNS = ("path", "athlete", "state", "reason", "sessions", "nights", "mornings", "checkins", "read_at", "sha256")
 
 
 def intake_view(

@@ -11,7 +11,7 @@ from monitor.alerts.compose import message_of
 from monitor.roster import Roster
 from monitor.store import outbox
 
-COLUMNS = (
+OUTBOX_COLUMNS = (
     "id", "athlete", "contact", "severity", "state", "reason", "tries", "last_error", "created_at", "sent_at", "title",
     "findings",
 )  # fmt: skip
