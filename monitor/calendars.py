@@ -19,9 +19,9 @@ import icalendar
 from monitor.home import Home
 from monitor.judging.judge import view
 from monitor.roster import Roster, RosterAthlete
-from monitor.store import history
+from monitor.store import findings
 from monitor.store.database import Store
-from monitor.store.history import Numbered
+from monitor.store.findings import Numbered
 from monitor.store.journal import Journal
 from monitor.views.calendar import CalendarView, Entry, calendar_view
 from monitor.views.words import plain
@@ -60,14 +60,14 @@ def calendar_of(
     store, limits = Store(home.made().store), default_limits()
     with store.reading() as con:
         made = view(con, roster, athlete, now, limits)
-        known = history.calendar_numbers(con, athlete.id)
+        known = findings.calendar_numbers(con, athlete.id)
     shown = calendar_view(made, now, limits, body=body)
     uids = [uid_of(athlete.id, each, body=body) for each in shown.entries]
     if _changed(uids, shown.entries, known, now):
         with store.writing() as con:
-            known = history.calendar_numbers(con, athlete.id)
+            known = findings.calendar_numbers(con, athlete.id)
             changed = _changed(uids, shown.entries, known, now)
-            history.number_entries(con, athlete.id, changed)
+            findings.number_entries(con, athlete.id, changed)
             Journal(home.journal).calendar(athlete.id, changed, now)
         known = {**known, **changed}
     kept = tuple(Kept(each, uid, known[uid]) for uid, each in zip(uids, shown.entries, strict=True))

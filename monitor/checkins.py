@@ -13,7 +13,7 @@ from monitor.errors import Unreadable, WorkFailed, WrongUse
 from monitor.roster import RosterAthlete
 
 if TYPE_CHECKING:
-    from rules.body.open_flags import FlagSpan
+    from rules.body.checkins import FlagSpan
 
 SUBFOLDER = "checkins"
 SUFFIX = ".checkin.json"
@@ -109,7 +109,7 @@ def warnings_of(document: Mapping[str, Any], athlete: RosterAthlete) -> list[str
     from rules.body.checkins import see_a_doctor  # noqa: PLC0415
     from rules.findings import Severity  # noqa: PLC0415
     from rules.limits import default_limits  # noqa: PLC0415
-    from rules.morning_words import not_understood_words  # noqa: PLC0415
+    from rules.report_words import not_understood_words  # noqa: PLC0415
 
     checkin = checkin_of(document, athlete.options)
     finishes = [race.finish.date() for race in athlete.athlete.races if race.finish.date() <= checkin.date]
@@ -130,7 +130,7 @@ def warnings_of(document: Mapping[str, Any], athlete: RosterAthlete) -> list[str
 def unanswered(document: Mapping[str, Any], told: Sequence[FlagSpan], athlete: RosterAthlete) -> list[str]:
     """What still stands of the signs told before, and what was called gone and never told."""
     from monitor.intake.checkin import checkin_of  # noqa: PLC0415
-    from rules.body.open_flags import answered_by, names  # noqa: PLC0415
+    from rules.body.checkins import answered_by, names  # noqa: PLC0415
 
     checkin = checkin_of(document, athlete.options)
     left = [span for span in told if not answered_by(checkin, span)]

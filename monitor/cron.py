@@ -11,7 +11,7 @@ from pathlib import Path
 from monitor.errors import WorkFailed
 from monitor.home import Home
 from monitor.roster import Roster
-from monitor.roster.environment import names_in
+from monitor.roster.read import names_in
 
 EVERY = "*/5 * * * *"
 IN_PYTHON = "from monitor.cli.main import run; run()"

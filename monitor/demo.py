@@ -6,21 +6,25 @@ chapter's evening, with alerts sent to a target of our own on 127.0.0.1.
 
 from __future__ import annotations
 
+import json
 import os
 import re
+import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from importlib import resources
 from importlib.resources.abc import Traversable
 from pathlib import Path
+from types import TracebackType
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from monitor import overriding
 from monitor.alerts.channels import AppriseSender
-from monitor.demo_target import Message, Target
 from monitor.errors import WrongUse
 from monitor.home import Home
 from monitor.intake.workers import Workers
@@ -29,6 +33,69 @@ from monitor.scanning import Scanner
 from monitor.single_pass import single_pass
 from monitor.store import findings
 from rules.findings import Finding
+
+# Where the demo's alerts arrive: a small HTTP target on 127.0.0.1 that keeps what it is sent.
+
+MOST_BYTES = 1_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """An alert as it was received; `to` is the last part of the path it was sent to."""
+
+    to: str
+    title: str
+    body: str
+
+
+class Target:
+    """Listens while it is entered. `taken` hands over what has arrived since it was last asked."""
+
+    def __init__(self) -> None:
+        self._messages: list[Message] = []
+        self._lock = threading.Lock()
+        target = self
+
+        class Handler(BaseHTTPRequestHandler):
+            def do_POST(self) -> None:
+                length = int(self.headers.get("Content-Length", 0))
+                target._keep(self.path, self.rfile.read(min(length, MOST_BYTES)))
+                self.send_response(204)
+                self.end_headers()
+
+            def log_message(self, format: str, *args: Any) -> None:  # noqa: A002 - the name it has there
+                """Say nothing: alerts hold health values."""
+
+        self._server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
+        self._server.daemon_threads = True
+        self._thread = threading.Thread(target=self._server.serve_forever, args=(0.05,), daemon=True)
+
+    @property
+    def port(self) -> int:
+        return int(self._server.server_address[1])
+
+    def taken(self) -> tuple[Message, ...]:
+        with self._lock:
+            messages, self._messages = tuple(self._messages), []
+        return messages
+
+    def __enter__(self) -> Target:
+        self._thread.start()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._server.shutdown()
+        self._server.server_close()
+        self._thread.join()
+
+    def _keep(self, path: str, body: bytes) -> None:
+        said = json.loads(body)
+        message = Message(path.rpartition("/")[2], str(said.get("title", "")), str(said.get("message", "")))
+        with self._lock:
+            self._messages.append(message)
+
 
 ATHLETE = "runa"
 COACH = "ida"

@@ -14,19 +14,18 @@ from typing import Any, Literal
 
 from monitor.addresses import hint
 from monitor.alerts import channels
-from monitor.alerts.answers import WHAT_TO_DO
-from monitor.daemon.state import read_state
+from monitor.alerts.responses import WHAT_TO_DO
+from monitor.daemon.daemon_state import read_state
 from monitor.errors import FallowError, Unreadable
+from monitor.folders.events import mount_of
 from monitor.folders.listing import look
-from monitor.folders.mounts import mount_of
-from monitor.folders.names import as_name
 from monitor.home import Home
-from monitor.intake import preview
-from monitor.intake.facts import IntakeOptions
+from monitor.intake import nights_csv
 from monitor.roster import Roster, RosterAthlete, read_roster
 from monitor.store import outbox
 from monitor.store.database import Store, StoreNewer
 from monitor.store.journal import Journal
+from monitor.values import IntakeOptions, as_name
 
 State = Literal["fine", "note", "wrong"]
 LITTLE_DISK_BYTES = 1_000_000_000
@@ -126,7 +125,7 @@ class FolderTable:
     """A table that lies in a folder: how it would be read, or why it cannot be; and how many have the same header."""
 
     relative: str
-    made: preview.Preview | None
+    made: nights_csv.Preview | None
     reason: str
     alike: int
 
@@ -148,7 +147,7 @@ def _looked_at(folder: Path, relative: str, options: IntakeOptions) -> FolderTab
         with (folder / as_name(relative)).open("rb") as file:
             head = file.read(HEAD_BYTES)
         whole = head if len(head) < HEAD_BYTES else head[: head.rfind(b"\n") + 1]
-        return FolderTable(relative, preview.preview(whole, options.of(relative)), "", 1)
+        return FolderTable(relative, nights_csv.preview(whole, options.of(relative)), "", 1)
     except OSError as error:
         return FolderTable(relative, None, error.strerror or "cannot be read", 1)
     except Unreadable as reason:

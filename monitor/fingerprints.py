@@ -15,7 +15,7 @@ from importlib.resources.abc import Traversable
 from rules.limits import Limits
 
 DIGEST = "rules.session.digest"
-ONE_TRUTH = "rules.session.one_truth"
+ONE_TRUTH = "rules.session.deduplication"
 VERDICT = "rules.session.verdict"
 JUDGEMENT = "rules.judge"
 IMPORT = re.compile(r"^\s*from (rules[\w.]*) import (\([^)]*\)|[^\n]+)|^\s*import (rules[\w.]*)", re.MULTILINE)

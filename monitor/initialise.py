@@ -20,8 +20,7 @@ from tomlkit.items import AoT, Array, Table
 from monitor.errors import RosterError, WorkFailed, WrongUse
 from monitor.home import Home
 from monitor.roster import Roster, parse_roster
-from monitor.roster.allowed import allowed
-from monitor.roster.shape import AthleteShape, ContactShape, RaceShape
+from monitor.roster.shape import AthleteShape, ContactShape, RaceShape, allowed
 from rules.limits import default_limits
 
 HEAD = """\

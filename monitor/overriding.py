@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta
 
-from monitor.alerts.answers import SendResult
-from monitor.alerts.day_told import day_of
 from monitor.alerts.notices import undo_stage
+from monitor.alerts.outbox_editor import day_of
+from monitor.alerts.responses import SendResult
 from monitor.clock import FixedClock
 from monitor.errors import WrongUse
 from monitor.home import Home
@@ -18,7 +18,7 @@ from monitor.intake.workers import Workers
 from monitor.judging.judge import view
 from monitor.roster import Roster
 from monitor.scanning import Scanner
-from monitor.store import findings, history
+from monitor.store import findings
 from monitor.store.database import Store
 from monitor.store.journal import Journal
 from rules.facts import Hold
@@ -45,8 +45,8 @@ def _keep(home: Home, roster: Roster, athlete_id: str, made: Hold) -> Hold:
     """In the store, and in the journal before the store's transaction ends: neither has it without the other."""
     home.made()
     with Store(home.store).writing() as con:
-        history.add_hold(con, athlete_id, made)
-        history.mark_to_judge(con, athlete_id, made.on)
+        findings.add_hold(con, athlete_id, made)
+        findings.mark_to_judge(con, athlete_id, made.on)
         Journal(home.journal).hold(athlete_id, made)
     _judge_again(home, roster, made.at)
     return made
@@ -72,11 +72,11 @@ def undo(home: Home, roster: Roster, athlete_id: str, by: str, given_at: datetim
     with Store(home.store).writing() as con:
         marked = findings.marked_at(con, athlete_id, by, given_at)
         findings.unmark(con, marked, by, given_at)
-        on = history.take_back_holds(con, athlete_id, by, given_at)
+        on = findings.take_back_holds(con, athlete_id, by, given_at)
         if athlete is None or (not marked and on is None):
             raise WrongUse("there is nothing of yours to take back there")
         if on is not None:
-            history.mark_to_judge(con, athlete_id, on)
+            findings.mark_to_judge(con, athlete_id, on)
             made = view(con, roster, athlete, now, limits)
             told = day_of(made.judgement, made.history, limits)
             undo_stage(con, roster, athlete_id, made.judgement, given_at, now, told)

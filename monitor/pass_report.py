@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass, field
 
-from monitor.alerts.deliver import Delivery
-from monitor.intake.keeping import Tally
+from monitor.alerts.delivery import Delivery
+from monitor.intake.storing import Tally
 
 
 @dataclass(slots=True)

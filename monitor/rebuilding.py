@@ -10,7 +10,7 @@ from pathlib import Path
 import duckdb
 import tenacity
 
-from monitor.alerts import claims, deliver
+from monitor.alerts import delivery, leases
 from monitor.errors import WorkFailed
 from monitor.home import Home
 from monitor.store.database import PATIENCE_SECONDS, Store, StoreBroken, StoreFailed, identity_of, set_aside
@@ -71,9 +71,9 @@ def _settle_up(store: Store, journal: Journal, now: datetime) -> None:
     """See that the journal knows all that was sent; a store that the engine cannot read has nothing to say."""
     try:
         with store.writing() as con:
-            if claims.in_hand(con, datetime.now(UTC)):
+            if leases.in_hand(con, datetime.now(UTC)):
                 raise _Sending(f"{store.path.name}: {BEING_SENT}")
-            deliver.pay_journal(con, journal, now)
+            delivery.pay_journal(con, journal, now)
     except StoreBroken:
         return
     except StoreFailed as error:

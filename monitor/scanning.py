@@ -13,22 +13,22 @@ from pathlib import Path
 import duckdb
 
 from monitor import rebuilding, telling
-from monitor.alerts import beside, decide
-from monitor.alerts.beside import Beside
-from monitor.alerts.day_told import day_of
-from monitor.alerts.deliver import Bell, Delivery, Send, deliver
+from monitor.alerts import notices, routing
+from monitor.alerts.delivery import Bell, Delivery, Send, deliver
+from monitor.alerts.notices import Beside
+from monitor.alerts.outbox_editor import day_of
 from monitor.clock import Clock
-from monitor.folders.seen import Refused, Seen
 from monitor.home import Home
-from monitor.intake import redigesting, refusals
-from monitor.intake.keeping import Moment, Taken, Tally, keep
+from monitor.intake import sessions, storing
+from monitor.intake.storing import Moment, Taken, Tally, keep
 from monitor.intake.workers import Reading, ReadJob, ReadResult, Workers
 from monitor.judging.judge import View, due, rejudge
 from monitor.pass_report import PassReport
 from monitor.roster import Roster
-from monitor.store import history, intake
+from monitor.store import findings, intake
 from monitor.store.database import Store, identity_of
 from monitor.store.journal import Journal
+from monitor.values import Refused, Seen
 from rules.limits import Limits, default_limits
 from rules.summary import looked_back
 
@@ -266,16 +266,16 @@ class Scanner:
     def digests_waiting(self) -> int:
         """How many recordings have a digest that other code or other limits made."""
         with self.store.reading() as con:
-            waiting = redigesting.waiting(con, self._limits)
+            waiting = sessions.waiting(con, self._limits)
         return sum(count for athlete_id, count in waiting.items() if self._roster.athlete(athlete_id))
 
     def redigest(self, most: int = DIGESTED_IN_BULK) -> int:
         """Make some of these digests anew, of one athlete after another; how many. 0 when none is left."""
         with self.store.reading() as con:
-            waiting = redigesting.waiting(con, self._limits)
+            waiting = sessions.waiting(con, self._limits)
         for athlete in self._roster.athletes:
             if athlete.id in waiting:
-                return redigesting.redigest(self.store, athlete, self._limits, most)
+                return sessions.redigest(self.store, athlete, self._limits, most)
         return 0
 
     def _due(self, now: datetime) -> list[str]:
@@ -286,7 +286,7 @@ class Scanner:
         def act(con: duckdb.DuckDBPyConnection, aside: Beside) -> int:
             return self._judge(con, athlete_ids, first, now, aside)
 
-        fresh, left_out = beside.write(self.store, act)
+        fresh, left_out = notices.write(self.store, act)
         self._left_out += left_out
         return fresh
 
@@ -375,11 +375,11 @@ class Scanner:
 
         def act(con: duckdb.DuckDBPyConnection, aside: Beside) -> tuple[Tally, list[str], int]:
             tally = self._keep(con, batch, first, now, aside)
-            unjudged = history.to_judge(con) if judge else ()
+            unjudged = findings.to_judge(con) if judge else ()
             touched = [one.id for one in self._roster.athletes if one.id in unjudged and one.id not in but]
             return tally, touched, self._judge(con, touched[:JUDGED_AT_ONCE], first, now, aside)
 
-        (tally, touched, fresh), left_out = beside.write(self.store, act)
+        (tally, touched, fresh), left_out = notices.write(self.store, act)
         self._left_out += left_out
         report.tally.add(tally)
         report.findings += fresh
@@ -406,7 +406,7 @@ class Scanner:
             if paths := tally.unreadable_paths:
                 aside.run(
                     f"{athlete_id}: that files cannot be read",
-                    partial(decide.queue_unreadable, con, self._roster, athlete_id, paths, now),
+                    partial(routing.queue_unreadable, con, self._roster, athlete_id, paths, now),
                 )
         return kept
 
@@ -426,11 +426,11 @@ class Scanner:
             change, view = rejudge(con, self._roster, athlete, now, self._limits)
             fresh += len(change.fresh)
             day = day_of(view.judgement, view.history, self._limits)
-            decide.queue(con, self._roster, athlete_id, change, now, day)
+            routing.queue(con, self._roster, athlete_id, change, now, day)
             if athlete_id in first:
                 aside.run(
                     f"{athlete_id}: what the first look brought",
-                    partial(decide.sum_up_import, con, self._roster, athlete_id, now),
+                    partial(routing.sum_up_import, con, self._roster, athlete_id, now),
                 )
             aside.run(f"{athlete_id}: how the plan goes on", partial(self._tell_stage, con, athlete_id, view, now))
         return fresh
@@ -438,13 +438,13 @@ class Scanner:
     def _tell_stage(self, con: duckdb.DuckDBPyConnection, athlete_id: str, view: View, now: datetime) -> None:
         day = day_of(view.judgement, view.history, self._limits)
         back = looked_back(view.judgement, now)
-        decide.queue_stage(con, self._roster, athlete_id, view.judgement, now, back, day)
+        routing.queue_stage(con, self._roster, athlete_id, view.judgement, now, back, day)
 
     def _note_refused(self, refused: Mapping[str, Sequence[Refused]], report: PassReport) -> None:
         told = {one: things for one, things in refused.items() if things and self._roster.athlete(one)}
         if not told:
             return
-        rows = refusals.unheard(told, self.known_of(told), self._clock.now())
+        rows = storing.unheard(told, self.known_of(told), self._clock.now())
         if rows:
             with self.store.writing() as con:
-                refusals.record(con, rows, report.tally)
+                storing.record(con, rows, report.tally)

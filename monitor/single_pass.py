@@ -10,13 +10,13 @@ from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from monitor import logs
-from monitor.folders.one_pass import settled
-from monitor.folders.seen import Listing, Seen
+from monitor.folders.roots import settled
 from monitor.pass_report import PassReport
 from monitor.rebuilding import STORE_REBUILT
 from monitor.roster import RosterAthlete
 from monitor.scanning import Scanner
 from monitor.store.database import StoreBroken
+from monitor.values import Listing, Seen
 
 LOOKS_AT_ONCE = 8
 Done = TypeVar("Done")

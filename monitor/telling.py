@@ -10,22 +10,22 @@ from itertools import count
 
 import duckdb
 
-from monitor.alerts import beside
-from monitor.alerts import decide as alerts
-from monitor.alerts.beside import Beside
-from monitor.alerts.day_told import day_of
+from monitor.alerts import notices
+from monitor.alerts import routing as alerts
 from monitor.alerts.digest import digest_row, urgency
 from monitor.alerts.news import Daily, Digest, FolderNews, Trouble
+from monitor.alerts.notices import Beside
+from monitor.alerts.outbox_editor import day_of
 from monitor.alerts.readers import Reader, reader_of
 from monitor.judging.judge import view
 from monitor.roster import Contact, Roster, RosterAthlete
 from monitor.store import decisions, findings
 from monitor.store.database import Store
 from rules.day import decide
-from rules.day.remarks import heart_rate_misleads
+from rules.day.words import heart_rate_misleads
 from rules.facts import History
 from rules.judge import Judgement
-from rules.judgement.ordered import in_order
+from rules.judgement.history import in_order
 from rules.limits import Limits
 from rules.today import today
 
@@ -56,7 +56,7 @@ class DailyMessages:
             for coach in coaches:
                 aside.run(f"{coach.id}: the morning's digest", partial(_queue_digest, con, roster, coach, now, limits))
 
-        _, left_out = beside.write(store, act)
+        _, left_out = notices.write(store, act)
         done = [(athlete.id, contact.id, athlete.athlete.local_date(now)) for athlete, contact in wanted]
         done += [("", coach.id, _local(roster, coach, now).date()) for coach in coaches]
         oldest = min(day for _, _, day in done) - timedelta(days=1)

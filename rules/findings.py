@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt  # a field named date hides the type of that name
 import hashlib
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import IntEnum
@@ -77,3 +78,61 @@ def finding_id(athlete: str, rule: str, subject_kind: str, subject: str) -> str:
     """Ten hex digits, the same for the same athlete, rule and subject whatever file brought it and when."""
     text = "\x1f".join((athlete, rule, subject_kind, subject))
     return hashlib.sha256(text.encode()).hexdigest()[:10]
+
+
+# What the signals of a session say of one question, and how grave a finding they can carry. A signal (speed,
+# positions, altitude, cadence, heart rate, laps, timer, label, running dynamics) has a quality that was measured on
+# the recording itself, never assumed from the device: `good` weighs two, `weak` one, `none` is not heard. What speaks
+# against is taken from what speaks for. A finding is as grave as what is left: - a `stop` from two: one good signal
+# is clear, or two weaker ones agree, - a `caution`, put as a question, at one: a single weak signal; and where good
+# signals contradict each other, - nothing where a good signal contradicts weak ones, or nothing is left.
+
+RUNNING_SIGNALS = "running_signals"
+"""Note of a digest: what each signal says to the question whether this was running, in the form of `shown`."""
+
+Quality = Literal["good", "weak", "none"]
+Says = Literal["for", "against", "nothing"]
+
+
+@dataclass(frozen=True, slots=True)
+class Signal:
+    """One signal on one question. `why` is a clause with its numbers: "164 steps a minute for 20 min"."""
+
+    name: str
+    quality: Quality
+    says: Says
+    why: str = ""
+
+    def shown(self) -> dict[str, str]:
+        """JSON-ready, for the evidence of a finding."""
+        return {"signal": self.name, "quality": self.quality, "says": self.says, "why": self.why}
+
+
+def severity_of(heard: Iterable[Signal]) -> Severity | None:
+    """The gravest finding that these signals carry; None where they carry none."""
+    kept = {(one.name, one.quality, one.says) for one in heard if one.quality != "none" and one.says != "nothing"}
+    good = {says for _, quality, says in kept if quality == "good"}
+    if good == {"for", "against"}:
+        return Severity.CAUTION
+    if good == {"against"}:
+        return None
+    weighs = sum((2 if quality == "good" else 1) * (1 if says == "for" else -1) for _, quality, says in kept)
+    if weighs >= 2:
+        return Severity.STOP
+    return Severity.CAUTION if weighs == 1 else None
+
+
+def shown(heard: Iterable[Signal]) -> list[dict[str, str]]:
+    """All of them for `evidence["signals"]`, those that speak first."""
+    order = {"for": 0, "against": 1, "nothing": 2}
+    return [one.shown() for one in sorted(heard, key=lambda one: order[one.says])]
+
+
+def heard_again(told: Sequence[Any]) -> tuple[Signal, ...]:
+    """From the stored form of `shown`; what is not of that shape is left out."""
+    found = []
+    for one in told:
+        if isinstance(one, dict) and one.get("quality") in ("good", "weak", "none"):
+            says: Says = one["says"] if one.get("says") in ("for", "against") else "nothing"
+            found.append(Signal(str(one.get("signal", "")), one["quality"], says, str(one.get("why", ""))))
+    return tuple(found)

@@ -8,15 +8,14 @@ from datetime import datetime
 
 from rules.facts import History
 from rules.findings import Finding
-from rules.judgement.lived import Lived, lived
-from rules.judgement.of_days import body_findings, ln_rmssd_normal, silence_findings
-from rules.judgement.of_sessions import session_findings
-from rules.judgement.ordered import Ordered, in_order
-from rules.judgement.settle import JudgeOne, plans_of, settle, stops_among
+from rules.judgement.day_findings import body_findings, ln_rmssd_normal, silence_findings
+from rules.judgement.history import Lived, Ordered, in_order, lived
+from rules.judgement.plan_fixpoint import JudgeOne, plans_of, settle, stops_among
+from rules.judgement.session_findings import session_findings
 from rules.limits import Limits
-from rules.onramp import usual_week
 from rules.plan import Plan
 from rules.plan.races import current_plan
+from rules.running import usual_week
 
 __all__ = ["JudgeOne", "Judgement", "as_found", "judge"]
 

@@ -9,13 +9,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
-from rules.exercise import RUNNING, running_metres
 from rules.facts import Athlete, Race, Session
 from rules.limits import Limits
-from rules.load import believed_seconds
 from rules.plan import plan_length
 from rules.plan.ceilings import estimated_hr_max
 from rules.plan.races import own_files, race_recordings
+from rules.session.measures import believed_seconds
+from rules.session.sport import RUNNING, running_metres
 
 
 @dataclass(frozen=True, slots=True)

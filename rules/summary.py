@@ -8,9 +8,9 @@ from datetime import datetime
 
 from rules.findings import Finding
 from rules.judge import Judgement
-from rules.judgement.lived import Lived
+from rules.judgement.history import Lived
+from rules.numbers import counted, duration
 from rules.plan import Plan
-from rules.wording import counted, duration
 
 BODY_WORDS = {
     "resting_hr_up": "resting heart rate up",

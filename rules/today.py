@@ -10,15 +10,15 @@ from datetime import date, datetime, timedelta
 
 from rules.day import Decision, answer, audience_of, decide, ends_words, reason_words
 from rules.day.reasons import Reason
-from rules.day.remarks import remarks
+from rules.day.words import remarks
 from rules.facts import History
 from rules.judge import Judgement
-from rules.judgement.of_days import heart_side, plan_checkins
-from rules.judgement.ordered import Ordered, in_order
+from rules.judgement.day_findings import heart_side, plan_checkins
+from rules.judgement.history import Ordered, in_order
 from rules.limits import Limits
-from rules.morning_words import morning_words
-from rules.onramp import WeekSoFar
 from rules.plan import Plan
+from rules.report_words import morning_words
+from rules.running import WeekSoFar
 from rules.today_words import asked, caution_of, caution_today, forbidden, notes_of, sentences
 
 

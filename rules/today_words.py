@@ -7,10 +7,9 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from rules.day import Decision, audience_of, now_words
-from rules.day.remarks import heart_rate_misleads
+from rules.day.words import heart_rate_misleads, table
 from rules.limits import default_limits
 from rules.plan import Plan
-from rules.today_table import table
 
 if TYPE_CHECKING:
     from rules.judge import Judgement

@@ -9,8 +9,8 @@ import time
 from pathlib import Path
 
 from monitor.intake import worker_main
-from monitor.intake.facts import FileFacts
 from monitor.intake.reading import ReadJob, ReadResult
+from monitor.values import FileFacts
 
 held: list[bytearray] = []
 

@@ -16,11 +16,11 @@ from monitor.alerts.channels import check_url
 from monitor.cli.main import app
 from monitor.initialise import known_events
 from monitor.intake.checkin import checkins_of
-from monitor.intake.facts import IntakeOptions
 from monitor.intake.nights_csv import read_csv
 from monitor.roster import parse_roster
 from monitor.roster.shape import AlertsShape, AthleteShape, ContactShape, PageShape, RaceShape
 from monitor.store.database import Store
+from monitor.values import IntakeOptions
 from rules.catalogue import catalogue
 from rules.limits import default_limits
 from tests.homes import LATER, fallow, make_home

@@ -10,7 +10,7 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 FLOORS = (
-    ("errors", "clock", "home", "units", "fingerprints"),
+    ("errors", "clock", "home", "units", "fingerprints", "values"),
     ("logs", "roster"),
     ("store",),
     ("folders", "intake", "judging", "alerts"),
@@ -19,20 +19,12 @@ FLOORS = (
     ("scanning",),
     ("single_pass", "overriding", "board", "calendars"),
     ("daemon",),
-    ("cron", "doctor", "initialise", "demo_target", "pages"),
+    ("cron", "doctor", "initialise", "pages"),
     ("demo",),
     ("cli",),
 )
 """Rooms of monitor, the lowest first. A room may import its own modules and those of lower floors."""
 
-PLAIN = {
-    "intake.facts": "values that cross the border of the worker process",
-    "folders.names": "file names as text and as bytes",
-    "folders.seen": "values of a look at a folder",
-    "judging.difference": "a value: what a judgement changes",
-    "intake.endings": "the endings that are taken up",
-}
-"""Modules of values that any room above the ground may import."""
 SHELL_ONLY = ("rules", "monitor", "tests", "sample_exports")
 IMPURE = {"os", "time", "random", "logging", "pathlib", "socket", "subprocess", "duckdb", "tempfile", "threading"}
 
@@ -81,8 +73,6 @@ def test_rooms_import_only_themselves_and_what_lies_below(path: Path) -> None:
         if parts[0] in ("tests", "sample_exports"):
             assert room == ["demo"], f"line {line}: {module} is not part of the program"
         if parts[0] != "monitor" or not room or len(parts) < 2 or parts[1] == room[0]:
-            continue
-        if ".".join(parts[1:3]) in PLAIN and _floor(room[0]) > 0:
             continue
         assert _floor(parts[1]) < _floor(room[0]), f"line {line}: {room[0]} imports {module}, which lies no lower"
 

@@ -9,20 +9,68 @@ import hashlib
 import logging
 import re
 import threading
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from functools import cache
 from typing import Any, Protocol
 from urllib.parse import urlsplit
 
-from monitor.alerts import wire
-from monitor.alerts.answers import SendResult, result_of, too_late
-from monitor.alerts.urgency import TYPES, with_urgency
+from monitor.alerts import responses
+from monitor.alerts.responses import SendResult, result_of, too_late
 from monitor.errors import RosterError
 from monitor.roster import Roster
 from rules.findings import Severity
 
-TIMEOUT_SECONDS = wire.CONNECT_SECONDS + wire.READ_SECONDS + 5
-MAIL_TIMEOUT_SECONDS = 2 * wire.READ_SECONDS  # several answers, each in its own time
+# How loudly a service tells: a `stop` breaks through, a `caution` comes as usual, a `note` is silent.
+
+TYPES = {Severity.NOTE: "info", Severity.CAUTION: "warning", Severity.STOP: "failure"}
+"""Apprise's name for each severity: colours and signs of the services hang on it."""
+
+ByRank = tuple[str, str, str]
+_OF_SIX: ByRank = ("moderate", "normal", "emergency")
+_DESKTOP = ("urgency", ("low", "normal", "high"))
+# Scheme -> the option of Apprise's URL and its word for note, caution and stop. No service that only takes them by
+# phone number or mail knows one. From Apprise's own tables of words; a test reads them back.
+KNOWN: Mapping[str, tuple[str, ByRank]] = {
+    "bark": ("level", ("passive", "active", "critical")),
+    "dbus": _DESKTOP,
+    "exotel": ("priority", ("normal", "normal", "high")),
+    "fcm": ("priority", ("low", "normal", "max")),
+    "gio": _DESKTOP,
+    "glib": _DESKTOP,
+    "gnome": _DESKTOP,
+    "gorush": ("priority", ("normal", "normal", "high")),
+    "gotify": ("priority", _OF_SIX),
+    "growl": ("priority", _OF_SIX),
+    "join": ("priority", _OF_SIX),
+    "kde": _DESKTOP,
+    "lametric": ("priority", ("info", "warning", "critical")),
+    "nctalk": ("silent", ("yes", "no", "no")),
+    "ntfy": ("priority", ("low", "default", "max")),
+    "pinglet": ("priority", ("silent", "normal", "urgent")),
+    "pover": ("priority", ("moderate", "normal", "high")),  # its emergency rings until somebody confirms it
+    "prowl": ("priority", _OF_SIX),
+    "psafer": ("priority", ("-1", "0", "2")),
+    "pushward": ("level", ("passive", "active", "critical")),
+    "qt": _DESKTOP,
+    "simplepush": ("priority", ("2", "3", "5")),
+    "spush": ("priority", ("2", "3", "5")),
+    "tgram": ("silent", ("yes", "no", "no")),
+    "trigv": ("urgency", ("standard", "standard", "time_sensitive")),
+    "youlmk": ("priority", ("low", "normal", "critical")),
+}
+
+
+def with_urgency(url: str, severity: Severity) -> str:
+    """The URL with the service's own word for a severity, where it knows one and the URL names none itself."""
+    scheme = url.partition("://")[0].lower()
+    option, words = KNOWN.get(scheme) or KNOWN.get(scheme.removesuffix("s")) or ("", ("", "", ""))
+    if not option or re.search(rf"[?&]({option}|priority)=", url, re.IGNORECASE):
+        return url
+    return f"{url}{'&' if '?' in url else '?'}{option}={words[int(severity) - 1]}"
+
+
+TIMEOUT_SECONDS = responses.CONNECT_SECONDS + responses.READ_SECONDS + 5
+MAIL_TIMEOUT_SECONDS = 2 * responses.READ_SECONDS  # several answers, each in its own time
 HOST_IS_NO_SECRET = {
     "json", "jsons", "xml", "xmls", "form", "forms", "mailto", "mailtos", "gotify", "gotifys", "apprise", "apprises",
 }  # fmt: skip
@@ -48,18 +96,18 @@ class AppriseSender:
         self, url: str, title: str, body: str, /, *, severity: Severity = Severity.CAUTION, recipient: str = ""
     ) -> SendResult:
         timeout = self._timeout_seconds or timeout_of(url)
-        traces: list[wire.Trace] = []
+        traces: list[responses.Trace] = []
         results: list[SendResult] = []
 
         def send() -> None:
-            with wire.traced() as trace:
+            with responses.traced() as trace:
                 traces.append(trace)
                 results.append(_notify(url, title, body, severity, recipient, trace))
 
         thread = threading.Thread(target=send, daemon=True)
         thread.start()
         thread.join(timeout)
-        return results[0] if results else too_late(timeout, traces[0] if traces else wire.Trace())
+        return results[0] if results else too_late(timeout, traces[0] if traces else responses.Trace())
 
 
 def timeout_of(url: str) -> float:
@@ -149,7 +197,7 @@ def _scheme(url: str) -> str:
     return url.partition("://")[0].lower()
 
 
-def _notify(url: str, title: str, body: str, severity: Severity, recipient: str, trace: wire.Trace) -> SendResult:
+def _notify(url: str, title: str, body: str, severity: Severity, recipient: str, trace: responses.Trace) -> SendResult:
     try:
         target = _target(with_urgency(url, severity))
         if target is None:
@@ -202,9 +250,9 @@ def _target(url: str) -> Any:
         plugin = target[0]
         mail = _scheme(url).startswith("mailto")
         if "cto=" not in url.lower():
-            plugin.socket_connect_timeout = wire.READ_SECONDS if mail else wire.CONNECT_SECONDS
+            plugin.socket_connect_timeout = responses.READ_SECONDS if mail else responses.CONNECT_SECONDS
         if "rto=" not in url.lower():
-            plugin.socket_read_timeout = wire.READ_SECONDS
+            plugin.socket_read_timeout = responses.READ_SECONDS
         if "overflow=" not in url.lower():
             plugin.overflow_mode = apprise.OverflowMode.SPLIT
     except Exception:  # noqa: BLE001 - see above
@@ -254,5 +302,5 @@ def _apprise() -> Any:
     _silenced()
     import apprise  # noqa: PLC0415 - half a second, only where something is sent
 
-    wire.watch()
+    responses.watch()
     return apprise

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from monitor.alerts.digest_words import digest_words
-from monitor.alerts.measures import pace
-from monitor.alerts.news import (
+from monitor.alerts.digest import digest_words
+from monitor.alerts.news import (  # fmt: skip
     Daily,
     Digest,
     FilesUnreadable,
@@ -15,9 +14,9 @@ from monitor.alerts.news import (
     StageBegins,
     StageHeld,
     Trouble,
-)  # fmt: skip
+)
 from monitor.alerts.readers import Reader
-from monitor.alerts.words import capital, clean, counted, day_words, is_many, sentence, stage_words
+from monitor.alerts.words import capital, clean, counted, day_words, is_many, pace, sentence, stage_words
 
 MOST_FILES_SHOWN = 10
 MOST_LETTERS = 1400

@@ -1,29 +1,78 @@
-"""What is told a single time and is no finding: the day's plan, stages, troubles of the program, the first import.
-
-Each has a key that outlives restarts and, through the journal, the store. What is queued are values; words are made of
-them when they are sent.
-"""
+"""What is told once and is no finding: the day's plan, stages, troubles; it never takes the work down with it."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 import duckdb
 
-from monitor.alerts import items
-from monitor.alerts.day_told import DayOf, day_unknown
-from monitor.alerts.desk import Desk
-from monitor.alerts.items import Item, news_item
-from monitor.alerts.news import Daily, Digest, FilesUnreadable, FolderNews, News, PastRead, Trouble
+from monitor import logs
+from monitor.alerts import outbox_editor
+from monitor.alerts.news import Daily, Digest, FilesUnreadable, FolderNews, News, PastRead, Trouble, stage_news
 from monitor.alerts.news_words import MOST_FILES_SHOWN
-from monitor.alerts.stage_news import stage_news
+from monitor.alerts.outbox_editor import DayOf, Desk, Item, day_unknown, news_item
 from monitor.roster import Contact, Roster
 from monitor.store import decisions, outbox
+from monitor.store.database import Store, is_damage
 from rules.findings import Severity
 from rules.plan import Plan
+
+# What is done beside the work in its transaction, such as a notice, and must never take the work down with it.
+
+Done = TypeVar("Done")
+
+
+class BesideFailed(Exception):  # noqa: N818 - never leaves this room
+    def __init__(self, what: str) -> None:
+        super().__init__(what)
+        self.what = what
+
+
+@dataclass(slots=True)
+class Beside:
+    """What of it is left out, since it failed before."""
+
+    left_out: set[str] = field(default_factory=set)
+
+    def run(self, what: str, act: Callable[[], object]) -> None:
+        """Do it, unless it is left out."""
+        if what not in self.left_out:
+            with self._named(what):
+                act()
+
+    @contextmanager
+    def _named(self, what: str) -> Iterator[None]:
+        try:
+            yield
+        except Exception as error:
+            if is_damage(error):  # that ails the work as well
+                raise
+            raise BesideFailed(what) from error
+
+
+def write(store: Store, act: Callable[[duckdb.DuckDBPyConnection, Beside], Done]) -> tuple[Done, tuple[str, ...]]:
+    """One transaction, and what could not be done beside it.
+
+    The database knows no savepoints: where something beside the work fails, all of it is rolled back and done again
+    without that. `act` must bear being done again.
+    """
+    beside = Beside()
+    while True:
+        try:
+            with store.writing() as con:
+                return act(con, beside), tuple(sorted(beside.left_out))
+        except BesideFailed as failed:
+            logs.failure("left_out", failed.__cause__ or failed)
+            beside.left_out.add(failed.what)
+
+
+# What is told a single time and is no finding: the day's plan, stages, troubles of the program, the first import.
+# Each has a key that outlives restarts and, through the journal, the store. What is queued are values; words are made
+# of them when they are sent.
 
 
 class Judged(Protocol):
@@ -160,7 +209,7 @@ def _taken_off(con: duckdb.DuckDBPyConnection, roster: Roster, contact: Contact,
     """Take news out of the rows that nobody has read; False where somebody may have read it."""
     rows = _unread_with(con, contact, key)
     for row in rows:
-        left = [one for one in items.from_text(row.items) if one.about != key]
+        left = [one for one in outbox_editor.from_text(row.items) if one.about != key]
         if left:
             draft = Desk(con, roster, contact, row.athlete, now).draft(left, row.reason, row.kind)
             outbox.rewrite(con, row.id, replace(draft, state=row.state, reason=row.reason, not_before=row.not_before))
@@ -240,7 +289,7 @@ def _lay(
 def _unread_with(con: duckdb.DuckDBPyConnection, contact: Contact, key: str) -> list[outbox.OutboxRow]:
     """Rows to a contact that hold the news of a key, alone or gathered with others, and that nobody has read."""
     rows = [row for row in outbox.unsent(con) if row.contact == contact.id and row.untouched]
-    return [row for row in rows if key in items.news_keys(items.from_text(row.items))]
+    return [row for row in rows if key in outbox_editor.news_keys(outbox_editor.from_text(row.items))]
 
 
 def _change_unread(
@@ -256,7 +305,7 @@ def _change_unread(
     for row in rows:
         told: list[Item] = []
         changed = False
-        for one in items.from_text(row.items):
+        for one in outbox_editor.from_text(row.items):
             mine = one.about == key and one.kind in ("news", "text") and not changed
             told += change(one) if mine else [one]
             changed = changed or mine

@@ -1,15 +1,24 @@
-"""Who reads a message, and about whom."""
+"""Who reads a message, about whom, and which advice that reader gets."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Literal
 from zoneinfo import ZoneInfo
 
-from monitor.alerts.words import clean, clock, isolated
+from monitor.alerts.words import clean, clock, isolated, sentence
 from monitor.roster import Contact, Roster
 from monitor.roster.types import ClockFace, Units
+from rules.advice import cautions, gravest_class, what_now, what_then
 from rules.day import Audience
+from rules.day.words import CLASS_ANSWERS
+from rules.findings import Finding, Severity
+from rules.judgement.finding import OF_RUNNING
+from rules.limits import default_limits
+
+# Who reads a message, and about whom.
 
 NAME_LENGTH = 60
 
@@ -68,3 +77,45 @@ def reader_of(roster: Roster, athlete_id: str, contact: Contact) -> Reader:
         roster.clock_for(one.id, contact.id),
         roster.url,
     )
+
+
+# Which advice one reader gets: the athlete's or the coach's, of today or of a day that is over.
+
+MOST_SENTENCES = 4
+BY_PHONE = {"before_sport": "phone today"}
+
+
+def advice(findings: Sequence[Finding], reader: Reader, today: date) -> tuple[str, ...]:
+    """Whole sentences, each once, the gravest finding's first."""
+    running = [one for one in findings if one.rule in OF_RUNNING]
+    apart = [one for one in findings if one not in running[1:]]  # one piece of advice on running is enough
+    said = [words for one in apart for words in _of_one(one, reader, today)]
+    return tuple(dict.fromkeys(sentence(words) for words in said))[:MOST_SENTENCES]
+
+
+def _of_one(finding: Finding, reader: Reader, today: date) -> tuple[str, ...]:
+    if finding.rule == "gone_quiet" and finding.evidence.get("ever") is False:
+        return what_then("never_came", reader.role, coached=reader.coached)
+    if finding.date < today and (past := what_then(finding.rule, reader.role, coached=reader.coached)):
+        return past
+    about = gravest_class(finding.evidence)
+    return what_now(
+        finding.rule, finding.severity, finding.stage, default_limits(), reader.role,
+        about=about, coached=reader.coached,
+    ) or finding.advice  # fmt: skip
+
+
+def first_call(finding: Finding, reader: Reader) -> str:
+    """What a title says before what it is about, where somebody must act at once."""
+    about = gravest_class(finding.evidence)
+    return f"{call_of(about, reader)}: " if about else ""
+
+
+def call_of(about: str, reader: Reader) -> str:
+    """What to do at once about a red flag of a class, in a few words."""
+    return CLASS_ANSWERS[about] if reader.role == "athlete" else BY_PHONE.get(about, "phone now")
+
+
+def usual_cautions(severity: Severity, reader: Reader) -> tuple[str, ...]:
+    """The cautions below advice to an athlete; a coach knows them."""
+    return cautions(severity, coached=reader.coached) if reader.role == "athlete" else ()

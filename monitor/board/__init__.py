@@ -10,12 +10,12 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from monitor.board.keeper import BoardKeeper
-    from monitor.board.one_finding import write_finding
-    from monitor.board.writing import write
+    from monitor.board.athlete_pages import write_finding
+    from monitor.board.board_page import write
+    from monitor.board.board_thread import BoardKeeper
 
 __all__ = ["BoardKeeper", "write", "write_finding"]
-_FOUND_IN = {"BoardKeeper": "keeper", "write_finding": "one_finding", "write": "writing"}
+_FOUND_IN = {"BoardKeeper": "board_thread", "write_finding": "athlete_pages", "write": "board_page"}
 
 
 def __getattr__(name: str) -> Any:

@@ -1,21 +1,162 @@
-"""A page an athlete in the folder beside the board, for a phone and to hand on; made again when it would differ."""
+"""A page an athlete, past plan or finding in the folder beside the board, to hand on; made again when it differs."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime, timedelta
+from pathlib import Path
 
-from monitor.board import render
-from monitor.board.athlete_view import AthleteView, athlete_view, said_now, shown
-from monitor.board.files import Folder, stamp
-from monitor.board.gather import Desk, Known
-from monitor.board.past import Bygone
-from monitor.board.row import Row
-from monitor.board.shelf import Asked, Shelf
-from monitor.store import codec
-from monitor.views.words import clock
+from monitor.board import rendering
+from monitor.board.athlete_view import AthleteView, Row, athlete_view, plan_view, said_now, shown
+from monitor.board.board_data import Desk, Known, desk, known, read
+from monitor.board.rendering import Folder, stamp
+from monitor.board.session_view import Asked, Shelf
+from monitor.errors import WrongUse
+from monitor.home import Home
+from monitor.roster import Roster, RosterAthlete
+from monitor.store import encoding
+from monitor.store.database import Store
+from monitor.store.seasons import Window, contents
+from monitor.views.words import clock, day, race_name
+from rules.findings import Finding
 from rules.limits import Limits
+from rules.plan import Plan
+
+# Reverse tapers that are over: a page of their own each, made once.
+
+
+@dataclass(frozen=True, slots=True)
+class Bygone:
+    """A plan that is over, and the findings within it."""
+
+    now: Known
+    plan: Plan
+    found: tuple[Finding, ...]
+
+    @property
+    def athlete(self) -> RosterAthlete:
+        return self.now.athlete
+
+    @property
+    def file(self) -> str:
+        return f"{self.athlete.id}.{self.plan.day0.isoformat()}.html"
+
+    @property
+    def words(self) -> str:
+        return f"{race_name(self.plan.race)} on {day(self.plan.day0)} {self.plan.day0.year}"
+
+
+def bygone(one: Known, today: date) -> list[Bygone]:
+    """The plans of an athlete that are over, newest first; the one on the board is not among them."""
+    current = one.made.judgement.current
+    over = [plan for plan in one.made.judgement.plans if plan is not current and plan.last_date < today]
+    return [
+        Bygone(one, plan, tuple(each for each in one.standing if plan.day0 <= each.date <= plan.last_date))
+        for plan in reversed(over)
+        if current is None or plan.day0 != current.day0
+    ]
+
+
+class PastPages:
+    """Writes the pages of plans that are over, where something in them has changed."""
+
+    def __init__(self, store: Store, folder: Folder, shelf: Shelf, desk: Desk, limits: Limits) -> None:
+        self._store = store
+        self._folder = folder
+        self._shelf = shelf
+        self._desk = desk
+        self._limits = limits
+
+    def write(self, plans: Sequence[Bygone], now: datetime, give: Callable[[], None]) -> None:
+        for one, made_from in zip(plans, self._stamps(plans), strict=True):
+            if not self._folder.has(one.file, made_from):
+                give()
+                self._folder.put(one.file, self._page(one, made_from, now))
+
+    def _stamps(self, plans: Sequence[Bygone]) -> Iterator[str]:
+        """What each page is made from, without reading the facts themselves."""
+        if not plans:
+            return
+        before = timedelta(days=self._limits.history.days_before_race)
+        windows = [Window(one.athlete.id, one.plan.begins - before) for one in plans]
+        ends = [one.plan.begins + timedelta(days=self._limits.history.days_after_race) for one in plans]
+        with self._store.reading() as con:
+            told = contents(con, windows, ends)
+        for one, content in zip(plans, told, strict=True):
+            marks = [self._desk.marks.get(each.id) for each in one.found]
+            entry = (encoding.to_text(one.athlete.athlete), one.athlete.units, one.athlete.clock)
+            look = (rendering.fingerprint(), self._limits.fingerprint)
+            yield stamp(look, entry, content, one.now.made.history.holds, one.found, marks)
+
+    def _page(self, one: Bygone, made_from: str, now: datetime) -> str:
+        with self._store.reading() as con:
+            season = read(con, [one.athlete], now, self._limits, touched=one.plan.day0)[one.athlete.id]
+        then = known(one.athlete, season, now, self._limits)
+        plan = next((each for each in then.made.judgement.plans if each.race == one.plan.race), one.plan)
+        view = plan_view(then, plan, one.found, self._desk, now, self._limits)
+        view = replace(view, views=self._shelf.views(then, plan, view.groups))
+        return rendering.page(
+            "past.jinja",
+            made_from=made_from,
+            coached=one.athlete.athlete.coached,
+            athlete=one.athlete.athlete.name or one.athlete.id,
+            words=one.words,
+            plan=view,
+            written=clock(now, one.athlete.athlete.zone, one.athlete.clock),
+            rules_at="../board.html",
+        )
+
+
+# One finding on a page of its own: what `fallow explain --open` shows.
+
+FOLDER = "board"
+ALWAYS_NEW = "0" * 24
+
+
+def finding_file(finding_id: str) -> str:
+    return f"finding.{finding_id}.html"
+
+
+def write_finding(home: Home, roster: Roster, store: Store, finding: Finding, now: datetime, limits: Limits) -> Path:
+    """The finding, those on the same session or day, and the session over time, else the days; the path of the page."""
+    athlete = roster.athlete(finding.athlete)
+    if athlete is None:
+        raise WrongUse(f"{roster.path}: no athlete {finding.athlete!r}, whose finding this is")
+    with store.reading() as con:
+        season, around = read(con, [athlete], now, limits, touched=finding.date)[athlete.id], desk(con, roster)
+    then = known(athlete, season, now, limits)
+    together = [each for each in then.standing if _same(each, finding)] or [finding]
+    plan = plan_of(then, finding)
+    view = plan_view(then, plan, together, around, now, limits) if plan else None
+    shown = view.groups if view else ()
+    page = rendering.page(
+        "finding.jinja",
+        made_from=ALWAYS_NEW,
+        athlete=athlete.athlete.name or athlete.id,
+        plan=view,
+        groups=shown,
+        views=Shelf(store, limits).views(then, plan, shown),
+        coached=athlete.athlete.coached,
+        written=clock(now, athlete.athlete.zone, athlete.clock),
+        rules_at="../board.html",
+    )
+    home.made()
+    return Folder(home.path / FOLDER).put(finding_file(finding.id), page)
+
+
+def _same(one: Finding, other: Finding) -> bool:
+    return (one.subject_kind, one.subject, one.date) == (other.subject_kind, other.subject, other.date)
+
+
+def plan_of(one: Known, finding: Finding) -> Plan | None:
+    """The plan that a finding belongs to: the one on the board where that holds its day."""
+    judgement = one.made.judgement
+    holding = [plan for plan in judgement.plans if plan.day0 <= finding.date <= plan.last_date]
+    return judgement.current if judgement.current in holding else next(iter(holding), judgement.current)
+
+
+# A page an athlete in the folder beside the board, for a phone and to hand on; made again when it would differ.
 
 AT_ONCE = 25
 """Athletes whose samples are read on one connection and held in memory together."""
@@ -65,7 +206,7 @@ class AthletePages:
         return replace(made, past=past, plan=replace(made.plan, views=views))
 
     def _text(self, entry: Entry, view: AthleteView, made_from: str, now: datetime) -> str:
-        return render.page(
+        return rendering.page(
             "athlete.jinja",
             made_from=made_from,
             it=view,
@@ -90,9 +231,9 @@ class AthletePages:
         )
         return stamp(
             (
-                render.fingerprint(),
+                rendering.fingerprint(),
                 self._limits.fingerprint,
-                codec.to_text(athlete),
+                encoding.to_text(athlete),
                 known.athlete.units,
                 known.athlete.clock,
             ),

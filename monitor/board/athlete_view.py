@@ -2,33 +2,172 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 
-from monitor.board.asked import questions
+from markupsafe import Markup
+
+from monitor.board.board_data import Desk, Known
 from monitor.board.body_charts import clocks_chart, resting_chart, rmssd_chart, sleep_chart
-from monitor.board.clocks import clocks
-from monitor.board.days import Sheet, sheet
+from monitor.board.days import Day, Sheet, sheet
 from monitor.board.effort_charts import heart_chart, minutes_chart
-from monitor.board.evidence import Group, groups, tally
-from monitor.board.frame import Figure
-from monitor.board.gaps import data_gaps
-from monitor.board.gather import Desk, Known
-from monitor.board.onramp_charts import onramp_charts
-from monitor.board.row import Row
+from monitor.board.findings import Group, groups, tally
+from monitor.board.plan_charts import onramp_charts, small_weeks, strip
 from monitor.board.session_view import SessionView
-from monitor.board.strip import strip
+from monitor.board.svg_chart import Figure
 from monitor.board.tables import checkin_rows, day_rows, decisions, hold_words
-from monitor.views.standing import open_since
-from monitor.views.words import day, pace_words, race_name, sentence, short_moment, wait_words
-from rules.day import Decision, audience_of, now_words
-from rules.day.remarks import heart_rate_misleads
+from monitor.board.two_clocks import clocks
+from monitor.views.questions import looks_like_races, question_words
+from monitor.views.triage import Word, body_words, first_word, next_words, open_since, quiet_words, where_words
+from monitor.views.words import counted, day, pace_words, race_name, sentence, short_moment, spoken, wait_words
+from rules.day import Decision, answer, audience_of, decide, now_words
+from rules.day.words import heart_rate_misleads
+from rules.facts import Race
 from rules.findings import Finding
-from rules.judgement.ordered import Ordered
+from rules.judgement.day_findings import plan_checkins
+from rules.judgement.history import Ordered
 from rules.limits import Limits
+from rules.numbers import duration
 from rules.plan import GateRecord, Plan
+from rules.race_file import race_file
+from rules.report_words import race_words
 from rules.today import today_by
+
+# What the program asks of whoever keeps the roster: what a race file suggests, and runs that look like a race.
+
+
+def questions(known: Known, seen: Collection[str], now: datetime, limits: Limits) -> tuple[str, ...]:
+    """Sentences, empty where there is nothing to ask; what somebody has marked as seen is not asked again."""
+    current, today = known.made.judgement.current, known.athlete.athlete.local_date(now)
+    of_race = _of_race_file(known, current.race, limits) if current and today <= current.last_date else ()
+    return (*of_race, *_looks_like_races(known, seen, now, limits))
+
+
+def _of_race_file(known: Known, race: Race, limits: Limits) -> tuple[str, ...]:
+    file = race_file(known.made.history.sessions, race, limits)
+    return race_words(file, race) if file is not None and (file.suggestions or file.doubt) else ()
+
+
+def _looks_like_races(known: Known, seen: Collection[str], now: datetime, limits: Limits) -> tuple[str, ...]:
+    if known.asked_about is None:
+        return ()
+    return tuple(sentence(question_words(asked)) for asked in looks_like_races(known.asked_about, seen, now, limits))
+
+
+# What is missing, said honestly: an empty place on the board is not a good sign, it is no sign.
+
+MOST_NAMED = 5
+
+
+def data_gaps(sheet: Sheet, thin: Sequence[str], unreadable: Sequence[tuple[str, str]]) -> list[str]:
+    """Sentences on what could not be seen since the race."""
+    days = sheet.since_race()
+    said = [*thin, *(f"assumed: {text}" for text in sheet.plan.estimated)]
+    if days:
+        said += _missing(days)
+        said += _sessions(days)
+    said += [f"the file {path} could not be read: {reason}" for path, reason in unreadable[:MOST_NAMED]]
+    if len(unreadable) > MOST_NAMED:
+        said.append(f"{len(unreadable) - MOST_NAMED} more files could not be read; `fallow intake` lists them")
+    return said
+
+
+def _missing(days: Sequence[Day]) -> list[str]:
+    total = len(days)
+    said = []
+    empty = [each for each in days if _empty(each)]
+    if empty:
+        said.append(f"nothing at all on {_named(empty)}")
+    for what, missing in (
+        ("resting heart rate", [each for each in days if each.resting is None]),
+        ("heart-rate variability", [each for each in days if each.rmssd_ln is None]),
+        ("sleep", [each for each in days if each.asleep_min is None]),
+    ):
+        if len(missing) == total:
+            said.append(f"no {what} since the race")
+        elif missing:
+            said.append(f"no {what} on {len(missing)} of {counted(total, 'day')} since the race: {_named(missing)}")
+    told = [each for each in days if each.checkin is not None]
+    if not told:
+        said.append("no check-in since the race: stairs, squat and pain are not known")
+    else:
+        said.append(f"check-ins on {len(told)} of {counted(total, 'day')}, the latest on {day(told[-1].date)}")
+    return said
+
+
+def _empty(each: Day) -> bool:
+    said = (each.resting, each.rmssd_ln, each.asleep_min, each.checkin)
+    return not each.outings and all(one is None for one in said)
+
+
+def _named(days: Sequence[Day]) -> str:
+    names = [day(each.date) for each in days[:MOST_NAMED]]
+    more = f" and {counted(len(days) - MOST_NAMED, 'more day')}" if len(days) > MOST_NAMED else ""
+    return ", ".join(names) + more
+
+
+def _sessions(days: Sequence[Day]) -> list[str]:
+    said = []
+    for outing in (outing for each in days for outing in each.outings):
+        digest, name = outing.session.digest, f"{spoken(outing.sport)} on {day(outing.on)}"
+        if outing.heart is None:
+            said.append(f"{name}: no heart rate")
+        elif digest.hr_masked_s >= 60:
+            said.append(f"{name}: heart rate not believed for {duration(digest.hr_masked_s)}")
+        if outing.sport == "unknown":
+            said.append(f"{name}: what sport it was is not known")
+    return said
+
+
+# One athlete in a line of the board: who, how urgent and why, what to do, where they stand, how the weeks went.
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    id: str
+    name: str
+    word: Word
+    where: str  # "day 20 of 32, test runs"
+    stage: str
+    day: int | None
+    allowed: str
+    race: str
+    next: str
+    body: str
+    quiet: str
+    last_file_at: float
+    weeks: Markup
+    decision: Decision
+
+
+def row(known: Known, desk: Desk, now: datetime, news_days: float, limits: Limits) -> Row:
+    """What the board shows of one athlete."""
+    athlete, plan = known.athlete.athlete, known.made.judgement.current
+    on = athlete.local_date(now)
+    decision = decide(known.made.judgement, known.facts, now, limits)
+    last = known.made.history.last_file_at
+    return Row(
+        id=athlete.id,
+        name=athlete.name or athlete.id,
+        word=first_word(known.made, known.standing, decision, desk.answers, now, news_days, limits),
+        where=where_words(plan, now),
+        stage=plan.stage_at(now) if plan else "",
+        day=plan.day_of(on) if plan else None,
+        allowed=answer(decision, short_moment(known.athlete.clock)),
+        race=f"{race_name(plan.race)}, {day(plan.day0)}" if plan else "no race",
+        next=next_words(plan, now),
+        body=body_words(plan_checkins(known.facts, plan) if plan else {}, on),
+        quiet=quiet_words(last, now, athlete.zone),
+        last_file_at=last.timestamp() if last else 0.0,
+        weeks=small_weeks(known.facts, on, _race_day(known, on), limits),
+        decision=decision,
+    )
+
+
+def _race_day(known: Known, on: date) -> date | None:
+    plan = known.made.judgement.current
+    return plan.day0 if plan is not None and plan.day0 <= on + timedelta(days=1) else None
 
 
 @dataclass(frozen=True, slots=True)

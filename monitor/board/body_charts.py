@@ -7,17 +7,27 @@ from datetime import date, timedelta
 from math import exp, log
 from statistics import fmean
 
-from monitor.board.clocks import Clocks
 from monitor.board.days import GUTTER, Sheet
-from monitor.board.frame import LETTERS, Figure, Key, Label, Scale, axis, beside, beyond, rounded, today_line, weeks
-from monitor.board.svg import Chart
+from monitor.board.svg_chart import (
+    LETTERS,
+    Chart,
+    Figure,
+    Key,
+    Label,
+    Scale,
+    axis,
+    beside,
+    beyond,
+    rounded,
+    today_line,
+    weeks,
+)
+from monitor.board.two_clocks import Clocks
 from monitor.views.words import counted, day, number
-from rules.body.baseline import Baseline
-from rules.body.chart import Level, levels
-from rules.body.mornings import recent
-from rules.body.resting import mornings_up, resting_limit
+from rules.body.baseline import Baseline, Level, levels
+from rules.body.mornings import mornings_up, recent, resting_limit
 from rules.limits import Limits
-from rules.wording import sleep
+from rules.numbers import sleep
 
 TOP, BOTTOM, HEIGHT = 12, 78, 94
 MOST_SHARE = 3.0

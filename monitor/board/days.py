@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from rules.body.baseline import Baseline
-from rules.exercise import NO_EXERCISE, running_seconds, sport_seconds
 from rules.facts import Athlete, CheckIn, Session
-from rules.judgement.of_days import heart_side, plan_checkins
-from rules.judgement.ordered import Ordered
+from rules.judgement.day_findings import heart_side, plan_checkins
+from rules.judgement.history import Ordered
 from rules.limits import Limits
-from rules.load import believed_seconds
 from rules.plan import Allowance, Plan, stage_lengths
+from rules.session.measures import believed_seconds
+from rules.session.sport import NO_EXERCISE, running_seconds, sport_seconds
 
 GUTTER = 0.14
 """Share of the width that is left to the words beside a chart."""

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from monitor.board.days import Day, Outing, Sheet
-from monitor.board.frame import Figure, Key, Scale, axis, beyond, rounded, today_line, weeks
-from monitor.board.svg import Chart
+from monitor.board.svg_chart import Chart, Figure, Key, Scale, axis, beyond, rounded, today_line, weeks
 from monitor.views.words import counted, day, number, spoken
 from rules.limits import Limits
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from monitor.board.frame import Figure
+from monitor.board.board_data import Known
+from monitor.board.findings import Group
 from monitor.board.session_charts import (
     Stretch,
     Times,
@@ -18,17 +19,22 @@ from monitor.board.session_charts import (
     speed_chart,
     worth_on_the_level,
 )
-from monitor.views.moments import minute_second
-from monitor.views.words import METRES_A_FOOT, counted, distance_words, height_words, spoken
-from rules.exercise import running_seconds
+from monitor.board.svg_chart import Figure
+from monitor.store import recordings
+from monitor.store.database import Store
+from monitor.views.words import METRES_A_FOOT, counted, distance_words, height_words, minute_second, spoken
 from rules.facts import Ceiling, Session
 from rules.findings import Finding
 from rules.limits import Limits
+from rules.numbers import duration
+from rules.plan import Plan
+from rules.plan.ceilings import believable_bpm
 from rules.session.clean import Track, clean
-from rules.wording import duration
+from rules.session.sport import running_seconds
 
 if TYPE_CHECKING:
     import polars as pl
+
 
 MOST_ROWS = 14
 MOST_STRETCHES = 24
@@ -166,3 +172,60 @@ def _notes(track: Track, session: Session, spans: Sequence[Stretch]) -> list[str
     if len(spans) > MOST_STRETCHES:
         said.append(f"{len(spans) - MOST_STRETCHES} more stretches are in `fallow explain --json`.")
     return said
+
+
+# Session views that were made once are kept while the program runs: a session seldom changes.
+
+MOST_KEPT = 400
+
+
+class Shelf:
+    def __init__(self, store: Store, limits: Limits) -> None:
+        self._store = store
+        self._limits = limits
+        self._kept: dict[Hashable, SessionView] = {}
+
+    def views(self, known: Known, plan: Plan | None, shown: Sequence[Group]) -> dict[str, SessionView]:
+        """By session key, the views of the sessions that the groups of findings are on."""
+        wanted = {group.session for group in shown}
+        asked = [Asked(known, plan, each, self._limits) for each in known.made.history.sessions if each.key in wanted]
+        self.fetch(asked)
+        return {one.session.key: self._kept[one.label] for one in asked}
+
+    def fetch(self, asked: Sequence[Asked]) -> None:
+        """Make the views that are not there yet, all samples read on one connection."""
+        missing = [one for one in asked if one.label not in self._kept]
+        if not missing:
+            return
+        with self._store.reading() as con:
+            samples = recordings.samples_of_many(con, [(one.athlete, one.session.key) for one in missing])
+        for one, of_one in zip(missing, samples, strict=True):
+            self._kept[one.label] = session_view(
+                one.session, of_one, one.found, one.ceiling, self._limits, one.units, one.highest_bpm
+            )
+        needed = {one.label for one in asked}
+        for label in [label for label in self._kept if label not in needed][: max(0, len(self._kept) - MOST_KEPT)]:
+            del self._kept[label]
+
+
+class Asked:
+    """A session whose view is wanted, and the label by which it is kept: all that the view is made from."""
+
+    def __init__(self, known: Known, plan: Plan | None, session: Session, limits: Limits) -> None:
+        self.athlete = known.athlete.id
+        self.session = session
+        self.units = known.athlete.units
+        self.found = [each for each in known.standing if each.subject == session.key]
+        self.ceiling = ceiling_at(plan, session, known)
+        year = plan.race.finish.year if plan is not None else session.start.year
+        self.highest_bpm = believable_bpm(known.athlete.athlete, year, limits)
+        told = tuple((each.id, each.summary) for each in self.found)
+        shown_by = (self.ceiling, self.highest_bpm, self.units)
+        self.label: Hashable = (self.athlete, session.key, session.version, told, *shown_by)
+
+
+def ceiling_at(plan: Plan | None, session: Session, known: Known) -> Ceiling | None:
+    """The ceiling of a session's day by a plan."""
+    if plan is None or session.start < plan.begins:
+        return None
+    return plan.allowance_on(known.athlete.athlete.local_date(session.start)).ceiling

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from monitor.cli import opening
-from monitor.cli.options import AthleteArgument, HomeOption, JsonOption
+from monitor.cli import context
+from monitor.cli.context import AthleteArgument, HomeOption, JsonOption
 from monitor.errors import WorkFailed, WrongUse
 
 if TYPE_CHECKING:
     from monitor.home import Home
     from monitor.roster import Roster, RosterAthlete
-    from rules.body.open_flags import FlagSpan
+    from rules.body.checkins import FlagSpan
 
 YES = {"y": True, "yes": True, "n": False, "no": False}
 NOTHING = ("", "n", "no", "none", "-")
@@ -68,9 +68,9 @@ def checkin(
     """
     from monitor.checkins import checkin_document, unanswered, warnings_of, write_checkin
 
-    where = opening.home_of(home)
-    roster = opening.roster_of(where)
-    one = opening.athlete_of(roster, athlete)
+    where = context.home_of(home)
+    roster = context.roster_of(where)
+    one = context.athlete_of(roster, athlete)
     if by and not seen_doctor:
         raise WrongUse("--by says which doctor it was; give --seen-doctor with it")
     answers: dict[str, Any] = {
@@ -79,8 +79,8 @@ def checkin(
         "mood": scale("mood", mood), "symptoms": symptoms, "note": note,
         "gone": gone, "seen_doctor": (by or "a doctor") if seen_doctor else None,
     }  # fmt: skip
-    now = opening.clock_of(None).now()
-    day = opening.day_of("--date", date) if date else None
+    now = context.clock_of(None).now()
+    day = context.day_of("--date", date) if date else None
     if day is not None and day > (today := one.athlete.local_date(now)):
         raise WrongUse(f"--date {date}: lies ahead; a check-in tells of a day up to today, {today}")
     told: tuple[FlagSpan, ...] | None = None
@@ -104,7 +104,7 @@ def checkin(
 
 def scale(name: str, text: str | None) -> float | None:
     """A number from 0 to 10 as people write it; WrongUse for what nobody could tell."""
-    from monitor.intake.spoken import on_scale
+    from monitor.intake.checkin import on_scale
 
     if text is None:
         return None
@@ -121,12 +121,12 @@ def open_signs(home: Home, roster: Roster, athlete: RosterAthlete) -> tuple[Flag
     """
     from monitor.judging.judge import view
     from rules.day.reasons import standing_flags
-    from rules.judgement.ordered import in_order
+    from rules.judgement.history import in_order
     from rules.limits import default_limits
 
-    now = opening.clock_of(None).now()
+    now = context.clock_of(None).now()
     try:
-        with opening.reading(home) as con:
+        with context.reading(home) as con:
             made = view(con, roster, athlete, now, default_limits())
     except WorkFailed:
         return ()

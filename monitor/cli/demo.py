@@ -6,16 +6,14 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from monitor.cli import opening, screen
-from monitor.cli.calling import called, quoted
+from monitor.cli import context, screen
 from monitor.cli.plans import STAGE_TITLES, print_stages
-from monitor.cli.screen import Column
+from monitor.cli.screen import Column, called, quoted
 from monitor.home import Home
 from rules.findings import Severity
 
 if TYPE_CHECKING:
-    from monitor.demo import Demo, Told
-    from monitor.demo_target import Message
+    from monitor.demo import Demo, Message, Told
 
 COUNTED = {
     "sessions": "session",
@@ -103,7 +101,7 @@ def _view(demo: Demo) -> dict[str, Any]:
     from monitor.views.plan import plan_view
     from rules.limits import default_limits
 
-    with opening.reading(demo.home) as con:
+    with context.reading(demo.home) as con:
         made = view(con, demo.roster, demo.athlete, demo.now, default_limits())
     return plan_view(made, demo.now, default_limits())
 
@@ -119,10 +117,9 @@ def _print_plan(demo: Demo, title: str) -> None:
 
 def _conclude(demo: Demo) -> None:
     from monitor.store import findings
-    from monitor.views.intake import intake_view
-    from monitor.views.outbox import outbox_view
+    from monitor.views.ledgers import intake_view, outbox_view
 
-    with opening.reading(demo.home) as con:
+    with context.reading(demo.home) as con:
         files, alerts, found = intake_view(con), outbox_view(con, demo.roster), findings.standing(con, demo.athlete.id)
     screen.say()
     screen.heading("Where things stand")

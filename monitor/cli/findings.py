@@ -3,21 +3,69 @@
 from __future__ import annotations
 
 import getpass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from monitor.cli import boards, opening, screen
-from monitor.cli.marking import open_of, to_mark
-from monitor.cli.options import AsOfOption, CsvOption, FindingArgument, HomeOption, JsonOption, MaybeAthleteArgument
+from monitor.cli import context, passes, screen
+from monitor.cli.context import AsOfOption, CsvOption, FindingArgument, HomeOption, JsonOption, MaybeAthleteArgument
 from monitor.cli.screen import Column
 from monitor.errors import WrongUse
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from monitor.roster import RosterAthlete
+    import duckdb
+
+    from monitor.home import Home
+    from monitor.roster import Roster, RosterAthlete
+
+
+# What `fallow seen` can mark: a finding, or the question whether a run was a race.
+
+
+def to_mark(where: Home, roster: Roster, start_of_id: str, now: datetime) -> tuple[str, str]:
+    """The whole id and what it is in words, of the one thing whose id begins so."""
+    with context.reading(where) as con:
+        try:
+            found, _ = context.finding_of(con, start_of_id)
+        except WrongUse:
+            asked = _question(con, roster, start_of_id.strip(), now)
+            if asked is None:
+                raise
+            return asked
+    return found.id, f"{found.rule}, {found.date}"
+
+
+def open_of(where: Home, athlete: RosterAthlete, until: date | None) -> list[tuple[str, str]]:
+    """The findings of an athlete that stand and that nobody has seen, up to a day: whole ids, and what each is."""
+    from monitor.store import findings
+
+    with context.reading(where) as con:
+        marks = findings.marks(con)
+        standing = findings.standing(con, athlete.id)
+    return [
+        (one.id, f"{one.rule}, {one.date}")
+        for one in standing
+        if one.id not in marks and (until is None or one.date <= until)
+    ]
+
+
+def _question(
+    con: duckdb.DuckDBPyConnection, roster: Roster, start_of_id: str, now: datetime
+) -> tuple[str, str] | None:
+    """The one open question whose id begins so."""
+    from monitor.judging.judge import view
+    from monitor.views.questions import looks_like_races
+    from rules.limits import default_limits
+
+    limits = default_limits()
+    made = [view(con, roster, athlete, now, limits) for athlete in roster.athletes]
+    asked = [one for each in made for one in looks_like_races(each, (), now, limits)]
+    found = [one for one in asked if start_of_id and one["id"].startswith(start_of_id)]
+    return (found[0]["id"], f"no race, {found[0]['session_start'][:10]}") if len(found) == 1 else None
+
 
 SEVERITIES = ("note", "caution", "stop")
 
@@ -45,16 +93,16 @@ def findings(
     """
     from monitor.views.findings import COLUMNS, findings_view
 
-    where = opening.home_of(home)
-    roster = opening.roster_of(where)
-    chosen = opening.athletes_of(roster, athlete)
+    where = context.home_of(home)
+    roster = context.roster_of(where)
+    chosen = context.athletes_of(roster, athlete)
     if severity is not None and severity not in SEVERITIES:
-        raise WrongUse(opening.no_such("severity", severity, SEVERITIES, "--severity"))
+        raise WrongUse(context.no_such("severity", severity, SEVERITIES, "--severity"))
     if rule is not None:
         _known_rule(rule)
     least = SEVERITIES.index(severity or "note")
-    first = opening.day_of("--since", since).isoformat() if since else ""
-    with opening.reading(where) as con:
+    first = context.day_of("--since", since).isoformat() if since else ""
+    with context.reading(where) as con:
         rows = [
             row
             for row in findings_view(con, chosen)
@@ -83,7 +131,7 @@ def _known_rule(rule: str) -> None:
 
     known = [one.id for one in catalogue()]
     if rule not in known:
-        raise WrongUse(opening.no_such("rule", rule, known, "the catalogue"))
+        raise WrongUse(context.no_such("rule", rule, known, "the catalogue"))
 
 
 def _print_findings(rows: list[dict[str, Any]], opened: dict[str, str]) -> None:
@@ -127,23 +175,23 @@ def explain(
 
     Example: fallow explain 3f9c --open
     """
-    from monitor.views.explain import explain_view
+    from monitor.views.findings import explain_view
     from rules.limits import default_limits
 
-    where = opening.home_of(home)
-    roster = opening.roster_of(where)
-    with opening.reading(where) as con:
-        found, withdrawn_at = opening.finding_of(con, finding)
+    where = context.home_of(home)
+    roster = context.roster_of(where)
+    with context.reading(where) as con:
+        found, withdrawn_at = context.finding_of(con, finding)
         shown = explain_view(con, roster, found, withdrawn_at, default_limits())
     if open_page:
-        shown["page"] = str(boards.open_finding(where, roster, found, datetime.now(UTC)))
+        shown["page"] = str(passes.open_finding(where, roster, found, datetime.now(UTC)))
     if json:
         screen.as_json(shown)
         return
     if open_page:
         print(screen.plain(shown["page"]))
         return
-    from monitor.cli.explaining import print_explanation
+    from monitor.cli.explain import print_explanation
 
     print_explanation(shown, everything=everything)
 
@@ -179,24 +227,24 @@ def seen(
     """  # fmt: skip
     from monitor.overriding import mark_all_seen
 
-    where = opening.home_of(home)
-    roster = opening.roster_of(where)
+    where = context.home_of(home)
+    roster = context.roster_of(where)
     named = findings or []
     if everything:
         if named or athlete is None:
             raise WrongUse("seen --all: name an athlete with --athlete, and no finding")
-        last = opening.day_of("--until", until) if until else None
-        marked = open_of(where, opening.athlete_of(roster, athlete), last)
+        last = context.day_of("--until", until) if until else None
+        marked = open_of(where, context.athlete_of(roster, athlete), last)
     else:
         if athlete is not None or until is not None or not named:
             raise WrongUse("seen: give ids of findings, or --athlete ID --all (and --until DATE)")
-        marked = [to_mark(where, roster, each, opening.clock_of(as_of).now()) for each in named]
+        marked = [to_mark(where, roster, each, context.clock_of(as_of).now()) for each in named]
     who = by or login_name()
     if not marked:
         screen.say("Nothing is open there.")
         return
     mark_all_seen(where, list(dict(marked)), who, note)
-    boards.refresh_board(where, roster, datetime.now(UTC), there=True)
+    passes.refresh_board(where, roster, datetime.now(UTC), there=True)
     for each, what in dict(marked).items():
         screen.say(f"{each} ({what}) is seen by {who}.")
 

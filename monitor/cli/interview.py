@@ -8,9 +8,8 @@ from datetime import datetime
 from functools import partial
 from typing import TypeVar
 
-from monitor.cli import asking, typed
-from monitor.cli.answers import Answers
-from monitor.cli.questions import ask_all, finish, machine_zone, usual_contact
+from monitor.cli import questions, typed
+from monitor.cli.questions import Answers, ask_all, finish, machine_zone, usual_contact
 from monitor.errors import WrongUse
 from monitor.home import Home
 from monitor.initialise import NewAthlete, NewContact, NewRace, Told, checked, checked_url, known_events, slug
@@ -41,7 +40,7 @@ def addition(given: Answers, known: Roster) -> tuple[str, tuple[NewRace, ...], T
 def complete(given: Answers, known: Roster | None, home: Home) -> tuple[NewAthlete, Told]:
     """The athlete, and who is told."""
     given = _checked(given)
-    if asking.can_ask():
+    if questions.can_ask():
         given = ask_all(given, known, home)
     if not given.name and not given.athlete:
         raise WrongUse("--name is missing: the athlete's name; in a terminal, `fallow init` asks")

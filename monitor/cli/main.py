@@ -11,18 +11,18 @@ from typing import Any, NoReturn
 import typer
 
 from monitor.cli import (
-    catalogue,
     checkins,
+    error_lines,
     findings,
-    ledgers,
-    letters,
     overrides,
     passes,
     plans,
-    replays,
+    replay,
+    rules,
+    screen,
     serving,
     setup,
-    trouble,
+    status,
 )
 from monitor.errors import FallowError, WorkFailed, WrongUse
 
@@ -65,7 +65,7 @@ def _fallow(
 ) -> None: ...
 
 
-for group in (setup, passes, plans, ledgers, findings, checkins, overrides, catalogue, replays, serving):
+for group in (setup, passes, plans, status, findings, checkins, overrides, rules, replay, serving):
     group.register(app)
 
 
@@ -73,7 +73,7 @@ def run(arguments: Sequence[str] | None = None) -> NoReturn:
     """Run one command and end with its exit status: 0 done, 1 the work failed, 2 wrong use."""
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors=letters.HANDLER)
+            stream.reconfigure(errors=screen.HANDLER)
     given = _home_after_command(list(sys.argv[1:] if arguments is None else arguments))
     code = _status(given)
     try:
@@ -82,7 +82,7 @@ def run(arguments: Sequence[str] | None = None) -> NoReturn:
         _quieten()
     except OSError as error:
         _quieten()
-        code = trouble.told(WorkFailed(f"what was to be printed could not be written: {error.strerror}"))
+        code = error_lines.told(WorkFailed(f"what was to be printed could not be written: {error.strerror}"))
     sys.exit(code)
 
 
@@ -102,7 +102,7 @@ def _status(arguments: list[str]) -> int:
             raise WrongUse("--csv and --json: one of the two, for a spreadsheet or for another program")
         done = typer.main.get_command(app).main(arguments, "fallow", standalone_mode=False)
     except FallowError as error:
-        return trouble.told(error)
+        return error_lines.told(error)
     except (KeyboardInterrupt, typer.Abort):
         print(file=sys.stderr)
         return 130
@@ -111,7 +111,7 @@ def _status(arguments: list[str]) -> int:
     except Exception as error:  # noqa: BLE001 - the top of the program: one line for whatever happens
         if hasattr(error, "format_message") and hasattr(error, "exit_code"):  # the command-line parser's own errors
             return _wrong_use(error, arguments)
-        return trouble.unexpected(error, arguments)
+        return error_lines.unexpected(error, arguments)
     return done if isinstance(done, int) else 0
 
 
@@ -148,7 +148,7 @@ def _wrong_use(error: Any, arguments: Sequence[str]) -> int:
         message = f"no such command {wrong}" + _nearest(wrong, context.command.commands, 0.5)
     elif context and "argument" in message:
         message += _on_arguments(message, context)
-    trouble.told(WrongUse(f"{message[:1].lower()}{message[1:]}; `{path} --help` shows how"))
+    error_lines.told(WrongUse(f"{message[:1].lower()}{message[1:]}; `{path} --help` shows how"))
     return int(error.exit_code)
 
 

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from monitor.cli import boards, opening, screen
+from monitor.cli import context, passes, screen
+from monitor.cli.context import AsOfOption, AthleteArgument, HomeOption, JsonOption
 from monitor.cli.findings import login_name
-from monitor.cli.options import AsOfOption, AthleteArgument, HomeOption, JsonOption
 from monitor.cli.plans import plan_of
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ def hold(
 
     it = _opened(athlete, on, as_of, home)
     made = overriding.hold(it.home, it.roster, it.athlete.id, it.day, days, why, by or login_name(), it.now)
-    boards.refresh_board(it.home, it.roster, it.now, there=True)
+    passes.refresh_board(it.home, it.roster, it.now, there=True)
     _told(it, made, json=json)
 
 
@@ -70,7 +70,7 @@ def release(
 
     it = _opened(athlete, on, as_of, home)
     made = overriding.release(it.home, it.roster, it.athlete.id, it.day, why, by or login_name(), it.now)
-    boards.refresh_board(it.home, it.roster, it.now, there=True)
+    passes.refresh_board(it.home, it.roster, it.now, there=True)
     _told(it, made, json=json)
 
 
@@ -84,11 +84,11 @@ class _Opened:
 
 
 def _opened(athlete: str, on: str | None, as_of: str | None, home: Path | None) -> _Opened:
-    where = opening.home_of(home)
-    roster = opening.roster_of(where)
-    one = opening.athlete_of(roster, athlete)
-    now = opening.clock_of(as_of, one.athlete.zone).now()
-    return _Opened(where, roster, one, opening.day_of("--on", on) if on else one.athlete.local_date(now), now)
+    where = context.home_of(home)
+    roster = context.roster_of(where)
+    one = context.athlete_of(roster, athlete)
+    now = context.clock_of(as_of, one.athlete.zone).now()
+    return _Opened(where, roster, one, context.day_of("--on", on) if on else one.athlete.local_date(now), now)
 
 
 def _told(it: _Opened, made: Hold, *, json: bool) -> None:

@@ -3,22 +3,109 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, nullcontext
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, TextIO
 
 import typer
 
-from monitor.cli import boards, opening, screen
-from monitor.cli.options import AsOfOption, HomeOption, JsonOption
-from monitor.errors import RosterError
+from monitor.cli import context, screen
+from monitor.cli.context import AsOfOption, HomeOption, JsonOption
+from monitor.errors import FallowError, RosterError
 
 if TYPE_CHECKING:
+    from rich.progress import Progress
+
     from monitor.home import Home
     from monitor.roster import Roster
     from monitor.scanning import Scanner
     from monitor.single_pass import Pass
+    from rules.findings import Finding
+
+
+# How far a long read has come, on the terminal of whoever waits for it.
+
+WORTH_SHOWING_FILES = 30
+
+
+@contextmanager
+def counted(what: str, total: int, out: TextIO | None = None) -> Iterator[Callable[[int], object]]:
+    """Draw how much of something is done, where a person watches and there is much of it; called with each part."""
+    out = out or sys.stderr
+    if total < WORTH_SHOWING_FILES or not out.isatty():
+        yield lambda done: None
+        return
+    with _drawn_on(out, what) as shown:
+        task = shown.add_task(what, total=total, rate="")
+
+        def advance(done: int) -> None:
+            shown.advance(task, done)
+            speed = shown.tasks[0].speed
+            shown.update(task, rate=f", {speed:.0f} a second" if speed else "")
+
+        yield advance
+
+
+def _drawn_on(out: TextIO, what: str) -> Progress:
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    return Progress(
+        TextColumn(what),
+        BarColumn(bar_width=24),
+        MofNCompleteColumn(),
+        TextColumn("files{task.fields[rate]}, left"),
+        TimeRemainingColumn(),
+        console=Console(file=out),
+        transient=True,
+    )
+
+
+# The board after a command that changed what it shows.
+
+
+def write_board(home: Home, roster: Roster, now: datetime) -> Path:
+    """board.html as of a moment."""
+    from monitor.board import write
+    from monitor.store.database import Store
+    from rules.limits import default_limits
+
+    return write(home.made(), roster, Store(home.store), now, default_limits())
+
+
+def refresh_board(
+    home: Home,
+    roster: Roster,
+    now: datetime,
+    *,
+    there: bool = False,
+    let_through: tuple[type[FallowError], ...] = (),
+) -> None:
+    """The same at the end of other work, which is done even if this fails; with `there` only where a board lies."""
+    if there and not home.board.exists():
+        return
+    try:
+        write_board(home, roster, now)
+    except let_through:
+        raise
+    except (OSError, FallowError) as error:
+        screen.warn(f"{home.board.name} was not written: {error}")
+
+
+def open_finding(home: Home, roster: Roster, finding: Finding, now: datetime) -> Path:
+    """The page of one finding, opened in the browser where there is one."""
+    import webbrowser
+
+    from monitor.board import write_finding
+    from monitor.store.database import Store
+    from rules.limits import default_limits
+
+    path = write_finding(home, roster, Store(home.store), finding, now, default_limits())
+    if not webbrowser.open(path.as_uri()):
+        screen.warn("no browser could be opened; open the file yourself")
+    return path
 
 
 def register(app: typer.Typer) -> None:
@@ -35,10 +122,10 @@ def scanner_of(home: Home, as_of: str | None) -> Iterator[Scanner]:
     from monitor.intake.workers import Workers
     from monitor.scanning import Scanner
 
-    roster = opening.roster_of(home, resolve=True)
+    roster = context.roster_of(home, resolve=True)
     check_roster(roster)
     with Workers() as workers:
-        yield Scanner(home, roster, opening.clock_of(as_of), workers=workers, send=AppriseSender())
+        yield Scanner(home, roster, context.clock_of(as_of), workers=workers, send=AppriseSender())
 
 
 def scan(as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = None) -> None:
@@ -48,17 +135,16 @@ def scan(as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = 
 
     Example: fallow scan
     """
-    from monitor.cli.progress import counted
     from monitor.single_pass import mended, single_pass
     from monitor.store.database import StoreBroken
 
-    where = opening.home_of(home)
+    where = context.home_of(home)
     with scanner_of(where, as_of) as scanner:
 
         def whole() -> Pass:
             done = single_pass(scanner, counted)
-            now = opening.clock_of(as_of).now()
-            boards.refresh_board(where, scanner.roster, now, let_through=(StoreBroken,))
+            now = context.clock_of(as_of).now()
+            refresh_board(where, scanner.roster, now, let_through=(StoreBroken,))
             return done
 
         try:
@@ -132,7 +218,7 @@ def watch(
     """
     from monitor.daemon.run import run_watch
 
-    where, clock = opening.home_of(home), opening.clock_of(as_of)
+    where, clock = context.home_of(home), context.clock_of(as_of)
 
     def scanner(roster: Roster) -> Scanner:
         from monitor.alerts.channels import AppriseSender
@@ -160,7 +246,7 @@ def _pages_beside(home: Home, as_of: str | None) -> Iterator[None]:
     from monitor.cli.serving import command_of
     from monitor.pages.server import Beside, page_of
 
-    page_of(opening.roster_of(home))
+    page_of(context.roster_of(home))
     pages = Beside(command_of(home, as_of))
     pages.start()
     try:
@@ -180,8 +266,8 @@ def board(
 
     Example: fallow board
     """
-    where = opening.home_of(home)
-    path = boards.write_board(where, opening.roster_of(where), opening.clock_of(as_of).now())
+    where = context.home_of(home)
+    path = write_board(where, context.roster_of(where), context.clock_of(as_of).now())
     if json:
         screen.as_json({"path": str(path)})
     else:
@@ -199,14 +285,14 @@ def rebuild(
     Example: fallow rebuild
     """
     from monitor import rebuilding
-    from monitor.cli import asking
+    from monitor.cli import questions
 
-    where = opening.home_of(home)
-    opening.roster_of(where)
+    where = context.home_of(home)
+    context.roster_of(where)
     if (
         not yes
-        and asking.can_ask()
-        and not asking.yes(f"Set {where.store} aside and read all folders again?", default=False)
+        and questions.can_ask()
+        and not questions.yes(f"Set {where.store} aside and read all folders again?", default=False)
     ):
         raise typer.Exit(0)
     aside = rebuilding.rebuild(where, datetime.now(UTC))

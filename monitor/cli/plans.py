@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from monitor.cli import opening, screen
-from monitor.cli.options import AsOfOption, AthleteArgument, HomeOption, JsonOption, MaybeAthleteArgument
+from monitor.cli import context, screen
+from monitor.cli.context import AsOfOption, AthleteArgument, HomeOption, JsonOption, MaybeAthleteArgument
 from monitor.cli.screen import Column
 from monitor.errors import WrongUse
 
@@ -53,10 +53,10 @@ def plan(
 
     Example: fallow plan runa
     """
-    where = opening.home_of(home)
-    roster = opening.roster_of(where)
-    one = opening.athlete_of(roster, athlete)
-    now = opening.clock_of(as_of, one.athlete.zone).now()
+    where = context.home_of(home)
+    roster = context.roster_of(where)
+    one = context.athlete_of(roster, athlete)
+    now = context.clock_of(as_of, one.athlete.zone).now()
     shown = plan_of(where, roster, one, now, race)
     if json:
         screen.as_json(shown)
@@ -74,7 +74,7 @@ def plan_of(
 
     race = _race(athlete.athlete, number) if number is not None else None
     since = race.finish.date() if race else None
-    with opening.reading(home) as con:
+    with context.reading(home) as con:
         made = view(con, roster, athlete, now, default_limits(), touched=since)
     return plan_view(made, now, default_limits(), race=race)
 
@@ -219,14 +219,14 @@ def today(
     Example: fallow today runa
     """
     from monitor.judging.judge import view
-    from monitor.views.today import today_of, today_view
+    from monitor.views.plan import today_of, today_view
     from rules.limits import default_limits
 
-    where = opening.home_of(home)
-    roster = opening.roster_of(where)
-    chosen = opening.athletes_of(roster, athlete)
-    now = opening.clock_of(as_of, chosen[0].athlete.zone if athlete else None).now()
-    with opening.reading(where) as con:
+    where = context.home_of(home)
+    roster = context.roster_of(where)
+    chosen = context.athletes_of(roster, athlete)
+    now = context.clock_of(as_of, chosen[0].athlete.zone if athlete else None).now()
+    with context.reading(where) as con:
         made = [view(con, roster, one, now, default_limits()) for one in chosen]
     if json:
         shown = [today_view(one, now, default_limits()) for one in made]
@@ -258,13 +258,13 @@ def calendar(
 
     Example: fallow calendar runa --out runa.ics
     """
-    from monitor.board.files import put
+    from monitor.board.rendering import put
     from monitor.calendars import as_icalendar, as_json, calendar_of
 
-    where = opening.home_of(home)
-    roster = opening.roster_of(where)
-    one = opening.athlete_of(roster, athlete)
-    made = calendar_of(where, roster, one, opening.clock_of(as_of, one.athlete.zone).now(), body=with_body)
+    where = context.home_of(home)
+    roster = context.roster_of(where)
+    one = context.athlete_of(roster, athlete)
+    made = calendar_of(where, roster, one, context.clock_of(as_of, one.athlete.zone).now(), body=with_body)
     if out is not None:
         try:
             put(out, as_icalendar(made).decode())

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import os
 import re
+import sys
+import textwrap
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import TypeVar
 
-from monitor.cli import asking, typed
-from monitor.cli.answers import Answers
-from monitor.cli.asking import Value
+from monitor.cli import screen, typed
 from monitor.errors import WrongUse
 from monitor.home import Home
 from monitor.initialise import (
@@ -27,6 +28,73 @@ from monitor.initialise import (
 from monitor.roster import Roster
 from rules.limits import default_limits
 
+# Questions in the terminal: one line each, a default in brackets, an empty answer takes it.
+
+Value = TypeVar("Value")
+
+
+def hint(text: str) -> None:
+    """What helps with the next question, wrapped."""
+    print("\n".join(textwrap.wrap(text, screen.width() - 2, initial_indent="  ", subsequent_indent="  ",
+                                  break_long_words=False, break_on_hyphens=False)), file=sys.stderr)  # fmt: skip
+
+
+def can_ask() -> bool:
+    """Whether a person sits there."""
+    return sys.stdin.isatty()
+
+
+def ask(question: str, default: str = "") -> str:
+    """One answer, trimmed."""
+    hint = f" [{default}]" if default else ""
+    print(f"{question}{hint}:", end=" ", flush=True, file=sys.stderr)
+    return input().strip() or default
+
+
+def ask_for(question: str, read: Callable[[str], Value], default: str = "") -> Value | None:
+    """Ask until the answer reads well; None for no answer. `read` raises WrongUse with what is allowed."""
+    while True:
+        answer = ask(question, default)
+        if not answer:
+            return None
+        try:
+            return read(answer)
+        except WrongUse as error:
+            hint(screen.plain(error))
+
+
+def yes(question: str, *, default: bool) -> bool:
+    return ask(f"{question} (y/n)", "y" if default else "n").lower().startswith("y")
+
+
+# What is known of a new athlete: from the flags of `fallow init`, then from the answers.
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """What the flags of `init` say."""
+
+    name: str | None
+    athlete: str | None
+    folder: str | None
+    timezone: str | None
+    born: int | None
+    sex: str | None
+    hr_max: int | None
+    hr_rest: int | None
+    event: str | None
+    distance_km: float | None
+    finish: str | None
+    result: str | None
+    taper_days: int | None
+    conditions: tuple[str, ...]
+    alerts: tuple[str, ...]
+    contact: str | None
+    contact_name: str | None
+    receives: str | None
+    also: tuple[str, ...] = ()  # who is there already and is told too
+
+
 LOOK_LIKE_A_URL = re.compile(r"[:/@]|\$\{")
 
 
@@ -39,18 +107,18 @@ def machine_zone() -> str:
 
 def ask_all(given: Answers, known: Roster | None, home: Home) -> Answers:
     """Ask for what the flags leave open; each answer is held against the roster at once, so that none is lost."""
-    asking.hint("An empty answer takes what stands in brackets, or skips the question. Ctrl-C ends without a trace.")
-    name = given.name or asking.ask("Name of the athlete")
+    hint("An empty answer takes what stands in brackets, or skips the question. Ctrl-C ends without a trace.")
+    name = given.name or ask("Name of the athlete")
     if not name:
         return given
-    athlete_id = given.athlete or asking.ask_for(
+    athlete_id = given.athlete or ask_for(
         "Short id, for commands", lambda text: _tried(text, "", home), free_id(slug(name), known)
     )
     given = replace(given, name=name, athlete=athlete_id)
     if given.folder is None:
         given = replace(given, folder=_ask_folder(str(athlete_id), home))
     if given.timezone is None:
-        zone = asking.ask_for("Timezone", lambda text: str(checked("timezone", text)), machine_zone())
+        zone = ask_for("Timezone", lambda text: str(checked("timezone", text)), machine_zone())
         given = replace(given, timezone=zone)
     return _ask_where_to(_ask_race(_ask_heart(given)), known)
 
@@ -66,7 +134,7 @@ def _tried(athlete_id: str, folder: str, home: Home) -> str:
 
 
 def _ask_folder(athlete_id: str, home: Home) -> str:
-    asking.hint(f"The exports of watch, scale and sleep land in a folder; a relative one starts at {home.path}.")
+    hint(f"The exports of watch, scale and sleep land in a folder; a relative one starts at {home.path}.")
     usual = f"exports/{athlete_id}"
 
     def read(text: str) -> str:
@@ -76,38 +144,36 @@ def _ask_folder(athlete_id: str, home: Home) -> str:
             raise WrongUse(f"{path}: is a file; the folder that holds the exports is wanted")
         _tried(athlete_id, folder, home)
         there = path.is_dir() or folder == usual
-        if not there and not asking.yes(f"{path} is not there yet. Make it?", default=True):
+        if not there and not yes(f"{path} is not there yet. Make it?", default=True):
             raise WrongUse("then name the folder that is there")
         return folder
 
-    return asking.ask_for("Folder of the exports", read, usual) or usual
+    return ask_for("Folder of the exports", read, usual) or usual
 
 
 def _ask_heart(given: Answers) -> Answers:
     if given.hr_max is None:
-        asking.hint("A measured highest heart rate makes the limits sure; an estimate from age is good to some 10 bpm.")
-        given = replace(
-            given, hr_max=asking.ask_for("Highest heart rate, measured (empty: not known)", _whole("hr_max"))
-        )
+        hint("A measured highest heart rate makes the limits sure; an estimate from age is good to some 10 bpm.")
+        given = replace(given, hr_max=ask_for("Highest heart rate, measured (empty: not known)", _whole("hr_max")))
     if given.hr_max is None and given.born is None:
-        born = asking.ask_for("Year of birth, for the estimate (empty: go by feel)", _whole("born"))
+        born = ask_for("Year of birth, for the estimate (empty: go by feel)", _whole("born"))
         given = replace(given, born=born)
     return given
 
 
 def _ask_race(given: Answers) -> Answers:
     if given.event is None:
-        asking.hint(f"Events: {', '.join(known_events())}.")
+        hint(f"Events: {', '.join(known_events())}.")
         given = replace(
             given,
-            event=asking.ask_for("The race (empty: none yet)", lambda text: typed.event_of(text, known_events())),
+            event=ask_for("The race (empty: none yet)", lambda text: typed.event_of(text, known_events())),
         )
         if given.event == "custom":
             given = replace(given, distance_km=_must("Its distance in km", _number("distance_km")))
     if given.event is not None and given.finish is None:
         moment = _must("Its finish, local time, like 2026-10-04T13:47", finish)
-        result = asking.ask_for("Its result, like 3:25:10 (empty: skip)", lambda text: _result(text, given.event))
-        taper = asking.ask_for("How many days the taper was (empty: by the event)", _whole("taper_days"))
+        result = ask_for("Its result, like 3:25:10 (empty: skip)", lambda text: _result(text, given.event))
+        taper = ask_for("How many days the taper was (empty: by the event)", _whole("taper_days"))
         return replace(given, finish=moment.isoformat(), result=result, taper_days=taper)
     return given
 
@@ -120,11 +186,11 @@ def finish(text: str) -> datetime:
     most = default_limits().roster.finish_asked_days
     if days <= most:
         return moment
-    if not asking.can_ask():
+    if not can_ask():
         raise WrongUse(
             f"{text!r}: is {days} days from now; must be {most} at most where nobody can be asked whether it is meant"
         )
-    if not asking.yes(f"The finish {text} is {days} days from now. Is it meant?", default=False):
+    if not yes(f"The finish {text} is {days} days from now. Is it meant?", default=False):
         raise WrongUse("then give it once more, with the right year")
     return moment
 
@@ -138,10 +204,10 @@ def _result(text: str, event: str | None) -> str:
 def _must(question: str, read: Callable[[str], Value]) -> Value:
     """Ask until there is an answer."""
     while True:
-        answer = asking.ask_for(question, read)
+        answer = ask_for(question, read)
         if answer is not None:
             return answer
-        asking.hint("This one is needed.")
+        hint("This one is needed.")
 
 
 def _ask_where_to(given: Answers, known: Roster | None) -> Answers:
@@ -150,27 +216,25 @@ def _ask_where_to(given: Answers, known: Roster | None) -> Answers:
     if known is not None and known.contacts:
         there = ", ".join(contact.id for contact in known.contacts)
         question = f"Who is told: {there}, or a new address; several with spaces between"
-        chosen = asking.ask_for(question, lambda text: _who(text, known), usual_contact(known))
+        chosen = ask_for(question, lambda text: _who(text, known), usual_contact(known))
         urls, given = tuple(chosen[0]) if chosen else (), replace(given, also=tuple(chosen[1]) if chosen else ())
     else:
-        asking.hint(
+        hint(
             "Alerts go to an address such as mailtos://... (mail), ntfys://... (push), jsons://host/path (your own); "
             "the README says how to get one. ${NAME} keeps a secret out of the roster."
         )
-        url = asking.ask_for("Where alerts go (empty: nowhere yet)", checked_url)
+        url = ask_for("Where alerts go (empty: nowhere yet)", checked_url)
         urls = (url,) if url else ()
     if not urls:
         return given
     alone = known is None or not known.contacts
-    reader = asking.ask_for(
-        "Who reads them there, athlete or coach", _coach_or_athlete, "athlete" if alone else "coach"
-    )
+    reader = ask_for("Who reads them there, athlete or coach", _coach_or_athlete, "athlete" if alone else "coach")
     if reader == "athlete":
         return replace(
             given, alerts=urls, contact=_free_contact(given.athlete or "athlete", known), contact_name=given.name
         )
     return replace(
-        given, alerts=urls, contact=_free_contact("coach", known), contact_name=asking.ask("Name of the coach", "Coach")
+        given, alerts=urls, contact=_free_contact("coach", known), contact_name=ask("Name of the coach", "Coach")
     )
 
 

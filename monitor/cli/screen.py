@@ -1,17 +1,72 @@
-"""Printing: tables and paragraphs that fit 80 columns, JSON, CSV. Nothing from a file can move the cursor."""
+"""Printing: tables and paragraphs that fit the terminal, JSON, CSV, commands to copy."""
 
 from __future__ import annotations
 
+import codecs
 import csv
 import json
 import os
+import shlex
 import shutil
+import subprocess
 import sys
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from pathlib import Path
 from typing import Any, Literal
+
+# Letters that a terminal or a file may not have, and the nearest that every one has.
+
+NEAREST = {
+    "–": "-", "—": "-", "─": "-", "…": "...", "·": "-", "•": "-", "→": "->", "×": "x", "≤": "<=", "≥": ">=", "±": "+-",
+    "’": "'", "‘": "'", "“": '"', "”": '"', "²": "2", "°": " degrees", "\u00a0": " ", "\u202f": " ", "\u2009": " ",
+}  # fmt: skip
+HANDLER = "fallow.nearest"
+
+
+def nearest(error: UnicodeError) -> tuple[str, int]:
+    """What to write for letters that the encoding lacks: the nearest, else their escapes; never a failure."""
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    wanted = error.object[error.start : error.end]
+    return "".join(NEAREST.get(letter) or _escaped(letter) for letter in wanted), error.end
+
+
+def _escaped(letter: str) -> str:
+    return letter.encode("ascii", "backslashreplace").decode("ascii")
+
+
+codecs.register_error(HANDLER, nearest)
+
+
+# How commands are written so that they can be copied into the terminal they stand in.
+
+NAME = "fallow"
+
+
+def called() -> str:
+    """The program as this terminal knows it: by its name, or by the path with which it was called."""
+    if shutil.which(NAME) or Path(sys.argv[0]).stem != NAME:
+        return NAME
+    return quoted(sys.argv[0])
+
+
+def quoted(text: object) -> str:
+    """One word of a command line."""
+    return subprocess.list2cmdline([str(text)]) if sys.platform == "win32" else shlex.quote(str(text))
+
+
+def known_by_path() -> str:
+    """A sentence for a terminal that does not know the program by its name; else empty."""
+    name = called()
+    if name == NAME:
+        return ""
+    return f"This terminal knows `{NAME}` only as {name}; write that, or activate its environment first."
+
+
+# Printing: tables and paragraphs that fit 80 columns, JSON, CSV. Nothing from a file can move the cursor.
 
 NARROWEST = 40
 WIDEST = 120

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from monitor.cli import opening, screen
-from monitor.cli.options import AsOfOption, HomeOption, JsonOption
+from monitor.cli import context, screen
+from monitor.cli.context import AsOfOption, HomeOption, JsonOption
 from monitor.errors import RosterError, WorkFailed, WrongUse
 
 if TYPE_CHECKING:
@@ -39,10 +39,10 @@ def serve(
     from monitor.pages.server import begin_anew, run_serve
     from rules.limits import default_limits
 
-    where = opening.home_of(home)
+    where = context.home_of(home)
     try:
-        roster = opening.roster_of(where)
-        if run_serve(where, roster, opening.clock_of(as_of), default_limits(), _say, with_parent=with_parent):
+        roster = context.roster_of(where)
+        if run_serve(where, roster, context.clock_of(as_of), default_limits(), _say, with_parent=with_parent):
             begin_anew(command_of(where, as_of, with_parent=with_parent))
     except RosterError as error:
         if sys.stderr.isatty():
@@ -78,8 +78,8 @@ def link(
 
     Example: fallow link runa
     """
-    where = opening.home_of(home)
-    roster = opening.roster_of(where)
+    where = context.home_of(home)
+    roster = context.roster_of(where)
     if person is None:
         if revoke or png is not None:
             raise WrongUse("whose link? give an ID; `fallow link` lists who has one")

@@ -12,14 +12,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from monitor.cli import asking, opening, screen
-from monitor.cli.calling import known_by_path
-from monitor.cli.options import HomeOption, JsonOption
+from monitor.cli import context, questions, screen
+from monitor.cli.context import HomeOption, JsonOption
+from monitor.cli.screen import known_by_path
 from monitor.errors import WrongUse
 
 if TYPE_CHECKING:
     from monitor import initialise as making
-    from monitor.cli.answers import Answers
+    from monitor.cli.questions import Answers
     from monitor.doctor import Check
     from monitor.home import Home
     from monitor.roster import Roster, RosterAthlete
@@ -86,9 +86,9 @@ def init(
     Example: fallow init --name "Runa Vik" --hr-max 188 --event marathon --finish 2026-10-04T13:47
     """
     from monitor import initialise as making
-    from monitor.cli.answers import Answers
+    from monitor.cli.questions import Answers
 
-    where = opening.home_of(home)
+    where = context.home_of(home)
     known = making.known_roster(where, os.environ)
     if known is not None and quiet_hours is not None:
         raise WrongUse(f"--quiet-hours: they are one for all; edit quiet_hours in {where.roster}")
@@ -110,10 +110,10 @@ def init(
     screen.say_path(f"{screen.plain(new.name)} is on the roster:", where.roster)
     screen.say_path("Exports are awaited in:", made)
     screen.say(_exports(made, roster, there=there))
-    _preview_tables(opening.athlete_of(roster, new.id))
+    _preview_tables(context.athlete_of(roster, new.id))
     _show_plan(where, roster, new.id)
     if send or (
-        (told.new or told.addresses) and asking.can_ask() and asking.yes("Send a test message now?", default=True)
+        (told.new or told.addresses) and questions.can_ask() and questions.yes("Send a test message now?", default=True)
     ):
         _send_tests(where, new.contacts)
     if not new.contacts:
@@ -128,7 +128,7 @@ def init(
 
 def _tell_unset(urls: Sequence[str], *, send: bool) -> None:
     """Names that are not set, said before any question is answered in vain."""
-    from monitor.roster.environment import unset
+    from monitor.roster.read import unset
 
     missing = list(dict.fromkeys(name for url in urls for name in unset(url, os.environ)))
     if not missing:
@@ -150,7 +150,7 @@ def _extend(answers: Answers, known: Roster, home: Home, *, send: bool) -> None:
     _who_is_told(roster, athlete_id)
     _confirmed()
     making.write_roster(home, text)
-    screen.say_path(f"{screen.plain(opening.athlete_of(roster, athlete_id).athlete.name)} is changed in:", home.roster)
+    screen.say_path(f"{screen.plain(context.athlete_of(roster, athlete_id).athlete.name)} is changed in:", home.roster)
     if races:
         _show_plan(home, roster, athlete_id)
     if send:
@@ -169,7 +169,7 @@ def _who_is_told(roster: Roster, athlete_id: str) -> None:
 
 def _confirmed() -> None:
     """Ask once more in a terminal; whoever says no has changed nothing."""
-    if asking.can_ask() and not asking.yes("Write it?", default=True):
+    if questions.can_ask() and not questions.yes("Write it?", default=True):
         screen.warn("stopped; nothing was written")
         raise typer.Exit(130)
 
@@ -201,7 +201,7 @@ def _exports(folder: Path, roster: Roster, *, there: bool) -> str:
 
 def _preview_tables(athlete: RosterAthlete) -> None:
     """How the tables that lie in the folder already will be read."""
-    from monitor.cli import previews
+    from monitor.cli import status
     from monitor.doctor import tables_in
 
     for table in tables_in(athlete.folder, athlete.options):
@@ -209,7 +209,7 @@ def _preview_tables(athlete: RosterAthlete) -> None:
         if table.made is None:
             screen.say(f"{table.relative}: {table.reason}.", hang="  ")
             continue
-        previews.say(Path(table.relative), table.made)
+        status.say(Path(table.relative), table.made)
         if table.alike > 1:
             screen.say(f"{screen.counted(table.alike - 1, 'table')} more with the same columns.")
 
@@ -217,7 +217,7 @@ def _preview_tables(athlete: RosterAthlete) -> None:
 def _show_plan(home: Home, roster: Roster, athlete_id: str) -> None:
     from monitor.cli.plans import show_plan
 
-    athlete = opening.athlete_of(roster, athlete_id)
+    athlete = context.athlete_of(roster, athlete_id)
     if athlete.athlete.races:
         print()
         show_plan(home, roster, athlete, datetime.now(UTC))
@@ -253,7 +253,7 @@ def doctor(
     from monitor import doctor as checks
     from monitor.alerts.channels import AppriseSender
 
-    where = opening.home_of(home)
+    where = context.home_of(home)
     if cron:
         _print_cron(where)
         return
@@ -273,7 +273,7 @@ def _print_cron(home: Home) -> None:
     """The line alone on standard output, so that it can be piped; what was kept where on standard error."""
     from monitor import cron
 
-    names = cron.names_needed(opening.roster_of(home))
+    names = cron.names_needed(context.roster_of(home))
     if missing := [name for name in names if name not in os.environ]:
         named = ", ".join(f"${{{name}}}" for name in missing)
         raise WrongUse(f"{named} is not set in the environment: set it, then ask again; cron would not know it either")

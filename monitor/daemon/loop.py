@@ -3,22 +3,70 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Callable
+from dataclasses import dataclass
 from queue import Empty
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal, Protocol
 
 from monitor import logs
-from monitor.daemon.courier import real_now
-from monitor.daemon.diary import Diary
-from monitor.daemon.looks import Looked
-from monitor.daemon.parts import Parts, Trouble, Waking
-from monitor.daemon.pauses import Guard
-from monitor.daemon.taking import Taker
+from monitor.clock import Clock
+from monitor.daemon.backoff import Guard
+from monitor.daemon.daemon_state import Diary
+from monitor.daemon.delivery_thread import Courier, real_now
+from monitor.daemon.file_retry import Taker
+from monitor.daemon.folder_monitor import Eyes, Looked
+from monitor.daemon.protocols import Board, Scanner
+from monitor.daemon.roster_reload import RosterFile
+from monitor.daemon.service_manager import Service
 from monitor.errors import RosterError
-from monitor.folders.watching import Hint
+from monitor.folders.events import Hint
+from monitor.home import Home
 from monitor.roster.types import Roster
 
 if TYPE_CHECKING:
     from monitor.store.database import StoreBroken
+
+
+# What the daemon's loop is put together from, and what wakes it.
+
+Signal = Literal["stop", "reload"]
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """What went wrong beside the loop, in a thread of its own, and may concern all."""
+
+    error: BaseException
+
+
+Waking = Hint | Looked | Trouble | Signal
+
+
+class Wakings(Protocol):
+    """What wakes the loop: a queue, which signal handlers and threads may put into."""
+
+    def get(self, block: bool = True, timeout: float | None = None) -> Waking: ...
+
+    def get_nowait(self) -> Waking: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """What the loop is put together from."""
+
+    home: Home
+    clock: Clock
+    scanner: Scanner
+    roster_file: RosterFile
+    eyes: Eyes
+    wakings: Wakings
+    courier: Courier
+    board: Board
+    service: Service
+    out: Callable[[str], None]
+    remark: Callable[[str], None]
+    """What only somebody who looks on wants to read."""
+
 
 TIMERS_SECONDS = 60.0
 FIRST_TIMERS_SECONDS = 10.0

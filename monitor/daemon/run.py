@@ -14,26 +14,23 @@ from types import FrameType
 from typing import TYPE_CHECKING
 
 from monitor import logs
-from monitor.board.keeper import BoardKeeper
+from monitor.board.board_thread import BoardKeeper
 from monitor.clock import Clock
-from monitor.daemon.courier import Courier
-from monitor.daemon.eyes import Eyes
-from monitor.daemon.late import LateScanner
+from monitor.daemon.daemon_state import read_state
+from monitor.daemon.delivery_thread import Courier
+from monitor.daemon.folder_monitor import Eyes, Looks
 from monitor.daemon.lock import HomeLock
-from monitor.daemon.looks import Looks
-from monitor.daemon.loop import Loop
-from monitor.daemon.notify import Service
-from monitor.daemon.parts import Parts, Trouble, Waking
-from monitor.daemon.reload import RosterFile, load_roster
-from monitor.daemon.right_of_way import RightOfWay
-from monitor.daemon.seams import Scanner
-from monitor.daemon.state import read_state
-from monitor.folders.watching import Watching
+from monitor.daemon.loop import Loop, Parts, Trouble, Waking
+from monitor.daemon.protocols import Scanner
+from monitor.daemon.roster_reload import RosterFile, load_roster
+from monitor.daemon.scanner import LateScanner, RightOfWay
+from monitor.daemon.service_manager import Service
+from monitor.folders.events import Watching
 from monitor.home import Home
 from monitor.roster.types import Roster
 
 if TYPE_CHECKING:
-    from monitor.board.shelf import Shelf
+    from monitor.board.session_view import Shelf
 
 STOP_SECONDS = 5.0
 """A pass that ends within so long after SIGTERM is finished; a longer one is cut short."""
@@ -111,7 +108,7 @@ def _board_writer(home: Home, clock: Clock, roster_file: RosterFile, way: RightO
 
     def write() -> object:
         from monitor.board import write as write_board  # noqa: PLC0415 - brings the charts
-        from monitor.board.shelf import Shelf  # noqa: PLC0415
+        from monitor.board.session_view import Shelf  # noqa: PLC0415
         from monitor.store.database import Store  # noqa: PLC0415
         from rules.limits import default_limits  # noqa: PLC0415
 

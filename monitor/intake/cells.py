@@ -3,11 +3,57 @@
 from __future__ import annotations
 
 import re
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from monitor.intake import moments
-from monitor.intake.shown import quoted
+from monitor.intake.untrusted import quoted
+
+# Moments as files write them.
+
+NO_DATE = "the device had no date when it recorded this, so it belongs to no day"
+
+
+def parsed(text: str) -> datetime | None:
+    """An ISO 8601 date and time, aware or naive as it is written; None for anything else."""
+    try:
+        moment = datetime.fromisoformat(text.strip())
+        moment.replace(tzinfo=UTC).timestamp()
+    except (ValueError, OverflowError):
+        return None
+    return moment if 1 < moment.year < 9999 else None
+
+
+def epoch(text: str) -> tuple[float, int | None] | None:
+    """Seconds since 1970 of an ISO moment, and the offset it states; without one it is UTC, as TCX and GPX ask."""
+    try:
+        moment = datetime.fromisoformat(text.strip())
+        aware = moment if moment.tzinfo is not None else moment.replace(tzinfo=UTC)
+        return aware.timestamp(), stated_offset_s(aware)
+    except (ValueError, OverflowError):
+        return None
+
+
+def in_utc(moment: datetime, timezone: str) -> datetime:
+    """The moment in UTC; one without an offset is on the athlete's clock."""
+    aware = moment if moment.tzinfo is not None else moment.replace(tzinfo=ZoneInfo(timezone))
+    return aware.astimezone(UTC)
+
+
+def local_date(moment: datetime, timezone: str) -> date:
+    return moment.astimezone(ZoneInfo(timezone)).date()
+
+
+def from_epoch(seconds: float) -> datetime:
+    """UTC, to the millisecond."""
+    return datetime.fromtimestamp(round(seconds, 3), UTC)
+
+
+def stated_offset_s(moment: datetime) -> int | None:
+    """Seconds the writer's clock was ahead of UTC; None for Z and +00:00, written for "UTC, place unknown" too."""
+    offset = moment.utcoffset()
+    seconds = int(offset.total_seconds()) if offset is not None else 0
+    return seconds or None
+
 
 BLANK = frozenset({"", "-", "--", "–", "—", "n/a", "na", "nan", "null", "none", "?"})
 MINUTES_IN = {"h": 60.0, "min": 1.0, "s": 1 / 60.0, "ms": 1 / 60000.0}
@@ -64,7 +110,7 @@ def split_date(cell: str, order: str | None) -> tuple[date, str]:
         day, month = (match[1], match[2]) if order == "dmy" else (match[2], match[1])
         year = match[3] if len(match[3]) == 4 else "20" + match[3]
         return _date(cell, year, month, day), match[4] or ""
-    moment = moments.parsed(text)
+    moment = parsed(text)
     if moment is None:
         raise ValueError(f"{quoted(cell, 40)} is no date such as 2026-10-06")
     return moment.date(), text[10:].lstrip("T ") if len(text) > 10 else ""
@@ -79,8 +125,8 @@ def moment(cell: str, day: date | None, order: str | None, timezone: str, *, eve
             raise ValueError(f"{quoted(cell, 40)} has no date")
         if evening_before and clock.hour >= 12:
             day -= timedelta(days=1)
-        return moments.in_utc(datetime.combine(day, clock), timezone)
-    full = moments.parsed(text)
+        return in_utc(datetime.combine(day, clock), timezone)
+    full = parsed(text)
     if full is None:
         stated, rest = split_date(cell, order)
         clock = _clock(rest)
@@ -89,7 +135,7 @@ def moment(cell: str, day: date | None, order: str | None, timezone: str, *, eve
         full = datetime.combine(stated, clock)
     elif len(text) <= 10:
         raise ValueError(f"{quoted(cell, 40)} has no time of day")
-    return moments.in_utc(full, timezone)
+    return in_utc(full, timezone)
 
 
 def local_day(moment_utc: datetime, timezone: str) -> date:

@@ -6,11 +6,11 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from monitor.errors import Unreadable
-from monitor.intake import fit_body, fit_bytes, fit_clock, fit_fast, fit_rest, fit_sessions, fit_stream
-from monitor.intake.facts import FileFacts, IntakeOptions, Recording
-from monitor.intake.fit_messages import Decoded, Messages, word
-from monitor.intake.moments import NO_DATE
+from monitor.intake import fit_body, fit_bytes, fit_decoders, fit_sessions
+from monitor.intake.cells import NO_DATE
+from monitor.intake.fit_decoders import Decoded, Messages, word
 from monitor.intake.plausible import MOST
+from monitor.values import FileFacts, IntakeOptions, Recording
 from rules.facts import Morning
 from rules.limits import default_limits
 
@@ -77,18 +77,18 @@ def _decode(part: fit_bytes.Part) -> Decoded:
     if len(part.data) <= part.header_size:
         raise Unreadable("cut off after its header, before anything was recorded")
     _refuse_too_many(part.data)
-    messages = fit_fast.decode(part.data)
+    messages = fit_decoders.decode_fast(part.data)
     if isinstance(messages, dict):
         return Decoded(messages)
     mended = fit_bytes.mend(part)
     if mended is not None:
         data, wrong = mended
-        again = fit_fast.decode(data)
+        again = fit_decoders.decode_fast(data)
         if isinstance(again, dict):
             cut = part.missing > 2
             return Decoded(again, f"{wrong}; {'what is there was read' if cut else 'read all the same'}", damaged=cut)
         messages = messages if part.missing else again
-    return fit_stream.decode(
+    return fit_decoders.decode_slowly(
         mended[0][:-2] if mended is not None and part.unclosed else part.data,
         messages,
         most_seconds=default_limits().decoding.stream_seconds,
@@ -99,7 +99,7 @@ def _decode(part: fit_bytes.Part) -> Decoded:
 def _refuse_too_many(data: bytes) -> None:
     if len(data) < LARGE_BYTES:
         return
-    records = fit_fast.count_records(data)
+    records = fit_decoders.count_records(data)
     if records is not None and records > MOST.points:
         raise Unreadable(f"{records} records, more than the {MOST.points} that are read")
 
@@ -124,7 +124,7 @@ def facts_of(decoded: Decoded, options: IntakeOptions) -> FileFacts:
 def _sessions(messages: Messages, options: IntakeOptions, remarks: list[str]) -> tuple[Recording, ...]:
     if not any(messages.get(kind) for kind in ("session", "lap", "record")):
         return ()
-    offset = fit_clock.shift(messages, options.timezone)
+    offset = fit_sessions.shift(messages, options.timezone)
     if offset is None:
         raise Unreadable(NO_DATE)
     if offset:
@@ -136,10 +136,10 @@ def _rest_apart(
     found: tuple[Recording, ...], messages: Messages, options: IntakeOptions, remarks: list[str]
 ) -> tuple[tuple[Recording, ...], tuple[Morning, ...]]:
     """Sessions, and a measurement at rest as the morning value that it is."""
-    rr_ms = fit_rest.rr_intervals_ms(messages)
-    if len(found) != 1 or not fit_rest.is_rest(found[0], rr_ms):
+    rr_ms = fit_body.rr_intervals_ms(messages)
+    if len(found) != 1 or not fit_body.is_rest(found[0], rr_ms):
         return found, ()
-    morning = fit_rest.morning_of(found[0], rr_ms, options)
+    morning = fit_body.morning_of(found[0], rr_ms, options)
     remarks.append("a measurement of the heartbeat at rest, not a session")
     return (), () if morning is None else (morning,)
 

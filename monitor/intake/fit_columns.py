@@ -10,10 +10,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from monitor.intake.facts import Samples
-from monitor.intake.fit_messages import Message, number
-from monitor.intake.gait import counts_one_leg
+from monitor.intake.cadence import counts_one_leg
+from monitor.intake.fit_decoders import Message, moment, number, positive
 from monitor.intake.plausible import mask_samples
+from monitor.values import Samples
+from rules.limits import default_limits
 
 Floats = npt.NDArray[np.float64]
 Indices = npt.NDArray[np.int64]
@@ -172,3 +173,32 @@ def _one_a_second(at: Floats, columns: Samples) -> tuple[Floats, Samples]:
         one[group[known]] = column[known]
         merged[name] = one
     return at[new], merged
+
+
+# What only running has: stance time and vertical oscillation, strides counted. A ride that holds them is a run. The
+# label of a ride stands against speed and cadence, which pedalling has too, but not against these.
+
+RIDES = frozenset({"cycling", "e_biking"})
+FORM = ("stance_time", "vertical_oscillation")
+REMARK = "labelled as a ride, but it holds what only running has: taken as a run"
+
+
+def has_running_form(records: list[Message], own: Rows, shift: float) -> bool:
+    """Whether at least half of a leg's records tell of feet that leave the ground, at a speed that feet reach."""
+    if not len(own.at) or not any(
+        name in record for record in records[:: max(1, len(records) // 500)] for name in FORM
+    ):
+        return False
+    first, last = own.at[0] - shift, own.at[-1] - shift
+    told = sum(
+        any(positive(record, name) for name in FORM)
+        for record in records
+        if first <= (moment(record, "timestamp") or 0.0) <= last
+    )
+    return 2 * told >= len(own.at) and not too_fast(own.columns.get("speed_mps"))
+
+
+def too_fast(speed: np.ndarray[tuple[int], np.dtype[np.float64]] | None) -> bool:
+    """Whether the usual speed is one that only wheels reach."""
+    moving = speed[speed > 0] if speed is not None else np.empty(0)
+    return len(moving) > 0 and float(np.median(moving)) > default_limits().intake.wheels_above_mps

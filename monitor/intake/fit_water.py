@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from monitor.intake.fit_columns import Floats, Rows
-from monitor.intake.fit_messages import Message, number, positive, word
+from monitor.intake.fit_decoders import Message, number, positive, word
 
 CARRY_SECONDS = 5.0  # a beat's rate holds so long where none follows
 STEP_SECONDS = 0.25

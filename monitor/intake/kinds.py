@@ -5,11 +5,192 @@ Each reader is imported when it is first needed.
 
 from __future__ import annotations
 
+import io
+import re
+import stat
+import zipfile
+import zlib
+from dataclasses import dataclass, field, replace
+
 from monitor.errors import Unreadable
-from monitor.intake.endings import ENDINGS
-from monitor.intake.facts import FileFacts, IntakeOptions
 from monitor.intake.plausible import MOST
-from monitor.intake.shown import quoted, shown
+from monitor.intake.remarks import Remarks
+from monitor.intake.untrusted import quoted, shown
+from monitor.values import ENDINGS, FileFacts, IntakeOptions
+
+# Archives: .gz of one file, .zip of several. All in memory, nothing is ever written. A bomb never unfolds: unpacking
+# stops at the limit, whatever the archive says of itself. A member that is bad costs that member; a name that would
+# leave the archive, a link, or another archive of several costs that member too.
+
+CHUNK_BYTES = 1 << 16
+DEVICE_NAME = re.compile(r"(?:con|prn|aux|nul|conin\$|conout\$|com[0-9¹²³]|lpt[0-9¹²³])(?:\..*)?", re.IGNORECASE)
+LITTER = re.compile(r"(?:^|/)(?:\.(?!\.?/)|~|__macosx(?:/|$))", re.IGNORECASE)
+CENTRAL_ENTRY = b"PK\x01\x02"
+SMALL_BYTES = 1 << 20  # below it the ratio says nothing: a short file of zeros packs well
+
+
+def read_gzip(name: str, data: bytes, options: IntakeOptions, *, within: int = 0) -> FileFacts:
+    """The facts of the one file in it."""
+    if within:
+        raise Unreadable("an archive within an archive; unpack it once")
+    inner_name = _inner_name(name)
+    limit = min(size_limit(inner_name), MOST.archive_unpacked_bytes)
+    content, fault = _gunzipped(data, limit)
+    if content.startswith(GZIP):  # packed once more by whoever keeps a folder of packed exports
+        content, again = _gunzipped(content, limit)
+        fault = fault or again
+    if not content:
+        raise Unreadable(fault or "an empty file in a gzip file")
+    facts = read(inner_name, content, options, within=within + 1)
+    if fault is None:
+        return facts
+    return replace(facts, remarks=(*facts.remarks, fault), damaged=True)
+
+
+def _inner_name(name: str) -> str:
+    return name[:-3] if name.lower().endswith(".gz") else name
+
+
+def _gunzipped(data: bytes, limit: int) -> tuple[bytes, str | None]:
+    """What unpacks, and what stopped it early. Unreadable beyond the limit."""
+    unpacked = bytearray()
+    at = 0
+    for _ in range(MOST.archive_members):  # a gzip file may be several in a row
+        stream = zlib.decompressobj(wbits=31)
+        try:
+            while not stream.eof and (at < len(data) or stream.unconsumed_tail):
+                packed = stream.unconsumed_tail or data[at : at + CHUNK_BYTES]
+                at += 0 if stream.unconsumed_tail else len(packed)
+                unpacked += stream.decompress(packed, CHUNK_BYTES)
+                _check_size(len(unpacked), limit, len(data))
+        except zlib.error as error:
+            return bytes(unpacked), f"the gzip file is damaged: {shown(error)}"
+        if not stream.eof:
+            return bytes(unpacked), "the gzip file is cut off"
+        at -= len(stream.unused_data)
+        if data[at : at + 2] != GZIP:  # padding behind the last one is usual
+            return bytes(unpacked), None
+    return bytes(unpacked), f"more than {MOST.archive_members} gzip files in a row; the rest is not read"
+
+
+def _check_size(size: int, limit: int, packed: int) -> None:
+    if size > limit:
+        raise Unreadable(f"unpacks to more than {limit / 1e6:.0f} MB")
+    if size > SMALL_BYTES and size > packed * MOST.archive_ratio:
+        raise Unreadable(f"unpacks to more than {MOST.archive_ratio} times its size: no recording does")
+
+
+@dataclass(slots=True)
+class _Gathered:
+    """Facts of the members read so far."""
+
+    facts: list[FileFacts] = field(default_factory=list)
+    remarks: Remarks = field(default_factory=Remarks)
+    bad: int = 0
+    ignored: int = 0
+    bytes_left: int = field(default_factory=lambda: MOST.archive_unpacked_bytes)
+    points_left: int = field(default_factory=lambda: MOST.archive_points)
+
+    def limit_for(self, name: str) -> int:
+        return min(size_limit(name), self.bytes_left)
+
+    def leave_out(self, name: str, reason: object) -> None:
+        self.bad += 1
+        self.remarks.add(f"{quoted(name)} left out: {reason}")
+
+    def take(self, name: str, facts: FileFacts, fault: str | None) -> None:
+        points = sum(len(recording.samples["t_s"]) for recording in facts.recordings)
+        if points > self.points_left:
+            raise Unreadable("more in the archive than can be read at once; unpack it into the folder")
+        self.points_left -= points
+        self.facts.append(facts)
+        self.bad += fault is not None
+        for remark in (*facts.remarks, *([fault] if fault else [])):
+            self.remarks.add(f"{quoted(name)}: {remark}")
+
+
+def read_zip(data: bytes, options: IntakeOptions, *, within: int = 0) -> FileFacts:
+    """The facts of all members that can be read."""
+    if within:
+        raise Unreadable("an archive within an archive; unpack it once")
+    if data.count(CENTRAL_ENTRY) > MOST.archive_members:
+        raise Unreadable(f"more than {MOST.archive_members} files in the archive; unpack it into the folder")
+    gathered = _Gathered()
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            for member in sorted(archive.infolist(), key=lambda member: member.filename):
+                _take(archive, member, options, gathered)
+    except (zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, ValueError, OSError, EOFError) as error:
+        raise Unreadable(f"a damaged ZIP file: {shown(error)}") from None
+    return _together(gathered)
+
+
+def _take(archive: zipfile.ZipFile, member: zipfile.ZipInfo, options: IntakeOptions, gathered: _Gathered) -> None:
+    name = member.filename
+    if member.is_dir() or LITTER.search(name.replace("\\", "/")):
+        return
+    if ending_of(name) is None:
+        gathered.ignored += 1
+        return
+    try:
+        _check_member(member)
+        own_name = name.replace("\\", "/").rpartition("/")[2]
+        content, fault = _unpacked(archive, member, gathered), None
+        if content.startswith(GZIP):
+            own_name = _inner_name(own_name)
+            content, fault = _gunzipped(content, gathered.limit_for(own_name))
+            gathered.bytes_left -= len(content)
+        gathered.take(name, read(own_name, content, options, within=2), fault)
+    except Unreadable as error:
+        gathered.leave_out(name, error)
+    except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, OSError, EOFError, ValueError) as error:
+        gathered.leave_out(name, f"damaged: {shown(error)}")
+
+
+def _check_member(member: zipfile.ZipInfo) -> None:
+    """Unreadable for a member that is not a plain file with a plain name."""
+    raw = getattr(member, "orig_filename", member.filename)
+    parts = raw.replace("\\", "/").split("/")
+    if raw.startswith(("/", "\\")) or ".." in parts or re.match(r"[A-Za-z]:", raw):
+        raise Unreadable("its name leads out of the archive")
+    if any(DEVICE_NAME.fullmatch(part.strip(" .")) for part in parts) or not raw.isprintable():
+        raise Unreadable("its name is not one of a plain file")
+    if member.flag_bits & 1:
+        raise Unreadable("it is encrypted")
+    if stat.S_ISLNK(member.external_attr >> 16):
+        raise Unreadable("it is a link")
+    if member.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
+        raise Unreadable("it is packed by a method that is not read; pack it with deflate")
+
+
+def _unpacked(archive: zipfile.ZipFile, member: zipfile.ZipInfo, gathered: _Gathered) -> bytes:
+    limit = gathered.limit_for(member.filename)
+    content = bytearray()
+    with archive.open(member) as stream:
+        while chunk := stream.read(CHUNK_BYTES):
+            content += chunk
+            gathered.bytes_left -= len(chunk)
+            _check_size(len(content), limit, max(member.compress_size, 1))
+    return bytes(content)
+
+
+def _together(gathered: _Gathered) -> FileFacts:
+    facts = gathered.facts
+    if not facts:
+        first = gathered.remarks.first() if gathered.remarks else "no file of a kind that is read"
+        raise Unreadable(f"nothing in the archive could be read: {first}")
+    if gathered.ignored:
+        gathered.remarks.add(f"{gathered.ignored} files of other kinds in the archive were not looked at")
+    return FileFacts(
+        kind="zip",
+        recordings=tuple(recording for one in facts for recording in one.recordings),
+        nights=tuple(night for one in facts for night in one.nights),
+        mornings=tuple(morning for one in facts for morning in one.mornings),
+        checkins=tuple(checkin for one in facts for checkin in one.checkins),
+        remarks=gathered.remarks.all(),
+        damaged=gathered.bad > 0 or any(one.damaged for one in facts),
+    )
+
 
 LIMIT_OF = {
     ".fit": MOST.fit_bytes,
@@ -63,12 +244,8 @@ def read(name: str, data: bytes, options: IntakeOptions, *, within: int = 0) -> 
 
         return read_fit(data, options)
     if data.startswith(GZIP):
-        from monitor.intake.archive import read_gzip
-
         return read_gzip(name, data, options, within=within)
     if data.startswith(ZIP):
-        from monitor.intake.archive import read_zip
-
         return read_zip(data, options, within=within)
     start = _start(data)
     if start.startswith("<"):
@@ -87,7 +264,7 @@ def _start(data: bytes) -> str:
 
 
 def _read_xml(name: str, data: bytes, options: IntakeOptions) -> FileFacts:
-    from monitor.intake.xml_safe import mended, root_name
+    from monitor.intake.untrusted import mended, root_name
 
     if _start(data).lower().startswith(WEB_PAGE):
         raise _foreign(name, "holds a web page")
@@ -105,7 +282,7 @@ def _read_xml(name: str, data: bytes, options: IntakeOptions) -> FileFacts:
 
 def _read_json(name: str, data: bytes, options: IntakeOptions) -> FileFacts:
     from monitor.intake.checkin import checkins_of, is_checkin
-    from monitor.intake.json_safe import parsed_json
+    from monitor.intake.untrusted import parsed_json
 
     document = parsed_json(data)
     if name.lower().endswith(".checkin.json") or is_checkin(document):
@@ -116,9 +293,9 @@ def _read_json(name: str, data: bytes, options: IntakeOptions) -> FileFacts:
 
 
 def _read_text(name: str, data: bytes, options: IntakeOptions) -> FileFacts:
-    from monitor.intake.json_safe import decoded
+    from monitor.intake.beats import looks_like_rr, read_rr
     from monitor.intake.nights_csv import has_header, read_csv
-    from monitor.intake.rr_text import looks_like_rr, read_rr
+    from monitor.intake.untrusted import decoded
 
     ending = ending_of(name)
     if ending not in (".csv", ".txt", ".rr", None):

@@ -12,10 +12,9 @@ from pathlib import Path, PurePosixPath
 
 from monitor import fingerprints
 from monitor.errors import Unreadable
-from monitor.folders.names import as_name
 from monitor.intake import kinds
-from monitor.intake.facts import FileFacts, IntakeOptions, Recording
-from monitor.store.sample_steps import as_stored
+from monitor.store.samples import as_stored
+from monitor.values import FileFacts, IntakeOptions, Recording, as_name
 from rules.limits import default_limits
 
 CHUNK_BYTES = 1 << 20
@@ -156,7 +155,7 @@ def _refuse_too_many_rows(facts: FileFacts, most_rows: int | None) -> None:
 
 
 def _digested(recording: Recording) -> Recording:
-    from monitor.intake.digests import make_digest  # noqa: PLC0415 - only for recordings
+    from monitor.intake.sessions import make_digest  # noqa: PLC0415 - only for recordings
 
     made = make_digest(recording, as_stored(recording.samples), default_limits())
     return replace(recording, digest=made, digest_by=fingerprints.of_digests(default_limits()))

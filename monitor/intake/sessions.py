@@ -1,24 +1,57 @@
-"""Stored recordings -> sessions: run the judgement of what is one session, write what changed."""
+"""Stored recordings -> sessions and their digests: what is one session, what changed, what is to be measured anew."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 import duckdb
 
-from monitor import fingerprints
-from monitor.intake import digests
-from monitor.store import intake, recordings
+from monitor import fingerprints, logs
+from monitor.roster import RosterAthlete
+from monitor.store import findings, intake, recordings, samples
+from monitor.store.database import Store
 from monitor.store.recordings import Kept
-from rules.facts import Session
+from rules.facts import Digest, Session
 from rules.limits import Limits
-from rules.session.one_truth import Truth, overlap, tell_apart
+from rules.session.deduplication import Truth, overlap, quality, tell_apart
 
 if TYPE_CHECKING:
     import polars as pl
+
+    from monitor.values import Samples
+
+
+# What a recording or a session comes to, measured from its samples.
+
+
+class Measured(Protocol):
+    """What a digest needs beside the samples: a recording just read, one as stored, or a session."""
+
+    @property
+    def sport(self) -> str: ...
+    @property
+    def sub_sport(self) -> str: ...
+    @property
+    def timer_s(self) -> float: ...
+    @property
+    def elapsed_s(self) -> float: ...
+    @property
+    def pauses(self) -> tuple[tuple[float, float], ...]: ...
+    @property
+    def barometer(self) -> bool | None: ...
+
+
+def make_digest(one: Measured, samples: Samples | pl.DataFrame, limits: Limits) -> Digest:
+    """The digest of one recording or session; `samples` as the store keeps them."""
+    from rules.session.digest import digest  # noqa: PLC0415 - brings much that nights and check-ins do without
+
+    return digest(one.sport, one.sub_sport, one.timer_s, one.elapsed_s, one.pauses, samples, limits, one.barometer)
+
+
+# Stored recordings -> sessions: run the judgement of what is one session, write what changed.
 
 MARGIN = timedelta(days=3)  # longer than any session, so that what overlaps is seen whole
 
@@ -190,7 +223,7 @@ def session_of(truth: Truth, kept: Mapping[int, Kept], limits: Limits, joined: J
     if len(parts) == 1:
         return session
     samples = joined([(part.span.number, part.span.start) for part in parts], start)
-    return replace(session, digest=digests.make_digest(session, samples, limits))
+    return replace(session, digest=make_digest(session, samples, limits))
 
 
 def _own_share(part: Kept, since: datetime) -> float:
@@ -222,3 +255,42 @@ def _tell(kept: dict[int, Kept], truths: Sequence[Truth], change: Change) -> Non
         ]
         if better:
             change.told_by[one.span.sha256] = min(better)
+
+
+# Digests made anew from the stored samples, after the code or the limits that made them have changed.
+
+
+def waiting(con: duckdb.DuckDBPyConnection, limits: Limits) -> dict[str, int]:
+    """Athlete -> how many recordings have a digest that other code or other limits made."""
+    return recordings.digested_otherwise(con, fingerprints.of_digests(limits))
+
+
+def redigest(store: Store, athlete: RosterAthlete, limits: Limits, most: int) -> int:
+    """Make some of an athlete's digests anew, the newest recordings first; how many. The last asks for a judgement.
+
+    Nothing is held open while they are made. Each part is stored by itself, so that a stop between two loses nothing.
+    """
+    by = fingerprints.of_digests(limits)
+    with store.reading() as con:
+        kept = recordings.to_digest(con, athlete.id, by, most)
+        tables = samples.load_each(con, [one.span.number for one in kept])
+    if not kept:
+        return 0
+    made = [(one, *_made(one, tables[one.span.number], limits)) for one in kept]
+    with store.writing() as con:
+        recordings.set_digests(con, made, by)
+        settle(con, athlete.id, [(one.span.start, one.span.end) for one in kept], limits)
+        if athlete.id not in recordings.digested_otherwise(con, by):
+            first = recordings.first_start(con, athlete.id) or kept[-1].span.start
+            findings.mark_to_judge(con, athlete.id, athlete.athlete.local_date(first))
+    return len(kept)
+
+
+def _made(one: Kept, table: samples.Table, limits: Limits) -> tuple[float, Digest]:
+    """Quality and digest; those that it had where the rules break down on its samples."""
+    try:
+        made = make_digest(one, table, limits)
+    except Exception as error:  # noqa: BLE001 - one recording must never keep the others from being measured
+        logs.failure("digest_failed", error)
+        return one.span.quality, one.digest
+    return quality(made, one.timer_s, limits), made

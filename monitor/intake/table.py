@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 from itertools import islice
 
 from monitor.errors import Unreadable
-from monitor.intake.facts import ColumnMap, IntakeOptions
-from monitor.intake.shown import quoted, shown
+from monitor.intake.untrusted import quoted, shown
+from monitor.values import ColumnMap, IntakeOptions
 
 DELIMITERS = ",;\t|"
 HEADER_WITHIN_LINES = 30

@@ -5,20 +5,176 @@ Trackpoints without a position are legal, laps without any trackpoint too: their
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import itertools
+import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from xml.etree.ElementTree import Element
 
+import numpy as np
+
 from monitor.errors import Unreadable
-from monitor.intake import moments
-from monitor.intake.facts import FileFacts, IntakeOptions, Recording
-from monitor.intake.laps import Lap, recording_of
-from monitor.intake.plausible import MOST
+from monitor.intake import cells
+from monitor.intake.cadence import in_steps
+from monitor.intake.fit_columns import REMARK, RIDES, too_fast
+from monitor.intake.plausible import MOST, dated
 from monitor.intake.remarks import Remarks
-from monitor.intake.running_form import REMARK, RIDES, too_fast
-from monitor.intake.shown import kept
-from monitor.intake.track import Track
-from monitor.intake.xml_safe import XmlStream, child, local, number
+from monitor.intake.sport_words import sport_of
+from monitor.intake.track import Floats, Points, Track, with_ground
+from monitor.intake.untrusted import XmlStream, child, kept, local, number
+from monitor.values import FileFacts, IntakeOptions, Recording, Samples
+
+# Laps and trackpoints of one TCX activity -> a recording with its timer time and pauses.
+
+NAN = float("nan")
+LATE_FIRST_POINT_SECONDS = (
+    600.0  # a receiver may need so long for its first position; beyond it the lap's start is a slip
+)
+BREAK_SECONDS = 10.0
+ROUNDING_SECONDS = 2.0
+MOST_LAP_SECONDS = 604800.0
+ALL_ALIKE = 0.02  # laps whose distances differ by no more were closed by the device, whatever it calls them
+
+
+@dataclass(slots=True)
+class Lap:
+    """What a lap says of itself; NaN where it does not."""
+
+    start: float | None  # seconds since 1970
+    timer_s: float = NAN
+    distance_m: float = NAN
+    by_itself: bool = False  # closed by the device after a distance or a time
+    avg_hr_bpm: float = NAN
+    max_hr_bpm: float = NAN
+
+
+def recording_of(label: str | None, track: Track, laps: list[Lap], remarks: Remarks) -> Recording | None:
+    """The recording, from its trackpoints, else from the laps alone; None where neither says anything."""
+    points = Points(track, remarks)
+    if len(points) < 2:
+        return _from_summaries(label, laps, remarks)
+    sport, sub_sport = sport_of(label)
+    start = _start(points, laps)
+    samples = in_steps(with_ground(points, start, remarks), sport, remarks)
+    elapsed_s = float(samples["t_s"][-1])
+    timer_s = _timer(laps, elapsed_s, remarks)
+    if timer_s is not None:
+        elapsed_s = max(elapsed_s, timer_s)
+    pauses = _pauses(points, samples["t_s"], elapsed_s, timer_s)
+    paused_s = sum(to - since for since, to in pauses)
+    return Recording(
+        start=cells.from_epoch(start),
+        end=cells.from_epoch(start + elapsed_s),
+        sport=sport,
+        sub_sport=sub_sport,
+        timer_s=timer_s if timer_s is not None else elapsed_s - paused_s,
+        elapsed_s=elapsed_s,
+        distance_m=_distance(laps, samples),
+        samples=samples,
+        pauses=pauses,
+        lap_marks_s=pressed(laps, start, elapsed_s),
+        avg_hr_bpm=_mean_rate(laps),
+        max_hr_bpm=_highest_rate(laps),
+        format="tcx",
+    )
+
+
+def pressed(laps: Sequence[Lap], start: float, elapsed_s: float) -> tuple[float, ...]:
+    """Seconds from the start to where a lap was ended by hand, or by a workout on the device.
+
+    Devices and converters write laps of a kilometre as if they had been pressed: all of one length, but the last.
+    """
+    metres = np.array([lap.distance_m for lap in laps[:-1]])
+    usual = float(np.median(metres)) if len(metres) > 1 else NAN
+    if bool(np.all(np.abs(metres - usual) <= ALL_ALIKE * usual)):
+        return ()
+    ends = [(following.start or NAN) - start for lap, following in itertools.pairwise(laps) if not lap.by_itself]
+    return tuple(round(end, 1) for end in sorted(ends) if 0 < end < elapsed_s)
+
+
+def _from_summaries(label: str | None, laps: list[Lap], remarks: Remarks) -> Recording | None:
+    """A recording without trackpoints, as a watch in a hall or an export by hand gives it."""
+    first, last_moment = dated()
+    timed = [
+        lap
+        for lap in laps
+        if lap.start is not None and first <= lap.start <= last_moment and 0 < lap.timer_s < MOST_LAP_SECONDS
+    ]
+    starts = [lap.start for lap in timed if lap.start is not None]
+    if not starts:
+        return None
+    start, last = min(starts), max(timed, key=lambda lap: lap.start or 0.0)
+    timer_s = sum(lap.timer_s for lap in timed)
+    elapsed_s = max((last.start or start) + last.timer_s - start, timer_s)
+    sport, sub_sport = sport_of(label)
+    remarks.add("no trackpoints: only the summary of its laps is known")
+    return Recording(
+        start=cells.from_epoch(start),
+        end=cells.from_epoch(start + elapsed_s),
+        sport=sport,
+        sub_sport=sub_sport,
+        timer_s=timer_s,
+        elapsed_s=elapsed_s,
+        distance_m=_distance(timed, {}),
+        samples={"t_s": np.empty(0)},
+        avg_hr_bpm=_mean_rate(timed),
+        max_hr_bpm=_highest_rate(timed),
+        format="tcx",
+    )
+
+
+def _start(points: Points, laps: list[Lap]) -> float:
+    first = float(points.seconds[0])
+    stated = laps[0].start if laps else None
+    return stated if stated is not None and 0 <= first - stated <= LATE_FIRST_POINT_SECONDS else first
+
+
+def _timer(laps: list[Lap], elapsed_s: float, remarks: Remarks) -> float | None:
+    """Timer time of all laps; None where it cannot be."""
+    total = sum(lap.timer_s for lap in laps) if laps else NAN
+    if not math.isfinite(total) or total <= 0:
+        return None
+    if total > elapsed_s * 1.02 + BREAK_SECONDS:
+        remarks.add("the laps' times come to more than the recording lasted and are not used")
+        return None
+    return total
+
+
+def _pauses(points: Points, t_s: Floats, elapsed_s: float, timer_s: float | None) -> tuple[tuple[float, float], ...]:
+    """Where the timer stood: breaks between tracks, then gaps, longest first, until the missing time is found."""
+    gaps = np.diff(t_s)
+    breaks = np.diff(points.piece) != 0
+    if timer_s is None:
+        chosen = np.flatnonzero(breaks & (gaps > BREAK_SECONDS)).tolist()
+    else:
+        missing = elapsed_s - timer_s
+        candidates = np.flatnonzero((breaks & (gaps > ROUNDING_SECONDS)) | (gaps > BREAK_SECONDS))
+        chosen = []
+        for i in sorted(candidates.tolist(), key=lambda i: (not breaks[i], -gaps[i], i)):
+            if gaps[i] <= missing + ROUNDING_SECONDS:
+                chosen.append(i)
+                missing -= gaps[i]
+    return tuple((float(t_s[i]), float(t_s[i + 1])) for i in sorted(chosen))
+
+
+def _distance(laps: list[Lap], samples: Samples) -> float | None:
+    """The laps' own distance, else the way between the points."""
+    total = sum(lap.distance_m for lap in laps) if laps else NAN
+    if math.isfinite(total) and total > 0:
+        return total
+    way = samples.get("distance_m")
+    return float(np.nanmax(way)) if way is not None else None
+
+
+def _mean_rate(laps: list[Lap]) -> float | None:
+    known = [lap for lap in laps if math.isfinite(lap.avg_hr_bpm) and lap.timer_s > 0]
+    seconds = sum(lap.timer_s for lap in known)
+    return sum(lap.avg_hr_bpm * lap.timer_s for lap in known) / seconds if known else None
+
+
+def _highest_rate(laps: list[Lap]) -> float | None:
+    return max((lap.max_hr_bpm for lap in laps if math.isfinite(lap.max_hr_bpm)), default=None)
+
 
 MARKS = frozenset({"Activity", "Lap", "Track", "Trackpoint", "Creator"})
 LEAVES = {
@@ -42,7 +198,7 @@ def read_tcx(data: bytes, options: IntakeOptions) -> FileFacts:
     reader = _TcxReader(stream)
     recordings = tuple(reader.recordings())
     if not recordings:
-        nothing = moments.NO_DATE if reader.unset_clock else "no activity in it: a planned course or an empty export"
+        nothing = cells.NO_DATE if reader.unset_clock else "no activity in it: a planned course or an empty export"
         raise Unreadable(stream.broken or nothing)
     remarks = reader.remarks
     if stream.broken:
@@ -91,7 +247,7 @@ class _TcxReader:
         if name == "Activity":
             self._activity = _Activity(element.get("Sport"))
         elif name == "Lap" and self._activity is not None:
-            start = moments.epoch(element.get("StartTime", ""))
+            start = cells.epoch(element.get("StartTime", ""))
             self._activity.laps.append(Lap(start=start[0] if start else None))
         elif name == "Track" and self._activity is not None:
             self._piece = element
@@ -125,7 +281,7 @@ class _TcxReader:
 
 def _add_point(element: Element, activity: _Activity) -> None:
     stamp = child(element, "Time")
-    moment = moments.epoch(stamp.text or "") if stamp is not None else None
+    moment = cells.epoch(stamp.text or "") if stamp is not None else None
     if moment is None:
         return
     seconds, offset_s = moment

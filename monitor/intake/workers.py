@@ -11,10 +11,10 @@ from dataclasses import dataclass, field
 from types import TracebackType
 
 from monitor.errors import WorkFailed
-from monitor.folders.names import as_name
 from monitor.intake.reading import ReadJob, ReadResult, read_path
 from monitor.intake.worker_limits import MB, Allowance, WorkerLimits
 from monitor.intake.worker_process import WorkerProcess
+from monitor.values import as_name
 from rules.limits import default_limits
 
 __all__ = ["ReadJob", "ReadResult", "WorkerLimits", "Workers", "read_path"]

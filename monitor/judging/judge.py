@@ -11,10 +11,9 @@ from typing import TYPE_CHECKING
 import duckdb
 
 from monitor import fingerprints
-from monitor.judging.difference import Difference, difference
-from monitor.judging.history import AHEAD, judged_from, load_history, note_first_look, window
 from monitor.roster import Roster, RosterAthlete
-from monitor.store import codec, findings, history, recordings
+from monitor.store import body, decisions, encoding, findings, intake, recordings
+from monitor.values import Difference, difference
 from rules.facts import History, SampleContext, Session
 from rules.findings import Breach, Finding
 from rules.judge import Judgement, judge
@@ -22,6 +21,56 @@ from rules.limits import Limits
 
 if TYPE_CHECKING:
     import polars as pl
+
+
+# The stored facts of one athlete as the rules want them, no more than the judgement needs.
+
+AHEAD = timedelta(days=1)
+"""Clocks of devices run ahead. What lies further off was seen before the clock was set back, and stands unjudged."""
+
+
+def judged_from(athlete: RosterAthlete, touched: date, limits: Limits) -> date | None:
+    """First day of the earliest reverse taper that facts from `touched` on can bear on; None where there is none."""
+    after = timedelta(days=limits.history.days_after_race)
+    finishes = [race.finish.date() for race in athlete.athlete.races]
+    return min((finish for finish in finishes if finish + after >= touched), default=None)
+
+
+def window(athlete: RosterAthlete, since: date, now: datetime, limits: Limits) -> tuple[datetime, datetime]:
+    """From when to when facts bear on what is judged from `since` on."""
+    first = since - timedelta(days=limits.history.days_before_race)
+    return datetime.combine(first, datetime.min.time(), athlete.athlete.zone), now + AHEAD
+
+
+def load_history(
+    con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, since: date, now: datetime, limits: Limits
+) -> History:
+    """Facts from some months before `since` up to a day past `now`, and sessions that have begun."""
+    start, end = window(athlete, since, now, limits)
+    first, last = start.date(), athlete.athlete.local_date(end)
+    seen = [intake.last_arrival(con, athlete.id), body.last_fact_at(con, athlete.id, now)]
+    if intake.read_after(con, athlete.id, now):
+        seen.append(now)  # files came, though by a clock that was set back since: that is no silence
+    return History(
+        athlete=athlete.athlete,
+        sessions=tuple(each for each in recordings.sessions(con, athlete.id, start, end) if each.start <= now),
+        nights=tuple(body.nights(con, athlete.id, first, last)),
+        mornings=tuple(body.mornings(con, athlete.id, first, last)),
+        checkins=tuple(body.checkins(con, athlete.id, first, last)),
+        holds=tuple(hold for hold in findings.holds(con, athlete.id) if hold.at <= now),
+        last_file_at=max((moment for moment in seen if moment is not None and moment <= now), default=None),
+        watched_since=min(watched_since(con, athlete.id) or now, now),
+    )
+
+
+def note_first_look(con: duckdb.DuckDBPyConnection, athlete: str, now: datetime) -> None:
+    """From now on the athlete can be silent; the journal keeps it for the next store."""
+    decisions.first_time(con, f"watched:{athlete}", watched_since(con, athlete) or now, owed=True)
+
+
+def watched_since(con: duckdb.DuckDBPyConnection, athlete: str) -> datetime | None:
+    """When the folder was first looked at; None where it never was."""
+    return decisions.noted_at(con, f"watched:{athlete}") or intake.first_read(con, athlete)
 
 
 def rules_version() -> str:
@@ -91,7 +140,13 @@ def by_samples(
 
     def judge_one(session: Session, context: SampleContext) -> tuple[Breach, ...]:
         beside = repr((session.lap_marks_s, session.barometer))
-        made_from = (session.version, codec.to_text(session.digest), codec.to_text(context), beside, limits.fingerprint)
+        made_from = (
+            session.version,
+            encoding.to_text(session.digest),
+            encoding.to_text(context),
+            beside,
+            limits.fingerprint,
+        )
         text = "\x1f".join((fingerprints.code_of(fingerprints.VERDICT), *made_from))
         name = hashlib.sha256(text.encode()).hexdigest()[:24]
         known = remembered.get((session.key, name))
@@ -114,7 +169,7 @@ def fingerprint(roster: Roster, athlete: RosterAthlete, now: datetime, limits: L
     after = timedelta(days=limits.history.days_after_race)
     active = any(race.finish <= now <= race.finish + after for race in races)
     hour = now.astimezone(athlete.athlete.zone).strftime("%Y-%m-%dT%H") if active else ""
-    entry = codec.to_text(athlete.athlete)
+    entry = encoding.to_text(athlete.athlete)
     parts = (rules_version(), entry, str(roster.alerts.silent_after_hours), limits.fingerprint, hour)
     return hashlib.sha256("\x1f".join(parts).encode()).hexdigest()[:24]
 
@@ -127,9 +182,9 @@ def rejudge(
     While some of the digests are of other code or limits than the rest, past seasons keep their findings.
     """
     note_first_look(con, athlete.id, now)
-    before = history.judged_under(con, athlete.id)
+    before = findings.judged_under(con, athlete.id)
     under = fingerprint(roster, athlete, now, limits)
-    touched = history.to_judge(con).get(athlete.id)
+    touched = findings.to_judge(con).get(athlete.id)
     mixed = athlete.id in recordings.digested_otherwise(con, fingerprints.of_digests(limits))
     entry = "mixed" if mixed else under_entry(roster, athlete, limits)
     if not mixed and (before is None or before.split("/")[0] != entry):
@@ -142,7 +197,7 @@ def rejudge(
         standing = findings.standing(con, athlete.id)
     change = difference(athlete.id, [one for one in standing if _is_judged(one, now)], judged)
     findings.apply(con, change, now)
-    history.note_judged(con, athlete.id, f"{entry}/{under}", now)
+    findings.note_judged(con, athlete.id, f"{entry}/{under}", now)
     return change, made
 
 
@@ -154,7 +209,12 @@ def _is_judged(standing: Finding, now: datetime) -> bool:
 
 def under_entry(roster: Roster, athlete: RosterAthlete, limits: Limits) -> str:
     """The part of the fingerprint that asks for judging all seasons again."""
-    parts = (rules_version(), codec.to_text(athlete.athlete), str(roster.alerts.silent_after_hours), limits.fingerprint)
+    parts = (
+        rules_version(),
+        encoding.to_text(athlete.athlete),
+        str(roster.alerts.silent_after_hours),
+        limits.fingerprint,
+    )
     return hashlib.sha256("\x1f".join(parts).encode()).hexdigest()[:24]
 
 
@@ -163,7 +223,7 @@ def due(con: duckdb.DuckDBPyConnection, roster: Roster, now: datetime, limits: L
 
     Those whose digests are being made anew wait until that is done: half a history of other numbers misleads.
     """
-    unjudged, judged = history.to_judge(con), history.all_judged_under(con)
+    unjudged, judged = findings.to_judge(con), findings.all_judged_under(con)
     mixed = recordings.digested_otherwise(con, fingerprints.of_digests(limits))
     found = []
     for athlete in roster.athletes:

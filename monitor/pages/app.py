@@ -21,7 +21,7 @@ from monitor.clock import Clock
 from monitor.errors import FallowError
 from monitor.home import Home
 from monitor.pages import paper
-from monitor.pages.context import (
+from monitor.pages.context import (  # fmt: skip
     Handler,
     Pages,
     RosterHere,
@@ -31,7 +31,7 @@ from monitor.pages.context import (
     stranger,
     visit_to,
     writing,
-)  # fmt: skip
+)
 from monitor.pages.guard import Guard
 from monitor.pages.links import Links, session_of
 from monitor.pages.sessions import Visit, WrongLinks, cookie_name, in_roster, set_cookie

@@ -14,7 +14,7 @@ from starlette.responses import RedirectResponse, Response
 
 from monitor import logs
 from monitor.board.athlete_view import shown
-from monitor.board.evidence import Group, groups, tally
+from monitor.board.findings import Group, groups, tally
 from monitor.checkins import SUBFOLDER, SYMPTOMS, checkin_document, warnings_of, write_checkin
 from monitor.errors import FallowError, WorkFailed, WrongUse
 from monitor.pages import paper
@@ -23,7 +23,7 @@ from monitor.pages.links import hashed
 from monitor.pages.reading import Look, sent_names
 from monitor.pages.sessions import Visit, once
 from monitor.roster import RosterAthlete
-from monitor.views.explain import times_view
+from monitor.views.findings import times_view
 from monitor.views.words import clock, day, number, race_name, sentence, stage_words
 from rules import catalogue
 from rules.day.reasons import standing_flags

@@ -16,11 +16,11 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Literal
 
-from monitor.board.files import put
+from monitor.board.rendering import put
 from monitor.errors import WorkFailed, WrongUse
 from monitor.home import Home
 from monitor.roster import Roster
-from monitor.store import presence
+from monitor.store import store_lock
 
 Kind = Literal["athlete", "coach"]
 TOKEN_BYTES = 32
@@ -124,7 +124,7 @@ class Links:
         """One change at a time, whichever process makes it."""
         self._home.made()
         try:
-            with presence.alone(self._home.links, PATIENCE_SECONDS):
+            with store_lock.alone(self._home.links, PATIENCE_SECONDS):
                 links = change(_load(self._home.links, strict=True))
                 text = json.dumps([asdict(link) for link in links.values()], indent=1) + "\n"
                 put(self._home.links, text)

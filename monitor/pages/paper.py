@@ -12,7 +12,7 @@ import jinja2
 from markupsafe import Markup
 from starlette.responses import HTMLResponse
 
-from monitor.board import render
+from monitor.board import rendering
 from rules import advice
 from rules.findings import Severity
 
@@ -20,7 +20,7 @@ from rules.findings import Severity
 @cache
 def environment() -> jinja2.Environment:
     loaders = [jinja2.PackageLoader("monitor.pages"), jinja2.PackageLoader("monitor.board")]
-    made = render.environment().overlay(loader=jinja2.ChoiceLoader(loaders))
+    made = rendering.environment().overlay(loader=jinja2.ChoiceLoader(loaders))
     made.globals = {
         **made.globals,
         "style": style(),
@@ -31,7 +31,7 @@ def environment() -> jinja2.Environment:
 
 @cache
 def style() -> Markup:
-    return Markup(render.style() + "\n" + render.squeezed(_resource("pages.css")))
+    return Markup(rendering.style() + "\n" + rendering.squeezed(_resource("pages.css")))
 
 
 @cache

@@ -16,7 +16,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from monitor.board.gather import Known, known, read
+from monitor.board.board_data import Known, known, read
 from monitor.checkins import SUBFOLDER, SUFFIX
 from monitor.errors import Unreadable
 from monitor.home import Home
@@ -24,8 +24,8 @@ from monitor.intake.checkin import read_checkins
 from monitor.roster import RosterAthlete
 from monitor.store import findings, intake
 from monitor.store.database import Store
-from monitor.store.presence import StoreHeld
 from monitor.store.seasons import Season
+from monitor.store.store_lock import StoreHeld
 from rules.facts import CheckIn
 from rules.limits import Limits
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from monitor.intake.facts import ColumnMap, IntakeOptions, TableNames
 from monitor.units import UNITS, UnknownUnitError, unit_in_header, unit_of
+from monitor.values import ColumnMap, IntakeOptions, TableNames
 
 FIELDS = (
     "date",

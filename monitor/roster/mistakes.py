@@ -11,8 +11,7 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from monitor.roster.allowed import allowed
-from monitor.roster.shape import AlertsShape, AthleteShape, ContactShape, PageShape, RaceShape, RosterShape
+from monitor.roster.shape import AlertsShape, AthleteShape, ContactShape, PageShape, RaceShape, RosterShape, allowed
 
 KEYS: dict[str, type[BaseModel]] = {
     "": RosterShape,

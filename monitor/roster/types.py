@@ -7,7 +7,7 @@ from datetime import time
 from pathlib import Path
 from typing import Literal
 
-from monitor.intake.facts import IntakeOptions
+from monitor.values import IntakeOptions
 from rules.facts import Athlete
 from rules.findings import Severity
 

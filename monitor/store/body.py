@@ -9,8 +9,8 @@ from typing import Any
 
 import duckdb
 
-from monitor.store import codec
-from monitor.store.times import from_store_or_none, to_store_or_none
+from monitor.store import encoding
+from monitor.store.encoding import from_store_or_none, to_store_or_none
 from rules.facts import CheckIn, Morning, Night
 
 
@@ -39,7 +39,7 @@ def insert_checkins(
     con: duckdb.DuckDBPyConnection, athlete: str, sha256: str, mtime_ns: int, checkins: Sequence[CheckIn]
 ) -> list[date]:
     """Store what is new; the dates of it. What the athlete said counts, not which file said it."""
-    facts = [(checkin.date, checkin.order, codec.to_text(replace(checkin, source=None))) for checkin in checkins]
+    facts = [(checkin.date, checkin.order, encoding.to_text(replace(checkin, source=None))) for checkin in checkins]
     columns = ("date", "ordering", "fact")
     return _insert_new(con, "checkin", columns, athlete, facts, [(one.source, sha256, mtime_ns) for one in checkins])
 
@@ -135,7 +135,7 @@ def checkins(con: duckdb.DuckDBPyConnection, athlete: str, first: date, last: da
     ).fetchall()
     found: list[CheckIn] = []
     for fact, source in rows:
-        add_checkin(found, codec.from_text(CheckIn, fact), source)
+        add_checkin(found, encoding.from_text(CheckIn, fact), source)
     return found
 
 

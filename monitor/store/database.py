@@ -21,8 +21,8 @@ import duckdb
 import tenacity
 
 from monitor.errors import WorkFailed
-from monitor.store import presence
-from monitor.store.presence import StoreHeld
+from monitor.store import store_lock
+from monitor.store.store_lock import StoreHeld
 
 PATIENCE_SECONDS = 30.0
 AT_ONCE_SECONDS = 0.5
@@ -126,7 +126,7 @@ class Store:
     @contextmanager
     def alone(self) -> Iterator[None]:
         """Nobody else has the file open meanwhile, in this process or another; WorkFailed when somebody keeps it."""
-        with _turn(self.path), presence.alone(self.path, self._patience_seconds):
+        with _turn(self.path), store_lock.alone(self.path, self._patience_seconds):
             _alone.add(self.path)
             try:
                 yield
@@ -139,7 +139,7 @@ class Store:
             if self.path in _alone:
                 yield
                 return
-            with presence.present(self.path, self._patience_seconds):
+            with store_lock.present(self.path, self._patience_seconds):
                 yield
 
     @contextmanager
@@ -239,7 +239,7 @@ def translated(path: Path, error: duckdb.Error) -> WorkFailed:
     """What the engine said, as an error of ours."""
     text = str(error).splitlines()[0] if str(error) else type(error).__name__
     if _is_locked(error):
-        return StoreHeld(presence.held_message(path))
+        return StoreHeld(store_lock.held_message(path))
     if FULL.search(text):
         return StoreFull(f"{path.name}: the disk is full; free some space, nothing was lost")
     if NEWER_ENGINE.search(text):

@@ -2,16 +2,103 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
 import duckdb
 
-from monitor.judging.difference import Difference
-from monitor.store import bulk, codec
-from monitor.store.times import from_store, to_store
+from monitor.store import encoding
+from monitor.store.encoding import from_store, to_store
+from monitor.values import Difference
+from rules.facts import Hold
 from rules.findings import Breach, Finding
+
+# What no file holds: holds and releases, how often calendar entries have changed, and what is still to be judged.
+
+
+def holds(con: duckdb.DuckDBPyConnection, athlete: str) -> list[Hold]:
+    """All holds and releases of an athlete, oldest first."""
+    rows = con.execute(
+        "SELECT kind, on_date, held_at, days, why, held_by FROM hold WHERE athlete = ? ORDER BY held_at", [athlete]
+    ).fetchall()
+    return [Hold(kind, on, from_store(at), days, why, by) for kind, on, at, days, why, by in rows]
+
+
+def add_hold(con: duckdb.DuckDBPyConnection, athlete: str, hold: Hold) -> None:
+    """Add one; the very same one is not added twice (a rebuild replays the journal)."""
+    row = [athlete, hold.kind, hold.on, hold.days, hold.why, hold.by, to_store(hold.at)]
+    same = "athlete = ? AND kind = ? AND on_date = ? AND days IS NOT DISTINCT FROM ? AND why = ? AND held_by = ?"
+    if con.execute(f"SELECT 1 FROM hold WHERE {same} AND held_at = ?", row).fetchone() is None:
+        con.execute("INSERT INTO hold VALUES (?, ?, ?, ?, ?, ?, ?)", row)
+
+
+@dataclass(frozen=True, slots=True)
+class Numbered:
+    """What became of one entry of a calendar: how often it has changed, what it last was (a mark of it), and when."""
+
+    sequence: int
+    mark: str
+    changed_at: datetime
+
+
+def calendar_numbers(con: duckdb.DuckDBPyConnection, athlete: str) -> dict[str, Numbered]:
+    """uid -> what is known of the entry, also of those that no calendar shows any more."""
+    rows = con.execute(
+        "SELECT uid, sequence, mark, changed_at FROM calendar_entry WHERE athlete = ?", [athlete]
+    ).fetchall()
+    return {uid: Numbered(sequence, mark, from_store(at)) for uid, sequence, mark, at in rows}
+
+
+def number_entries(con: duckdb.DuckDBPyConnection, athlete: str, numbers: Mapping[str, Numbered]) -> None:
+    """Keep what became of entries. A sequence never falls (a rebuild replays the journal)."""
+    known = calendar_numbers(con, athlete)
+    risen = {uid: one for uid, one in numbers.items() if uid not in known or one.sequence >= known[uid].sequence}
+    con.execute("DELETE FROM calendar_entry WHERE athlete = ? AND list_contains(?, uid)", [athlete, list(risen)])
+    rows: list[list[object]] = [
+        [athlete, uid, one.sequence, one.mark, to_store(one.changed_at)] for uid, one in risen.items()
+    ]
+    encoding.insert(con, "calendar_entry", CALENDAR_ENTRY, rows)
+
+
+CALENDAR_ENTRY = {
+    "athlete": "VARCHAR", "uid": "VARCHAR", "sequence": "INTEGER", "mark": "VARCHAR", "changed_at": "TIMESTAMP",
+}  # fmt: skip
+
+
+def take_back_holds(con: duckdb.DuckDBPyConnection, athlete: str, by: str, at: datetime) -> date | None:
+    """Forget holds and releases that somebody gave at a moment; the first day of them, None where there are none."""
+    given = con.execute(
+        "DELETE FROM hold WHERE athlete = ? AND held_by = ? AND held_at = ? RETURNING on_date",
+        [athlete, by, to_store(at)],
+    ).fetchall()
+    return min((on for (on,) in given), default=None)
+
+
+def to_judge(con: duckdb.DuckDBPyConnection) -> dict[str, date]:
+    """athlete -> earliest day with facts that no judgement has seen."""
+    return dict(con.execute("SELECT athlete, min(since) FROM unjudged GROUP BY athlete").fetchall())
+
+
+def mark_to_judge(con: duckdb.DuckDBPyConnection, athlete: str, since: date) -> None:
+    con.execute("INSERT INTO unjudged VALUES (?, ?)", [athlete, since])
+
+
+def judged_under(con: duckdb.DuckDBPyConnection, athlete: str) -> str | None:
+    row = con.execute("SELECT fingerprint FROM judged WHERE athlete = ?", [athlete]).fetchone()
+    return str(row[0]) if row else None
+
+
+def all_judged_under(con: duckdb.DuckDBPyConnection) -> dict[str, str]:
+    """athlete -> under what the last judgement was made, of everybody at once."""
+    return dict(con.execute("SELECT athlete, fingerprint FROM judged").fetchall())
+
+
+def note_judged(con: duckdb.DuckDBPyConnection, athlete: str, fingerprint: str, now: datetime) -> None:
+    con.execute("DELETE FROM unjudged WHERE athlete = ?", [athlete])
+    con.execute("DELETE FROM judged WHERE athlete = ?", [athlete])
+    con.execute("INSERT INTO judged VALUES (?, ?, ?)", [athlete, fingerprint, to_store(now)])
 
 
 def standing(con: duckdb.DuckDBPyConnection, athlete: str | None = None, since: date = date.min) -> list[Finding]:
@@ -21,7 +108,7 @@ def standing(con: duckdb.DuckDBPyConnection, athlete: str | None = None, since: 
         " ORDER BY date DESC, subject_end DESC, id",
         {"a": athlete, "d": since},
     ).fetchall()
-    return [codec.from_text(Finding, fact) for (fact,) in rows]
+    return [encoding.from_text(Finding, fact) for (fact,) in rows]
 
 
 FINDING = {
@@ -37,8 +124,8 @@ def apply(con: duckdb.DuckDBPyConnection, change: Difference, now: datetime) -> 
     renamed = [(old, new) for old, new in pairs if old.id != new.id]
     ids = {"id": "VARCHAR", "now_id": "VARCHAR"}
     if renamed:
-        places = bulk.columns([[old.id, new.id] for old, new in renamed])
-        new = f"FROM ({bulk.unnested(ids, first=1)}) AS new"
+        places = encoding.columns([[old.id, new.id] for old, new in renamed])
+        new = f"FROM ({encoding.unnested(ids, first=1)}) AS new"
         con.execute(
             f"UPDATE finding SET withdrawn_at = $3, renamed_to = new.now_id {new} WHERE finding.id = new.id",
             [*places, to_store(now)],
@@ -48,11 +135,11 @@ def apply(con: duckdb.DuckDBPyConnection, change: Difference, now: datetime) -> 
     con.execute("DELETE FROM finding WHERE list_contains(?, id)", [[one.id for one in standing]])
     first = {new.id: found_at.get(old.id, to_store(now)) for old, new in pairs}
     rows: list[list[object]] = [
-        [one.id, one.athlete, one.rule, str(one.severity), one.date, to_store(one.subject_end), codec.to_text(one),
+        [one.id, one.athlete, one.rule, str(one.severity), one.date, to_store(one.subject_end), encoding.to_text(one),
          first.get(one.id, to_store(now)), to_store(now)]
         for one in {one.id: one for one in standing}.values()
     ]  # fmt: skip
-    bulk.insert(con, "finding", FINDING, rows)
+    encoding.insert(con, "finding", FINDING, rows)
     if change.withdrawn:
         con.execute(
             "UPDATE finding SET withdrawn_at = ? WHERE list_contains(?, id)",
@@ -77,7 +164,7 @@ def find(con: duckdb.DuckDBPyConnection, start_of_id: str) -> list[tuple[Finding
         if renamed_to:
             found.extend(find(con, renamed_to))
         else:
-            found.append((codec.from_text(Finding, fact), from_store(withdrawn_at) if withdrawn_at else None))
+            found.append((encoding.from_text(Finding, fact), from_store(withdrawn_at) if withdrawn_at else None))
     return found
 
 
@@ -140,7 +227,7 @@ def verdicts(con: duckdb.DuckDBPyConnection, athlete: str) -> dict[tuple[str, st
 
 
 def breaches_of(verdict: str) -> tuple[Breach, ...]:
-    return codec.from_text(tuple[Breach, ...], verdict)
+    return encoding.from_text(tuple[Breach, ...], verdict)
 
 
 def keep_verdict(
@@ -149,5 +236,6 @@ def keep_verdict(
     """Keep the newest verdict on a session; older contexts of it are forgotten, which bounds the table."""
     con.execute("DELETE FROM verdict WHERE athlete = ? AND key = ?", [athlete, key])
     con.execute(
-        "INSERT INTO verdict VALUES (?, ?, ?, ?)", [athlete, key, context, codec.to_text(breaches, tuple[Breach, ...])]
+        "INSERT INTO verdict VALUES (?, ?, ?, ?)",
+        [athlete, key, context, encoding.to_text(breaches, tuple[Breach, ...])],
     )

@@ -9,9 +9,9 @@ from typing import Any
 
 import duckdb
 
-from monitor.folders.seen import Seen
-from monitor.store import bulk
-from monitor.store.times import from_store_or_none, to_store, to_store_or_none
+from monitor.store import encoding
+from monitor.store.encoding import from_store_or_none, to_store, to_store_or_none
+from monitor.values import Seen
 
 INTAKE = {
     "athlete": "VARCHAR", "path": "VARCHAR", "sha256": "VARCHAR", "size": "BIGINT", "mtime_ns": "BIGINT",
@@ -117,17 +117,17 @@ def record(con: duckdb.DuckDBPyConnection, *rows: LedgerRow) -> None:
     places = [[row.athlete, row.path, row.sha256] for row in later.values()]
     kinds = {"athlete": "VARCHAR", "path": "VARCHAR", "sha256": "VARCHAR"}
     con.execute(
-        f"DELETE FROM intake USING ({bulk.unnested(kinds)}) AS new WHERE intake.athlete = new.athlete"
+        f"DELETE FROM intake USING ({encoding.unnested(kinds)}) AS new WHERE intake.athlete = new.athlete"
         " AND intake.path = new.path"
         " AND (intake.sha256 = new.sha256 OR intake.sha256 = '' OR intake.state = 'waiting')",
-        bulk.columns(places),
+        encoding.columns(places),
     )
     con.execute(
-        f"UPDATE intake SET current = false FROM ({bulk.unnested(kinds)}) AS new"
+        f"UPDATE intake SET current = false FROM ({encoding.unnested(kinds)}) AS new"
         " WHERE intake.athlete = new.athlete AND intake.path = new.path AND intake.current",
-        bulk.columns(places),
+        encoding.columns(places),
     )
-    bulk.insert(con, "intake", INTAKE, [_row(row) for row in later.values()])
+    encoding.insert(con, "intake", INTAKE, [_row(row) for row in later.values()])
 
 
 def _row(row: LedgerRow) -> list[object]:

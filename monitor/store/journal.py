@@ -20,9 +20,9 @@ import duckdb
 
 from monitor import logs
 from monitor.errors import WorkFailed
-from monitor.store import decisions, findings, history, outbox
+from monitor.store import decisions, findings, outbox
 from monitor.store.decisions import SENT_BEFORE, Decision
-from monitor.store.times import to_store
+from monitor.store.encoding import to_store
 from rules.facts import Hold
 from rules.findings import Severity
 
@@ -103,7 +103,7 @@ class Journal:
         self.append({"kind": "undo", "at": at.isoformat(), "athlete": athlete, "findings": list(findings_marked),
                      "by": by, "of": given_at.isoformat()})  # fmt: skip
 
-    def calendar(self, athlete: str, numbers: Mapping[str, history.Numbered], at: datetime) -> None:
+    def calendar(self, athlete: str, numbers: Mapping[str, findings.Numbered], at: datetime) -> None:
         """Entries of an athlete's calendar have changed."""
         entries = {uid: [one.sequence, one.mark] for uid, one in numbers.items()}
         self.append({"kind": "calendar", "at": at.isoformat(), "athlete": athlete, "entries": entries})
@@ -148,7 +148,7 @@ def _replayed(con: duckdb.DuckDBPyConnection, entry: Any) -> int:
         if what not in ("hold", "release"):
             raise ValueError(what)
         hold = Hold(what, date.fromisoformat(entry["on"]), at, days, _text(entry["why"]), _text(entry["by"]))  # type: ignore[arg-type]
-        history.add_hold(con, _text(entry["athlete"]), hold)
+        findings.add_hold(con, _text(entry["athlete"]), hold)
     elif kind == "mark":
         finding, by, note = (_text(entry[name]) for name in ("finding", "by", "note"))
         known = "SELECT 1 FROM mark WHERE finding = ? AND marked_by = ? AND note = ? AND marked_at = ?"
@@ -157,13 +157,13 @@ def _replayed(con: duckdb.DuckDBPyConnection, entry: Any) -> int:
     elif kind == "undo":
         by, given_at = _text(entry["by"]), _moment(entry["of"])
         findings.unmark(con, [_text(one) for one in entry["findings"]], by, given_at)
-        history.take_back_holds(con, _text(entry["athlete"]), by, given_at)
+        findings.take_back_holds(con, _text(entry["athlete"]), by, given_at)
     elif kind == "calendar":
         changed = {
-            _text(uid): history.Numbered(_whole(sequence), _text(mark), at)
+            _text(uid): findings.Numbered(_whole(sequence), _text(mark), at)
             for uid, (sequence, mark) in entry["entries"].items()
         }
-        history.number_entries(con, _text(entry["athlete"]), changed)
+        findings.number_entries(con, _text(entry["athlete"]), changed)
     elif kind in ("sent", "once"):
         told = [_decision(entry, one) for one in entry.get("told", ())]
         once = None if entry.get("once") is None else _text(entry["once"])

@@ -11,8 +11,8 @@ from typing import Any
 
 import duckdb
 
-from monitor.store import channel_pauses
-from monitor.store.times import from_store, to_store, to_store_or_none
+from monitor.store import decisions
+from monitor.store.encoding import from_store, to_store, to_store_or_none
 from rules.findings import Severity
 
 COLUMNS = (
@@ -336,7 +336,7 @@ def retry(con: duckdb.DuckDBPyConnection, now: datetime) -> int:
         f"WHERE {given_up} OR (state = 'waiting' AND next_try_wall IS NOT NULL)",
         {"over": DAY_IS_OVER},
     )
-    channel_pauses.end_all(con)
+    decisions.end_all(con)
     return int(found[0]) if found else 0
 
 

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 import duckdb
 
-from monitor.intake.facts import Recording
-from monitor.store import bulk, codec
-from monitor.store.times import from_store, from_store_or_none, to_store
+from monitor.store import encoding
+from monitor.store.encoding import from_store, from_store_or_none, to_store
+from monitor.values import Recording
 from rules.facts import Digest, Session
-from rules.session.one_truth import Span
+from rules.session.deduplication import Span
 
 if TYPE_CHECKING:
     import polars as pl
@@ -80,7 +80,7 @@ def insert(con: duckdb.DuckDBPyConnection, athlete: str, told: Sequence[Told]) -
     drawn = con.execute("SELECT nextval('recording_number') FROM range(?)", [len(told)]).fetchall()
     numbers = [int(number) for (number,) in drawn]
     rows = [_row(number, athlete, one) for number, one in zip(numbers, told, strict=True)]
-    bulk.insert(con, "recording", RECORDING, rows)
+    encoding.insert(con, "recording", RECORDING, rows)
     samples.append(con, [(number, one.recording.samples) for number, one in zip(numbers, told, strict=True)])
 
 
@@ -90,7 +90,7 @@ def _row(number: int, athlete: str, told: Told) -> list[object]:
         number, athlete, told.sha256, told.path, told.part, to_store(recording.start), to_store(recording.end),
         recording.sport, recording.sub_sport, recording.timer_s, recording.elapsed_s, recording.distance_m,
         json.dumps(recording.pauses), recording.utc_offset_s, recording.format, told.quality,
-        codec.to_text(recording.digest or Digest("unknown")), recording.digest_by or None,
+        encoding.to_text(recording.digest or Digest("unknown")), recording.digest_by or None,
         json.dumps(recording.lap_marks_s), recording.barometer,
     ]  # fmt: skip
 
@@ -113,7 +113,7 @@ def around(con: duckdb.DuckDBPyConnection, athlete: str, start: datetime, end: d
 def _kept(row: Sequence[Any]) -> Kept:
     (number, sha256, part, started, ended, sport, format_, quality, path, sub_sport, timer_s, elapsed_s, distance_m,
      pauses, utc_offset_s, digest, digest_by, lap_marks, barometer) = row  # fmt: skip
-    made = codec.from_text(Digest, digest)
+    made = encoding.from_text(Digest, digest)
     return Kept(
         Span(number, from_store(started), from_store(ended), sport, quality, format_, sha256, part, made.sport),
         path,
@@ -159,12 +159,12 @@ def set_digests(con: duckdb.DuckDBPyConnection, made: Sequence[tuple[Kept, float
     if not made:
         return
     kinds = {"number": "INTEGER", "sha256": "VARCHAR", "quality": "DOUBLE", "digest": "VARCHAR"}
-    rows = [[one.span.number, one.span.sha256, quality, codec.to_text(digest)] for one, quality, digest in made]
+    rows = [[one.span.number, one.span.sha256, quality, encoding.to_text(digest)] for one, quality, digest in made]
     con.execute(
         f"UPDATE recording SET quality = new.quality, digest = new.digest, digest_by = $1"
-        f" FROM ({bulk.unnested(kinds, first=2)}) AS new"
+        f" FROM ({encoding.unnested(kinds, first=2)}) AS new"
         " WHERE recording.number = new.number AND recording.sha256 = new.sha256",
-        [by, *bulk.columns(rows)],
+        [by, *encoding.columns(rows)],
     )
 
 
@@ -196,12 +196,12 @@ def replace_sessions(
         [
             athlete, session.key, to_store(session.start), to_store(session.end), session.sport, session.sub_sport,
             session.timer_s, session.elapsed_s, session.distance_m, session.source, session.version,
-            session.utc_offset_s, json.dumps(session.pauses), json.dumps(list(numbers)), codec.to_text(session.digest),
-            by, json.dumps(session.lap_marks_s), session.barometer,
+            session.utc_offset_s, json.dumps(session.pauses), json.dumps(list(numbers)),
+            encoding.to_text(session.digest), by, json.dumps(session.lap_marks_s), session.barometer,
         ]
         for session, numbers, by in sessions
     ]  # fmt: skip
-    bulk.insert(con, "session", SESSION, rows)
+    encoding.insert(con, "session", SESSION, rows)
 
 
 def sessions(
@@ -232,7 +232,7 @@ def session_of(row: Sequence[Any]) -> Session:
         elapsed_s=float(elapsed_s),
         distance_m=distance_m,
         source=str(source),
-        digest=codec.from_text(Digest, str(digest)),
+        digest=encoding.from_text(Digest, str(digest)),
         version=str(version),
         utc_offset_s=offset,
         pauses=() if pauses == "[]" else tuple((a, b) for a, b in json.loads(str(pauses))),

@@ -9,8 +9,8 @@ from typing import Any
 
 import duckdb
 
-from monitor.store import body, codec, recordings
-from monitor.store.times import from_store, from_store_or_none, to_store
+from monitor.store import body, encoding, recordings
+from monitor.store.encoding import from_store, from_store_or_none, to_store
 from rules.facts import CheckIn, Hold, Morning, Night, Session
 from rules.findings import Finding
 
@@ -87,7 +87,7 @@ def _checkins(con: duckdb.DuckDBPyConnection, parameters: dict[str, Any], found:
         parameters,
     ).fetchall()
     for athlete, fact, source in rows:
-        body.add_checkin(found[athlete].checkins, codec.from_text(CheckIn, fact), source)
+        body.add_checkin(found[athlete].checkins, encoding.from_text(CheckIn, fact), source)
 
 
 def _decided(con: duckdb.DuckDBPyConnection, athletes: list[str], found: dict[str, Season]) -> None:
@@ -98,7 +98,7 @@ def _decided(con: duckdb.DuckDBPyConnection, athletes: list[str], found: dict[st
         " ORDER BY date DESC, subject_end DESC, id",
         among,
     ).fetchall():
-        found[athlete].standing.append(codec.from_text(Finding, fact))
+        found[athlete].standing.append(encoding.from_text(Finding, fact))
     for athlete, kind, on, at, days, why, by in con.execute(
         "SELECT athlete, kind, on_date, held_at, days, why, held_by FROM hold"
         " WHERE list_contains($athletes, athlete) ORDER BY held_at",

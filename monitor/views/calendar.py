@@ -19,7 +19,7 @@ from rules.day import Decision, answer, decide, foresee, now_words
 from rules.day.words import Audience
 from rules.facts import Hold
 from rules.findings import Severity
-from rules.judgement.ordered import in_order
+from rules.judgement.history import in_order
 from rules.limits import Limits
 from rules.plan import GateRecord, Plan
 from rules.plan.races import ruling_on

@@ -1,17 +1,92 @@
-"""Findings in the shape of `findings --json`."""
+"""Findings, what led to one, and the catalogue of rules, in the shape of `--json`."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import duckdb
 
-from monitor.roster import RosterAthlete
-from monitor.store import findings
-from monitor.views.moments import local
+from monitor.roster import Roster, RosterAthlete
+from monitor.store import findings, outbox
+from monitor.views.ledgers import outbox_row
+from monitor.views.words import local, minute_second, pace_words, spoken
+from rules import advice, catalogue
 from rules.findings import Finding
+from rules.limits import Limit, Limits
+
+# Which signals a finding was judged by, how good each was, and what it said.
+
+SAYS = {"for": "says yes", "against": "says no", "nothing": "says nothing"}
+QUALITY = {"good": "good", "weak": "weak", "none": "not heard"}
+
+
+def signal_words(evidence: Mapping[str, Any]) -> list[str]:
+    """ "speed: good, says yes: 3:32/km for 20 s", a signal each; empty where the evidence names none."""
+    told = evidence.get("signals")
+    named = [one for one in told if isinstance(one, dict)] if isinstance(told, list) else []
+    return [f"{one.get('signal', '')}: {said_by(one)}" for one in named]
+
+
+def said_by(one: Mapping[str, Any]) -> str:
+    """The quality of one signal, what it says, and why."""
+    quality, says = QUALITY.get(str(one.get("quality")), ""), SAYS.get(str(one.get("says")), "")
+    why = f": {one['why']}" if one.get("why") else ""
+    return ", ".join(part for part in (quality, says) if part) + why
+
+
+# The numbers of a finding's evidence as people read them: the unit beside the name, a pace beside a speed.
+
+UNITS = ("bpm", "mps", "min", "spm", "ms", "s", "m")
+STANDING_MPS = 0.3
+"""Slower is no pace."""
+NOT_NUMBERS = ("times", "masked_s", "masked_why", "assumed", "reason", "signals")
+"""Keys of the evidence that are told in words of their own."""
+
+
+def number_name(key: str) -> str:
+    """A key with its unit set apart: "above_s" -> "above, s"."""
+    unit = unit_of(key)
+    return f"{spoken(key[: -len(unit) - 1])}, {unit.replace('mps', 'm/s')}" if unit else spoken(key)
+
+
+def unit_of(key: str) -> str:
+    """The unit that a key ends with; empty where it has none."""
+    if key.endswith("_per_min"):
+        return ""
+    return next((unit for unit in UNITS if key.endswith(f"_{unit}")), "")
+
+
+def number_words(key: str, value: Any, units: str = "metric") -> str:
+    """A value in words; a speed with the pace that it is. Empty for what only another program reads."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int | float):
+        return _speed(value, units) if unit_of(key) == "mps" else f"{value:.6g}" if abs(value) < 1e5 else f"{value:.0f}"
+    if isinstance(value, str):
+        return value
+    if isinstance(value, dict):
+        flat = [(str(name), part) for name, part in value.items() if not isinstance(part, dict | list | tuple)]
+        return ", ".join(f"{spoken(name)} {number_words(name, part, units)}" for name, part in flat)
+    if isinstance(value, list | tuple) and value and all(isinstance(each, int | float | str) for each in value):
+        return ", ".join(number_words(key, each, units) for each in value)
+    return ""
+
+
+def _speed(mps: float, units: str) -> str:
+    return f"{mps:.3g} ({pace_words(1000 / mps, units)})" if mps > STANDING_MPS else f"{mps:.3g}"
+
+
+def measured_words(observed: float, unit: str, units: str = "metric") -> str:
+    """What was observed or allowed, with its unit: "4.2 m/s (3:58/km)"."""
+    if unit == "m/s":
+        return f"{observed:.3g} m/s" + (f" ({pace_words(1000 / observed, units)})" if observed > STANDING_MPS else "")
+    return f"{observed:.6g}" + (f" {unit}" if unit else "")
+
+
+# Findings in the shape of `findings --json`.
 
 COLUMNS = (
     "id", "athlete", "name", "rule", "severity", "stage", "day", "date", "session_start", "session_end", "sport",
@@ -57,4 +132,96 @@ def findings_view(con: duckdb.DuckDBPyConnection, athletes: Sequence[RosterAthle
             "name": named[finding.athlete].name or finding.athlete,
         }
         for finding in standing
+    ]
+
+
+# One finding with all that led to it: numbers, times, limits and their sources, advice, who was told, who has seen.
+
+SAID_ELSEWHERE = ("times", "masked_s", "assumed", "reason", "signals")
+
+
+def explain_view(
+    con: duckdb.DuckDBPyConnection, roster: Roster, finding: Finding, withdrawn_at: datetime | None, limits: Limits
+) -> dict[str, Any]:
+    """A finding in the shape of `findings --json` and more."""
+    athlete = roster.athlete(finding.athlete)
+    zone = athlete.athlete.zone if athlete else ZoneInfo("UTC")
+    coached = athlete is None or athlete.athlete.coached
+    rule = catalogue.rule(finding.rule)
+    alerts = [outbox_row(row, roster) for row in outbox.every(con) if finding.id in row.findings]
+    return {
+        **finding_view(finding, zone, findings.marks(con).get(finding.id, ())),
+        "name": athlete.athlete.name if athlete else finding.athlete,
+        "about_rule": rule.about,
+        "rule_severity": rule.severity,
+        "evidence_strength": rule.evidence,
+        "limits": [limit_view(limit) for limit in catalogue.limits_of(rule, limits)],
+        "ceiling_reason": finding.evidence.get("reason"),
+        "times": times_view(finding, zone),
+        "signals": list(finding.evidence.get("signals") or ()),
+        "units": athlete.units if athlete else "metric",
+        "masked_s": finding.evidence.get("masked_s"),
+        "assumed": list(finding.evidence.get("assumed") or ()),
+        "numbers": {key: value for key, value in finding.evidence.items() if key not in SAID_ELSEWHERE},
+        "advice_to_coach": list(_for_the_coach(finding, limits)) if coached else [],
+        "cautions": list(advice.cautions(finding.severity, coached=coached)),
+        "alerts": [
+            {key: row[key] for key in ("id", "contact", "state", "reason", "sent_at", "title")} for row in alerts
+        ],
+        "withdrawn_at": local(withdrawn_at, zone),
+    }
+
+
+def _for_the_coach(finding: Finding, limits: Limits) -> tuple[str, ...]:
+    about = advice.gravest_class(finding.evidence)
+    return advice.what_now(finding.rule, finding.severity, finding.stage, limits, "coach", about=about)
+
+
+def limit_view(limit: Limit) -> dict[str, Any]:
+    return {
+        "name": limit.name,
+        "value": limit.value,
+        "unit": limit.unit,
+        "source": limit.source,
+        "evidence": limit.evidence,
+    }
+
+
+def times_view(finding: Finding, zone: ZoneInfo) -> list[dict[str, Any]]:
+    """Stretches within the session, from its start and on the athlete's clock."""
+    spans: Sequence[Sequence[float]] = finding.evidence.get("times") or ()
+    start = finding.session_start
+    return [
+        {
+            "from": minute_second(begin),
+            "to": minute_second(end),
+            "clock_from": _clock(start, begin, zone),
+            "clock_to": _clock(start, end, zone),
+            "seconds": round(end - begin, 1),
+        }
+        for begin, end in spans
+    ]
+
+
+def _clock(start: datetime | None, seconds: float, zone: ZoneInfo) -> str | None:
+    return (start + timedelta(seconds=seconds)).astimezone(zone).strftime("%H:%M:%S") if start else None
+
+
+# The catalogue of rules as data.
+
+
+def rules_view(limits: Limits) -> list[dict[str, Any]]:
+    """Every rule in the order of the catalogue, with its limits and their sources."""
+    return [
+        {
+            "id": rule.id,
+            "about": rule.about,
+            "severity": rule.severity,
+            "stages": list(rule.stages),
+            "needs": list(rule.needs),
+            "evidence": rule.evidence,
+            "false_alarms": list(rule.false_alarms),
+            "limits": [limit_view(limit) for limit in catalogue.limits_of(rule, limits)],
+        }
+        for rule in catalogue.catalogue()
     ]

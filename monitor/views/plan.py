@@ -1,20 +1,63 @@
-"""A plan in the shape of `plan --json`."""
+"""A plan, its day's decision and what today allows, in the shape of `--json`."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from datetime import date, datetime
 from typing import Any
 
 from monitor.judging.judge import View
-from monitor.views.decision import decision_of, decision_view
-from monitor.views.moments import local
 from monitor.views.questions import race_file_view
+from monitor.views.words import local
+from rules.day import Decision, answer, audience_of, decide, ends_words, now_words, reason_words
 from rules.facts import Athlete, Hold, Race
+from rules.judgement.history import in_order
 from rules.limits import Limits
-from rules.onramp import usual_week
 from rules.plan import GateRecord, Plan, PlannedStage
+from rules.running import usual_week
 from rules.summary import summary
+from rules.today import Today, today
+
+# The decision of the day, as plan, status and board show it.
+
+
+def decision_of(made: View, now: datetime, limits: Limits) -> Decision:
+    """What today allows one athlete by a judgement of now."""
+    return decide(made.judgement, in_order(made.history, limits), now, limits)
+
+
+def decision_view(decision: Decision) -> dict[str, Any]:
+    """The decision as numbers, reasons and sentences; JSON-ready."""
+    zone, audience = decision.athlete.zone, audience_of(decision)
+    return {
+        "answer": answer(decision),
+        "movement": decision.movement,
+        "rest": decision.rest,
+        "walking_only_until": local(decision.walking_only_until, zone),
+        "allowed_min": decision.allowed_min,
+        "left_min": decision.left_min,
+        "running": decision.running,
+        "run_allowed_min": decision.run_allowed_min,
+        "week_left_min": decision.week_left_min,
+        "reasons": [
+            {
+                "kind": each.kind,
+                "forbids": each.forbids,
+                "since": local(each.since, zone),
+                "until": local(each.until, zone),
+                "ends": each.ends,
+                "finding": each.finding,
+                "text": reason_words(each, audience),
+                "ends_text": ends_words(each, audience),
+            }
+            for each in decision.reasons
+        ],
+        "sentences": list(now_words(decision, audience)),
+    }
+
+
+# A plan in the shape of `plan --json`.
 
 
 def plan_view(made: View, now: datetime, limits: Limits, *, race: Race | None = None) -> dict[str, Any]:
@@ -149,3 +192,27 @@ def hold_view(hold: Hold, athlete: Athlete) -> dict[str, Any]:
         "by": hold.by,
         "at": local(hold.at, athlete.zone),
     }
+
+
+# What today allows, in the shape of `today --json`.
+
+
+def today_of(made: View, now: datetime, limits: Limits) -> Today:
+    """The day of one athlete by a judgement of now."""
+    return today(made.judgement, made.history, now, limits)
+
+
+def today_view(made: View, now: datetime, limits: Limits) -> dict[str, Any]:
+    """Every limit of the day as a number, and all of it as sentences."""
+    day = today_of(made, now, limits)
+    return {**{key: _plain(value) for key, value in asdict(day).items()}, "name": made.athlete.athlete.name}
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, date | datetime):
+        return value.isoformat()
+    if isinstance(value, tuple | list):
+        return [_plain(part) for part in value]
+    if isinstance(value, dict):
+        return {key: _plain(part) for key, part in value.items()}
+    return value

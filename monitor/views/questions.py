@@ -7,12 +7,12 @@ from datetime import datetime
 from typing import Any
 
 from monitor.judging.judge import View
-from monitor.views.moments import local
+from monitor.views.words import local
 from rules.facts import Race
 from rules.findings import finding_id
 from rules.limits import Limits
 from rules.race_file import LooksLikeARace, looks_like_a_race, race_file
-from rules.race_words import race_words
+from rules.report_words import race_words
 
 
 def race_file_view(made: View, race: Race, limits: Limits) -> dict[str, Any] | None:

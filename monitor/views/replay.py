@@ -3,19 +3,62 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import date, datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import duckdb
 
-from monitor.judging.difference import Difference, difference
-from monitor.judging.judge import view
+from monitor import fingerprints
+from monitor.intake.sessions import make_digest, session_of, without_corrected
+from monitor.judging.judge import Measured, view
 from monitor.roster import Roster, RosterAthlete
-from monitor.store import findings
-from monitor.views.measured_anew import measured_anew
+from monitor.store import findings, recordings
+from monitor.store.recordings import Kept
+from monitor.values import Difference, difference
 from rules.findings import Finding
 from rules.limits import Limits
+from rules.session.deduplication import quality, tell_apart
+
+if TYPE_CHECKING:
+    import polars as pl
+
+
+# Sessions of the store as they would be under other limits, from the stored samples; nothing is stored.
+
+READ_AT_ONCE = 50
+
+
+def measured_anew(con: duckdb.DuckDBPyConnection, athlete: str, limits: Limits) -> Measured | None:
+    """An athlete's sessions under these limits; None where the store's own were measured under them."""
+    kept = without_corrected(con, athlete, recordings.all_of(con, athlete), limits)
+    by = fingerprints.of_digests(limits)
+    if all(one.digest_by == by for one in kept):
+        return None
+    known = {one.span.number: one for one in _digested(con, kept, limits)}
+    truths = tell_apart([one.span for one in known.values()], limits)
+    parts = {truth.key: [(span.number, span.start) for span in truth.parts] for truth in truths}
+    starts = {truth.key: truth.parts[0].start for truth in truths}
+
+    def joined(some: Sequence[tuple[int, datetime]], start: datetime) -> pl.DataFrame:
+        return recordings.samples_joined(con, some, start)
+
+    sessions = [session_of(truth, known, limits, joined) for truth in truths]
+    sessions.sort(key=lambda one: (one.start, one.key))
+    return Measured(tuple(sessions), lambda key: joined(parts[key], starts[key]))
+
+
+def _digested(con: duckdb.DuckDBPyConnection, kept: Sequence[Kept], limits: Limits) -> Iterator[Kept]:
+    from monitor.store import samples  # noqa: PLC0415 - brings polars, which most commands do without
+
+    for begin in range(0, len(kept), READ_AT_ONCE):
+        some = kept[begin : begin + READ_AT_ONCE]
+        tables = samples.load_each(con, [one.span.number for one in some])
+        for one in some:
+            made = make_digest(one, tables[one.span.number], limits)
+            yield replace(one, span=replace(one.span, quality=quality(made, one.timer_s, limits)), digest=made)
+
 
 CHANGES = ("new", "gone", "worse", "milder", "reworded")
 

@@ -12,13 +12,10 @@ import duckdb
 from monitor.judging.judge import View, view
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings
-from monitor.views.decision import decision_of, decision_view
-from monitor.views.first_word import Answers, first_word
-from monitor.views.moments import local
-from monitor.views.plan import shut_gates
+from monitor.views.plan import decision_of, decision_view, shut_gates
 from monitor.views.questions import looks_like_races
-from monitor.views.standing import next_stage, open_since
-from monitor.views.words import short_moment
+from monitor.views.triage import Answers, first_word, next_stage, open_since
+from monitor.views.words import local, short_moment
 from rules.day import answer
 from rules.findings import Finding
 from rules.limits import Limits

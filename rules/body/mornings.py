@@ -1,16 +1,101 @@
-"""`resting_hr_up` and `hrv_down`: mornings against the athlete's own mornings before the race."""
+"""`resting_hr_up`, `hrv_down` and `short_sleep`: mornings and nights against the athlete's own before the race."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date, timedelta
 from math import exp
+from statistics import fmean
 
-from rules.body.baseline import Baseline
-from rules.body.chart import Level, level_on, levels
-from rules.body.episodes import told
-from rules.body.resting import mornings_up, resting_limit
+from rules.body.baseline import Baseline, Level, level_on, levels
+from rules.facts import Night
 from rules.findings import Breach, Severity
 from rules.limits import Limits
+from rules.numbers import sleep
+
+# A state that lasts is told when it begins, when it grows worse, and then once a week.
+
+
+def told(breaches: dict[date, Breach], judged: Iterable[date], limits: Limits) -> dict[date, Breach]:
+    """Of the breaches of a rolling mean those to tell; `judged` are all days on which it could be judged, in order."""
+    again = timedelta(days=limits.body.told_again_days)
+    kept: dict[date, Breach] = {}
+    worst: Severity | None = None
+    last = began = date.min
+    for day in judged:
+        breach = breaches.get(day)
+        if breach is None:
+            worst = None
+            continue
+        if worst is None:
+            began = day
+        if worst is None or breach.severity > worst or day - last >= again:
+            breach.evidence["since"] = began.isoformat()
+            kept[day] = breach
+            worst = max(breach.severity, worst or breach.severity)
+            last = day
+    return kept
+
+
+# Resting heart rate against the baseline: `resting_hr_up`, also the gate that it shuts.
+
+
+def resting_limit(baseline: Baseline | None, limits: Limits) -> float | None:
+    """The resting heart rate from which a morning counts as up, in bpm; None where the baseline is too thin."""
+    if baseline is None or not baseline.enough:
+        return None
+    rise = max(limits.resting_hr_up.rise_bpm, limits.resting_hr_up.rise_sd * baseline.difference_sd)
+    return baseline.mean + rise
+
+
+def mornings_up(values: dict[date, float], day0: date, limit: float | None, limits: Limits) -> set[date]:
+    """The dates after the race that end a run of mornings at or over the limit."""
+    if limit is None:
+        return set()
+    running = limits.resting_hr_up.mornings
+    up = {day for day, value in values.items() if day > day0 and value >= limit}
+    return {day for day in up if all(day - timedelta(days=back) in up for back in range(running))}
+
+
+# `short_sleep`: the mean of three nights running.
+
+
+def slept(nights: Iterable[Night]) -> dict[date, float]:
+    """Minutes of sleep by date of waking; the longest sleep where a date has several."""
+    found: dict[date, float] = {}
+    for night in nights:
+        if night.total_sleep_min is not None:
+            found[night.date] = max(night.total_sleep_min, found.get(night.date, 0.0))
+    return dict(sorted(found.items()))
+
+
+def short_sleep(asleep: dict[date, float], day0: date, limits: Limits) -> dict[date, Breach]:
+    """A breach for nights after the race that end three short ones on average, told once."""
+    number = limits.short_sleep.nights
+    found: dict[date, Breach] = {}
+    judged: list[date] = []
+    for day in asleep:
+        dates = [day - timedelta(days=back) for back in reversed(range(number))]
+        if dates[0] > day0 and all(each in asleep for each in dates):
+            judged.append(day)
+            breach = _breach({each: asleep[each] for each in dates}, limits)
+            if breach is not None:
+                found[day] = breach
+    return told(found, judged, limits)
+
+
+def _breach(nights: dict[date, float], limits: Limits) -> Breach | None:
+    note, caution = limits.short_sleep.note_hours, limits.short_sleep.caution_hours
+    mean = fmean(nights.values())
+    if mean >= note * 60:
+        return None
+    severity = Severity.CAUTION if mean < caution * 60 else Severity.NOTE
+    text = f"{sleep(mean)} of sleep a night, the mean of {len(nights)} nights; under {note:g} h is short"
+    evidence = {"nights_min": {each.isoformat(): round(value, 1) for each, value in nights.items()}}
+    return Breach("short_sleep", severity, text, round(mean / 60, 2), note, "h", evidence)
+
+
+# `resting_hr_up` and `hrv_down`: mornings against the athlete's own mornings before the race.
 
 
 def resting_hr_up(values: dict[date, float], day0: date, normal: Baseline | None, limits: Limits) -> dict[date, Breach]:

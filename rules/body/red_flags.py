@@ -9,10 +9,7 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
-from rules.body.denials import Standing, denies, standing, words
-from rules.body.phrases import Wording, vocabulary
-from rules.body.plain_words import Clause, clauses
-from rules.body.spelling import Spelling
+from rules.body.symptom_text import Clause, Spelling, Standing, Wording, clauses, denies, standing, vocabulary, words
 
 CLASSES = ("emergency", "heat", "head", "same_day", "before_sport")
 """What has to be done about a sign, the gravest first."""

@@ -1,7 +1,7 @@
 """What one day allows: decided once, by the strictest open reason, and shown everywhere in the same words.
 
     from rules.day import decide, answer, now_words
-    decision = decide(judgement, facts, now, limits)   # facts: rules.judgement.ordered.in_order(history, limits)
+    decision = decide(judgement, facts, now, limits)   # facts: rules.judgement.history.in_order(history, limits)
     answer(decision)                # for titles and rows: "walking only until Tue 11:58", "45 min easy, no running"
     now_words(decision, COACH)      # whole sentences, what to do now first, then why, then what ends it
     decision.allowed_min            # 0 while rest is advised

@@ -13,14 +13,14 @@ from typing import TYPE_CHECKING, Literal
 
 from rules.body.checkins import in_time
 from rules.day.reasons import REST, Known, Reason, by_now, in_force, ran_on, releases_by, rest_reasons
-from rules.exercise import has_running, sport_seconds
 from rules.facts import Athlete, Session
-from rules.judgement.ordered import Ordered
+from rules.judgement.history import Ordered
 from rules.limits import Limits
-from rules.onramp import WeekSoFar, usual_week, week_so_far
 from rules.plan import Allowance, Plan
 from rules.plan.races import current_plan
-from rules.session.threshold import choose
+from rules.running import WeekSoFar, usual_week, week_so_far
+from rules.session.pace import choose
+from rules.session.sport import has_running, sport_seconds
 
 if TYPE_CHECKING:
     from rules.judge import Judgement

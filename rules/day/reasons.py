@@ -7,19 +7,17 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, Literal
 
-from rules.body.mornings import variability_on
-from rules.body.open_flags import FlagSpan, flag_spans
+from rules.body.checkins import FlagSpan, flag_spans
+from rules.body.mornings import mornings_up, resting_limit, variability_on
 from rules.body.red_flags import CLASSES
-from rules.body.resting import mornings_up, resting_limit
 from rules.facts import CheckIn, Hold, Session
 from rules.findings import Finding, Severity, finding_id
-from rules.judgement.of_days import ln_rmssd_normal
-from rules.judgement.ordered import Ordered
-from rules.judgement.settle import STOPPING
+from rules.judgement.day_findings import ln_rmssd_normal
+from rules.judgement.history import Ordered
+from rules.judgement.plan_fixpoint import STOPPING
 from rules.limits import Limits
 from rules.plan import Plan
-from rules.plan.gates import answers_of
-from rules.plan.holds import answered_by_release
+from rules.plan.gates import answered_by_release, answers_of
 
 Kind = Literal[
     "red_flag", "rest_hours", "stop", "pain", "stairs", "squat", "resting_hr", "hrv",

@@ -5,9 +5,8 @@ from rules.plan.build import Plan, build_plan
 from rules.plan.ceilings import Ceilings, ceilings
 from rules.plan.days import PlanDay
 from rules.plan.gates import Shut, Stop
-from rules.plan.length import Length, plan_length
 from rules.plan.rows import GateRecord, PlannedStage
-from rules.plan.stages import STAGES, StageName, stage_lengths
+from rules.plan.stages import STAGES, Length, StageName, plan_length, stage_lengths
 
 __all__ = [
     "STAGES",

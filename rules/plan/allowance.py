@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from rules.exact import exact
 from rules.facts import Ceiling
 from rules.limits import Limits
+from rules.numbers import exact
 from rules.plan.ceilings import Ceilings
 from rules.plan.days import PlanDay
 from rules.plan.stages import WEEK, StageName

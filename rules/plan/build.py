@@ -7,19 +7,16 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
 from rules.body.baseline import Baseline, baseline, by_date, resting_hr
-from rules.body.checkins import in_time, since_race
-from rules.body.open_flags import flag_spans
-from rules.body.resting import mornings_up, resting_limit
+from rules.body.checkins import flag_spans, in_time, since_race
+from rules.body.mornings import mornings_up, resting_limit
 from rules.facts import Athlete, CheckIn, Hold, Morning, Race
 from rules.limits import Limits
 from rules.plan.allowance import Allowance, allowance, free_day
 from rules.plan.ceilings import Ceilings, ceilings
 from rules.plan.days import PlanDay, lay_days
-from rules.plan.gates import GateFacts, Stop, answers_of, in_order
-from rules.plan.holds import Holds
-from rules.plan.length import Length, plan_length
+from rules.plan.gates import GateFacts, Holds, Stop, answers_of, in_order
 from rules.plan.rows import GateRecord, PlannedStage, gate_records, planned_stages
-from rules.plan.stages import StageName, stage_lengths
+from rules.plan.stages import Length, StageName, plan_length, stage_lengths
 
 
 @dataclass(frozen=True, slots=True)

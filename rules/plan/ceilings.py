@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from rules.body.baseline import Baseline
-from rules.exact import exact, highest_whole_below
 from rules.facts import Athlete, Ceiling
 from rules.limits import Limits
 from rules.limits_schema import Pair
+from rules.numbers import exact, highest_whole_below
 
 
 @dataclass(frozen=True, slots=True)

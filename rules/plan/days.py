@@ -11,8 +11,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from rules.facts import Hold
-from rules.plan.gates import GateFacts, Shut, shut_on
-from rules.plan.holds import added_days
+from rules.plan.gates import GateFacts, Shut, added_days, shut_on
 from rules.plan.stages import StageName
 
 ONE = timedelta(days=1)

@@ -9,12 +9,12 @@ from itertools import groupby
 
 from rules.facts import Ceiling
 from rules.limits import Limits
+from rules.numbers import counted
 from rules.plan.allowance import Allowance
 from rules.plan.ceilings import Ceilings
 from rules.plan.days import PlanDay
 from rules.plan.gates import Shut
 from rules.plan.stages import StageName
-from rules.wording import counted
 
 RUNNING_WORDS = {
     "days_off": "none",

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 from typing import Literal
 
-from rules.exact import round_half_up
+from rules.facts import Race
+from rules.limits import Limits
+from rules.numbers import exact, round_half_up
 
 StageName = Literal["before", "days_off", "cross_training", "test_runs", "on_ramp", "done"]
 
@@ -31,3 +35,68 @@ def stage_lengths(days: int) -> list[tuple[StageName, int]]:
 def strictness(stage: StageName) -> int:
     """0 for the strictest stage, rising to that of no limit at all."""
     return STAGES.index(stage) if stage in STAGES else len(STAGES)
+
+
+# How many days a reverse taper lasts: by taper, event, conditions and effort.
+
+
+@dataclass(frozen=True, slots=True)
+class Length:
+    """Days of the plan, what they are made of, and why in words."""
+
+    days: int
+    base_days: int
+    taken_off_days: int
+    added_days: int
+    reasons: tuple[str, ...]
+
+
+def plan_length(race: Race, limits: Limits) -> Length:
+    """Length of the reverse taper in days."""
+    base, why = _base_days(race, limits)
+    off = _taken_off(race, base, limits)
+    added = _added(race, limits)
+    reasons = [why]
+    if race.effort == "controlled":
+        reasons.append(f"run under control: {off} days fewer ({limits.source('plan.controlled_share')})")
+    if added:
+        words = ", ".join(name.replace("_", " ") for name in dict.fromkeys(race.conditions))
+        reasons.append(f"{words}: {added} days more ({limits.source('plan.condition_days')})")
+    return Length(base - off + added, base, off, added, tuple(reasons))
+
+
+def _base_days(race: Race, limits: Limits) -> tuple[int, str]:
+    if race.taper_days is not None:
+        return race.taper_days, f"{race.taper_days} days, as long as the taper was (common practice, no source)"
+    if race.event == "custom":
+        if race.distance_km is None:
+            raise ValueError("a custom event needs distance_km")
+        days = _by_distance(exact(race.distance_km), limits)
+        return days, f"{days} days for {race.distance_km:g} km ({limits.source('plan.custom_days')})"
+    table = limits.plan.event_days
+    days = int(table[race.event])
+    return days, f"{days} days for {race.event.replace('_', ' ')} ({limits.source('plan.event_days')})"
+
+
+def _by_distance(km: Fraction, limits: Limits) -> int:
+    points = [(exact(at_km), exact(days)) for at_km, days in limits.plan.custom_days]
+    if km <= points[0][0]:
+        return round_half_up(points[0][1])
+    for (km_a, days_a), (km_b, days_b) in pairwise(points):
+        if km <= km_b:
+            return round_half_up(days_a + (days_b - days_a) * (km - km_a) / (km_b - km_a))
+    return round_half_up(points[-1][1])
+
+
+def _taken_off(race: Race, base: int, limits: Limits) -> int:
+    """Days that a controlled effort takes off; it never lengthens a plan that is shorter than the least length."""
+    if race.effort != "controlled":
+        return 0
+    share = exact(limits.plan.controlled_share)
+    least = limits.plan.controlled_at_least_days
+    return max(0, min(round_half_up(share * base), base - least))
+
+
+def _added(race: Race, limits: Limits) -> int:
+    kinds = len(set(race.conditions))
+    return min(kinds * limits.plan.condition_days, limits.plan.conditions_at_most_days)

@@ -1,17 +1,112 @@
-"""Whether an altitude is to be believed: it is doubted by what contradicts it, never by the name of a device."""
+"""Altitude: slope, what it costs, and whether it is to be believed at all."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from rules.limits import Limits
-from rules.session.answer import heart_answer
-from rules.session.grade import Ground
-from rules.session.rolling import Floats, rolling_mean
+from rules.session.heart_response import heart_answer
 from rules.session.timeline import Timeline
+from rules.session.windows import Flags, Floats, held, rolling_mean, spread, stretches
+
+# Slope from altitude, and what it costs. Energy cost of running on a slope i (rise over run), J/kg/m, |i| <= 0.45: Cr
+# = 155.4 i^5 - 30.4 i^4 - 43.3 i^3 + 46.3 i^2 + 19.5 i + 3.6 (Minetti et al. 2002, J Appl Physiol 93:1039). Cost
+# falls downhill exactly where the damage to muscle is greatest, so a descent is always judged by its raw speed.
+
+_COST_OF_RUNNING = np.polynomial.Polynomial([3.6, 19.5, 46.3, -43.3, -30.4, 155.4])
+_COST_OF_WALKING = np.polynomial.Polynomial([2.5, 19.6, 51.9, -76.8, -58.7, 280.5])
+STEEPEST = 0.45  # what was measured
+FASTEST_LEVEL_MPS = 6.5  # no climb is worth more than the speed of a world record over 5 km
+
+
+def cost_of_running(slope: Floats) -> Floats:
+    """J/kg/m; slopes beyond +-0.45 count as 0.45."""
+    return np.asarray(_COST_OF_RUNNING(np.clip(slope, -STEEPEST, STEEPEST)))
+
+
+def cost_of_walking(slope: Floats) -> Floats:
+    """J/kg/m; slopes beyond +-0.45 count as 0.45."""
+    return np.asarray(_COST_OF_WALKING(np.clip(slope, -STEEPEST, STEEPEST)))
+
+
+def effort_speed(speed_mps: Floats, slope: Floats) -> Floats:
+    """Speed on level ground that costs as much; on a descent the raw speed, never less.
+
+    A climb never makes it faster than anyone runs for minutes.
+    """
+    uphill = np.clip(np.nan_to_num(slope, nan=0.0), 0.0, STEEPEST)
+    level = np.asarray(speed_mps * cost_of_running(uphill) / 3.6)
+    return np.maximum(np.minimum(level, FASTEST_LEVEL_MPS), speed_mps)
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """Altitude that is believed, and its slope, a row a second."""
+
+    altitude_m: Floats  # smoothed; NaN where unknown or not believed
+    slope: Floats  # best estimate
+    sure_slope: Floats  # the part of the slope that the altitude's own noise cannot explain
+    noise_m: float  # how far the altitude wanders by itself in ten seconds
+    masked_s: float
+    doubt: str = ""  # why the whole of it is not believed
+
+
+def ground(altitude_m: Floats, speed_mps: Floats, limits: Limits) -> Ground:
+    """Smooth the altitude, leave out what no one on foot does, and take the slope over some 30 s."""
+    empty = np.full(len(altitude_m), np.nan)
+    if np.isfinite(altitude_m).sum() < 30:
+        return Ground(empty, empty, empty, 0.0, 0.0)
+    wrong = _impossible_climb(altitude_m, limits)
+    believed = np.where(wrong, np.nan, altitude_m)
+    smooth = rolling_mean(believed, 11, least=6)
+    second = smooth[20:] - 2 * smooth[10:-10] + smooth[:-20]
+    noise = spread(second) / np.sqrt(2)
+    quiet, wandering = limits.grade.window_s
+    window = quiet if noise <= limits.grade.quiet_m else wandering
+    slope = _slope(smooth, speed_mps, window, limits.grade.least_speed_mps)
+    run = np.maximum(rolling_mean(speed_mps, window), limits.grade.least_speed_mps) * window
+    doubt = limits.grade.doubt_sd * noise * np.sqrt(window / 10) / run
+    sure = np.sign(slope) * np.maximum(np.abs(slope) - doubt, 0.0)
+    return Ground(smooth, slope, sure, float(noise), float(np.sum(wrong & np.isfinite(altitude_m))))
+
+
+def _slope(altitude_m: Floats, speed_mps: Floats, window: int, least_mps: float) -> Floats:
+    """Regression of altitude on time over the window, divided by the mean speed in it."""
+    half = window // 2
+    lag = np.arange(-half, half + 1, dtype=np.float64)
+    known = np.isfinite(altitude_m)
+    filled = held(altitude_m)
+    filled = filled - filled.mean()
+    padded = np.concatenate((np.full(half, filled[0]), filled, np.full(half, filled[-1])))
+    rise_per_s = np.convolve(padded, lag[::-1], mode="valid") / np.sum(lag**2)
+    whole = np.convolve(
+        np.concatenate((np.zeros(half), known, np.zeros(half))), np.ones(window + 1 - window % 2), "valid"
+    )
+    speed = rolling_mean(speed_mps, 2 * half + 1)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        slope = rise_per_s / np.maximum(speed, least_mps)
+    return np.where(known & (whole >= half), np.clip(slope, -STEEPEST, STEEPEST), np.nan)
+
+
+def _impossible_climb(altitude_m: Floats, limits: Limits) -> Flags:
+    """Where altitude moves faster than legs can: a map's bridge, a door, a change of pressure."""
+    fastest = limits.grade.fastest_climb_mps
+    reach = 4
+    change = np.full(len(altitude_m), np.nan)
+    change[reach:-reach] = (altitude_m[2 * reach :] - altitude_m[: -2 * reach]) / (2 * reach)
+    with np.errstate(invalid="ignore"):
+        fast = np.abs(change) > fastest
+    wrong = np.zeros(len(altitude_m), dtype=np.bool_)
+    spans = stretches(fast, bridge=limits.grade.bridge_s)
+    for a, b in spans:
+        wrong[max(a - reach, 0) : b + reach] = True
+    return wrong
+
+
+# Whether an altitude is to be believed: it is doubted by what contradicts it, never by the name of a device.
 
 EARTH_RADIUS_M = 6371008.8
 

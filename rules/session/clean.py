@@ -9,16 +9,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from rules.limits import Limits
-from rules.session.altitude import doubted, not_believed
-from rules.session.gait import ON_FOOT, Gait, Moves, gait, own_speed
-from rules.session.grade import Ground, effort_speed, ground
+from rules.session.altitude import Ground, doubted, effort_speed, ground, not_believed
+from rules.session.gait import ON_FOOT, Gait, Moves, calm, gait, own_speed, steps_per_minute
 from rules.session.heart import Heart, clean_heart
 from rules.session.labels import Family, family, indoors
 from rules.session.pace import Pace, pace
-from rules.session.rolling import Floats
-from rules.session.steps import calm, steps_per_minute
 from rules.session.timeline import Samples, Timeline, columns, timeline
-from rules.session.wheels import on_wheels
+from rules.session.vehicle import on_wheels
+from rules.session.windows import Floats
 
 if TYPE_CHECKING:
     import polars as pl

@@ -7,16 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from rules.evidence import RUNNING_SIGNALS, shown
 from rules.facts import Digest
+from rules.findings import RUNNING_SIGNALS, shown
 from rules.limits import Limits
-from rules.session import measures, steadiness
+from rules.session import decoupling, measures
 from rules.session.clean import Track, clean
-from rules.session.climb import climb
-from rules.session.rolling import Floats
-from rules.session.running_signals import running_signals
+from rules.session.measures import climb
 from rules.session.sport import Sport, judge_sport
 from rules.session.timeline import Samples
+from rules.session.verdict import running_signals
+from rules.session.windows import Floats
 
 if TYPE_CHECKING:
     import polars as pl
@@ -36,7 +36,7 @@ def digest(
     track = clean(sport, sub_sport, elapsed_s, pauses, samples, limits, barometer=barometer)
     was = judge_sport(track, sport, sub_sport, timer_s, limits)
     steps, impact = measures.steps_and_impact(track, limits)
-    run = steadiness.settled(track, limits)
+    run = decoupling.settled(track, limits)
     ascent, descent = climb(track, limits)
     return Digest(
         sport=was.name,
@@ -56,9 +56,9 @@ def digest(
         descent_m=None if descent is None else round(descent, 1),
         altitude_median_m=_median(track.recorded.get("altitude_m")),
         temperature_median_c=_median(track.recorded.get("temperature_c")),
-        easy_hr_per_mps=steadiness.easy_hr_per_mps(run, limits),
-        drift=steadiness.drift(run, limits),
-        notes=_notes(track, was, timer_s, limits) | steadiness.remarks(track, run, limits),
+        easy_hr_per_mps=decoupling.easy_hr_per_mps(run, limits),
+        drift=decoupling.drift(run, limits),
+        notes=_notes(track, was, timer_s, limits) | decoupling.remarks(track, run, limits),
     )
 
 

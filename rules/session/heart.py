@@ -12,9 +12,18 @@ from itertools import pairwise
 import numpy as np
 
 from rules.limits import Limits
-from rules.session.rolling import Flags, Floats, held, rolling_mean, rolling_median
-from rules.session.stretches import Stretch, as_times, flagged, stretches
 from rules.session.timeline import Timeline
+from rules.session.windows import (
+    Flags,
+    Floats,
+    Stretch,
+    as_times,
+    flagged,
+    held,
+    rolling_mean,
+    rolling_median,
+    stretches,
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,12 +1,101 @@
-"""What a cleaned session comes to: steps and impact, seconds at each heart rate, best speeds."""
+"""What a cleaned session comes to: training impulse, metres climbed, steps and impact, seconds at each heart rate."""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
+
 import numpy as np
 
+from rules.facts import Athlete, Session, Sex
 from rules.limits import Limits
+from rules.plan.ceilings import believable_bpm
 from rules.session.clean import Track
-from rules.session.rolling import Flags, Floats, trailing_mean
+from rules.session.windows import Flags, Floats, trailing_mean
+
+# Training impulse from the seconds spent at each heart rate. TRIMP = minutes x x b e^(k x), x = share of heart rate
+# reserve; men b 0.64, k 1.92; women b 0.86, k 1.67 (Banister 1991; Morton, Fitz-Clarke, Banister 1990 J Appl Physiol
+# 69:1171). Summed over the seconds at each heart rate: the formula is steeper than straight, so the mean heart rate
+# of a session undercounts it.
+
+WEIGHTS: dict[str, tuple[float, float]] = {"male": (0.64, 1.92), "female": (0.86, 1.67)}
+
+
+def believed_seconds(session: Session, athlete: Athlete, year: int, limits: Limits) -> dict[int, float]:
+    """Whole bpm -> seconds of a session, without beats that this heart does not do.
+
+    A digest knows no athlete, so it still holds them.
+    """
+    highest = believable_bpm(athlete, year, limits)
+    return {bpm: spent for bpm, spent in session.digest.hr_seconds.items() if highest is None or bpm <= highest}
+
+
+def trimp(hr_seconds: Mapping[int, float], rest: float, highest: float, sex: Sex | None) -> float:
+    """Training impulse; where sex is not told, the mean of both weightings. 0 where the reserve is not positive."""
+    if highest <= rest:
+        return 0.0
+    kinds = [WEIGHTS[sex]] if sex else list(WEIGHTS.values())
+    total = 0.0
+    for bpm, seconds in hr_seconds.items():
+        share = min(max((bpm - rest) / (highest - rest), 0.0), 1.0)
+        total += seconds / 60 * share * sum(b * math.exp(k * share) for b, k in kinds) / len(kinds)
+    return total
+
+
+# Metres up and down, counted only where the altitude has turned by more than its own wandering.
+
+
+def climb(track: Track, limits: Limits) -> tuple[float | None, float | None]:
+    """Metres up and metres down in all; None where there is no altitude."""
+    rows, altitude = turns(track, limits)
+    if len(rows) == 0:
+        return None, None
+    change = np.diff(altitude)
+    return float(change[change > 0].sum()), float(abs(change[change < 0].sum()))
+
+
+def most_within(track: Track, metres: Floats, within_m: float, limits: Limits) -> tuple[float, float]:
+    """The most metres up, and down, on any so many metres of ground. More easy ground beside it takes nothing away."""
+    rows, altitude = turns(track, limits)
+    if len(rows) < 2:
+        return 0.0, 0.0
+    path = np.interp(np.arange(track.size), rows, altitude)
+    step = np.diff(path, prepend=path[0])
+    ground = np.cumsum(metres)
+    ends = np.minimum(np.searchsorted(ground, ground + within_m, side="right") - 1, track.size - 1)
+    most = []
+    for sign in (1.0, -1.0):
+        total = np.cumsum(np.maximum(sign * step, 0.0))
+        most.append(float(np.max(total[ends] - total)))
+    return most[0], most[1]
+
+
+def turns(track: Track, limits: Limits) -> tuple[Floats, Floats]:
+    """Rows and altitudes of the first point and of every extreme that the altitude has left by more than a step."""
+    known = np.flatnonzero(np.isfinite(track.ground.altitude_m))[::5]
+    if len(known) < 12:
+        return np.zeros(0), np.zeros(0)
+    step = max(limits.ground.turn_m, 4.0 * track.ground.noise_m)
+    picked = _extremes(track.ground.altitude_m[known].tolist(), step)
+    return known[picked].astype(np.float64), track.ground.altitude_m[known[picked]]
+
+
+def _extremes(altitude: list[float], step: float) -> list[int]:
+    points, extreme, direction = [0], 0, 0
+    for at, value in enumerate(altitude):
+        lead = value - altitude[extreme]
+        if direction == 0:
+            if abs(value - altitude[0]) >= step:
+                direction, extreme = (1 if value > altitude[0] else -1), at
+        elif lead * direction > 0:
+            extreme = at
+        elif abs(lead) >= step:
+            points.append(extreme)
+            direction, extreme = -direction, at
+    return [*points, extreme] if direction else points
+
+
+# What a cleaned session comes to: steps and impact, seconds at each heart rate, best speeds.
 
 
 def peak_force_bw(speed_mps: Floats, running: Flags, limits: Limits) -> Floats:

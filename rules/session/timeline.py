@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from rules.limits import Limits
-from rules.session.rolling import Flags, Floats
+from rules.session.windows import Flags, Floats
 
 if TYPE_CHECKING:
     import polars as pl

@@ -9,8 +9,7 @@ import numpy as np
 
 from rules.limits import Limits
 from rules.session.clean import Track
-from rules.session.rolling import Floats, rolling_mean
-from rules.session.stretches import Stretch
+from rules.session.windows import Floats, Stretch, rolling_mean
 
 BOUT_S, SUSTAINED_S = 7, 31  # seconds that are smoothed over where bouts and where sustained efforts are looked for
 

@@ -11,11 +11,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from rules.evidence import Signal
+from rules.findings import Signal
 from rules.limits import Limits
 from rules.session.clean import Track
-from rules.session.rolling import Floats
-from rules.session.stretches import Stretch
+from rules.session.windows import Floats, Stretch
 from rules.speed_work.bouts import ALIKE, Bout, bout
 
 TWICE_S = 5  # marks so close are one

@@ -13,15 +13,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from rules.evidence import Quality, Says, Signal
+from rules.findings import Quality, Says, Signal
 from rules.limits import Limits
-from rules.session.answer import Answer, heart_answer
 from rules.session.clean import Track
-from rules.session.rolling import Flags, rolling_mean
-from rules.session.stretches import flagged
-from rules.session.threshold import held_for
+from rules.session.heart_response import Answer, heart_answer
+from rules.session.pace import held_for
+from rules.session.windows import Flags, flagged, rolling_mean
 from rules.speed_work.bouts import Bout, mean_effort
-from rules.speed_work.levels import Levels
+from rules.speed_work.easy_speed import Levels
 
 AROUND_S = 480
 LONG_S = 180

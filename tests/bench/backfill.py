@@ -17,9 +17,9 @@ import fitfast
 import fitparse
 import numpy as np
 
-from monitor.alerts.answers import SendResult
+from monitor.alerts.responses import SendResult
 from monitor.clock import FixedClock
-from monitor.folders.one_pass import settled
+from monitor.folders.roots import settled
 from monitor.home import Home
 from monitor.intake.workers import Workers
 from monitor.roster import read_roster

@@ -14,7 +14,7 @@ import time
 from pathlib import Path
 
 from monitor.board import write
-from monitor.board.shelf import Shelf
+from monitor.board.session_view import Shelf
 from monitor.demo import CHAPTERS, staged
 from monitor.home import Home
 from monitor.roster import Roster, read_roster

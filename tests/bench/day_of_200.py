@@ -13,11 +13,11 @@ import time
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from monitor.alerts.answers import SendResult
+from monitor.alerts.responses import SendResult
 from monitor.board import write
-from monitor.board.shelf import Shelf
+from monitor.board.session_view import Shelf
 from monitor.demo import CHAPTERS
-from monitor.folders.one_pass import settled
+from monitor.folders.roots import settled
 from monitor.home import Home
 from monitor.intake.workers import Workers
 from monitor.scanning import Scanner

@@ -24,9 +24,9 @@ from pathlib import Path
 
 import numpy as np
 
-from monitor.intake.facts import IntakeOptions
 from monitor.intake.worker_limits import resident_mb
 from monitor.intake.workers import ReadJob, ReadResult, Workers
+from monitor.values import IntakeOptions
 from tests import fitwriter
 from tests.monitor.intake.test_kinds import CHECKIN, NIGHTS, RR, SLEEP, mutated
 from tests.xmlbytes import activity, gpx, lap, run, tcx

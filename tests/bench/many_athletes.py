@@ -19,7 +19,7 @@ from monitor.home import Home
 from monitor.intake.workers import Workers
 from monitor.roster import Roster, read_roster
 from monitor.scanning import Scanner
-from monitor.store import codec
+from monitor.store import encoding
 from monitor.store.database import Store
 from rules.facts import CheckIn
 
@@ -103,9 +103,9 @@ def _copy(con: duckdb.DuckDBPyConnection, athletes: int) -> None:
             listed = ", ".join([f"'a{n}' AS athlete", *replaced])
             con.execute(f"INSERT INTO {table} SELECT * REPLACE ({listed}) FROM {table} WHERE athlete = 'runa'")
         for fact, source, sha256, mtime_ns in told:
-            one = codec.from_text(CheckIn, fact)
+            one = encoding.from_text(CheckIn, fact)
             later = replace(one, date=one.date + moved, order=one.order + moved.total_seconds())
-            row = [f"a{n}", later.date, later.order, codec.to_text(later), source, sha256, mtime_ns]
+            row = [f"a{n}", later.date, later.order, encoding.to_text(later), source, sha256, mtime_ns]
             con.execute("INSERT INTO checkin VALUES (?, ?, ?, ?, ?, ?, ?)", row)
         con.execute(
             f"INSERT INTO sample SELECT * REPLACE (recording + {first} AS recording) FROM sample WHERE recording < 1000"

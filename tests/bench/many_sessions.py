@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from monitor.alerts.answers import SendResult
+from monitor.alerts.responses import SendResult
 from monitor.clock import FixedClock
-from monitor.folders.one_pass import settled
+from monitor.folders.roots import settled
 from monitor.home import Home
 from monitor.intake.workers import Workers
 from monitor.roster import read_roster

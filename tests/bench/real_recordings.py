@@ -20,8 +20,8 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 
-from monitor.intake.facts import IntakeOptions, Recording
 from monitor.intake.reading import ReadJob, read_path
+from monitor.values import IntakeOptions, Recording
 from rules.facts import SAMPLE_COLUMNS, Athlete, History, Race, SampleContext, Session
 from rules.findings import Breach
 from rules.judge import judge

@@ -18,8 +18,8 @@ import numpy as np
 import numpy.typing as npt
 from geographiclib.geodesic import Geodesic
 
-from monitor.intake.facts import IntakeOptions, Recording
 from monitor.intake.reading import ReadJob, read_path
+from monitor.values import IntakeOptions, Recording
 from tests.bench.real_recordings import ZONE, labels_of
 
 Floats = npt.NDArray[np.float64]

@@ -17,9 +17,9 @@ from monitor.calendars import AthletesCalendar, Kept, as_icalendar, calendar_of
 from monitor.home import Home
 from monitor.overriding import hold, release
 from monitor.rebuilding import rebuild
-from monitor.store import history
+from monitor.store import findings
 from monitor.store.database import Store
-from monitor.store.history import Numbered
+from monitor.store.findings import Numbered
 from monitor.views.calendar import CalendarView, Entry
 from monitor.views.words import plain
 from tests.boards import NOW, opened
@@ -112,7 +112,7 @@ def test_sequences_rise_on_after_the_store_was_built_anew(home: Home) -> None:
     before = as_icalendar(made(home))
     rebuild(home, datetime.now(UTC))
     with Store(home.store).reading() as con:
-        known = history.calendar_numbers(con, "runa")
+        known = findings.calendar_numbers(con, "runa")
     assert {uid: one.sequence for uid, one in known.items()} == {
         uid: event.sequence for uid, event in read(before).items()
     }
@@ -122,10 +122,10 @@ def test_a_sequence_never_falls_however_often_the_journal_is_read(home: Home) ->
     at = datetime(2026, 10, 17, tzinfo=UTC)
     store = Store(home.store)
     with store.writing() as con:
-        history.number_entries(con, "runa", {"one": Numbered(3, "c", at), "two": Numbered(0, "a", at)})
-        history.number_entries(con, "runa", {"one": Numbered(1, "b", at), "two": Numbered(1, "d", at)})
+        findings.number_entries(con, "runa", {"one": Numbered(3, "c", at), "two": Numbered(0, "a", at)})
+        findings.number_entries(con, "runa", {"one": Numbered(1, "b", at), "two": Numbered(1, "d", at)})
     with store.reading() as con:
-        known = history.calendar_numbers(con, "runa")
+        known = findings.calendar_numbers(con, "runa")
     assert (known["one"].sequence, known["one"].mark, known["two"].sequence) == (3, "c", 1)
 
 

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from monitor import fingerprints
-from monitor.intake.digests import make_digest
-from monitor.intake.facts import Recording
+from monitor.intake.sessions import make_digest
+from monitor.values import Recording
 from rules.limits import SECTIONS, Limit, Limits, default_limits
 from tests.homes import FINISH
 from tests.scenarios.odd_devices import recorded

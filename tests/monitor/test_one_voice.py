@@ -10,29 +10,24 @@ from pathlib import Path
 
 from hypothesis import HealthCheck, given, settings
 
-from monitor.alerts.compose import compose
-from monitor.alerts.day_told import day_of
-from monitor.alerts.digest import digest_row
-from monitor.alerts.digest_words import digest_words
-from monitor.alerts.items import about_words, by_subject, item, news_item
-from monitor.alerts.news import Digest
+from monitor.alerts.digest import digest_row, digest_words
+from monitor.alerts.message import compose
+from monitor.alerts.news import Digest, stage_news
+from monitor.alerts.outbox_editor import about_words, by_subject, day_of, item, news_item
 from monitor.alerts.readers import Reader, reader_of
-from monitor.alerts.stage_news import stage_news
-from monitor.board.athlete_view import athlete_view
-from monitor.board.gather import Desk, Known
-from monitor.board.row import row
-from monitor.intake.facts import IntakeOptions
+from monitor.board.athlete_view import athlete_view, row
+from monitor.board.board_data import Desk, Known
 from monitor.judging.judge import View
 from monitor.roster import AlertSettings, Contact, Roster, RosterAthlete
 from monitor.telling import daily_of
-from monitor.views.plan import plan_view
+from monitor.values import IntakeOptions
+from monitor.views.plan import plan_view, today_view
 from monitor.views.status import status_entry
-from monitor.views.today import today_view
 from rules.day import answer, decide
 from rules.facts import History
 from rules.findings import Severity
 from rules.judge import Judgement
-from rules.judgement.ordered import in_order
+from rules.judgement.history import in_order
 from tests.rules.day.random_days import Life, lives
 from tests.rules.day.test_one_voice import OF_A_COACH, contradictions
 from tests.rules.people import LIMITS

@@ -14,7 +14,7 @@ from monitor.home import Home
 from monitor.overriding import hold, mark_all_seen, release, undo
 from monitor.rebuilding import rebuild
 from monitor.roster import Roster, read_roster
-from monitor.store import findings, history
+from monitor.store import findings
 from monitor.store.database import Store
 from tests.homes import LATER, OSLO, fallow, make_home
 from tests.targets import Target, http_target
@@ -46,7 +46,7 @@ def marks_of(home: Home) -> set[str]:
 
 def holds_of(home: Home) -> list[str]:
     with Store(home.store).reading() as con:
-        return [each.kind for each in history.holds(con, "runa")]
+        return [each.kind for each in findings.holds(con, "runa")]
 
 
 def stage_of(home: Home, at: datetime) -> str:

@@ -9,7 +9,7 @@ from threading import Thread
 
 import pytest
 
-from monitor.alerts.answers import SendResult
+from monitor.alerts.responses import SendResult
 from monitor.clock import FixedClock
 from monitor.errors import WorkFailed
 from monitor.home import Home

@@ -9,8 +9,8 @@ import pytest
 
 from monitor.errors import RosterError
 from monitor.intake import kinds
-from monitor.intake.facts import ColumnMap
 from monitor.roster import parse_roster, read_roster
+from monitor.values import ColumnMap
 from rules.facts import HEALTH
 from rules.findings import Severity
 

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.alerts.channels import AppriseSender
-from monitor.roster.environment import filled_in, unset
+from monitor.roster.read import filled_in, unset
 from tests.mailservers import mail_server, self_signed
 from tests.targets import http_target
 

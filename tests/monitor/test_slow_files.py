@@ -12,13 +12,13 @@ import pytest
 from monitor.alerts.channels import SendResult
 from monitor.clock import FixedClock
 from monitor.folders.listing import look
-from monitor.folders.seen import Seen
 from monitor.home import Home
 from monitor.intake.workers import Workers
 from monitor.roster import read_roster
 from monitor.scanning import Scanner
 from monitor.single_pass import single_pass
 from monitor.store import findings
+from monitor.values import Seen
 from tests.homes import OSLO, ROSTER, SECOND, make_home, put, run_on
 
 NOW = datetime(2026, 10, 13, 19, tzinfo=OSLO)

@@ -15,9 +15,9 @@ import numpy as np
 import pytest
 from garmin_fit_sdk import Decoder, Stream
 
-from monitor.intake import fit_fast
-from monitor.intake.facts import IntakeOptions, Recording
+from monitor.intake import fit_decoders
 from monitor.intake.fit import read_fit
+from monitor.values import IntakeOptions, Recording
 from tests.fitbytes import crc16
 from tests.fitwriter import FitWriter, Part, activities, activity, file_id, monitoring_day, night
 
@@ -115,7 +115,7 @@ def test_samples_agree_with_another_decoder_value_by_value(
     name: str, others: Any, fast: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     if not fast:
-        monkeypatch.setattr(fit_fast, "_decoder", lambda: None)
+        monkeypatch.setattr(fit_decoders, "_decoder", lambda: None)
     check_against(others(RECORDINGS[name], "record"), read_fit(RECORDINGS[name], OSLO).recordings)
 
 

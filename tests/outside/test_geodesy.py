@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pygeodesy.ellipsoidalVincenty import LatLon
 
-from monitor.intake.facts import IntakeOptions
-from monitor.intake.geodesy import steps_m
 from monitor.intake.gpx import read_gpx
+from monitor.intake.track import steps_m
+from monitor.values import IntakeOptions
 from tests.xmlbytes import gpx
 
 

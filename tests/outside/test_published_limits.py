@@ -13,18 +13,16 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from rules.body.baseline import DRAWN_IN_TO_SD, MAD_TO_SD, MEAN_DEVIATION_TO_SD, Baseline, baseline
-from rules.body.chart import level_on
-from rules.body.mornings import hrv_down
-from rules.body.sleep import short_sleep
+from rules.body.baseline import DRAWN_IN_TO_SD, MAD_TO_SD, MEAN_DEVIATION_TO_SD, Baseline, baseline, level_on
+from rules.body.mornings import hrv_down, short_sleep
 from rules.findings import Severity
-from rules.intensity import over_ceiling
 from rules.limits import default_limits
 from rules.plan.ceilings import ceilings
-from rules.session.answer import heart_answer
 from rules.session.clean import clean
 from rules.session.gait import Moves, gait
+from rules.session.heart_response import heart_answer
 from rules.session.measures import peak_force_bw
+from rules.session_rules import over_ceiling
 from tests.rules.people import athlete, judged, only, race, session
 
 LIMITS = default_limits()

@@ -15,8 +15,8 @@ from omh_shim import ValidationError
 from omh_shim._validate import validate_output as validate
 
 from monitor.errors import Unreadable
-from monitor.intake.facts import FileFacts, IntakeOptions
 from monitor.intake.mhealth_json import read_mhealth
+from monitor.values import FileFacts, IntakeOptions
 
 OSLO = IntakeOptions("Europe/Oslo")
 Body = dict[str, Any]

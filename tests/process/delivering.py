@@ -9,7 +9,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from monitor.alerts.channels import AppriseSender
-from monitor.alerts.deliver import deliver
+from monitor.alerts.delivery import deliver
 from monitor.clock import SystemClock
 from monitor.store.database import Store
 from tests.monitor.alerts.scene import Scene, contact, finding, roster

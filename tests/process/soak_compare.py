@@ -11,7 +11,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from monitor.alerts import items
+from monitor.alerts import outbox_editor
 from monitor.store import body, findings, outbox, recordings
 from monitor.store.database import Store
 from rules.facts import Session
@@ -102,7 +102,7 @@ def told_last(rows: list[outbox.OutboxRow]) -> dict[Line, list[tuple[Finding, in
     told: dict[Line, list[tuple[Finding, int]]] = defaultdict(list)
     for row in rows:
         if row.state == "sent":
-            for item in items.from_text(row.items):
+            for item in outbox_editor.from_text(row.items):
                 for one in item.findings:
                     told[row.line].append((one, 0 if item.kind == "taken_back" else int(one.severity)))
     return told
@@ -141,7 +141,7 @@ def told_late(soak: Came, late_paths: set[tuple[str, str]]) -> list[str]:
     for row in soak.rows:
         if row.state == "sent":
             before = row.created_at - timedelta(days=7)
-            for item in items.from_text(row.items):
+            for item in outbox_editor.from_text(row.items):
                 late = [one for one in item.findings if one.subject_end < before and item.kind != "taken_back"]
                 wrong += [f"{row.line} {one.id} {one.rule} queued at {row.created_at}" for one in late]
     return wrong

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.daemon.state import read_state
+from monitor.daemon.daemon_state import read_state
 from monitor.home import Home
 from tests.process.daemons import exports, home_of, ledger, run_file, told, until, watching
 from tests.process.mounts import mount, small_disk, unmount

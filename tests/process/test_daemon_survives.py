@@ -9,14 +9,12 @@ from pathlib import Path
 from queue import SimpleQueue
 
 from monitor.clock import SystemClock
-from monitor.daemon.courier import Courier
-from monitor.daemon.eyes import Eyes
-from monitor.daemon.looks import Looks
-from monitor.daemon.loop import Loop
-from monitor.daemon.notify import Service
-from monitor.daemon.parts import Parts, Waking
-from monitor.daemon.reload import RosterFile
-from monitor.folders.watching import Watching
+from monitor.daemon.delivery_thread import Courier
+from monitor.daemon.folder_monitor import Eyes, Looks
+from monitor.daemon.loop import Loop, Parts, Waking
+from monitor.daemon.roster_reload import RosterFile
+from monitor.daemon.service_manager import Service
+from monitor.folders.events import Watching
 from monitor.home import Home
 from tests.monitor.daemon.fakes import FakeBoard, FakeScanner, roster_of
 from tests.process.daemons import Daemon, exports, fallow, home_of, ledger, run_file, told, until, watching

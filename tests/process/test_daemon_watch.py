@@ -14,22 +14,11 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from monitor.daemon.state import DaemonState, read_state
+from monitor.daemon.daemon_state import DaemonState, read_state
 from monitor.home import Home
 from monitor.store.database import Store
 from tests.process.comparing import clean_run, findings, hooked, told_by_journal
-from tests.process.daemons import (
-    Daemon,
-    exports,
-    fallow,
-    home_of,
-    ledger,
-    run_file,
-    snapshot,
-    told,
-    until,
-    watching,
-)
+from tests.process.daemons import Daemon, exports, fallow, home_of, ledger, run_file, snapshot, told, until, watching
 from tests.targets import http_target
 
 

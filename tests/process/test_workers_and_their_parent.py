@@ -19,7 +19,7 @@ ROOT = Path(__file__).resolve().parents[2]
 PARENT = """
 import sys
 from pathlib import Path
-from monitor.intake.facts import IntakeOptions
+from monitor.values import IntakeOptions
 from monitor.intake.workers import ReadJob, Workers, WorkerLimits
 from dataclasses import replace
 limits = replace(WorkerLimits.default(), wall_seconds=3)

@@ -9,10 +9,9 @@ from math import sin
 
 import pytest
 
-from rules.body.baseline import Baseline, baseline, by_date, ln_rmssd
-from rules.body.chart import level_on, levels
-from rules.body.episodes import told as told_once
+from rules.body.baseline import Baseline, baseline, by_date, level_on, levels, ln_rmssd
 from rules.body.mornings import hrv_down
+from rules.body.mornings import told as told_once
 from rules.facts import Morning
 from rules.findings import Breach, Severity
 from rules.judge import judge

@@ -9,14 +9,7 @@ from hypothesis import strategies as st
 from rules.body.checkins import not_understood
 from rules.body.red_flags import CLASSES, flags_in, red_flags, signs_in
 from rules.findings import Severity
-from tests.rules.people import (
-    checkin,
-    judged,
-    on,
-    only,
-    session,
-    told,
-)
+from tests.rules.people import checkin, judged, on, only, session, told
 
 # stairs_test
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from rules.evidence import RUNNING_SIGNALS, Signal, heard_again, severity_of, shown
-from rules.findings import Severity
+from rules.findings import RUNNING_SIGNALS, Severity, Signal, heard_again, severity_of, shown
 from rules.limits import default_limits
 from rules.running import no_running
 from tests.rules.people import plan, session

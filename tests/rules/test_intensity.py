@@ -9,10 +9,10 @@ import pytest
 
 from rules.facts import Ceiling
 from rules.findings import Breach, Severity
-from rules.intensity import over_ceiling
 from rules.limits import default_limits
 from rules.session.clean import clean
 from rules.session.heart import Heart
+from rules.session_rules import over_ceiling
 
 LIMITS = default_limits()
 CEILING = Ceiling(150, 1, "invented")

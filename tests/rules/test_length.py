@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rules.exact import exact, highest_whole_below, round_half_up
+from rules.numbers import exact, highest_whole_below, round_half_up
 from rules.plan import plan_length
 from tests.rules.people import LIMITS, race
 

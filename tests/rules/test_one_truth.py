@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.limits import default_limits
-from rules.session.one_truth import Span, tell_apart
+from rules.session.deduplication import Span, tell_apart
 
 NOON = datetime(2026, 10, 7, 12, 0, tzinfo=UTC)
 LIMITS = default_limits()

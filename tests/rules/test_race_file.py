@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from rules.race_file import looks_like_a_race, race_file
-from rules.race_words import race_words
+from rules.report_words import race_words
 from tests.rules.people import LIMITS, at, athlete, race, session
 
 

@@ -11,8 +11,8 @@ import pytest
 from rules.facts import SampleContext, Session, Threshold
 from rules.findings import Breach
 from rules.limits import default_limits
-from rules.session.answer import followed
 from rules.session.digest import digest
+from rules.session.heart_response import followed
 from rules.session.verdict import judge_samples
 
 LIMITS = default_limits()

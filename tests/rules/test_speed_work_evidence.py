@@ -11,9 +11,9 @@ import pytest
 from rules.facts import Digest, SampleContext, Session, Threshold
 from rules.findings import Breach, Severity
 from rules.limits import default_limits
-from rules.session.answer import followed, heart_answer
 from rules.session.digest import digest
-from rules.session.threshold import held_for
+from rules.session.heart_response import followed, heart_answer
+from rules.session.pace import held_for
 from rules.session.verdict import judge_samples
 from rules.speed_work.bouts import best_spans
 

@@ -8,20 +8,7 @@ from typing import Any
 from rules.facts import Athlete
 from rules.summary import looked_back, summary
 from rules.today import Today, today
-from tests.rules.people import (
-    LIMITS,
-    at,
-    athlete,
-    checkin,
-    history,
-    hold,
-    judged,
-    mornings,
-    nights,
-    on,
-    race,
-    session,
-)
+from tests.rules.people import LIMITS, at, athlete, checkin, history, hold, judged, mornings, nights, on, race, session
 
 
 def day(number: int, *facts: Any, runner: Athlete | None = None, hour: float = 7) -> Today:

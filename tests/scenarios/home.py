@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
-from monitor.alerts.answers import SendResult
+from monitor.alerts.responses import SendResult
 from monitor.clock import FixedClock
-from monitor.folders.one_pass import settled
+from monitor.folders.roots import settled
 from monitor.home import Home
 from monitor.intake.workers import Workers
 from monitor.pass_report import PassReport

@@ -9,7 +9,7 @@ import pytest
 
 from monitor.clock import FixedClock
 from monitor.errors import WorkFailed
-from monitor.intake import redigesting
+from monitor.intake import sessions as redigesting
 from monitor.intake.workers import Workers
 from monitor.roster import read_roster
 from monitor.scanning import Scanner

@@ -6,10 +6,10 @@ from datetime import datetime
 
 import numpy as np
 
-from monitor.intake.facts import IntakeOptions, Recording
 from monitor.intake.fit import read_fit
 from monitor.intake.gpx import read_gpx
 from monitor.intake.tcx import read_tcx
+from monitor.values import IntakeOptions, Recording
 from tests import fitwriter, xmlbytes
 from tests.simulator.scenarios import Scene
 

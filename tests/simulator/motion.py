@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from rules.session.grade import cost_of_running, cost_of_walking
+from rules.session.altitude import cost_of_running, cost_of_walking
 
 RUN, WALK, STILL, WHEELS, OTHER = 0, 1, 2, 3, 4
 

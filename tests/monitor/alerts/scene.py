@@ -12,16 +12,15 @@ from zoneinfo import ZoneInfo
 
 import duckdb
 
-from monitor.alerts import decide
-from monitor.alerts.answers import SendResult
-from monitor.alerts.deliver import Bell, Delivery, deliver
+from monitor.alerts import routing
+from monitor.alerts.delivery import Bell, Delivery, deliver
+from monitor.alerts.responses import SendResult
 from monitor.clock import FixedClock
-from monitor.intake.facts import IntakeOptions
-from monitor.judging.difference import Difference
 from monitor.roster.types import AlertSettings, Contact, Roster, RosterAthlete
 from monitor.store.database import CONFIG, Store, migrate
 from monitor.store.journal import Journal
-from monitor.views.outbox import outbox_view
+from monitor.values import Difference, IntakeOptions
+from monitor.views.ledgers import outbox_view
 from rules.facts import Athlete
 from rules.findings import Finding, Severity, finding_id
 
@@ -158,9 +157,9 @@ class Scene:
     ) -> None:
         change = Difference(athlete, fresh, worse, changed, withdrawn)
         with self.store.writing() as con:
-            decide.queue(con, self.roster, athlete, change, self.now)
+            routing.queue(con, self.roster, athlete, change, self.now)
             if first_import:
-                decide.sum_up_import(con, self.roster, "runa", self.now)
+                routing.sum_up_import(con, self.roster, "runa", self.now)
 
     def deliver(
         self, *, gather_now: bool = True, step: Callable[[str], None] = lambda _: None, bell: Bell | None = None

@@ -10,10 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from monitor.alerts import wire
-from monitor.alerts.answers import WHAT_TO_DO, result_of, where
-from monitor.alerts.channels import AppriseSender, check_url, lacks, recipients_of, warm
-from monitor.alerts.urgency import KNOWN, with_urgency
+from monitor.alerts import responses
+from monitor.alerts.channels import KNOWN, AppriseSender, check_url, lacks, recipients_of, warm, with_urgency
+from monitor.alerts.responses import WHAT_TO_DO, result_of, where
 from rules.findings import Severity
 from tests.mailservers import free_port, mail_server, self_signed
 from tests.targets import http_target
@@ -62,12 +61,12 @@ def test_an_http_answer_is_told_apart_by_what_another_try_would_bring(
      ("Thu, 26 Nov 2026 08:00:00 GMT", 0)],
 )  # fmt: skip
 def test_how_long_a_service_asks_to_be_left_alone_is_read(header: str, seconds: float | None) -> None:
-    trace = wire.Trace(status=429, headers={"retry-after": header})
+    trace = responses.Trace(status=429, headers={"retry-after": header})
     assert result_of(trace, worked=False, now=WALL).wait_seconds == seconds
 
 
 def test_a_service_that_takes_longer_than_four_seconds_is_no_failure() -> None:
-    assert wire.READ_SECONDS == 30
+    assert responses.READ_SECONDS == 30
     go_on = threading.Event()
 
     def answer(_: int) -> int:

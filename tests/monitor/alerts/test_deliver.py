@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from monitor.alerts.answers import SendResult
 from monitor.alerts.channels import AppriseSender
-from monitor.alerts.deliver import Bell
+from monitor.alerts.delivery import Bell
+from monitor.alerts.responses import SendResult
 from monitor.store import outbox
 from monitor.store.database import Store
 from rules.facts import Athlete

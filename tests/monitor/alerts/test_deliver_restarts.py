@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.alerts.answers import SendResult
+from monitor.alerts.responses import SendResult
 from monitor.errors import WorkFailed
 from monitor.store.journal import Journal
 from rules.findings import Severity

@@ -4,8 +4,7 @@ from datetime import date
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.alerts.digest import urgency
-from monitor.alerts.digest_words import digest_words
+from monitor.alerts.digest import digest_words, urgency
 from monitor.alerts.news import Digest, DigestRow
 
 FINE = DigestRow("Siri", 11, "cross_training", "60 min easy, no running")

@@ -5,9 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.alerts.line import GATHERING, choose
-from monitor.alerts.pauses import next_try, next_try_when_perhaps, pause
-from monitor.store.channel_pauses import ChannelPause
+from monitor.alerts.send_order import GATHERING, choose, next_try, next_try_when_perhaps, pause
+from monitor.store.decisions import ChannelPause
 from monitor.store.outbox import LastSent, OutboxRow
 from rules.findings import Severity
 

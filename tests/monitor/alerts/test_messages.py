@@ -8,11 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.alerts.advising import advice
-from monitor.alerts.compose import MOST_LETTERS, compose
-from monitor.alerts.happened import WORDS, happened
-from monitor.alerts.items import DayTold, Item, item
-from monitor.alerts.readers import Reader
+from monitor.alerts.finding_words import WORDS, happened
+from monitor.alerts.message import MOST_LETTERS, compose
+from monitor.alerts.outbox_editor import DayTold, Item, item
+from monitor.alerts.readers import Reader, advice
 from rules.catalogue import catalogue
 from rules.findings import Finding, Severity
 from tests.monitor.alerts.scene import NOON, OSLO, finding

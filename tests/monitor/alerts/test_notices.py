@@ -2,9 +2,8 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
-from monitor.alerts import decide, items
-from monitor.alerts.desk import Desk
-from monitor.alerts.news import (
+from monitor.alerts import outbox_editor, routing
+from monitor.alerts.news import (  # fmt: skip
     Daily,
     Digest,
     DigestRow,
@@ -16,7 +15,8 @@ from monitor.alerts.news import (
     StageBegins,
     StageHeld,
     Trouble,
-)  # fmt: skip
+)
+from monitor.alerts.outbox_editor import Desk
 from monitor.store import decisions, outbox
 from rules.facts import Athlete, CheckIn, Race
 from rules.findings import Severity
@@ -39,25 +39,25 @@ def judged(on: date, *checkins: CheckIn) -> Judged:
 
 def look(scene: Scene, *checkins: CheckIn) -> int:
     with scene.store.writing() as con:
-        return decide.queue_stage(
+        return routing.queue_stage(
             con, scene.roster, "runa", judged(scene.now.astimezone(OSLO).date(), *checkins), scene.now
         )
 
 
 def notice(scene: Scene, key: str = "root:runa:gone") -> bool:
     with scene.store.writing() as con:
-        return decide.queue_notice(con, scene.roster, key, FolderNews("no such folder"), scene.now, athlete_id="runa")
+        return routing.queue_notice(con, scene.roster, key, FolderNews("no such folder"), scene.now, athlete_id="runa")
 
 
 def daily(scene: Scene) -> bool:
     with scene.store.writing() as con:
         day = Daily(5, "days_off", "walking only", ("Walking only.", "Rest."))
-        return decide.queue_daily(con, scene.roster, "runa", "coach", day, scene.now)
+        return routing.queue_daily(con, scene.roster, "runa", "coach", day, scene.now)
 
 
 def unreadable(scene: Scene, *paths: str) -> bool:
     with scene.store.writing() as con:
-        return decide.queue_unreadable(con, scene.roster, "runa", paths, scene.now)
+        return routing.queue_unreadable(con, scene.roster, "runa", paths, scene.now)
 
 
 def test_the_first_look_at_a_plan_only_takes_note(scene: Scene) -> None:
@@ -118,7 +118,7 @@ def test_who_receives_only_stops_hears_nothing_of_stages(tmp_path: Path) -> None
 
 def test_no_plan_is_no_news(scene: Scene) -> None:
     with scene.store.writing() as con:
-        assert decide.queue_stage(con, scene.roster, "runa", Judged(None), NOON) == 0
+        assert routing.queue_stage(con, scene.roster, "runa", Judged(None), NOON) == 0
 
 
 def test_a_trouble_is_told_to_the_owner_once(scene: Scene) -> None:
@@ -260,7 +260,7 @@ def test_a_finding_folded_with_a_notice_and_withdrawn_before_it_is_sent_is_not_t
     scene = Scene(tmp_path, roster(two, quiet=(time(13), time(16))))
     again = finding("run_spacing", Severity.CAUTION, summary="A run after a run the day before")
     with scene.store.writing() as con:
-        decide.queue_notice(con, scene.roster, "root", FolderNews("no such folder"), scene.now, athlete_id="runa")
+        routing.queue_notice(con, scene.roster, "root", FolderNews("no such folder"), scene.now, athlete_id="runa")
     scene.queue(again)
     scene.pass_time(hours=2)
     said: list[str] = []
@@ -297,14 +297,14 @@ def test_one_more_file_finds_its_way_into_a_notice_that_was_folded_with_another(
     scene.queue(finding())  # a stop, which is tried at once; what follows waits behind it
     scene.deliver()
     with scene.store.writing() as con:
-        decide.queue_notice(con, scene.roster, "root", FolderNews("no such folder"), scene.now, athlete_id="runa")
+        routing.queue_notice(con, scene.roster, "root", FolderNews("no such folder"), scene.now, athlete_id="runa")
     unreadable(scene, "a.fit")
     scene.pass_time(seconds=30)
     scene.deliver()
     assert [(row["state"], row["reason"]) for row in scene.outbox()][1:] == [("waiting", "folded")]
     unreadable(scene, "b.fit")
     with scene.store.reading() as con:
-        told = [one.news for row in outbox.unsent(con) for one in items.from_text(row.items)]
+        told = [one.news for row in outbox.unsent(con) for one in outbox_editor.from_text(row.items)]
     assert FilesUnreadable(("runa/a.fit", "runa/b.fit"), 2) in told
 
 
@@ -316,7 +316,9 @@ def test_files_after_a_folded_message_was_tried_wait_for_tomorrows(tmp_path: Pat
 
 
 def test_a_message_that_an_older_version_queued_goes_out_in_its_words(scene: Scene) -> None:
-    old = items.Item("text", Severity.CAUTION, "unreadable:2026-10-09", title="1 file could not be read", body="- a")
+    old = outbox_editor.Item(
+        "text", Severity.CAUTION, "unreadable:2026-10-09", title="1 file could not be read", body="- a"
+    )
     with scene.store.writing() as con:
         decisions.first_time(con, old.about, scene.now)
         desk = Desk(con, scene.roster, contact(), "runa", scene.now)
@@ -352,5 +354,5 @@ def test_news_of_every_kind_comes_back_from_the_store_as_it_was() -> None:
         Daily(5, "days_off", "walking only", ("Walk.",)),
         Digest((DigestRow("Runa", 5, "days_off", "walking only"),)),
     ]
-    told = tuple(items.news_item(f"key {number}", news, Severity.NOTE) for number, news in enumerate(every))
-    assert items.from_text(items.to_text(told)) == told
+    told = tuple(outbox_editor.news_item(f"key {number}", news, Severity.NOTE) for number, news in enumerate(every))
+    assert outbox_editor.from_text(outbox_editor.to_text(told)) == told

@@ -6,10 +6,10 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from monitor.board.gather import Known, known
-from monitor.intake.facts import IntakeOptions
+from monitor.board.board_data import Known, known
 from monitor.roster import RosterAthlete
 from monitor.store.seasons import Season
+from monitor.values import IntakeOptions
 from rules.facts import Athlete
 from rules.judge import judge
 from tests.rules.people import LIMITS, at, athlete, history, quiet

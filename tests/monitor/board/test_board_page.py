@@ -15,7 +15,7 @@ from monitor.home import Home
 from monitor.judging.judge import view
 from monitor.store import findings
 from rules.day import answer, audience_of, decide, now_words
-from rules.judgement.ordered import in_order
+from rules.judgement.history import in_order
 from rules.limits import default_limits
 from tests.boards import NOW, opened
 

@@ -7,12 +7,11 @@ from typing import Any
 import pytest
 
 from monitor.board.body_charts import clocks_chart, resting_chart, rmssd_chart, sleep_chart
-from monitor.board.clocks import Clocks
 from monitor.board.days import Sheet, sheet
 from monitor.board.effort_charts import heart_chart, minutes_chart
-from monitor.board.frame import LETTERS, Figure, Scale, beside, rounded
-from monitor.board.onramp_charts import onramp_charts
-from monitor.board.svg import Chart
+from monitor.board.plan_charts import onramp_charts
+from monitor.board.svg_chart import LETTERS, Chart, Figure, Scale, beside, rounded
+from monitor.board.two_clocks import Clocks
 from tests.monitor.board.scenes import scene
 from tests.rules.people import LIMITS, athlete, mornings, nights, on, race, session
 

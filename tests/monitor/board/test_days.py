@@ -6,11 +6,11 @@ from typing import Any
 
 import pytest
 
-from monitor.board.clocks import clocks
+from monitor.board.athlete_view import data_gaps
 from monitor.board.days import GUTTER, Sheet, runs, sheet
-from monitor.board.gaps import data_gaps
-from monitor.board.strip import strip
+from monitor.board.plan_charts import strip
 from monitor.board.tables import checkin_rows, day_rows, decisions
+from monitor.board.two_clocks import clocks
 from tests.monitor.board.scenes import scene
 from tests.rules.people import LIMITS, at, checkin, hold, mornings, nights, on, release, session
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.board.files import Folder, put, stamp
+from monitor.board.rendering import Folder, put, stamp
 
 
 def _page(made_from: str) -> str:

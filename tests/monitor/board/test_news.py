@@ -2,9 +2,9 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from monitor.board.gather import Desk, Known
-from monitor.board.news import News, news
-from monitor.views.first_word import Answers
+from monitor.board.board_data import Desk, Known
+from monitor.board.board_page import News, news
+from monitor.views.triage import Answers
 from tests.monitor.board.scenes import scene
 from tests.rules.people import at, checkin, hold, release, session
 

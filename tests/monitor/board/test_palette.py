@@ -4,8 +4,8 @@ import re
 
 import pytest
 
-from monitor.board.palette import COLOURS, LINES_ON, WORDS_ON, Scheme, colour, contrast
-from monitor.board.render import style
+from monitor.board.rendering import style
+from monitor.board.svg_chart import COLOURS, LINES_ON, WORDS_ON, Scheme, colour, contrast
 
 
 def test_contrast_is_reckoned_as_the_guidelines_do() -> None:

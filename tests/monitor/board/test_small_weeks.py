@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from monitor.board.small_weeks import DAYS, HEIGHT, TALLEST_MIN, TICK, small_weeks
+from monitor.board.plan_charts import DAYS, ROW_HEIGHT, TALLEST_MIN, TICK, small_weeks
 from rules.facts import Session
 from tests.monitor.board.scenes import scene
 from tests.rules.people import LIMITS, on, session
@@ -20,7 +20,7 @@ def _heights(text: str, kind: str) -> list[int]:
 
 
 def test_a_bar_has_the_same_height_for_everybody() -> None:
-    full = HEIGHT - TICK
+    full = ROW_HEIGHT - TICK
     assert _heights(_drawn(session(19, minutes=TALLEST_MIN / 2)), "run") == [round(full / 2)]
     assert _heights(_drawn(session(19, minutes=30), session(18, minutes=TALLEST_MIN)), "run") == [full, round(full / 4)]
 

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 
-from monitor.board.svg import FINE, WIDE, Chart
+from monitor.board.svg_chart import FINE, WIDE, Chart
 
 
 def _tree(chart: Chart) -> ET.Element:

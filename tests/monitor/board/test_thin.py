@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.board.thin import LONGEST_STEP, SLICES, thinned
+from monitor.board.session_charts import LONGEST_STEP, SLICES, thinned
 
 values = st.lists(st.one_of(st.floats(30, 220), st.just(float("nan"))), min_size=1, max_size=3000)
 

@@ -9,11 +9,11 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from monitor.cli import opening
+from monitor.cli import context
 from monitor.errors import WrongUse
-from monitor.judging.difference import Difference
 from monitor.store import findings
 from monitor.store.database import Store
+from monitor.values import Difference
 from rules.findings import Finding, Severity
 
 NOON = datetime(2026, 10, 9, 12, tzinfo=UTC)
@@ -27,13 +27,13 @@ def test_a_finding_is_found_by_the_beginning_of_its_id_and_an_ambiguous_one_list
     other = replace(FINDING, id="aa22222222", rule="duration_cap")
     with Store(tmp_path / "fallow.duckdb").writing() as con:
         findings.apply(con, Difference("runa", fresh=(FINDING, other)), NOON)
-        assert opening.finding_of(con, "AA1") == (FINDING, None)
+        assert context.finding_of(con, "AA1") == (FINDING, None)
         with pytest.raises(
             WrongUse, match=r"'aa' begins 2 findings: aa11111111 .*, aa22222222 .*; give more of the id"
         ):
-            opening.finding_of(con, "aa")
+            context.finding_of(con, "aa")
         with pytest.raises(WrongUse, match="did you mean aa11111111"):
-            opening.finding_of(con, "ab11111111")
+            context.finding_of(con, "ab11111111")
 
 
 @pytest.mark.parametrize(
@@ -48,10 +48,10 @@ def test_a_finding_is_found_by_the_beginning_of_its_id_and_an_ambiguous_one_list
     ],
 )
 def test_a_moment_is_local_unless_it_carries_an_offset(text: str, moment: str) -> None:
-    assert opening.moment_of(text, ZoneInfo("Europe/Oslo")).isoformat() == moment
+    assert context.moment_of(text, ZoneInfo("Europe/Oslo")).isoformat() == moment
 
 
 @pytest.mark.parametrize("text", ["", "soon", "2026-02-30", "3/10/2026"])
 def test_a_moment_that_is_none_is_told(text: str) -> None:
     with pytest.raises(WrongUse, match="must be a date"):
-        opening.moment_of(text, None)
+        context.moment_of(text, None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import re
 
-from monitor.cli.progress import WORTH_SHOWING_FILES, counted
+from monitor.cli.passes import WORTH_SHOWING_FILES, counted
 
 
 class Terminal(io.StringIO):

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.cli import letters, screen
+from monitor.cli import screen
 from monitor.cli.screen import Column
 
 
@@ -50,7 +50,7 @@ def test_a_listing_keeps_short_cells_in_columns_and_indents_the_rest(capsys: pyt
 @pytest.mark.parametrize("encoding", ["ascii", "cp437", "cp1252", "utf-8"])
 def test_any_terminal_and_file_carries_what_is_said(encoding: str) -> None:
     written = io.BytesIO()
-    out = io.TextIOWrapper(written, encoding, errors=letters.HANDLER)
+    out = io.TextIOWrapper(written, encoding, errors=screen.HANDLER)
     out.write("STOP – 8 x 1 min… 45–60 ≤ 3 → Åse 李")
     out.flush()
     said = written.getvalue().decode(encoding)
@@ -60,7 +60,7 @@ def test_any_terminal_and_file_carries_what_is_said(encoding: str) -> None:
 
 def test_a_table_is_drawn_in_letters_that_the_output_has(monkeypatch: pytest.MonkeyPatch) -> None:
     written = io.BytesIO()
-    out = io.TextIOWrapper(written, "cp1252", errors=letters.HANDLER)
+    out = io.TextIOWrapper(written, "cp1252", errors=screen.HANDLER)
     monkeypatch.setattr("sys.stdout", out)
     screen.table([Column("file"), Column("n", "right")], [("a.fit", 3)])
     out.flush()

@@ -9,9 +9,8 @@ from pathlib import Path
 from queue import Empty
 from typing import Any
 
-from monitor.folders.seen import Refused, Seen
-from monitor.intake.facts import IntakeOptions
 from monitor.roster.types import AlertSettings, Roster, RosterAthlete
+from monitor.values import IntakeOptions, Refused, Seen
 from rules.facts import Athlete
 
 START = datetime(2026, 10, 7, 6, 0, tzinfo=UTC)

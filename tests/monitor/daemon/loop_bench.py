@@ -5,14 +5,12 @@ from collections.abc import Callable
 from pathlib import Path
 from types import SimpleNamespace
 
-from monitor.daemon.eyes import Eyes
-from monitor.daemon.looks import Looks
-from monitor.daemon.loop import Loop
-from monitor.daemon.notify import Service
-from monitor.daemon.parts import Parts
-from monitor.daemon.reload import RosterFile
+from monitor.daemon.folder_monitor import Eyes, Looks
+from monitor.daemon.loop import Loop, Parts
+from monitor.daemon.roster_reload import RosterFile
+from monitor.daemon.service_manager import Service
 from monitor.errors import RosterError
-from monitor.folders.watching import Hint, Watching
+from monitor.folders.events import Hint, Watching
 from monitor.home import Home
 from monitor.roster.types import Roster
 from tests.monitor.daemon.fakes import FakeBoard, FakeScanner, HandClock, HandQueue, roster_of

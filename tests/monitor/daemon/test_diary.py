@@ -5,8 +5,7 @@ from typing import Any
 
 import pytest
 
-from monitor.daemon.diary import Diary
-from monitor.daemon.state import read_state
+from monitor.daemon.daemon_state import Diary, read_state
 from monitor.home import Home
 
 NOW = datetime(2026, 10, 9, 12, tzinfo=UTC)

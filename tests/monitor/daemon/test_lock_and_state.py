@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from monitor.daemon.daemon_state import DaemonState, read_state, write_state
 from monitor.daemon.lock import HomeLock, held
-from monitor.daemon.state import DaemonState, read_state, write_state
 from monitor.errors import WorkFailed
 from monitor.home import Home
 

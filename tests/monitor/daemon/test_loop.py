@@ -2,7 +2,7 @@
 
 import os
 
-from monitor.daemon.state import read_state
+from monitor.daemon.daemon_state import read_state
 from monitor.errors import RosterError, WorkFailed
 from tests.monitor.daemon.fakes import Timed, roster_of
 from tests.monitor.daemon.loop_bench import Bench

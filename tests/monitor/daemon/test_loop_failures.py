@@ -3,9 +3,8 @@
 import pytest
 
 from monitor import logs
-from monitor.daemon.loop import DISK_FULL
-from monitor.daemon.parts import Trouble
-from monitor.daemon.state import read_state
+from monitor.daemon.daemon_state import read_state
+from monitor.daemon.loop import DISK_FULL, Trouble
 from monitor.errors import WorkFailed
 from monitor.rebuilding import STORE_REBUILT
 from monitor.store.database import StoreBroken, StoreFailed, StoreFull, StoreNewer

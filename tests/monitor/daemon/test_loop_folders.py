@@ -3,10 +3,10 @@
 import shutil
 from pathlib import Path
 
-from monitor.daemon.state import read_state
+from monitor.daemon.daemon_state import read_state
 from monitor.errors import WorkFailed
+from monitor.folders.events import Hint
 from monitor.folders.roots import HOLLOW
-from monitor.folders.watching import Hint
 from monitor.roster.types import Roster
 from tests.monitor.daemon.loop_bench import Bench, polled
 

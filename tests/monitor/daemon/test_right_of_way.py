@@ -1,6 +1,6 @@
 import threading
 
-from monitor.daemon.right_of_way import RightOfWay
+from monitor.daemon.scanner import RightOfWay
 
 PATIENCE_SECONDS = 60.0
 

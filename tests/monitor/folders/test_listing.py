@@ -9,9 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.folders.listing import look, look_at, root_identity
-from monitor.folders.names import as_name, as_text
-from monitor.folders.seen import Listing
-from monitor.intake.endings import ENDINGS
+from monitor.values import ENDINGS, Listing, as_name, as_text
 
 ROOT_MAY_READ_ALL = hasattr(os, "geteuid") and os.geteuid() == 0
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from monitor.folders.litter import left_alone
+from monitor.folders.listing import left_alone
 
 LEFT_ALONE = [
     ".hidden.fit",

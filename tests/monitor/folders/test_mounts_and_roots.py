@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from monitor.folders.mounts import Mount, mount_of, parse_mount_command, parse_mountinfo
+from monitor.folders.events import Mount, mount_of, parse_mount_command, parse_mountinfo
 from monitor.folders.roots import HOLLOW, Change, Roots
-from monitor.folders.seen import Listing, Seen
+from monitor.values import Listing, Seen
 
 MOUNTINFO = r"""22 1 8:1 / / rw,relatime shared:1 - ext4 /dev/sda1 rw
 35 22 0:30 / /home/ida/my\040share rw,relatime shared:9 - cifs //server/share rw,vers=3.0

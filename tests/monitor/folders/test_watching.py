@@ -10,8 +10,8 @@ import pytest
 from watchdog.events import DirCreatedEvent, FileClosedEvent, FileMovedEvent
 from watchdog.observers.api import BaseObserver
 
+from monitor.folders.events import OUT_OF_EVENTS, Hint, Watching, _Handler, make_observer
 from monitor.folders.listing import root_identity
-from monitor.folders.watching import OUT_OF_EVENTS, Hint, Watching, _Handler, make_observer
 
 PATIENCE_SECONDS = 20
 

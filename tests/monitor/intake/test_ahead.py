@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 
 from monitor.folders.listing import look
-from monitor.intake.ahead import without_days_ahead
-from monitor.intake.facts import FileFacts
-from monitor.intake.keeping import Moment, Taken, keep
+from monitor.intake.plausible import without_days_ahead
+from monitor.intake.storing import Moment, Taken, keep
 from monitor.roster import RosterAthlete, read_roster
 from monitor.store import body, intake
 from monitor.store.database import Store
+from monitor.values import FileFacts
 from rules.facts import CheckIn, Morning, Night
 from rules.limits import default_limits
 from tests.homes import fallow, make_home, put

@@ -9,8 +9,8 @@ import pytest
 
 from monitor.errors import Unreadable
 from monitor.intake import kinds
-from monitor.intake.facts import FileFacts, IntakeOptions
 from monitor.intake.plausible import MOST
+from monitor.values import FileFacts, IntakeOptions
 from tests.xmlbytes import gpx, run
 
 OSLO = IntakeOptions("Europe/Oslo")

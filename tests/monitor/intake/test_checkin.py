@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from monitor.errors import Unreadable
 from monitor.intake.checkin import read_checkins
-from monitor.intake.facts import FileFacts, IntakeOptions
+from monitor.values import FileFacts, IntakeOptions
 
 OSLO = IntakeOptions("Europe/Oslo")
 

@@ -5,10 +5,10 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 import pytest
 
-from monitor.intake import fit_fast
-from monitor.intake.facts import IntakeOptions
+from monitor.intake import fit_decoders
 from monitor.intake.fit import read_fit
 from monitor.intake.fit_body import rolled_monitoring
+from monitor.values import IntakeOptions
 from rules.facts import Morning, Night
 from tests.fitwriter import FitWriter, activity, file_id, fit_time, monitoring_day, night
 
@@ -20,7 +20,7 @@ STAGES = [(20.0, "awake"), (50.0, "light"), (80.0, "deep"), (100.5, "rem"), (10.
 @pytest.fixture(params=["fast", "fitparse"])
 def decoder(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> str:
     if request.param == "fitparse":
-        monkeypatch.setattr(fit_fast, "_decoder", lambda: None)
+        monkeypatch.setattr(fit_decoders, "_decoder", lambda: None)
     return str(request.param)
 
 
@@ -122,7 +122,7 @@ def test_sixteen_bit_timestamps_roll_on_the_last_full_one() -> None:
     begin = datetime(2021, 9, 8, 1, 46, 40, tzinfo=UTC)
     assert fit_time(begin) == 1_000_000_000
     minutes = [0.5, 200.0, 1000.0, 2000.0, 3000.0]  # 65536 s are 1092 minutes
-    messages = fit_fast.decode(monitoring_day(begin, [(m, 60) for m in minutes]))
+    messages = fit_decoders.decode_fast(monitoring_day(begin, [(m, 60) for m in minutes]))
     assert isinstance(messages, dict)
     rolled = [at - begin.timestamp() for at, _ in rolled_monitoring(messages)]
     assert rolled == [0.0, *(m * 60 for m in minutes)]

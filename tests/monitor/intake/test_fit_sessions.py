@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from monitor.errors import Unreadable
-from monitor.intake.facts import FileFacts, IntakeOptions, Recording
 from monitor.intake.fit import read_fit
+from monitor.values import FileFacts, IntakeOptions, Recording
 from tests.fitwriter import FIT_EPOCH, FitWriter, Part, activities, activity, file_id, fit_time, write_activities
 
 OSLO = IntakeOptions("Europe/Oslo")

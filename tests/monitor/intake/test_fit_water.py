@@ -4,8 +4,8 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
-from monitor.intake.facts import IntakeOptions, Recording
 from monitor.intake.fit import read_fit
+from monitor.values import IntakeOptions, Recording
 from tests.fitwriter import FitWriter, Raw, file_id
 
 OSLO = IntakeOptions("Europe/Oslo")

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.errors import Unreadable
-from monitor.intake.facts import IntakeOptions
 from monitor.intake.gpx import read_gpx
+from monitor.values import IntakeOptions
 from tests.xmlbytes import START, gpx, run
 
 OSLO = IntakeOptions("Europe/Oslo")

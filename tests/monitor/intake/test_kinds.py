@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from monitor.errors import Unreadable
 from monitor.intake import kinds
-from monitor.intake.facts import FileFacts, IntakeOptions
+from monitor.values import FileFacts, IntakeOptions
 from tests.xmlbytes import activity, gpx, lap, run, tcx
 
 OSLO = IntakeOptions("Europe/Oslo")

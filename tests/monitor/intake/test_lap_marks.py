@@ -8,10 +8,10 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from monitor.intake.facts import IntakeOptions, Recording
 from monitor.intake.fit import read_fit
 from monitor.intake.gpx import read_gpx
 from monitor.intake.tcx import read_tcx
+from monitor.values import IntakeOptions, Recording
 from tests.fitwriter import FitWriter, file_id, fit_time
 from tests.xmlbytes import activity, gpx, lap, run, tcx
 

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from monitor.errors import Unreadable
 from monitor.intake.beats import rmssd_after_correction
-from monitor.intake.facts import FileFacts, IntakeOptions
 from monitor.intake.mhealth_json import read_mhealth
+from monitor.values import FileFacts, IntakeOptions
 from rules.facts import Morning, Night
 
 OSLO = IntakeOptions("Europe/Oslo")

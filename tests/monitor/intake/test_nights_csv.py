@@ -7,10 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.errors import Unreadable
-from monitor.intake.facts import ColumnMap, FileFacts, IntakeOptions
-from monitor.intake.nights_csv import read_csv
-from monitor.intake.preview import preview
+from monitor.intake.nights_csv import preview, read_csv
 from monitor.roster.columns import ColumnsError, read_columns
+from monitor.values import ColumnMap, FileFacts, IntakeOptions
 from rules.facts import Morning, Night
 
 OSLO = IntakeOptions("Europe/Oslo")

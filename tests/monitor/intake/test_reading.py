@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from monitor.intake import kinds, reading
-from monitor.intake.facts import IntakeOptions
 from monitor.intake.reading import ReadJob, fingerprint, read_path
+from monitor.values import IntakeOptions
 from tests.fitwriter import activity
 
 OSLO = IntakeOptions("Europe/Oslo")

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from monitor.errors import Unreadable
-from monitor.intake.facts import FileFacts, IntakeOptions
-from monitor.intake.rr_text import looks_like_rr, read_rr, rmssd_after_correction
+from monitor.intake.beats import looks_like_rr, read_rr, rmssd_after_correction
+from monitor.values import FileFacts, IntakeOptions
 
 OSLO = IntakeOptions("Europe/Oslo")
 

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.errors import Unreadable
-from monitor.intake.facts import IntakeOptions, Recording
 from monitor.intake.tcx import read_tcx
+from monitor.values import IntakeOptions, Recording
 from tests.xmlbytes import START, Point, activity, lap, run, tcx
 
 OSLO = IntakeOptions("Europe/Oslo")

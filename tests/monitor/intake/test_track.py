@@ -5,10 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.intake.gait import in_steps, moving_seconds
-from monitor.intake.geodesy import steps_m
+from monitor.intake.cadence import in_steps, moving_seconds
 from monitor.intake.remarks import MOST_REMARKS, Remarks
-from monitor.intake.track import Points, Track, with_ground
+from monitor.intake.track import Points, Track, steps_m, with_ground
 from rules.facts import SAMPLE_COLUMNS
 
 NOON = 1791115200.0

@@ -16,8 +16,8 @@ import pytest
 
 from monitor.errors import WorkFailed
 from monitor.intake import frames
-from monitor.intake.facts import IntakeOptions
 from monitor.intake.workers import ReadJob, WorkerLimits, Workers, read_path
+from monitor.values import IntakeOptions
 from tests.fitwriter import FitWriter, activity, file_id
 from tests.waiting import alive, until
 

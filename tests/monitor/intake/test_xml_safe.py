@@ -3,9 +3,9 @@ from __future__ import annotations
 import pytest
 
 from monitor.errors import Unreadable
-from monitor.intake.facts import IntakeOptions
 from monitor.intake.kinds import read
-from monitor.intake.xml_safe import PROLOGUE_BYTES, XmlStream, mended, root_name
+from monitor.intake.untrusted import PROLOGUE_BYTES, XmlStream, mended, root_name
+from monitor.values import IntakeOptions
 from tests.xmlbytes import activity, gpx, lap, run, tcx
 
 LAUGHS = b"""<?xml version="1.0"?>

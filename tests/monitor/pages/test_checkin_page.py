@@ -15,7 +15,7 @@ from monitor.judging.judge import view
 from monitor.pages.athlete import KEPT_ON_THE_PHONE
 from monitor.roster import read_roster
 from monitor.store.database import Store
-from monitor.store.presence import StoreHeld
+from monitor.store.store_lock import StoreHeld
 from rules.body.checkins import see_a_doctor
 from rules.facts import CheckIn
 from rules.findings import Severity

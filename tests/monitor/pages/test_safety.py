@@ -15,19 +15,7 @@ from monitor.pages.guard import Rates
 from monitor.pages.links import session_of
 from monitor.roster import parse_roster
 from rules.limits import default_limits
-from tests.monitor.pages.scene import (
-    HERE,
-    IDA,
-    NOW,
-    ODD,
-    RUNA,
-    URL,
-    Pages,
-    filled,
-    hidden,
-    sent,
-    words_of,
-)  # fmt: skip
+from tests.monitor.pages.scene import HERE, IDA, NOW, ODD, RUNA, URL, Pages, filled, hidden, sent, words_of  # fmt: skip
 
 EVERY_PAGE = ("/", "/checkin", "/received", "/f/0123456789", "/manifest.webmanifest")
 

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.folders.litter import left_alone
+from monitor.folders.listing import left_alone
 from monitor.intake.kinds import ending_of
 from monitor.pages import upload
 from monitor.pages.upload import keep, safe_name

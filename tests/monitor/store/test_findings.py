@@ -10,9 +10,9 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from monitor.judging.difference import Difference
 from monitor.store import decisions, findings
 from monitor.store.database import Store
+from monitor.values import Difference
 from rules.findings import Finding, Severity
 
 START = datetime(2026, 10, 9, 16, tzinfo=UTC)

@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 
 from monitor.intake import sessions
-from monitor.intake.facts import Recording
 from monitor.store import recordings
 from monitor.store.database import Store
 from monitor.store.recordings import Told
+from monitor.values import Recording
 from rules.limits import default_limits
 
 START = datetime(2026, 10, 9, 16, tzinfo=UTC)

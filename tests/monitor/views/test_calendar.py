@@ -9,12 +9,12 @@ from pathlib import Path
 
 from hypothesis import HealthCheck, given, settings
 
-from monitor.intake.facts import IntakeOptions
 from monitor.judging.judge import View
 from monitor.roster import RosterAthlete
+from monitor.values import IntakeOptions
 from monitor.views.calendar import Entry, calendar_view
 from rules.day import answer, decide, foresee
-from rules.judgement.ordered import in_order
+from rules.judgement.history import in_order
 from tests.rules.day.random_days import Life, lives
 from tests.rules.day.test_one_voice import OF_A_COACH, contradictions
 from tests.rules.people import LIMITS

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from monitor.views.first_word import Answers, Word, first_word
+from monitor.views.triage import Answers, Word, first_word
 from rules.day import decide
 from rules.facts import Hold
 from tests.monitor.board.scenes import scene

@@ -4,8 +4,7 @@ from typing import Any
 
 import pytest
 
-from monitor.views.numbers import measured_words, number_name, number_words
-from monitor.views.signals import said_by, signal_words
+from monitor.views.findings import measured_words, number_name, number_words, said_by, signal_words
 from monitor.views.words import pace_words
 
 

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from monitor.views.standing import body_words, next_words, quiet_words, where_words
+from monitor.views.triage import body_words, next_words, quiet_words, where_words
 from tests.rules.people import OSLO, at, checkin, on, plan
 
 

@@ -12,21 +12,18 @@ from zoneinfo import ZoneInfo
 import duckdb
 import pytest
 
-from monitor.judging.difference import Difference
 from monitor.judging.judge import view
 from monitor.roster import Roster, parse_roster
-from monitor.store import findings, history, intake
+from monitor.store import findings, intake
 from monitor.store.database import Store
 from monitor.store.intake import LedgerRow
-from monitor.views.explain import explain_view
-from monitor.views.findings import findings_view
-from monitor.views.intake import intake_view
-from monitor.views.moments import clock, local, minute_second
-from monitor.views.plan import plan_view
+from monitor.values import Difference
+from monitor.views.findings import explain_view, findings_view, rules_view
+from monitor.views.ledgers import intake_view
+from monitor.views.plan import plan_view, today_view
 from monitor.views.replay import replay_view
-from monitor.views.rules import rules_view
 from monitor.views.status import status_view
-from monitor.views.today import today_view
+from monitor.views.words import day_and_clock, local, minute_second
 from rules.catalogue import catalogue
 from rules.facts import Hold
 from rules.findings import Finding, Severity
@@ -98,7 +95,7 @@ def test_explain_puts_times_on_the_clock_and_every_limit_beside_its_source(
 
 def test_a_plan_tells_holds_and_what_is_estimated(con: duckdb.DuckDBPyConnection, roster: Roster) -> None:
     held = Hold("hold", date(2026, 10, 12), datetime(2026, 10, 12, 8, tzinfo=UTC), 2, "calf", "Ida")
-    history.add_hold(con, "runa", held)
+    findings.add_hold(con, "runa", held)
     runa = roster.athletes[0]
     guessed = replace(runa, athlete=replace(runa.athlete, hr_max=None))
     shown = plan_view(view(con, roster, guessed, NOW, default_limits()), NOW, default_limits())
@@ -160,5 +157,5 @@ def test_a_place_within_a_session_reads_as_minutes_and_seconds(seconds: float, t
 
 def test_moments_are_local_with_their_offset() -> None:
     assert local(START, OSLO) == "2026-10-09T18:00:00+02:00"
-    assert clock(START, OSLO) == "2026-10-09 18:00"
-    assert (local(None, OSLO), clock(None, OSLO)) == (None, "-")
+    assert day_and_clock(START, OSLO) == "2026-10-09 18:00"
+    assert (local(None, OSLO), day_and_clock(None, OSLO)) == (None, "-")

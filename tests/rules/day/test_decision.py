@@ -9,20 +9,8 @@ import pytest
 
 from rules.day import ATHLETE, COACH, Decision, Reason, answer, decide, ending_words, now_words
 from rules.facts import Athlete
-from rules.judgement.ordered import in_order
-from tests.rules.people import (
-    LIMITS,
-    at,
-    athlete,
-    checkin,
-    history,
-    judged,
-    mornings,
-    on,
-    race,
-    release,
-    session,
-)
+from rules.judgement.history import in_order
+from tests.rules.people import LIMITS, at, athlete, checkin, history, judged, mornings, on, race, release, session
 
 
 def decided(day: int, *facts: Any, hour: float = 7, runner: Athlete | None = None) -> Decision:

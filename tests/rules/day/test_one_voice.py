@@ -11,10 +11,9 @@ from typing import Any
 from hypothesis import HealthCheck, given, settings
 
 from rules.day import COACH, Decision, answer, decide, now_words
-from rules.day.words import Audience
-from rules.judgement.ordered import in_order
+from rules.day.words import Audience, table
+from rules.judgement.history import in_order
 from rules.today import Today, today
-from rules.today_table import table
 from tests.rules.day.random_days import Life, lives
 from tests.rules.people import LIMITS
 

@@ -7,10 +7,10 @@ import pytest
 
 from rules.facts import Ceiling
 from rules.findings import Severity
-from rules.intensity import over_ceiling
 from rules.limits import default_limits
 from rules.plan.ceilings import believable_bpm
 from rules.session.clean import Track, clean
+from rules.session_rules import over_ceiling
 from tests.rules.people import athlete
 
 LIMITS = default_limits()

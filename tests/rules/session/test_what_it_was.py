@@ -7,12 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from rules.evidence import RUNNING_SIGNALS, heard_again, severity_of
-from rules.exercise import has_running, running_seconds, sport_seconds
 from rules.facts import Digest, Session
-from rules.findings import Severity
+from rules.findings import RUNNING_SIGNALS, Severity, heard_again, severity_of
 from rules.limits import default_limits
 from rules.session.digest import digest
+from rules.session.sport import has_running, running_seconds, sport_seconds
 from tests.rules.people import session
 
 LIMITS = default_limits()

@@ -1,0 +1,287 @@
+"""Delivery: claim rows, send each in a thread of its own, write them to the journal, mark them: at least once."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import partial
+from queue import Empty, SimpleQueue
+
+import duckdb
+
+from monitor.alerts import leases
+from monitor.alerts.channels import Send, shown
+from monitor.alerts.leases import Claimed, Hand
+from monitor.alerts.outbox_editor import from_text, news_keys
+from monitor.alerts.responses import SendResult
+from monitor.alerts.send_order import next_try, next_try_when_perhaps, pause
+from monitor.clock import Clock, SystemClock
+from monitor.errors import WorkFailed
+from monitor.roster import Roster
+from monitor.store import decisions, outbox
+from monitor.store.database import Store
+from monitor.store.decisions import ChannelPause, decision
+from monitor.store.journal import Journal
+from monitor.store.outbox import AfterTry, OutboxRow
+
+# Messages under way: each is carried in a thread of its own, so that a slow channel keeps no other waiting.
+
+SHORTEST_WAIT_SECONDS = 0.2
+
+
+class Bell:
+    """Rings when a message has arrived, and when somebody has news to be sent."""
+
+    def __init__(self) -> None:
+        self._rung = threading.Event()
+
+    def ring(self) -> None:
+        self._rung.set()
+
+    def hush(self) -> None:
+        self._rung.clear()
+
+    def wait(self, seconds: float | None = None) -> None:
+        """Until it rings, or so long; what is over by now waits a moment all the same."""
+        self._rung.wait(None if seconds is None else max(seconds, SHORTEST_WAIT_SECONDS))
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of a row that was claimed; `journaled` when the journal has it."""
+
+    claimed: Claimed
+    result: SendResult
+    journaled: bool
+
+
+class Post:
+    """Sends claimed rows and books what became of them; what that raises is raised where outcomes are asked for."""
+
+    def __init__(
+        self, send: Callable[[Claimed], SendResult], book: Callable[[Claimed, SendResult], Outcome], bell: Bell
+    ) -> None:
+        self._send = send
+        self._book = book
+        self._bell = bell
+        self._books = threading.Lock()
+        self._back: SimpleQueue[Outcome | BaseException] = SimpleQueue()
+        self.under_way = 0
+
+    def carry(self, claimed: Claimed) -> None:
+        self.under_way += 1
+        threading.Thread(target=self._run, args=(claimed,), name="fallow-post", daemon=True).start()
+
+    def _run(self, claimed: Claimed) -> None:
+        try:
+            result = self._send(claimed)
+            with self._books:
+                self._back.put(self._book(claimed, result))
+        except BaseException as error:  # noqa: BLE001 - raised again in the thread that asks
+            self._back.put(error)
+        self._bell.ring()
+
+    def settle(self) -> None:
+        """Wait for what is being booked: a message that was answered is in the books before the next one leaves."""
+        with self._books:
+            return
+
+    def arrived(self) -> list[Outcome]:
+        """What came back since this was asked last."""
+        outcomes: list[Outcome] = []
+        while True:
+            try:
+                back = self._back.get_nowait()
+            except Empty:
+                return outcomes
+            self.under_way -= 1
+            if isinstance(back, BaseException):
+                raise back
+            outcomes.append(back)
+
+
+# Delivery: claim rows, send them, write them to the journal, mark them: at least once. At most one repeat a crash,
+# and one more for each channel that was slow to answer just then. Numbered steps, each of which may be the last
+# before a crash: 1. the claim is committed -> the row is sent again once the claim is void 2. the channel took the
+# message -> the one place where a crash makes a repeat 3. the journal has it -> the row is marked from the journal,
+# not sent again 4. the mark is committed
+
+__all__ = ["Bell", "Delivery", "Send", "SendResult", "deliver"]
+
+MOST_SIDE_BY_SIDE = 32
+HEAD_START_SECONDS = 1.0
+"""The next message goes when the last is in the books, so that a crash repeats one; or after this, side by side."""
+BESIDE_SLOW_SECONDS = 0.2  # the same where another one is slow already
+GIVEN_UP = "gave up after a day"
+PERHAPS_GIVEN_UP = "perhaps delivered; not sent again"
+REPEAT_TITLE = "Perhaps again: "
+REPEAT = "This may be a repeat: the last time it was sent no answer came, so nobody knows whether it arrived."
+ERROR_LENGTH = 120
+REAL_TIME = SystemClock().now
+
+
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """What one call sent, what stands after it, and when (real time) there is something to do again.
+
+    `waiting` counts what is not sent yet, `held` how much of that waits for the end of quiet hours, `failed` what was
+    given up.
+    """
+
+    sent: int
+    waiting: int
+    failed: int
+    next_due: datetime | None
+    held: int = 0
+
+
+def deliver(
+    store: Store,
+    journal: Journal,
+    roster: Roster,
+    clock: Clock,
+    send: Send,
+    *,
+    gather_now: bool,
+    wall: Callable[[], datetime] = REAL_TIME,
+    step: Callable[[str], None] = lambda _: None,
+    bell: Bell | None = None,
+    head_start_seconds: float = HEAD_START_SECONDS,
+) -> Delivery:
+    """Send what is due, all channels side by side and each in its order; no store is held open meanwhile.
+
+    `clock` tells the time of judging, `wall` real time; `step` is told "after claim", "after send" and "before mark",
+    the latter two in the thread that sends. Whoever rings the `bell` has what is new sent while a slow channel keeps
+    this one waiting.
+    """
+    bell = bell or Bell()
+
+    def book(claimed: Claimed, result: SendResult) -> Outcome:
+        step("after send")
+        journaled = result.ok and _journal(journal, claimed.row, clock.now())
+        step("before mark")
+        return Outcome(claimed, result, journaled)
+
+    post = Post(partial(_send, send), book, bell)
+    sent, first = 0, True
+    while True:
+        bell.hush()
+        arrived = post.arrived()
+        sent += sum(outcome.result.ok for outcome in arrived)
+        with store.writing() as con:
+            for outcome in arrived:
+                _mark(con, outcome, clock.now(), wall())
+            if first:
+                with suppress(WorkFailed):  # it stays owed
+                    pay_journal(con, journal, clock.now())
+            hand = leases.claim_next(con, journal, roster, clock.now(), wall(), gather_now=gather_now)
+            if not hand.claimed and not post.under_way:
+                return _summary(con, sent, hand)
+        first = False
+        for claimed in hand.claimed:
+            step("after claim")
+            bell.hush()
+            post.carry(claimed)
+            bell.wait(head_start_seconds if post.under_way == 1 else BESIDE_SLOW_SECONDS)
+            post.settle()
+        if not hand.claimed:
+            bell.wait(None if hand.look_again is None else (hand.look_again - wall()).total_seconds())
+        elif post.under_way >= MOST_SIDE_BY_SIDE:
+            bell.wait(1.0)
+
+
+def _send(send: Send, claimed: Claimed) -> SendResult:
+    row = claimed.row
+    title, body = (f"{REPEAT_TITLE}{row.title}", f"{row.body}\n\n{REPEAT}") if row.perhaps else (row.title, row.body)
+    try:
+        return send(claimed.url, title, body, severity=row.severity, recipient=row.recipient)
+    except Exception as error:  # noqa: BLE001 - a channel that breaks is a channel that failed
+        return SendResult(False, f"broke while sending ({type(error).__name__})")
+
+
+def _journal(journal: Journal, row: OutboxRow, now: datetime) -> bool:
+    """Write a sent row to the journal; False when it could not take it, which is made good later."""
+    try:
+        _write(journal, row, now)
+    except WorkFailed:
+        return False
+    return True
+
+
+def _write(journal: Journal, row: OutboxRow, now: datetime) -> None:
+    items = from_text(row.items)
+    told = [
+        decision(finding, row.contact, 0 if item.kind == "taken_back" else int(finding.severity), row.reason)
+        for item in items
+        for finding in item.findings
+    ]
+    journal.sent(row.id, row.athlete, row.contact, row.channel, row.once, told, now, row.kind, row.severity)
+    for key in news_keys(items):
+        if key != row.once:  # of a message that was gathered into this one
+            journal.once(key, now)
+
+
+def pay_journal(con: duckdb.DuckDBPyConnection, journal: Journal, now: datetime) -> None:
+    """Write what the journal is owed; WorkFailed when it cannot take it, what it took before being noted."""
+    for row in outbox.owed_to_journal(con):
+        _write(journal, row, row.sent_at or now)
+        outbox.mark_journaled(con, row.id)
+    keys = decisions.keys_owed(con)
+    for key in keys:
+        journal.once(key, now)
+    if keys:
+        decisions.keys_paid(con)
+
+
+def _mark(con: duckdb.DuckDBPyConnection, outcome: Outcome, now: datetime, wall: datetime) -> None:
+    row, result = outcome.claimed.row, outcome.result
+    if result.ok:
+        outbox.mark_sent(con, row.id, now, wall, journaled=outcome.journaled)
+        decisions.end(con, row.line)
+        return
+    error = _without_secrets(result.error or "did not take it", outcome.claimed.url)
+    after = _after(row, result, wall)
+    outbox.mark_tried(con, row.id, error, after)
+    if result.for_good or result.trouble == "recipient":
+        return  # the channel answers; only this it does not take
+    if after.next_try is None:  # whether it was the message or the channel, the next one shows
+        decisions.end(con, row.line)
+        return
+    failures = 1 + (before.failures if (before := decisions.load(con).get(row.line)) else 0)
+    asked = _asked(result)
+    until = max(wall + pause(failures), wall + asked) if asked else wall + pause(failures)
+    decisions.put(con, row.line, ChannelPause(failures, until, bool(asked)))
+
+
+def _after(row: OutboxRow, result: SendResult, wall: datetime) -> AfterTry:
+    """When a row is tried again, and what is known of it by now."""
+    if result.perhaps:
+        times = row.perhaps + 1
+        return AfterTry(next_try_when_perhaps(times, wall), perhaps=True, given_up=PERHAPS_GIVEN_UP)
+    first_try = min(row.first_try_wall or wall, wall)
+    again = next_try(row.tries + 1, first_try, timedelta(seconds=row.awake_s), wall)
+    if again is not None and (asked := _asked(result)):
+        again = max(again, wall + asked)
+    return AfterTry(again, refused=result.for_good, given_up=GIVEN_UP)
+
+
+def _asked(result: SendResult) -> timedelta | None:
+    """How long the service asked to be left alone."""
+    return timedelta(seconds=result.wait_seconds) if result.wait_seconds else None
+
+
+def _without_secrets(error: str, url: str) -> str:
+    """A short error in which no part of the URL that may be secret is left."""
+    error = error.replace(url, shown(url))
+    for part in leases.secret_parts(url):
+        error = error.replace(part, "…")
+    return error[:ERROR_LENGTH]
+
+
+def _summary(con: duckdb.DuckDBPyConnection, sent: int, hand: Hand) -> Delivery:
+    states = outbox.counts(con)
+    held = states.get("held", 0)
+    return Delivery(sent, states.get("waiting", 0) + held, states.get("failed", 0), hand.look_again, held)

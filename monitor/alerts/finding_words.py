@@ -1,0 +1,250 @@
+"""What happened, in kind words for one reader: a few of them for a title, a sentence for the text.
+
+Made from what a finding measured, in the reader's units; a finding that lacks it says its own summary.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from math import exp
+from statistics import median
+from typing import Any
+
+from monitor.alerts.readers import Reader
+from monitor.alerts.words import (
+    clean,
+    clock,
+    counted,
+    distance,
+    height,
+    in_passing,
+    is_many,
+    number,
+    pace,
+    sentence,
+    stage_words,
+)
+from rules.findings import Finding, Severity
+from rules.numbers import duration, listed, minutes, sleep
+from rules.session.labels import family
+
+OUTINGS = {"run": "run", "walk": "walk", "race_walk": "walk", "ride": "ride", "swim": "swim", "row": "row"}
+
+
+@dataclass(frozen=True, slots=True)
+class Happened:
+    title: str  # a few words, without a full stop
+    more: str  # sentences with what the title does not say
+
+    @property
+    def text(self) -> str:
+        """All of it, where no title stands above."""
+        return f"{sentence(self.title)} {self.more}"
+
+
+def happened(finding: Finding, reader: Reader) -> Happened:
+    """What a finding tells, in words that blame nobody."""
+    plain = Happened(in_passing(finding.summary), "")
+    words = WORDS.get(finding.rule)
+    if words is None:
+        return plain
+    try:
+        said = words(finding, finding.evidence, reader)
+    except (KeyError, TypeError, ValueError, IndexError, ZeroDivisionError):
+        return plain  # found by another version, with other evidence
+    return plain if said is None else said
+
+
+def _whole(value: float | None) -> int:
+    return int((value or 0.0) + 0.5)
+
+
+def _no_running(stage: str) -> str:
+    """ "The days off have no running." """
+    words = stage_words(stage)
+    the = "" if stage == "cross_training" else "the "
+    return sentence(f"{the}{words} {'have' if is_many(words) else 'has'} no running")
+
+
+def _running(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    ran, outing = _whole(finding.observed), OUTINGS.get(family(str(found["label"] or ""), ""), "session")
+    hidden = outing != "run"
+    if finding.severity == Severity.NOTE:
+        cap = _whole(finding.limit)
+        return Happened(f"a short run, {ran} min", f"This stage tolerates one of up to {cap} min.")
+    if finding.severity == Severity.CAUTION:
+        seen = f"part of the {outing} looks like a jog" if hidden else "this looks like a run"
+        return Happened(f"{seen}, {ran} min; was it?", f"{_no_running(finding.stage)} If it was none, nothing is lost.")
+    title = f"part of the {outing} was a jog, {ran} min" if hidden else f"a run of {ran} min"
+    return Happened(title, _no_running(finding.stage))
+
+
+def _ceiling(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    above, ceiling = finding.observed or 0.0, found["ceiling_bpm"]
+    top = found.get("highest_minute_bpm")
+    highest = f"; the highest minute was at {top}" if top else ""
+    title = f"{minutes(above) if above >= 60 else duration(above)} above {ceiling} bpm"
+    return Happened(title, f"This stage's ceiling{highest}.")
+
+
+def _too_long(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    took, cap = _whole(finding.observed), _whole(finding.limit)
+    if found["of"] == "run":
+        return Happened(f"a run of {took} min, {took - cap} over", f"A run may be {cap} min long.")
+    several = f"{len(found['day'])} sessions together; " if len(found["day"]) > 1 else ""
+    return Happened(
+        f"{took} min, {took - cap} over the day's {cap}", sentence(f"{several}all sport but walking counts")
+    )
+
+
+def _fast(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    kind, bouts = str(found["kind"]), found["bout_seconds"]
+    amount = duration(sum(bouts)) if len(bouts) == 1 else f"{len(bouts)} x {duration(float(median(bouts)))}"
+    effort, over = finding.observed or 0.0, found["over_reference"]
+    speed = found["speed_mps"]
+    uphill = f" uphill, worth {pace(effort, reader.units)} on the level" if effort > 1.1 * speed else ""
+    by_threshold = found["threshold_mps"] is not None and found["threshold_confidence"] != "low"
+    whose = "the" if reader.role == "coach" else "your"
+    than = f"{whose} threshold pace" if by_threshold else "the easy running of the same session"
+    way = "faster" if over >= 0 else "slower"
+    asks = finding.severity == Severity.CAUTION
+    return Happened(
+        f"{'looks like ' if asks else ''}{kind}, {amount}{'; was it?' if asks else ''}",
+        sentence(f"at {pace(speed, reader.units)}{uphill}, {abs(over) * 100:.0f} % {way} than {than}"),
+    )
+
+
+def _steep(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    up, down = height(found["ascent_m"], reader.units), height(found["descent_m"], reader.units)
+    slope = found["steepest_slope"]
+    steep = f", up to {abs(slope) * 100:.0f} % {'down' if slope < 0 else 'up'}" if slope else ""
+    return Happened(
+        f"hilly ground, {up} up and {down} down", sentence(f"in {distance(found['distance_m'], reader.units)}{steep}")
+    )
+
+
+def _run_spacing(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    same = date.fromisoformat(found["run_before"]) == finding.date
+    title = "a second run on the same day" if same else "a run on the day after a run"
+    return Happened(title, "The test runs have a day without running between them.")
+
+
+def _week(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    ran, allowed = _whole(finding.observed), _whole(finding.limit)
+    usual = _whole(found["usual_week_min"])
+    return Happened(
+        f"{ran} min of running in the week, {ran - allowed} over",
+        f"Its share is {allowed} min, {found['share'] * 100:.0f} % of the usual {usual}.",
+    )
+
+
+def _jump(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    ran, before = (distance(metres, reader.units) for metres in (finding.observed or 0.0, found["longest_before_m"]))
+    return Happened(
+        f"a long run of {ran}, after {before} at most",
+        "The longest since the race, by more than the tenth that one step takes.",
+    )
+
+
+def _resting(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    values = listed([f"{value:g}" for _, value in sorted(found["mornings_bpm"].items())])
+    return Happened(
+        f"resting heart rate up, {values} against {found['baseline_bpm']:g}",
+        f"On two mornings running; from {_up_from(finding.limit)} it counts as up.",
+    )
+
+
+def _up_from(limit: float | None) -> str:
+    return "there" if limit is None else number(limit)
+
+
+def _variability(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    mean, usual = finding.observed or 0.0, found["baseline_ln_rmssd"]
+    mornings = counted(len(found["mornings_ln_rmssd"]), "morning")
+    return Happened(
+        f"heart-rate variability down, {exp(mean):.0f} ms against {exp(usual):.0f}",
+        f"The mean of {mornings} (ln RMSSD {mean:.2f}, usual {usual:.2f}).",
+    )
+
+
+def _sleep(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    wanted = f"{finding.limit:g} h" if finding.limit else "7 h"
+    nights = counted(len(found["nights_min"]), "night")
+    return Happened(
+        f"{sleep((finding.observed or 0.0) * 60)} of sleep a night", f"The mean of {nights}; {wanted} are wanted."
+    )
+
+
+def _stairs(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    failed = listed([str(each) for each in found["failed"]])
+    trained = " And there was training on that day." if found.get("training") else ""
+    title = f"{failed} not yet without help" + (", and training" if trained else "")
+    return Happened(title, f"From the check-in.{trained}")
+
+
+def _pain(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    where = f" ({clean(found['where'], 40)})" if found["where"] else ""
+    grown = ", growing over three check-ins" if found["growing"] else ""
+    return Happened(f"pain {finding.observed:g} of 10{where}{grown}", "From the check-in.")
+
+
+def _doctor(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    names = listed([clean(str(flag.get("name") or flag["told"]), 60) for flag in found["flags"]])
+    return Happened(names, "From the check-in.")
+
+
+def _quiet(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    since = datetime.fromisoformat(found["since"]).astimezone(reader.zone)
+    days = int((finding.observed or 0.0) // 24)
+    if found.get("ever") is False:
+        return Happened("nothing ever came", "No file has ever come from this folder.")
+    title = f"nothing came for {counted(days, 'day')}" if days else "nothing came for a while"
+    return Happened(title, f"No file since then ({clock(since, reader.face)}).")
+
+
+def _too_good(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    return Happened("feeling well before the legs are", "Heart and mood are back; tendon and bone are not yet.")
+
+
+def _rested(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    what = OUTINGS.get(family(finding.sport or "", ""), "session")
+    return Happened(
+        f"a {what} {int(finding.observed or 0.0)} h after the finish",
+        f"The first {finding.limit:g} h are for walking and gentle moving.",
+    )
+
+
+def _strength(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    took = _whole(finding.observed)
+    if finding.severity == Severity.NOTE:
+        return Happened(f"{took} min of yoga or pilates", "Fine in the days off as long as nothing is held hard.")
+    return Happened(f"{took} min of strength work", "The days off have none.")
+
+
+def _not_judged(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
+    return Happened("a session that could not be judged whole", sentence(finding.summary))
+
+
+WORDS: Mapping[str, Callable[[Finding, Mapping[str, Any], Reader], Happened | None]] = {
+    "rest_hours": _rested,
+    "no_strength": _strength,
+    "not_judged": _not_judged,
+    "no_running": _running,
+    "duration_cap": _too_long,
+    "intensity_ceiling": _ceiling,
+    "no_speed_work": _fast,
+    "steep_ground": _steep,
+    "run_spacing": _run_spacing,
+    "weekly_running": _week,
+    "long_run_jump": _jump,
+    "resting_hr_up": _resting,
+    "hrv_down": _variability,
+    "short_sleep": _sleep,
+    "stairs_test": _stairs,
+    "pain": _pain,
+    "see_a_doctor": _doctor,
+    "feels_too_good": _too_good,
+    "gone_quiet": _quiet,
+}

@@ -1,0 +1,247 @@
+"""The words of a message. The title says who, how grave and what; the first line of the text what to do now."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from monitor.alerts.finding_words import happened
+from monitor.alerts.news import StageBegins, StageHeld, Trouble
+from monitor.alerts.news_words import words_of
+from monitor.alerts.outbox_editor import DayTold, Item, finding_ids, from_text, worst
+from monitor.alerts.readers import Reader, advice, first_call, reader_of, usual_cautions
+from monitor.alerts.words import (  # fmt: skip
+    SEVERITY_WORDS,
+    TITLE_LENGTH,
+    capital,
+    clean,
+    in_passing,
+    lines,
+    place,
+    sentence,
+    shorten,
+    when,
+)
+from monitor.roster import Contact, Roster
+from monitor.store.outbox import OutboxRow
+from rules.findings import Finding, Severity
+
+MOST_LETTERS = 1500
+"""Of a text: more is not read, and several services cut it themselves."""
+POINTER_LENGTH = 80
+MOST_REASONS = 2
+TOLD = ("first", "update", "correction")
+SAYS_ITSELF = ("gone_quiet", "see_a_doctor")
+"""Rules whose advice comes before what the day allows: to call, to phone, to see a doctor."""
+NOTHING_ADVISED = {
+    Severity.STOP: "Do no more today; rest.",
+    Severity.CAUTION: "Make the rest of today easier, shorter, or a rest day.",
+    Severity.NOTE: "Nothing to do; for the record.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    title: str
+    body: str
+
+
+def message_of(row: OutboxRow, roster: Roster, now: datetime | None = None) -> Message:
+    """A row in words for its contact, by the roster as it is now, to be read at `now`."""
+    contact = roster.contact(row.contact) or Contact(row.contact, row.contact, ())
+    moment = now or row.not_before or row.created_at
+    return compose(from_text(row.items), reader_of(roster, row.athlete, contact), moment)
+
+
+def compose(items: Sequence[Item], reader: Reader, now: datetime) -> Message:
+    """Title and text of what goes to one reader in one message that is read at `now`."""
+    today = now.astimezone(reader.zone).date()
+    ordered = sorted(items, key=lambda one: -one.severity)
+    parts = [_part(one, reader, today) for one in ordered]
+    return Message(_title(ordered, reader), _text(ordered, parts, reader, today))
+
+
+def _title(items: Sequence[Item], reader: Reader) -> str:
+    """That of the gravest, and how many more there are."""
+    first = items[0]
+    more = f", and {len(items) - 1} more" if len(items) > 1 else ""
+    if first.kind in ("news", "text"):
+        title = capital(clean(_told(first, reader)[0], TITLE_LENGTH))
+        grave = f"{SEVERITY_WORDS[worst(items)]} – " if len(items) > 1 else ""
+        return f"{grave}{title}{more}"
+    tail = _where(first.findings[0]) + more
+    head = _head(first) + reader.who
+    return head + shorten(_subject(first, reader), TITLE_LENGTH - len(head) - len(tail)) + tail
+
+
+def _head(item: Item) -> str:
+    if item.kind == "taken_back":
+        return "Taken back: " if item.findings[0].rule != "gone_quiet" else ""
+    before = {"update": "Update: ", "correction": "Correction: "}.get(item.kind, "")
+    return f"{before}{SEVERITY_WORDS[item.severity]} – "
+
+
+def _where(finding: Finding) -> str:
+    if finding.rule == "gone_quiet":
+        return ""
+    return f" ({place(finding)})" if finding.stage == "before" else f" (day {finding.day})"
+
+
+def _subject(item: Item, reader: Reader) -> str:
+    """What happened, in a few words."""
+    first = item.findings[0]
+    if item.kind == "taken_back" and first.rule == "gone_quiet":
+        return "files arrive again"
+    call = first_call(first, reader) if item.kind in TOLD else ""
+    return call + happened(first, reader).title
+
+
+def _told(item: Item, reader: Reader) -> tuple[str, str]:
+    """Title and body of what is no finding."""
+    return words_of(item.news, reader) if item.news is not None else (item.title, item.body)
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """What one item says: what must be there, and what may be left to where the details are."""
+
+    must: tuple[str, ...]
+    may: tuple[str, ...] = ()
+    advised: tuple[str, ...] = ()
+    full: str = ""  # what `must` says, where no title stands above it
+
+
+def _part(item: Item, reader: Reader, today: date) -> _Part:
+    if item.kind in ("news", "text"):
+        return _Part((), (), tuple(lines(_told(item, reader)[1]).splitlines()))
+    if item.kind == "taken_back":
+        return _taken_back(item, reader)
+    first, others = item.findings[0], item.findings[1:]
+    advised = advice(item.findings, reader, today) or (NOTHING_ADVISED[item.severity],)
+    moment, said = when(first, reader.zone, reader.face), happened(first, reader)
+    must = f"{moment}: {said.more}" if said.more else f"{moment}."
+    full = f"{moment}: {said.text}"
+    also = [f"Also {SEVERITY_WORDS[one.severity].lower()}: {happened(one, reader).text}" for one in others]
+    return _Part((must,), (*_earlier(item, reader), *also, *_assumed(item)), advised, full)
+
+
+def _earlier(item: Item, reader: Reader) -> list[str]:
+    """What was told before, where this adds to it or puts it right."""
+    if item.kind == "update":
+        return ["This adds to what you were told before."]
+    return [f"You were told: {in_passing(happened(one, reader).title)}." for one in item.replaces]
+
+
+def _taken_back(item: Item, reader: Reader) -> _Part:
+    if item.findings[0].rule == "gone_quiet":
+        return _Part((), (), ("Nothing to do: the silence is over, and what arrived is judged as always.",))
+    told = tuple(f"{when(one, reader.zone, reader.face)}: {happened(one, reader).text}" for one in item.findings)
+    call = "Nothing more to do about it: newer data does not bear it out. The limits of the stage still apply."
+    return _Part((), ("No longer holds:", *told), (call,))
+
+
+def _assumed(item: Item) -> list[str]:
+    """What the numbers rest on."""
+    unsure = [one for one in item.findings if one.evidence.get("threshold_confidence") != "high"]
+    assumed = [each for one in unsure for each in one.evidence.get("assumed", ()) if isinstance(each, str)]
+    return ["Assumes: " + in_passing(each) + "." for each in list(dict.fromkeys(assumed))[:2]]
+
+
+def _text(items: Sequence[Item], parts: Sequence[_Part], reader: Reader, today: date) -> str:
+    """What to do now, what happened, what to watch; then the rest as far as it fits, the others being counted."""
+    first, others = parts[0], list(zip(items[1:], parts[1:], strict=True))
+    about_day = first.must or isinstance(items[0].news, StageBegins | StageHeld)
+    own = any(one.rule in SAYS_ITSELF for one in items[0].findings)
+    day = _day(items, today) if about_day and not own else None
+    end = _end(items, reader)
+    paper = _Paper(MOST_LETTERS - sum(len(line) + 1 for line in end) - POINTER_LENGTH)
+    paper.put(_now(day, items, first, reader, today))
+    paper.put(*first.must)
+    paper.put(*([" ".join(paper.unsaid(first.advised))] if first.must else first.advised))
+    paper.may(" ".join(_why(day, items)) if day and first.must else "")
+    left = sum(not paper.may(line) for line in first.may)
+    left += sum(not paper.may(_numbered(index, *one, reader)) for index, one in enumerate(others, start=2))
+    if left:
+        where = "" if reader.url else f": fallow findings {reader.athlete}".rstrip()
+        end.insert(0, f"And {left} more{where}")
+    return "\n".join([*paper.lines, *end])
+
+
+def _numbered(index: int, item: Item, part: _Part, reader: Reader) -> str:
+    """One of several: how grave, what, and what to do about it."""
+    if item.kind in ("news", "text"):
+        return f"{index}. {sentence(_told(item, reader)[0])} {' '.join(part.advised)}"
+    head = "Taken back. " if item.kind == "taken_back" else f"{SEVERITY_WORDS[item.severity]}, "
+    return f"{index}. {head}" + " ".join([*([part.full] if part.full else part.may), *part.advised])
+
+
+def _day(items: Iterable[Item], today: date) -> DayTold | None:
+    """What the day allows, if that was decided for the day on which this is read."""
+    return next((one.day for one in reversed(list(items)) if one.day is not None and one.day.on == today), None)
+
+
+def _now(day: DayTold | None, items: Sequence[Item], part: _Part, reader: Reader, today: date) -> str:
+    """The first line: what the day allows, or what the advice says where that is not known."""
+    if day is not None:
+        called = reader.role == "coach" and day.now == (sentence(day.answer),)
+        return f"{reader.called} now: {day.answer}." if called else " ".join(day.now)
+    if not part.must or not part.advised:
+        return ""
+    first = items[0].findings[0]
+    new = first.subject_kind == "session" and first.date >= today and reader.role == "athlete"
+    return NOTHING_ADVISED[first.severity] if new and first.severity > Severity.NOTE else part.advised[0]
+
+
+def _why(day: DayTold, items: Sequence[Item]) -> list[str]:
+    """Why the day allows no more, where this message is not about that itself, and what ends it."""
+    known = set(finding_ids(items))
+    why = [said for finding, said in day.why if finding not in known]
+    return [*why[:MOST_REASONS], *day.ends[:MOST_REASONS]]
+
+
+def _end(items: Sequence[Item], reader: Reader) -> list[str]:
+    """The usual cautions, and where the numbers are: the reader's own page of the finding or of the day.
+
+    Where there are no pages an athlete asks by the finding's number.
+    """
+    told = [one for one in items if one.kind in TOLD]
+    usual = list(usual_cautions(worst(told), reader)) if told else []
+    named = [finding for one in items for finding in one.findings]
+    if reader.url and not isinstance(items[0].news, Trouble):
+        return [*usual, f"{'Details' if named else 'Your page'}: {page_of(reader.url, named[0].id if named else '')}"]
+    if not named:
+        return usual
+    ask = f"ask {reader.coach}, or " if reader.role == "athlete" and reader.coach else ""
+    return [*usual, f"Details: {ask}fallow explain {named[0].id}"]
+
+
+def page_of(url: str, finding: str = "") -> str:
+    """The address of a finding, or of the day: the same for everybody, and it opens for whom it is about."""
+    return f"{url}/f/{finding}" if finding else f"{url}/"
+
+
+class _Paper:
+    """Lines that fit; each sentence stands once and whole."""
+
+    def __init__(self, room: int) -> None:
+        self.lines: list[str] = []
+        self._room = room
+
+    def put(self, *told: str) -> None:
+        """What must be there."""
+        for line in told:
+            if line and line not in self.lines:
+                self.lines.append(line)
+                self._room -= len(line) + 1
+
+    def may(self, line: str) -> bool:
+        """What is there if it fits; false where it does not."""
+        if len(line) + 1 > self._room:
+            return False
+        self.put(line)
+        return True
+
+    def unsaid(self, sentences: Iterable[str]) -> list[str]:
+        """Those that no line says already."""
+        return [each for each in sentences if not any(each in line for line in self.lines)]

@@ -1,0 +1,344 @@
+"""What waits in the outbox for one reader, and what is taken off, folded or corrected before anyone has read it."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from functools import partial
+from typing import Literal
+
+import duckdb
+
+from monitor.alerts.channels import shown
+from monitor.alerts.news import News
+from monitor.alerts.quiet_hours import quiet_until, until_words
+from monitor.alerts.readers import Reader, reader_of
+from monitor.alerts.words import sentence
+from monitor.roster import Contact, Roster
+from monitor.store import encoding, outbox
+from monitor.store.outbox import Draft, OutboxRow
+from rules.advice import class_advice
+from rules.day import Reason, answer, decide, ending_words, reason_words
+from rules.day.words import after_words
+from rules.facts import History
+from rules.findings import Finding, Severity
+from rules.judge import Judgement
+from rules.judgement.history import in_order
+from rules.limits import Limits
+
+# What one reader is told: alerts on sessions, mornings or days, each with its findings, worst first.
+
+TELLING = (
+    "see_a_doctor", "rest_hours", "no_speed_work", "no_running", "no_strength", "pain", "stairs_test", "duration_cap",
+)  # fmt: skip
+ItemKind = Literal["first", "update", "correction", "taken_back", "news", "text"]
+
+
+@dataclass(frozen=True, slots=True)
+class DayTold:
+    """What a day allows, by `rules.day`, in the words of one contact; good for that day only."""
+
+    on: date
+    answer: str
+    now: tuple[str, ...]  # what to do, in sentences
+    why: tuple[tuple[str, str], ...] = ()  # id of the finding behind a reason, if any, and the reason
+    ends: tuple[str, ...] = ()  # what ends it, where the clock alone does not
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One alert, before or after it was gathered with others. `about` tells which session or day it is about."""
+
+    kind: ItemKind
+    severity: Severity
+    about: str
+    findings: tuple[Finding, ...] = ()
+    news: News | None = None  # of the kind "news"
+    replaces: tuple[Finding, ...] = ()  # as they were told, where a correction puts them right
+    day: DayTold | None = None  # the day on which it is to be read
+    title: str = ""  # title and body only of the kind "text", which older versions queued and nothing reads back
+    body: str = ""
+
+
+def to_text(items: Iterable[Item]) -> str:
+    return encoding.to_text(tuple(items), tuple[Item, ...])
+
+
+def from_text(text: str) -> tuple[Item, ...]:
+    return encoding.from_text(tuple[Item, ...], text)
+
+
+def worst(items: Iterable[Item]) -> Severity:
+    return max((item.severity for item in items), default=Severity.NOTE)
+
+
+def finding_ids(items: Iterable[Item]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(finding.id for item in items for finding in item.findings))
+
+
+def as_told(finding: Finding, contact: Contact) -> Finding:
+    """The finding at the severity it has for this contact: silence is a note to the athlete."""
+    if finding.rule == "gone_quiet":
+        return replace(finding, severity=Severity.NOTE if contact.role == "athlete" else Severity.CAUTION)
+    return finding
+
+
+def item(kind: ItemKind, about: str, findings: Iterable[Finding], replaces: Iterable[Finding] = ()) -> Item:
+    """Findings of one session or day as one alert."""
+    ordered = tuple(sorted(findings, key=_weight))
+    severity = Severity.NOTE if kind == "taken_back" else ordered[0].severity  # good news can wait for the morning
+    return Item(kind, severity, about, ordered, replaces=tuple(replaces))
+
+
+def news_item(about: str, news: News, severity: Severity) -> Item:
+    """News under its key, by which it is found again."""
+    return Item("news", severity, about, news=news)
+
+
+def news_keys(items: Iterable[Item]) -> tuple[str, ...]:
+    """Keys of what is told a single time."""
+    return tuple(dict.fromkeys(item.about for item in items if item.kind in ("news", "text")))
+
+
+def _weight(finding: Finding) -> tuple[int, int, str, str]:
+    """Worst first; of equal ones what says most about the session."""
+    place = TELLING.index(finding.rule) if finding.rule in TELLING else len(TELLING)
+    return (-finding.severity, place, finding.rule, finding.id)
+
+
+def by_subject(findings: Iterable[Finding]) -> dict[str, list[Finding]]:
+    """Findings by what they are about, worst first; a total of a day or week goes with the last session of that day."""
+    groups: dict[str, list[Finding]] = defaultdict(list)
+    last_session: dict[object, str] = {}
+    ordered = sorted(findings, key=lambda one: (one.subject_kind != "session", one.subject_start, one.id))
+    for one in ordered:
+        about = about_words(one)
+        if one.subject_kind == "session":
+            last_session[one.date] = about
+        elif one.subject_kind in ("day", "week"):
+            about = last_session.get(one.date, about)
+        groups[about].append(one)
+    return dict(sorted(groups.items(), key=lambda pair: -max(one.severity for one in pair[1])))
+
+
+def about_words(finding: Finding) -> str:
+    """The identity of a subject: one session, or the day on which something was said or measured."""
+    if finding.subject_kind == "session":
+        return f"session {(finding.session_start or finding.subject_start).isoformat()}"
+    if finding.subject_kind in ("morning", "checkin"):
+        return f"body {finding.date}"
+    return f"{finding.subject_kind} {finding.subject}"
+
+
+# What a day allows, as it goes into a message: decided in `rules.day`, for the moment at which it is to be read.
+
+DayOf = Callable[[Reader, datetime], DayTold | None]
+
+
+def day_unknown(reader: Reader, moment: datetime) -> None:
+    """For messages about no day of an athlete."""
+
+
+def day_of(judgement: Judgement, history: History, limits: Limits) -> DayOf:
+    """Tells of one athlete what the day of a moment allows; None outside of an active plan."""
+    return partial(_told, judgement, history, limits)
+
+
+def _told(judgement: Judgement, history: History, limits: Limits, reader: Reader, moment: datetime) -> DayTold | None:
+    decision = decide(judgement, in_order(history, limits), moment, limits)
+    if not decision.active:
+        return None
+    audience = reader.audience
+    said = answer(decision, audience.clock)
+    against = [each for each in decision.reasons if decision.sport or each.forbids != "running"]
+    ends = ending_words(against, audience)
+    after = [f"After that: {after_words(decision)}"] if decision.ends_today and not decision.flags else []
+    return DayTold(
+        decision.date,
+        said,
+        class_advice(decision.flags[0].numbers["class"], reader.role) if decision.flags else (sentence(said),),
+        tuple((each.finding or "", sentence(reason_words(each, audience))) for each in _one_a_kind(against)),
+        tuple(sentence(each) for each in dict.fromkeys([*after, *ends])),
+    )
+
+
+def _one_a_kind(reasons: Iterable[Reason]) -> list[Reason]:
+    """The strictest of each kind: two stops of one session are one reason to rest."""
+    return list({each.kind: each for each in reversed(list(reasons))}.values())[::-1]
+
+
+# One contact's desk: what is laid on it for the next message, and what is taken off before anyone has read it.
+
+TELLS: tuple[ItemKind, ...] = ("first", "update", "correction")
+ALWAYS_GOES = ("daily",)  # asked for at a time of day, also within quiet hours
+
+
+@dataclass(frozen=True, slots=True)
+class _Unread:
+    """A row that nobody can have read, as far as a desk changes it."""
+
+    id: str
+    channel: int
+    kind: str
+    items: str
+    findings: tuple[str, ...]
+    state: str
+    reason: str
+
+
+def _unread_of(row: OutboxRow) -> _Unread:
+    return _Unread(row.id, row.channel, row.kind, row.items, row.findings, row.state, row.reason)
+
+
+class Desk:
+    """Writes and rewrites the outbox rows of one athlete and contact, inside the caller's transaction."""
+
+    def __init__(
+        self,
+        con: duckdb.DuckDBPyConnection,
+        roster: Roster,
+        contact: Contact,
+        athlete: str,
+        now: datetime,
+        day_of: DayOf = day_unknown,
+    ) -> None:
+        self._con = con
+        self._quiet = roster.alerts.quiet_hours
+        self._contact = contact
+        self._athlete = athlete
+        self._now = now
+        self._reader = reader_of(roster, athlete, contact)
+        self._day_of = day_of
+        self._rows: list[_Unread] | None = None
+        self._read: list[tuple[int, str]] | None = None
+
+    @property
+    def channels(self) -> range:
+        return range(1, len(self._contact.urls) + 1)
+
+    def draft(self, told: Sequence[Item], reason: str, kind: str = "alert") -> Draft:
+        """The content and the state of a row: held in quiet hours, unless it is a `stop`."""
+        severity = worst(told)
+        until = None
+        if severity < Severity.STOP and kind not in ALWAYS_GOES:
+            until = quiet_until(self._now, self._quiet, self._reader.zone)
+        if until is not None:
+            reason = until_words(until, self._reader.zone)
+        state = "held" if until else "waiting"
+        ids = finding_ids(told)
+        day = self._day_of(self._reader, until or self._now)
+        told = [replace(one, day=day or one.day) for one in told]
+        return Draft(severity, to_text(told), ids, state, reason, until)
+
+    def lay(self, channel: int, told: Item, reason: str, *, kind: str = "alert", once: str | None = None) -> None:
+        """Queue an alert on one channel, within one that nobody has read yet where it is about the same."""
+        if kind == "alert":
+            for row in self._unread(channel, [told.about]):
+                parts = from_text(row.items)
+                mates = [one for one in parts if one.about == told.about and one.kind in TELLS]
+                if row.state != "failed" and mates and told.kind in TELLS:
+                    merged = _merged(mates[0], told.findings)
+                    self._rewrite(row, [merged if one is mates[0] else one for one in parts], row.reason)
+                    return
+        draft = self.draft([told], reason, kind)
+        row_id = outbox.insert(
+            self._con,
+            draft,
+            athlete=self._athlete,
+            contact=self._contact.id,
+            channel=channel,
+            channel_shown=shown(self._contact.urls[channel - 1]),
+            kind=kind,
+            created_at=self._now,
+            once=once,
+        )
+        if self._rows is not None and draft.findings:
+            self._rows.append(_Unread(row_id, channel, kind, draft.items, draft.findings, draft.state, draft.reason))
+
+    def exchange(
+        self,
+        channel: int,
+        ids: Collection[str],
+        new: Finding,
+        reason: str | None = None,
+        *,
+        given_up: bool = False,
+        kinds: Collection[ItemKind] = TELLS,
+    ) -> bool:
+        """Put a finding as it is now into a row that nobody has read; False where there is none."""
+        for row in self._unread(channel, ids):
+            parts = from_text(row.items)
+            if (given_up or row.state != "failed") and any(_holds(one, ids, kinds) for one in parts):
+                changed = [_merged(one, [new], ids) if _holds(one, ids, kinds) else one for one in parts]
+                self._rewrite(row, changed, reason or row.reason)
+                return True
+        return False
+
+    def take_off(self, channel: int, ids: Collection[str], kinds: Collection[ItemKind] = TELLS) -> bool:
+        """Take a finding, or what takes it back, out of the rows that nobody has read; whether it stood in one."""
+        found = False
+        for row in self._unread(channel, ids):
+            parts = from_text(row.items)
+            if not any(_holds(one, ids, kinds) for one in parts):
+                continue
+            found = True
+            left = [kept for one in parts if (kept := _without(one, ids, kinds)) is not None]
+            if left:
+                self._rewrite(row, left, row.reason)
+            else:
+                self._rows = [one for one in self._rows or () if one.id != row.id]
+                outbox.drop(self._con, row.id)
+        return found
+
+    def has_unread(self, ids: Collection[str]) -> bool:
+        """Whether any channel has a row with the finding that nobody has read."""
+        return any(set(ids) & set(row.findings) for channel in self.channels for row in self._unread(channel, ids))
+
+    def read(self, ids: Collection[str]) -> dict[int, int]:
+        """channel -> the severity of a finding that may have been read there last, 0 if that it was taken back."""
+        found: dict[int, int] = {}
+        if self._read is None:
+            self._read = outbox.read_findings(self._con, self._athlete, self._contact.id)
+        numbers = [number for number, named in self._read if any(one in named for one in ids)]
+        for channel, text in outbox.items_of(self._con, numbers) if numbers else ():
+            for one in from_text(text):
+                for finding in one.findings:
+                    if finding.id in ids:
+                        found[channel] = 0 if one.kind == "taken_back" else int(finding.severity)
+        return found
+
+    def _unread(self, channel: int, named: Collection[str]) -> list[_Unread]:
+        """The channel's rows with any of these names in them, as of the last change that this desk made."""
+        if self._rows is None:
+            rows = outbox.unread(self._con, self._athlete)
+            self._rows = [_unread_of(row) for row in rows if row.contact == self._contact.id]
+        return [row for row in self._rows if row.channel == channel and any(one in row.items for one in named)]
+
+    def _rewrite(self, row: _Unread, told: Sequence[Item], reason: str) -> None:
+        """Other content for a row; one that is held or given up stays so, but a `stop` is never held."""
+        made = self.draft(told, reason, row.kind)
+        if row.state == "failed":
+            made = replace(made, state="failed", reason=row.reason, not_before=None)
+        outbox.rewrite(self._con, row.id, made)
+        changed = replace(row, items=made.items, findings=made.findings, state=made.state, reason=made.reason)
+        kept = [changed if one.id == row.id else one for one in self._rows or ()]
+        self._rows = [one for one in kept if one.findings]
+
+
+def _holds(one: Item, ids: Collection[str], kinds: Collection[ItemKind]) -> bool:
+    return one.kind in kinds and any(finding.id in ids for finding in one.findings)
+
+
+def _merged(one: Item, findings: Iterable[Finding], without: Collection[str] = ()) -> Item:
+    new = {finding.id: finding for finding in findings}
+    kept = [finding for finding in one.findings if finding.id not in new and finding.id not in without]
+    return item(one.kind, one.about, [*kept, *new.values()], one.replaces)
+
+
+def _without(one: Item, ids: Collection[str], kinds: Collection[ItemKind]) -> Item | None:
+    if not _holds(one, ids, kinds):
+        return one
+    left = [finding for finding in one.findings if finding.id not in ids]
+    return item(one.kind, one.about, left, one.replaces) if left else None

@@ -1,0 +1,330 @@
+"""What became of one try to send, as the HTTP and mail libraries saw it; said without an address or a secret."""
+
+from __future__ import annotations
+
+import re
+import smtplib
+import socket
+import ssl
+import threading
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from email.utils import parsedate_to_datetime
+from functools import cache
+from http import HTTPStatus
+from types import SimpleNamespace
+from typing import Any, Literal
+from urllib.parse import urlsplit
+
+# What became of one try to send, in our own words: nothing of a URL, a recipient or a server's own text is in them.
+
+Trouble = Literal[
+    "", "unknown host", "unreachable", "certificate", "no encryption", "password", "recipient", "refused", "not there",
+    "moved", "busy", "server error", "no answer", "desktop", "unknown",
+]  # fmt: skip
+"""What kind of failure it was; "" for none, and "unknown" where the service's own plugin tells nothing."""
+
+DID_NOT = "did not take it"
+PASSES_BY_ITSELF = (408, 429)  # of all 4xx answers: a request that was too slow, and too many of them
+LONGEST_WISH_SECONDS = 6 * 3600.0
+WHAT_TO_DO: Mapping[str, str] = {
+    "unknown host": "no such host is known from here: correct the host in `urls`, or check this machine's network",
+    "unreachable": "nothing answers at that host and port: check both, whether the service runs, and the network",
+    "certificate": "its certificate does not hold for this host: correct the host, or have the certificate renewed",
+    "no encryption": "it offers no encryption: write mailtos:// with another port, or mailto:// with mode=insecure",
+    "password": "correct user and password (or the token) in `urls`, or in the environment variable that holds them",
+    "recipient": "the mail server does not take mail for this recipient: correct `to=` in `urls`",
+    "refused": "the service does not take what is sent: check user, token and path in `urls` with the service",
+    "not there": "the service answers, but has nothing at this path: correct path, topic or token in `urls`",
+    "moved": "write the new address into `urls`; no redirect is followed, since it could carry the text to anyone",
+    "busy": "nothing now; it is tried again when the service said",
+    "server error": "the fault is the service's; it is tried again by itself",
+    "no answer": "it may have arrived: look there; if it did, the service is slow, else check host and port",
+    "desktop": "see what the service needs on this machine; a desktop notice works only where somebody is logged in",
+    "unknown": "correct `urls` in the roster, or mend what it points to",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class SendResult:
+    """Whether a channel took the message. `error` is short and holds nothing secret.
+
+    `for_good`: the same message to the same recipient would be refused again. `perhaps`: it left us whole and no answer
+    came, so that it may have arrived. `wait_seconds`: how long the service asked to be left alone.
+    """
+
+    ok: bool
+    error: str = ""
+    trouble: Trouble = ""
+    for_good: bool = False
+    perhaps: bool = False
+    wait_seconds: float | None = None
+
+    def __bool__(self) -> bool:
+        return self.ok
+
+
+def result_of(trace: Trace, *, worked: bool, now: datetime | None = None) -> SendResult:
+    """From what was seen of a try, and what Apprise makes of it."""
+    if trace.error is not None:
+        return _of_error(trace.error, trace)
+    status = trace.status
+    if status is not None and not 200 <= status < 300:
+        return _of_status(status, trace.headers, now or datetime.now(UTC))
+    return SendResult(True) if worked else SendResult(False, DID_NOT, "unknown")
+
+
+def too_late(seconds: float, trace: Trace) -> SendResult:
+    """No end within the time that a try may take."""
+    return _silent(f"no answer within {seconds:g} s", perhaps=trace.message_left)
+
+
+def _silent(error: str, *, perhaps: bool) -> SendResult:
+    return SendResult(False, f"{error}; perhaps delivered" if perhaps else error, "no answer", perhaps=perhaps)
+
+
+def _of_status(status: int, headers: Mapping[str, str], now: datetime) -> SendResult:
+    phrase = HTTPStatus(status).phrase.lower() if status in set(HTTPStatus) else "unknown status"
+    said = f"answered {status} ({phrase})"
+    if 300 <= status < 400:
+        there = where(headers.get("location", ""))
+        return SendResult(False, f"{said}: the address now points to {there}; not followed", "moved")
+    wait = _wish(headers.get("retry-after", ""), now)
+    if status in PASSES_BY_ITSELF or status == HTTPStatus.SERVICE_UNAVAILABLE:
+        return SendResult(
+            False, said, "busy" if status != HTTPStatus.REQUEST_TIMEOUT else "no answer", wait_seconds=wait
+        )
+    if 400 <= status < 500:
+        return SendResult(False, said, _refusal(status), for_good=True)
+    return SendResult(False, said, "server error" if status >= 500 else "unknown", wait_seconds=wait)
+
+
+def _refusal(status: int) -> Trouble:
+    if status in (401, 403, 407):
+        return "password"
+    return "not there" if status in (404, 405, 410) else "refused"
+
+
+def where(address: str) -> str:
+    """Scheme and host of an address that a server named; its path may hold a token."""
+    try:
+        parts = urlsplit(address)
+        host, port = parts.hostname or "", parts.port
+    except ValueError:
+        host, port = "", None
+    if not re.fullmatch(r"[A-Za-z0-9.:-]{1,80}", host):
+        return "another path of the same host" if address.startswith("/") else "somewhere that is not said"
+    return f"{parts.scheme}://{host}" + (f":{port}" if port else "")
+
+
+def _wish(text: str, now: datetime) -> float | None:
+    """`Retry-After` in seconds: a number of them, or a date (RFC 9110, 10.2.3)."""
+    if text.strip().isdigit():
+        return min(float(text), LONGEST_WISH_SECONDS)
+    try:
+        seconds = (parsedate_to_datetime(text) - now).total_seconds()
+    except (ValueError, TypeError):
+        return None
+    return min(max(seconds, 0.0), LONGEST_WISH_SECONDS)
+
+
+def _of_error(error: BaseException, trace: Trace) -> SendResult:
+    if trace.mail_refused:
+        return _of_refused_mail(error)
+    if isinstance(error, smtplib.SMTPResponseException | smtplib.SMTPNotSupportedError):
+        return _of_mail(error)
+    chain = list(_causes(error))
+    names = {type(one).__name__ for one in chain}
+    timed_out = any(isinstance(one, TimeoutError) for one in chain) or names & {"ReadTimeout", "ReadTimeoutError"}
+    if timed_out and (trace.message_left or "ReadTimeout" in names):
+        return _silent("took the message and did not answer in time", perhaps=True)
+    return SendResult(False, *_of_connection(chain, timed_out=bool(timed_out)))
+
+
+def _of_connection(chain: Sequence[BaseException], *, timed_out: bool) -> tuple[str, Trouble]:
+    if any(isinstance(one, ssl.SSLCertVerificationError) for one in chain):
+        return "its certificate is not valid for this host", "certificate"
+    if any(isinstance(one, socket.gaierror) for one in chain):
+        return "no such host", "unknown host"
+    if timed_out:
+        return "could not be reached in time", "unreachable"
+    if any(isinstance(one, ssl.SSLError) for one in chain):
+        return "does not speak TLS there, or not as wanted", "certificate"
+    return "could not be reached, or did not answer", "unreachable"
+
+
+def _of_mail(error: smtplib.SMTPException) -> SendResult:
+    code = error.smtp_code if isinstance(error, smtplib.SMTPResponseException) else 0
+    if isinstance(error, smtplib.SMTPAuthenticationError):
+        return SendResult(False, f"the mail server did not take user and password ({code})", "password")
+    if isinstance(error, smtplib.SMTPSenderRefused):
+        said = f"the mail server did not take the sender ({code})"
+        return SendResult(False, said, "password" if code in (530, 535) else "refused")
+    if isinstance(error, smtplib.SMTPNotSupportedError):
+        return SendResult(False, "the mail server offers no encryption, or no log-in", "no encryption")
+    return SendResult(False, f"the mail server answered {code}", "server error")
+
+
+def _of_refused_mail(error: BaseException) -> SendResult:
+    if isinstance(error, smtplib.SMTPRecipientsRefused):
+        code = next((int(answer[0]) for answer in error.recipients.values()), 0)
+        return SendResult(False, f"the mail server refused the recipient ({code})", "recipient", for_good=code >= 500)
+    code = error.smtp_code if isinstance(error, smtplib.SMTPResponseException) else 0
+    return SendResult(False, f"the mail server refused the text ({code})", "refused", for_good=code >= 500)
+
+
+def _causes(error: BaseException) -> Iterator[BaseException]:
+    """The error and all that it came from, also where a library keeps that in `reason` or among its arguments."""
+    seen: set[int] = set()
+    left: list[object] = [error]
+    while left:
+        one = left.pop()
+        if not isinstance(one, BaseException) or id(one) in seen:
+            continue
+        seen.add(id(one))
+        yield one
+        left += [one.__cause__, one.__context__, getattr(one, "reason", None), *one.args]
+
+
+# What the HTTP and mail libraries see while a channel is sent to: Apprise itself tells only whether it worked. Every
+# send has a thread and a `Trace` of its own. No redirect is followed: it would drop the message, or carry it
+# elsewhere.
+
+CONNECT_SECONDS = 5.0
+READ_SECONDS = 30.0  # a mail server may greet late on purpose, a web service think long
+
+
+@dataclass(slots=True)
+class Trace:
+    """The last HTTP answer of a send, the last mail error, and whether a whole message has left us."""
+
+    status: int | None = None
+    headers: Mapping[str, str] = field(default_factory=dict)
+    error: BaseException | None = None
+    message_left: bool = False  # nothing has been answered since
+    mail_refused: bool = False  # the one recipient, or the text, by a mail server
+
+    def answered(self, status: int, headers: Mapping[str, str]) -> None:
+        self.status, self.headers, self.error, self.message_left = status, headers, None, False
+
+
+_here = threading.local()
+
+
+@contextmanager
+def traced() -> Iterator[Trace]:
+    """Watch what is sent in this thread."""
+    _here.trace = trace = Trace()
+    try:
+        yield trace
+    finally:
+        _here.trace = None
+
+
+def _trace() -> Trace:
+    """This thread's; one that nobody reads where nothing is watched."""
+    return getattr(_here, "trace", None) or Trace()
+
+
+@contextmanager
+def _noting() -> Iterator[None]:
+    try:
+        yield
+    except Exception as error:
+        _trace().error = error
+        raise
+
+
+@cache
+def watch() -> None:
+    """Have Apprise's HTTP and mail go through what watches them."""
+    from apprise.plugins.email import smtp  # noqa: PLC0415 - half a second, only where something is sent
+    from requests import sessions  # noqa: PLC0415
+
+    sessions.HTTPAdapter = _http_adapter()  # type: ignore[attr-defined]
+    smtp.smtplib = SimpleNamespace(SMTP=_Mail, SMTP_SSL=_SecureMail, SMTPException=smtplib.SMTPException)  # type: ignore[attr-defined, assignment]
+
+
+def _http_adapter() -> Any:
+    from requests.adapters import HTTPAdapter  # noqa: PLC0415
+    from urllib3.connection import HTTPConnection, HTTPSConnection  # noqa: PLC0415
+    from urllib3.connectionpool import HTTPConnectionPool, HTTPSConnectionPool  # noqa: PLC0415
+
+    class Connection(HTTPConnection):
+        def getresponse(self) -> Any:
+            _trace().message_left = True
+            return super().getresponse()
+
+    class SecureConnection(HTTPSConnection):
+        def getresponse(self) -> Any:
+            _trace().message_left = True
+            return super().getresponse()
+
+    class Pool(HTTPConnectionPool):
+        ConnectionCls = Connection
+
+    class SecurePool(HTTPSConnectionPool):
+        ConnectionCls = SecureConnection
+
+    class Adapter(HTTPAdapter):
+        def init_poolmanager(self, *args: Any, **more: Any) -> None:
+            super().init_poolmanager(*args, **more)
+            self.poolmanager.pool_classes_by_scheme = {"http": Pool, "https": SecurePool}
+
+        def send(self, *args: Any, **more: Any) -> Any:
+            with _noting():
+                response = super().send(*args, **more)
+            _trace().answered(response.status_code, dict(response.headers.lower_items()))
+            response.headers.pop("Location", None)  # or it would be followed
+            return response
+
+    return Adapter
+
+
+class _Mail(smtplib.SMTP):
+    """Connects within 5 s and waits longer for answers; notes every error with its kind."""
+
+    def _get_socket(self, host: str, port: int, timeout: float) -> socket.socket:
+        made = super()._get_socket(host, port, CONNECT_SECONDS)  # type: ignore[misc]
+        made.settimeout(timeout)
+        return made  # type: ignore[no-any-return]
+
+    def connect(self, *args: Any, **more: Any) -> Any:
+        with _noting():
+            return super().connect(*args, **more)
+
+    def starttls(self, *args: Any, **more: Any) -> Any:
+        with _noting():
+            return super().starttls(*args, **more)
+
+    def login(self, *args: Any, **more: Any) -> Any:
+        with _noting():
+            return super().login(*args, **more)
+
+    def data(self, msg: Any) -> Any:
+        _trace().message_left = True
+        answer = super().data(msg)
+        _trace().message_left = False
+        return answer
+
+    def sendmail(self, *args: Any, **more: Any) -> Any:
+        try:
+            refused = super().sendmail(*args, **more)
+        except smtplib.SMTPResponseException as error:  # it answered, so it has not taken it
+            _trace().message_left = False
+            _trace().error = error
+            _trace().mail_refused = not isinstance(error, smtplib.SMTPSenderRefused)
+            raise
+        except smtplib.SMTPRecipientsRefused as error:
+            _trace().error, _trace().mail_refused = error, True
+            raise
+        except Exception as error:
+            _trace().error = error
+            raise
+        return refused
+
+
+class _SecureMail(_Mail, smtplib.SMTP_SSL):
+    """The same, encrypted from the first byte."""

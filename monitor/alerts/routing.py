@@ -1,0 +1,219 @@
+"""What to tell whom: each finding weighed for each contact, with the reason as a value, queued in the outbox."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import duckdb
+
+from monitor.alerts import outbox_editor
+from monitor.alerts.notices import (  # fmt: skip
+    queue_daily,
+    queue_digest,
+    queue_notice,
+    queue_stage,
+    queue_unreadable,
+    sum_up_import,
+)
+from monitor.alerts.outbox_editor import DayOf, Desk, ItemKind, as_told, by_subject, day_unknown
+from monitor.roster import Contact, Roster
+from monitor.store import decisions
+from monitor.store.decisions import Decision, Told, decision
+from monitor.values import Difference
+from rules.findings import Finding, Severity
+
+__all__ = [
+    "queue",
+    "queue_daily",
+    "queue_digest",
+    "queue_notice",
+    "queue_stage",
+    "queue_unreadable",
+    "sum_up_import",
+    "weigh",
+]
+
+
+TOLD_OTHERWISE = 0.1
+"""Share by which a number has changed that makes another telling worth a message."""
+TAKES_BACK: tuple[ItemKind, ...] = ("taken_back",)
+CORRECTS: tuple[ItemKind, ...] = ("correction",)
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """Whether to tell, and why or why not."""
+
+    tell: bool
+    reason: str
+
+
+def weigh(finding: Finding, standing: int | None, receives: Severity, late_before: datetime) -> Weighed:
+    """One finding for one contact. `standing` is the severity told last of the same (0: taken back, None: never)."""
+    if finding.severity < receives:
+        return Weighed(False, "below receives")
+    if finding.subject_kind != "silence" and finding.subject_end < late_before:
+        return Weighed(False, "late")
+    if standing and finding.severity <= standing:
+        return Weighed(False, "already told")
+    return Weighed(True, "worse" if standing else "first")
+
+
+def queue(
+    con: duckdb.DuckDBPyConnection,
+    roster: Roster,
+    athlete_id: str,
+    change: Difference,
+    now: datetime,
+    day_of: DayOf = day_unknown,
+) -> None:
+    """Decide on what a judgement changed and queue it, inside the transaction that stores facts and findings."""
+    told = decisions.told_of(con, athlete_id)
+    late_before = now - timedelta(days=roster.alerts.late_after_days)
+    for contact in roster.contacts_of(athlete_id):
+        teller = Teller(Desk(con, roster, contact, athlete_id, now, day_of), contact, told, late_before)
+        for one in change.withdrawn:
+            teller.withdraw(as_told(one, contact))
+        for old, new in change.changed:
+            teller.ease(as_told(old, contact), as_told(new, contact))
+        for one in change.fresh:
+            teller.find(as_told(one, contact))
+        for old, new in change.worse:
+            teller.find(as_told(new, contact), old)
+        teller.lay_all()
+        decisions.record(con, teller.made, now)
+
+
+class Teller:
+    """Decides for one contact. What a channel may have read already is held against what now stands.
+
+    If more stands, it is told; if nothing stands any more, that is taken back; else nothing is said. What nobody has
+    read is changed or taken off in place. `made` holds every decision, in order.
+    """
+
+    def __init__(self, desk: Desk, contact: Contact, told: Told, late_before: datetime) -> None:
+        self._desk = desk
+        self._contact = contact
+        self._told = told
+        self._told_before = told.copy()
+        self._late_before = late_before
+        self._news: dict[int, list[_News]] = {channel: [] for channel in desk.channels}
+        self.made: list[Decision] = []
+
+    def find(self, finding: Finding, before: Finding | None = None) -> None:
+        """A finding that is new, or worse than before."""
+        standing = self._told.standing(self._contact.id, finding)
+        weighed = weigh(finding, standing, self._contact.receives, self._late_before)
+        if weighed.reason in ("late", "below receives"):
+            self._decide(finding, None, weighed.reason)
+            return
+        ids = self._ids(finding, before)
+        read = self._read(finding, ids)
+        known = self._told_before.knows_session(self._contact.id, finding)
+        for channel in self._desk.channels:
+            self._desk.take_off(channel, ids, TAKES_BACK)
+            if finding.severity <= read[channel]:
+                self._desk.take_off(channel, ids)
+            elif not self._desk.exchange(channel, ids, finding, weighed.reason) and weighed.tell:
+                self._desk.take_off(channel, ids)  # from what was given up
+                kind: ItemKind = "update" if known or read[channel] else "first"
+                self._news[channel].append(_News(kind, finding, weighed.reason))
+        self._decide(finding, int(finding.severity) if weighed.tell else None, weighed.reason)
+
+    def ease(self, before: Finding, finding: Finding) -> None:
+        """Other numbers, no worse: unread words are put right; below what the contact receives, it is taken back."""
+        standing = self._told.standing(self._contact.id, finding)
+        if not standing:
+            return
+        if finding.severity < self._contact.receives:
+            self.withdraw(before, "now below receives")
+            return
+        ids = self._ids(finding, before)
+        read = self._read(finding, ids)
+        if (
+            max(read.values(), default=0)
+            and _tells_otherwise(before, finding)
+            and finding.subject_end >= self._late_before
+        ):
+            self._correct(before, finding, ids, read)
+            return
+        if not self._desk.has_unread(ids):
+            return
+        knows = []
+        for channel in self._desk.channels:
+            knows.append(read[channel])
+            if finding.severity <= read[channel]:
+                if not self._desk.exchange(channel, ids, finding, kinds=CORRECTS):
+                    self._desk.take_off(channel, ids)
+            elif self._desk.exchange(channel, ids, finding, given_up=True):
+                knows.append(int(finding.severity))
+        if max(knows) < standing:
+            self._decide(finding, max(knows), "changed before it was read")
+
+    def _correct(self, before: Finding, finding: Finding, ids: frozenset[str], read: dict[int, int]) -> None:
+        """Numbers that may have been read are put right where they were; elsewhere they are only changed."""
+        for channel in self._desk.channels:
+            if not self._desk.exchange(channel, ids, finding, given_up=True) and read[channel]:
+                self._news[channel].append(_News("correction", finding, "corrected", before))
+        self._decide(finding, int(finding.severity), "corrected")
+
+    def withdraw(self, finding: Finding, reason: str = "taken back") -> None:
+        """A finding that no longer holds: said once where it may have been read, else only taken off."""
+        if not self._told.standing(self._contact.id, finding):
+            return
+        ids = self._ids(finding)
+        read = self._read(finding, ids)
+        for channel in self._desk.channels:
+            self._desk.take_off(channel, ids)
+            if read[channel]:
+                self._news[channel].append(_News("taken_back", finding, reason))
+        self._decide(finding, 0, reason)
+
+    def lay_all(self) -> None:
+        """Queue what is to be said: one alert a session on every channel."""
+        for channel, news in self._news.items():
+            for back in (True, False):
+                chosen = {one.finding.id: one for one in news if (one.kind == "taken_back") == back}
+                for about, findings in by_subject(one.finding for one in chosen.values()).items():
+                    self._lay(channel, about, [chosen[finding.id] for finding in findings])
+
+    def _lay(self, channel: int, about: str, news: Sequence[_News]) -> None:
+        kinds = {one.kind for one in news}
+        kind: ItemKind = "update" if "update" in kinds or len(kinds) > 1 else news[0].kind
+        worst = max(news, key=lambda one: one.finding.severity)
+        replaces = [one.before for one in news if one.before is not None]
+        self._desk.lay(channel, outbox_editor.item(kind, about, [one.finding for one in news], replaces), worst.reason)
+
+    def _read(self, finding: Finding, ids: frozenset[str]) -> dict[int, int]:
+        """channel -> the severity that may have been read there last, 0 for nothing."""
+        read = self._desk.read(ids)
+        before = self._told.sent_before(self._contact.id, finding)
+        return {channel: read.get(channel, before) for channel in self._desk.channels}
+
+    def _ids(self, finding: Finding, before: Finding | None = None) -> frozenset[str]:
+        """All ids that the finding has had: a better recording moves a session's start."""
+        had = self._told.ids(self._contact.id, finding)
+        return frozenset({finding.id, *had} | ({before.id} if before else set()))
+
+    def _decide(self, finding: Finding, told: int | None, reason: str) -> None:
+        made = decision(finding, self._contact.id, told, reason)
+        self.made.append(made)
+        self._told.add(made)
+
+
+@dataclass(frozen=True, slots=True)
+class _News:
+    kind: ItemKind
+    finding: Finding
+    reason: str
+    before: Finding | None = None
+
+
+def _tells_otherwise(before: Finding, finding: Finding) -> bool:
+    """Whether a session's numbers have changed so much that who read them should know."""
+    if finding.subject_kind != "session" or before.observed is None or finding.observed is None:
+        return False
+    apart, size = abs(before.observed - finding.observed), max(abs(before.observed), abs(finding.observed))
+    return apart >= TOLD_OTHERWISE * size > 0

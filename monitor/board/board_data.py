@@ -1,0 +1,163 @@
+"""What the board is made from: everything the store knows of the athletes, read in a few queries."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
+
+import duckdb
+
+from monitor.judging.judge import View, judged_from, load_history
+from monitor.roster import Roster, RosterAthlete
+from monitor.store import findings, intake
+from monitor.store.database import Store
+from monitor.store.seasons import Season, Window, seasons
+from monitor.views.ledgers import unsent_view
+from monitor.views.triage import Answers
+from rules.facts import Athlete, History
+from rules.findings import Finding
+from rules.judge import as_found
+from rules.judgement.history import Ordered, in_order
+from rules.limits import Limits
+from rules.plan import plan_length
+from rules.race_file import hard_long_runs
+
+AT_ONCE = 100
+"""Athletes read on one connection: between two of them whoever wants to write has a turn."""
+DAY = timedelta(days=1)
+LATEST = 50
+"""Sessions by start among whose last ones the one that ended last is looked for."""
+
+
+def at_once() -> None:
+    """Nobody goes before the board."""
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """What is known beside the athletes' facts: who has seen what, files that could not be read, messages."""
+
+    answers: Answers = field(default_factory=Answers)
+    worse_at: dict[str, datetime] = field(default_factory=dict)
+    unreadable: dict[str, list[tuple[str, str]]] = field(default_factory=dict)  # athlete -> (path, reason)
+    messages: list[dict[str, Any]] = field(default_factory=list)  # of those not sent
+
+    @property
+    def marks(self) -> Mapping[str, Sequence[dict[str, Any]]]:
+        return self.answers.marks
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """One athlete as the store knows them, with the plan as it stands and the findings that do, newest first."""
+
+    made: View
+    facts: Ordered
+    standing: tuple[Finding, ...]
+    asked_about: View | None = None  # with a longer history, where a run of late may have been a race
+
+    @property
+    def athlete(self) -> RosterAthlete:
+        return self.made.athlete
+
+
+def desk(con: duckdb.DuckDBPyConnection, roster: Roster) -> Desk:
+    unreadable: dict[str, list[tuple[str, str]]] = {}
+    for athlete, path, reason in intake.unreadable(con):
+        unreadable.setdefault(athlete, []).append((path, reason))
+    answers = Answers(findings.marks(con), findings.made_at(con))
+    return Desk(answers, findings.worse_at(con), unreadable, unsent_view(con, roster))
+
+
+def gather(
+    store: Store, roster: Roster, now: datetime, limits: Limits, give: Callable[[], None] = at_once
+) -> tuple[Desk, list[Known]]:
+    """The desk, and every athlete of the roster in its order, each judged as the findings that stand say."""
+    with store.reading() as con:
+        around = desk(con, roster)
+    athletes: list[Known] = []
+    for begin in range(0, len(roster.athletes), AT_ONCE):
+        some = roster.athletes[begin : begin + AT_ONCE]
+        give()
+        with store.reading() as con:
+            found = read(con, some, now, limits)
+        for athlete in some:
+            give()
+            athletes.append(known(athlete, found[athlete.id], now, limits))
+    return around, _asked_about(store, athletes, now, limits)
+
+
+def _asked_about(store: Store, athletes: list[Known], now: datetime, limits: Limits) -> list[Known]:
+    """Whether a hard, long run was a race is told by more weeks than the board else asks for: read for those few."""
+    asked = {
+        one.athlete.id
+        for one in athletes
+        if hard_long_runs(one.made.history.sessions, one.athlete.athlete, now, limits)
+    }
+    if not asked:
+        return athletes
+    with store.reading() as con:
+        return [_with_longer(con, one, now, limits) if one.athlete.id in asked else one for one in athletes]
+
+
+def _with_longer(con: duckdb.DuckDBPyConnection, one: Known, now: datetime, limits: Limits) -> Known:
+    day = one.athlete.athlete.local_date(now)
+    history = load_history(con, one.athlete, judged_from(one.athlete, day, limits) or day, now, limits)
+    return replace(one, asked_about=replace(one.made, history=history))
+
+
+def read(
+    con: duckdb.DuckDBPyConnection,
+    athletes: Sequence[RosterAthlete],
+    now: datetime,
+    limits: Limits,
+    touched: date | None = None,
+) -> dict[str, Season]:
+    """Facts by athlete, as far back as the plans that bear on today (or on `touched`) ask for."""
+    windows = []
+    for athlete in athletes:
+        day = touched or athlete.athlete.local_date(now)
+        since = judged_from(athlete, day, limits) or day
+        first = since - timedelta(days=days_before(athlete.athlete, limits))
+        windows.append(Window(athlete.id, datetime.combine(first, time.min, athlete.athlete.zone)))
+    return seasons(con, windows, now + DAY)
+
+
+def days_before(athlete: Athlete, limits: Limits) -> float:
+    """Days before a race that matter: the baselines, and the usual week before the taper.
+
+    What lies further back only tells the threshold speed of an athlete whose roster does not.
+    """
+    if athlete.threshold_pace_s_per_km is None:
+        return limits.history.days_before_race
+    tapers = [plan_length(race, limits).base_days for race in athlete.races]
+    usual = max(tapers, default=0) + 7 * limits.on_ramp.baseline_weeks
+    return max(usual, limits.body.baseline_days) + 1
+
+
+def known(athlete: RosterAthlete, season: Season, now: datetime, limits: Limits) -> Known:
+    history = History(
+        athlete=athlete.athlete,
+        sessions=tuple(season.sessions),
+        nights=tuple(season.nights),
+        mornings=tuple(season.mornings),
+        checkins=tuple(season.checkins),
+        holds=tuple(hold for hold in season.holds if hold.at <= now),
+        last_file_at=_last_file_at(season, now),
+    )
+    standing = tuple(finding for finding in season.standing if finding.subject_start <= now + DAY)
+    facts = in_order(history, limits)
+    return Known(View(athlete, history, as_found(facts, now, limits, standing), None), facts, standing)
+
+
+def _last_file_at(season: Season, now: datetime) -> datetime | None:
+    """The latest moment, not after `now`, that any fact tells of (a day counts as its noon, UTC)."""
+    dated = [facts[-1].date for facts in (season.nights, season.mornings, season.checkins) if facts]
+    moments = [session.end for session in season.sessions[-LATEST:] if session.end <= now]
+    if dated:
+        moments.append(min(datetime.combine(max(dated), time(12), UTC), now))
+    if season.last_arrival is not None and season.last_arrival <= now:
+        moments.append(season.last_arrival)
+    return max(moments, default=None)

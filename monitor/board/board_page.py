@@ -1,0 +1,209 @@
+"""board.html from the store: a line an athlete, and what has changed since yesterday."""
+
+from __future__ import annotations
+
+import gc
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta, tzinfo
+from pathlib import Path
+
+from monitor.board import rendering
+from monitor.board.athlete_pages import FOLDER, AthletePages, Entry, PastPages, bygone, finding_file
+from monitor.board.athlete_view import row
+from monitor.board.board_data import Desk, Known, at_once, gather
+from monitor.board.rendering import Folder, put
+from monitor.board.session_view import Shelf
+from monitor.board.tables import hold_words
+from monitor.home import Home
+from monitor.roster import Roster
+from monitor.store.database import Store
+from monitor.views.findings import rules_view
+from monitor.views.program import program
+from monitor.views.words import clock, counted, sentence, spoken, stage_words, wait_words
+from rules.findings import Finding, Severity
+from rules.limits import Limits
+
+# What has changed since yesterday: found, grown worse, answered; stages that began or wait.
+
+SPAN = timedelta(hours=24)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One line: about whom, what, and the finding that it leads to."""
+
+    kind: str  # a key of KINDS
+    athlete: str
+    name: str
+    words: str
+    finding: str = ""
+
+
+KINDS = {"new": "new", "worse": "worse", "answered": "answered", "began": "began a stage", "waits": "began to wait"}
+"""In the order in which they are told."""
+
+
+@dataclass(frozen=True, slots=True)
+class News:
+    since: datetime
+    changes: tuple[Change, ...]
+
+    @property
+    def tally(self) -> str:
+        """ "4 new, 1 worse, 2 answered"; empty without any change."""
+        counts = [(sum(each.kind == kind for each in self.changes), words) for kind, words in KINDS.items()]
+        return ", ".join(f"{count} {words}" for count, words in counts if count)
+
+
+def news(desk: Desk, athletes: Sequence[Known], now: datetime, news_days: float) -> News:
+    """Of a first import, what ended long ago is no news."""
+    since = now - SPAN
+    found = [change for one in athletes for change in _of_one(desk, one, since, now, news_days)]
+    order = list(KINDS)
+    return News(since, tuple(sorted(found, key=lambda each: (order.index(each.kind), each.name.casefold()))))
+
+
+def _of_one(desk: Desk, one: Known, since: datetime, now: datetime, news_days: float) -> Iterator[Change]:
+    athlete = one.athlete.athlete
+    name = athlete.name or athlete.id
+
+    def change(kind: str, words: str, finding: str = "") -> Change:
+        return Change(kind, athlete.id, name, words, finding)
+
+    for each in one.standing:
+        seen = [mark for mark in desk.marks.get(each.id, ()) if mark["at"] <= now]
+        yield from (
+            change("answered", f"{spoken(each.rule)} seen by {mark['by']}", each.id)
+            for mark in seen
+            if mark["at"] > since
+        )
+        if seen:
+            continue
+        made = desk.answers.made_at.get(each.id)
+        recent = each.subject_end >= now - timedelta(days=news_days)
+        if made is not None and since < made <= now and recent and each.severity > Severity.NOTE:
+            yield change("new", _finding(each), each.id)
+        elif since < desk.worse_at.get(each.id, since) <= now:
+            yield change("worse", _finding(each), each.id)
+    for hold in one.made.history.holds:
+        if since < hold.at <= now:
+            yield change("answered", hold_words(hold))
+    yield from (change(kind, words) for kind, words in _stages(one, now))
+
+
+def _finding(finding: Finding) -> str:
+    return f"{finding.severity}, {spoken(finding.rule)}: {sentence(finding.summary)}"
+
+
+def _stages(one: Known, now: datetime) -> Iterator[tuple[str, str]]:
+    plan = one.made.judgement.current
+    if plan is None:
+        return
+    today = one.athlete.athlete.local_date(now)
+    stage, before = plan.stage_on(today), plan.stage_on(today - SPAN)
+    if stage not in (before, "before"):
+        yield "began", "the plan is done" if stage == "done" else f"{stage_words(stage)} began"
+    for gate in plan.gates:
+        if gate.until is None and gate.since >= today - SPAN:
+            held = counted((today - gate.since).days + 1, "day")
+            yield (
+                "waits",
+                f"{wait_words(gate.before)}, {held} so far: {gate.reasons[0].reason if gate.reasons else ''}",
+            )
+
+
+# board.html from the store, with what is too much for one file in a folder beside it.
+
+FEW_CHANGES, FEW_ATHLETES = 4, 8
+"""Changes since yesterday that are told without being asked for, on a board of so few, whose lines are not cut."""
+
+
+def write(
+    home: Home,
+    roster: Roster,
+    store: Store,
+    now: datetime,
+    limits: Limits,
+    shelf: Shelf | None = None,
+    give: Callable[[], None] = at_once,
+) -> Path:
+    """Write board.html as of a moment, and the files beside it that have changed; the path of the board.
+
+    `give` is called between the steps, and returns when it may go on.
+    """
+    with _keeping_all():
+        return _write(home, roster, store, now, limits, shelf or Shelf(store, limits), give)
+
+
+def _write(
+    home: Home, roster: Roster, store: Store, now: datetime, limits: Limits, shelf: Shelf, give: Callable[[], None]
+) -> Path:
+    around, athletes = gather(store, roster, now, limits, give)
+    entries: list[Entry] = []
+    for one in athletes:
+        give()
+        entries.append(_entry(one, around, roster, now, limits))
+    folder = Folder(home.path / FOLDER)
+    pages = AthletePages(folder, shelf, around, limits)
+    put(home.board, _page(home, roster, around, entries, pages, now, limits, give))
+    for entry in entries:
+        for finding in entry.known.standing:
+            folder.keep(finding_file(finding.id))
+    pages.write(entries, now, give)
+    PastPages(store, folder, shelf, around, limits).write([one for entry in entries for one in entry.over], now, give)
+    folder.clear()
+    return home.board
+
+
+@contextmanager
+def _keeping_all() -> Iterator[None]:
+    """Thousands of small values are made and all of them kept: to look for rubbish among them takes a sixth longer."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
+
+
+def _entry(one: Known, around: Desk, roster: Roster, now: datetime, limits: Limits) -> Entry:
+    over = bygone(one, one.athlete.athlete.local_date(now))
+    return Entry(one, row(one, around, now, roster.alerts.late_after_days, limits), over)
+
+
+def _page(
+    home: Home,
+    roster: Roster,
+    around: Desk,
+    entries: Sequence[Entry],
+    pages: AthletePages,
+    now: datetime,
+    limits: Limits,
+    give: Callable[[], None],
+) -> str:
+    """The roster in order of need; of somebody alone also all that their own page tells."""
+    state = program(home, roster, around.messages)
+    zone: tzinfo = roster.athletes[0].athlete.zone if roster.athletes else UTC
+    rows = sorted((entry.row for entry in entries), key=lambda one: (one.word.rank, one.name.casefold(), one.id))
+    changed = news(around, [entry.known for entry in entries], now, roster.alerts.late_after_days)
+    return rendering.page(
+        "board.jinja",
+        give,
+        coached=any(one.athlete.coached for one in roster.athletes),
+        rows=rows,
+        needs=Counter(one.word.need for one in rows),
+        news=changed,
+        since=clock(changed.since, zone),
+        many=len(rows) > FEW_ATHLETES,
+        few=len(changed.changes) <= FEW_CHANGES and len(rows) <= FEW_ATHLETES,
+        alone=pages.view(entries[0], now) if len(entries) == 1 else None,
+        troubles=state.troubles,
+        written=clock(now, zone),
+        looked_at=clock(state.looked_at, zone) if state.looked_at else "",
+        rules=rules_view(limits),
+        rules_at="",
+    )

@@ -1,0 +1,149 @@
+"""Findings as the board shows them: grouped by what broke the rules, with numbers, advice and who has seen them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import groupby
+from typing import Any
+
+from monitor.alerts.words import against, when
+from monitor.roster import RosterAthlete
+from monitor.views.findings import NOT_NUMBERS, number_name, number_words, signal_words
+from monitor.views.words import clock, counted, day, rule_place, sentence, spoken, stage_words
+from rules import advice, catalogue
+from rules.findings import Finding
+from rules.limits import Limits
+from rules.numbers import duration
+
+NOT_SHOWN = frozenset({"times", "masked_s", "assumed", "reason", "masked_why", "signals"})
+MOST_NUMBERS = 7
+
+
+@dataclass(slots=True)  # made by the thousand, and freezing doubles what that takes
+class Shown:
+    """One finding in words."""
+
+    id: str
+    severity: str
+    rule: str
+    about: str
+    summary: str
+    numbers: tuple[tuple[str, str], ...]
+    athlete_does: tuple[str, ...]
+    coach_does: tuple[str, ...]
+    seen: tuple[str, ...]
+    sure: str  # how strong the evidence behind the rule is
+
+
+@dataclass(slots=True)  # made by the thousand, and freezing doubles what that takes
+class Group:
+    """What happened once (a session, a morning) and all findings on it, the worst first."""
+
+    title: str
+    place: str
+    source: str
+    findings: tuple[Shown, ...]
+    session: str | None  # its key, where there is one
+    worst: str
+
+
+def groups(
+    found: Sequence[Finding], marks: Mapping[str, Sequence[dict[str, Any]]], athlete: RosterAthlete, limits: Limits
+) -> list[Group]:
+    """Findings (newest first) by subject."""
+    made = []
+    for _, some in groupby(found, key=lambda each: (each.date, each.subject_kind, each.subject)):
+        together = sorted(some, key=lambda each: (-each.severity, rule_place(each.rule)))
+        first = together[0]
+        made.append(
+            Group(
+                title=_title(first, athlete),
+                place=_place(first),
+                source=first.source or "",
+                findings=tuple(_shown(each, marks.get(each.id, ()), athlete, limits) for each in together),
+                session=first.subject if first.subject_kind == "session" else None,
+                worst=str(first.severity),
+            )
+        )
+    return made
+
+
+def _title(finding: Finding, athlete: RosterAthlete) -> str:
+    if finding.subject_kind == "session" and finding.session_start is not None:
+        return f"{when(finding, athlete.athlete.zone, athlete.clock)}, {spoken(finding.sport or 'session')}"
+    kinds = {"morning": "the morning", "checkin": "the check-in", "silence": "no files", "week": "the week", "day": ""}
+    return ", ".join(part for part in (day(finding.date), kinds.get(finding.subject_kind, "")) if part)
+
+
+def _place(finding: Finding) -> str:
+    stage = stage_words(finding.stage)
+    return stage if finding.stage == "before" else f"day {finding.day}, {stage}"
+
+
+def _shown(finding: Finding, marks: Sequence[dict[str, Any]], athlete: RosterAthlete, limits: Limits) -> Shown:
+    about = advice.gravest_class(finding.evidence)
+    return Shown(
+        id=finding.id,
+        severity=str(finding.severity),
+        rule=finding.rule,
+        about=spoken(finding.rule),
+        summary=sentence(finding.summary),
+        numbers=tuple((name, text) for name, text in _numbers(finding, athlete.units) if text),
+        athlete_does=finding.advice,
+        coach_does=advice.what_now(finding.rule, finding.severity, finding.stage, limits, "coach", about=about)
+        if athlete.athlete.coached
+        else (),
+        seen=tuple(_seen(mark, athlete) for mark in marks),
+        sure=catalogue.rule(finding.rule).evidence,
+    )
+
+
+def _seen(mark: dict[str, Any], athlete: RosterAthlete) -> str:
+    at: datetime = mark["at"]
+    note = f": {mark['note']}" if mark["note"] else ""
+    return f"{mark['by']}, {clock(at, athlete.athlete.zone, athlete.clock)}{note}"
+
+
+def _masked(evidence: dict[str, Any]) -> str:
+    seconds = evidence.get("masked_s")
+    if not isinstance(seconds, int | float) or seconds <= 0:
+        return ""
+    why = evidence.get("masked_why") or {}
+    reasons = ", ".join(f"{name} {duration(spent)}" for name, spent in why.items())
+    return f"{duration(seconds)} not believed and left out" + (f" ({reasons})" if reasons else "")
+
+
+def _numbers(finding: Finding, units: str) -> list[tuple[str, str]]:
+    """How far off, the evidence's own numbers, what was left out and what was assumed."""
+    evidence = finding.evidence
+    own = [
+        (number_name(key), number_words(key, value, units)) for key, value in evidence.items() if key not in NOT_NUMBERS
+    ]
+    return [
+        ("against the limit", against(finding) or ""),
+        *[(name, said) for name, said in own if said][:MOST_NUMBERS],
+        ("signals", _signals(evidence.get("signals") or ())),
+        ("ceiling", str(evidence.get("reason") or "")),
+        ("not believed", _masked(evidence)),
+        ("heard", "; ".join(signal_words(evidence))),
+        ("assumed", "; ".join(evidence.get("assumed") or ())),
+    ]
+
+
+def _signals(heard: Sequence[dict[str, str]]) -> str:
+    """Those that speak, with their quality and why."""
+    says = {"for": "yes", "against": "no"}
+    return "; ".join(
+        f"{one['signal']} ({one['quality']}) says {says[one['says']]}" + (f", {one['why']}" if one["why"] else "")
+        for one in heard
+        if one["says"] in says and one["quality"] != "none"
+    )
+
+
+def tally(found: Sequence[Finding]) -> str:
+    """ "5 stops, 6 cautions, 5 notes"."""
+    counts = Counter(each.severity for each in found)
+    return ", ".join(counted(counts[severity], str(severity)) for severity in sorted(counts, reverse=True))

@@ -1,0 +1,127 @@
+"""Two clocks: what the heart says of being back, and what the calendar says for tendon and bone."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from functools import lru_cache
+from operator import mul
+
+from monitor.board.days import Sheet
+from monitor.views.words import day, number
+from rules.body.mornings import resting_limit
+from rules.facts import Athlete, Session, Sex
+from rules.judgement.history import Ordered
+from rules.limits import Limits
+from rules.plan.ceilings import estimated_hr_max
+from rules.session.measures import believed_seconds, trimp
+
+SPAN = timedelta(days=7)
+HIGHEST_BPM = 255  # that the store can hold
+USUAL_WEEKS = 5
+"""Weeks before the race week that a usual week is the mean of."""
+
+
+@dataclass(frozen=True, slots=True)
+class Clocks:
+    """Seven days to each evening since the race, as shares of the usual week; empty where no usual week is known."""
+
+    heart: dict[date, float]
+    impact: dict[date, float]
+    said: str
+
+
+def clocks(sheet: Sheet, facts: Ordered, limits: Limits) -> Clocks:
+    """Both loads of a plan, the race itself left out."""
+    day0 = sheet.plan.day0
+    trained = [each for each in facts.sessions if each.key not in facts.races]
+    first = day0 - SPAN * (USUAL_WEEKS + 1)
+    usual = [each for each in trained if first <= facts.days[each.key] < day0 - SPAN]
+    since = [each for each in trained if day0 <= facts.days[each.key] <= sheet.today and each.start > sheet.plan.begins]
+    heart = _Heart(facts.athlete, sheet, limits)
+    usual_heart = heart.load(usual) / USUAL_WEEKS if heart.known else 0.0
+    usual_impact = sum(each.digest.impact_load for each in usual) / USUAL_WEEKS
+    by_day: dict[date, list[Session]] = defaultdict(list)
+    for each in since:
+        by_day[facts.days[each.key]].append(each)
+    hearts = {on: heart.load(each) for on, each in by_day.items()} if heart.known else {}
+    impacts = {on: sum(one.digest.impact_load for one in each) for on, each in by_day.items()}
+    days = [each.date for each in sheet.so_far()]
+    found_heart = _shares(hearts, usual_heart, days)
+    found_impact = _shares(impacts, usual_impact, days)
+    return Clocks(found_heart, found_impact, _said(sheet, found_heart, found_impact, limits))
+
+
+@dataclass(frozen=True, slots=True)
+class _Heart:
+    """What a heart's load is reckoned from; rest and highest as the roster or the mornings and the age tell them."""
+
+    athlete: Athlete
+    sheet: Sheet
+    limits: Limits
+
+    @property
+    def rest(self) -> float | None:
+        normal = self.sheet.resting_normal
+        return self.athlete.hr_rest or (normal.middle if normal else None)
+
+    @property
+    def highest(self) -> float | None:
+        if self.athlete.hr_max is not None:
+            return self.athlete.hr_max
+        if self.athlete.born is None:
+            return None
+        return float(estimated_hr_max(self.athlete.born, self.sheet.plan.day0.year, self.limits))
+
+    @property
+    def known(self) -> bool:
+        return self.rest is not None and self.highest is not None
+
+    def load(self, sessions: Iterable[Session]) -> float:
+        """TRIMP of sessions: a sum over seconds, so each heart rate is weighed once for all of them."""
+        weight = _weights(self.rest or 0.0, self.highest or 0.0, self.athlete.sex).__getitem__
+        year = self.sheet.plan.day0.year
+        spent = (believed_seconds(session, self.athlete, year, self.limits) for session in sessions)
+        return sum(sum(map(mul, seconds.values(), map(weight, seconds))) for seconds in spent)
+
+
+@lru_cache(maxsize=256)
+def _weights(rest: float, highest: float, sex: Sex | None) -> tuple[float, ...]:
+    """TRIMP of a second at each heart rate."""
+    return tuple(trimp({bpm: 1.0}, rest, highest, sex) for bpm in range(HIGHEST_BPM + 1))
+
+
+def _shares(loads: dict[date, float], usual: float, days: Sequence[date]) -> dict[date, float]:
+    if usual <= 0:
+        return {}
+    by_day = [loads.get(on, 0.0) for on in days]
+    return {on: sum(by_day[max(at - SPAN.days + 1, 0) : at + 1]) / usual for at, on in enumerate(days)}
+
+
+def _said(sheet: Sheet, heart: dict[date, float], impact: dict[date, float], limits: Limits) -> str:
+    parts = [_resting(sheet, limits)]
+    for name, values in (("work of the heart", heart), ("impact on tendon and bone", impact)):
+        if values:
+            parts.append(f"{name}, last seven days: {number(list(values.values())[-1] * 100, 0)} % of a usual week")
+        else:
+            parts.append(f"{name}: no usual week known before the race")
+    return ". ".join(part[:1].upper() + part[1:] for part in parts if part) + "."
+
+
+def _resting(sheet: Sheet, limits: Limits) -> str:
+    """Since when the resting heart rate has been near its usual."""
+    normal = sheet.resting_normal
+    if normal is None or resting_limit(normal, limits) is None:
+        return ""
+    near = normal.middle + limits.feels_too_good.resting_bpm
+    told = [each for each in sheet.since_race() if each.resting is not None]
+    back: date | None = None
+    for each in reversed(told):
+        if (each.resting or 0.0) > near:
+            break
+        back = each.date
+    if back is None:
+        return "resting heart rate is not back to its usual" if told else ""
+    return f"resting heart rate near its usual since {day(back)}; tendon and bone take longer and feel nothing"

@@ -1,0 +1,165 @@
+"""What a command opens before it does its work: home, roster, athlete, clock, store."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from datetime import date, datetime, time, tzinfo
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from monitor.cli import typed
+from monitor.clock import Clock, FixedClock, SystemClock
+from monitor.errors import WrongUse
+from monitor.home import Home, find_home
+
+if TYPE_CHECKING:
+    import duckdb
+
+    from monitor.roster import Roster, RosterAthlete
+    from rules.findings import Finding
+
+
+# Options that many commands share.
+
+HomeOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--home",
+        metavar="DIR",
+        help="Home folder with roster.toml (else FALLOW_HOME, else your user data folder).",
+        show_default=False,
+    ),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON for other programs.")]
+CsvOption = Annotated[bool, typer.Option("--csv", help="Print CSV for a spreadsheet.")]
+AsOfOption = Annotated[
+    str | None,
+    typer.Option(
+        "--as-of",
+        metavar="TIME",
+        help="Judge as of this moment, as in 2026-10-13T18:30 or 2026-10-13 (noon); "
+        "local time of the named athlete, else of this machine, unless it carries an offset.",
+        show_default=False,
+    ),
+]
+AthleteArgument = Annotated[str, typer.Argument(metavar="ID", help="The athlete's id in the roster.")]
+MaybeAthleteArgument = Annotated[
+    str | None, typer.Argument(metavar="ID", help="The athlete's id in the roster; without it, everybody.")
+]
+FindingArgument = Annotated[
+    str,
+    typer.Argument(metavar="FINDING", help="Id of a finding, as `fallow findings` shows it; its beginning is enough."),
+]
+
+
+def home_of(option: Path | None) -> Home:
+    return find_home(option)
+
+
+def roster_of(home: Home, *, resolve: bool = False) -> Roster:
+    """The roster of a home, validated. `resolve` fills in the secrets of contact URLs from the environment."""
+    from monitor.roster import read_roster
+
+    return read_roster(home.roster, resolve=resolve)
+
+
+def athlete_of(roster: Roster, athlete_id: str) -> RosterAthlete:
+    """One athlete by id; WrongUse names the nearest one there is."""
+    athlete = roster.athlete(athlete_id)
+    if athlete is None:
+        raise WrongUse(no_such("athlete", athlete_id, [one.id for one in roster.athletes], str(roster.path)))
+    return athlete
+
+
+def athletes_of(roster: Roster, athlete_id: str | None) -> tuple[RosterAthlete, ...]:
+    """The one named, or all."""
+    return roster.athletes if athlete_id is None else (athlete_of(roster, athlete_id),)
+
+
+def no_such(what: str, wrong: str, known: Iterable[str], where: str) -> str:
+    """One line about a name that does not exist, with the nearest that does."""
+    names = list(known)
+    lowered = {name.lower(): name for name in names}
+    near = difflib.get_close_matches(wrong.lower(), list(lowered), 1, 0.6)
+    if near:
+        return f"no {what} {wrong!r} in {where}; did you mean {lowered[near[0]]!r}?"
+    return f"no {what} {wrong!r} in {where}; there are: {', '.join(names) or 'none'}"
+
+
+def clock_of(as_of: str | None, zone: tzinfo | None = None) -> Clock:
+    """The real clock, or one that stands at --as-of."""
+    return SystemClock() if as_of is None else FixedClock(moment_of(as_of, zone))
+
+
+def moment_of(text: str, zone: tzinfo | None) -> datetime:
+    """An aware moment. A date alone is its noon; without an offset it is local to `zone`, else to this machine."""
+    try:
+        moment = datetime.fromisoformat(typed.iso(text))
+        if typed.day_of(text) is not None:
+            moment = datetime.combine(moment.date(), time(12))
+        return moment if moment.tzinfo else (moment.replace(tzinfo=zone) if zone else moment.astimezone())
+    except (ValueError, OverflowError, OSError):
+        raise WrongUse(
+            f"--as-of {text!r}: must be a date or a date and time, as in 2026-10-13 or 2026-10-13T18:30+02:00"
+        ) from None
+
+
+def day_of(option: str, text: str) -> date:
+    """A calendar day from an option."""
+    day = typed.day_of(text)
+    if day is None:
+        raise WrongUse(f"{option} {text!r}: must be a date such as 2026-10-13")
+    return day
+
+
+@contextmanager
+def reading(home: Home) -> Iterator[duckdb.DuckDBPyConnection]:
+    """The store for reading; where there is none yet an empty one that is never written."""
+    import duckdb
+
+    from monitor.store.database import CONFIG, Store, migrate
+
+    if home.store.exists():
+        with Store(home.store).reading() as con:
+            yield con
+        return
+    with duckdb.connect(":memory:", config=CONFIG) as con:
+        migrate(con)
+        yield con
+
+
+@contextmanager
+def reading_at_once(home: Home) -> Iterator[duckdb.DuckDBPyConnection]:
+    """The same for who will not wait: of a store that is held by somebody else, what it last knew, and a word of it."""
+    from monitor.cli import screen
+    from monitor.store.database import Store
+
+    if not home.store.exists():
+        with reading(home) as con:
+            yield con
+        return
+    with Store(home.store).reading_at_once() as (con, itself):
+        if not itself:
+            screen.warn(f"{home.store.name} is in use by another process; this is what it knew before")
+        yield con
+
+
+def finding_of(con: duckdb.DuckDBPyConnection, start_of_id: str) -> tuple[Finding, datetime | None]:
+    """The one finding whose id begins so, and when it was withdrawn; WrongUse when there is none or more than one."""
+    from monitor.store import findings
+
+    found = findings.find(con, start_of_id.strip()) if start_of_id.strip() else []
+    if len({finding.id for finding, _ in found}) == 1:
+        return found[0]
+    if not found:
+        known = [finding.id for finding in findings.standing(con)]
+        near = difflib.get_close_matches(start_of_id.lower(), known, 1, 0.7)
+        hint = f"did you mean {near[0]}?" if near else "`fallow findings` lists them"
+        raise WrongUse(f"no finding begins with {start_of_id!r}; {hint}")
+    listed = ", ".join(f"{finding.id} ({finding.rule}, {finding.date})" for finding, _ in found[:5])
+    more = f" and {len(found) - 5} more" if len(found) > 5 else ""
+    raise WrongUse(f"{start_of_id!r} begins {len(found)} findings: {listed}{more}; give more of the id")

@@ -1,0 +1,329 @@
+"""`fallow status`, `fallow intake`, `fallow outbox`: where everybody stands, what came in, what was sent."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from monitor.cli import context, screen
+from monitor.cli.context import AsOfOption, CsvOption, HomeOption, JsonOption, MaybeAthleteArgument
+from monitor.cli.screen import Column
+from monitor.errors import Unreadable, WrongUse
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from monitor.home import Home
+    from monitor.intake.nights_csv import Preview
+    from monitor.roster import Roster
+    from monitor.values import IntakeOptions
+
+
+# `fallow intake FILE --preview`: how a table would be read, before it is put into a folder.
+
+
+def show(home: Home, file: Path, athlete_id: str | None, *, json: bool) -> None:
+    """Print what a table's columns were understood as, what was passed over, and its first rows as they are read."""
+    from monitor.intake.nights_csv import preview
+
+    try:
+        data = file.read_bytes()
+    except OSError as error:
+        raise WrongUse(f"{file}: {error.strerror or error}; name a table to preview") from None
+    try:
+        made = preview(data, options_for(home, file, athlete_id).of(file.name))
+    except Unreadable as reason:
+        raise WrongUse(f"{file}: {reason}{'' if ';' in str(reason) else '; save it as CSV, then try again'}") from None
+    if json:
+        screen.as_json(as_dict(made))
+    else:
+        say(file, made)
+
+
+def options_for(home: Home, file: Path, athlete_id: str | None) -> IntakeOptions:
+    """Those of the named athlete, of the one in whose folder it lies, of the only one; else none but this machine's."""
+    from monitor.values import IntakeOptions
+
+    if athlete_id is None and not home.roster.exists():
+        return IntakeOptions(timezone="UTC")
+    roster = context.roster_of(home)
+    if athlete_id is not None:
+        return context.athlete_of(roster, athlete_id).options
+    within = [one for one in roster.athletes if file.resolve().is_relative_to(one.folder.resolve())]
+    if not within and len(roster.athletes) > 1:
+        raise WrongUse(f"{file} lies in no athlete's folder; say whose table it is with --athlete ID")
+    chosen = within or list(roster.athletes)
+    return chosen[0].options if chosen else IntakeOptions(timezone="UTC")
+
+
+def as_dict(made: Preview) -> dict[str, Any]:
+    """The preview as JSON."""
+    return {
+        "header_line": made.header_line,
+        "understood": [{"header": header, "as": field, "unit": unit} for header, field, unit in made.understood],
+        "passed_over": list(made.passed_over),
+        "rows": list(made.rows),
+        "nights": [asdict(night) for night in made.facts.nights],
+        "mornings": [asdict(morning) for morning in made.facts.mornings],
+        "checkins": [asdict(checkin) for checkin in made.facts.checkins],
+        "remarks": list(made.facts.remarks),
+    }
+
+
+def say(file: Path, made: Preview) -> None:
+    screen.say(f"{file.name}, columns named in line {made.header_line}:")
+    screen.table(
+        [Column("column", one_line=False), Column("is read as", one_line=False), Column("in")],
+        [(header, field, unit or "-") for header, field, unit in made.understood],
+    )
+    if made.passed_over:
+        screen.say(
+            f"Passed over: {', '.join(made.passed_over)}. To take one of them, name it under [athlete.columns] in the"
+            f' roster, as in: total_sleep_min = "{made.passed_over[0]}"',
+            hang="  ",
+        )
+    screen.say(f"The first {screen.counted(len(made.rows), 'row')} as read:")
+    for night in made.facts.nights:
+        slept = f"{night.total_sleep_min / 60:.1f} h asleep" if night.total_sleep_min is not None else "sleep not told"
+        screen.say(f"{night.date}: night, {slept}", indent="  ")
+    for morning in made.facts.mornings:
+        parts = [
+            f"resting heart rate {morning.resting_hr:g} bpm" if morning.resting_hr is not None else "",
+            f"RMSSD {morning.rmssd_ms:g} ms" if morning.rmssd_ms is not None else "",
+        ]
+        screen.say(f"{morning.date}: morning, {', '.join(part for part in parts if part)}", indent="  ")
+    for checkin in made.facts.checkins:
+        screen.say(f"{checkin.date}: check-in", indent="  ")
+    for remark in made.facts.remarks:
+        screen.say(f"not taken: {remark}", indent="  ", hang="    ")
+
+
+# `fallow status`, `fallow intake`, `fallow outbox`: where everybody stands, what came in, what went out.
+
+OF_ITSELF = ("first", "notice")
+"""Reasons of an alert that go without saying."""
+STATES = ("read", "duplicate", "unreadable", "ignored", "waiting")
+
+
+def register(app: typer.Typer) -> None:
+    app.command()(status)
+    app.command()(intake)
+    app.command()(outbox)
+
+
+def status(
+    athlete: MaybeAthleteArgument = None,
+    as_of: AsOfOption = None,
+    json: JsonOption = False,
+    csv: CsvOption = False,
+    home: HomeOption = None,
+) -> None:
+    """Show where every athlete stands, who needs a word first.
+
+    Day, stage, what today allows, last file, open findings; why and what to do; shut gates. A finding is open until
+    `fallow seen` marks it.
+
+    Example: fallow status
+    """
+    from monitor.views.ledgers import unsent_view
+    from monitor.views.status import COLUMNS, status_view
+    from rules.limits import default_limits
+
+    where = context.home_of(home)
+    roster = context.roster_of(where)
+    chosen = context.athletes_of(roster, athlete)
+    now = context.clock_of(as_of, chosen[0].athlete.zone if athlete else None).now()
+    with context.reading_at_once(where) as con:
+        rows = status_view(con, roster, chosen, now, default_limits())
+        unsent = unsent_view(con, roster)
+    if json:
+        screen.as_json(rows)
+    elif csv:
+        screen.as_csv(rows, COLUMNS)
+    else:
+        _print_status(rows)
+        _print_daemon(where, roster, unsent)
+
+
+def _print_status(rows: list[dict[str, Any]]) -> None:
+    """A line an athlete in order of need, then why and what to do for those who need a word, gates and questions."""
+    from monitor.views.questions import question_words
+    from monitor.views.words import wait_words
+
+    if not rows:
+        screen.say("Nobody is on the roster yet; `fallow init` adds an athlete.")
+        return
+    ordered = sorted(rows, key=lambda row: (row["need_rank"], _name(row).casefold()))
+    columns = [
+        Column("word"), Column("athlete", one_line=False), Column("day", "right"), Column("stage", one_line=False),
+        Column("today", one_line=False), Column("last file"), Column("open", one_line=False),
+    ]  # fmt: skip
+    screen.table(columns, [_status_row(row) for row in ordered])
+    for row in ordered:
+        if row["need"] != "not":
+            print()
+            screen.say(f"{_name(row)}: {row['why']}", hang="  ")
+            if row["do"]:
+                screen.say(f"-> {row['do']}", indent="  ", hang="     ")
+        for gate in row["gates"]:
+            waits = f"{wait_words(gate['before'])} since {gate['since']}"
+            screen.say(f"{_name(row)}: {waits}: {'; '.join(gate['reasons'])}", hang="  ")
+        if row["summary"]:
+            screen.say(f"{_name(row)}: {' '.join(row['summary'])}", hang="  ")
+        for run in row["looks_like_a_race"]:
+            screen.say(f"{_name(row)}: {question_words(run)}", hang="  ")
+
+
+def _name(row: dict[str, Any]) -> str:
+    return str(row["name"] or row["athlete"])
+
+
+def _status_row(row: dict[str, Any]) -> tuple[str, ...]:
+    from monitor.cli.plans import STAGE_TITLES
+
+    return (
+        "" if row["need"] == "not" else row["need"],
+        _name(row),
+        "-" if row["day"] is None else str(row["day"]),
+        STAGE_TITLES[row["stage"]] if row["stage"] else "no race",
+        row["today"],
+        (row["last_file_at"] or "-")[:10],
+        _open(row["open_findings"]),
+    )
+
+
+def _open(counts: dict[str, int]) -> str:
+    return ", ".join(f"{counts[word]} {word}" for word in ("stop", "caution", "note") if counts[word]) or "none"
+
+
+def _print_daemon(home: Home, roster: Roster, unsent: Sequence[dict[str, Any]]) -> None:
+    """Whether a daemon runs, since when, and what ails it, its folders and the channels."""
+    from monitor.daemon.daemon_state import read_state
+    from monitor.doctor import check_daemon
+    from monitor.views.program import program
+
+    state = read_state(home)
+    check = check_daemon(home, datetime.now(UTC))
+    passed = f"; last pass {state.last_pass_at.astimezone():%Y-%m-%d %H:%M}" if state and state.last_pass_at else ""
+    print()
+    runs = state is not None and state.running
+    screen.say(f"daemon: {check.says}{passed if runs else ''}", hang="  ")
+    seen = program(home, roster, unsent, runs=runs)
+    for trouble in (*seen.channels, *seen.folders):
+        screen.say(trouble, hang="  ")
+
+
+def intake(
+    athlete: Annotated[
+        str | None,
+        typer.Argument(metavar="ID", help="The athlete's id; with --preview, a table that need not be in a folder."),
+    ] = None,
+    preview: Annotated[
+        bool, typer.Option("--preview", help="Show how a table would be read; nothing is taken in.")
+    ] = False,
+    whose: Annotated[
+        str | None, typer.Option("--athlete", metavar="ID", help="With --preview: whose table it is.")
+    ] = None,
+    all_rows: Annotated[bool, typer.Option("--all", help="Also what lay at a path before it was replaced.")] = False,
+    state: Annotated[
+        str | None, typer.Option(metavar="STATE", help="Only read, duplicate, unreadable, ignored or waiting.")
+    ] = None,
+    json: JsonOption = False,
+    csv: CsvOption = False,
+    home: HomeOption = None,
+) -> None:
+    """List every file seen, what became of it and why.
+
+    Example: fallow intake --state unreadable
+    """
+    where = context.home_of(home)
+    if preview:
+        if athlete is None:
+            raise WrongUse("--preview needs a file, as in: fallow intake sleep.csv --preview")
+        show(where, Path(athlete), whose, json=json)
+        return
+    from monitor.views.ledgers import LEDGER_COLUMNS, intake_view
+
+    roster = context.roster_of(where)
+    if athlete and Path(athlete).suffix and roster.athlete(athlete) is None:
+        raise WrongUse(f"{athlete} is no athlete; for how a table would be read: fallow intake {athlete} --preview")
+    named = [one.id for one in context.athletes_of(roster, athlete)] if athlete else None
+    with context.reading(where) as con:
+        rows = intake_view(con, named, replaced=all_rows)
+    if state is not None and state not in STATES:
+        raise WrongUse(context.no_such("state", state, STATES, "--state"))
+    rows = [row for row in rows if state in (None, row["state"])]
+    if json:
+        screen.as_json(rows)
+    elif csv:
+        screen.as_csv(rows, LEDGER_COLUMNS)
+    elif not rows:
+        screen.say("No file yet." if state is None else f"No file is {state}.")
+    else:
+        _print_intake(rows)
+
+
+def _print_intake(rows: list[dict[str, Any]]) -> None:
+    facts = (("sessions", "session"), ("nights", "night"), ("mornings", "morning"), ("checkins", "check-in"))
+    listed = []
+    for row in rows:
+        held = ", ".join(screen.counted(row[key], word) for key, word in facts if row[key])
+        became = "; ".join(part for part in (held, row["reason"]) if part)
+        listed.append(((row["athlete"], row["state"], row["path"]), became))
+    screen.listing(listed)
+
+
+def outbox(
+    athlete: MaybeAthleteArgument = None,
+    retry: Annotated[
+        bool, typer.Option("--retry", help="Send at once what waits for its pause or was given up.")
+    ] = False,
+    json: JsonOption = False,
+    csv: CsvOption = False,
+    home: HomeOption = None,
+) -> None:
+    """List every alert: sent, waiting, failed or held.
+
+    Example: fallow outbox --retry
+    """
+    from monitor.views.ledgers import OUTBOX_COLUMNS, outbox_view
+
+    where = context.home_of(home)
+    roster = context.roster_of(where, resolve=retry)
+    named = [one.id for one in context.athletes_of(roster, athlete)] if athlete else None
+    if retry and where.store.exists():
+        _retry(where)
+    with context.reading(where) as con:
+        rows = outbox_view(con, roster, named)
+    if json:
+        screen.as_json(rows)
+    elif csv:
+        screen.as_csv(rows, OUTBOX_COLUMNS)
+    elif not rows:
+        screen.say("No alert yet.")
+    else:
+        screen.listing([_outbox_row(row) for row in rows])
+
+
+def _outbox_row(row: dict[str, Any]) -> tuple[tuple[object, ...], str]:
+    made = datetime.fromisoformat(row["created_at"]).astimezone().strftime("%Y-%m-%d %H:%M")
+    why = row["last_error"] or ("" if row["reason"] in OF_ITSELF else row["reason"])
+    tries = screen.counted(row["tries"], "try", "tries")
+    if row["perhaps"]:
+        tries += f", {row['perhaps']} perhaps arrived"
+    to = f"{row['contact']}, recipient {row['recipient']}" if row["recipient"] else row["contact"]
+    return (made, to, row["state"], tries), f"{row['title']} ({why})" if why else row["title"]
+
+
+def _retry(home: Home) -> None:
+    from monitor.cli.passes import scanner_of
+    from monitor.store import outbox as stored
+
+    with scanner_of(home, None) as scanner:
+        with scanner.store.writing() as con:
+            stored.retry(con, datetime.now(UTC))
+        scanner.deliver(gather_now=True)

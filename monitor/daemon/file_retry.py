@@ -1,0 +1,108 @@
+"""Giving quiet files to the scanner so that one that breaks it costs itself and not the others."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from monitor import logs
+from monitor.daemon.backoff import ENDING, Pauses
+from monitor.daemon.protocols import Scanner
+from monitor.errors import WorkFailed
+from monitor.values import Seen
+
+MOST_FAILURES = 8
+"""So many single failures in one pass are no longer the files' own."""
+FAILED_PASSES = 3
+"""After so many passes that failed for a reason of the store's, it may be one file that the store does not like."""
+
+FILE_PAUSE_SECONDS = 30.0
+"""Long enough for the next passes to get past a row of broken files to the good ones behind them."""
+LONGEST_FILE_PAUSE_SECONDS = 3600.0
+
+Item = tuple[str, Seen]
+
+
+class Taker:
+    """Remembers the files that failed, each with its own growing pause."""
+
+    def __init__(self, scanner: Scanner) -> None:
+        self._scanner = scanner
+        self._pauses = Pauses(FILE_PAUSE_SECONDS, LONGEST_FILE_PAUSE_SECONDS)
+        self._failed = 0  # passes in a row that failed as a whole
+
+    def due(self, ready: Sequence[Item], now: float) -> list[Item]:
+        """Those of the ready files, which are all there are, that do not stand in a pause."""
+        if self._pauses.failing:
+            self._pauses.keep({_name(item) for item in ready})
+        return [item for item in ready if self._pauses.over(_name(item), now)]
+
+    @property
+    def failing(self) -> int:
+        """How many files could not be taken when they were last tried."""
+        return len(self._pauses.failing)
+
+    def next_due(self, ready: Sequence[Item]) -> float | None:
+        """When the first of the files in a pause may be tried again."""
+        times = [until for item in ready if (until := self._pauses.until(_name(item))) is not None]
+        return min(times, default=None)
+
+    def take(self, items: Sequence[Item], now: float, taken: Callable[[Sequence[Item]], None]) -> int:
+        """Hand the files over; `taken` hears which were. How many; raises what concerns all and not one of them."""
+        blamed: list[tuple[Item, BaseException]] = []
+        done = 0
+        parts = [list(items)] if items else []
+        while parts and len(blamed) < MOST_FAILURES:
+            part = parts.pop()
+            try:
+                self._scanner.take(part)
+            except ENDING:
+                raise
+            except BaseException as error:  # a library's panic is no Exception
+                if _is_of_all(error) or (_of_the_store(error) and self._failed < FAILED_PASSES):
+                    self._failed += 1
+                    raise
+                if len(part) > 1:
+                    middle = len(part) // 2
+                    parts += [part[middle:], part[:middle]]
+                else:
+                    blamed.append((part[0], error))
+            else:
+                done += len(part)
+                taken(part)
+                for item in part:
+                    self._pauses.worked(_name(item))
+        self._settle(blamed, now, fair=bool(done) or len(items) == 1)
+        return done
+
+    def _settle(self, blamed: Sequence[tuple[Item, BaseException]], now: float, *, fair: bool) -> None:
+        """Put off the files that failed, unless it was hardly their fault: nothing else could be stored either."""
+        fair = fair or not any(_of_the_store(error) for _, error in blamed)
+        if fair:
+            for item, error in blamed:
+                self._put_off(item, error, now)
+        if len(blamed) >= MOST_FAILURES or (blamed and not fair):
+            self._failed += 1
+            raise blamed[-1][1]
+        self._failed = 0
+
+    def _put_off(self, item: Item, error: BaseException, now: float) -> None:
+        new = self._pauses.until(_name(item)) is None
+        pause_seconds = self._pauses.failed(_name(item), now)
+        if new:
+            logs.failure("file_failed", error, athlete=item[0], pause_seconds=pause_seconds)
+
+
+def _of_the_store(error: BaseException) -> bool:
+    return isinstance(error, WorkFailed | MemoryError)
+
+
+def _is_of_all(error: BaseException) -> bool:
+    """A full disk, a damaged store or a newer one: no file can help that, however often it comes."""
+    from monitor.store.database import StoreBroken, StoreFull, StoreNewer  # noqa: PLC0415 - the loop needs no database
+
+    return isinstance(error, StoreBroken | StoreFull | StoreNewer)
+
+
+def _name(item: Item) -> str:
+    athlete, seen = item
+    return f"{athlete}\0{seen.relative}\0{seen.size}\0{seen.mtime_ns}"

@@ -1,0 +1,105 @@
+"""What the daemon needs of the rest of the program, as it sees it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import datetime
+from typing import Any, Protocol
+
+from monitor.roster.types import Roster
+from monitor.values import Refused, Seen
+
+
+class Delivered(Protocol):
+    @property
+    def next_due(self) -> datetime | None:
+        """When to come again, by the wall clock; None when nothing waits."""
+        ...
+
+
+class Timed(Protocol):
+    @property
+    def judged(self) -> int:
+        """How many athletes were judged again."""
+        ...
+
+    @property
+    def more(self) -> bool:
+        """Whether others wait for the same."""
+        ...
+
+
+class Board(Protocol):
+    """Makes board.html again beside the loop, which never waits for it."""
+
+    def start(self) -> None: ...
+
+    def changed(self) -> None:
+        """Something that it shows may be different."""
+        ...
+
+    def stop(self) -> None: ...
+
+    @property
+    def failing(self) -> tuple[str, ...]: ...
+
+
+class Scanner(Protocol):
+    """Reads, stores, judges, queues and sends; knows nothing of threads or of when to look.
+
+    `deliver` is called from a thread of its own, everything else from the loop's. `on_judged` is called whenever there
+    may be something to send while there is still something to read.
+    """
+
+    on_judged: Callable[[], object]
+
+    def known_of(self, athlete_ids: Iterable[str], /) -> dict[str, dict[str, tuple[int, int]]]:
+        """Athlete -> path -> (size, mtime_ns) of the files that need no second look."""
+        ...
+
+    def warm(self) -> None:
+        """A file is about to come: have ready what reading it takes."""
+        ...
+
+    def take(
+        self, ready: Sequence[tuple[str, Seen]], refused: Mapping[str, Sequence[Refused]] | None = None, /
+    ) -> Any: ...
+
+    @property
+    def slow(self) -> int:
+        """How many files `take` left behind, since reading them takes long."""
+        ...
+
+    def take_slow(self) -> Any:
+        """Store and judge what has come of those since; None where nothing has."""
+        ...
+
+    def roots(self, missing: Mapping[str, str], /) -> None:
+        """Tell, once, which folders cannot be looked into and which came back."""
+        ...
+
+    def timers(self) -> Timed:
+        """Some of what is due by the clock and not by files: silence, stages that begin, daily messages."""
+        ...
+
+    def deliver(self) -> Delivered:
+        """Send what waits and is due."""
+        ...
+
+    def ring(self) -> None:
+        """Have what is new sent also while `deliver` waits for a slow channel."""
+        ...
+
+    def notice(self, text: str, /) -> None:
+        """Tell the owner of a trouble of the program itself."""
+        ...
+
+    def use(self, roster: Roster, /) -> None:
+        """Go on with another roster; what its change asks for is done by `timers`."""
+        ...
+
+    def rebuild(self, broken: int | None = None, /) -> Any:
+        """Begin a new store in place of a damaged one, by its identity; the folders are then read again."""
+        ...
+
+    def close(self) -> None: ...

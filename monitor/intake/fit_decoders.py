@@ -1,0 +1,255 @@
+"""Both FIT decoders behind one shape, message kind -> its messages in file order: the fast one, then fitparse."""
+
+from __future__ import annotations
+
+import gc
+import math
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from types import ModuleType
+from typing import Any
+
+import fitparse
+import fitparse.records
+from fitparse.utils import FitEOFError
+
+# The one shape both FIT decoders are brought into: message kind -> its messages in file order, each a dict. Keys are
+# the words of the FIT profile (numbers where it has none), values are physical: seconds, m, m/s, bpm, positions in
+# semicircles, moments in seconds since 1970. What a device marked as not recorded is absent or None.
+
+Message = dict[str | int, Any]
+Messages = dict[str, list[Message]]
+
+FIT_EPOCH = 631_065_600  # 1989-12-31T00:00:00Z in seconds since 1970
+FIRST_DATE = FIT_EPOCH + 0x10000000  # 1998-07-03; FIT moments below it count from the start of the device
+
+
+@dataclass(frozen=True, slots=True)
+class Decoded:
+    """What a decoder made of one FIT file (one part of a chained one)."""
+
+    messages: Messages
+    remark: str | None = None
+    damaged: bool = False
+
+
+def number(message: Message, *names: str) -> float | None:
+    """The first of the named fields that holds a finite number."""
+    for name in names:
+        value = message.get(name)
+        if isinstance(value, list | tuple):
+            value = value[0] if value else None
+        if isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value):
+            return float(value)
+    return None
+
+
+def positive(message: Message, *names: str) -> float | None:
+    """As `number`, but nothing at or below zero: devices write 0 where they measured nothing."""
+    for name in names:
+        value = number(message, name)
+        if value is not None and value > 0:
+            return value
+    return None
+
+
+def word(message: Message, name: str) -> str | None:
+    """A field that the profile gives a word for; None where the profile knows only the number."""
+    value = message.get(name)
+    return value.lower() if isinstance(value, str) and value else None
+
+
+def moment(message: Message, name: str) -> float | None:
+    """A moment in seconds since 1970, date or relative."""
+    value = number(message, name)
+    return None if value is None or value < FIT_EPOCH else value
+
+
+def date_moment(message: Message, name: str) -> float | None:
+    """A moment that is a date, not a count from the start of the device."""
+    value = moment(message, name)
+    return None if value is None or value < FIRST_DATE else value
+
+
+# FIT messages by the fast decoder, where it is installed: all of them, or a reason why there are none.
+
+OUT_OF_MEMORY = "Python API call failed"  # its panic where Python has no memory for a string; nothing slower would do
+NOT_INSTALLED = "the fast decoder is not installed"
+
+
+def _decoder() -> ModuleType | None:
+    """Imported when first needed: there are platforms that it has no build for."""
+    try:
+        import fitfast  # noqa: PLC0415 - optional
+    except ImportError:
+        return None
+    return fitfast
+
+
+def decode_fast(data: bytes) -> Messages | str:
+    """All messages of one FIT file, or the reason why there are none."""
+    decoder = _decoder()
+    if decoder is None:
+        return NOT_INSTALLED
+    collecting = gc.isenabled()
+    gc.disable()  # a day of records is a million dicts, none of them a cycle
+    try:
+        return decoder.parse(data)  # type: ignore[no-any-return]
+    except (KeyboardInterrupt, SystemExit, MemoryError):
+        raise
+    except BaseException as error:  # its panics are BaseException
+        if str(error) == OUT_OF_MEMORY:
+            raise MemoryError from error
+        return _reason(error)
+    finally:
+        if collecting:
+            gc.enable()
+
+
+def count_records(data: bytes) -> int | None:
+    """How many records there are, cheaply; None when the decoder cannot say."""
+    decoder = _decoder()
+    if decoder is None:
+        return None
+    try:
+        return int(decoder.message_counts(data).get("record", 0))
+    except (KeyboardInterrupt, SystemExit, MemoryError):
+        raise
+    except BaseException:  # noqa: BLE001 - its panics are BaseException
+        return None
+
+
+def _reason(error: BaseException) -> str:
+    if isinstance(error, Exception):
+        return str(error).removeprefix("FIT decode error: ").strip()[:160] or type(error).__name__
+    return "the fast decoder broke down on it"
+
+
+# FIT messages by fitparse, one after another: slower, but what came before a damage is kept.
+
+# Messages and fields that fitparse 1.2 has no words for: number -> kind, {number: (word, scale)}
+_UNNAMED: dict[int, tuple[str, dict[int, tuple[str, float]]]] = {
+    211: ("monitoring_hr_data", {0: ("resting_heart_rate", 1), 1: ("current_day_resting_heart_rate", 1)}),
+    275: ("sleep_level", {0: ("sleep_level", 1)}),
+    346: ("sleep_assessment", {11: ("awakenings_count", 1)}),
+    370: ("hrv_status_summary", {0: ("weekly_average", 128), 1: ("last_night_average", 128)}),
+    371: ("hrv_value", {0: ("value", 128)}),
+}
+_SLEEP_LEVELS = {0: "unmeasurable", 1: "awake", 2: "light", 3: "deep", 4: "rem"}
+_SPORTS = {62: "hiit", 64: "racket", 67: "meditation", 83: "dance", 84: "jump_rope", 86: "mobility"}
+
+_WANTED = frozenset(
+    {
+        "file_id",
+        "activity",
+        "session",
+        "lap",
+        "record",
+        "event",
+        "length",
+        "sport",
+        "hr",
+        "hrv",
+        "timestamp_correlation",
+    }
+    | {"monitoring", "monitoring_info", "workout", "course"}
+    | {kind for kind, _ in _UNNAMED.values()}
+)
+_RECORD_FIELDS = frozenset(
+    {"timestamp", "position_lat", "position_long", "altitude", "enhanced_altitude", "heart_rate", "cadence"}
+    | {"fractional_cadence", "distance", "speed", "enhanced_speed", "compressed_speed_distance", "power", "temperature"}
+)
+_MOMENTS = frozenset({"date_time", "local_date_time"})
+
+
+class _Plain:
+    """A processor that leaves values alone: half the time of the usual one."""
+
+    def run_type_processor(self, field: Any) -> None:
+        pass
+
+    run_field_processor = run_unit_processor = run_message_processor = run_type_processor
+
+
+def decode_slowly(data: bytes, why: str, *, most_seconds: float, most_records: int) -> Decoded:
+    """What can be read of one FIT file; `why` it is read so goes into the remark."""
+    fitparse.records.DEV_TYPES.clear()  # it remembers the developer fields of the file before
+    messages: Messages = {}
+    seen = 0
+    try:
+        fit = fitparse.FitFile(data, check_crc=False, data_processor=_Plain())  # type: ignore[no-untyped-call]
+    except Exception as error:  # noqa: BLE001 - it raises whatever the bytes make it raise
+        return Decoded({}, _cut_off({}, error), damaged=True)
+    ends = time.process_time() + most_seconds
+    try:
+        for message in _each(fit):
+            seen += 1
+            _keep(messages, message)
+            enough = len(messages.get("record", ())) >= most_records
+            if enough or (seen % 1000 == 0 and time.process_time() > ends):
+                return Decoded(messages, f"stopped after {_count(messages)}: too long to be read on", damaged=True)
+    except MemoryError:
+        raise
+    except Exception as error:  # noqa: BLE001 - FitParseError, TypeError, ValueError, KeyError ...
+        if fit._bytes_left > 0 or "session" not in messages:  # only its checksum is missing
+            return Decoded(messages, _cut_off(messages, error), damaged=True)
+    return Decoded(messages, f"read with fitparse: {why}")
+
+
+def _each(fit: Any) -> Iterator[Any]:
+    for message in fit.get_messages():
+        fit._messages.clear()  # it keeps every message: a day's recording would take a gigabyte
+        yield message
+
+
+def _keep(messages: Messages, message: Any) -> None:
+    unnamed = _UNNAMED.get(message.mesg_num)
+    kind = unnamed[0] if unnamed else message.name
+    if kind not in _WANTED:
+        return
+    kept: Message = {}
+    words = unnamed[1] if unnamed else {}
+    for field in message.fields:
+        value = field.value
+        if value is None:
+            continue
+        name, value = _named(field, value, words)
+        if kind == "record" and name not in _RECORD_FIELDS:
+            continue
+        kept.setdefault(name, value)
+    if kind == "sleep_level":
+        kept["sleep_level"] = _SLEEP_LEVELS.get(kept.get("sleep_level", -1))
+    messages.setdefault(kind, []).append(kept)
+
+
+def _named(field: Any, value: Any, words: dict[int, tuple[str, float]]) -> tuple[str | int, Any]:
+    """Word and value of a field as the other decoder gives them."""
+    if field.def_num == 253:
+        return "timestamp", value + FIT_EPOCH if isinstance(value, int) else None
+    if field.def_num in words:
+        name, scale = words[field.def_num]
+        return name, value / scale if scale != 1 else value
+    if field.type.name in _MOMENTS:
+        return field.name, value + FIT_EPOCH if isinstance(value, int) else None
+    if field.name == "sport":
+        return "sport", _SPORTS.get(value, value)
+    return field.name, list(value) if isinstance(value, tuple) else value
+
+
+def _cut_off(messages: Messages, error: Exception) -> str:
+    if not messages.keys() - {"file_id"}:
+        return f"damaged before anything was recorded: {_plain(error)}"
+    return f"cut off after {_count(messages)}: {_plain(error)}"
+
+
+def _count(messages: Messages) -> str:
+    records = len(messages.get("record", ()))
+    number = records or sum(len(kept) for kept in messages.values())
+    return f"{number:,} {'records' if records else 'messages'}".replace(",", " ")
+
+
+def _plain(error: Exception) -> str:
+    if isinstance(error, FitEOFError):
+        return "the file ends in the middle of a message"
+    return "a message in it makes no sense"

@@ -1,0 +1,277 @@
+"""Things that are never opened: they stand in the ledger with the reason, once."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass, field, replace
+from datetime import date, datetime, timedelta
+
+import duckdb
+
+from monitor.intake import sessions
+from monitor.intake.plausible import without_days_ahead
+from monitor.roster import RosterAthlete
+from monitor.store import body, findings, intake, recordings
+from monitor.store.intake import LedgerRow
+from monitor.values import FileFacts, Refused, Seen
+from rules.limits import Limits, default_limits
+from rules.session.deduplication import quality
+
+# Facts of read files into the store: what is new, what is known already, what cannot be read.
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """One file after its read: the facts, or why there are none."""
+
+    seen: Seen
+    sha256: str
+    facts: FileFacts | None
+    reason: str | None
+    again_on: date | None = None
+
+
+@dataclass(slots=True)
+class Tally:
+    """Counts of one pass, in the words of `scan --json`."""
+
+    files_new: int = 0
+    read: int = 0
+    duplicate: int = 0
+    unreadable: int = 0
+    ignored: int = 0
+    waiting: int = 0
+    sessions: int = 0
+    nights: int = 0
+    mornings: int = 0
+    checkins: int = 0
+    touched: date | None = None  # earliest day with something new
+    unreadable_paths: list[str] = field(default_factory=list)
+
+    def touch(self, day: date) -> None:
+        self.touched = day if self.touched is None else min(self.touched, day)
+
+    def add(self, part: Tally) -> None:
+        """The counts of one batch to those of the pass."""
+        for name, value in asdict(part).items():
+            if isinstance(value, int):
+                setattr(self, name, getattr(self, name) + value)
+        self.unreadable_paths.extend(part.unreadable_paths)
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """When a pass happens: `now` as judged, `wall` by the real clock, and whether a young unreadable file may wait."""
+
+    now: datetime
+    wall: datetime
+    patient: bool
+    first_import: bool
+
+
+SAME_BYTES = "the same bytes as"
+YOUNG = timedelta(minutes=10)
+
+
+def keep(
+    con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, files: Sequence[Taken], moment: Moment, limits: Limits
+) -> Tally:
+    """Store what is new in the files and note each in the ledger, inside the caller's transaction."""
+    tally = Tally()
+    known = intake.bytes_known(con, athlete.id, {file.sha256 for file in files if file.facts is not None})
+    again = intake.read_otherwise(con, athlete.id, {file.seen.relative for file in files}, athlete.options.fingerprint)
+    rows: list[LedgerRow] = []
+    told: list[recordings.Told] = []
+    spans: list[tuple[datetime, datetime]] = []
+    today = athlete.athlete.local_date(max(moment.now, moment.wall))
+    for whole in sorted(files, key=lambda file: (file.seen.mtime_ns, file.seen.relative)):
+        file, path = _up_to_date(whole, today), whole.seen.relative
+        before = again.get(path)
+        if before and file.facts is None and before.sha256 == file.sha256 and before.state != "unreadable":
+            intake.record(con, replace(before, read_under=athlete.options.fingerprint))  # what it said once stands
+            continue
+        if before:
+            _forget(con, athlete.id, before, tally)
+        if file.facts is None:
+            if before or not intake.decided(con, athlete.id, file.seen):  # else another pass has told of it meanwhile
+                rows.append(_unread(athlete, file, moment))
+            continue
+        if before and before.sha256 == file.sha256 in known:
+            intake.record(con, _read_again(con, athlete, file, file.facts, moment, before, tally))
+            continue
+        if file.sha256 in known:
+            _tell_body(con, athlete.id, file, file.facts, tally)  # after a newer file's other values it counts again
+            if known[file.sha256] == path and intake.touch(con, athlete.id, file.sha256, file.seen, file.again_on):
+                continue
+            spans.extend((recording.start, recording.end) for recording in file.facts.recordings)
+            other = known[file.sha256] if known[file.sha256] != path else "it had before"
+            rows.append(_row(athlete, file, moment, "duplicate", f"{SAME_BYTES} {other}"))
+            continue
+        known[file.sha256] = path
+        rows.append(_insert(con, athlete, file, file.facts, moment, tally))
+        told.extend(_told(file, file.facts))
+        spans.extend((recording.start, recording.end) for recording in file.facts.recordings)
+    recordings.insert(con, athlete.id, told)
+    lying = {file.seen.relative: file.sha256 for file in files if file.facts is not None}
+    change = sessions.settle(con, athlete.id, spans, limits, lying)
+    tally.sessions += change.new
+    for start in change.touched:
+        tally.touch(athlete.athlete.local_date(start))
+    noted = [_noted(row, change.standing.get(row.sha256, 0), change.told_by.get(row.sha256)) for row in rows]
+    intake.record(con, *noted)
+    for row in noted:
+        if not _said_before(row, again.get(row.path)):
+            _count(row, tally)
+    if tally.touched is not None:
+        findings.mark_to_judge(con, athlete.id, tally.touched)
+    return tally
+
+
+def _up_to_date(file: Taken, today: date) -> Taken:
+    if file.facts is None:
+        return file
+    facts, again_on = without_days_ahead(file.facts, today)
+    return replace(file, facts=facts, again_on=again_on)
+
+
+def _forget(con: duckdb.DuckDBPyConnection, athlete: str, before: LedgerRow, tally: Tally) -> None:
+    for day in body.forget(con, athlete, before.sha256):
+        tally.touch(day)
+
+
+def _read_again(
+    con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, file: Taken, facts: FileFacts, moment: Moment,
+    before: LedgerRow, tally: Tally,
+) -> LedgerRow:  # fmt: skip
+    """Store what known bytes say under the options of now; their recordings stay as they are."""
+    row = _insert(con, athlete, file, facts, moment, tally)
+    if before.reason.startswith(SAME_BYTES):
+        return replace(before, size=row.size, mtime_ns=row.mtime_ns, read_under=row.read_under)
+    state, reason = (before.state, before.reason) if facts.recordings else (row.state, row.reason)
+    return replace(row, state=state, reason=reason, sessions=before.sessions, arrived_at=before.arrived_at)
+
+
+def _said_before(row: LedgerRow, before: LedgerRow | None) -> bool:
+    """Whether a file that was read again still cannot be read, for the same reason."""
+    return before is not None and (before.state, before.reason) == (row.state, row.reason) == ("unreadable", row.reason)
+
+
+def _unread(athlete: RosterAthlete, file: Taken, moment: Moment) -> LedgerRow:
+    age = moment.wall.timestamp() - file.seen.mtime_ns / 1e9
+    reason = file.reason or "cannot be read"
+    if moment.patient and age < YOUNG.total_seconds():
+        return _row(athlete, file, moment, "waiting", f"{reason}; tried again until the file is 10 minutes old")
+    return _row(athlete, file, moment, "unreadable", reason)
+
+
+def _row(athlete: RosterAthlete, file: Taken, moment: Moment, state: str, reason: str) -> LedgerRow:
+    facts = file.facts
+    hangs_on_options = facts is None or file.again_on or facts.nights or facts.mornings or facts.checkins
+    arrived = moment.now if state == "read" and not moment.first_import else None
+    seen = file.seen
+    return LedgerRow(
+        athlete.id,
+        seen.relative,
+        file.sha256,
+        seen.size,
+        seen.mtime_ns,
+        state,
+        reason,
+        read_at=moment.now,
+        arrived_at=arrived,
+        read_under=athlete.options.fingerprint if hangs_on_options else None,
+        again_on=file.again_on,
+    )
+
+
+def _told(file: Taken, facts: FileFacts) -> list[recordings.Told]:
+    return [
+        recordings.Told(
+            file.sha256,
+            file.seen.relative,
+            part,
+            recording,
+            quality(recording.digest, recording.timer_s, default_limits()) if recording.digest else 0.0,
+        )
+        for part, recording in enumerate(facts.recordings)
+    ]
+
+
+def _insert(
+    con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, file: Taken, facts: FileFacts, moment: Moment, tally: Tally
+) -> LedgerRow:
+    """Store what one file says of the body; its sessions are counted once all files of the batch are there."""
+    fresh_nights, fresh_mornings, fresh_checkins = _tell_body(con, athlete.id, file, facts, tally)
+    row = _row(athlete, file, moment, "read", "; ".join(facts.remarks))
+    told = len(facts.recordings) + len(facts.nights) + len(facts.mornings) + len(facts.checkins)
+    if not told and not row.reason:
+        row = replace(row, reason="holds nothing that fallow judges")
+    if told and not facts.recordings and not (fresh_nights or fresh_mornings or fresh_checkins):
+        row = replace(row, state="duplicate", reason="nothing in it that is not known already", arrived_at=None)
+    return replace(
+        row,
+        sessions=len(facts.recordings),
+        nights=fresh_nights,
+        mornings=fresh_mornings,
+        checkins=fresh_checkins,
+    )
+
+
+def _tell_body(
+    con: duckdb.DuckDBPyConnection, athlete: str, file: Taken, facts: FileFacts, tally: Tally
+) -> tuple[int, int, int]:
+    """Store what a file says of nights, mornings and check-ins, as of its own time; how many of each are new."""
+    path, mtime_ns = file.seen.relative, file.seen.mtime_ns
+    nights = [replace(night, source=path) for night in facts.nights]
+    mornings = [replace(morning, source=path) for morning in facts.mornings]
+    checkins = [replace(checkin, source=path) for checkin in facts.checkins]
+    fresh = (
+        body.insert_nights(con, athlete, file.sha256, mtime_ns, nights),
+        body.insert_mornings(con, athlete, file.sha256, mtime_ns, mornings),
+        body.insert_checkins(con, athlete, file.sha256, mtime_ns, checkins),
+    )
+    for days in fresh:
+        for day in days:
+            tally.touch(day)
+    nights_told, mornings_told, checkins_told = map(len, fresh)
+    return nights_told, mornings_told, checkins_told
+
+
+def _noted(row: LedgerRow, standing: int, told_by: sessions.Other | None) -> LedgerRow:
+    """The row as it goes into the ledger. A file whose every recording is told better by another is a duplicate."""
+    if row.state == "read" and row.sessions and not standing and not (row.nights or row.mornings or row.checkins):
+        reason = "the same session, told better"
+        if told_by is not None:
+            what = "recording" if told_by.alike else "session"
+            reason = f"the same {what} as {told_by.path}{'' if told_by.alike else ', which tells more'}"
+        row = replace(row, state="duplicate", reason=reason, arrived_at=None)
+    return replace(row, sessions=standing if row.state == "read" else 0)
+
+
+def _count(row: LedgerRow, tally: Tally) -> None:
+    tally.files_new += 1
+    setattr(tally, row.state, getattr(tally, row.state) + 1)
+    tally.nights += row.nights
+    tally.mornings += row.mornings
+    tally.checkins += row.checkins
+    if row.state == "unreadable":
+        tally.unreadable_paths.append(row.path)
+
+
+def unheard(
+    refused: Mapping[str, Iterable[Refused]], known: Mapping[str, Collection[str]], now: datetime
+) -> list[LedgerRow]:
+    """Rows for what no ledger knows yet; athlete id -> things, and athlete id -> paths that are known."""
+    return [
+        LedgerRow(athlete_id, thing.relative, "", -1, 0, thing.state, thing.reason, read_at=now)
+        for athlete_id, things in refused.items()
+        for thing in things
+        if thing.relative not in known[athlete_id]
+    ]
+
+
+def record(con: duckdb.DuckDBPyConnection, rows: Iterable[LedgerRow], tally: Tally) -> None:
+    for row in rows:
+        intake.record(con, row)
+        tally.files_new += 1
+        setattr(tally, row.state, getattr(tally, row.state) + 1)

@@ -1,0 +1,279 @@
+"""Who needs a word first, why, and what to do: one sentence each, the same on the board and in `status`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta, tzinfo
+from typing import Any, Literal
+
+from monitor.judging.judge import View
+from monitor.views.words import (
+    clock,
+    counted,
+    day,
+    gate_words,
+    number,
+    race_name,
+    rule_place,
+    sentence,
+    spoken,
+    stage_words,
+    wait_words,
+)
+from rules import advice
+from rules.day import Decision
+from rules.facts import CheckIn, Hold
+from rules.findings import Finding, Severity
+from rules.limits import Limits
+from rules.plan import Plan
+
+# Where an athlete stands, in a few words each: the day, what comes next and when at the earliest, body, files.
+
+ONE = timedelta(days=1)
+
+
+def where_words(plan: Plan | None, now: datetime) -> str:
+    """ "day 20 of 32, test runs"."""
+    if plan is None:
+        return "no plan"
+    stage = plan.stage_at(now)
+    number_of_day = plan.day_of(plan.athlete.local_date(now))
+    if stage == "before":
+        return f"{race_name(plan.race)} in {counted(-number_of_day, 'day')}" if number_of_day < 0 else "race today"
+    if stage == "done":
+        return f"done after {counted(plan.last_day, 'day')}"
+    return f"day {number_of_day} of {plan.last_day}, {stage_words(stage)}"
+
+
+def next_words(plan: Plan | None, now: datetime) -> str:
+    """ "test runs from Sun 18 Oct"; while the gate is shut, that it waits and the earliest day by what is known."""
+    following = next_stage(plan, now)
+    if following is None:
+        return ""
+    stage, first, waits = following
+    if waits:
+        return f"{wait_words(stage)}, {day(first)} at the earliest"
+    return f"{gate_words(stage)} from {day(first)}"
+
+
+def next_stage(plan: Plan | None, now: datetime) -> tuple[str, date, bool] | None:
+    """The stage after the one of now, the earliest day of it, and whether its gate is shut; None outside a plan."""
+    if plan is None or plan.stage_at(now) in ("before", "done"):
+        return None
+    current = plan.planned_stage(plan.athlete.local_date(now))
+    if current is None:
+        return None
+    first = current.last_date + ONE
+    stage = plan.stage_on(first)
+    return stage, first, any(gate.until is None and gate.before == stage for gate in plan.gates)
+
+
+def body_words(checkins: Mapping[date, CheckIn], on: date) -> str:
+    """Pain and stairs by the latest answers: "pain 2 left calf, stairs fine, Fri 9 Oct"."""
+    told = [checkins[each] for each in sorted(checkins, reverse=True) if each <= on]
+    if not told:
+        return "no check-in"
+    said = []
+    hurts = next((each for each in told if each.pain is not None), None)
+    if hurts is not None and hurts.pain is not None:
+        where = f" {hurts.pain_where}" if hurts.pain_where and hurts.pain else ""
+        said.append(f"pain {number(hurts.pain)}{where}")
+    stairs = next((each.stairs_unaided for each in told if each.stairs_unaided is not None), None)
+    if stairs is not None:
+        said.append("stairs fine" if stairs else "stairs not unaided")
+    return ", ".join([*(said or ["nothing on pain or stairs"]), day(told[0].date)])
+
+
+def quiet_words(last_file_at: datetime | None, now: datetime, zone: tzinfo) -> str:
+    """How many days no file has come: "a file today", "3 days without a file"."""
+    if last_file_at is None:
+        return "no file yet"
+    days = quiet_days(last_file_at, now, zone)
+    return "a file today" if days == 0 else f"{counted(days, 'day')} without a file"
+
+
+def quiet_days(last_file_at: datetime, now: datetime, zone: tzinfo) -> int:
+    return max((now.astimezone(zone).date() - last_file_at.astimezone(zone).date()).days, 0)
+
+
+def open_since(made: View) -> date | None:
+    """From which day findings are open: the finish of the race whose plan is shown, or of one that it lies within."""
+    if made.judgement.current is None:
+        return None
+    return min((plan.day0 for plan in made.judgement.plans if _touch(plan, made)), default=made.judgement.current.day0)
+
+
+def _touch(plan: Plan, made: View) -> bool:
+    current = made.judgement.current
+    return current is not None and plan.day0 <= current.day0 <= plan.last_date
+
+
+Need = Literal["now", "today", "not"]
+NEEDS: dict[Need, str] = {"now": "a word now", "today": "a word today", "not": "no word today"}
+LASTING = frozenset({"gone_quiet"})
+"""Rules whose findings stand only as long as what they tell of lasts."""
+COACH, HOLD = frozenset({"coach"}), frozenset({"hold"})
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """What people have done about findings: marks by finding, and when each finding was made."""
+
+    marks: Mapping[str, Sequence[dict[str, Any]]] = field(default_factory=dict)
+    made_at: Mapping[str, datetime] = field(default_factory=dict)
+
+    def seen(self, finding: Finding) -> bool:
+        return finding.id in self.marks
+
+    def answer(self, finding: Finding, holds: Sequence[Hold]) -> Hold | None:
+        """The latest hold or release after the finding was made."""
+        made = self.made_at.get(finding.id, finding.subject_end)
+        return max((each for each in holds if each.at > made), key=lambda each: each.at, default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """`rank` orders the roster, the least first; `severity` is that of what `why` tells of, `finding` its id."""
+
+    rank: tuple[int, float]
+    need: Need
+    why: str
+    do: str  # for the coach, one line; empty where there is nothing to do
+    severity: str
+    finding: str
+    unseen: int
+
+    @property
+    def need_words(self) -> str:
+        return NEEDS[self.need]
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    need: Need
+    told: Finding | tuple[str, str] | None  # what to talk about, or why and what to do
+
+
+def first_word(
+    made: View,
+    standing: Sequence[Finding],
+    decision: Decision,
+    answers: Answers,
+    now: datetime,
+    news_days: float,
+    limits: Limits,
+) -> Word:
+    """The one thing to talk about, worst and newest first; what is answered or older than news steps back.
+
+    What rules the day (`decision`) is news for as long as it does.
+    """
+    unseen = open_findings(made, standing, answers)
+    news = now - timedelta(days=news_days)
+    ruling = {reason.finding for reason in decision.reasons}
+    fresh = [each for each in unseen if each.subject_end >= news or each.rule in LASTING or each.id in ruling]
+    if not fresh and _done(made, now):
+        return Word((98, 0.0), "not", _looked_back(made, len(unseen)), "", "", "", len(unseen))
+    for place, step in enumerate(_steps(made, fresh, unseen, answers, now)):
+        if isinstance(step.told, Finding):
+            return _of_finding(place, step.need, step.told, made, answers, len(unseen), limits)
+        if step.told is not None:
+            why, do = step.told
+            return Word((place, 0.0), step.need, why, do, "", "", len(unseen))
+    return Word((99, 0.0), "not", _calm(made, now), "", "", "", len(unseen))
+
+
+def open_findings(made: View, standing: Sequence[Finding], answers: Answers) -> list[Finding]:
+    """Findings of the plan that is shown which nobody has marked as seen, newest first."""
+    since = open_since(made)
+    return [each for each in standing if not answers.seen(each) and (since is None or each.date >= since)]
+
+
+def _steps(made: View, fresh: list[Finding], unseen: list[Finding], answers: Answers, now: datetime) -> list[_Step]:
+    """What may need a word, in the order in which it is looked for."""
+    holds, on = made.history.holds, made.athlete.athlete.local_date(now)
+    waiting = [each for each in fresh if answers.answer(each, holds) is None]
+    answered = [each for each in fresh if answers.answer(each, holds) is not None]
+    held = _gate(made, on, HOLD)
+    return [
+        _Step(
+            "now", _worst([each for each in waiting if each.rule == "see_a_doctor" and each.severity == Severity.STOP])
+        ),
+        _Step("now", _worst([each for each in waiting if each.severity == Severity.STOP])),
+        _Step("now", _gate(made, on, COACH) if held is None else None),
+        _Step("today", _worst([each for each in waiting if each.severity == Severity.CAUTION])),
+        _Step("today", _gate(made, on, None) if held is None else None),
+        _Step("not", held),
+        _Step("not", _worst([each for each in answered if each.severity > Severity.NOTE])),
+        _Step("not", _worst([each for each in unseen if each.severity > Severity.NOTE])),
+        _Step("not", _worst(fresh)),
+    ]
+
+
+def _worst(found: list[Finding]) -> Finding | None:
+    """The gravest, of those the newest, of those the first in the catalogue."""
+    return max(found, key=lambda each: (each.severity, each.subject_end, -rule_place(each.rule)), default=None)
+
+
+def _gate(made: View, on: date, by: frozenset[str] | None) -> tuple[str, str] | None:
+    """A gate that is shut today by the coach's own hand, or (None) by anything: why, and what opens it."""
+    plan = made.judgement.current
+    if plan is None or not plan.day0 <= on <= plan.last_date:
+        return None
+    for gate in plan.gates:
+        reasons = [shut for shut in gate.reasons if by is None or shut.by in by]
+        if gate.until is None and reasons:
+            reason = reasons[0]
+            do = f"Talk it over, then `fallow release {made.athlete.id}`." if by == COACH else _asks(reason.asks)
+            return sentence(f"{wait_words(gate.before)}: {reason.reason}"), do
+    return None
+
+
+def _asks(what: str) -> str:
+    return f"It asks for {what}." if what else ""
+
+
+def _of_finding(
+    place: int, need: Need, finding: Finding, made: View, answers: Answers, unseen: int, limits: Limits
+) -> Word:
+    rank = (place, -finding.subject_end.timestamp())
+    answer = answers.answer(finding, made.history.holds)
+    about = advice.gravest_class(finding.evidence)
+    what = advice.what_now(finding.rule, finding.severity, finding.stage, limits, "coach", about=about)
+    do = _answered(answer) if answer is not None else what[0] if what else ""
+    return Word(rank, need, _sentence(finding, unseen), do, str(finding.severity), finding.id, unseen)
+
+
+def _answered(answer: Hold) -> str:
+    word = "Held" if answer.kind == "hold" else "Released"
+    return f"Answered: {word.lower()} on {day(answer.on)} by {answer.by or 'the coach'}."
+
+
+def _sentence(finding: Finding, unseen: int) -> str:
+    more = f"; {unseen - 1} more not marked as seen" if unseen > 1 else ""
+    return f"{day(finding.date)}, {spoken(finding.rule)}: {finding.summary.rstrip('.')}{more}."
+
+
+def _done(made: View, now: datetime) -> bool:
+    plan = made.judgement.current
+    return plan is not None and plan.stage_at(now) == "done"
+
+
+def _looked_back(made: View, unseen: int) -> str:
+    plan = made.judgement.current
+    ended = f" since {day(plan.last_date)}" if plan else ""
+    marks = f"; {counted(unseen, 'finding')} in it not marked as seen" if unseen else ""
+    return f"The reverse taper is done{ended}{marks}."
+
+
+def _calm(made: View, now: datetime) -> str:
+    """What there is to say of someone of whom nothing is open."""
+    plan, athlete = made.judgement.current, made.athlete.athlete
+    if plan is None:
+        return "No race in the roster, so nothing is limited."
+    past = [each for each in made.history.sessions if each.start <= now]
+    last = max(past, key=lambda each: each.start, default=None)
+    if last is None:
+        return "Nothing has come in yet."
+    told = f"{spoken(last.digest.sport)}, {number(last.timer_s / 60, 0)} min"
+    return f"Nothing open. The last session: {clock(last.start, athlete.zone)}, {told}."

@@ -1,0 +1,188 @@
+"""What mornings, nights, check-ins and silence break."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from rules.body.baseline import Baseline, baseline
+from rules.body.checkins import by_day, pain, see_a_doctor, since_race, stairs_test
+from rules.body.feels_too_good import HeartSide, easy_shares, feels_too_good, impact_share
+from rules.body.mornings import hrv_down, resting_hr_up, short_sleep
+from rules.facts import CheckIn
+from rules.findings import Breach, Finding, Severity, SubjectKind
+from rules.judgement.finding import Place, finding, of_day
+from rules.judgement.history import Ordered
+from rules.judgement.plan_fixpoint import Placed
+from rules.limits import Limits
+from rules.plan import Plan
+from rules.plan.races import ruling_at, ruling_on
+from rules.session.sport import is_training
+
+# `gone_quiet`: no file while a plan is active.
+
+
+def quiet_since(last_file_at: datetime | None, finish: datetime, watched_since: datetime | None = None) -> datetime:
+    """Where the silence begins: the latest of the finish, the last file and the first look at the folder."""
+    known = (finish, last_file_at, watched_since)
+    return max(moment.astimezone(UTC) for moment in known if moment is not None)
+
+
+def gone_quiet(
+    since: datetime,
+    now: datetime,
+    silent_after_hours: float,
+    zone: ZoneInfo,
+    *,
+    ever: bool = True,
+    coached: bool = True,
+) -> Breach | None:
+    """A note to the athlete, a caution to the coach; `ever`: whether a file has ever come."""
+    seconds = (now.astimezone(UTC) - since.astimezone(UTC)).total_seconds()
+    if seconds < silent_after_hours * 3600:
+        return None
+    told = since.astimezone(zone)
+    what = f"No file since {told:%Y-%m-%d %H:%M}" if ever else f"No file has ever come, awaited since {told:%Y-%m-%d}"
+    asks = "the coach is told" if coached else "somebody should ask"
+    text = f"{what}; after {silent_after_hours:g} h of silence in a plan {asks}"
+    whole_days = float(seconds // 86400 * 24)  # so that it changes once a day, not with every look
+    evidence = {
+        "since": since.astimezone(UTC).isoformat(),
+        "ever": ever,
+        "severity_for": {"athlete": "note", "coach": "caution"},
+    }
+    return Breach("gone_quiet", Severity.CAUTION, text, whole_days, silent_after_hours, "h", evidence)
+
+
+def body_findings(facts: Ordered, plans: list[Plan], placed: list[Placed], limits: Limits) -> list[Finding]:
+    """Findings of all mornings, nights and check-ins inside plans."""
+    found: list[Finding] = []
+    for plan in plans:
+        heart = heart_side(facts, plan, limits)
+        resting = resting_hr_up(facts.resting, plan.day0, heart.resting_normal, limits)
+        variability = hrv_down(facts.ln_rmssd, plan.day0, heart.ln_rmssd_normal, limits)
+        nights = short_sleep(facts.asleep, plan.day0, limits)
+        for breaches, files in (
+            (resting, facts.morning_files),
+            (variability, facts.morning_files),
+            (nights, facts.night_files),
+        ):
+            found += _of_days("morning", breaches, files, plan, plans, facts, limits)
+        found += _checkin_findings(facts, plan, plans, placed, limits)
+        found += _too_good_findings(facts, plan, plans, heart, limits)
+    return found
+
+
+def heart_side(facts: Ordered, plan: Plan, limits: Limits) -> HeartSide:
+    """Mornings with the normals of one plan."""
+    return HeartSide(
+        facts.resting, plan.resting, facts.ln_rmssd, ln_rmssd_normal(facts, plan, limits), _easy_shares(facts, plan)
+    )
+
+
+def _easy_shares(facts: Ordered, plan: Plan) -> dict[date, float]:
+    """How hard the heart works on easy runs since the race, against those before it."""
+    easy = [(each, each.digest.easy_hr_per_mps) for each in facts.sessions if each.key not in facts.races]
+    before = [value for each, value in easy if value is not None and each.start < plan.begins]
+    since = {facts.days[each.key]: value for each, value in easy if value is not None and each.start >= plan.begins}
+    return easy_shares(before, since)
+
+
+def ln_rmssd_normal(facts: Ordered, plan: Plan, limits: Limits) -> Baseline | None:
+    return baseline(facts.ln_rmssd, plan.day0, plan.other_races, limits)
+
+
+def _of_days(
+    kind: SubjectKind,
+    breaches: dict[date, Breach],
+    files: dict[date, str | None],
+    plan: Plan,
+    plans: list[Plan],
+    facts: Ordered,
+    limits: Limits,
+) -> list[Finding]:
+    return [
+        finding(breach, of_day(kind, day, facts.athlete, files.get(day)), Place(plan, plan.allowance_on(day)), limits)
+        for day, breach in sorted(breaches.items())
+        if ruling_on(plans, day) is plan
+    ]
+
+
+def plan_checkins(facts: Ordered, plan: Plan) -> dict[date, CheckIn]:
+    """Check-ins since the finish, one a day."""
+    return by_day(each for each in facts.checkins if since_race(each, plan.race.finish, plan.day0))
+
+
+def _rules(plan: Plan, plans: list[Plan], day: date) -> bool:
+    """Whether a plan rules a check-in's day; what is left of the day of the race counts."""
+    if day == plan.day0:
+        return ruling_at(plans, plan.race.finish) is plan
+    return ruling_on(plans, day) is plan
+
+
+def _checkin_findings(
+    facts: Ordered, plan: Plan, plans: list[Plan], placed: list[Placed], limits: Limits
+) -> list[Finding]:
+    found: list[Finding] = []
+    until: list[CheckIn] = []
+    for day, checkin in plan_checkins(facts, plan).items():
+        until.append(checkin)
+        if not _rules(plan, plans, day):
+            continue
+        training = [
+            each.session for each in placed if facts.days[each.session.key] == day and is_training(each.session, limits)
+        ]
+        place = Place(plan, plan.allowance_on(day))
+        stairs = stairs_test(checkin, training, limits)
+        if stairs is not None:
+            session = training[0] if training else None
+            subject = of_day("checkin", day, facts.athlete, checkin.source, session)
+            found.append(finding(stairs, subject, place, limits))
+        subject = of_day("checkin", day, facts.athlete, checkin.source)
+        others = (pain(until, limits), see_a_doctor(checkin, place.allowed.day))
+        found += [finding(breach, subject, place, limits) for breach in others if breach is not None]
+    return found
+
+
+def _too_good_findings(
+    facts: Ordered, plan: Plan, plans: list[Plan], heart: HeartSide, limits: Limits
+) -> list[Finding]:
+    """At most one a stage, on the first day on which it holds."""
+    checkins = plan_checkins(facts, plan)
+    told: set[str] = set()
+    found: list[Finding] = []
+    for day in sorted({*facts.resting, *facts.ln_rmssd}):
+        if ruling_on(plans, day) is not plan:
+            continue
+        place = Place(plan, plan.allowance_on(day))
+        checkin = checkins.get(day) or checkins.get(day - timedelta(days=1))
+        breach = feels_too_good(day, plan.day0, place.allowed.stage, checkin, heart, limits)
+        if breach is None or place.allowed.stage in told:
+            continue
+        told.add(place.allowed.stage)
+        subject = of_day("day", day, facts.athlete, facts.morning_files.get(day))
+        share = impact_share(subject.start, facts.sessions, plan.race.finish, limits)
+        if share is not None:
+            breach.evidence["impact_share_of_usual"] = round(share, 2)
+        found.append(finding(breach, subject, place, limits))
+    return found
+
+
+def silence_findings(
+    facts: Ordered, plans: list[Plan], now: datetime, silent_after_hours: float, limits: Limits
+) -> list[Finding]:
+    """At most one: no file for long, while a plan is active."""
+    plan = ruling_at(plans, now)
+    if plan is None:
+        return []
+    first = min(each.race.finish.timestamp() for each in plans if each.is_active(now))
+    finish = next(each.race.finish for each in plans if each.race.finish.timestamp() == first)
+    since = quiet_since(facts.last_file_at, finish, facts.watched_since)
+    ever = facts.last_file_at is not None
+    breach = gone_quiet(since, now, silent_after_hours, facts.athlete.zone, ever=ever, coached=facts.athlete.coached)
+    if breach is None:
+        return []
+    told = facts.athlete.local_date(since + timedelta(hours=silent_after_hours))
+    subject = of_day("silence", facts.athlete.local_date(since), facts.athlete)
+    place = Place(plan, plan.allowance_on(told))
+    return [finding(breach, subject, place, limits)]

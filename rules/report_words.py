@@ -1,0 +1,160 @@
+"""What races, mornings, nights and check-ins say, in sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, timedelta
+from math import exp
+from statistics import fmean
+
+from rules.body.baseline import Baseline, levels
+from rules.body.checkins import not_understood
+from rules.body.feels_too_good import HeartSide
+from rules.body.mornings import recent, resting_limit
+from rules.facts import CheckIn, Race
+from rules.limits import Limits
+from rules.numbers import counted, duration, listed, sleep
+from rules.race_file import RaceFile
+
+# What the recording of a race says, in sentences: what was measured, and which conditions it suggests.
+
+FASTER_BY_S = 60
+
+
+def race_words(file: RaceFile, race: Race) -> tuple[str, ...]:
+    """One sentence of what was measured, then one for each condition that the roster might name; it decides."""
+    said = [f"The race file has {', '.join(_measured(file))}."]
+    if race.result_seconds is not None:
+        said.append(_against(file.moving_s, race.result_seconds))
+    if file.doubt:
+        return (*said, f"{file.doubt}; so it suggests nothing.")
+    if not file.suggestions:
+        return (*said, "It suggests no condition that the roster does not name.")
+    said += [
+        f"It suggests the condition {one.condition} ({one.reason}): {_days(one.more_days)}." for one in file.suggestions
+    ]
+    listed = ", ".join(f'"{name}"' for name in (*race.conditions, *(one.condition for one in file.suggestions)))
+    said.append(f"The roster decides: with conditions = [{listed}] it would be {_days(file.more_days)} in all.")
+    return tuple(said)
+
+
+def _days(more: int) -> str:
+    return f"{counted(more, 'day')} more" if more else "no day more, the most are added already"
+
+
+def _measured(file: RaceFile) -> list[str]:
+    said = [f"{file.distance_m / 1000:.1f} km"] if file.distance_m else []
+    said.append(f"{duration(file.moving_s)} moving")
+    if file.ascent_m is not None and file.descent_m is not None:
+        said.append(f"{file.ascent_m:.0f} m up and {file.descent_m:.0f} m down")
+    elif file.ascent_m is not None:
+        said.append(f"{file.ascent_m:.0f} m up")
+    if file.altitude_m is not None:
+        said.append(f"{file.altitude_m:.0f} m above the sea")
+    if file.temperature_c is not None:
+        said.append(f"{file.temperature_c:.0f} °C")
+    return said
+
+
+def _against(moving_s: float, result_s: int) -> str:
+    apart = result_s - moving_s
+    told = f"Moving time {duration(moving_s)} against the result {duration(result_s)}"
+    if apart > FASTER_BY_S:
+        return f"{told}: {duration(apart)} standing."
+    return f"{told}: they agree." if apart >= -FASTER_BY_S else f"{told}: the file is longer, the result may be wrong."
+
+
+# What mornings, nights and check-ins say, in sentences.
+
+
+def morning_words(
+    on: date,
+    day0: date,
+    heart: HeartSide,
+    checkins: Mapping[date, CheckIn],
+    asleep: Mapping[date, float],
+    limits: Limits,
+) -> tuple[str, ...]:
+    """The latest news of each kind, no older than some days."""
+    oldest = on - timedelta(days=limits.today.morning_days - 1)
+    said = [
+        _resting(_latest(heart.resting, on, oldest), heart, on, limits),
+        _variability(on, day0, heart, limits),
+        _slept(_latest(asleep, on, oldest), asleep, on),
+        _checkin(_latest(checkins, on, oldest), checkins, on),
+    ]
+    return tuple(each for each in said if each)
+
+
+def _latest(values: Mapping[date, object], on: date, oldest: date) -> date | None:
+    return max((day for day in values if oldest <= day <= on), default=None)
+
+
+def _when(day: date, on: date) -> str:
+    return "this morning" if day == on else f"on {day}"
+
+
+def _thin(normal: Baseline | None) -> str:
+    count = normal.mornings if normal else 0
+    return f"{_mornings(count)} before the race {'is' if count == 1 else 'are'} too few to say what is usual"
+
+
+def _mornings(count: int) -> str:
+    return f"{count} morning{'s' * (count != 1)}"
+
+
+def _resting(day: date | None, heart: HeartSide, on: date, limits: Limits) -> str:
+    if day is None:
+        return ""
+    told = f"Resting heart rate {heart.resting[day]:g} {_when(day, on)}"
+    limit = resting_limit(heart.resting_normal, limits)
+    if limit is None or heart.resting_normal is None:
+        return f"{told}; {_thin(heart.resting_normal)}."
+    verdict = "that is up" if heart.resting[day] >= limit else "nothing unusual"
+    return f"{told}, usual {heart.resting_normal.middle:g}: {verdict}."
+
+
+def _variability(on: date, day0: date, heart: HeartSide, limits: Limits) -> str:
+    week = recent(dict(heart.ln_rmssd), on, day0, limits)
+    if not week:
+        return ""
+    normal, latest = heart.ln_rmssd_normal, max(week)
+    level = levels(heart.ln_rmssd, day0, normal, limits).get(latest)
+    told = f"RMSSD about {exp(level.mean if level else fmean(week.values())):.0f} ms over {_mornings(len(week))}"
+    if normal is None or not normal.enough:
+        return f"{told}; {_thin(normal)}."
+    if level is None:
+        return f"{told}, too few to judge."
+    low = level.mean < level.note
+    verdict = "lower than chance explains" if low else "no lower than chance explains, which lifts no limit"
+    return f"{told}, usual {exp(level.usual):.0f}: {verdict}."
+
+
+def _slept(day: date | None, asleep: Mapping[date, float], on: date) -> str:
+    return "" if day is None else f"Slept {sleep(asleep[day])} to {'today' if day == on else day}."
+
+
+def _checkin(day: date | None, checkins: Mapping[date, CheckIn], on: date) -> str:
+    if day is None:
+        return ""
+    checkin = checkins[day]
+    said = []
+    if checkin.stairs_unaided is not None:
+        said.append("stairs unaided" if checkin.stairs_unaided else "stairs not unaided")
+    if checkin.pain is not None:
+        said.append(f"pain {checkin.pain:g} of 10")
+    if checkin.soreness is not None:
+        said.append(f"soreness {checkin.soreness:g} of 10")
+    told = f"You said {_when(day, on)}: {', '.join(said)}." if said else ""
+    return " ".join(part for part in (told, not_understood_words(checkin)) if part)
+
+
+def not_understood_words(checkin: CheckIn) -> str:
+    """What was named and could not be held against the list of signs for a doctor."""
+    named = list(not_understood(checkin))
+    if not named:
+        return ""
+    return (
+        f"Named and not understood: {listed(named)}. Signs for a doctor are known here by some English words only; "
+        "if in doubt, ask a doctor."
+    )

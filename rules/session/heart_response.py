@@ -1,0 +1,74 @@
+"""The heart's answer: how much of the rise that an effort asks for is found in the heart rate.
+
+Heart rate answers running speed with about 24 bpm per m/s and a time constant of 57 s (Hunt 2015). What a stretch of
+speed, or a climb, should have done to it is held against what it did, by regression: 1 is the whole answer, 0 none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from rules.limits import Limits
+from rules.session.windows import Floats
+
+TAU_S = 57.0  # Hunt 2015
+SCATTER_BPM, DRIFT_BPM_PER_H = 4.0, 10.0  # usual ones, so that a short recording's rise is not taken for a drift
+BLOCK_S = 30  # what regression leaves over hangs together for so long
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """Share of the expected answer that was given, its standard error, the expected swing, the share of known rows."""
+
+    share: float
+    error: float
+    swing_bpm: float
+    known: float
+
+    def given(self, least: float) -> bool | None:
+        """Surely given, surely not, or None where the error leaves it open."""
+        if self.share - 2 * self.error >= least:
+            return True
+        return False if self.share + 2 * self.error <= least else None
+
+
+def followed(speed: Floats) -> Floats:
+    """What a first-order follower with the heart's time constant makes of it."""
+    kernel = np.exp(-np.arange(0.0, 6 * TAU_S) / TAU_S)
+    kernel /= kernel.sum()
+    before = np.full(len(kernel), speed[0])
+    return np.asarray(np.convolve(np.concatenate((before, speed)), kernel)[len(kernel) : len(kernel) + len(speed)])
+
+
+def heart_answer(
+    heart: Floats, cause: Floats, beside: Sequence[Floats], window: slice, limits: Limits
+) -> Answer | None:
+    """Of `cause` (m/s a row), beside the answer to other causes, the start of a session and a slow drift.
+
+    None where too little heart rate is known in the window.
+    """
+    if len(cause) == 0:
+        return None
+    gain = limits.cleaning.hr_gain
+    rows = np.arange(len(cause), dtype=np.float64)
+    asked = gain * followed(cause)
+    others = [gain * followed(other) for other in beside]
+    table = np.column_stack((asked, *others, np.exp(-rows / (2 * TAU_S)), rows / 3600.0))[window]
+    known = np.isfinite(heart[window])
+    if known.sum() < 4 * BLOCK_S:
+        return None
+    table, observed = table[known], heart[window][known]
+    used = [0, *[column for column in range(1, table.shape[1]) if table[:, column].std() > 1e-3]]
+    design = np.column_stack((table[:, used], np.ones(len(observed))))
+    is_drift = np.array([*(column == table.shape[1] - 1 for column in used), False])
+    prior = np.where(is_drift, BLOCK_S * (SCATTER_BPM / DRIFT_BPM_PER_H) ** 2, 0.0)
+    inverse = np.linalg.pinv(design.T @ design + np.diag(prior))
+    found = inverse @ (design.T @ observed)
+    left = observed - design @ found
+    free = max(len(observed) / BLOCK_S - design.shape[1], 1.0)
+    error = float(np.sqrt(max(float(left @ left) / free * inverse[0, 0], 0.0)))
+    swing = float(asked[window].max() - asked[window].min())
+    return Answer(float(found[0]), error, swing, float(known.mean()))

@@ -1,0 +1,259 @@
+"""Rules about a session or a day: `rest_hours`, `no_strength`, `duration_cap`, `intensity_ceiling`, the ground."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from rules.facts import Ceiling, Session
+from rules.findings import Breach, Severity
+from rules.limits import Limits
+from rules.numbers import duration, hours, minutes
+from rules.plan import Allowance
+from rules.session.clean import Track
+from rules.session.measures import climb, most_within
+from rules.session.sport import has_running, is_training, known_duration, running_seconds, sport_seconds
+from rules.session.windows import Flags, Floats, Stretch, as_times, rolling_mean, stretches
+
+# `rest_hours`: nothing but walking and mobility in the first hours after the finish.
+
+
+def rest_hours(session: Session, since_finish_s: float, limits: Limits) -> Breach | None:
+    """Any training that begins within the hours of rest; what nobody can tell is asked about, and no stop."""
+    stop, caution = limits.rest_hours.stop_hours, limits.rest_hours.caution_hours
+    since = since_finish_s / 3600
+    if not 0 <= since < caution or not is_training(session, limits):
+        return None
+    return Breach(
+        "rest_hours",
+        Severity.STOP if since < stop and session.digest.sport != "unknown" else Severity.CAUTION,
+        f"{_name(session)} {hours(since_finish_s)} after the finish, where only walking and mobility have a place"
+        f" for the first {caution:g} h",
+        observed=round(since, 2),
+        limit=caution,
+        unit="h after the finish",
+        evidence={"hours_since_finish": round(since, 2), "stop_hours": stop, "caution_hours": caution},
+    )
+
+
+def _name(session: Session) -> str:
+    sport = session.digest.sport
+    if sport == "walking":
+        return "A walk with running in it"
+    return "A session" if sport in {"other", "unknown"} else sport.capitalize()
+
+
+# `no_strength`: no loaded strength work in the days off.
+
+
+def no_strength(session: Session, allowed: Allowance, limits: Limits) -> Breach | None:
+    """Strength is a stop, yoga and pilates a note; core, mobility and physiotherapy are fine."""
+    del limits
+    if allowed.strength != "none" or session.digest.sport not in {"strength", "yoga"}:
+        return None
+    evidence = {"label": session.sport, "sub_label": session.sub_sport, "minutes": round(session.timer_s / 60, 1)}
+    if session.digest.sport == "yoga":
+        text = f"{minutes(session.timer_s)} of yoga or pilates in the days off: fine as long as nothing is held hard"
+        return Breach("no_strength", Severity.NOTE, text, round(session.timer_s / 60, 1), 0.0, "min", evidence)
+    text = f"{minutes(session.timer_s)} of strength work in the days off, which have none"
+    return Breach("no_strength", Severity.STOP, text, round(session.timer_s / 60, 1), 0.0, "min", evidence)
+
+
+# `duration_cap`: the day's time of all sport but walking, and one run's time, against the cap of the stage.
+
+
+def duration_cap(sessions: Sequence[Session], allowed: Allowance, limits: Limits) -> dict[str, Breach]:
+    """Breaches by session key: each session that finds the day over its cap, and each run over its own."""
+    found: dict[str, Breach] = {}
+    for number, session in enumerate(sessions):
+        day = _day_breach(sessions[: number + 1], allowed, limits)
+        run = _run_breach(session, allowed, limits)
+        worst = max((each for each in (run, day) if each), key=_gravity, default=None)
+        if worst is None:
+            continue
+        if day and run:
+            other = day if worst is run else run
+            worst.evidence["also"] = other.summary
+        found[session.key] = worst
+    return found
+
+
+def over_cap(seconds: float, cap_minutes: float, limits: Limits) -> Severity | None:
+    """Over by more than the slack is a caution, over by half as much again a stop."""
+    cap = cap_minutes * 60
+    slack = max(limits.duration_cap.slack_share * cap, limits.duration_cap.slack_minutes * 60)
+    if seconds <= cap + slack:
+        return None
+    return Severity.STOP if seconds > limits.duration_cap.stop_factor * cap else Severity.CAUTION
+
+
+def _gravity(breach: Breach) -> tuple[int, float]:
+    return breach.severity, (breach.observed or 0) / (breach.limit or 1)
+
+
+def _day_breach(until: Sequence[Session], allowed: Allowance, limits: Limits) -> Breach | None:
+    cap = allowed.day_cap_min
+    parts = [sport_seconds(session, limits) for session in until]
+    total = sum(parts)
+    severity = over_cap(total, cap, limits) if cap is not None and parts[-1] > 0 else None
+    if cap is None or severity is None:
+        return None
+    listed = [
+        {"session": session.key, "sport": session.digest.sport, "minutes": round(seconds / 60, 1)}
+        for session, seconds in zip(until, parts, strict=True)
+        if seconds > 0
+    ]
+    what = "This session comes" if len(listed) == 1 else f"With this session the day's {len(listed)} come"
+    text = f"{what} to {minutes(total)}, where {cap} min a day are allowed (walking apart)"
+    return Breach("duration_cap", severity, text, round(total / 60, 1), float(cap), "min", {"day": listed, "of": "day"})
+
+
+def _run_breach(session: Session, allowed: Allowance, limits: Limits) -> Breach | None:
+    cap = allowed.run_cap_min
+    if cap is None or not known_duration(session) or not has_running(session, limits):
+        return None
+    seconds = running_seconds(session)
+    severity = over_cap(seconds, cap, limits)
+    if severity is None:
+        return None
+    text = f"A run of {minutes(seconds)}, where {cap} min a run are allowed"
+    return Breach("duration_cap", severity, text, round(seconds / 60, 1), float(cap), "min", {"of": "run"})
+
+
+# Time above the stage's ceiling of heart rate.
+
+
+def over_ceiling(track: Track, ceiling: Ceiling, limits: Limits) -> Breach | None:
+    """More than the ceiling for two minutes or more in all, each sample weighted by its time, masked time left out."""
+    over = track.heart.believed & (track.heart.bpm > ceiling.bpm)
+    total = float(track.heart.weight_s[over].sum())
+    severity = _severity(track, ceiling, total, limits)
+    if severity is None:
+        return None
+    evidence = _evidence(track, ceiling, over, total, limits)
+    highest = evidence["highest_minute_bpm"]
+    top = f", highest minute {highest} bpm" if highest is not None else ""
+    return Breach(
+        rule="intensity_ceiling",
+        severity=severity,
+        summary=f"{duration(total)} above {ceiling.bpm} bpm, longest stretch {duration(evidence['longest_s'])}{top}",
+        observed=round(total, 1),
+        limit=limits.intensity_ceiling.caution_seconds,
+        unit="s",
+        evidence=evidence,
+    )
+
+
+def _severity(track: Track, ceiling: Ceiling, total: float, limits: Limits) -> Severity | None:
+    if total < limits.intensity_ceiling.caution_seconds:
+        return None
+    far = track.heart.believed & (track.heart.bpm >= ceiling.bpm + limits.intensity_ceiling.far_over_bpm)
+    far_s = float(track.heart.weight_s[far].sum())
+    if total >= limits.intensity_ceiling.stop_seconds or far_s >= limits.intensity_ceiling.far_over_seconds:
+        return Severity.STOP
+    return Severity.CAUTION
+
+
+def _evidence(track: Track, ceiling: Ceiling, over: Flags, total: float, limits: Limits) -> dict[str, Any]:
+    heart, weight = track.heart, track.heart.weight_s
+    off = limits.zones.estimated_ceiling_bpm
+    rows_over = np.nan_to_num(heart.rows_bpm) > ceiling.bpm
+    spans = stretches(rows_over, bridge=5)
+    longest = max((b - a for a, b in spans), default=0)
+    minute = rolling_mean(heart.rows_bpm, 61, least=50)
+    far = heart.believed & (heart.bpm >= ceiling.bpm + limits.intensity_ceiling.far_over_bpm)
+    return {
+        "ceiling_bpm": ceiling.bpm,
+        "zone": ceiling.zone,
+        "reason": ceiling.reason,
+        "above_s": round(total, 1),
+        "longest_s": float(min(max(longest, 1), total)),
+        "mean_excess_bpm": round(float(np.average(heart.bpm[over] - ceiling.bpm, weights=weight[over])), 1),
+        "far_above_s": round(float(weight[far].sum()), 1),
+        "highest_minute_bpm": round(float(np.nanmax(minute))) if np.isfinite(minute).any() else None,
+        "times": as_times(spans, track.clock.rows_s),
+        "known_s": round(heart.known_s, 1),
+        "masked_s": round(heart.masked_s, 1),
+        "masked_why": dict(heart.reasons),
+        "assumed": [f"HRmax estimated from age; the ceiling may be off by some {off:g} bpm"]
+        if ceiling.estimated
+        else [],
+    }
+
+
+# Long or steep ground where the stage asks for easy ground.
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    metres: Floats  # on foot, a second a row
+    steep: list[Stretch]
+    up_m: float
+    down_m: float
+    most_m: float  # up or down on the ground that the limit is for
+    limit_m: float
+    within_m: float
+
+
+def steep_ground(track: Track, limits: Limits) -> Breach | None:
+    """A steep stretch, or much climb or descent for the distance, on foot."""
+    afoot = track.gait.running | track.gait.walking
+    metres = np.where(afoot, np.nan_to_num(track.pace.speed_mps), 0.0)
+    if metres.sum() < limits.ground.least_m or not np.isfinite(track.ground.slope).any():
+        return None
+    ground = limits.ground
+    if float(track.gait.running.sum()) >= 0.5 * float(afoot.sum()):
+        slope, limit = ground.steep_running, ground.most_running_m
+    else:
+        slope, limit = ground.steep_walking, ground.most_walking_m
+    steep = _steep_stretches(track, metres, slope, ground.steep_m)
+    within = limit / limits.ground.most_per_km * 1000.0
+    most = max(most_within(track, metres, within, limits))
+    if not steep and most < limit:
+        return None
+    up, down = climb(track, limits)
+    quiet = track.ground.noise_m <= limits.grade.quiet_m
+    return _breach(track, _Seen(metres, steep, up or 0.0, down or 0.0, most, limit, within), quiet=quiet)
+
+
+def _steep_stretches(track: Track, metres: Floats, least_slope: float, least_m: float) -> list[Stretch]:
+    """Stretches on foot, steep throughout, up or down, over enough ground."""
+    found: list[Stretch] = []
+    for sign in (1.0, -1.0):
+        with np.errstate(invalid="ignore"):
+            flags = (track.ground.sure_slope * sign >= least_slope) & (metres > 0)
+        found += [(a, b) for a, b in stretches(flags, bridge=5) if metres[a:b].sum() >= least_m]
+    return sorted(found)
+
+
+def _breach(track: Track, seen: _Seen, *, quiet: bool) -> Breach:
+    said = f"{seen.up_m:.0f} m up and {seen.down_m:.0f} m down in {seen.metres.sum() / 1000:.1f} km"
+    steepest = max((float(np.nanmean(track.ground.slope[a:b])) for a, b in seen.steep), key=abs, default=0.0)
+    if seen.steep:
+        seconds = sum(b - a for a, b in seen.steep)
+        way = "down" if steepest < 0 else "up"
+        said += f", {duration(seconds)} of it steep, up to {abs(steepest) * 100:.0f} % {way}"
+    return Breach(
+        rule="steep_ground",
+        severity=Severity.CAUTION,
+        summary=said,
+        observed=round(seen.most_m, 1),
+        limit=seen.limit_m,
+        unit="m",
+        evidence={
+            "distance_m": round(float(seen.metres.sum())),
+            "ascent_m": round(seen.up_m, 1),
+            "descent_m": round(seen.down_m, 1),
+            "most_m": round(seen.most_m, 1),
+            "within_m": round(seen.within_m),
+            "steepest_slope": round(steepest, 3),
+            "steep_m": round(sum(float(seen.metres[a:b].sum()) for a, b in seen.steep), 1),
+            "times": as_times(seen.steep, track.clock.rows_s),
+            "masked_s": track.ground.masked_s,
+            "altitude_noise_m": round(track.ground.noise_m, 1),
+            "assumed": [] if quiet else ["the altitude of this recording wanders, so climb and descent are rough"],
+        },
+    )
