@@ -20,10 +20,10 @@ from monitor.values import Samples
 from rules.facts import SAMPLE_COLUMNS
 from rules.limits import default_limits
 
-# Distances between successive positions on the WGS84 ellipsoid: the arc on the ellipsoid's own radii of curvature at the
-# middle latitude. Between points of a recording, metres apart, it is exact to a tenth of a millimetre, over the
-# kilometres of a lost signal to a few centimetres (both held against geographiclib in the tests). The leaps over
-# which it is rough are positions that jump, and are never believed.
+# Distances between successive positions on the WGS84 ellipsoid: the arc on the ellipsoid's own radii of curvature at
+# the middle latitude. Between points of a recording, metres apart, it is exact to a tenth of a millimetre, over the
+# kilometres of a lost signal to a metre at most (both held against geographiclib in the tests). The leaps over which
+# it is rough are positions that jump, and are never believed.
 
 Floats = npt.NDArray[np.float64]
 METRES_A_DEGREE = 111_195.0  # of a great circle on the mean sphere

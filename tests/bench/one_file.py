@@ -1,4 +1,4 @@
-"""The way of one FIT file to its alerts: how many modules, functions and calls into another module, and openings of the store.
+"""The way of one FIT file to its alerts: modules, functions, calls into another module, openings of the store.
 
 Run by hand: python -m tests.bench.one_file
 
