@@ -112,7 +112,7 @@ def _check_folder(athlete: RosterAthlete, wall: datetime) -> Check:
     heard = athlete.watch == "events" or (athlete.watch == "auto" and mount_of(athlete.folder).tells)
     way = "changes heard at once" if heard else "looked through every minute: its file system tells of no changes"
     if not listing.files:
-        return Check(what, "note", f"{athlete.folder}: no file of a known kind yet; {way}", "let the exports land here")
+        return Check(what, "note", f"{athlete.folder}: no file of a known kind yet", "let the exports land there")
     newest = datetime.fromtimestamp(max(seen.mtime_ns for seen in listing.files) / 1e9, UTC)
     says = f"files: {len(listing.files)}, the newest of {newest.astimezone(athlete.athlete.zone):%Y-%m-%d}; {way}"
     if newest > wall + CLOCK_AHEAD:

@@ -13,7 +13,7 @@ from rules.body.feels_too_good import HeartSide
 from rules.body.mornings import recent, resting_limit
 from rules.facts import CheckIn, Race
 from rules.limits import Limits
-from rules.numbers import counted, duration, listed, sleep
+from rules.numbers import counted, duration, listed, sleep, weekday
 from rules.race_file import RaceFile
 
 # What the recording of a race says, in sentences: what was measured, and which conditions it suggests.
@@ -91,7 +91,7 @@ def _latest(values: Mapping[date, object], on: date, oldest: date) -> date | Non
 
 
 def _when(day: date, on: date) -> str:
-    return "this morning" if day == on else f"on {day}"
+    return "this morning" if day == on else f"on {weekday(day)}"
 
 
 def _thin(normal: Baseline | None) -> str:
@@ -131,7 +131,7 @@ def _variability(on: date, day0: date, heart: HeartSide, limits: Limits) -> str:
 
 
 def _slept(day: date | None, asleep: Mapping[date, float], on: date) -> str:
-    return "" if day is None else f"Slept {sleep(asleep[day])} to {'today' if day == on else day}."
+    return "" if day is None else f"Slept {sleep(asleep[day])} to {'today' if day == on else weekday(day)}."
 
 
 def _checkin(day: date | None, checkins: Mapping[date, CheckIn], on: date) -> str:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from rules.day import Decision, audience_of, now_words
 from rules.day.words import heart_rate_misleads, table
 from rules.limits import default_limits
+from rules.numbers import weekday
 from rules.plan import Plan
 
 if TYPE_CHECKING:
@@ -144,7 +145,7 @@ def _not_today(decision: Decision) -> list[str]:
 
 def _where(day: DayFacts) -> list[str]:
     row = day.plan.planned_stage(day.on)
-    ends = f", to {row.last_date:%a %Y-%m-%d}" if row else ""
+    ends = f", to {weekday(row.last_date)}" if row else ""
     said = [f"Day {day.decision.day} of {day.plan.last_day}: {STAGE_WORDS[day.stage]}{ends}."]
     if day.gates:
         asks = f" It asks for {', '.join(day.asks)}." if day.asks else ""

@@ -32,7 +32,10 @@ LONGEST_WISH_SECONDS = 6 * 3600.0
 WHAT_TO_DO: Mapping[str, str] = {
     "unknown host": "no such host is known from here: correct the host in `urls`, or check this machine's network",
     "unreachable": "nothing answers at that host and port: check both, whether the service runs, and the network",
-    "certificate": "its certificate does not hold for this host: correct the host, or have the certificate renewed",
+    "certificate": (
+        "its certificate does not hold for this host: correct the host, or have the certificate renewed; where you"
+        " made it yourself, set SSL_CERT_FILE to its file"
+    ),
     "no encryption": "it offers no encryption: write mailtos:// with another port, or mailto:// with mode=insecure",
     "password": "correct user and password (or the token) in `urls`, or in the environment variable that holds them",
     "recipient": "the mail server does not take mail for this recipient: correct `to=` in `urls`",

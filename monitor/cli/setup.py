@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from datetime import UTC, datetime
 from itertools import groupby
 from pathlib import Path
@@ -284,18 +284,20 @@ def _print_cron(home: Home) -> None:
 
 
 def _print_checks(found: Sequence[Check]) -> None:
-    """A line a check, and one for all that is fine of an athlete."""
-    for athlete, checks in groupby(found, key=lambda check: check.athlete):
-        some = list(checks)
-        if athlete and all(check.state == "fine" for check in some):
-            _print_check("fine", athlete, "; ".join(check.says for check in some), "")
-            continue
-        for check in some:
-            _print_check(check.state, check.what, check.says, check.do)
+    """A line a check, and one for what there is of an athlete; what is to be done of several alike is said once."""
+    lines = [line for _, checks in groupby(found, key=lambda check: check.athlete) for line in _as_lines(list(checks))]
+    for number, (state, what, says, do) in enumerate(lines):
+        screen.say(f"{'WRONG' if state == 'wrong' else state:<5}  {what}: {says}", hang=" " * 7)
+        after = lines[number + 1] if number + 1 < len(lines) else None
+        if do and state != "fine" and (after is None or (after[0], after[3]) != (state, do)):
+            screen.say(f"-> {do}", indent=" " * 7, hang=" " * 10)
 
 
-def _print_check(state: str, what: str, says: str, do: str) -> None:
-    marks = {"fine": "fine", "note": "note", "wrong": "WRONG"}
-    screen.say(f"{marks[state]:<5}  {what}: {says}", hang=" " * 7)
-    if do and state != "fine":
-        screen.say(f"-> {do}", indent=" " * 7, hang=" " * 10)
+def _as_lines(checks: list[Check]) -> Iterator[tuple[str, str, str, str]]:
+    """State, what, words and remedy; all that is known of an athlete on one line, unless something there is wrong."""
+    if not checks[0].athlete or any(check.state == "wrong" for check in checks):
+        yield from ((check.state, check.what, check.says, check.do) for check in checks)
+        return
+    odd = [check for check in checks if check.state == "note"]
+    says = "; ".join(check.says for check in checks)
+    yield "note" if odd else "fine", checks[0].athlete, says, "; ".join(check.do for check in odd)

@@ -75,15 +75,18 @@ def as_dict(made: Preview) -> dict[str, Any]:
 
 
 def say(file: Path, made: Preview) -> None:
+    from monitor.intake.nights_csv import EXPECTED
+
     screen.say(f"{file.name}, columns named in line {made.header_line}:")
     screen.table(
         [Column("column", one_line=False), Column("is read as", one_line=False), Column("in")],
         [(header, field, unit or "-") for header, field, unit in made.understood],
     )
     if made.passed_over:
+        free = next((field for field in EXPECTED if field not in {field for _, field, _ in made.understood}), "note")
         screen.say(
             f"Passed over: {', '.join(made.passed_over)}. To take one of them, name it under [athlete.columns] in the"
-            f' roster, as in: total_sleep_min = "{made.passed_over[0]}"',
+            f' roster, as in: {free} = "{made.passed_over[0]}"',
             hang="  ",
         )
     screen.say(f"The first {screen.counted(len(made.rows), 'row')} as read:")
@@ -191,13 +194,26 @@ def _status_row(row: dict[str, Any]) -> tuple[str, ...]:
         "-" if row["day"] is None else str(row["day"]),
         STAGE_TITLES[row["stage"]] if row["stage"] else "no race",
         row["today"],
-        (row["last_file_at"] or "-")[:10],
+        _last_file(row["last_file_at"]),
         _open(row["open_findings"]),
     )
 
 
+def _last_file(moment: str | None) -> str:
+    """ "26 Nov", with the year where it is another."""
+    if moment is None:
+        return "-"
+    on = datetime.fromisoformat(moment)
+    return f"{on.day} {on:%b}" + ("" if on.year == datetime.now(UTC).year else f" {on.year}")
+
+
 def _open(counts: dict[str, int]) -> str:
-    return ", ".join(f"{counts[word]} {word}" for word in ("stop", "caution", "note") if counts[word]) or "none"
+    """The gravest, and how many of other weight there are beside them."""
+    words = [word for word in ("stop", "caution", "note") if counts[word]]
+    if not words:
+        return "none"
+    others = sum(counts[word] for word in words[1:])
+    return f"{counts[words[0]]} {words[0]}" + (f" +{others}" if others else "")
 
 
 def _print_daemon(home: Home, roster: Roster, unsent: Sequence[dict[str, Any]]) -> None:

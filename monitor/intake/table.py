@@ -64,9 +64,16 @@ def find_table(text: str, fields: Collection[str], expected: Sequence[str], opti
         names = ", ".join(header_of(name, options) for name in expected)
         raise Unreadable(
             f"no known columns in {quoted(seen)}; expected: {names}; "
-            "name other headers under [athlete.columns] in the roster"
+            f"name other headers under [athlete.columns] in the roster{_as_in(seen)}"
         )
     return best
+
+
+def _as_in(line: str) -> str:
+    """An example of a name, by the first header of what may be the header line."""
+    delimiter = max(DELIMITERS, key=line.count)
+    first = line.split(delimiter, maxsplit=1)[0].strip(" \"'\ufeff") if delimiter in line else ""
+    return f', as in date = "{shown(first, 40)}"' if first else ""
 
 
 def _known_columns(line: str, delimiter: str, wanted: Mapping[str, str]) -> dict[int, str]:

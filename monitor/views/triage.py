@@ -139,7 +139,7 @@ class Word:
     rank: tuple[int, float]
     need: Need
     why: str
-    do: str  # for the coach, one line; empty where there is nothing to do
+    do: str  # for the coach, or for who has none, one line; empty where there is nothing to do
     severity: str
     finding: str
     unseen: int
@@ -224,7 +224,8 @@ def _gate(made: View, on: date, by: frozenset[str] | None) -> tuple[str, str] | 
         reasons = [shut for shut in gate.reasons if by is None or shut.by in by]
         if gate.until is None and reasons:
             reason = reasons[0]
-            do = f"Talk it over, then `fallow release {made.athlete.id}`." if by == COACH else _asks(reason.asks)
+            first = "Talk it over" if made.athlete.athlete.coached else "Sleep on it"
+            do = f"{first}, then `fallow release {made.athlete.id}`." if by == COACH else _asks(reason.asks)
             return sentence(f"{wait_words(gate.before)}: {reason.reason}"), do
     return None
 
@@ -239,14 +240,17 @@ def _of_finding(
     rank = (place, -finding.subject_end.timestamp())
     answer = answers.answer(finding, made.history.holds)
     about = advice.gravest_class(finding.evidence)
-    what = advice.what_now(finding.rule, finding.severity, finding.stage, limits, "coach", about=about)
+    reader: advice.Reader = "coach" if made.athlete.athlete.coached else "athlete"
+    what = advice.what_now(
+        finding.rule, finding.severity, finding.stage, limits, reader, about=about, coached=reader == "coach"
+    )
     do = _answered(answer) if answer is not None else what[0] if what else ""
     return Word(rank, need, _sentence(finding, unseen), do, str(finding.severity), finding.id, unseen)
 
 
 def _answered(answer: Hold) -> str:
     word = "Held" if answer.kind == "hold" else "Released"
-    return f"Answered: {word.lower()} on {day(answer.on)} by {answer.by or 'the coach'}."
+    return f"Answered: {word.lower()} on {day(answer.on)} by {answer.by or 'somebody'}."
 
 
 def _sentence(finding: Finding, unseen: int) -> str:

@@ -75,11 +75,11 @@ def test_mornings_say_what_is_usual_or_that_too_few_are_known() -> None:
     thin = day(9, [each for each in mornings({9: 49.0}) if each.date > on(-3)]).mornings
     assert "too few" in thin[0]
     assert day(9, mornings({6: 49.0})).mornings == ()
-    assert day(9, mornings({7: 55.0})).mornings == ("Resting heart rate 55 on 2026-10-11, usual 48: that is up.",)
+    assert day(9, mornings({7: 55.0})).mornings == ("Resting heart rate 55 on Sun 11 Oct, usual 48: that is up.",)
     low = day(9, mornings(None, dict.fromkeys((7, 8, 9), 30.0)), checkin(8, stairs_unaided=True, pain=2, soreness=3))
     assert low.mornings == (
         "RMSSD about 30 ms over 3 mornings, usual 60: lower than chance explains.",
-        "You said on 2026-10-12: stairs unaided, pain 2 of 10, soreness 3 of 10.",
+        "You said on Mon 12 Oct: stairs unaided, pain 2 of 10, soreness 3 of 10.",
     )
     named = day(9, checkin(9, pain=1, symptoms=("vondt i brystet", "no chest pain", "None", "Übelkeit"))).mornings
     assert named[0].startswith(

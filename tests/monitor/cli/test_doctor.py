@@ -194,6 +194,19 @@ def test_doctor_has_a_line_for_each_athlete_who_is_fine(scanned: Path) -> None:
     lines = fallow("doctor", home=scanned).out.splitlines()
     line, table = (line for line in lines if "runa" in line and not line.startswith("       "))
     assert line.startswith("fine   runa: files: ")
+    assert "; races: 1, model hrmax" in " ".join(fallow("doctor", home=scanned).out.split())
     assert table.startswith("fine   runa: nights.csv: date as date, ")
     whats = {check["what"] for check in fallow("doctor", "--json", home=scanned).json()}
     assert whats >= {"runa: folder", "runa: limits"}
+
+
+def test_what_is_to_be_done_for_several_athletes_alike_is_said_once(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", ROSTER.format(url="json://127.0.0.1:9/") + SECOND, files={})
+    (home / "exports/odd").mkdir()
+    text = (home / "roster.toml").read_text("utf-8")
+    race = text[text.index("[[athlete.race]]") : text.index("[[athlete]]", text.index("[[athlete.race]]"))]
+    (home / "roster.toml").write_text(f"{text}hr_max = 180\n{race}", "utf-8")
+    said = fallow("doctor", home=home).out
+    assert "note   runa: " in said
+    assert "note   odd: " in said
+    assert said.count("let the exports land there") == 1

@@ -218,7 +218,7 @@ def test_a_table_without_known_columns_names_what_it_has_and_what_is_expected() 
         facts_of("Datum;Schlaf\n2026-10-06;7\n", options)
     assert str(caught.value) == (
         "no known columns in 'Datum;Schlaf'; expected: date, bedtime, wake_time, total_sleep_min, resting_hr, HRV; "
-        "name other headers under [athlete.columns] in the roster"
+        'name other headers under [athlete.columns] in the roster, as in date = "Datum"'
     )
 
 

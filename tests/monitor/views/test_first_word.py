@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -77,7 +78,7 @@ def test_what_the_coach_answered_after_it_was_made_needs_no_word_now(answer: Cal
 
 def test_an_answer_is_named() -> None:
     word = _word(*_all(6), session(5), release(6), day=6)
-    assert word.do == "Answered: released on Sat 10 Oct by the coach."
+    assert word.do == "Answered: released on Sat 10 Oct by somebody."
 
 
 def test_it_says_what_the_coach_should_do_and_which_finding_to_look_at() -> None:
@@ -128,3 +129,11 @@ def test_a_plan_that_is_over_is_over() -> None:
 
 def test_nobody_is_asked_about_without_a_race_or_a_file() -> None:
     assert _word(runner=athlete(race(), hr_max=None), day=-20).why == "Nothing has come in yet."
+
+
+def test_who_has_no_coach_is_spoken_to_and_not_of() -> None:
+    alone = replace(athlete(), coached=False)
+    stopped = _word(*_all(4), session(4), day=4, runner=alone)
+    assert stopped.do.startswith("The next stage waits for 65 h of rest from the end of this run")
+    waits = _word(*_all(8), session(5), session(6), day=8, seen=("no_running", "rest_hours"), runner=alone)
+    assert waits.do == "Sleep on it, then `fallow release runa`."
