@@ -155,11 +155,12 @@ def _write_png(address: str, path: Path) -> None:
 
 
 def _list(home: Home, roster: Roster, *, json: bool) -> None:
-    from monitor.pages.links import Links, reader_named, used_at
+    from monitor.pages.links import Links, feeds_of, reader_named, used_at
 
     used = used_at(home)
     rows = []
-    for name, one in Links(home).all().items():
+    every = Links(home).all()
+    for name, one in every.items():
         reader = reader_named(name)
         if reader is not None:
             rows.append(
@@ -169,6 +170,7 @@ def _list(home: Home, roster: Roster, *, json: bool) -> None:
                     "name": _name(roster, reader),
                     "made_at": one.made_at,
                     "used_at": used.get(name),
+                    "calendars": sum(each.startswith(feeds_of(reader)) for each in every),
                 }
             )
     if json:
@@ -177,7 +179,8 @@ def _list(home: Home, roster: Roster, *, json: bool) -> None:
         screen.say("Nobody has a link yet; `fallow link ID` makes one.")
     for row in [] if json else rows:
         last = f"last used {str(row['used_at'])[:16].replace('T', ' ')} UTC" if row["used_at"] else "not used yet"
-        screen.say(f"{row['name']} ({row['kind']} {row['id']}): made {str(row['made_at'])[:10]}, {last}")
+        feeds = f", {screen.counted(int(row['calendars'] or 0), 'calendar')}" if row["calendars"] else ""
+        screen.say(f"{row['name']} ({row['kind']} {row['id']}): made {str(row['made_at'])[:10]}, {last}{feeds}")
 
 
 def _name(roster: Roster, reader: Reader) -> str:

@@ -48,7 +48,14 @@ WAYS: dict[str, tuple[tuple[str, str, str], ...]] = {
         ("POST", "/received", "received"),
         ("POST", "/received/shared/{token}", "shared"),
     ),
-    "coach": (),
+    "coach": (("GET", "/a/{athlete}", "athlete"), ("GET", "/rules", "rules"), ("GET", "/live", "live")),
+    "answers": tuple(("POST", f"/answer/{name}", name) for name in ("seen", "hold", "release", "undo")),
+    "feed": (
+        ("GET", "/calendar", "page"),
+        ("POST", "/calendar", "made"),
+        ("POST", "/calendar/void", "void"),
+        ("GET", "/feed/{token}.ics", "feed"),
+    ),
 }
 """Module of this room -> method, path and handler. Each is imported when it is first asked for: what draws pages brings
 the database along, and a process at rest does without it."""

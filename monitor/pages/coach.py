@@ -1,24 +1,197 @@
-"""The coach's page."""
+"""The coach's pages: the board with a word to give on every line, kept up to date while it is open."""
 
 from __future__ import annotations
 
+import asyncio
+import hashlib
+import json
+from collections import Counter
+from collections.abc import AsyncIterator
+from typing import Any
+
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import Response, StreamingResponse
 
+from monitor.board.athlete_pages import plan_of
+from monitor.board.athlete_view import athlete_view, plan_view
+from monitor.board.findings import groups
+from monitor.board.session_view import Shelf
+from monitor.errors import FallowError
 from monitor.pages import paper
-from monitor.pages.context import nothing_here, pages_of
-from monitor.pages.sessions import Visit
+from monitor.pages.answers import board_of, coach_name
+from monitor.pages.context import Pages, nothing_here, pages_of, reading_page
+from monitor.pages.lines import Line
+from monitor.pages.sessions import Visit, once
+from monitor.roster import RosterAthlete
+from monitor.store.database import Store
+from monitor.views.findings import rules_view
+from monitor.views.words import clock
+
+SCRIPT = "board.js+coach.js"
+DAYS = (1, 2, 3, 5, 7)
+"""Days of a hold that are one tap."""
+REASONS = ("talked it over", "seen by a physiotherapist", "seen by a doctor", "the recording is wrong")
+"""Reasons of a release that are one tap."""
+NOTES = ("talked", "rests", "will watch it")
+LOOK_SECONDS = 1.0
+"""How often the store is looked at while somebody has the board open."""
+APART_SECONDS = 2.0
+"""Between two words that something has changed, at least."""
+PULSE_SECONDS = 20.0
+"""A line that says nothing, so that connections to nobody are noticed."""
+MOST_OPEN = 8
+"""Boards that one coach may have open and live."""
 
 
 async def home(request: Request, visit: Visit) -> Response:
-    """Whoever one coaches, and what today allows each."""
+    """Whoever one coaches, in order of need."""
+    return paper.page("coach.jinja", script_name=SCRIPT, **await run_in_threadpool(_board_values, request, visit))
+
+
+def _board_values(request: Request, visit: Visit) -> dict[str, Any]:
+    pages, now = pages_of(request), pages_of(request).clock.now()
+    mine = pages.athletes_of(visit.reader)
+    lines = board_of(request).lines(pages.roster, mine, coach_name(pages, visit), now)
+    zone = mine[0].athlete.zone if mine else None
+    return {
+        **_forms(visit),
+        "lines": lines.all,
+        "needs": Counter(line.row.word.need for line in lines.all),
+        "written": clock(now, zone, mine[0].clock) if mine and zone else "",
+        "back": "/",
+    }
+
+
+def _forms(visit: Visit) -> dict[str, Any]:
+    return {"visit": visit, "once": once, "days": DAYS, "reasons": REASONS, "notes": NOTES}
+
+
+async def line_of(request: Request, visit: Visit, athlete: RosterAthlete) -> Response:
+    """One line alone, for a script to put in the place of the one that was answered."""
+
+    def read() -> Line:
+        pages = pages_of(request)
+        name = coach_name(pages, visit)
+        return board_of(request).line(pages.roster, athlete, name, pages.clock.now())[0]
+
+    line = await run_in_threadpool(read)
+    return paper.page("coach_line.jinja", script_name="", it=line, back="/", **_forms(visit))
+
+
+@reading_page("coach")
+async def athlete(request: Request, visit: Visit) -> Response:
+    """All that is known of one athlete of one's own, and the same answers."""
     pages = pages_of(request)
-    looks = [await run_in_threadpool(pages.look, one.id) for one in pages.athletes_of(visit.reader)]
-    return paper.said("Your athletes", *(look.athlete.athlete.name for look in looks))
+    one = _mine(pages, visit, request.path_params["athlete"])
+    if one is None:
+        return nothing_here()
+    return paper.page(
+        "coach_athlete.jinja", script_name=SCRIPT, **await run_in_threadpool(_athlete, request, visit, one)
+    )
+
+
+def _mine(pages: Pages, visit: Visit, athlete_id: str) -> RosterAthlete | None:
+    return next((one for one in pages.athletes_of(visit.reader) if one.id == athlete_id), None)
+
+
+def _athlete(request: Request, visit: Visit, one: RosterAthlete) -> dict[str, Any]:
+    pages, now = pages_of(request), pages_of(request).clock.now()
+    line, desk = board_of(request).line(pages.roster, one, coach_name(pages, visit), now)
+    return {
+        **_forms(visit),
+        "line": line,
+        "it": athlete_view(line.known, line.row, desk, now, pages.limits),
+        "written": clock(now, one.athlete.zone, one.clock),
+        "back": f"/a/{one.id}",
+    }
 
 
 async def finding(request: Request, visit: Visit, finding_id: str) -> Response:
-    """One finding of an athlete of one's own."""
-    del request, visit, finding_id
-    return nothing_here()
+    """One finding of an athlete of one's own, with what else was found on the same session or day."""
+    values = await run_in_threadpool(_finding, request, visit, finding_id)
+    return nothing_here() if values is None else paper.page("coach_finding.jinja", script_name=SCRIPT, **values)
+
+
+def _finding(request: Request, visit: Visit, finding_id: str) -> dict[str, Any] | None:
+    pages, now = pages_of(request), pages_of(request).clock.now()
+    name = coach_name(pages, visit)
+    lines = board_of(request).lines(pages.roster, pages.athletes_of(visit.reader), name, now)
+    found = [(line, each) for line in lines.all for each in line.known.standing if each.id == finding_id]
+    if not found:
+        return None
+    line, it = found[0]
+    known, together = line.known, [e for e in line.known.standing if (e.date, e.subject) == (it.date, it.subject)]
+    plan = plan_of(known, it)
+    told = plan_view(known, plan, together, lines.desk, now, pages.limits) if plan else None
+    shown = told.groups if told else tuple(groups(together, lines.desk.marks, known.athlete, pages.limits))
+    views = Shelf(Store(pages.home.store), pages.limits).views(known, plan, shown)
+    return {
+        **_forms(visit),
+        "line": line,
+        "groups": shown,
+        "views": views,
+        "figures": told.figures if told else (),
+        "written": clock(now, known.athlete.athlete.zone, known.athlete.clock),
+        "back": f"/f/{finding_id}",
+    }
+
+
+@reading_page("athlete", "coach")
+async def rules(request: Request, visit: Visit) -> Response:
+    """The rules, and where their numbers come from."""
+    del visit
+    return paper.page("rules.jinja", script_name="", rules=rules_view(pages_of(request).limits))
+
+
+@reading_page("coach")
+async def live(request: Request, visit: Visit) -> Response:
+    """Says, for as long as the page is open, that something on the board has changed (server-sent events)."""
+    state = request.app.state
+    if not hasattr(state, "boards_open"):
+        state.boards_open = Counter()
+    open_now: Counter[str] = state.boards_open
+    if open_now[visit.reader.id] >= MOST_OPEN:
+        return Response(status_code=204)  # a browser that is told this does not ask again
+    return StreamingResponse(
+        _changes(request, visit, open_now), media_type="text/event-stream", headers={"x-accel-buffering": "no"}
+    )
+
+
+async def _changes(request: Request, visit: Visit, open_now: Counter[str]) -> AsyncIterator[str]:
+    """`changed`, with a name of the board as it is now, when it is opened and whenever a line of it is another."""
+    board, pages = board_of(request), pages_of(request)
+    loop = asyncio.get_running_loop()
+    stamp: object = object()
+    name, spoken_at, looked_at = "", loop.time(), -1e9
+    open_now[visit.reader.id] += 1
+    try:
+        yield "retry: 5000\n\n"
+        while True:
+            due = board.stamp != stamp or loop.time() - looked_at > 300
+            if due and loop.time() - looked_at >= APART_SECONDS:
+                if pages.links.all().get(visit.reader.name) is None:
+                    return  # the link is void by now
+                stamp, looked_at = board.stamp, loop.time()
+                now_named = await run_in_threadpool(_name_of, request, visit)
+                if now_named not in {"", name}:
+                    name, spoken_at = now_named, loop.time()
+                    yield f"event: changed\ndata: {json.dumps(name)}\n\n"
+            if loop.time() - spoken_at > PULSE_SECONDS:
+                spoken_at = loop.time()
+                yield ": here\n\n"
+            await asyncio.sleep(LOOK_SECONDS)
+    finally:
+        open_now[visit.reader.id] -= 1
+
+
+def _name_of(request: Request, visit: Visit) -> str:
+    """Another one whenever a line says something else; "" while the store cannot be read."""
+    pages = pages_of(request)
+    try:
+        lines = board_of(request).lines(
+            pages.roster, pages.athletes_of(visit.reader), coach_name(pages, visit), pages.clock.now()
+        )
+    except FallowError:
+        return ""
+    return hashlib.sha256("".join(sorted(line.mark for line in lines.all)).encode()).hexdigest()[:16]

@@ -42,8 +42,26 @@ class Reader:
 
 
 @dataclass(frozen=True, slots=True)
+class Feed:
+    """An athlete's calendar as somebody subscribes to it, by a link that opens nothing else."""
+
+    reader: Reader
+    athlete: str
+    body: bool  # with what tells of the body
+
+    @property
+    def name(self) -> str:
+        return f"{feeds_of(self.reader)}{self.athlete}:{'body' if self.body else 'plain'}"
+
+
+def feeds_of(reader: Reader) -> str:
+    """How the names of a person's feeds begin."""
+    return f"feed:{reader.name}:"
+
+
+@dataclass(frozen=True, slots=True)
 class Link:
-    """One person's link. `link` and `session` are hashes, of the link and of the cookie."""
+    """One person's link, or one feed's. `link` and `session` are hashes, of the link and of the cookie."""
 
     reader: str
     link: str
@@ -71,16 +89,29 @@ class Links:
 
     def make(self, reader: Reader, now: datetime) -> str:
         """A new link for a person, in the place of any before; the secret part of it, which is kept nowhere."""
-        token = secrets.token_urlsafe(TOKEN_BYTES)
-        link = Link(reader.name, hashed(token), hashed(session_of(token)), now.astimezone(UTC).isoformat())
-        self._change(lambda links: {**links, reader.name: link})
+        token, link = _made(reader.name, now)
+        self._change(lambda links: {**_without(links, reader), reader.name: link})
         return token
 
     def revoke(self, reader: Reader) -> bool:
-        """Make a person's link void, and every page that it opened; false where there was none."""
+        """Make a person's link void, with every page that it opened and every feed; false where there was none."""
         there = reader.name in self._read()
-        self._change(lambda links: {name: link for name, link in links.items() if name != reader.name})
+        self._change(lambda links: _without(links, reader))
         return there
+
+    def make_feed(self, feed: Feed, now: datetime) -> str:
+        """A new link to a calendar, in the place of those of the same person to the same athlete's."""
+        token, link = _made(feed.name, now)
+        self._change(lambda links: {**_without_feed(links, feed), feed.name: link})
+        return token
+
+    def revoke_feed(self, feed: Feed) -> None:
+        self._change(lambda links: _without_feed(links, feed))
+
+    def of_feed(self, token: str) -> Feed | None:
+        """Whose calendar a link is to; None for one that never was, and for one that is void."""
+        found = self._name_of("link", hashed(token))
+        return feed_named(found) if found else None
 
     def of_token(self, token: str) -> Reader | None:
         """Whose link it is; None for one that never was, and for one that is void."""
@@ -94,7 +125,7 @@ class Links:
         """Name of a reader -> link."""
         return dict(self._read())
 
-    def note_used(self, reader: Reader, now: datetime) -> None:
+    def note_used(self, reader: Reader | Feed, now: datetime) -> None:
         """Remember that a link was used, now and then; a full disk costs the note."""
         last = self._used.get(reader.name)
         if last is not None and timedelta() <= now - last < USED_APART:
@@ -108,11 +139,15 @@ class Links:
 
     def _whose(self, kind: str, digest: str) -> Reader | None:
         """Compared with each in a time that tells nothing of how alike they are."""
+        found = self._name_of(kind, digest)
+        return reader_named(found) if found else None
+
+    def _name_of(self, kind: str, digest: str) -> str | None:
         found = None
         for link in self._read().values():
             if secrets.compare_digest(getattr(link, kind), digest):
                 found = link.reader
-        return reader_named(found) if found else None
+        return found
 
     def _read(self) -> Mapping[str, Link]:
         stamp = _stamp(self._home.links)
@@ -131,6 +166,30 @@ class Links:
         except OSError as error:
             raise WorkFailed(f"{self._home.links}: cannot be written ({error.strerror}); no link was changed") from None
         self._stamp = None
+
+
+def _made(name: str, now: datetime) -> tuple[str, Link]:
+    token = secrets.token_urlsafe(TOKEN_BYTES)
+    return token, Link(name, hashed(token), hashed(session_of(token)), now.astimezone(UTC).isoformat())
+
+
+def _without(links: Mapping[str, Link], reader: Reader) -> dict[str, Link]:
+    """Without a person's link, and without the feeds that whoever had it may have made."""
+    begins = feeds_of(reader)
+    return {name: link for name, link in links.items() if name != reader.name and not name.startswith(begins)}
+
+
+def _without_feed(links: Mapping[str, Link], feed: Feed) -> dict[str, Link]:
+    begins = f"{feeds_of(feed.reader)}{feed.athlete}:"
+    return {name: link for name, link in links.items() if not name.startswith(begins)}
+
+
+def feed_named(name: str) -> Feed | None:
+    parts = name.split(":")
+    if len(parts) != 5 or parts[0] != "feed":
+        return None
+    reader = reader_named(f"{parts[1]}:{parts[2]}")
+    return Feed(reader, parts[3], parts[4] == "body") if reader else None
 
 
 def used_at(home: Home) -> dict[str, str]:

@@ -31,13 +31,15 @@ def environment() -> jinja2.Environment:
 
 @cache
 def style() -> Markup:
-    return Markup(rendering.style() + "\n" + rendering.squeezed(_resource("pages.css")))
+    return Markup(str(rendering.style()) + "\n" + rendering.squeezed(_resource("pages.css")))
 
 
 @cache
 def script(name: str = "pages.js") -> Markup:
-    """A script of ours by the name of its file; "" for a page without one."""
-    return Markup(_resource(name)) if name else Markup("")
+    """Scripts of ours by the names of their files, with a plus between; "" for a page without one."""
+    return Markup(
+        "\n".join(rendering.script() if each == "board.js" else _resource(each) for each in name.split("+") if each)
+    )
 
 
 @cache

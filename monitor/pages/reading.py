@@ -85,7 +85,7 @@ class Reading:
         return Look(known(athlete, season, now, self._limits), facts.marks, facts.files, sent, now)
 
     def _facts(self, athlete: RosterAthlete, now: datetime) -> _Facts:
-        stamp = (_stamp(self._home.store), athlete, athlete.athlete.local_date(now))
+        stamp = (store_stamp(self._home.store), athlete, athlete.athlete.local_date(now))
         with self._turn:
             kept = self._kept.get(athlete.id)
             if kept is not None and kept.stamp == stamp:
@@ -144,7 +144,7 @@ def _content(path: Path) -> bytes:
         return file.read(LARGEST)
 
 
-def _stamp(store: Path) -> tuple[int, int, int] | None:
+def store_stamp(store: Path) -> tuple[int, int, int] | None:
     """What changes whenever the store does: it is opened and closed for every batch."""
     try:
         found = store.stat()

@@ -10,9 +10,10 @@
 
   /* The roster: filtered and put in order. */
   (function () {
-    var list = document.querySelector('ol.roster'), tools = document.getElementById('tools');
+    var list = document.querySelector('ol.roster, ol.coach'), tools = document.getElementById('tools');
     if (!list || !tools || list.children.length < 2) return;
-    var rows = Array.prototype.slice.call(list.children);
+    function rowsNow() { return Array.prototype.slice.call(list.children); }
+    var rows = rowsNow();
     function field(label, tag) {
       var box = made('label', '', tools);
       made('span', label, box);
@@ -41,6 +42,7 @@
     }
     function show() {
       var shown = 0;
+      rows = rowsNow();
       list.classList.toggle('by-rank', order.value === 'rank');
       rows.slice().sort(before).forEach(function (row) {
         var fit = fits(row);

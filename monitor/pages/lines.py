@@ -1,0 +1,193 @@
+"""The coach's board as values: a line an athlete with what is open, what was answered by whom, and what can be undone.
+
+Words, order and decisions are those of the board; here they are put beside the answers.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import threading
+from collections import OrderedDict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Any
+
+from monitor.board.athlete_view import Row, row
+from monitor.board.board_data import Desk, Known, gather
+from monitor.board.board_thread import BoardKeeper
+from monitor.board.rendering import stamp
+from monitor.board.tables import hold_words
+from monitor.home import Home
+from monitor.pages.reading import store_stamp
+from monitor.roster import Roster, RosterAthlete
+from monitor.store.database import Store
+from monitor.views.triage import open_findings
+from monitor.views.words import clock, counted, sentence, spoken
+from rules.findings import Finding
+from rules.limits import Limits
+
+ANSWERED_FOR = timedelta(days=2)
+"""How long a line shows what was answered."""
+MOST_ANSWERED = 4
+MOST_OPEN = 6
+"""Findings that a line names; one more line says how many others there are."""
+FORMS_KNOWN = 2000
+FRESH_FOR = timedelta(minutes=10)
+"""What today allows changes with the clock: lines are made anew after that at the latest."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """What one person answered at one moment, in words; `undo` names it while it may be taken back, else ""."""
+
+    at: datetime
+    by: str
+    words: str
+    undo: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One athlete. `mark` is another one whenever the line says something else."""
+
+    row: Row
+    known: Known
+    open: tuple[Finding, ...]
+    answered: tuple[Answered, ...]
+    mark: str
+
+    @property
+    def id(self) -> str:
+        return self.row.id
+
+    @property
+    def named(self) -> tuple[Finding, ...]:
+        return self.open[:MOST_OPEN]
+
+    @property
+    def more(self) -> int:
+        return len(self.open) - len(self.named)
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """In order of need, and what else the board's desk knows."""
+
+    all: tuple[Line, ...]
+    desk: Desk
+
+    def of(self, athlete_id: str) -> Line | None:
+        return next((line for line in self.all if line.id == athlete_id), None)
+
+
+class Board:
+    """Reads lines from the store and keeps them until it changes; knows which forms were sent already."""
+
+    def __init__(self, home: Home, limits: Limits) -> None:
+        self._home = home
+        self._limits = limits
+        self._kept: dict[str, tuple[object, Lines]] = {}
+        self._turn = threading.Lock()
+        self._forms: OrderedDict[str, None] = OrderedDict()
+        self._file = BoardKeeper(self._write_file, refresh_seconds=threading.TIMEOUT_MAX)
+        self._file_kept = False
+
+    def is_first(self, form: str) -> bool:
+        """Whether a form was not sent before, by the name that it carries; two taps on one button are one answer."""
+        with self._turn:
+            first = form not in self._forms
+            self._forms[form] = None
+            while len(self._forms) > FORMS_KNOWN:
+                self._forms.popitem(last=False)
+        return first or not form
+
+    def not_done(self, form: str) -> None:
+        """A form that failed may be sent again."""
+        with self._turn:
+            self._forms.pop(form, None)
+
+    def answered(self) -> None:
+        """Have board.html follow, where one lies, in a while and in a process of its own."""
+        if self._home.board.exists():
+            if not self._file_kept:
+                self._file_kept = True
+                self._file.start()
+            self._file.changed()
+
+    def _write_file(self) -> None:
+        command = [sys.executable, "-m", "monitor.cli.main", "board", "--home", str(self._home.path)]
+        subprocess.run(
+            command, check=True, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        )
+
+    @property
+    def stamp(self) -> object:
+        """What changes whenever the store does."""
+        return store_stamp(self._home.store)
+
+    def lines(self, roster: Roster, athletes: Sequence[RosterAthlete], coach: str, now: datetime) -> Lines:
+        """The lines of athletes for a coach by name, as of now."""
+        key = (self.stamp, roster.fingerprint, tuple(one.id for one in athletes), now.timestamp() // FRESH_FOR.seconds)
+        with self._turn:  # who asks at the same time waits for the same lines
+            kept = self._kept.get(coach)
+            if kept is None or kept[0] != key:
+                kept = (key, self._read(roster, athletes, now))
+                self._kept[coach] = kept
+        lines = tuple(self._with_undo(line, coach, now) for line in kept[1].all)
+        return replace(kept[1], all=lines)
+
+    def line(self, roster: Roster, athlete: RosterAthlete, coach: str, now: datetime) -> tuple[Line, Desk]:
+        """One athlete's, read anew."""
+        lines = self._read(roster, (athlete,), now)
+        return self._with_undo(lines.all[0], coach, now), lines.desk
+
+    def _read(self, roster: Roster, athletes: Sequence[RosterAthlete], now: datetime) -> Lines:
+        mine = replace(roster, athletes=tuple(athletes))
+        desk, found = gather(Store(self._home.made().store), mine, now, self._limits)
+        lines = [self._line(one, desk, mine, now) for one in found]
+        lines.sort(key=lambda one: (one.row.word.rank, one.row.name.casefold(), one.id))
+        return Lines(tuple(lines), desk)
+
+    def _line(self, one: Known, desk: Desk, roster: Roster, now: datetime) -> Line:
+        shown = row(one, desk, now, roster.alerts.late_after_days, self._limits)
+        return Line(
+            shown, one, tuple(open_findings(one.made, one.standing, desk.answers)), answered(one, desk.marks, now), ""
+        )
+
+    def _with_undo(self, line: Line, coach: str, now: datetime) -> Line:
+        """What the coach may still take back, and the mark of the whole."""
+        last = timedelta(minutes=self._limits.gates.undo_minutes)
+        given = tuple(
+            replace(each, undo=each.at.isoformat()) if each.by == coach and now - each.at <= last else each
+            for each in line.answered
+        )
+        it = line.row
+        said = (it.name, it.word, it.where, it.allowed, it.race, it.next, it.body, it.quiet, it.weeks)
+        return replace(line, answered=given, mark=stamp(said, [each.id for each in line.open], given))
+
+
+def answered(one: Known, marks: Mapping[str, Sequence[dict[str, Any]]], now: datetime) -> tuple[Answered, ...]:
+    """What was answered of late, the newest first: marks made together are one answer."""
+    zone, face = one.athlete.athlete.zone, one.athlete.clock
+    together: dict[tuple[datetime, str, str], list[Finding]] = {}
+    for finding in one.standing:
+        for mark in marks.get(finding.id, ()):
+            together.setdefault((mark["at"], mark["by"], mark["note"]), []).append(finding)
+    found = [
+        Answered(at, by, f"{_seen(some)} by {by}, {clock(at, zone, face)}" + (f": {note}" if note else ""))
+        for (at, by, note), some in together.items()
+    ]
+    found += [
+        Answered(each.at, each.by, f"{hold_words(each)} {clock(each.at, zone, face)}.")
+        for each in one.made.history.holds
+    ]
+    fresh = [each for each in found if timedelta() <= now - each.at <= ANSWERED_FOR]
+    fresh.sort(key=lambda each: each.at, reverse=True)
+    return tuple(fresh[:MOST_ANSWERED])
+
+
+def _seen(some: Sequence[Finding]) -> str:
+    rules = ", ".join(dict.fromkeys(spoken(each.rule) for each in some))
+    return sentence(f"{counted(len(some), 'finding')} seen ({rules})").rstrip(".")
