@@ -90,6 +90,7 @@ def finding_id(athlete: str, rule: str, subject_kind: str, subject: str) -> str:
 RUNNING_SIGNALS = "running_signals"
 """Note of a digest: what each signal says to the question whether this was running, in the form of `shown`."""
 
+GOOD, WEAK = 2, 1
 Quality = Literal["good", "weak", "none"]
 Says = Literal["for", "against", "nothing"]
 
@@ -116,10 +117,10 @@ def severity_of(heard: Iterable[Signal]) -> Severity | None:
         return Severity.CAUTION
     if good == {"against"}:
         return None
-    weighs = sum((2 if quality == "good" else 1) * (1 if says == "for" else -1) for _, quality, says in kept)
-    if weighs >= 2:
+    weighs = sum((GOOD if quality == "good" else WEAK) * (1 if says == "for" else -1) for _, quality, says in kept)
+    if weighs >= GOOD:
         return Severity.STOP
-    return Severity.CAUTION if weighs == 1 else None
+    return Severity.CAUTION if weighs == WEAK else None
 
 
 def shown(heard: Iterable[Signal]) -> list[dict[str, str]]:

@@ -93,6 +93,7 @@ class Limits:
     today: judging.Today
     status: judging.Status
     pages: reading.Pages
+    sport: judging.Sport
 
     def limit(self, name: str) -> Limit:
         """A limit by its name. KeyError for a name that does not exist: a programming error."""

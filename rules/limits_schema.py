@@ -54,6 +54,21 @@ class Cleaning(NamedTuple):
     lock_s: int
     lock_unexplained_bpm: float
     hr_gain: float
+    settled_s: int
+    flat_known: float
+    moves_elsewhere_s: float
+    smooth_sticks: int
+    smooth_stuck_share: float
+    smooth_bpm: float
+    smooth_moves: int
+    lock_least_spm: float
+    lock_share: float
+    lock_least_sd: float
+    lock_pause_s: int
+    leap_s: int
+    leap_share: float
+    least_rise_s: int
+    least_records: int
 
 
 class OneTruth(NamedTuple):
@@ -154,6 +169,11 @@ class Pace(NamedTuple):
     chord_s: int
     median_device_s: int
     median_derived_s: int
+    agreeing_shares: Pair
+    differenced: Pair
+    differenced_share: float
+    least_differenced: int
+    spike_records: float
 
 
 class Grade(NamedTuple):
@@ -163,6 +183,8 @@ class Grade(NamedTuple):
     fastest_climb_mps: float
     bridge_s: int
     doubt_sd: float
+    least_known_s: int
+    fastest_level_mps: float
 
 
 class Altitude(NamedTuple):
@@ -172,6 +194,10 @@ class Altitude(NamedTuple):
     same_place_m: float
     heart_answers: float
     heart_swing_bpm: float
+    least_share_known: float
+    one_place_m: float
+    later_s: float
+    least_places: int
 
 
 class Gait(NamedTuple):
@@ -199,6 +225,15 @@ class Gait(NamedTuple):
     longest_walking_step_m: float
     fastest_foot_mps: float
     cadence_median_s: int
+    fewest_turns_spm: float
+    standing_mps: float
+    walking_spm_alone: float
+    least_share_known: float
+    least_known_s: float
+    one_leg_least_mps: float
+    one_leg_least_records: int
+    longer_steps_above_mps: float
+    longer_steps_m_per_mps: float
 
 
 class Vehicle(NamedTuple):
@@ -220,6 +255,9 @@ class Vehicle(NamedTuple):
     run_of_ride: float
     even_run: float
     pedal_spread_spm: float
+    most_stepping: float
+    piece_s: float
+    coasting_mps: float
 
 
 class Impact(NamedTuple):
@@ -240,11 +278,18 @@ class Measures(NamedTuple):
     fade_ratio: float
     erratic_bpm: float
     best_durations: tuple[int, ...]
+    even_share: float
+    late_s: float
+    early_s: float
+    scatter_s: float
+    even_mps: float
 
 
 class Threshold(NamedTuple):
     least_runs: int
     stands_out: float
+    race_s: Pair
+    least_s: int
 
 
 class Ground(NamedTuple):
@@ -256,6 +301,7 @@ class Ground(NamedTuple):
     most_running_m: float
     most_walking_m: float
     most_per_km: float
+    least_known_s: int
 
 
 class NoRunning(NamedTuple):
@@ -340,6 +386,32 @@ class SpeedWork(NamedTuple):
     fast_for_anyone_mps: float
     strides: int
     stride_s: int
+    fartlek_spread: float
+    fartlek_bouts: int
+    time_trial_share: float
+    progression: float
+    finish_s: float
+    finish_share: float
+    uphill_told: float
+    rested: float
+    beside_s: int
+    alike_length: float
+    alike_time: float
+    heart_lag_s: int
+    easy_heart_known: float
+    least_level_s: float
+    held_s: float
+    heart_around_s: int
+    heart_known: float
+    heart_most_error: float
+    least_rest_s: int
+    least_rest_share: float
+    least_spm: float
+    fast_steps_s: int
+    easy_steps_s: int
+    repeats_spread: float
+    alike_speed: float
+    called_stride_s: float
 
 
 class Verdict(NamedTuple):
@@ -374,3 +446,13 @@ class Today(NamedTuple):
 
 class Status(NamedTuple):
     summary_days: int
+
+
+class Sport(NamedTuple):
+    least_recorded_s: float
+    afoot_s: float
+    running_s: float
+    walked_s: float
+    run_share: float
+    carried_bpm: float
+    transport_mps: float

@@ -22,6 +22,7 @@ class Plausible(NamedTuple):
 class CheckinWords(NamedTuple):
     trouble: Mapping[str, float]
     strength: Mapping[str, float]
+    misspelt: tuple[int, int, int]
 
 
 class Beats(NamedTuple):

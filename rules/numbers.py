@@ -27,6 +27,8 @@ def highest_whole_below(number: Fraction) -> int:
 
 # Numbers as people read them.
 
+MINUTE_S, HOUR_S = 60, 3600
+
 
 def counted(number: int, one: str) -> str:
     """A number with its noun: "1 day", "3 days"."""
@@ -62,9 +64,9 @@ def listed(words: list[str]) -> str:
 def duration(seconds: float) -> str:
     """Minutes and seconds, hours and minutes from one hour: "45 s", "12 min 40 s", "1 h 05 min"."""
     whole = int(seconds + 0.5)
-    if whole < 60:
+    if whole < MINUTE_S:
         return f"{whole} s"
-    if whole < 3600:
+    if whole < HOUR_S:
         return f"{whole // 60} min {whole % 60} s" if whole % 60 else f"{whole // 60} min"
     return f"{whole // 3600} h {whole % 3600 // 60:02d} min"
 

@@ -28,7 +28,7 @@ def ruling_on(plans: Iterable[Plan], day: date) -> Plan | None:
 
 
 def _strictest(candidates: list[tuple[Plan, Allowance]]) -> Plan | None:
-    if len(candidates) < 2:
+    if len(candidates) <= 1:
         return candidates[0][0] if candidates else None
     return min(candidates, key=_strictness)[0]
 

@@ -17,9 +17,7 @@ from rules.session.windows import Flags, Floats, held, rolling_mean, spread, str
 # falls downhill exactly where the damage to muscle is greatest, so a descent is always judged by its raw speed.
 
 _COST_OF_RUNNING = np.polynomial.Polynomial([3.6, 19.5, 46.3, -43.3, -30.4, 155.4])
-_COST_OF_WALKING = np.polynomial.Polynomial([2.5, 19.6, 51.9, -76.8, -58.7, 280.5])
 STEEPEST = 0.45  # what was measured
-FASTEST_LEVEL_MPS = 6.5  # no climb is worth more than the speed of a world record over 5 km
 
 
 def cost_of_running(slope: Floats) -> Floats:
@@ -27,19 +25,14 @@ def cost_of_running(slope: Floats) -> Floats:
     return np.asarray(_COST_OF_RUNNING(np.clip(slope, -STEEPEST, STEEPEST)))
 
 
-def cost_of_walking(slope: Floats) -> Floats:
-    """J/kg/m; slopes beyond +-0.45 count as 0.45."""
-    return np.asarray(_COST_OF_WALKING(np.clip(slope, -STEEPEST, STEEPEST)))
-
-
-def effort_speed(speed_mps: Floats, slope: Floats) -> Floats:
+def effort_speed(speed_mps: Floats, slope: Floats, limits: Limits) -> Floats:
     """Speed on level ground that costs as much; on a descent the raw speed, never less.
 
     A climb never makes it faster than anyone runs for minutes.
     """
     uphill = np.clip(np.nan_to_num(slope, nan=0.0), 0.0, STEEPEST)
     level = np.asarray(speed_mps * cost_of_running(uphill) / 3.6)
-    return np.maximum(np.minimum(level, FASTEST_LEVEL_MPS), speed_mps)
+    return np.maximum(np.minimum(level, limits.grade.fastest_level_mps), speed_mps)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +50,7 @@ class Ground:
 def ground(altitude_m: Floats, speed_mps: Floats, limits: Limits) -> Ground:
     """Smooth the altitude, leave out what no one on foot does, and take the slope over some 30 s."""
     empty = np.full(len(altitude_m), np.nan)
-    if np.isfinite(altitude_m).sum() < 30:
+    if np.isfinite(altitude_m).sum() < limits.grade.least_known_s:
         return Ground(empty, empty, empty, 0.0, 0.0)
     wrong = _impossible_climb(altitude_m, limits)
     believed = np.where(wrong, np.nan, altitude_m)
@@ -122,7 +115,7 @@ def doubted(
     extra = np.nan_to_num(rolling_mean(effort - speed, 15, least=5), nan=0.0)
     answer = heart_answer(heart, extra, [smooth], slice(0, len(smooth)), limits)
     asked = limits.altitude.heart_swing_bpm
-    if answer is not None and answer.known >= 0.5 and answer.swing_bpm >= asked:
+    if answer is not None and answer.known >= limits.altitude.least_share_known and answer.swing_bpm >= asked:
         given = answer.given(limits.altitude.heart_answers)
         if given is False:
             return f"heart rate gives {max(answer.share, 0) * 100:.0f} % of what its climbs ask for"
@@ -135,29 +128,32 @@ def doubted(
         beyond = (level > limits.altitude.nobody_mps) & (ground < limits.altitude.nobody_mps)
     if beyond.any():
         return f"its climbs would be worth {float(np.nanmax(level)):.1f} m/s on the level"
-    apart = apart_at_one_place(under.altitude_m, recorded, clock)
+    apart = apart_at_one_place(under.altitude_m, recorded, clock, limits)
     if apart is not None and apart >= limits.altitude.same_place_m:
         return f"the same places lie {apart:.0f} m apart"
     return ""
 
 
-def apart_at_one_place(altitude: Floats, recorded: Mapping[str, Floats], clock: Timeline) -> float | None:
+def apart_at_one_place(
+    altitude: Floats, recorded: Mapping[str, Floats], clock: Timeline, limits: Limits
+) -> float | None:
     """Median of how far apart, m, the altitudes of one place are that was passed more than once; None for too few."""
     if "lat_deg" not in recorded or "lon_deg" not in recorded:
         return None
     lat, lon = clock.on_rows(recorded["lat_deg"])[::5], clock.on_rows(recorded["lon_deg"])[::5]
     height, when = altitude[::5], clock.rows_s[::5]
     known = np.isfinite(lat) & np.isfinite(lon) & np.isfinite(height)
-    if known.sum() < 20:
+    if known.sum() < limits.altitude.least_places:
         return None
     lat, lon, height, when = lat[known], lon[known], height[known], when[known]
     north = np.radians(lat) * EARTH_RADIUS_M
     east = np.radians(lon) * EARTH_RADIUS_M * np.cos(np.radians(np.median(lat)))
-    cell = np.round(north / CELL_M).astype(np.int64) * 10_000_019 + np.round(east / CELL_M).astype(np.int64)
+    cell_m = limits.altitude.one_place_m
+    cell = np.round(north / cell_m).astype(np.int64) * 10_000_019 + np.round(east / cell_m).astype(np.int64)
     order = np.lexsort((when, cell))
     cell, height, when = cell[order], height[order], when[order]
-    again = (np.diff(cell) == 0) & (np.diff(when) > LATER_S)
-    if again.sum() < LEAST_PLACES:
+    again = (np.diff(cell) == 0) & (np.diff(when) > limits.altitude.later_s)
+    if again.sum() < limits.altitude.least_places:
         return None
     return float(np.median(np.abs(np.diff(height))[again]))
 
@@ -167,8 +163,3 @@ def not_believed(under: Ground, why: str) -> Ground:
     empty = np.full(len(under.altitude_m), np.nan)
     masked = float(np.isfinite(under.altitude_m).sum()) + under.masked_s
     return replace(under, altitude_m=empty, slope=empty, sure_slope=empty, masked_s=masked, doubt=why)
-
-
-CELL_M = 20.0
-LATER_S = 120.0
-LEAST_PLACES = 40

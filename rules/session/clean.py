@@ -73,17 +73,17 @@ def clean(
     altitude = clock.on_rows(kept["altitude_m"]) if "altitude_m" in kept and not inside else empty
     under = ground(altitude, speed.speed_mps, limits)
     raw_hr = kept.get("hr_bpm", np.full(len(clock.time_s), np.nan))
-    effort = effort_speed(speed.speed_mps, under.sure_slope)
+    effort = effort_speed(speed.speed_mps, under.sure_slope, limits)
     heart = clean_heart(raw_hr, clock, effort, raw_spm, limits, highest_bpm)
     apart = float(np.median(np.diff(clock.time_s))) if len(clock.time_s) > 1 else 1.0
-    moves = Moves(spm, speed.speed_mps, heart.rows_bpm, under.slope, clock.real, apart)
+    moves = Moves(spm, speed.speed_mps, heart.rows_bpm, under.slope, clock.real, apart, limits)
     kind, carried, ridden_s = on_wheels(kind, moves, limits)
     if kind not in ON_FOOT:
         effort = empty
         heart = clean_heart(raw_hr, clock, effort, raw_spm, limits, highest_bpm)
     elif why := doubted(under, effort, speed.speed_mps, heart.rows_bpm, kept, clock, limits):
         under = not_believed(under, why)
-        effort = effort_speed(speed.speed_mps, under.sure_slope)
+        effort = effort_speed(speed.speed_mps, under.sure_slope, limits)
         heart = clean_heart(raw_hr, clock, effort, raw_spm, limits, highest_bpm)
     walk = gait(kind, moves, carried, limits)
     return Track(kind, inside, clock, heart, speed, under, walk, spm, effort, ridden_s, kept)

@@ -24,11 +24,11 @@ class Settled:
     def hr_per_mps(self) -> Floats:
         return np.asarray(self.hr_bpm / self.speed_mps)
 
-    def even(self) -> Settled:
+    def even(self, share: float) -> Settled:
         """Without what was much faster or slower than most of it."""
         if len(self.speed_mps) == 0:
             return self
-        usual = np.abs(self.speed_mps / np.median(self.speed_mps) - 1.0) <= 0.1
+        usual = np.abs(self.speed_mps / np.median(self.speed_mps) - 1.0) <= share
         return Settled(self.time_s[usual], self.speed_mps[usual], self.hr_bpm[usual])
 
 
@@ -38,14 +38,15 @@ def settled(track: Track, limits: Limits) -> Settled:
     heart = rolling_mean(track.heart.rows_bpm, 31, least=20)
     slope = np.nan_to_num(track.ground.slope, nan=0.0)
     with np.errstate(invalid="ignore"):
-        told = (speed > 1.5) & np.isfinite(heart) & (np.abs(slope) <= limits.measures.easy_slope)
+        told = (speed > limits.gait.slowest_running_mps) & (np.abs(slope) <= limits.measures.easy_slope)
+    told &= np.isfinite(heart)
     told &= track.gait.running & (track.clock.rows_s >= limits.measures.settle_s)
     return Settled(track.clock.rows_s[told], speed[told], heart[told])
 
 
 def easy_hr_per_mps(run: Settled, limits: Limits) -> float | None:
     """Median heart rate over speed, bits much faster or slower left out."""
-    even = run.even()
+    even = run.even(limits.measures.even_share)
     if len(even.time_s) < limits.measures.least_easy_s:
         return None
     return round(float(np.median(even.hr_per_mps)), 3)
@@ -58,7 +59,7 @@ def decoupling(before: Floats, after: Floats) -> float:
 
 def drift(run: Settled, limits: Limits) -> float | None:
     """Heart rate per level-ground speed in the second half over the first half of even running."""
-    ratio = run.even().hr_per_mps
+    ratio = run.even(limits.measures.even_share).hr_per_mps
     if len(ratio) < limits.measures.least_drift_s - limits.measures.settle_s:
         return None
     half = len(ratio) // 2
@@ -69,11 +70,11 @@ def remarks(track: Track, run: Settled, limits: Limits) -> dict[str, Any]:
     """A session that fades after three quarters of an hour, a heart rate that is erratic for its speed."""
     found: dict[str, Any] = {}
     late = run.time_s >= limits.measures.fade_after_s
-    if late.sum() >= 300 and (~late).sum() >= 600:
+    if late.sum() >= limits.measures.late_s and (~late).sum() >= limits.measures.early_s:
         faded = decoupling(run.hr_per_mps[~late], run.hr_per_mps[late])
         if faded >= limits.measures.fade_ratio:
             found["fades_after_45_min"] = round(faded, 3)
-    scatter = _scatter(track, limits) if len(run.time_s) >= 300 else None
+    scatter = _scatter(track, limits) if len(run.time_s) >= limits.measures.scatter_s else None
     if scatter is not None:
         found["hr_scatter_bpm"] = round(scatter, 1)
         if scatter > limits.measures.erratic_bpm:
@@ -84,8 +85,8 @@ def remarks(track: Track, run: Settled, limits: Limits) -> dict[str, Any]:
 def _scatter(track: Track, limits: Limits) -> float | None:
     """Robust scatter of heart rate about its own five minutes where speed is even."""
     speed = np.where(track.gait.running, track.effort_mps, np.nan)
-    even = np.abs(rolling_mean(speed, 15, least=8) - rolling_mean(speed, 61, least=50)) < 0.25
+    even = np.abs(rolling_mean(speed, 15, least=8) - rolling_mean(speed, 61, least=50)) < limits.measures.even_mps
     heart = track.heart.rows_bpm
     rest = np.where(even, rolling_mean(heart, 5, least=3) - rolling_mean(heart, 301, least=120), np.nan)
     rest[track.clock.rows_s < limits.measures.settle_s] = np.nan
-    return spread(rest) if np.isfinite(rest).sum() >= 300 else None
+    return spread(rest) if np.isfinite(rest).sum() >= limits.measures.scatter_s else None

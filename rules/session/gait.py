@@ -13,7 +13,7 @@ import numpy as np
 
 from rules.limits import Limits
 from rules.session.labels import Family
-from rules.session.windows import Flags, Floats, flagged, rolling_mean, rolling_median, stretches
+from rules.session.windows import Flags, Floats, flagged, mostly, rolling_mean, rolling_median, stretches
 
 # Steps a minute, also where the device counted strides of one leg.
 
@@ -21,7 +21,7 @@ from rules.session.windows import Flags, Floats, flagged, rolling_mean, rolling_
 def steps_per_minute(cadence: Floats, speed_mps: Floats, limits: Limits) -> Floats:
     """Cadence as steps a minute, doubled where the length of a step says that one leg was counted."""
     with np.errstate(invalid="ignore"):
-        turning = cadence > 30
+        turning = cadence > limits.gait.fewest_turns_spm
     if not turning.any():
         return cadence
     return cadence * 2 if _counts_one_leg(cadence, speed_mps, limits) else cadence
@@ -35,18 +35,20 @@ def calm(spm: Floats, limits: Limits) -> Floats:
 def _counts_one_leg(cadence: Floats, speed_mps: Floats, limits: Limits) -> bool:
     """Steps longer than anyone makes at that speed mean that only one leg was counted."""
     with np.errstate(invalid="ignore"):
-        both = (cadence > 30) & (speed_mps > 0.8)
-    if both.sum() < 30:
+        both = (cadence > limits.gait.fewest_turns_spm) & (speed_mps > limits.gait.one_leg_least_mps)
+    if both.sum() < limits.gait.one_leg_least_records:
         return False  # without a speed the step stays as the file has it, lest it be doubled twice
-    long = too_long(cadence, speed_mps, limits)[both].mean() > 0.5
-    return bool(long and np.median(speed_mps[both]) < limits.gait.fastest_foot_mps)
+    return bool(
+        mostly(too_long(cadence, speed_mps, limits)[both]) and np.median(speed_mps[both]) < limits.gait.fastest_foot_mps
+    )
 
 
 def too_long(spm: Floats, speed_mps: Floats, limits: Limits) -> Flags:
     """Where a step would be longer than anyone makes at that speed: pedalled, or counted of one leg."""
     with np.errstate(invalid="ignore", divide="ignore"):
-        longest = limits.gait.longest_walking_step_m + 0.2 * np.maximum(speed_mps - 2.2, 0.0)
-        return np.asarray((spm > 30) & (speed_mps / (spm / 60) > longest))
+        faster = np.maximum(speed_mps - limits.gait.longer_steps_above_mps, 0.0)
+        longest = limits.gait.longest_walking_step_m + limits.gait.longer_steps_m_per_mps * faster
+        return np.asarray((spm > limits.gait.fewest_turns_spm) & (speed_mps / (spm / 60) > longest))
 
 
 ON_FOOT: frozenset[Family] = frozenset(
@@ -75,15 +77,19 @@ class Moves:
     slope: Floats
     real: Flags
     apart_s: float  # usual time between records
+    limits: Limits
 
     @property
     def has_cadence(self) -> bool:
         """Whether a cadence works in this recording: then its silence or a 0 says that nobody ran."""
-        return bool((np.isfinite(self.spm) & (self.spm > 30)).sum() >= 0.2 * max(self.real.sum(), 1))
+        return self._for_long(np.isfinite(self.spm) & (self.spm > self.limits.gait.fewest_turns_spm))
 
     @property
     def has_speed(self) -> bool:
-        return bool(np.isfinite(self.speed).sum() >= 0.2 * max(self.real.sum(), 1))
+        return self._for_long(np.isfinite(self.speed))
+
+    def _for_long(self, told: Flags) -> bool:
+        return bool(told.sum() >= self.limits.gait.least_share_known * max(self.real.sum(), 1))
 
 
 def gait(kind: Family, moves: Moves, vehicle: Flags, limits: Limits) -> Gait:
@@ -91,7 +97,8 @@ def gait(kind: Family, moves: Moves, vehicle: Flags, limits: Limits) -> Gait:
     spm, speed, real = moves.spm, moves.speed, moves.real
     none = np.zeros(len(real), dtype=np.bool_)
     with np.errstate(invalid="ignore"):
-        moving = real & ~vehicle & ((speed > 0.5) | (~np.isfinite(speed) & (spm > 50)))
+        stepping = ~np.isfinite(speed) & (spm > limits.gait.walking_spm_alone)
+        moving = real & ~vehicle & ((speed > limits.gait.standing_mps) | stepping)
     if kind not in ON_FOOT:
         return Gait(none, none, vehicle, "nothing")
     has_cadence, has_speed = moves.has_cadence, moves.has_speed

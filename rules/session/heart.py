@@ -20,6 +20,7 @@ from rules.session.windows import (
     as_times,
     flagged,
     held,
+    mostly,
     rolling_mean,
     rolling_median,
     stretches,
@@ -82,9 +83,6 @@ def clean_heart(
     believed = clock.on_rows(np.where(masked, np.nan, bpm))
     kept = {why: round(seconds, 1) for why, seconds in reasons.items() if seconds > 0}
     return Heart(bpm, weight, masked, np.where(bad, np.nan, believed), kept, times)
-
-
-SETTLED = 120  # s in which a heart has answered an effort: two time constants
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +160,7 @@ def _false_since(rows: Floats, effort: Floats, fall: _Edge, edges: list[_Edge], 
         return none
     if any(edge.up and edge.end <= fall.start for edge in edges):
         return none
-    if _rise(effort[before], effort[after]) * limits.cleaning.hr_gain >= limits.cleaning.lock_small_bpm:
+    if _rise(effort[before], effort[after], limits) * limits.cleaning.hr_gain >= limits.cleaning.lock_small_bpm:
         return none
     level = float(np.nanmedian(rows[after])) if np.isfinite(rows[after]).any() else np.inf
     calm = rolling_median(rows[begin : fall.start], 31)
@@ -174,23 +172,24 @@ def _false_since(rows: Floats, effort: Floats, fall: _Edge, edges: list[_Edge], 
 def _rises_by_itself(rows: Floats, effort: Floats, limits: Limits) -> Flags:
     """Where the heart climbs within two minutes of even effort as none does, until it or the effort has changed."""
     bad = np.zeros(len(rows), dtype=np.bool_)
-    if len(rows) <= 2 * SETTLED:
+    settled = limits.cleaning.settled_s
+    if len(rows) <= 2 * settled:
         return bad
     heart, work = rolling_median(rows, 15, least=5), rolling_mean(effort, 61, least=61)
     small, gain = limits.cleaning.lock_small_bpm, limits.cleaning.hr_gain
     with np.errstate(invalid="ignore"):
-        climb = heart[2 * SETTLED :] - heart[SETTLED:-SETTLED] >= limits.cleaning.by_itself_bpm
-        climb &= heart[SETTLED:-SETTLED] - heart[: -2 * SETTLED] < small
+        climb = heart[2 * settled :] - heart[settled:-settled] >= limits.cleaning.by_itself_bpm
+        climb &= heart[settled:-settled] - heart[: -2 * settled] < small
     for a, b in stretches(climb):
-        if not np.ptp(work[a : a + 2 * SETTLED]) * gain < small:  # also where it is not known throughout, as at a pause
+        if not np.ptp(work[a : a + 2 * settled]) * gain < small:  # also where it is not known throughout, as at a pause
             continue
-        begin = a + SETTLED
+        begin = a + settled
         with np.errstate(invalid="ignore"):
             low = heart[begin:] < heart[begin] + limits.cleaning.stands_out_bpm
             over = low | ~((work[begin:] - work[begin]) * gain < small)
-        since = np.flatnonzero(low[:SETTLED])
-        until = np.flatnonzero(over[b - a + SETTLED :])
-        bad[begin + (since[-1] if len(since) else 0) : b + 2 * SETTLED + (until[0] if len(until) else len(rows))] = True
+        since = np.flatnonzero(low[:settled])
+        until = np.flatnonzero(over[b - a + settled :])
+        bad[begin + (since[-1] if len(since) else 0) : b + 2 * settled + (until[0] if len(until) else len(rows))] = True
     return bad & np.isfinite(rows)
 
 
@@ -205,10 +204,10 @@ def _is_spike(rows: Floats, effort: Floats, first: _Edge, second: _Edge, limits:
         return False
     sign = 1.0 if first.up else -1.0
     sides = (before,) if to_the_end else (before, slice(second.end, second.end + 60))
-    stands_out = all(sign * _rise(rows[inside], rows[side]) >= limits.cleaning.stands_out_bpm for side in sides)
-    if np.isfinite(effort[inside]).mean() < 0.5:  # nothing says what was done; no heart leaps there and back
+    stands_out = all(sign * _rise(rows[inside], rows[side], limits) >= limits.cleaning.stands_out_bpm for side in sides)
+    if not mostly(np.isfinite(effort[inside])):  # nothing says what was done; no heart leaps there and back
         return stands_out
-    harder = sign * _rise(effort[inside], effort[before]) * limits.cleaning.hr_gain
+    harder = sign * _rise(effort[inside], effort[before], limits) * limits.cleaning.hr_gain
     return stands_out and harder < limits.cleaning.lock_small_bpm
 
 
@@ -217,24 +216,27 @@ def _flat(rows: Floats, effort: Floats, limits: Limits) -> Flags:
     known, filled = np.isfinite(rows), held(rows)
     same = np.concatenate(([False], np.diff(filled) == 0.0))
     spans = [(a - 1, b) for a, b in stretches(same, least=limits.cleaning.flat_s)]
-    spans = [(a, b) for a, b in spans if known[a:b].mean() > 0.6]
+    spans = [(a, b) for a, b in spans if known[a:b].mean() > limits.cleaning.flat_known]
     others = known & ~flagged(len(rows), spans)
-    if not spans or others.sum() < 120:
+    if not spans or others.sum() < limits.cleaning.moves_elsewhere_s:
         return np.zeros(len(rows), dtype=np.bool_)
     step = limits.cleaning.unstuck_bpm
     if _reversals(filled[others]) >= limits.cleaning.reversals_per_min:
         stuck = [(a, b) for a, b in spans if _breaks(filled, a, b, step, 8) or _effort_moves(effort[a:b], limits)]
     else:
-        stuck = _stuck_in_smooth(filled, spans, others, step)
+        stuck = _stuck_in_smooth(filled, spans, others, limits)
     return flagged(len(rows), stuck) & known
 
 
-def _stuck_in_smooth(filled: Floats, spans: list[Stretch], others: Flags, step: float) -> list[Stretch]:
+def _stuck_in_smooth(filled: Floats, spans: list[Stretch], others: Flags, limits: Limits) -> list[Stretch]:
     """In a recording without a waver of its own, flat lines are its way; only rare ones that end at once are stuck."""
     moves = np.abs(np.diff(filled[others]))
-    stuck = [(a, b) for a, b in spans if _breaks(filled, a, b, step, 2)]
-    rare = len(stuck) <= 2 and sum(b - a for a, b in stuck) <= (others.sum() + sum(b - a for a, b in spans)) / 3
-    return stuck if rare and np.sum((moves > 0) & (moves <= 2)) >= 10 else []
+    cleaning = limits.cleaning
+    stuck = [(a, b) for a, b in spans if _breaks(filled, a, b, cleaning.unstuck_bpm, 2)]
+    seconds, known = sum(b - a for a, b in stuck), others.sum() + sum(b - a for a, b in spans)
+    rare = len(stuck) <= cleaning.smooth_sticks and seconds <= cleaning.smooth_stuck_share * known
+    small = (moves > 0) & (moves <= cleaning.smooth_bpm)
+    return stuck if rare and np.sum(small) >= cleaning.smooth_moves else []
 
 
 def _reversals(values: Floats) -> float:
@@ -264,22 +266,22 @@ def _locked(rows: Floats, spm: Floats, effort: Floats, limits: Limits) -> Flags:
     calm = rolling_median(spm, 7)
     with np.errstate(invalid="ignore"):
         near = (np.abs(rows - calm) <= limits.cleaning.lock_bpm) | (np.abs(rows - spm) <= 1.0)
-        near &= calm > 100
+        near &= calm > limits.cleaning.lock_least_spm
     share = rolling_mean(np.where(np.isfinite(rows) & np.isfinite(spm), near.astype(np.float64), np.nan), 15, least=8)
-    for span in stretches(np.nan_to_num(share) >= 0.6, bridge=20, least=limits.cleaning.lock_s):
-        alike = _likeness(rows, spm, span)
+    for span in stretches(np.nan_to_num(share) >= limits.cleaning.lock_share, bridge=20, least=limits.cleaning.lock_s):
+        alike = _likeness(rows, spm, span, limits)
         if alike > limits.cleaning.lock_likeness or _unexplained(rows, spm, effort, span, alike, limits):
             bad[max(span[0] - 4, 0) : span[1] + 4] = True
     return bad & np.isfinite(rows)
 
 
-def _likeness(rows: Floats, spm: Floats, span: Stretch) -> float:
+def _likeness(rows: Floats, spm: Floats, span: Stretch, limits: Limits) -> float:
     """Does heart rate repeat the small ups and downs of the steps at once? Hearts lag by a minute."""
     heart, steps = held(rows[span[0] : span[1]]), held(spm[span[0] : span[1]])
-    if len(heart) < 60 or not np.isfinite(heart).all() or not np.isfinite(steps).all():
+    if not np.isfinite(heart).all() or not np.isfinite(steps).all():
         return 0.0
     a, b = (x - rolling_mean(x, 31) for x in (heart, steps))
-    if a.std() < 0.4 or b.std() < 0.4:
+    if min(a.std(), b.std()) < limits.cleaning.lock_least_sd:
         return 0.0
     return float(np.corrcoef(a, b)[0, 1])
 
@@ -293,27 +295,27 @@ def _unexplained(rows: Floats, spm: Floats, effort: Floats, span: Stretch, alike
     great, small = limits.cleaning.lock_unexplained_bpm, limits.cleaning.lock_small_bpm
     leaps = []
     for outside, edge in ((slice(max(a - 60, 0), max(a - 5, 0)), a), (slice(b + 5, b + 60), b)):
-        from_rest = edge == a and a - int(np.argmax(np.isfinite(rows))) < SETTLED
-        if from_rest or np.isnan(spm[outside]).sum() > 10:  # the start, or a pause between
+        from_rest = edge == a and a - int(np.argmax(np.isfinite(rows))) < limits.cleaning.settled_s
+        if from_rest or np.isnan(spm[outside]).sum() > limits.cleaning.lock_pause_s:  # the start, or a pause between
             leaps.append(0.0)
             continue
-        rise = _rise(rows[a + 5 : b - 5], rows[outside])
-        harder = max(_rise(effort[a:b], effort[outside]), 0.0)
-        sudden = _leap(rows[max(edge - 20, 0) : edge + 20])
-        leaps.append(min(rise - limits.cleaning.hr_gain * harder, sudden / 0.8))
+        rise = _rise(rows[a + 5 : b - 5], rows[outside], limits)
+        harder = max(_rise(effort[a:b], effort[outside], limits), 0.0)
+        sudden = _leap(rows[max(edge - 20, 0) : edge + 20], limits.cleaning.leap_s)
+        leaps.append(min(rise - limits.cleaning.hr_gain * harder, sudden / limits.cleaning.leap_share))
     both_ends = min(leaps) >= small
     return max(leaps) >= great or both_ends or (max(leaps) >= small and alike > limits.cleaning.lock_some_likeness)
 
 
-def _rise(inside: Floats, outside: Floats) -> float:
+def _rise(inside: Floats, outside: Floats, limits: Limits) -> float:
     """How much higher the middle value is inside; 0 where it cannot be told."""
-    if np.isfinite(inside).sum() < 10 or np.isfinite(outside).sum() < 10:
+    if min(np.isfinite(inside).sum(), np.isfinite(outside).sum()) < limits.cleaning.least_rise_s:
         return 0.0
     return float(np.nanmedian(inside) - np.nanmedian(outside))
 
 
-def _leap(edge: Floats) -> float:
-    """Greatest change within some ten seconds."""
+def _leap(edge: Floats, within_s: int) -> float:
+    """Greatest change within so many seconds."""
     smooth = rolling_median(edge, 3)
     known = smooth[np.isfinite(smooth)]
-    return float(np.max(np.abs(known[10:] - known[:-10]))) if len(known) > 10 else 0.0
+    return float(np.max(np.abs(known[within_s:] - known[:-within_s]))) if len(known) > within_s else 0.0

@@ -16,6 +16,7 @@ from rules.session.windows import Floats
 
 TAU_S = 57.0  # Hunt 2015
 SCATTER_BPM, DRIFT_BPM_PER_H = 4.0, 10.0  # usual ones, so that a short recording's rise is not taken for a drift
+UNMOVED = 1e-3  # SD of a cause that is a constant, but for rounding
 BLOCK_S = 30  # what regression leaves over hangs together for so long
 
 
@@ -61,7 +62,7 @@ def heart_answer(
     if known.sum() < 4 * BLOCK_S:
         return None
     table, observed = table[known], heart[window][known]
-    used = [0, *[column for column in range(1, table.shape[1]) if table[:, column].std() > 1e-3]]
+    used = [0, *[column for column in range(1, table.shape[1]) if table[:, column].std() > UNMOVED]]
     design = np.column_stack((table[:, used], np.ones(len(observed))))
     is_drift = np.array([*(column == table.shape[1] - 1 for column in used), False])
     prior = np.where(is_drift, BLOCK_S * (SCATTER_BPM / DRIFT_BPM_PER_H) ** 2, 0.0)

@@ -44,6 +44,8 @@ def trimp(hr_seconds: Mapping[int, float], rest: float, highest: float, sex: Sex
 
 # Metres up and down, counted only where the altitude has turned by more than its own wandering.
 
+EVERY = 5  # rows; altitudes change slowly
+
 
 def climb(track: Track, limits: Limits) -> tuple[float | None, float | None]:
     """Metres up and metres down in all; None where there is no altitude."""
@@ -57,7 +59,7 @@ def climb(track: Track, limits: Limits) -> tuple[float | None, float | None]:
 def most_within(track: Track, metres: Floats, within_m: float, limits: Limits) -> tuple[float, float]:
     """The most metres up, and down, on any so many metres of ground. More easy ground beside it takes nothing away."""
     rows, altitude = turns(track, limits)
-    if len(rows) < 2:
+    if len(rows) <= 1:
         return 0.0, 0.0
     path = np.interp(np.arange(track.size), rows, altitude)
     step = np.diff(path, prepend=path[0])
@@ -72,8 +74,8 @@ def most_within(track: Track, metres: Floats, within_m: float, limits: Limits) -
 
 def turns(track: Track, limits: Limits) -> tuple[Floats, Floats]:
     """Rows and altitudes of the first point and of every extreme that the altitude has left by more than a step."""
-    known = np.flatnonzero(np.isfinite(track.ground.altitude_m))[::5]
-    if len(known) < 12:
+    known = np.flatnonzero(np.isfinite(track.ground.altitude_m))[::EVERY]
+    if len(known) * EVERY < limits.ground.least_known_s:
         return np.zeros(0), np.zeros(0)
     step = max(limits.ground.turn_m, 4.0 * track.ground.noise_m)
     picked = _extremes(track.ground.altitude_m[known].tolist(), step)
@@ -111,7 +113,7 @@ def steps_and_impact(track: Track, limits: Limits) -> tuple[float, float]:
     run, walk = track.gait.running, track.gait.walking
     guess = np.where(run, limits.impact.running_spm_guess, limits.impact.walking_spm_guess)
     with np.errstate(invalid="ignore"):
-        spm = np.where(track.spm > 30, track.spm, guess)
+        spm = np.where(track.spm > limits.gait.fewest_turns_spm, track.spm, guess)
     steps = np.where(run | walk, spm / 60, 0.0)
     return float(steps.sum()), float(np.sum(steps * peak_force_bw(track.pace.speed_mps, run, limits)))
 

@@ -17,7 +17,6 @@ from rules.session.windows import Flags, Floats, flagged, held, rolling_mean, ro
 # for efforts of about 3.5 to 230 minutes.
 
 EXPONENT = 1.06
-SHOWS_S = 1200  # what was held for less tells too little of an hour
 _DISTANCE_KM: dict[str, float] = {"5k": 5.0, "10k": 10.0, "half": 21.0975, "marathon": 42.195, "ultra_50k": 50.0}
 _SLOWING = frozenset({"heat", "altitude", "hills", "unprepared_ground", "injury", "stage_race"})
 
@@ -46,11 +45,11 @@ def choose(athlete: Athlete, sessions: Iterable[Session], before: datetime, limi
     itself can tell.
     """
     sessions = tuple(sessions)
-    raced = (_by_race(each) for each in athlete.races if each.finish <= before)
+    raced = (_by_race(each, limits) for each in athlete.races if each.finish <= before)
     race = max((speed for speed in raced if speed), default=None)
     if athlete.threshold_pace_s_per_km:
         known = 1000.0 / athlete.threshold_pace_s_per_km
-        twice = sorted(_held(sessions, before))[-2:-1]
+        twice = sorted(_held(sessions, before, limits))[-2:-1]
         shown_mps = max((race or 0.0, *twice))
         if shown_mps <= limits.speed_work.refuted * known:
             return Threshold(known, "roster", "high")
@@ -61,20 +60,21 @@ def choose(athlete: Athlete, sessions: Iterable[Session], before: datetime, limi
     return shown
 
 
-def _by_race(race: Race) -> float | None:
+def _by_race(race: Race, limits: Limits) -> float | None:
     """Hour speed by a result that was all out, on honest ground and within the range of the formula."""
     distance = race.distance_km or _DISTANCE_KM.get(race.event)
     if distance is None or not race.result_seconds or race.effort != "all_out" or race.event.startswith("tri"):
         return None
-    if _SLOWING & set(race.conditions) or not 210 <= race.result_seconds <= 13800:
+    shortest, longest = limits.threshold.race_s
+    if _SLOWING & set(race.conditions) or not shortest <= race.result_seconds <= longest:
         return None
     return riegel_threshold(distance, race.result_seconds)
 
 
-def _held(sessions: Iterable[Session], before: datetime) -> list[float]:
+def _held(sessions: Iterable[Session], before: datetime, limits: Limits) -> list[float]:
     """What each run up to that moment shows of the speed held for an hour; runs of twenty minutes and more."""
     best = (
-        {s: mps for s, mps in one.digest.best_speed_mps.items() if s >= SHOWS_S}
+        {s: mps for s, mps in one.digest.best_speed_mps.items() if s >= limits.threshold.least_s}
         for one in sessions
         if one.end <= before and one.digest.sport == "running"
     )
@@ -83,7 +83,7 @@ def _held(sessions: Iterable[Session], before: datetime) -> list[float]:
 
 def _by_history(sessions: Sequence[Session], before: datetime, limits: Limits) -> Threshold | None:
     """The fastest hour-equivalent; trusted only when it stands out from the usual run."""
-    best = max(_held(sessions, before), default=0.0)
+    best = max(_held(sessions, before, limits), default=0.0)
     usual = sorted(
         one.digest.running_m / one.digest.running_s
         for one in sessions
@@ -95,6 +95,7 @@ def _by_history(sessions: Sequence[Session], before: datetime, limits: Limits) -
     return Threshold(best, "history", "medium" if stands_out else "low")
 
 
+APART = 13  # rows of the means whose differences are the noise
 EARTH_RADIUS_M = 6371008.8  # mean radius; error of the sphere is below 0.6 %
 
 
@@ -126,12 +127,12 @@ def pace(columns: Mapping[str, Floats], clock: Timeline, limits: Limits) -> Pace
 def _source(columns: Mapping[str, Floats], clock: Timeline, limits: Limits) -> tuple[Floats, str]:
     """The first source known for long enough; a speed that only differences distance is no source of its own."""
     least = max(limits.pace.least_share_known * clock.real.sum(), 1)
-    for name in _in_order(columns, clock):
+    for name in _in_order(columns, clock, limits):
         if name == "device":
             speed = clock.on_rows(columns["speed_mps"])
         elif name == "position":
             speed = _from_positions(columns, clock, limits)
-            if not _agrees(speed, columns.get("distance_m")):
+            if not _agrees(speed, columns.get("distance_m"), limits):
                 continue
         else:
             speed = _chord(clock.on_rows(columns["distance_m"]), None, limits)
@@ -140,29 +141,33 @@ def _source(columns: Mapping[str, Floats], clock: Timeline, limits: Limits) -> t
     return np.full(len(clock.rows_s), np.nan), "none"
 
 
-def _agrees(speed: Floats, distance_m: Floats | None) -> bool:
+def _agrees(speed: Floats, distance_m: Floats | None, limits: Limits) -> bool:
     """Do positions tell of about as much ground as the distance? Noise makes the distance longer, never shorter."""
     if distance_m is None or not np.isfinite(distance_m).any():
         return True
     covered = float(np.nanmax(distance_m) - np.nanmin(distance_m))
-    return covered == 0.0 or 0.3 <= float(np.nansum(speed)) / covered <= 1.3
+    least, most = limits.pace.agreeing_shares
+    return covered == 0.0 or least <= float(np.nansum(speed)) / covered <= most
 
 
-def _in_order(columns: Mapping[str, Floats], clock: Timeline) -> list[str]:
+def _in_order(columns: Mapping[str, Floats], clock: Timeline, limits: Limits) -> list[str]:
     has = {"device": "speed_mps" in columns, "distance": "distance_m" in columns, "position": "lat_deg" in columns}
-    order = ["position", "distance", "device"] if _differenced(columns, clock) else ["device", "distance", "position"]
-    return [name for name in order if has[name]]
+    order = ["device", "distance", "position"]
+    return [name for name in (order[::-1] if _differenced(columns, clock, limits) else order) if has[name]]
 
 
-def _differenced(columns: Mapping[str, Floats], clock: Timeline) -> bool:
+def _differenced(columns: Mapping[str, Floats], clock: Timeline, limits: Limits) -> bool:
     """Is the speed nothing but the way to each sample over its time? Then it has all the noise of the positions."""
-    if "speed_mps" not in columns or "distance_m" not in columns or len(clock.time_s) < 30:
+    if "speed_mps" not in columns or "distance_m" not in columns:
         return False
     with np.errstate(invalid="ignore", divide="ignore"):
         over = np.diff(columns["distance_m"]) / np.diff(clock.time_s)
         off = np.abs(columns["speed_mps"][1:] - over)
     told = np.isfinite(off) & (over > 0)
-    return bool(told.sum() >= 30 and np.mean(off[told] <= 0.02 + 0.005 * over[told]) > 0.9)
+    exact_mps, exact_share = limits.pace.differenced
+    alike = off[told] <= exact_mps + exact_share * over[told]
+    least = limits.pace.least_differenced
+    return bool(told.sum() >= least and alike.mean() > limits.pace.differenced_share)
 
 
 def _from_positions(columns: Mapping[str, Floats], clock: Timeline, limits: Limits) -> Floats:
@@ -207,14 +212,14 @@ def _spikes(speed: Floats, apart_s: float, limits: Limits) -> Flags:
         fast = speed > limits.pace.fastest_runner_mps
         calm = held(rolling_median(speed, 31, every=5))
         sudden = speed > calm + limits.pace.jump_mps
-    longest = max(limits.pace.spike_s, 2.5 * apart_s)  # one wrong sample leans on both its neighbours
+    longest = max(limits.pace.spike_s, limits.pace.spike_records * apart_s)
     brief = [(a, b) for a, b in stretches(fast | sudden, bridge=2) if b - a <= longest]
     return flagged(len(speed), [(max(a - 1, 0), min(b + 1, len(speed))) for a, b in brief])
 
 
 def _noise(speed: Floats) -> float:
     """How much 12 s means differ from the next ones, robustly, while moving; strides and stops are the minority."""
-    mean = rolling_mean(speed, 13, least=10)
+    mean = rolling_mean(speed, APART, least=10)
     with np.errstate(invalid="ignore"):
         moving = np.where(mean > 1.0, mean, np.nan)
-    return spread(moving[13:] - moving[:-13]) / float(np.sqrt(2)) if len(moving) > 26 else 0.0
+    return spread(moving[APART:] - moving[:-APART]) / float(np.sqrt(2)) if len(moving) > 2 * APART else 0.0

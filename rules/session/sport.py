@@ -45,29 +45,31 @@ def judge_sport(track: Track, sport: str, sub_sport: str, timer_s: float, limits
     label = " ".join(word for word in (sport, sub_sport) if word and word != "generic") or "nothing"
     kind = track.family
     if kind == "run" and timer_s > recorded and running >= 0.5 * recorded:
-        running *= timer_s / recorded if recorded >= 60 else 1.0
+        running *= timer_s / recorded if recorded >= limits.sport.least_recorded_s else 1.0
     if kind == "run" and recorded == 0:
         running = timer_s
-    name, why = _name(track, family(sport, sub_sport), running, walking, on_wheels)
+    name, why = _name(track, family(sport, sub_sport), (running, walking, on_wheels), limits)
     reason = f"labelled {label}{why}"
     with_breaks = max(_with_breaks(track, limits), running)
     return Sport(name, reason, running, walking, on_wheels, track.ridden_s, with_breaks)
 
 
-def _name(track: Track, labelled: Family, running: float, walking: float, on_wheels: float) -> tuple[str, str]:
+def _name(track: Track, labelled: Family, seconds: tuple[float, float, float], limits: Limits) -> tuple[str, str]:
     kind, by = track.family, track.gait.by
+    running, walking, on_wheels = seconds
+    least = limits.sport
     afoot = running + walking
     if kind not in ON_FOOT or kind == "race_walk":
         said = (_BY_FAMILY[kind], "" if kind == labelled else ", but with the speed and cadence of a ride")
-    elif on_wheels > max(afoot, 120.0) and running < 60:
-        if afoot >= 120 and _passive(track):
+    elif on_wheels > max(afoot, least.afoot_s) and running < least.running_s:
+        if afoot >= least.afoot_s and _passive(track, limits):
             said = ("walking", f", walked by its {by}, and carried for {duration(on_wheels)}")
         else:
-            said = (_vehicle(track), ", but faster for longer than anyone runs")
+            said = (_vehicle(track, limits), ", but faster for longer than anyone runs")
     elif kind == "run":
-        walked = running < 0.1 * afoot and afoot >= 300
+        walked = running < least.run_share * afoot and afoot >= least.walked_s
         said = ("walking", f", but walked by its {by}") if walked else ("running", "")
-    elif running >= 0.5 * afoot and running >= 60:
+    elif running >= walking and running >= least.running_s:
         said = ("running", f", but mostly run by its {by}")
     elif kind == "unlabelled" and walking > 0.5 * track.clock.real.sum() and _known_on_foot(track):
         said = ("walking", f", walked by its {by}")
@@ -94,23 +96,24 @@ def _with_breaks(track: Track, limits: Limits) -> float:
     return float(np.sum(lasted - (wheels[last + 1] - wheels[first])))
 
 
-def _passive(track: Track) -> bool:
+def _passive(track: Track, limits: Limits) -> bool:
     """Whether the heart, or where it is unknown the walk around it, says that the wheels were not pedalled."""
     heart, wheels = track.heart.rows_bpm, track.gait.vehicle
-    riding, afoot = _median(heart, wheels), _median(heart, track.gait.walking | track.gait.running)
+    least = limits.gait.least_known_s
+    riding, afoot = _median(heart, wheels, least), _median(heart, track.gait.walking | track.gait.running, least)
     if riding is not None and afoot is not None:
-        return riding <= afoot + 5.0
+        return riding <= afoot + limits.sport.carried_bpm
     return track.family == "walk" or "cadence" in track.gait.by
 
 
-def _median(values: Floats, rows: Flags) -> float | None:
+def _median(values: Floats, rows: Flags, least: float) -> float | None:
     known = values[rows & np.isfinite(values)]
-    return float(np.median(known)) if len(known) >= 60 else None
+    return float(np.median(known)) if len(known) >= least else None
 
 
-def _vehicle(track: Track) -> str:
+def _vehicle(track: Track, limits: Limits) -> str:
     known = track.pace.speed_mps[np.isfinite(track.pace.speed_mps)]
-    return "transport" if len(known) and float(np.percentile(known, 95)) > 14.0 else "cycling"
+    return "transport" if len(known) and float(np.percentile(known, 95)) > limits.sport.transport_mps else "cycling"
 
 
 # What a session counts as: a run, a walk, care of the body, or sport.

@@ -117,7 +117,7 @@ def timeline(time_s: Floats, elapsed_s: float, pauses: Sequence[tuple[float, flo
 def longest_gap(time: Floats, limits: Limits) -> float:
     """Ten seconds; more where the device itself keeps a record only every so often, as some do to save space."""
     longest = limits.cleaning.longest_gap_s
-    usual = float(np.median(np.diff(time))) if len(time) > 20 else 0.0
+    usual = float(np.median(np.diff(time))) if len(time) > limits.cleaning.least_records else 0.0
     if usual <= longest:
         return longest
     return min(usual * limits.cleaning.sparse_factor, limits.cleaning.longest_sparse_gap_s)

@@ -11,7 +11,7 @@ import numpy as np
 from rules.limits import Limits
 from rules.session.gait import ON_FOOT, Moves, fastest_walk, too_long
 from rules.session.labels import Family
-from rules.session.windows import Flags, Floats, Stretch, flagged, rolling_mean, spread, stretches
+from rules.session.windows import Flags, Floats, Stretch, flagged, mostly, rolling_mean, spread, stretches
 
 OPEN: frozenset[Family] = frozenset({"open", "unlabelled", "gym"})
 """Labels under which anything may have been recorded."""
@@ -57,7 +57,8 @@ def carried(kind: Family, moves: Moves, limits: Limits) -> Flags:
             break
         carried_rows = grown
     joined = stretches(carried_rows, bridge=limits.vehicle.bridge_s)
-    walked = np.isfinite(moves.spm) & (moves.spm > 30) & (smooth <= fastest_walk(kind, limits))
+    with np.errstate(invalid="ignore"):
+        walked = (moves.spm > limits.gait.fewest_turns_spm) & (smooth <= fastest_walk(kind, limits))
     return flagged(len(real), joined) & real & ~steps & ~walked | flagged(len(real), cores)
 
 
@@ -69,7 +70,7 @@ def _unanswered(kind: Family, moves: Moves, limits: Limits) -> list[Stretch]:
     smooth = rolling_mean(moves.speed, 15, least=5)
     with np.errstate(invalid="ignore"):
         fast = smooth > fastest_walk(kind, limits)
-        walking = (smooth > 0.5) & (smooth < limits.gait.border_mps)
+        walking = (smooth > limits.gait.standing_mps) & (smooth < limits.gait.border_mps)
     answer = limits.vehicle.answer_s
     settled = flagged(len(fast), [(a + answer, b) for a, b in stretches(walking, bridge=10, least=2 * answer)])
     at_a_walk = moves.heart[settled & np.isfinite(moves.heart)]
@@ -96,9 +97,9 @@ def _between_stops(speed: Floats, real: Flags) -> list[Stretch]:
 def _like_wheels(speed: Floats, steps: Flags, limits: Limits) -> bool:
     """A piece between two stops that no one ran: too fast, or far too short for a run and without a step."""
     known = speed[np.isfinite(speed)]
-    if len(known) == 0 or steps.mean() > 0.3:
+    if len(known) == 0 or steps.mean() > limits.vehicle.most_stepping:
         return False
-    return bool(np.percentile(known, 90) > limits.vehicle.piece_mps) or len(known) < 60
+    return bool(np.percentile(known, 90) > limits.vehicle.piece_mps) or len(known) < limits.vehicle.piece_s
 
 
 def like_a_ride(kind: Family, moves: Moves, limits: Limits) -> bool:
@@ -109,23 +110,24 @@ def like_a_ride(kind: Family, moves: Moves, limits: Limits) -> bool:
         leaps = moving & (rolling_mean(speed, 31, least=10) > limits.vehicle.surely_mps)
         if leaps.sum() <= limits.vehicle.most_leaps * moving.sum():
             moving &= ~leaps  # positions that jump, a train home: not what the rest of it was
-        if moving.sum() < 60:
+        if moving.sum() < limits.gait.least_known_s:
             return False
         stepping = spm[moving] >= limits.gait.running_spm_alone
-        coasting = (speed[moving] > 3.0) & (spm[moving] < 30)
-        turning = spm[moving & (spm > 30)]
+        coasting = (speed[moving] > limits.vehicle.coasting_mps) & (spm[moving] < limits.gait.fewest_turns_spm)
+        turned = moving & (spm > limits.gait.fewest_turns_spm)
+    turning = spm[turned]
     if _walked_beside_wheels(moves, limits):
         return False
     smooth = rolling_mean(speed, 31, least=10)[moving]
     fastest = float(np.nanpercentile(smooth, 95))
-    if np.isfinite(spm[moving]).mean() <= 0.5:
+    if not mostly(np.isfinite(spm[moving])):
         return _ride_without_cadence(kind, smooth, fastest, moves.heart[moving], limits)
     uneven = spread(turning) > limits.vehicle.pedal_spread_spm
     most_coasting = limits.vehicle.most_coasting
-    pedalled = too_long(spm, speed, limits)[moving & (spm > 30)] & (turning < limits.gait.running_spm_alone)
+    pedalled = too_long(spm, speed, limits)[turned] & (turning < limits.gait.running_spm_alone)
     if len(turning) and float(pedalled.mean()) > most_coasting:
         return True
-    if stepping.mean() > 0.5 and coasting.mean() <= most_coasting and not uneven:
+    if mostly(stepping) and coasting.mean() <= most_coasting and not uneven:
         return False
     return fastest > limits.vehicle.ride_mps or float(coasting.mean()) > most_coasting
 
@@ -144,8 +146,8 @@ def _walked_beside_wheels(moves: Moves, limits: Limits) -> bool:
     """Whether the watch counts the steps of a walk, and none of a run where it goes faster than anyone walks."""
     with np.errstate(invalid="ignore"):
         fast = rolling_mean(moves.speed, 15, least=5) > fastest_walk("walk", limits)
-        walked = (moves.spm > 30) & (moves.spm < limits.gait.border_spm)
-        walked &= (moves.speed > 0.5) & (moves.speed < limits.gait.border_mps)
+        walked = (moves.spm > limits.gait.fewest_turns_spm) & (moves.spm < limits.gait.border_spm)
+        walked &= (moves.speed > limits.gait.standing_mps) & (moves.speed < limits.gait.border_mps)
     if walked.sum() < limits.vehicle.walked_s:
         return False
     pedalled = too_long(moves.spm, moves.speed, limits)[walked].mean() > limits.vehicle.most_long_steps
@@ -178,8 +180,8 @@ def _even_run(moves: Moves, a: int, b: int, limits: Limits) -> bool:
     riding = float(np.nanmedian(elsewhere[elsewhere > 1.0])) if (elsewhere > 1.0).any() else 0.0
     if climbs or uneven or float(np.nanmedian(speed)) > limits.vehicle.run_of_ride * riding:
         return False
-    turning = spm[np.isfinite(spm) & (spm > 30)]
-    if len(turning) < 0.5 * (b - a):
+    turning = spm[np.isfinite(spm) & (spm > limits.gait.fewest_turns_spm)]
+    if 2 * len(turning) < b - a:
         return not np.isfinite(moves.spm).any()
     steps = np.median(turning) * (1 if np.median(turning) >= limits.gait.fewest_running_spm else 2)
     return bool(steps >= limits.gait.running_spm_alone and spread(turning) <= limits.vehicle.pedal_spread_spm / 2)
@@ -189,4 +191,4 @@ def _beats_when_quick(speed: Floats, hr: Floats, limits: Limits) -> float | None
     """Usual heart rate at speeds that no runner holds calmly; None where too little is known."""
     with np.errstate(invalid="ignore"):
         quick = (speed > limits.vehicle.calm_above_mps) & np.isfinite(hr)
-    return float(np.median(hr[quick])) if quick.sum() >= 120 else None
+    return float(np.median(hr[quick])) if quick.sum() >= limits.vehicle.answer_s else None

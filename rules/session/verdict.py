@@ -109,12 +109,12 @@ def _heart(track: Track, limits: Limits) -> Signal:
     running, heart = track.gait.running, track.heart.rows_bpm
     late = running & np.concatenate((np.zeros(min(60, len(running)), np.bool_), running[:-60]))
     at_run, at_walk = heart[late & np.isfinite(heart)], heart[track.gait.walking & np.isfinite(heart)]
-    if len(at_run) < 60:
+    if len(at_run) < limits.gait.least_known_s:
         return Signal("heart rate", "none", "nothing", "too little heart rate is known where it was fast")
     usual = float(np.median(at_run))
     if usual >= limits.gait.working_bpm:
         return Signal("heart rate", "weak", "for", f"{usual:.0f} bpm, more than a walk takes")
-    if len(at_walk) < 60:
+    if len(at_walk) < limits.gait.least_known_s:
         return Signal("heart rate", "none", "nothing", f"{usual:.0f} bpm, and no walk to compare it with")
     rise = usual - float(np.median(at_walk))
     why = f"{usual:.0f} bpm, {rise:+.0f} against the walking"

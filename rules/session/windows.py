@@ -13,6 +13,11 @@ Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 
 
+def mostly(flags: Flags) -> bool:
+    """Whether more than half of them are set; false of none at all."""
+    return bool(2 * flags.sum() > len(flags))
+
+
 def _window_sums(values: Floats, half: int) -> Floats:
     """Sum of the rows around each row, shorter at both ends."""
     sums = np.cumsum(values)

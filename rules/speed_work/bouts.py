@@ -9,12 +9,9 @@ import numpy as np
 
 from rules.limits import Limits
 from rules.session.clean import Track
-from rules.session.windows import Floats, Stretch, rolling_mean
+from rules.session.windows import Floats, Stretch, mostly, rolling_mean
 
 BOUT_S, SUSTAINED_S = 7, 31  # seconds that are smoothed over where bouts and where sustained efforts are looked for
-
-BESIDE_S = 30
-ALIKE = 0.85  # x the usual speed of a set, under which a stretch is the way there or home
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,14 +60,14 @@ def bouts_above(
     usual = float(np.median(np.repeat([b.effort_mps for b in first], [b.seconds for b in first])))
     halfway = max((usual + easy) / 2, (level + easy) / 2)
     cut = [b for b in _cut(track, hard, halfway, easy, limits, sustained=sustained) if b.effort_mps >= level]
-    return [b for b in (_whole(track, hard, b) for b in cut) if b.seconds >= limits.speed_work.least_bout_s]
+    return [b for b in (_whole(track, hard, b, limits) for b in cut) if b.seconds >= limits.speed_work.least_bout_s]
 
 
-def _whole(track: Track, hard: Floats, b: Bout) -> Bout:
+def _whole(track: Track, hard: Floats, b: Bout, limits: Limits) -> Bout:
     """With its first and last seconds: out to halfway down to what was run, walked or stood beside it."""
     speed = rolling_mean(np.where(np.isfinite(hard), hard, track.pace.speed_mps), BOUT_S, least=3)
-    ends = []
-    for beside in (slice(max(b.start - BESIDE_S, 0), b.start), slice(b.end, b.end + BESIDE_S)):
+    ends, reach = [], limits.speed_work.beside_s
+    for beside in (slice(max(b.start - reach, 0), b.start), slice(b.end, b.end + reach)):
         around = speed[beside][np.isfinite(speed[beside]) & track.clock.real[beside]]
         low = float(np.percentile(around, 20)) if len(around) else b.effort_mps
         with np.errstate(invalid="ignore"):
@@ -90,7 +87,7 @@ def _cut(track: Track, hard: Floats, level: float, easy: float, limits: Limits, 
     gain = np.where(np.isfinite(smooth), gain, np.where(track.gait.running, 0.0, -1.0))
     gain[~track.clock.real] = -turn  # nothing goes on over a stopped timer
     spans = best_spans(gain, turn)
-    return [bout(track, hard, a, b) for a, b in spans if b - a >= turn and np.isfinite(hard[a:b]).mean() >= 0.5]
+    return [bout(track, hard, a, b) for a, b in spans if b - a >= turn and mostly(np.isfinite(hard[a:b]))]
 
 
 def best_spans(gain: Floats, turn: float) -> list[Stretch]:
@@ -134,21 +131,21 @@ def one_set(bouts: Sequence[Bout], limits: Limits) -> list[Bout]:
     return max(sets, key=lambda s: sum(b.seconds for b in s), default=[])
 
 
-def alike(bouts: Sequence[Bout]) -> list[Bout]:
+def alike(bouts: Sequence[Bout], limits: Limits) -> list[Bout]:
     """Without what is far shorter or slower beside a set of repeats, and makes little of its time."""
     whole = sum(b.seconds for b in bouts)
     longest = max((b.seconds for b in bouts), default=0)
-    kept = [b for b in bouts if b.seconds >= longest / 3]
+    kept = [b for b in bouts if b.seconds >= limits.speed_work.alike_length * longest]
     usual = mean_effort(kept) if kept else 0.0
-    kept = [b for b in kept if b.effort_mps >= ALIKE * usual]
-    return kept if sum(b.seconds for b in kept) >= 0.8 * whole else list(bouts)
+    kept = [b for b in kept if b.effort_mps >= limits.speed_work.alike_speed * usual]
+    return kept if sum(b.seconds for b in kept) >= limits.speed_work.alike_time * whole else list(bouts)
 
 
-def sharper(rough: Sequence[Bout], fine: Sequence[Bout]) -> list[Bout]:
+def sharper(rough: Sequence[Bout], fine: Sequence[Bout], limits: Limits) -> list[Bout]:
     """Sustained efforts, with the edges of the bout that is nearly all of one of them."""
-    return [next((b for b in fine if _nearly(r, b)), r) for r in rough]
+    return [next((b for b in fine if _nearly(r, b, limits)), r) for r in rough]
 
 
-def _nearly(rough: Bout, fine: Bout) -> bool:
+def _nearly(rough: Bout, fine: Bout, limits: Limits) -> bool:
     shared = min(rough.end, fine.end) - max(rough.start, fine.start)
-    return shared >= 0.8 * max(rough.seconds, fine.seconds)
+    return shared >= limits.speed_work.alike_time * max(rough.seconds, fine.seconds)

@@ -17,7 +17,6 @@ from rules.speed_work.bouts import Bout
 # The easy running of a session: what it is run at where the effort is least, not where the speed is.
 
 CALM_S = 31
-LAG_S = 30  # heart rate tells of the effort so long before
 
 
 def easy_speed(track: Track, hard: Floats, limits: Limits) -> float | None:
@@ -31,11 +30,12 @@ def easy_speed(track: Track, hard: Floats, limits: Limits) -> float | None:
     if told.sum() < limits.speed_work.least_running_s:
         return None
     heart = rolling_mean(track.heart.rows_bpm, CALM_S, least=10)
-    after = np.append(heart[LAG_S:], np.full(min(LAG_S, len(heart)), np.nan))[: len(heart)]
+    lag = limits.speed_work.heart_lag_s
+    after = np.append(heart[lag:], np.full(min(lag, len(heart)), np.nan))[: len(heart)]
     known = told & np.isfinite(after)
     share = limits.speed_work.easy_share
     slow = float(np.percentile(calm[told], 100 * share))
-    if known.sum() < 0.6 * told.sum():
+    if known.sum() < limits.speed_work.easy_heart_known * told.sum():
         return slow
     easiest = known & (after <= np.percentile(after[known], 100 * share))
     return float(min(np.median(calm[easiest]), np.percentile(calm[told], 50)))
@@ -44,7 +44,7 @@ def easy_speed(track: Track, hard: Floats, limits: Limits) -> float | None:
 def _level_running(track: Track, limits: Limits) -> Flags:
     slope = np.nan_to_num(track.ground.slope, nan=0.0)
     afoot = stretches(track.gait.running, bridge=2)
-    settled = flagged(track.size, [(a + 10, b - 5) for a, b in afoot if b - a > 30])
+    settled = flagged(track.size, [(a + 10, b - 5) for a, b in afoot if b - a > limits.speed_work.least_level_s])
     return np.asarray(settled & (np.abs(slope) <= limits.speed_work.level_slope))
 
 

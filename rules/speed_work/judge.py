@@ -22,38 +22,37 @@ from rules.speed_work.signals import altitude_signal, heart_signal, speed_signal
 
 # What a coach would call it.
 
-HILL = 0.04
-STRIDE_S = 35  # with its first and last seconds
-ALIKE, UNEVEN = 0.2, 0.5  # SD of the lengths over their mean: repeats are alike, a fartlek is not, and between is open
 
-
-def kind_of(track: Track, hard: Floats, found: Sequence[Bout]) -> str:
+def kind_of(track: Track, hard: Floats, found: Sequence[Bout], limits: Limits) -> str:
     """Strides, hill repeats, repeats, a fartlek; of one stretch alone what `_kind_of_effort` says."""
     if len(found) == 1:
-        return _kind_of_effort(track, hard, found[0])
+        return _kind_of_effort(track, hard, found[0], limits)
     lengths = np.array([b.seconds for b in found], dtype=np.float64)
-    if float(np.median([b.slope for b in found])) >= HILL:
+    if float(np.median([b.slope for b in found])) >= limits.speed_work.climb_slope:
         return "hill repeats"
     uneven = float(lengths.std() / lengths.mean())
-    if uneven > ALIKE and lengths.max() > STRIDE_S:
-        return "a fartlek" if uneven > UNEVEN and len(found) >= 4 else "fast running"
-    return "strides" if float(np.median(lengths)) <= STRIDE_S else "repeats"
+    stride_s = limits.speed_work.called_stride_s
+    if uneven > limits.speed_work.repeats_spread and lengths.max() > stride_s:
+        fartlek = uneven > limits.speed_work.fartlek_spread and len(found) >= limits.speed_work.fartlek_bouts
+        return "a fartlek" if fartlek else "fast running"
+    return "strides" if float(np.median(lengths)) <= stride_s else "repeats"
 
 
-def _kind_of_effort(track: Track, hard: Floats, effort: Bout) -> str:
+def _kind_of_effort(track: Track, hard: Floats, effort: Bout, limits: Limits) -> str:
     """A time trial, a progression, a fast finish, a long climb, or plain fast running."""
     rows = np.flatnonzero(track.gait.running)
-    if effort.slope >= HILL:
+    if effort.slope >= limits.speed_work.climb_slope:
         return "a hard climb"
     share = effort.seconds / max(len(rows), 1)
-    if share >= 0.7:
+    if share >= limits.speed_work.time_trial_share:
         return "a time trial"
     parts = [float(np.nanmean(part)) if np.isfinite(part).any() else 0.0 for part in np.array_split(hard[rows], 4)]
-    if all(later > earlier * 1.02 for earlier, later in itertools.pairwise(parts)):
+    if all(later > earlier * limits.speed_work.progression for earlier, later in itertools.pairwise(parts)):
         return "a progression"
-    if len(rows) and effort.end >= rows[-1] - 180 and share <= 0.45:
+    late = len(rows) and effort.end >= rows[-1] - limits.speed_work.finish_s
+    if late and share <= limits.speed_work.finish_share:
         return "a fast finish"
-    return "sustained fast running" if effort.seconds >= 300 else "fast running"
+    return "sustained fast running" if effort.seconds >= limits.speed_work.sustained_s else "fast running"
 
 
 Policy = Literal["none", "strides", "free"]
@@ -75,7 +74,7 @@ def speed_work(
         faster = replace(threshold, speed_mps=limits.speed_work.may_be_off * threshold.speed_mps)
         if all(_best(track, policy, other, limits, lap_marks_s) is None for other in (faster, None)):
             best = replace(best, severity=Severity.CAUTION)  # by a threshold alone, which may be out of date
-    return _breach(track, best)
+    return _breach(track, best, limits)
 
 
 def _best(
@@ -90,7 +89,7 @@ def _best(
     sustained = _work(track, over_ground, policy, threshold, "sustained", limits, lap_marks_s)
     climbs = _work(track, on_the_level, policy, threshold, "climbs", limits)
     if bouts and sustained:
-        sustained = replace(sustained, found=sharper(sustained.found, bouts.found))
+        sustained = replace(sustained, found=sharper(sustained.found, bouts.found, limits))
     if bouts and sustained and sustained.effort_mps < limits.speed_work.as_fast_as_bouts * bouts.effort_mps:
         sustained = None  # what lies between the bouts was slower: they are told better one by one
     told = [work for work in (sustained, bouts) if work is not None]
@@ -169,7 +168,7 @@ def _of_one(
     What stands out less than bouts do is none, unless it lasts for twice as long as a sustained effort.
     """
     sustained = limits.speed_work.sustained_s
-    if b.seconds >= min(2 * sustained, 0.7 * float(track.gait.running.sum())):
+    if b.seconds >= min(2 * sustained, limits.speed_work.time_trial_share * float(track.gait.running.sum())):
         return severity
     if b.effort_mps < limits.speed_work.contrast["bouts"] * fast.easy:
         return None
@@ -195,7 +194,7 @@ def fast_stretches(track: Track, hard: Floats, fast: Levels, scale: Scale, limit
     if fast.own_easy is None and not _rested(track, bouts, limits):
         far = limits.speed_work.far_over * fast.reference
         bouts = [b for b in bouts if b.effort_mps >= far or b.seconds >= limits.speed_work.sustained_s]
-    found = alike(one_set(bouts, limits))
+    found = alike(one_set(bouts, limits), limits)
     if len(found) >= limits.speed_work.least_bouts:
         return found
     single = limits.speed_work.single_s
@@ -244,7 +243,7 @@ def _rested(track: Track, found: Sequence[Bout], limits: Limits) -> bool:
     if len(found) < limits.speed_work.least_bouts:
         return False
     whole = track.clock.real[found[0].start : found[-1].end].sum()
-    return bool(whole >= 2 * sum(b.seconds for b in found))
+    return bool(whole >= limits.speed_work.rested * sum(b.seconds for b in found))
 
 
 def _only_strides(found: Sequence[Bout], limits: Limits) -> bool:
@@ -252,18 +251,18 @@ def _only_strides(found: Sequence[Bout], limits: Limits) -> bool:
     return all(b.seconds <= longest for b in found) and len(found) <= limits.speed_work.strides
 
 
-def _breach(track: Track, work: Work) -> Breach:
+def _breach(track: Track, work: Work, limits: Limits) -> Breach:
     found, fast, severity = work.found, work.fast, work.severity
     weights = [b.seconds for b in found]
     speed = float(np.average([b.speed_mps for b in found], weights=weights))
     effort = work.effort_mps
     reference, name = _reference(fast, effort)
     over = effort / reference - 1.0
-    kind = kind_of(track, work.hard, found) if severity == Severity.STOP else "fast running"
+    kind = kind_of(track, work.hard, found, limits) if severity == Severity.STOP else "fast running"
     amount = duration(sum(weights))
     if len(found) > 1 and kind not in ("a fartlek", "fast running"):
         amount = f"{len(found)} x {duration(float(np.median(weights)))}"
-    uphill = f" uphill, worth {pace(effort)} on the level" if effort > 1.1 * speed else ""
+    uphill = f" uphill, worth {pace(effort)} on the level" if effort > limits.speed_work.uphill_told * speed else ""
     said = f"{kind}: {amount} at {pace(speed)}{uphill}, {over * 100:.0f} % faster than {name}"
     return Breach(
         rule="no_speed_work",

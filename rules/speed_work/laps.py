@@ -15,7 +15,7 @@ from rules.findings import Signal
 from rules.limits import Limits
 from rules.session.clean import Track
 from rules.session.windows import Floats, Stretch
-from rules.speed_work.bouts import ALIKE, Bout, bout
+from rules.speed_work.bouts import Bout, bout
 
 TWICE_S = 5  # marks so close are one
 
@@ -62,7 +62,7 @@ def _repeats(track: Track, marks: Sequence[int], limits: Limits) -> list[Stretch
         if beside and long and all(speed[index] >= contrast * other for other in beside):
             fast.append(index)
     usual = float(np.median([speed[index] for index in fast])) if fast else 0.0
-    kept = [laps[index] for index in fast if speed[index] >= ALIKE * usual]
+    kept = [laps[index] for index in fast if speed[index] >= limits.speed_work.alike_speed * usual]
     return kept if len(kept) >= limits.speed_work.least_bouts else []
 
 

@@ -18,33 +18,30 @@ from rules.limits import Limits
 from rules.session.clean import Track
 from rules.session.heart_response import Answer, heart_answer
 from rules.session.pace import held_for
-from rules.session.windows import Flags, flagged, rolling_mean
+from rules.session.windows import Flags, flagged, mostly, rolling_mean
 from rules.speed_work.bouts import Bout, mean_effort
 from rules.speed_work.easy_speed import Levels
-
-AROUND_S = 480
-LONG_S = 180
-NEAR_S = 30
-MOST_ERROR = 0.5  # of an answer, above which it tells nothing
 
 
 def heart_signal(track: Track, bouts: Sequence[Bout], fast: Levels, limits: Limits) -> Signal:
     """Did heart rate rise with the stretches, within about a minute, as far as such running raises it?"""
     inside = flagged(track.size, [(b.start, b.end) for b in bouts])
-    if not _has_rest(track, inside):
+    if not _has_rest(track, inside, limits):
         return Signal("heart rate", "none", "nothing", "no easier part to compare with")
-    if len(bouts) > 1 and np.mean([_timer_stood(track, b) for b in bouts]) > 0.5:
+    if len(bouts) > 1 and mostly(np.array([_timer_stood(track, b, limits) for b in bouts])):
         return Signal("heart rate", "none", "nothing", "the timer stood beside the stretches")
     effort = mean_effort(bouts)
     speed = np.nan_to_num(rolling_mean(track.effort_mps, 15, least=5), nan=0.0)
     slow = np.nan_to_num(rolling_mean(track.effort_mps, 61, least=20), nan=0.0)
     cause = np.zeros(track.size)
     for b in bouts:
-        cause[b.start : b.end] = (slow[b.start : b.end] if b.seconds >= LONG_S else b.effort_mps) - fast.easy
+        held = b.seconds < limits.speed_work.held_s
+        cause[b.start : b.end] = (b.effort_mps if held else slow[b.start : b.end]) - fast.easy
     others = np.where(inside, 0.0, np.minimum(speed, effort) - fast.easy)
-    window = slice(max(bouts[0].start - AROUND_S, 0), min(bouts[-1].end + AROUND_S, track.size))
+    around = limits.speed_work.heart_around_s
+    window = slice(max(bouts[0].start - around, 0), min(bouts[-1].end + around, track.size))
     answer = heart_answer(track.heart.rows_bpm, cause, [others], window, limits)
-    if answer is None or answer.known < 0.5:
+    if answer is None or answer.known < limits.speed_work.heart_known:
         return Signal("heart rate", "none", "nothing", "not known around the stretches")
     if answer.swing_bpm < limits.speed_work.heart_swing_bpm:
         return Signal("heart rate", "weak", "nothing", "the stretches are too small or short to raise it")
@@ -59,7 +56,7 @@ def _of_answer(answer: Answer, limits: Limits) -> Signal:
     says: Says = "nothing"
     if answer.share > limits.speed_work.heart_overdoes:
         quality = "weak"  # something else was answered, or it is the sensor
-    elif answer.share >= least and low > 0 and answer.error <= MOST_ERROR:
+    elif answer.share >= least and low > 0 and answer.error <= limits.speed_work.heart_most_error:
         says = "for"
     elif high <= 2 * least:
         says = "against"
@@ -67,16 +64,18 @@ def _of_answer(answer: Answer, limits: Limits) -> Signal:
     return Signal("heart rate", quality, says, f"rose by {asked} of what such running asks of it")
 
 
-def _timer_stood(track: Track, b: Bout) -> bool:
+def _timer_stood(track: Track, b: Bout, limits: Limits) -> bool:
     """Is there time beside the stretch that was not recorded, so that the heart calmed unseen?"""
-    beside = track.clock.rows_s[max(b.start - NEAR_S, 0) : b.end + NEAR_S]
-    return bool(beside[-1] - beside[0] > len(beside) + NEAR_S / 2)
+    near = limits.speed_work.beside_s
+    beside = track.clock.rows_s[max(b.start - near, 0) : b.end + near]
+    return bool(beside[-1] - beside[0] > len(beside) + near / 2)
 
 
-def _has_rest(track: Track, inside: Flags) -> bool:
+def _has_rest(track: Track, inside: Flags, limits: Limits) -> bool:
     """Are there easier minutes, run, walked or stood, after the first stretch began or well before it?"""
     rest = ~inside & track.clock.real
-    return bool(rest[60:].sum() >= 60 and rest.sum() >= 0.1 * inside.sum())
+    least = limits.speed_work.least_rest_s
+    return bool(rest[least:].sum() >= least and rest.sum() >= limits.speed_work.least_rest_share * inside.sum())
 
 
 def steps_signal(track: Track, bouts: Sequence[Bout], limits: Limits) -> Signal:
@@ -84,9 +83,9 @@ def steps_signal(track: Track, bouts: Sequence[Bout], limits: Limits) -> Signal:
     inside = flagged(track.size, [(b.start + 2, b.end - 2) for b in bouts])
     near = flagged(track.size, [(max(b.start - 90, 0), min(b.end + 90, track.size)) for b in bouts])
     edges = flagged(track.size, [(max(b.start - 8, 0), min(b.end + 8, track.size)) for b in bouts])
-    known = np.isfinite(track.spm) & (track.spm > 100) & track.gait.running
+    known = np.isfinite(track.spm) & (track.spm > limits.speed_work.least_spm) & track.gait.running
     fast, rest = track.spm[inside & known], track.spm[near & ~edges & known]
-    if len(fast) < 10 or len(rest) < 30:
+    if len(fast) < limits.speed_work.fast_steps_s or len(rest) < limits.speed_work.easy_steps_s:
         return Signal("cadence", "none", "nothing", "not known around the stretches")
     rise = float(np.mean(fast) - np.mean(rest))
     error = float(np.hypot(fast.std() / np.sqrt(max(len(fast) / 10, 1)), rest.std() / np.sqrt(max(len(rest) / 10, 1))))

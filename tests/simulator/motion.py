@@ -6,8 +6,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from rules.session.altitude import cost_of_running, cost_of_walking
+from rules.session.altitude import cost_of_running
 
+COST_OF_WALKING = np.polynomial.Polynomial([2.5, 19.6, 51.9, -76.8, -58.7, 280.5])
+"""J/kg/m by rise over run, |slope| <= 0.45 (Minetti et al. 2002, J Appl Physiol 93:1039)."""
 RUN, WALK, STILL, WHEELS, OTHER = 0, 1, 2, 3, 4
 
 
@@ -53,7 +55,7 @@ class Truth:
     @property
     def effort(self) -> np.ndarray:
         run = self.speed * cost_of_running(self.slope) / 3.6
-        walk = self.speed * cost_of_walking(self.slope) / 2.5
+        walk = self.speed * COST_OF_WALKING(np.clip(self.slope, -0.45, 0.45)) / 2.5
         return np.where(self.gait == RUN, run, np.where(self.gait == WALK, walk, 0.0))
 
     @property
