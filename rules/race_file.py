@@ -12,9 +12,8 @@ from datetime import UTC, datetime, timedelta
 from rules.facts import Athlete, Race, Session
 from rules.limits import Limits
 from rules.plan import plan_length
-from rules.plan.ceilings import estimated_hr_max
+from rules.plan.ceilings import believed_seconds, estimated_hr_max
 from rules.plan.races import own_files, race_recordings
-from rules.session.measures import believed_seconds
 from rules.session.sport import RUNNING, running_metres
 
 

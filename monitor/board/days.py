@@ -12,7 +12,7 @@ from rules.judgement.day_findings import heart_side, plan_checkins
 from rules.judgement.history import Ordered
 from rules.limits import Limits
 from rules.plan import Allowance, Plan, stage_lengths
-from rules.session.measures import believed_seconds
+from rules.plan.ceilings import believed_seconds
 from rules.session.sport import NO_EXERCISE, running_seconds, sport_seconds
 
 GUTTER = 0.14

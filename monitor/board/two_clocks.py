@@ -15,8 +15,7 @@ from rules.body.mornings import resting_limit
 from rules.facts import Athlete, Session, Sex
 from rules.judgement.history import Ordered
 from rules.limits import Limits
-from rules.plan.ceilings import estimated_hr_max
-from rules.session.measures import believed_seconds, trimp
+from rules.plan.ceilings import believed_seconds, estimated_hr_max, trimp
 
 SPAN = timedelta(days=7)
 HIGHEST_BPM = 255  # that the store can hold

@@ -13,9 +13,8 @@ from rules.limits import Limits
 from rules.session import decoupling, measures
 from rules.session.clean import Track, clean
 from rules.session.measures import climb
-from rules.session.sport import Sport, judge_sport
+from rules.session.sport import Sport, judge_sport, running_signals
 from rules.session.timeline import Samples
-from rules.session.verdict import running_signals
 from rules.session.windows import Floats
 
 if TYPE_CHECKING:
