@@ -16,7 +16,7 @@ FLOORS = (
     ("folders", "intake", "judging", "alerts"),
     ("telling", "rebuilding", "views", "checkins", "addresses"),
     ("pass_report",),
-    ("scanning",),
+    ("scanning", "pipeline"),
     ("single_pass", "overriding", "board", "calendars"),
     ("daemon",),
     ("cron", "doctor", "initialise", "pages"),
