@@ -18,6 +18,8 @@ DIGEST = "rules.session.digest"
 ONE_TRUTH = "rules.session.deduplication"
 VERDICT = "rules.session.verdict"
 JUDGEMENT = "rules.judge"
+DECLARED = "rules.limits_schema"
+"""Modules that only say what limits there are; a new one changes no result."""
 IMPORT = re.compile(r"^\s*from (rules[\w.]*) import (\([^)]*\)|[^\n]+)|^\s*import (rules[\w.]*)", re.MULTILINE)
 TAKEN = re.compile(r"limits(?:\(\))?\s*\.\s*([a-z_]+)(?:\s*\.\s*([a-z0-9_]+))?")
 QUOTED = re.compile(r"""["']([a-z_]+)\.([a-z0-9_]+)["']""")
@@ -74,7 +76,7 @@ def _sources(module: str) -> dict[str, str]:
     waiting = [module]
     while waiting:
         name = waiting.pop()
-        if name in found or (file := _file(name)) is None:
+        if name in found or name.startswith(DECLARED) or (file := _file(name)) is None:
             continue
         found[name] = text = file.read_text("utf-8")
         for package, names, plain in IMPORT.findall(text):

@@ -13,8 +13,7 @@ from functools import cache, cached_property
 from importlib import resources
 from typing import Any, Self, get_args
 
-from rules import limits_schema as judging
-from rules import limits_schema_reading as reading
+from rules.limits_schema import Sections
 
 TOLD_LETTERS = 60
 OVERRIDE = "override file"
@@ -42,58 +41,10 @@ class LimitsError(ValueError):
 
 
 @dataclass(frozen=True, eq=False)
-class Limits:
+class Limits(Sections):
     """The values of all limits as a tree, and by name in `entries` with all that is said of them."""
 
     entries: Mapping[str, Limit] = field(repr=False)
-    rest_hours: judging.RestHours
-    duration_cap: judging.DurationCap
-    intensity_ceiling: judging.IntensityCeiling
-    cleaning: judging.Cleaning
-    plausible: reading.Plausible
-    checkin_words: reading.CheckinWords
-    beats: reading.Beats
-    roster: reading.Roster
-    intake: reading.Intake
-    one_truth: judging.OneTruth
-    plan: judging.Plan
-    days_off: judging.DaysOff
-    cross_training: judging.CrossTraining
-    test_runs: judging.TestRuns
-    on_ramp: judging.OnRamp
-    zones: judging.Zones
-    gates: judging.Gates
-    rest: judging.Rest
-    remarks: judging.Remarks
-    body: judging.Body
-    resting_hr_up: judging.RestingHrUp
-    history: judging.History
-    pace: judging.Pace
-    grade: judging.Grade
-    altitude: judging.Altitude
-    gait: judging.Gait
-    vehicle: judging.Vehicle
-    impact: judging.Impact
-    measures: judging.Measures
-    threshold: judging.Threshold
-    ground: judging.Ground
-    no_running: judging.NoRunning
-    run_spacing: judging.RunSpacing
-    weekly_running: judging.WeeklyRunning
-    long_run_jump: judging.LongRunJump
-    hrv_down: judging.HrvDown
-    short_sleep: judging.ShortSleep
-    pain: judging.Pain
-    feels_too_good: judging.FeelsTooGood
-    decoding: reading.Decoding
-    speed_work: judging.SpeedWork
-    verdict: judging.Verdict
-    race_file: judging.RaceFile
-    not_judged: judging.NotJudged
-    today: judging.Today
-    status: judging.Status
-    pages: reading.Pages
-    sport: judging.Sport
 
     def limit(self, name: str) -> Limit:
         """A limit by its name. KeyError for a name that does not exist: a programming error."""
@@ -138,10 +89,10 @@ class Limits:
         for limit in entries.values():
             section, key = limit.name.split(".")
             sections.setdefault(section, {})[key] = _frozen(limit.value, _kinds(section).get(key))
-        return cls(entries, **{name: SECTIONS[name](**values) for name, values in sections.items()})
+        return cls(entries=entries, **{name: SECTIONS[name](**values) for name, values in sections.items()})
 
 
-SECTIONS: Mapping[str, Any] = {one.name: one.type for one in fields(Limits) if one.name != "entries"}
+SECTIONS: Mapping[str, Any] = {one.name: one.type for one in fields(Sections)}
 
 
 def _kinds(section: str) -> Mapping[str, Any]:

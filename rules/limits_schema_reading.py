@@ -1,9 +1,9 @@
-"""What limits there are for reading files and the roster, by section; as `limits_schema.py` for judging."""
+"""The limits for what is taken in: files, the roster, the pages; by section and kind, see `limits_schema.py`."""
 
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from rules.limits_schema import Pair
+from rules.limits_schema_session import Pair
 
 
 class Plausible(NamedTuple):

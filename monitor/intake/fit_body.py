@@ -14,7 +14,7 @@ from monitor.intake.fit_decoders import FIT_EPOCH, Message, Messages, date_momen
 from monitor.intake.plausible import BOUNDS, is_plausible
 from monitor.values import IntakeOptions, Recording
 from rules.facts import Morning, Night
-from rules.limits_schema import Pair
+from rules.limits_schema_session import Pair
 
 # A measurement of RR intervals at rest is a morning value and no session.
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from monitor.values import FileFacts, Samples
 from rules.limits import default_limits
-from rules.limits_schema import Pair
+from rules.limits_schema_session import Pair
 
 BOUNDS = default_limits().plausible
 """Least and most of each quantity, both allowed."""

@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from rules.limits import default_limits
-from rules.limits_schema import Pair
+from rules.limits_schema_session import Pair
 
 # What a key of the roster may hold, said in words that an editor of the file understands.
 

@@ -10,7 +10,7 @@ from fractions import Fraction
 from rules.body.baseline import Baseline
 from rules.facts import Athlete, Ceiling, Session, Sex
 from rules.limits import Limits
-from rules.limits_schema import Pair
+from rules.limits_schema_session import Pair
 from rules.numbers import exact, highest_whole_below
 
 
