@@ -84,7 +84,11 @@ def test_a_failure_is_told_and_the_next_board_ends_it() -> None:
 
 
 def test_a_keeper_that_never_began_can_be_stopped() -> None:
-    BoardKeeper(Board()).stop()
+    board = Board()
+    before = threading.active_count()
+    BoardKeeper(board).stop()
+    assert not board.begun.acquire(blocking=False)
+    assert threading.active_count() == before
 
 
 def test_nothing_is_written_when_nothing_has_changed() -> None:

@@ -251,20 +251,32 @@ def test_any_document_is_facts_or_unreadable(document: object) -> None:
 start = datetime(2026, 10, 5, 21, 0, tzinfo=UTC)
 
 
+SECONDS_IN = {"ps": 1e-12, "ms": 1e-3, "sec": 1.0, "min": 60.0, "h": 3600.0, "d": 86400.0, "wk": 604800.0}
+
+
 @settings(max_examples=100, deadline=None)
 @given(
-    st.floats(-1e12, 1e12),
-    st.sampled_from(["ps", "ms", "sec", "min", "h", "d", "wk", "Mo"]),
+    st.one_of(st.floats(-1e12, 1e12), st.floats(-100, 10**6), st.floats(0, 20)),
+    st.sampled_from(sorted(SECONDS_IN)),
     st.sampled_from(["start", "end"]),
 )
-def test_any_duration_gives_a_night_within_a_day_or_unreadable(value: float, unit: str, given_end: str) -> None:
+def test_any_duration_up_to_sixteen_hours_is_a_night_up_to_a_day_a_sum_and_others_are_unreadable(
+    value: float, unit: str, given_end: str
+) -> None:
     interval = {f"{given_end}_date_time": start.isoformat(), "duration": {"value": value, "unit": unit}}
-    try:
-        facts = facts_of(
-            {"time_in_bed": {"value": 1, "unit": "h"}, "effective_time_frame": {"time_interval": interval}}
-        )
-    except Unreadable:
+    told = {
+        "time_in_bed": {"value": 1, "unit": "h"},
+        "is_main_sleep": True,
+        "effective_time_frame": {"time_interval": interval},
+    }
+    hours = value * SECONDS_IN[unit] / 3600
+    if 0 < hours <= 1e-9:  # shorter than a clock tells apart
         return
-    for night in facts.nights:
-        if night.bedtime is not None and night.wake is not None:
-            assert timedelta(0) < night.wake - night.bedtime <= timedelta(hours=16)
+    if not 0 < hours <= 25:
+        with pytest.raises(Unreadable):
+            facts_of(told)
+        return
+    (night,) = facts_of(told).nights
+    assert (night.bedtime is None) == (night.wake is None) == (hours > 16)
+    if night.bedtime is not None and night.wake is not None:
+        assert (night.wake - night.bedtime).total_seconds() == pytest.approx(3600 * hours, abs=1e-5)

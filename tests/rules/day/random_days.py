@@ -93,8 +93,9 @@ def lives(draw: st.DrawFn) -> Life:
         if at(day, time) <= now:
             facts.append(_checkin(draw, day, time, signs="signs" in kinds))
     since = range(max(1, last - 7), last + 1) if "mornings" in kinds else range(0)
+    beats = st.just(60.0) if draw(st.booleans()) else st.sampled_from([47.0, 48.0, 60.0])
     facts += mornings(
-        {day: draw(st.sampled_from([47.0, 48.0, 60.0])) for day in since},
+        {day: draw(beats) for day in since},
         dict.fromkeys(since, draw(st.sampled_from([20.0, 60.0, 60.0, 60.0]))),
     )
     slept = range(max(1, last - 4), last + 1) if "nights" in kinds else range(0)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from importlib import resources
 from typing import Any
 
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 
 from rules.day import COACH, Decision, answer, decide, now_words
 from rules.day.words import Audience, table
@@ -47,6 +47,39 @@ def _decided(life: Life) -> tuple[Decision, Today]:
 
 
 SLOW = settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+
+
+KINDS: dict[str, Callable[[Life, Decision], bool]] = {
+    "no plan runs": lambda life, decision: not decision.active,
+    "rest after a red flag": lambda life, decision: decision.rest and _shut_by(decision, "red flag"),
+    "rest by a check-in": lambda life, decision: decision.rest and _shut_by(decision, "check-in"),
+    "rest by a morning": lambda life, decision: decision.rest and _shut_by(decision, "morning"),
+    "a run with a cap": lambda life, decision: bool(decision.runs and decision.run_allowed_min and decision.left_min),
+    "nobody coaches": lambda life, decision: not life.runner.coached,
+    "something waits for an answer": lambda life, decision: any(each.until is None for each in decision.reasons),
+    "a stop before": lambda life, decision: any(
+        each.rule in {"no_running", "no_speed_work"} and each.severity > 2 and each.date < decision.date
+        for each in life.judgement.findings
+    ),
+}
+
+
+def _shut_by(decision: Decision, by: str) -> bool:
+    gates = decision.plan.gates if decision.active and decision.plan else ()
+    return any(each.by == by for gate in gates if gate.until is None for each in gate.reasons)
+
+
+def test_the_days_drawn_are_of_all_kinds() -> None:
+    drawn: set[str] = set()
+
+    @settings(SLOW, derandomize=True, phases=[Phase.generate])
+    @given(lives())
+    def look(life: Life) -> None:
+        decision, _ = _decided(life)
+        drawn.update(kind for kind, holds in KINDS.items() if holds(life, decision))
+
+    look()
+    assert drawn == set(KINDS)
 
 
 @SLOW
