@@ -22,7 +22,9 @@ HEAVY = (
     "geographiclib.geodesic", "fitparse", "fitfast", "defusedxml.ElementTree", "watchdog.observers", "tomlkit",
     "rapidfuzz", "zoneinfo", "multiprocessing.connection", "aiosmtpd.controller",
 )  # fmt: skip
-PASSED, NONE_RAN = 0, 5
+FAILED_TO_RUN = 99
+VERDICTS = {0: "survived", 1: "killed", 2: "killed", 5: "untested"}
+"""By the exit status of pytest; whatever else it says is a mistake of the run and no verdict."""
 
 
 class Chosen:
@@ -43,7 +45,17 @@ def run(tests: list[str], base: str) -> int:
     """Exit status of pytest; files are taken whole, names with :: one by one."""
     files = sorted({name.partition("::")[0] for name in tests}, key=[name.partition("::")[0] for name in tests].index)
     chosen = Chosen([name for name in tests if "::" in name])
-    quiet = ["-x", "-q", "-n0", "-p", "no:cacheprovider", "-p", "no:xdist", "--no-header", "--tb=no"]
+    quiet = [
+        "-x",
+        "-q",
+        "-n0",
+        "-p",
+        "no:cacheprovider",
+        "--no-header",
+        "--tb=no",
+        "-W",
+        "ignore::pytest.PytestAssertRewriteWarning",
+    ]
     return int(pytest.main([*quiet, "-o", "addopts=--import-mode=importlib", f"--basetemp={base}", *files], [chosen]))
 
 
@@ -55,17 +67,18 @@ def judged(job: dict[str, object], base: str) -> str:
         nothing = os.open(os.devnull, os.O_RDWR)
         for stream in (0, 1, 2):
             os.dup2(nothing, stream)
-        status = 1
-        with contextlib.suppress(BaseException):
+        status = FAILED_TO_RUN
+        try:
             status = run(list(job["tests"]), base)  # type: ignore[call-overload]
-        os._exit(status)
+        finally:
+            os._exit(status)
     until = time.monotonic() + float(job["seconds"])  # type: ignore[arg-type]
     while time.monotonic() < until:
         done, status = os.waitpid(child, os.WNOHANG)
         if done:
             _end(child)
             code = os.waitstatus_to_exitcode(status)
-            return {PASSED: "survived", NONE_RAN: "untested"}.get(code, "killed")
+            return VERDICTS.get(code, f"status {code}") if code >= 0 else "killed"
         time.sleep(0.02)
     _end(child)
     os.waitpid(child, 0)
