@@ -4,9 +4,8 @@ A comparison moved by its border, a sign, a number, a condition turned round, a 
 in a copy of the tree. Which are taken hangs on a seed and on the changed code itself, so that the sample stays the same
 where code around it changes. What no test minded is printed as a difference; survivors are read one by one.
 
-The tests near a module are those that name it, then those of the folder that mirrors its own: quick, and what CI takes
-(`--most-surviving` makes it fail). With `--by-line` the tests are traced once, and each change is held against those
-that run its line, the quickest first.
+The tests near a module are those of files that name it: quick, and what CI takes (`--most-surviving` makes it fail).
+With `--by-line` the tests are traced once, and each change is held against those that run its line.
 """
 
 from __future__ import annotations
@@ -144,17 +143,20 @@ def chosen(rooms: list[str], count: int, seed: int) -> list[Mutant]:
 
 
 def tests_by_name(mutant: Mutant) -> list[list[str]]:
-    """Files of tests in the order in which they are tried: those that name the module, then its folder's."""
+    """Files of tests that name the module, or the limit; where none does, those of the folder that mirrors its own."""
     folder = {"rules": "tests/rules"}.get(mutant.path.parts[0], "/".join(("tests", *mutant.path.parts[:2])))
     name = mutant.section if mutant.path.suffix == ".toml" else ".".join(mutant.path.with_suffix("").parts)
-    everything = [one for one in sorted((ROOT / "tests").rglob("test_*.py")) if "process" not in one.parts]
     near = [
-        str(one.relative_to(ROOT))
-        for one in everything
-        if re.search(rf"\b{re.escape(name)}\b", one.read_text("utf-8")) and "scenarios" not in one.parts
+        str(path.relative_to(ROOT))
+        for path in sorted((ROOT / "tests").rglob("test_*.py"))
+        if not {"process", "scenarios", "cli"} & set(path.parts) and re.search(rf"\b{re.escape(name)}\b", _text(path))
     ]
-    rest = [str(one.relative_to(ROOT)) for one in sorted((ROOT / folder).rglob("test_*.py"))]
-    return [group for group in (near, [one for one in rest if one not in near]) if group]
+    return [near or [str(path.relative_to(ROOT)) for path in sorted((ROOT / folder).glob("test_*.py"))]]
+
+
+@cache
+def _text(path: Path) -> str:
+    return path.read_text("utf-8")
 
 
 @dataclass(frozen=True)
