@@ -352,3 +352,37 @@ def test_one_stretch_of_minutes_far_over_threshold_that_heart_and_steps_tell_is_
     assert breach is not None
     assert breach.severity == Severity.STOP
     np.testing.assert_allclose(breach.evidence["fast_s"], 190, rtol=0.1)
+
+
+@pytest.mark.parametrize(("climb", "flat", "threshold"), [(1.9, 3.3, 3.4), (2.2, 3.6, 3.85)])
+def test_a_trail_with_slow_climbs_is_no_time_trial_whatever_the_climbs_are_worth(
+    climb: float, flat: float, threshold: float
+) -> None:
+    slope = np.tile(np.concatenate((np.full(300, 0.12), np.zeros(240), np.full(120, -0.084))), 5)
+    speed = np.where(slope > 0, climb, flat)
+    effort = np.where(slope > 0, 3.4, np.where(slope < 0, 2.4, 0.95 * flat))
+    table = by_device(speed, altitude_m=300 + np.cumsum(speed * slope), hr_bpm=heart(effort))
+    assert told(table, threshold) is None
+
+
+def test_speeds_of_the_first_minute_enter_no_mean_of_the_run_that_follows() -> None:
+    speed = np.concatenate((np.linspace(9, 7, 60), np.full(2000, 2.74)))
+    found = told(by_device(speed, hr_bpm=heart(np.full(2060, 2.74))), 3.0)
+    assert found is None
+
+
+@pytest.mark.parametrize("cool_down_s", [1, 120, 600])
+def test_steady_running_under_threshold_is_no_slow_time_trial(cool_down_s: float) -> None:
+    found = told(by_device(run((2400, 0.93 * THRESHOLD_MPS), (cool_down_s, 2.2))))
+    assert found is None
+
+
+@pytest.mark.parametrize("every", [1, 4, 6])
+@pytest.mark.parametrize("speed", [STRIDES, REPEATS], ids=["strides", "repeats"])
+@BOTH
+def test_lengths_are_told_the_same_from_every_kind_of_file(speed: Floats, every: int, threshold: float | None) -> None:
+    fit, gpx = told(by_device(speed), threshold), told(by_positions(speed, 0.7, every, 1), threshold)
+    assert fit is not None
+    assert gpx is not None
+    assert gpx.evidence["fast_s"] == pytest.approx(fit.evidence["fast_s"], rel=0.05)
+    assert gpx.observed == pytest.approx(fit.observed, rel=0.05)

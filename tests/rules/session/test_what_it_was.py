@@ -222,3 +222,12 @@ def test_the_signals_name_what_spoke_and_how_good_it_was() -> None:
         "speed": ("good", "for"),
         "heart rate": ("weak", "for"),
     }
+
+
+@pytest.mark.parametrize("drift", [0.6, 1.0, 1.3])
+@pytest.mark.parametrize("steps", [None, 100.0])
+def test_hours_in_a_pocket_after_a_run_are_none_of_it(drift: float, steps: float | None) -> None:
+    after = part(420, drift, steps, None, scatter=0.4)
+    made = as_session(outing(part(60, 2.8, None if steps is None else 164, 150), after), "running")
+    assert running_seconds(made) == pytest.approx(3600, abs=120)
+    assert made.timer_s > 25_000
