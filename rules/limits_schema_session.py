@@ -115,6 +115,7 @@ class Gait(NamedTuple):
     least_records: float
     shortest_running_step_m: float
     working_bpm: float
+    over_walking_bpm: float
     bridge_s: int
     fastest_walk_mps: Mapping[str, float]
     fastest_race_walk_mps: float

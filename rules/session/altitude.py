@@ -99,16 +99,20 @@ def _impossible_climb(altitude_m: Floats, limits: Limits) -> Flags:
     return wrong
 
 
-# Whether an altitude is to be believed: it is doubted by what contradicts it, never by the name of a device.
+# Whether an altitude is to be believed: it is doubted by what contradicts it, never by the name of a device; where that
+# lists its sensors and no barometer, something has to speak for it.
 
 EARTH_RADIUS_M = 6371008.8
 
 
 def doubted(
     under: Ground, effort: Floats, speed: Floats, heart: Floats, recorded: Mapping[str, Floats], clock: Timeline,
-    limits: Limits,
+    limits: Limits, barometer: bool | None = None,
 ) -> str:  # fmt: skip
-    """Why the altitude of a session on foot is not believed; empty where nothing contradicts it."""
+    """Why the altitude of a session on foot is not believed; empty where nothing contradicts it.
+
+    Where the device lists its sensors and no barometer among them, something has to confirm it.
+    """
     if not np.isfinite(under.slope).any():
         return ""
     smooth = np.nan_to_num(rolling_mean(speed, 15, least=5), nan=0.0)
@@ -121,6 +125,14 @@ def doubted(
             return f"heart rate gives {max(answer.share, 0) * 100:.0f} % of what its climbs ask for"
         if given and answer.swing_bpm >= 1.5 * asked:
             return ""
+    return _contradicted(under, effort, speed, recorded, clock, limits) or _unconfirmed(
+        under, recorded, clock, limits, barometer=barometer
+    )
+
+
+def _contradicted(
+    under: Ground, effort: Floats, speed: Floats, recorded: Mapping[str, Floats], clock: Timeline, limits: Limits
+) -> str:
     longest = limits.altitude.nobody_s
     level = rolling_mean(effort, longest + 1 - longest % 2, least=longest // 2)
     ground = rolling_mean(speed, longest + 1 - longest % 2, least=longest // 2)
@@ -132,6 +144,14 @@ def doubted(
     if apart is not None and apart >= limits.altitude.same_place_m:
         return f"the same places lie {apart:.0f} m apart"
     return ""
+
+
+def _unconfirmed(
+    under: Ground, recorded: Mapping[str, Floats], clock: Timeline, limits: Limits, *, barometer: bool | None
+) -> str:
+    if barometer is not False or apart_at_one_place(under.altitude_m, recorded, clock, limits) is not None:
+        return ""
+    return "the device names no barometer, and neither heart rate nor places confirm it"
 
 
 def apart_at_one_place(

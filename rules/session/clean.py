@@ -81,7 +81,7 @@ def clean(
     if kind not in ON_FOOT:
         effort = empty
         heart = clean_heart(raw_hr, clock, effort, raw_spm, limits, highest_bpm)
-    elif why := doubted(under, effort, speed.speed_mps, heart.rows_bpm, kept, clock, limits):
+    elif why := doubted(under, effort, speed.speed_mps, heart.rows_bpm, kept, clock, limits, barometer):
         under = not_believed(under, why)
         effort = effort_speed(speed.speed_mps, under.sure_slope, limits)
         heart = clean_heart(raw_hr, clock, effort, raw_spm, limits, highest_bpm)

@@ -147,12 +147,20 @@ def _running(kind: Family, moves: Moves, limits: Limits) -> Flags:
 
 
 def _works(moves: Moves, limits: Limits) -> Flags:
-    """Where the heart works as no walk on the level makes it: the border lies a width lower there."""
+    """Where the heart works as no walk on the level makes it: the border lies a width lower there.
+
+    Held against what it does where the athlete surely walked; where nobody knows that, against what few hearts do.
+    """
     heart = rolling_median(moves.heart, 61, least=10, every=5)
     with np.errstate(invalid="ignore"):
-        return np.asarray(
-            (heart >= limits.gait.working_bpm) & (np.abs(np.nan_to_num(moves.slope)) <= limits.measures.easy_slope)
-        )
+        level = np.abs(np.nan_to_num(moves.slope)) <= limits.measures.easy_slope
+        walked = (moves.speed > 1.0) & (moves.speed < limits.gait.border_mps - limits.gait.width_mps)
+    settled = [(a + limits.vehicle.answer_s, b) for a, b in stretches(walked & level, bridge=limits.gait.bridge_s)]
+    at_a_walk = heart[flagged(len(heart), [(a, b) for a, b in settled if b > a]) & np.isfinite(heart)]
+    known = len(at_a_walk) >= limits.vehicle.answer_s
+    most = float(np.median(at_a_walk)) + limits.gait.over_walking_bpm if known else limits.gait.working_bpm
+    with np.errstate(invalid="ignore"):
+        return np.asarray((heart >= most) & level)
 
 
 def _too_fast_to_walk(kind: Family, moves: Moves, limits: Limits) -> Flags:

@@ -144,6 +144,22 @@ def test_places_that_lie_at_another_height_each_time_make_the_altitude_doubtful(
     assert "altitude_doubted" in one.notes
 
 
+@pytest.mark.parametrize(
+    ("barometer", "answers", "doubted"),
+    [(None, False, False), (True, False, False), (False, False, True), (False, True, False)],
+)
+def test_an_altitude_without_a_barometer_needs_something_that_confirms_it(
+    *, barometer: bool | None, answers: bool, doubted: bool
+) -> None:
+    slope = np.tile(np.concatenate((np.full(80, 0.10), np.full(80, -0.10), np.zeros(60))), 15)
+    speed = np.full(len(slope), EASY_MPS)
+    beats = heart(speed * np.where(slope > 0, 1.6, 1.0)) if answers else None
+    table = by_device(speed, altitude_m=200 + np.cumsum(speed * slope), hr_bpm=beats)  # type: ignore[arg-type]
+    one = digest("running", "generic", len(speed), len(speed), (), table, LIMITS, barometer)
+    assert ("altitude_doubted" in one.notes) is doubted
+    assert (one.ascent_m is None) is doubted
+
+
 def test_flat_running_between_slow_climbs_at_no_more_effort_is_no_fartlek() -> None:
     slope = np.tile(np.concatenate((np.full(300, 0.12), np.full(240, 0.0), np.full(120, -0.08))), 5)
     speed = np.where(slope > 0, 1.9, np.where(slope < 0, 3.0, 2.9))

@@ -201,6 +201,17 @@ def test_a_slow_jog_is_told_by_a_heart_that_no_walk_has(hr: float | None, *, tol
     assert has_running(made, LIMITS) == told
 
 
+@pytest.mark.parametrize(
+    ("at_a_walk", "over", "told"), [(95, -1, False), (95, 1, True), (130, -1, False), (130, 1, True)]
+)
+def test_a_slow_jog_is_held_against_what_the_heart_does_at_a_walk(at_a_walk: float, over: float, *, told: bool) -> None:
+    jog = at_a_walk + LIMITS.gait.over_walking_bpm + over
+    walk = part(10, 1.4, None, at_a_walk)
+    table = outing(walk, part(8, 2.12, None, jog, scatter=0.05), walk)
+    table["hr_bpm"] = np.repeat([at_a_walk, jog, at_a_walk], [600, 480, 600])
+    assert has_running(as_session(table), LIMITS) == told
+
+
 def test_a_heart_that_works_up_a_hill_makes_no_jog_of_the_walk() -> None:
     made = outing(part(30, 2.0, None, 165))
     made["altitude_m"] = 100 + np.arange(1800) * 2.0 * 0.12
