@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 
 from rules.limits import Limits
@@ -27,8 +29,7 @@ def most_within(track: Track, metres: Floats, within_m: float, limits: Limits) -
     rows, altitude = turns(track, limits)
     if len(rows) <= 1:
         return 0.0, 0.0
-    path = np.interp(np.arange(track.size), rows, altitude)
-    step = np.diff(path, prepend=path[0])
+    step = np.diff(_between_turns(track.ground.altitude_m, rows.astype(np.int64).tolist()), prepend=altitude[0])
     ground = np.cumsum(metres)
     ends = np.minimum(np.searchsorted(ground, ground + within_m, side="right") - 1, track.size - 1)
     most = []
@@ -36,6 +37,17 @@ def most_within(track: Track, metres: Floats, within_m: float, limits: Limits) -
         total = np.cumsum(np.maximum(sign * step, 0.0))
         most.append(float(np.max(total[ends] - total)))
     return most[0], most[1]
+
+
+def _between_turns(altitude_m: Floats, rows: list[int]) -> Floats:
+    """Altitude that only rises, or only falls, between two turns: each metre counts where it is first reached."""
+    known = np.flatnonzero(np.isfinite(altitude_m))
+    path = np.interp(np.arange(len(altitude_m)), known, altitude_m[known])
+    for a, b in itertools.pairwise(rows):
+        leg = path[a : b + 1]
+        path[a : b + 1] = (np.maximum if leg[-1] > leg[0] else np.minimum).accumulate(leg)
+    path[: rows[0]], path[rows[-1] :] = path[rows[0]], path[rows[-1]]
+    return np.asarray(path)
 
 
 def turns(track: Track, limits: Limits) -> tuple[Floats, Floats]:

@@ -150,7 +150,7 @@ def test_the_steps_that_tell_running_from_walking_lie_between_135_and_140(spm: f
     """At the speed of changing over (Froude 0.5 at a leg of 0.9 m: 2.1 m/s), under a label that says neither."""
     rows = 600
     even = np.full(rows, 2.1)
-    moves = Moves(np.full(rows, spm), even, np.full(rows, np.nan), np.zeros(rows), np.ones(rows, np.bool_), 1.0)
+    moves = Moves(np.full(rows, spm), even, np.full(rows, np.nan), np.zeros(rows), np.ones(rows, np.bool_), 1.0, LIMITS)
     told = gait("game", moves, np.zeros(rows, np.bool_), LIMITS)
     assert told.running.mean() == pytest.approx(float(running), abs=0.05)
 

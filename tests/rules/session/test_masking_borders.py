@@ -207,7 +207,7 @@ def test_pedals_at_a_speed_of_no_runner_are_not_doubled(speed: float, *, doubled
 def moves(speed: Floats, spm: float = np.nan, bpm: float = np.nan) -> Moves:
     rows = len(speed)
     steps, hearts = np.full(rows, spm), np.full(rows, bpm)
-    return Moves(steps, speed, hearts, np.zeros(rows), np.ones(rows, np.bool_), 1.0)
+    return Moves(steps, speed, hearts, np.zeros(rows), np.ones(rows, np.bool_), 1.0, LIMITS)
 
 
 def walked_then(speed: float, seconds: int) -> Floats:
