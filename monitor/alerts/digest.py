@@ -24,8 +24,8 @@ NAMED = 3
 """Names in a title."""
 
 
-def digest_words(news: Digest) -> tuple[str, str]:
-    """Title and text."""
+def digest_words(news: Digest, url: str = "") -> tuple[str, str]:
+    """Title and text; where there are pages, `url` stands below it and no command in it."""
     words = [row for row in news.rows if row.why]
     silent = [row for row in news.rows if not row.why and (row.silent_since or row.never_came)]
     fine = [row for row in news.rows if row not in words and row not in silent]
@@ -39,7 +39,8 @@ def digest_words(news: Digest) -> tuple[str, str]:
             break
         shown.append(line)
     left = len(lines) - len(shown)
-    pointer = [f"And {left} more: fallow status"] if left else []
+    where = "" if url else ": fallow status"
+    pointer = [f"And {left} more{where}"] if left else []
     return _title(words, silent, news.rows), "\n".join([*shown, *pointer, *told])
 
 

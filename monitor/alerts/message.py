@@ -209,7 +209,8 @@ def _end(items: Sequence[Item], reader: Reader) -> list[str]:
     usual = list(usual_cautions(worst(told), reader)) if told else []
     named = [finding for one in items for finding in one.findings]
     if reader.url and not isinstance(items[0].news, Trouble):
-        return [*usual, f"{'Details' if named else 'Your page'}: {page_of(reader.url, named[0].id if named else '')}"]
+        found = [finding.id for one in told for finding in one.findings]
+        return [*usual, f"{'Details' if found else 'Your page'}: {page_of(reader.url, found[0] if found else '')}"]
     if not named:
         return usual
     ask = f"ask {reader.coach}, or " if reader.role == "athlete" and reader.coach else ""

@@ -28,7 +28,7 @@ def words_of(news: News, reader: Reader) -> tuple[str, str]:
     """Title and body."""
     match news:
         case FilesUnreadable():
-            told = _unreadable(news)
+            told = _unreadable(news, reader)
         case PastRead():
             told = _past_read(news, reader)
         case FolderNews():
@@ -36,7 +36,7 @@ def words_of(news: News, reader: Reader) -> tuple[str, str]:
         case Trouble():
             told = "fallow needs a look", clean(news.says)
         case StageBegins():
-            told = reader.who + _began(news), "\n".join(_limits(news))
+            told = reader.who + _began(news), "\n".join(_limits(news, reader))
         case StageHeld():
             told = f"{reader.who}{_waits(news)}", "\n".join(_why_and_until_when(news))
         case PlanDone():
@@ -44,23 +44,25 @@ def words_of(news: News, reader: Reader) -> tuple[str, str]:
         case Daily():
             told = _daily(news, reader)
         case Digest():
-            told = digest_words(news)
+            told = digest_words(news, reader.url)
     return told
 
 
-def _unreadable(news: FilesUnreadable) -> tuple[str, str]:
+def _unreadable(news: FilesUnreadable, reader: Reader) -> tuple[str, str]:
     shown = [f"- {clean(path, 120)}" for path in news.paths[:MOST_FILES_SHOWN]]
     if news.count > len(shown):
         shown.append(f"and {news.count - len(shown)} more")
     title = f"{news.count} file{'s' if news.count > 1 else ''} could not be read"
-    return title, "\n".join(["Export anew what matters; `fallow intake` says why each was not read.", *shown])
+    why = "" if reader.url else "; `fallow intake` says why each was not read"
+    return title, "\n".join([f"Export anew what matters{why}.", *shown])
 
 
 def _past_read(news: PastRead, reader: Reader) -> tuple[str, str]:
     late = f"{counted(news.late, 'finding')} older than {news.late_after_days:g} days"
     title = f"{reader.called}: {counted(news.sessions, 'session')} of the past read"
     kept = f"{late} {'are' if news.late != 1 else 'is'} on record, none sent"
-    return title, f"Nothing to do: {kept}.\nAll of them: fallow findings {reader.athlete}"
+    where = "" if reader.url else f"\nAll of them: fallow findings {reader.athlete}"
+    return title, f"Nothing to do: {kept}.{where}"
 
 
 def _folder(news: FolderNews, reader: Reader) -> tuple[str, str]:
@@ -78,15 +80,16 @@ def _began(news: StageBegins) -> str:
     return f"{title} (day {news.day} of {news.plan_days})"
 
 
-def _limits(news: StageBegins) -> list[str]:
+def _limits(news: StageBegins, reader: Reader) -> list[str]:
     """What the stage has; what a day of it allows is another matter, and stands above."""
     time = f"The stage has up to {news.day_min} min a day" if news.day_min else "The stage has no cap on time"
     heart = f", heart rate up to {news.ceiling_bpm}" if news.ceiling_bpm else ""
     run = f", {news.run_min} min a run" if news.run_min else ""
+    daily = "" if reader.url else "; `fallow today` says what each day of it has"
     return [
         f"{time}{heart}. Running: {news.running}{run}.",
         sentence(f"strength: {news.strength}; speed work: {news.speed_work}"),
-        f"It lasts to {day_words(news.last_date)}; `fallow today` says what each day of it has.",
+        f"It lasts to {day_words(news.last_date)}{daily}.",
     ]
 
 

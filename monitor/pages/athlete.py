@@ -223,7 +223,11 @@ async def finding(request: Request, visit: Visit, finding_id: str) -> Response:
     look = await run_in_threadpool(pages.look, visit.reader.id)
     one = next((each for each in look.known.standing if each.id == finding_id), None)
     if one is None:
-        return nothing_here()
+        one = await run_in_threadpool(pages.reading.earlier, look, finding_id)
+        if one is None:
+            return nothing_here()
+        if one not in look.known.standing:
+            return paper.said("That no longer holds", "Newer data does not bear it out.", back="/")
     return paper.page("finding_own.jinja", **await run_in_threadpool(finding_values, look, one, pages, visit))
 
 

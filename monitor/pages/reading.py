@@ -27,6 +27,7 @@ from monitor.store.database import Store
 from monitor.store.seasons import Season
 from monitor.store.store_lock import StoreHeld
 from rules.facts import CheckIn
+from rules.findings import Finding
 from rules.limits import Limits
 
 RECEIVED = "received"
@@ -83,6 +84,14 @@ class Reading:
         sent = on_their_way(athlete, {row["path"] for row in facts.files if row["state"] != "waiting"})
         season = replace(facts.season, checkins=[*facts.season.checkins, *sent])
         return Look(known(athlete, season, now, self._limits), facts.marks, facts.files, sent, now)
+
+    def earlier(self, look: Look, finding_id: str) -> Finding | None:
+        """What was called so once: a finding that was withdrawn, or the one that took its place."""
+        if not self._home.store.exists():
+            return None
+        with Store(self._home.store, PATIENCE_SECONDS).reading() as con:
+            found = findings.find(con, finding_id)
+        return next((one for one, _ in found if one.athlete == look.athlete.id), None)
 
     def _facts(self, athlete: RosterAthlete, now: datetime) -> _Facts:
         stamp = (store_stamp(self._home.store), athlete, athlete.athlete.local_date(now))

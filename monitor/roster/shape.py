@@ -296,7 +296,7 @@ def _origin(value: str) -> str:
 
 class PageShape(Shape):
     listen: Annotated[str, AfterValidator(_listen)] = "127.0.0.1:8722"
-    url: Annotated[str, AfterValidator(_origin)] = ""
+    url: Annotated[str, Field(max_length=80), AfterValidator(_origin)] = ""
     insecure: bool = Field(False, strict=True)
 
     @model_validator(mode="after")

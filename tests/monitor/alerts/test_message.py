@@ -7,9 +7,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.alerts.message import MOST_LETTERS, Message, compose
+from monitor.alerts.news import Daily, Digest, DigestRow, FilesUnreadable, News, PastRead, StageBegins, Trouble
 from monitor.alerts.outbox_editor import DayTold, Item, ItemKind, from_text, item, to_text
 from monitor.alerts.readers import Reader, reader_of
 from monitor.alerts.words import clean
+from monitor.roster import Page
 from rules.advice import cautions
 from rules.findings import Severity
 from tests.monitor.alerts.scene import NOON, contact, finding, roster
@@ -280,3 +282,59 @@ def test_times_are_those_of_the_athletes_clock() -> None:
     late = finding(start=datetime(2026, 10, 9, 22, 50, tzinfo=NOON.tzinfo), minutes=30)
     assert "Sat 10 Oct 00:50–01:20" in told(item("first", "s", [late])).body
     assert late.subject_end - late.subject_start == timedelta(minutes=30)
+
+
+PAGES = "https://fallow.example.org"
+DAY = date(2026, 10, 12)
+
+
+@pytest.mark.parametrize("reader", [COACH, ATHLETE])
+def test_where_there_are_pages_a_message_ends_with_that_of_its_finding_and_names_no_command(reader: Reader) -> None:
+    body = told(both(day=REST), replace(reader, url=PAGES)).body
+    assert body.splitlines()[-1] == f"Details: {PAGES}/f/{RUN.id}"
+    assert "fallow explain" not in body
+    assert told(both(day=REST), reader).body.splitlines()[-1].endswith(f"fallow explain {RUN.id}")
+
+
+def test_what_is_taken_back_leads_to_the_day_and_not_to_what_is_gone() -> None:
+    body = told(both("taken_back"), replace(ATHLETE, url=PAGES)).body
+    assert body.splitlines()[-1] == f"Your page: {PAGES}/"
+
+
+def test_many_findings_with_a_page_fit_into_a_message_and_the_page_is_not_cut() -> None:
+    many = [replace(item("first", str(number), [replace(RUN, id=f"{number:010x}")]), day=REST) for number in range(40)]
+    body = compose(many, replace(COACH, url=PAGES), NOON).body
+    assert len(body) <= MOST_LETTERS
+    assert body.splitlines()[-1].startswith(f"Details: {PAGES}/f/")
+    assert "fallow" not in body.replace(PAGES, "")
+
+
+@pytest.mark.parametrize(
+    "news",
+    [
+        Daily(9, "cross_training", "60 min easy"),
+        Digest((DigestRow("Runa", 4, "days_off", "walking only"),)),
+        FilesUnreadable(("a.fit",), 1),
+        PastRead(3, 2, 7),
+        StageBegins("cross_training", DAY, DAY, DAY, 8, 21, "none", 60, None, 146, "free", "none"),
+    ],
+    ids=lambda one: type(one).__name__,
+)
+def test_the_day_s_messages_end_with_the_reader_s_page(news: News) -> None:
+    told_of = Item("news", Severity.NOTE, "", news=news)
+    body = compose([told_of], replace(COACH, url=PAGES), NOON).body
+    assert body.splitlines()[-1] == f"Your page: {PAGES}/"
+    assert "fallow " not in body
+
+
+def test_what_ails_the_program_is_for_who_runs_it_and_leads_to_no_page() -> None:
+    told_of = Item("news", Severity.NOTE, "", news=Trouble("`fallow doctor` says what"))
+    assert PAGES not in compose([told_of], replace(COACH, url=PAGES), NOON).body
+
+
+def test_a_reader_s_pages_are_those_of_the_roster() -> None:
+    known = roster(contact())
+    page = Page("127.0.0.1", 8722, PAGES)
+    assert reader_of(replace(known, page=page), "runa", contact()).url == PAGES
+    assert reader_of(replace(known, page=page), "", contact()).url == PAGES
+    assert reader_of(known, "runa", contact()).url == ""
