@@ -57,7 +57,7 @@ def _say(line: str) -> None:
 def command_of(home: Home, as_of: str | None, *, with_parent: bool = True) -> list[str]:
     """How `watch --serve` starts it, and how it begins anew."""
     more = [*(["--with-parent"] if with_parent else []), *(["--as-of", as_of] if as_of else [])]
-    return [sys.executable, "-m", "monitor.cli.main", "serve", "--home", str(home.path), *more]
+    return [sys.executable, "-P", "-m", "monitor.cli.main", "serve", "--home", str(home.path), *more]
 
 
 def link(

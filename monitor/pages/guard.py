@@ -85,6 +85,7 @@ class Guard:
         hosts = headers.getlist("host")
         checks: tuple[tuple[Callable[[], bool], int, str], ...] = (
             (lambda: len(headers.raw) > self._limits.pages.headers, 431, "Too many headers."),
+            (lambda: _letters(headers) > self._limits.pages.head_bytes, 431, "Headers too long."),
             (lambda: len(hosts) != 1 or not host_allowed(hosts[0], page), 421, "Nothing here by this name."),
             (lambda: scope["method"] not in METHODS, 405, "Not allowed."),
             (lambda: len(scope["path"]) > LONGEST_PATH, 414, "Too long."),
@@ -154,6 +155,10 @@ def _dressed(send: Send, page: Page) -> Send:
         await send(message)
 
     return dressed
+
+
+def _letters(headers: Headers) -> int:
+    return sum(len(name) + len(value) for name, value in headers.raw)
 
 
 def _client(scope: Scope) -> str:
