@@ -19,9 +19,11 @@ from rules.findings import Severity
 from rules.limits import default_limits
 from rules.plan.ceilings import ceilings
 from rules.session.clean import clean
+from rules.session.decoupling import decoupling
 from rules.session.gait import Moves, gait
 from rules.session.heart_response import heart_answer
 from rules.session.measures import peak_force_bw
+from rules.session.pace import choose
 from rules.session_rules import over_ceiling
 from tests.rules.people import athlete, judged, only, race, session
 
@@ -206,3 +208,21 @@ def test_the_factors_of_spread_are_those_of_the_normal_distribution() -> None:
     reach = 2.5 * np.median(np.abs(many - middle), axis=1, keepdims=True) / normal.inv_cdf(0.75)
     inside = np.clip(many, middle - reach, middle + reach)
     assert pytest.approx(1 / np.sqrt(inside.var(axis=1, ddof=1).mean()), abs=0.003) == DRAWN_IN_TO_SD
+
+
+# Riegel 1981, Am Sci 69:285: the formula holds for efforts of 3.5 to 230 minutes.
+@pytest.mark.parametrize(("minutes", "used"), [(3.4, False), (3.5, True), (40, True), (230, True), (230.1, False)])
+def test_a_result_tells_of_the_threshold_within_the_minutes_of_riegel(minutes: float, *, used: bool) -> None:
+    raced = athlete(race("custom", distance_km=minutes / 4, result_seconds=round(minutes * 60)))
+    found = choose(raced, (), race().finish, LIMITS)
+    assert (found is not None) == used
+
+
+# Heart rate for its speed. Smyth 2022: ratio of heart rate per speed, later over earlier.
+
+
+def test_decoupling_is_the_published_ratio() -> None:
+    """Heart rate 140, later 149, at 2.9 m/s throughout: 149 / 140 = 1.0643 (the efficiency falls by 6.04 %)."""
+    before, after = np.full(600, 140 / 2.9), np.full(600, 149 / 2.9)
+    assert decoupling(before, after) == pytest.approx(1.0642857)
+    assert 1 - 1 / decoupling(before, after) == pytest.approx(0.0604027)

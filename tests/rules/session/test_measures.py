@@ -34,16 +34,6 @@ def hills(*parts: tuple[float, float], speed: float = 2.5) -> Track:
     return on_foot(np.full(len(slopes), speed), 200 + np.cumsum(slopes * speed))
 
 
-# Heart rate for its speed. Smyth 2022: ratio of heart rate per speed, later over earlier.
-
-
-def test_decoupling_is_the_published_ratio() -> None:
-    """Heart rate 140, later 149, at 2.9 m/s throughout: 149 / 140 = 1.0643 (the efficiency falls by 6.04 %)."""
-    before, after = np.full(600, 140 / 2.9), np.full(600, 149 / 2.9)
-    assert decoupling.decoupling(before, after) == pytest.approx(1.0642857)
-    assert 1 - 1 / decoupling.decoupling(before, after) == pytest.approx(0.0604027)
-
-
 def even(minutes: int, first: float, second: float, speed: float = 2.9) -> Settled:
     rows = minutes * 60
     heart = np.where(np.arange(rows) < rows // 2, first, second)
