@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 from monitor.errors import WorkFailed
-from monitor.home import Home
+from monitor.home import Home, replace_file
 from monitor.roster import Roster
 from monitor.roster.read import names_in
 
@@ -35,13 +35,9 @@ def keep_secrets(home: Home, names: Iterable[str], environment: Mapping[str, str
     lines = [f"{name}={shlex.quote(environment[name])}\n" for name in names]
     if not lines:
         return None
-    temporary = home.path / f".fallow.env.{os.getpid()}.writing"
     try:
-        with os.fdopen(os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8") as file:
-            file.writelines(lines)
-        temporary.replace(home.secrets)
+        replace_file(home.secrets, "".join(lines).encode())
     except OSError as error:
-        temporary.unlink(missing_ok=True)
         raise WorkFailed(f"{home.secrets}: could not be written ({error.strerror}); nothing was changed") from None
     return home.secrets
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -64,6 +65,26 @@ class Home:
         """The same home, with the folder there and private to its owner."""
         self.path.mkdir(mode=0o700, parents=True, exist_ok=True)
         return self
+
+
+def replace_file(path: Path, content: bytes, *, durable: bool = False) -> None:
+    """Put a file in place in one step: nobody ever reads half of it, and nobody but its owner reads it.
+
+    `durable`: also after a power cut. OSError where the disk does not take it; what lay there before then stays.
+    """
+    beside = path.with_name(f".{path.name}.{os.getpid()}.writing")
+    try:
+        descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+        with os.fdopen(descriptor, "wb") as file:
+            file.write(content)
+            if durable:
+                file.flush()
+                os.fsync(file.fileno())
+        beside.replace(path)
+    except OSError:
+        with suppress(OSError):
+            beside.unlink()
+        raise
 
 
 def find_home(option: Path | None) -> Home:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import re
 import tomllib
 import unicodedata
@@ -18,7 +17,7 @@ from pydantic import TypeAdapter, ValidationError
 from tomlkit.items import AoT, Array, Table
 
 from monitor.errors import RosterError, WorkFailed, WrongUse
-from monitor.home import Home
+from monitor.home import Home, replace_file
 from monitor.roster import Roster, parse_roster
 from monitor.roster.shape import AthleteShape, ContactShape, RaceShape, allowed
 from rules.limits import default_limits
@@ -136,15 +135,9 @@ def _with_addresses(text: str, addresses: Mapping[str, tuple[str, ...]]) -> str:
 def write_roster(home: Home, text: str) -> None:
     """Put the roster in place in one step, readable by its owner only."""
     home.made()
-    temporary = home.path / f".roster.{os.getpid()}.writing"
     try:
-        with os.fdopen(os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        temporary.replace(home.roster)
+        replace_file(home.roster, text.encode(), durable=True)
     except OSError as error:
-        temporary.unlink(missing_ok=True)
         raise WorkFailed(f"{home.roster}: could not be written ({error.strerror}); nothing was changed") from None
 
 

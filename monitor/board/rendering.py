@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import os
 import re
 from collections.abc import Callable, Sequence
 from contextlib import suppress
@@ -17,6 +16,7 @@ import jinja2
 from markupsafe import Markup, escape
 
 from monitor.board.svg_chart import properties
+from monitor.home import replace_file
 from monitor.views.words import day, plain, spoken
 from rules import advice
 from rules.findings import Severity
@@ -28,17 +28,8 @@ HEAD_BYTES = 4096
 
 
 def put(path: Path, text: str) -> None:
-    """Replace a file whole: nobody ever reads half of it, and nobody but its owner reads it."""
-    beside = path.with_name(f".{path.name}.{os.getpid()}")
-    try:
-        descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-        with os.fdopen(descriptor, "w", encoding="utf-8", errors="backslashreplace", newline="\n") as file:
-            file.write(text)
-        beside.replace(path)
-    except OSError:
-        with suppress(OSError):
-            beside.unlink()
-        raise
+    """Replace a page whole; letters that cannot be written are spelt out."""
+    replace_file(path, text.encode("utf-8", "backslashreplace"))
 
 
 def stamp(*parts: object) -> str:

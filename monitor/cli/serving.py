@@ -142,14 +142,16 @@ def _folders(roster: Roster, reader: Reader) -> None:
 
 def _write_png(address: str, path: Path) -> None:
     """Readable by its owner only: whoever sees the picture has the link."""
-    import os
+    import io
 
     import segno
 
+    from monitor.home import replace_file
+
     try:
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-        with os.fdopen(handle, "wb") as file:
-            segno.make(address, error="m").save(file, kind="png", scale=8, border=4)
+        picture = io.BytesIO()
+        segno.make(address, error="m").save(picture, kind="png", scale=8, border=4)
+        replace_file(path, picture.getvalue())
     except OSError as error:
         raise WorkFailed(f"{path}: cannot be written ({error.strerror}); make the link anew for a picture") from None
 

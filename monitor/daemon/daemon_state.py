@@ -5,16 +5,14 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 
 from monitor.daemon import lock
 from monitor.daemon.folder_monitor import Eyes
 from monitor.daemon.roster_reload import RosterFile
-from monitor.home import Home
+from monitor.home import Home, replace_file
 
 # What a running daemon says of itself, in a file that `status` and `doctor` read.
 
@@ -51,20 +49,7 @@ def write_state(home: Home, state: DaemonState) -> None:
     """Replace the file whole; OSError when the disk does not take it."""
     said = {name: getattr(state, name) for name in DaemonState.__slots__ if name != "running"}
     text = json.dumps(said, indent=1, default=datetime.isoformat) + "\n"
-    _replace(home.state, text.encode("utf-8", "backslashreplace"))
-
-
-def _replace(path: Path, content: bytes) -> None:
-    beside = path.with_name(f".{path.name}.{os.getpid()}")
-    try:
-        descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-        with os.fdopen(descriptor, "wb") as file:
-            file.write(content)
-        beside.replace(path)
-    except OSError:
-        with suppress(OSError):
-            beside.unlink()
-        raise
+    replace_file(home.state, text.encode("utf-8", "backslashreplace"))
 
 
 def _from_json(said: dict[str, Any]) -> DaemonState:

@@ -20,6 +20,7 @@ import duckdb
 
 from monitor import logs
 from monitor.errors import WorkFailed
+from monitor.home import replace_file
 from monitor.store import decisions, findings, outbox
 from monitor.store.decisions import SENT_BEFORE, Decision
 from monitor.store.encoding import to_store
@@ -131,9 +132,7 @@ class Journal:
     def _keep_aside(self, odd: Sequence[bytes]) -> None:
         with suppress(OSError):  # the journal itself still holds them
             if odd:
-                handle = os.open(self.odd, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-                with os.fdopen(handle, "wb") as file:
-                    file.writelines(odd)
+                replace_file(self.odd, b"".join(odd))
                 logs.event("journal_odd", level=logging.WARNING, lines=len(odd))
             else:
                 self.odd.unlink(missing_ok=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import uuid
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import MISSING, dataclass, fields, replace
 from datetime import datetime
 from typing import Any
 
@@ -14,13 +14,6 @@ import duckdb
 from monitor.store import decisions
 from monitor.store.encoding import from_store, to_store, to_store_or_none
 from rules.findings import Severity
-
-COLUMNS = (
-    "id, number, athlete, contact, channel, channel_shown, kind, severity, items, findings, once, title, body, state, "
-    "reason, created_at, not_before, sent_at, tries, last_error, first_try_wall, next_try_wall, claimed_by, "
-    "claimed_until_wall, sent_wall, journaled, tried_wall, awake_s, perhaps, refused, recipient, recipient_number"
-)
-
 
 SENT_EARLIER = "sent before the store was begun anew"
 DAY_IS_OVER = "the day it was about is over"
@@ -78,6 +71,10 @@ class OutboxRow:
     def untouched(self) -> bool:
         """Never tried, so that nobody can have read it yet."""
         return self.tries == 0 and self.claimed_by is None
+
+
+COLUMNS = ", ".join(field.name for field in fields(OutboxRow))
+"""Of the table, as of the row: a column is added in a migration and in `OutboxRow`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,14 +214,9 @@ def _row(values: tuple[Any, ...]) -> OutboxRow:
     named = dict(zip(COLUMNS.split(", "), values, strict=True))
     named["severity"] = Severity.of(named["severity"])
     named["findings"] = tuple(json.loads(named["findings"]))
-    for key, absent in (
-        ("awake_s", 0.0),
-        ("perhaps", 0),
-        ("refused", False),
-        ("recipient", ""),
-        ("recipient_number", 0),
-    ):
-        named[key] = absent if named[key] is None else named[key]
+    for field in fields(OutboxRow):
+        if field.default is not MISSING and named[field.name] is None:
+            named[field.name] = field.default  # of a row that an older version queued
     for key, value in named.items():
         if isinstance(value, datetime):
             named[key] = from_store(value)

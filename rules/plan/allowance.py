@@ -26,25 +26,26 @@ class Allowance:
     day: int
     date: date
     running: Running
-    day_cap_min: int | None
-    run_cap_min: int | None
-    tolerated_run_min: int | None
-    ceiling: Ceiling | None
-    ceiling_open: bool
-    strength: Strength
-    speed_work: SpeedWork
-    easy_ground: bool
-    rest_day_between_runs: bool
-    weekly_share: float | None
-    effort: str
-    reasons: tuple[str, ...]
+    day_cap_min: int | None = None
+    run_cap_min: int | None = None
+    tolerated_run_min: int | None = None
+    ceiling: Ceiling | None = None
+    ceiling_open: bool = False
+    strength: Strength = "none"
+    speed_work: SpeedWork = "none"
+    easy_ground: bool = True
+    rest_day_between_runs: bool = False
+    weekly_share: float | None = None
+    effort: str = ""
+    reasons: tuple[str, ...] = ()
 
 
 def free_day(stage: StageName, day: int, on: date) -> Allowance:
     """A day outside any plan: nothing is limited."""
     return Allowance(
-        stage, day, on, "free", None, None, None, None, True, "free", "free", False, False, None, "", ("no limit",)
-    )
+        stage, day, on, "free", ceiling_open=True, strength="free", speed_work="free", easy_ground=False,
+        reasons=("no limit",),
+    )  # fmt: skip
 
 
 def allowance(
@@ -75,8 +76,7 @@ def _days_off(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits) -> 
     cap, cap_reason = _cap(limits.days_off.day_cap_minutes, limits.source("days_off.day_cap_minutes"))
     reasons = ("no running, no strength (project default)", cap_reason, _ceiling_reason(1, ceilings))
     return Allowance(
-        "days_off", number, day.day, "none", cap, None, None, ceilings.zone1, False, "none", "none", True, False, None,
-        ceilings.effort[0], reasons,
+        "days_off", number, day.day, "none", cap, ceiling=ceilings.zone1, effort=ceilings.effort[0], reasons=reasons,
     )  # fmt: skip
 
 
@@ -97,8 +97,8 @@ def _cross_training(day: PlanDay, number: int, ceilings: Ceilings, limits: Limit
         source = limits.source("cross_training.tolerated_run_minutes")
         reasons.append(f"one run of up to {tolerated} min is only noted ({source})")
     return Allowance(
-        "cross_training", number, day.day, "tolerated" if tolerated else "none", cap, None, tolerated, ceilings.zone2,
-        False, "under_ceiling", "none", True, False, None, ceilings.effort[1], tuple(reasons),
+        "cross_training", number, day.day, "tolerated" if tolerated else "none", cap, tolerated_run_min=tolerated,
+        ceiling=ceilings.zone2, strength="under_ceiling", effort=ceilings.effort[1], reasons=tuple(reasons),
     )  # fmt: skip
 
 
@@ -112,8 +112,8 @@ def _test_runs(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits) ->
         _ceiling_reason(2, ceilings),
     )
     return Allowance(
-        "test_runs", number, day.day, "test", cap, run_cap, None, ceilings.zone2, False, "under_ceiling", "none", True,
-        True, None, ceilings.effort[1], reasons,
+        "test_runs", number, day.day, "test", cap, run_cap, ceiling=ceilings.zone2, strength="under_ceiling",
+        rest_day_between_runs=True, effort=ceilings.effort[1], reasons=reasons,
     )  # fmt: skip
 
 
@@ -130,7 +130,8 @@ def _on_ramp(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits) -> A
     reasons = [f"running up to {exact(share) * 100} % of your usual week ({limits.source('on_ramp.weekly_shares')})"]
     reasons.append("no ceiling, strides are fine (project default)" if last else _ceiling_reason(2, ceilings))
     return Allowance(
-        "on_ramp", number, day.day, "share", None, None, None, None if last else ceilings.zone2, last, "free",
-        "strides" if last else "none", share <= limits.on_ramp.easy_ground_share, False, share,
-        "" if last else ceilings.effort[1], tuple(reasons),
+        "on_ramp", number, day.day, "share", ceiling=None if last else ceilings.zone2, ceiling_open=last,
+        strength="free", speed_work="strides" if last else "none",
+        easy_ground=share <= limits.on_ramp.easy_ground_share, weekly_share=share,
+        effort="" if last else ceilings.effort[1], reasons=tuple(reasons),
     )  # fmt: skip
