@@ -85,9 +85,10 @@ def findings(
     csv: CsvOption = False,
     home: HomeOption = None,
 ) -> None:
-    """List the findings that stand: those of the current plan that nobody has seen first, the gravest before others.
+    """List the findings that stand, who needs a word first.
 
-    JSON and CSV come newest first.
+    Those of the current plan that nobody has seen come first, the gravest before others. JSON and CSV come
+    newest first.
 
     Example: fallow findings runa --severity caution
     """
@@ -169,7 +170,7 @@ def explain(
     json: JsonOption = False,
     home: HomeOption = None,
 ) -> None:
-    """Show one finding: what, when, the numbers, why it is believed, what to do.
+    """Show one finding: what, when, why, and what to do.
 
     With --all: times within the session, the limits and where they come from, what was masked or assumed, cautions.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import os
+import re
 import sys
 from collections.abc import Iterable, Sequence
 from typing import Any, NoReturn
@@ -67,6 +68,19 @@ def _fallow(
 
 for group in (setup, passes, plans, status, findings, checkins, overrides, rules, replay, serving):
     group.register(app)
+
+
+class _Command(typer.core.TyperCommand):
+    """A command whose help names what is to be typed, and not of which type of the language it is."""
+
+    def get_help(self, ctx: Any) -> str:
+        text = re.sub(r" <(str|list\[str\])>", lambda kind: " " * len(kind[0]), super().get_help(ctx))
+        usage, rest = text.split("\n", 1)
+        return f"{re.sub(r'[{}]', '', usage).replace('[[FINDING]...]...', 'FINDING...')}\n{rest}"
+
+
+for command in app.registered_commands:
+    command.cls = _Command
 
 
 def run(arguments: Sequence[str] | None = None) -> NoReturn:

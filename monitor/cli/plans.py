@@ -251,10 +251,10 @@ def calendar(
     json: JsonOption = False,
     home: HomeOption = None,
 ) -> None:
-    """Write an athlete's plan as a calendar file (iCalendar), to open in any calendar.
+    """Write an athlete's plan as a calendar file.
 
-    Stages as spans, each day's allowance as its text, gates and holds, in the athlete's own days. Opened again after
-    a stage has moved, it moves there too.
+    An iCalendar file, for any calendar: stages as spans, each day's allowance as its text, gates and holds, in the
+    athlete's own days. Opened again after a stage has moved, it moves there too.
 
     Example: fallow calendar runa --out runa.ics
     """

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -108,3 +109,16 @@ def test_fallow_alone_shows_the_help() -> None:
     ran = fallow()
     assert ran.status == 0
     assert "Commands:" in ran.out
+
+
+def test_help_tells_each_command_whole_and_what_to_type_in_the_words_of_the_field() -> None:
+    commands = fallow("--help").out.partition("Commands:")[2].splitlines()
+    names = [line.split()[0] for line in commands if line.startswith("  ") and line[2] != " "]
+    assert len(names) > 20
+    assert not [line for line in commands if line.endswith("...")]
+    for name in names:
+        said = fallow(name, "--help").out
+        assert said.splitlines()[0].startswith(f"Usage: fallow {name} [OPTIONS]")
+        assert "Example: fallow" in said
+        assert not re.search(r"<\w+|\[\[|\{\w+\}", said), name
+        assert max(map(len, said.splitlines())) <= 80
