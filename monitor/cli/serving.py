@@ -74,7 +74,8 @@ def link(
     """Make somebody's personal link to the pages.
 
     As text and as a QR code. Whoever has it is the person: hand it over as you would a key. A new one makes the
-    one before void. Only a hash is kept, so it is shown this once. Without ID: who has a link, and when it was last used.
+    one before void. Only a hash is kept, so it is shown this once. Without ID: who has a link, and
+    when it was last used.
 
     Example: fallow link runa
     """
