@@ -10,7 +10,8 @@
     told.hidden = !words;
   }
   function parsed(html) { return new DOMParser().parseFromString(html, 'text/html'); }
-  function busy(line) { return line.contains(document.activeElement) || line.querySelector('details[open]'); }
+  /* Somebody chooses or writes there just now. */
+  function busy(line) { return line.querySelector('details[open]'); }
   function put(old, fresh) {
     fresh.hidden = old.hidden;
     fresh.dataset.rank = old.dataset.rank || '';
@@ -46,24 +47,26 @@
   });
 
   if (!list || !window.EventSource) return;
-  var asked = false, again = false;
+  var asked = false, again = false, late = false;
   function take(page) {
-    var fresh = page.querySelector('ol.coach'), tally = page.getElementById('roster-h'), late = false;
+    var fresh = page.querySelector('ol.coach'), tally = page.getElementById('roster-h');
     if (!fresh) return;
+    late = false;
+    var there = Array.prototype.slice.call(fresh.children).map(function (line) { return line.id; });
     Array.prototype.slice.call(fresh.children).forEach(function (line) {
       var old = document.getElementById(line.id);
       if (!old) list.appendChild(line);
       else if (old.dataset.mark !== line.dataset.mark) { if (busy(old)) late = true; else put(old, line); }
     });
     Array.prototype.slice.call(list.children).forEach(function (line) {
-      if (!page.getElementById(line.id)) line.remove();
+      if (there.indexOf(line.id) < 0) line.remove();
     });
     if (tally) {
       var here = document.getElementById('roster-h');
       if (here.innerHTML !== tally.innerHTML) here.innerHTML = tally.innerHTML;
     }
-    if (late) setTimeout(look, 15000);
   }
+  document.addEventListener('toggle', function (event) { if (late && !event.target.open) look(); }, true);
   function look() {
     if (asked) { again = true; return; }
     asked = true;
