@@ -175,13 +175,19 @@ def check_store(home: Home) -> Check:
     try:
         with Store(home.store).reading() as con:
             row = con.execute("SELECT (SELECT count(*) FROM session), (SELECT count(*) FROM finding)").fetchone()
+            mended = con.execute("SELECT what, rows FROM mended ORDER BY what").fetchall()
     except StoreNewer as error:
         return Check("store", "wrong", str(error), "update fallow here, or give it another --home")
     except FallowError as error:
         return Check("store", "wrong", str(error), "`fallow rebuild` sets it aside and reads the folders again")
     sessions, found = row or (0, 0)
-    megabytes = home.store.stat().st_size / 1e6
-    return Check("store", "fine", f"{sessions} sessions, {found} findings, {megabytes:.1f} MB")
+    says = f"{sessions} sessions, {found} findings, {home.store.stat().st_size / 1e6:.1f} MB"
+    if mended:
+        taken_out = ", ".join(f"{what} {count}" for what, count in mended)
+        rows = sum(count for _, count in mended)
+        says += f"; an upgrade took out {rows} rows that stood twice or pointed at nothing ({taken_out})"
+        return Check("store", "note", says, "nothing; files whose facts were among them are read again")
+    return Check("store", "fine", says)
 
 
 def check_outbox(home: Home) -> Check:

@@ -98,7 +98,7 @@ class DamagedHomes:
         shutil.copy(Home(self.model).store, path)
         with duckdb.connect(str(path), config=CONFIG) as con:
             con.execute("SET wal_autocheckpoint = '1GB'")
-            con.execute("INSERT INTO unjudged SELECT 'runa', DATE '2026-10-04' FROM range(200)")
+            con.execute("INSERT INTO unjudged SELECT 'nobody ' || n, DATE '2026-10-04' FROM range(200) AS many(n)")
             log = path.with_name(path.name + ".wal")
             return path.read_bytes(), log.read_bytes()
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime
@@ -39,8 +40,12 @@ def insert_checkins(
     con: duckdb.DuckDBPyConnection, athlete: str, sha256: str, mtime_ns: int, checkins: Sequence[CheckIn]
 ) -> list[date]:
     """Store what is new; the dates of it. What the athlete said counts, not which file said it."""
-    facts = [(checkin.date, checkin.order, encoding.to_text(replace(checkin, source=None))) for checkin in checkins]
-    columns = ("date", "ordering", "fact")
+    texts = [encoding.to_text(replace(checkin, source=None)) for checkin in checkins]
+    facts = [
+        (checkin.date, checkin.order, text, hashlib.md5(text.encode(), usedforsecurity=False).hexdigest())
+        for checkin, text in zip(checkins, texts, strict=True)
+    ]
+    columns = ("date", "ordering", "fact", "fact_md5")
     return _insert_new(con, "checkin", columns, athlete, facts, [(one.source, sha256, mtime_ns) for one in checkins])
 
 

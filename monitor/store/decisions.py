@@ -36,9 +36,8 @@ def load(con: duckdb.DuckDBPyConnection) -> dict[Line, ChannelPause]:
 
 
 def put(con: duckdb.DuckDBPyConnection, line: Line, pause: ChannelPause) -> None:
-    end(con, line)
     con.execute(
-        "INSERT INTO channel_pause VALUES (?, ?, ?, ?, ?)",
+        "INSERT OR REPLACE INTO channel_pause VALUES (?, ?, ?, ?, ?)",
         [*line, pause.failures, to_store(pause.until_wall), pause.asked],
     )
 
@@ -198,16 +197,16 @@ def reasons(con: duckdb.DuckDBPyConnection, finding_id: str) -> list[dict[str, s
 
 def first_time(con: duckdb.DuckDBPyConnection, key: str, now: datetime, *, owed: bool = False) -> bool:
     """Note that something is told; False when that was noted before. `owed`: the journal learns of it at once."""
-    if con.execute("SELECT 1 FROM told_once WHERE key = ?", [key]).fetchone():
-        return False
-    con.execute("INSERT INTO told_once VALUES (?, ?, false, ?)", [key, to_store(now), owed])
-    return True
+    noted = con.execute(
+        "INSERT INTO told_once VALUES (?, ?, false, ?) ON CONFLICT DO NOTHING RETURNING 1", [key, to_store(now), owed]
+    )
+    return noted.fetchone() is not None
 
 
 def noted_at(con: duckdb.DuckDBPyConnection, key: str) -> datetime | None:
     """When a key was noted; None where it was not."""
-    row = con.execute("SELECT min(noted_at) FROM told_once WHERE key = ?", [key]).fetchone()
-    return from_store(row[0]) if row and row[0] is not None else None
+    row = con.execute("SELECT noted_at FROM told_once WHERE key = ?", [key]).fetchone()
+    return from_store(row[0]) if row else None
 
 
 def any_told(con: duckdb.DuckDBPyConnection, prefix: str, *, replayed_only: bool = False) -> bool:

@@ -60,10 +60,12 @@ Kinds = Mapping[str, str]
 """column -> its type, in the order of a row."""
 
 
-def insert(con: duckdb.DuckDBPyConnection, table: str, kinds: Kinds, rows: Sequence[Sequence[object]]) -> None:
-    """Append rows to a table."""
+def insert(
+    con: duckdb.DuckDBPyConnection, table: str, kinds: Kinds, rows: Sequence[Sequence[object]], verb: str = "INSERT"
+) -> None:
+    """Append rows to a table; with `INSERT OR REPLACE` in the place of those with the same key."""
     if rows:
-        con.execute(f"INSERT INTO {table} ({', '.join(kinds)}) {unnested(kinds)}", columns(rows))
+        con.execute(f"{verb} INTO {table} ({', '.join(kinds)}) {unnested(kinds)}", columns(rows))
 
 
 def unnested(kinds: Kinds, first: int | None = None) -> str:

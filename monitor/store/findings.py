@@ -78,11 +78,14 @@ def take_back_holds(con: duckdb.DuckDBPyConnection, athlete: str, by: str, at: d
 
 def to_judge(con: duckdb.DuckDBPyConnection) -> dict[str, date]:
     """athlete -> earliest day with facts that no judgement has seen."""
-    return dict(con.execute("SELECT athlete, min(since) FROM unjudged GROUP BY athlete").fetchall())
+    return dict(con.execute("SELECT athlete, since FROM unjudged").fetchall())
 
 
 def mark_to_judge(con: duckdb.DuckDBPyConnection, athlete: str, since: date) -> None:
-    con.execute("INSERT INTO unjudged VALUES (?, ?)", [athlete, since])
+    con.execute(
+        "INSERT INTO unjudged VALUES (?, ?) ON CONFLICT (athlete) DO UPDATE SET since = least(since, excluded.since)",
+        [athlete, since],
+    )
 
 
 def judged_under(con: duckdb.DuckDBPyConnection, athlete: str) -> str | None:
@@ -97,8 +100,7 @@ def all_judged_under(con: duckdb.DuckDBPyConnection) -> dict[str, str]:
 
 def note_judged(con: duckdb.DuckDBPyConnection, athlete: str, fingerprint: str, now: datetime) -> None:
     con.execute("DELETE FROM unjudged WHERE athlete = ?", [athlete])
-    con.execute("DELETE FROM judged WHERE athlete = ?", [athlete])
-    con.execute("INSERT INTO judged VALUES (?, ?, ?)", [athlete, fingerprint, to_store(now)])
+    con.execute("INSERT OR REPLACE INTO judged VALUES (?, ?, ?)", [athlete, fingerprint, to_store(now)])
 
 
 def standing(con: duckdb.DuckDBPyConnection, athlete: str | None = None, since: date = date.min) -> list[Finding]:
@@ -130,7 +132,10 @@ def apply(con: duckdb.DuckDBPyConnection, change: Difference, now: datetime) -> 
             f"UPDATE finding SET withdrawn_at = $3, renamed_to = new.now_id {new} WHERE finding.id = new.id",
             [*places, to_store(now)],
         )
-        con.execute(f"UPDATE mark SET finding = new.now_id {new} WHERE mark.finding = new.id", places)
+        now_id = {old.id: new.id for old, new in renamed}
+        marks = con.execute("DELETE FROM mark WHERE list_contains(?, finding) RETURNING *", [list(now_id)]).fetchall()
+        for finding, *told in marks:
+            con.execute("INSERT INTO mark VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING", [now_id[finding], *told])
     standing = [*change.fresh, *(new for _, new in pairs)]
     con.execute("DELETE FROM finding WHERE list_contains(?, id)", [[one.id for one in standing]])
     first = {new.id: found_at.get(old.id, to_store(now)) for old, new in pairs}
@@ -194,7 +199,8 @@ def worse_at(con: duckdb.DuckDBPyConnection) -> dict[str, datetime]:
 
 
 def mark(con: duckdb.DuckDBPyConnection, finding_id: str, by: str, note: str, now: datetime) -> None:
-    con.execute("INSERT INTO mark VALUES (?, ?, ?, ?)", [finding_id, by, note, to_store(now)])
+    """Note who has seen a finding; the very same is not noted twice (a rebuild replays the journal)."""
+    con.execute("INSERT INTO mark VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING", [finding_id, by, note, to_store(now)])
 
 
 def unmark(con: duckdb.DuckDBPyConnection, finding_ids: Sequence[str], by: str, at: datetime) -> list[str]:
@@ -234,8 +240,7 @@ def keep_verdict(
     con: duckdb.DuckDBPyConnection, athlete: str, key: str, context: str, breaches: tuple[Breach, ...]
 ) -> None:
     """Keep the newest verdict on a session; older contexts of it are forgotten, which bounds the table."""
-    con.execute("DELETE FROM verdict WHERE athlete = ? AND key = ?", [athlete, key])
     con.execute(
-        "INSERT INTO verdict VALUES (?, ?, ?, ?)",
+        "INSERT OR REPLACE INTO verdict VALUES (?, ?, ?, ?)",
         [athlete, key, context, encoding.to_text(breaches, tuple[Breach, ...])],
     )

@@ -150,9 +150,7 @@ def _replayed(con: duckdb.DuckDBPyConnection, entry: Any) -> int:
         findings.add_hold(con, _text(entry["athlete"]), hold)
     elif kind == "mark":
         finding, by, note = (_text(entry[name]) for name in ("finding", "by", "note"))
-        known = "SELECT 1 FROM mark WHERE finding = ? AND marked_by = ? AND note = ? AND marked_at = ?"
-        if con.execute(known, [finding, by, note, to_store(at)]).fetchone() is None:
-            findings.mark(con, finding, by, note, at)
+        findings.mark(con, finding, by, note, at)
     elif kind == "undo":
         by, given_at = _text(entry["by"]), _moment(entry["of"])
         findings.unmark(con, [_text(one) for one in entry["findings"]], by, given_at)
@@ -170,9 +168,7 @@ def _replayed(con: duckdb.DuckDBPyConnection, entry: Any) -> int:
             _restore(con, entry, told, once, at)
         decisions.record(con, told, at)
         if once:
-            known = "SELECT 1 FROM told_once WHERE key = ?"
-            if con.execute(known, [once]).fetchone() is None:
-                con.execute("INSERT INTO told_once VALUES (?, ?, true, false)", [once, to_store(at)])
+            con.execute("INSERT INTO told_once VALUES (?, ?, true, false) ON CONFLICT DO NOTHING", [once, to_store(at)])
     else:
         return 0
     return 1

@@ -214,9 +214,6 @@ def _row(values: tuple[Any, ...]) -> OutboxRow:
     named = dict(zip(COLUMNS.split(", "), values, strict=True))
     named["severity"] = Severity.of(named["severity"])
     named["findings"] = tuple(json.loads(named["findings"]))
-    for field in fields(OutboxRow):
-        if field.default is not MISSING and named[field.name] is None:
-            named[field.name] = field.default  # of a row that an older version queued
     for key, value in named.items():
         if isinstance(value, datetime):
             named[key] = from_store(value)
@@ -271,7 +268,7 @@ def mark_tried(con: duckdb.DuckDBPyConnection, row_id: str, error: str, after: A
     """A try that failed."""
     con.execute(
         "UPDATE outbox SET last_error = $error, next_try_wall = $next, claimed_by = NULL, claimed_until_wall = NULL, "
-        "refused = $refused, perhaps = coalesce(perhaps, 0) + $perhaps, "
+        "refused = $refused, perhaps = perhaps + $perhaps, "
         "state = CASE WHEN $next IS NULL THEN 'failed' ELSE state END, "
         "reason = CASE WHEN $next IS NULL THEN $reason ELSE reason END WHERE id = $id",
         {

@@ -72,7 +72,7 @@ class Told:
 
 
 def insert(con: duckdb.DuckDBPyConnection, athlete: str, told: Sequence[Told]) -> None:
-    """Store recordings and their samples, those of many files at once."""
+    """Store recordings and their samples, those of many files at once; what is stored already is left as it is."""
     if not told:
         return
     from monitor.store import samples  # noqa: PLC0415 - brings polars, which most commands do without
@@ -80,8 +80,15 @@ def insert(con: duckdb.DuckDBPyConnection, athlete: str, told: Sequence[Told]) -
     drawn = con.execute("SELECT nextval('recording_number') FROM range(?)", [len(told)]).fetchall()
     numbers = [int(number) for (number,) in drawn]
     rows = [_row(number, athlete, one) for number, one in zip(numbers, told, strict=True)]
-    encoding.insert(con, "recording", RECORDING, rows)
-    samples.append(con, [(number, one.recording.samples) for number, one in zip(numbers, told, strict=True)])
+    stored = con.execute(
+        f"INSERT INTO recording ({', '.join(RECORDING)}) {encoding.unnested(RECORDING)}"
+        " ON CONFLICT DO NOTHING RETURNING number",
+        encoding.columns(rows),
+    ).fetchall()
+    new = {number for (number,) in stored}
+    samples.append(
+        con, [(number, one.recording.samples) for number, one in zip(numbers, told, strict=True) if number in new]
+    )
 
 
 def _row(number: int, athlete: str, told: Told) -> list[object]:
@@ -201,7 +208,7 @@ def replace_sessions(
         ]
         for session, numbers, by in sessions
     ]  # fmt: skip
-    encoding.insert(con, "session", SESSION, rows)
+    encoding.insert(con, "session", SESSION, rows, "INSERT OR REPLACE")
 
 
 def sessions(

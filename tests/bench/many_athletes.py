@@ -105,8 +105,9 @@ def _copy(con: duckdb.DuckDBPyConnection, athletes: int) -> None:
         for fact, source, sha256, mtime_ns in told:
             one = encoding.from_text(CheckIn, fact)
             later = replace(one, date=one.date + moved, order=one.order + moved.total_seconds())
-            row = [f"a{n}", later.date, later.order, encoding.to_text(later), source, sha256, mtime_ns]
-            con.execute("INSERT INTO checkin VALUES (?, ?, ?, ?, ?, ?, ?)", row)
+            text = encoding.to_text(later)
+            row = [f"a{n}", later.date, later.order, text, text, source, sha256, mtime_ns]
+            con.execute("INSERT INTO checkin VALUES (?, ?, ?, ?, md5(?), ?, ?, ?)", row)
         con.execute(
             f"INSERT INTO sample SELECT * REPLACE (recording + {first} AS recording) FROM sample WHERE recording < 1000"
         )

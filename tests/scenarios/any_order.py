@@ -1,6 +1,6 @@
 """A home to which anything happens in any order, and what must hold after each step.
 
-The suite runs a few examples (`test_any_order.py`); by hand: python -m tests.scenarios.any_order EXAMPLES STEPS
+The suite runs some examples (`test_any_order.py`); by hand: python -m tests.scenarios.any_order EXAMPLES STEPS
 """
 
 from __future__ import annotations
@@ -11,7 +11,8 @@ import os
 import shutil
 import sys
 import tempfile
-from collections.abc import Callable, Iterable
+import threading
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import cache
@@ -23,23 +24,29 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule, run_state_machine_as_test
 
 from monitor import overriding
-from monitor.alerts.channels import SendResult
+from monitor.alerts.quiet_hours import quiet_until
+from monitor.alerts.responses import SendResult
 from monitor.home import Home
 from monitor.intake.reading import ReadJob, ReadResult, read_path
 from monitor.intake.workers import Workers
 from monitor.rebuilding import rebuild
-from monitor.roster import read_roster
+from monitor.roster import Roster, read_roster
 from monitor.scanning import Scanner
 from monitor.single_pass import Pass, single_pass
 from monitor.store import decisions, findings, outbox
 from monitor.store.decisions import SENT_BEFORE
-from rules.findings import Finding
+from monitor.store.journal import Journal
+from rules.findings import Finding, Severity
 from tests.homes import OSLO, ROSTER, fallow, run_on
+from tests.scenarios.open_stores import OpenStores
 
 BEGIN = datetime(2026, 10, 10, 12, tzinfo=OSLO)
 SICK = {"date": "2026-10-09T20:00", "symptoms": ["chest pain"], "pain": 2}
 WELL = {"date": "2026-10-09T20:00", "pain": 1}
 STIFF = {"date": "2026-10-10T08:00", "stairs_unaided": False, "squat_unaided": True}
+QUIET_HOURS = ("21:30-06:30", "", "09:00-20:00")
+A_DEAD_PROCESS = 2**22 + 1
+"""No process has this number."""
 
 
 def checkin(told: dict[str, Any]) -> bytes:
@@ -55,11 +62,12 @@ def nights(minutes: int) -> bytes:
 def contents() -> dict[str, tuple[bytes, ...]]:
     """Name -> what the file holds first, and what it is corrected to."""
     run = run_on(5, 18, 12)
+    ride = {"sport": "cycling", "speed": 7.0}
     return {
         "walk.fit": (run_on(3, 12, 12, sport="walking", speed=1.3, bpm=95),),
-        "run.fit": (run,),
+        "run.fit": (run, run_on(5, 18, 9)),  # shorter: a correction wins over what tells more
         "run (1).fit": (run,),
-        "ride.fit": (run_on(4, 17, 80, sport="cycling", speed=7.0, bpm=112),),
+        "ride.fit": (run_on(4, 17, 80, bpm=112, **ride), run_on(4, 17, 40, bpm=104, **ride)),  # type: ignore[arg-type]
         "early.fit": (run_on(1, 10, 11),),
         "nights.csv": (nights(430), nights(350)),
         "sick.checkin.json": (checkin(SICK), checkin(WELL)),
@@ -96,11 +104,15 @@ class Read:
 
     def next(self, seconds: float | None) -> tuple[ReadJob, ReadResult]:
         job = self._jobs.pop(0)
+        return job, self.result(job)
+
+    @classmethod
+    def result(cls, job: ReadJob) -> ReadResult:
         name = hashlib.sha256((job.root / job.relative).read_bytes()).hexdigest()
         key = (job.relative, name, job.options.fingerprint)
-        if key not in self.known:
-            self.known[key] = read_path(job)
-        return job, self.known[key]
+        if key not in cls.known:
+            cls.known[key] = read_path(job)
+        return cls.known[key]
 
     def close(self) -> None:
         self._jobs.clear()
@@ -112,16 +124,49 @@ class InProcess(Workers):
 
 
 @dataclass
-class Channel:
-    """Up, down, half (every other message), or slow to answer, so that nobody knows."""
+class Fuse:
+    """Burns down at each call, and kills the process when it is short enough."""
 
+    left: int | None = None
+
+    def burn(self) -> None:
+        if self.left is not None:
+            self.left -= 1
+            if self.left <= 0:
+                self.left = None
+                raise Killed
+
+
+class MortalJournal(Journal):
+    """The process may die right after a line was written."""
+
+    def __init__(self, path: Path, fuse: Fuse) -> None:
+        super().__init__(path)
+        self._fuse = fuse
+
+    def append(self, entry: Mapping[str, Any]) -> None:
+        super().append(entry)
+        self._fuse.burn()
+
+
+@dataclass
+class Channel:
+    """Up, down, half (every other message), or slow to answer, so that nobody knows whether it arrived."""
+
+    roster: Callable[[], Roster]
+    clock: HandClock
     state: str = "up"
     accepted: list[tuple[str, str]] = field(default_factory=list)
     since_excuse: set[tuple[str, str]] = field(default_factory=set)
     tries: int = 0
 
-    def __call__(self, url: str, title: str, body: str, *_: object, **__: object) -> SendResult:
+    def __call__(
+        self, url: str, title: str, body: str, *, severity: Severity = Severity.CAUTION, recipient: str = ""
+    ) -> SendResult:
         self.tries += 1
+        quiet = quiet_until(self.clock.now(), self.roster().alerts.quiet_hours, OSLO)
+        daily = title.startswith("Runa Vik: ")
+        assert severity == Severity.STOP or quiet is None or daily, f"sent in quiet hours: {title}"
         if self.state == "down" or (self.state == "half" and self.tries % 2):
             return SendResult(False, "refused the connection")
         if self.state == "slow":
@@ -135,25 +180,50 @@ class Channel:
         return SendResult(True)
 
     def excuse(self) -> None:
-        """A kill or a timeout stands here: one repeat is allowed after it."""
+        """A kill between sending and noting it, or a timeout, stands here: one repeat is allowed after it."""
         self.since_excuse.clear()
 
 
+STEPS = ("after claim", "after send", "before mark")
+KILLS = st.one_of(
+    st.tuples(st.just("opening the store"), st.integers(1, 14)),
+    st.tuples(st.just("after a line of the journal"), st.integers(1, 3)),
+    st.tuples(st.sampled_from(["judging", *STEPS]), st.integers(1, 3)),
+)
+"""Where a pass dies, and at the how manieth time that it comes there."""
+
+
+ASKED = (
+    *((command, "--json") for command in ("status", "findings", "outbox", "intake")),
+    *((command, "runa", "--json") for command in ("plan", "today")),
+    *(("explain", "none"), ("seen", "none", "--by", "ida"), ("plan", "nobody")),
+)
+"""What is asked of a home; what cannot be answered is said in one line."""
+
+
 class AnyOrder(RuleBasedStateMachine):
+    stores: ClassVar[OpenStores] = OpenStores()
+    judged_anew: ClassVar[dict[bytes, list[tuple[str, str, str]]]] = {}
+
     def __init__(self) -> None:
         super().__init__()
         self.folder = Path(tempfile.mkdtemp(prefix="any-order-"))
+        self.in_place = self.stores.in_place()
+        self.in_place.__enter__()
         self.home = Home(self.folder / "home").made()
         self.exports = self.home.path / "exports/runa"
         self.exports.mkdir(parents=True)
-        self.clock, self.channel, self.latest = HandClock(), Channel(), BEGIN
-        self.hr_max, self.mtime_s = 188, 1_760_000_000
+        self.hr_max, self.quiet_hours, self.mtime_s = 188, QUIET_HOURS[0], 1_760_000_000
+        self.clock, self.latest = HandClock(), BEGIN
+        self.channel = Channel(lambda: self.roster, self.clock)
         self.version: dict[str, int] = {}
-        self.taken: dict[str, tuple[bytes, int]] = {}  # as the last pass saw it
+        self.taken: dict[str, tuple[bytes, int]] = {}  # as the store has it
         self.write_roster()
         self.whole = False  # a pass was finished since the last change
 
     def teardown(self) -> None:
+        self.in_place.__exit__(None, None, None)
+        self.stores.forget()
         shutil.rmtree(self.folder, ignore_errors=True)
 
     # What happens
@@ -193,24 +263,25 @@ class AnyOrder(RuleBasedStateMachine):
     @rule(state=st.sampled_from(["up", "down", "half", "slow"]))
     def set_channel(self, state: str) -> None:
         self.channel.state = state
-        if self.home.store.exists():
-            with self.scanner().store.writing() as con:
-                outbox.retry(con, self.clock.now())  # as `outbox --retry`, since pauses are of real time
+        self.try_again()
+
+    @rule(quiet_hours=st.sampled_from(QUIET_HOURS))
+    def set_quiet_hours(self, quiet_hours: str) -> None:
+        self.quiet_hours = quiet_hours
+        self.write_roster()
 
     @rule()
-    def edit_roster(self) -> None:
+    def measure_heart(self) -> None:
         self.hr_max = 176 if self.hr_max == 188 else 188
         self.write_roster()
-        self.whole = False
 
     @rule(kind=st.sampled_from(["hold", "release"]))
     def override(self, kind: str) -> None:
         now = self.clock.now()
-        roster = read_roster(self.home.roster)
         if kind == "hold":
-            overriding.hold(self.home, roster, "runa", now.date(), 2, "a cold", "Ida", now)
+            overriding.hold(self.home, self.roster, "runa", now.date(), 2, "a cold", "Ida", now)
         else:
-            overriding.release(self.home, roster, "runa", now.date(), "fine", "Ida", now)
+            overriding.release(self.home, self.roster, "runa", now.date(), "fine", "Ida", now)
         self.whole = False
 
     @rule()
@@ -224,32 +295,50 @@ class AnyOrder(RuleBasedStateMachine):
         rebuild(self.home, self.clock.now())
         self.whole = False
 
-    @rule(where=st.sampled_from(["judging", "after claim"]))
-    def kill(self, where: str) -> None:
-        scanner = self.scanner()
-
-        def die(*_: object, **__: object) -> int:
-            raise Killed
-
-        if where == "judging":
-            scanner._judge = die  # type: ignore[method-assign]
+    @rule(kill=KILLS)
+    def kill(self, kill: tuple[str, int]) -> None:
+        where, times = kill
+        scanner, fuse = self.scanner(), Fuse(times)
+        before = len(self.channel.accepted)
+        if where == "opening the store":
+            self.stores.on_opening = fuse.burn
+        elif where == "after a line of the journal":
+            scanner.journal = MortalJournal(self.home.journal, fuse)
+        elif where == "judging":
+            judge = scanner._judge
+            scanner._judge = lambda *given: fuse.burn() or judge(*given)  # type: ignore[method-assign,func-returns-value]
         else:
-            scanner._at_step = lambda step: die() if step == where else None  # type: ignore[method-assign,assignment]
+            scanner._at_step = lambda step: fuse.burn() if step == where else None  # type: ignore[method-assign]
         try:
-            single_pass(scanner)
+            done = single_pass(scanner)
         except Killed:
-            self.channel.excuse()
-        with self.scanner().store.writing() as con:  # the process is gone, and its claims with it
-            con.execute("UPDATE outbox SET claimed_by = NULL, claimed_until_wall = NULL")
-        self.note_taken()
-        self.whole = False
+            self.wait_for_messages()
+            if where == "after send" and len(self.channel.accepted) > before:
+                self.channel.excuse()
+            self.stores.on_opening = lambda: None
+            self.bury()
+            return
+        finally:
+            self.stores.on_opening = lambda: None
+        self.finish(done)
 
-    @rule(command=st.sampled_from(["status", "findings", "outbox", "intake", "plan"]))
-    def ask(self, command: str) -> None:
-        given = ["runa"] if command == "plan" else []
-        ran = fallow(command, *given, "--json", home=self.home.path)
-        assert ran.status == 0, ran.err
-        assert len(ran.err.splitlines()) <= 1
+    @precondition(lambda self: self.home.store.exists())
+    @rule(asked=st.sampled_from(ASKED))
+    def ask(self, asked: tuple[str, ...]) -> None:
+        ran = fallow(*asked, home=self.home.path)
+        wrong = "--json" not in asked
+        assert ran.status in ((1, 2) if wrong else (0,)), ran.err
+        assert len(ran.err.splitlines()) == wrong, ran.err
+
+    @rule()
+    def all_goes_out(self) -> None:
+        """With the channel up and no quiet hours, a pass leaves nothing waiting."""
+        self.channel.state = "up"
+        self.set_quiet_hours("")
+        self.try_again()
+        self.one_pass()
+        with self.scanner().store.reading() as con:
+            assert outbox.unsent(con) == []
 
     # What must hold
 
@@ -258,12 +347,33 @@ class AnyOrder(RuleBasedStateMachine):
         if not self.whole:
             return
         with self.scanner().store.reading() as con:
-            rows = con.execute("SELECT path, sha256, state FROM intake WHERE current").fetchall()
-        ledger = {path: (sha256, state) for path, sha256, state in rows}
+            ledger = {
+                path: (sha256, state)
+                for path, sha256, state in con.execute(
+                    "SELECT path, sha256, state FROM intake WHERE current"
+                ).fetchall()
+            }
+            recordings = dict(con.execute("SELECT sha256, count(*) FROM recording GROUP BY sha256").fetchall())
+            told = {
+                table: {day for (day,) in con.execute(f"SELECT date FROM {table}").fetchall()}
+                for table in ("night", "morning", "checkin")
+            }
+            samples = con.execute(
+                "SELECT (SELECT count(DISTINCT recording) FROM sample), (SELECT count(*) FROM recording)"
+            ).fetchone()
+        assert samples is not None
+        assert samples[0] == samples[1], "samples of each recording, and of no other"
+        (athlete,) = self.roster.athletes
         for path in self.exports.iterdir():
             sha256, state = ledger[path.name]
             assert sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
             assert state in ("read", "duplicate")
+            facts = Read.result(ReadJob(athlete.folder, path.name, athlete.options)).facts
+            assert facts is not None
+            assert recordings.get(sha256, 0) == len(facts.recordings)
+            assert told["night"] >= {one.date for one in facts.nights}
+            assert told["morning"] >= {one.date for one in facts.mornings}
+            assert told["checkin"] >= {one.date for one in facts.checkins}
 
     @invariant()
     def every_finding_is_told_or_waits_with_a_reason(self) -> None:
@@ -282,8 +392,11 @@ class AnyOrder(RuleBasedStateMachine):
     # How
 
     def write_roster(self) -> None:
-        text = ROSTER.format(url="json://127.0.0.1:9/nobody").replace("hr_max = 188", f"hr_max = {self.hr_max}")
-        self.home.roster.write_text(text, "utf-8")
+        text = ROSTER.format(url="json://127.0.0.1:9/nobody")
+        text = text.replace('quiet_hours = "21:30-06:30"', f'quiet_hours = "{self.quiet_hours}"')
+        self.home.roster.write_text(text.replace("hr_max = 188", f"hr_max = {self.hr_max}"), "utf-8")
+        self.roster = read_roster(self.home.roster)
+        self.whole = False
 
     def put(self, name: str, version: int) -> None:
         self.mtime_s += 10
@@ -292,10 +405,8 @@ class AnyOrder(RuleBasedStateMachine):
         os.utime(path, (self.mtime_s, self.mtime_s))
         self.whole = False
 
-    def scanner(self, home: Home | None = None, send: Callable[..., SendResult] | None = None) -> Scanner:
-        where = home or self.home
-        roster = read_roster(where.roster)
-        return Scanner(where, roster, self.clock, workers=InProcess(), send=send or self.channel)  # type: ignore[arg-type]
+    def scanner(self) -> Scanner:
+        return Scanner(self.home, self.roster, self.clock, workers=InProcess(), send=self.channel)
 
     def standing(self) -> list[Finding]:
         if not self.home.store.exists():
@@ -303,8 +414,32 @@ class AnyOrder(RuleBasedStateMachine):
         with self.scanner().store.reading() as con:
             return findings.standing(con)
 
+    def try_again(self) -> None:
+        """As `outbox --retry`: pauses are of real time."""
+        if self.home.store.exists():
+            with self.scanner().store.writing() as con:
+                outbox.retry(con, self.clock.now())
+
+    def wait_for_messages(self) -> None:
+        """What was under way when the process died has come or gone."""
+        for thread in threading.enumerate():
+            if thread.name == "fallow-post":
+                thread.join(30)
+
+    def bury(self) -> None:
+        """The process is gone, and what it held in hand with it."""
+        with self.scanner().store.writing() as con:
+            con.execute(
+                "UPDATE outbox SET claimed_by = regexp_replace(claimed_by, ':[0-9]+$', ':' || ?::VARCHAR)",
+                [A_DEAD_PROCESS],
+            )
+        self.note_taken()
+        self.whole = False
+
     def one_pass(self) -> None:
-        done: Pass = single_pass(self.scanner())
+        self.finish(single_pass(self.scanner()))
+
+    def finish(self, done: Pass) -> None:
         assert not done.left_out
         self.note_taken()
         self.whole = True
@@ -312,11 +447,29 @@ class AnyOrder(RuleBasedStateMachine):
             self.compare()
 
     def note_taken(self) -> None:
+        with self.scanner().store.reading() as con:
+            rows = con.execute(
+                "SELECT path, sha256 FROM intake WHERE current AND state IN ('read', 'duplicate')"
+            ).fetchall()
+        known = dict(rows)
         for path in self.exports.iterdir():
-            self.taken[path.name] = (path.read_bytes(), path.stat().st_mtime_ns)
+            content = path.read_bytes()
+            if known.get(path.name) == hashlib.sha256(content).hexdigest():
+                self.taken[path.name] = (content, path.stat().st_mtime_ns)
 
     def compare(self) -> None:
         """Findings are those of a new home over the same files, whatever happened on the way."""
+        assert told(self.standing()) == self.expected()
+
+    def expected(self) -> list[tuple[str, str, str]]:
+        known = hashlib.sha256(repr((sorted(self.taken.items()), self.clock.moment, self.hr_max)).encode())
+        for entry in Journal(self.home.journal).entries():
+            known.update(json.dumps(entry).encode() if entry["kind"] == "hold" else b"")
+        if known.digest() not in self.judged_anew:
+            self.judged_anew[known.digest()] = self.judge_anew()
+        return self.judged_anew[known.digest()]
+
+    def judge_anew(self) -> list[tuple[str, str, str]]:
         fresh = Home(self.folder / "fresh").made()
         exports = fresh.path / "exports/runa"
         exports.mkdir(parents=True)
@@ -326,12 +479,14 @@ class AnyOrder(RuleBasedStateMachine):
         shutil.copy(self.home.roster, fresh.roster)
         if self.home.journal.exists():
             shutil.copy(self.home.journal, fresh.journal)
-        scanner = self.scanner(fresh, lambda *_, **__: SendResult(True))
+        roster = read_roster(fresh.roster)
+        scanner = Scanner(fresh, roster, self.clock, workers=InProcess(), send=lambda *_, **__: SendResult(True))
         single_pass(scanner)
         with scanner.store.reading() as con:
             expected = told(findings.standing(con))
+        self.stores.forget(fresh.store)
         shutil.rmtree(fresh.path)
-        assert told(self.standing()) == expected
+        return expected
 
 
 def told(standing: Iterable[Finding]) -> list[tuple[str, str, str]]:

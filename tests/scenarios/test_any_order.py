@@ -8,5 +8,5 @@ from tests.scenarios.any_order import AnyOrder
 
 TestAnyOrder = AnyOrder.TestCase
 TestAnyOrder.settings = settings(
-    max_examples=12, stateful_step_count=12, deadline=None, suppress_health_check=list(HealthCheck)
+    max_examples=40, stateful_step_count=12, deadline=None, suppress_health_check=list(HealthCheck)
 )

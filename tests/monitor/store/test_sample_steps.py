@@ -27,6 +27,11 @@ def test_samples_stored_as_totals_are_turned_into_steps_and_read_as_before(tmp_p
                 " ($n, 0, 100, $n * 500), ($n, 1000, NULL, NULL), ($n, 3000, 101, 900), ($n, 3000, 102, 800)",
                 {"n": recording},
             )
+            con.execute(
+                "INSERT INTO recording VALUES ($n, 'runa', 'aa', 'a.fit', $n, '2026-10-04', '2026-10-04', 'run', '',"
+                " 3, 3, 9, '[]', NULL, 'fit', 1, '{}')",
+                {"n": recording},
+            )
     with Store(path).reading() as con:
         read = samples.load(con, [1, 2])
     assert read["recording"].to_list() == [1] * 4 + [2] * 4
