@@ -55,11 +55,10 @@ def number_entries(con: duckdb.DuckDBPyConnection, athlete: str, numbers: Mappin
     """Keep what became of entries. A sequence never falls (a rebuild replays the journal)."""
     known = calendar_numbers(con, athlete)
     risen = {uid: one for uid, one in numbers.items() if uid not in known or one.sequence >= known[uid].sequence}
-    con.execute("DELETE FROM calendar_entry WHERE athlete = ? AND list_contains(?, uid)", [athlete, list(risen)])
     rows: list[list[object]] = [
         [athlete, uid, one.sequence, one.mark, to_store(one.changed_at)] for uid, one in risen.items()
     ]
-    encoding.insert(con, "calendar_entry", CALENDAR_ENTRY, rows)
+    encoding.insert(con, "calendar_entry", CALENDAR_ENTRY, rows, "INSERT OR REPLACE")
 
 
 CALENDAR_ENTRY = {

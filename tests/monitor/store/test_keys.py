@@ -31,7 +31,7 @@ from tests.monitor.alerts.scene import finding
 NOW = datetime(2026, 10, 9, 12, tzinfo=UTC)
 LATER = NOW + timedelta(hours=1)
 DAY = date(2026, 10, 9)
-BEFORE_KEYS = [f"000{n}_" for n in range(1, 8)]
+FIRST_WITH_KEYS = "0009_rows_once.sql"
 AT = "TIMESTAMP '2026-10-09 12:00:00'"
 SESSION_ROW = f"{AT}, {AT} + INTERVAL 1 HOUR, 'running', '', 3600, 3600, 9000"
 
@@ -43,7 +43,7 @@ def store_without_keys(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
     with duckdb.connect(str(path)) as con:
         con.execute("CREATE TABLE migration (name VARCHAR NOT NULL)")
         for file in files:
-            if file.name.startswith(tuple(BEFORE_KEYS)):
+            if file.name.endswith(".sql") and file.name < FIRST_WITH_KEYS:
                 con.execute(file.read_text("utf-8"))
                 con.execute("INSERT INTO migration (name) VALUES (?)", [file.name])
         yield con
@@ -52,7 +52,7 @@ def store_without_keys(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
 def add_recording(con: duckdb.DuckDBPyConnection, number: int, sha256: str, part: int = 0) -> None:
     con.execute(
         f"INSERT INTO recording VALUES ({number}, 'runa', '{sha256}', '{sha256}.fit', {part}, {SESSION_ROW}, '[]',"
-        " NULL, 'fit', 1, '{}', NULL)"
+        " NULL, 'fit', 1, '{}', NULL, '[]', NULL)"
     )
     con.execute(f"INSERT INTO sample (recording, t_step_ms) SELECT {number}, 1000 FROM range(5)")
     con.execute(
@@ -64,7 +64,7 @@ def add_recording(con: duckdb.DuckDBPyConnection, number: int, sha256: str, part
 def add_session(con: duckdb.DuckDBPyConnection, key: str, parts: str, source: str) -> None:
     con.execute(
         f"INSERT INTO session VALUES ('runa', '{key}', {SESSION_ROW}, '{source}.fit', 'v', NULL, '[]', '{parts}',"
-        " '{}', NULL)"
+        " '{}', NULL, '[]', NULL)"
     )
     con.execute(f"INSERT INTO verdict VALUES ('runa', '{key}', 'context', '[]')")
 
@@ -165,12 +165,13 @@ def test_a_store_with_rows_twice_and_rows_that_point_at_nothing_opens_and_says_w
 
 KEYED = {
     "intake": f"'runa', 'a.fit', 'aa', 1, 1, 'read', '', 0, 0, 0, 0, {AT}, true, NULL, NULL, NULL",
-    "recording": f"1, 'runa', 'aa', 'a.fit', 0, {SESSION_ROW}, '[]', NULL, 'fit', 1, '{{}}', NULL",
-    "session": f"'runa', 'k', {SESSION_ROW}, 'a.fit', 'v', NULL, '[]', '[1]', '{{}}', NULL",
+    "recording": f"1, 'runa', 'aa', 'a.fit', 0, {SESSION_ROW}, '[]', NULL, 'fit', 1, '{{}}', NULL, '[]', NULL",
+    "session": f"'runa', 'k', {SESSION_ROW}, 'a.fit', 'v', NULL, '[]', '[1]', '{{}}', NULL, '[]', NULL",
     "checkin": "'runa', '2026-10-09', 0, '{}', 'md5', 'a', 'b', 1",
     "verdict": "'runa', 'k', 'c', '[]'",
     "finding": f"'f', 'runa', 'pain', 'stop', '2026-10-09', {AT}, '{{}}', {AT}, {AT}, NULL, NULL",
     "mark": f"'f', 'ida', '', {AT}",
+    "calendar_entry": f"'runa', 'uid', 1, 'm', {AT}",
     "unjudged": "'runa', '2026-10-09'",
     "judged": f"'runa', 'x', {AT}",
     "told_once": f"'key', {AT}, false, false",

@@ -48,7 +48,9 @@ DELETE FROM verdict WHERE rowid IN (
 DELETE FROM finding WHERE rowid IN (
     SELECT rowid FROM finding QUALIFY row_number() OVER (PARTITION BY id ORDER BY changed_at DESC, rowid DESC) > 1);
 DELETE FROM mark WHERE rowid IN (
-    SELECT rowid FROM mark QUALIFY row_number() OVER (PARTITION BY finding, marked_at ORDER BY rowid) > 1);
+    SELECT rowid FROM mark QUALIFY row_number() OVER (PARTITION BY finding, marked_by, marked_at ORDER BY rowid) > 1);
+DELETE FROM calendar_entry WHERE rowid IN (
+    SELECT rowid FROM calendar_entry QUALIFY row_number() OVER (PARTITION BY athlete, uid ORDER BY sequence DESC) > 1);
 DELETE FROM judged WHERE rowid IN (
     SELECT rowid FROM judged QUALIFY row_number() OVER (PARTITION BY athlete ORDER BY rowid DESC) > 1);
 DELETE FROM channel_pause WHERE rowid IN (
