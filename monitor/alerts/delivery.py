@@ -51,10 +51,10 @@ class Bell:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What became of a row that was claimed; `journaled` when the journal has it."""
+    """What became of a row that was claimed, None where it was not sent; `journaled` when the journal has it."""
 
     claimed: Claimed
-    result: SendResult
+    result: SendResult | None
     journaled: bool
 
 
@@ -62,7 +62,10 @@ class Post:
     """Sends claimed rows and books what became of them; what that raises is raised where outcomes are asked for."""
 
     def __init__(
-        self, send: Callable[[Claimed], SendResult], book: Callable[[Claimed, SendResult], Outcome], bell: Bell
+        self,
+        send: Callable[[Claimed], SendResult | None],
+        book: Callable[[Claimed, SendResult | None], Outcome],
+        bell: Bell,
     ) -> None:
         self._send = send
         self._book = book
@@ -159,18 +162,18 @@ def deliver(
     """
     bell = bell or Bell()
 
-    def book(claimed: Claimed, result: SendResult) -> Outcome:
+    def book(claimed: Claimed, result: SendResult | None) -> Outcome:
         step("after send")
-        journaled = result.ok and _journal(journal, claimed.row, clock.now())
+        journaled = result is not None and result.ok and _journal(journal, claimed.row, clock.now())
         step("before mark")
         return Outcome(claimed, result, journaled)
 
-    post = Post(partial(_send, send), book, bell)
+    post = Post(partial(_send, send, wall), book, bell)
     sent, first = 0, True
     while True:
         bell.hush()
         arrived = post.arrived()
-        sent += sum(outcome.result.ok for outcome in arrived)
+        sent += sum(outcome.result is not None and outcome.result.ok for outcome in arrived)
         with store.writing() as con:
             for outcome in arrived:
                 _mark(con, outcome, clock.now(), wall())
@@ -193,7 +196,10 @@ def deliver(
             bell.wait(1.0)
 
 
-def _send(send: Send, claimed: Claimed) -> SendResult:
+def _send(send: Send, wall: Callable[[], datetime], claimed: Claimed) -> SendResult | None:
+    """None where the claim would be over before the sending is: somebody else may have the row in hand by then."""
+    if wall() > claimed.begin_by:
+        return None
     row = claimed.row
     title, body = (f"{REPEAT_TITLE}{row.title}", f"{row.body}\n\n{REPEAT}") if row.perhaps else (row.title, row.body)
     try:
@@ -238,6 +244,9 @@ def pay_journal(con: duckdb.DuckDBPyConnection, journal: Journal, now: datetime)
 
 def _mark(con: duckdb.DuckDBPyConnection, outcome: Outcome, now: datetime, wall: datetime) -> None:
     row, result = outcome.claimed.row, outcome.result
+    if result is None:
+        leases.give_back(con, outcome.claimed)
+        return
     if result.ok:
         outbox.mark_sent(con, row.id, now, wall, journaled=outcome.journaled)
         decisions.end(con, row.line)

@@ -32,10 +32,14 @@ LONGEST_HOLD = timedelta(hours=26)  # a day, and a clock put back
 
 @dataclass(frozen=True, slots=True)
 class Claimed:
-    """A row taken for sending and the URL it goes to."""
+    """A row taken for sending and the URL it goes to.
+
+    Sent after `begin_by` (real time), it might still be under way when the claim is over and somebody else sends it.
+    """
 
     row: OutboxRow
     url: str
+    begin_by: datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,11 +93,12 @@ def _claim(
     outbox.put_into_words(con, row.id, message.title, message.body)
     row = replace(row, title=message.title, body=message.body)
     recipients = recipients_of(url) if row.tries == 0 and not row.recipient else ()
-    until = wall + timedelta(seconds=timeout_of(url)) + LEASE_MARGIN
+    begin_by = wall + LEASE_MARGIN
+    until = begin_by + timedelta(seconds=timeout_of(url))
     for one in outbox.split(con, row, recipients) if recipients else [row]:
         awake_for = awake(timedelta(seconds=one.awake_s), one.tried_wall, wall)
         outbox.claim(con, one.id, _me(), wall, until, awake_for.total_seconds())
-        yield Claimed(replace(one, awake_s=awake_for.total_seconds()), url)
+        yield Claimed(replace(one, awake_s=awake_for.total_seconds()), url, begin_by)
 
 
 def gather(con: duckdb.DuckDBPyConnection, rows: Sequence[OutboxRow], reason: str) -> OutboxRow:
@@ -109,6 +114,11 @@ def gather(con: duckdb.DuckDBPyConnection, rows: Sequence[OutboxRow], reason: st
     return replace(
         first, severity=draft.severity, items=draft.items, findings=draft.findings, reason=reason, state="waiting"
     )
+
+
+def give_back(con: duckdb.DuckDBPyConnection, claimed: Claimed) -> None:
+    """What was not sent within its claim; nothing where somebody else has claimed it since."""
+    outbox.free(con, claimed.row.id, by=_me())
 
 
 def _free_claims(

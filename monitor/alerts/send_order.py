@@ -22,7 +22,8 @@ LEAST_AWAKE = timedelta(hours=12)
 LONGEST_WISH = timedelta(hours=6)  # that a service may ask for
 PAUSES_WHEN_PERHAPS = (timedelta(minutes=30), timedelta(hours=3))
 """After a try that left whole and unanswered: two more at most, for each may be one message too many."""
-LEASE_MARGIN = timedelta(seconds=5)
+LEASE_MARGIN = timedelta(seconds=30)
+"""Between the claim and the sending, on a machine that is busy; whoever comes later does not send."""
 TRIES_BEFORE_OVERTAKING = 3  # then a `stop` no longer waits behind a lesser message that does not go
 
 

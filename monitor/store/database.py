@@ -109,10 +109,12 @@ class Store:
         try:
             if self.path.stat().st_size > COPIED_BYTES:
                 raise held
-            for ending in ("", ".wal"):
-                source = self.path.with_name(self.path.name + ending)
-                if source.exists():
-                    shutil.copyfile(source, copy.with_name(copy.name + ending))
+            # No thread of this process has it open meanwhile: closing a file lets go of the engine's lock on it.
+            with _turn(self.path):
+                for ending in ("", ".wal"):
+                    source = self.path.with_name(self.path.name + ending)
+                    if source.exists():
+                        shutil.copyfile(source, copy.with_name(copy.name + ending))
         except OSError:
             raise held from None
         return Store(copy, AT_ONCE_SECONDS)

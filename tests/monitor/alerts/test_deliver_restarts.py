@@ -6,7 +6,9 @@ from pathlib import Path
 import pytest
 
 from monitor.alerts.responses import SendResult
+from monitor.alerts.send_order import LEASE_MARGIN
 from monitor.errors import WorkFailed
+from monitor.store import outbox
 from monitor.store.journal import Journal
 from rules.findings import Severity
 from tests.monitor.alerts.dying import Killed, die_and_restart, kill_at
@@ -36,6 +38,38 @@ def test_a_row_that_a_living_process_sends_is_left_alone_until_its_claim_is_over
     assert delivery.next_due is not None
     scene.wall = delivery.next_due
     assert scene.deliver().sent == 1
+
+
+def test_a_sender_that_comes_too_late_for_its_claim_leaves_the_row_to_the_next(scene: Scene) -> None:
+    """Else it might still be sending when the claim is over, and another process sends the same row."""
+    scene.queue(finding())
+    moments = iter([LEASE_MARGIN + timedelta(seconds=1)])
+
+    def suspended(step: str) -> None:
+        if step == "after claim":
+            scene.wall += next(moments, timedelta(0))
+            assert scene.channel.sent == []
+
+    assert scene.deliver(step=suspended).sent == 1
+    assert len(scene.channel.sent) == 1
+    (row,) = scene.outbox()
+    assert (row["state"], row["tries"]) == ("sent", 2)
+
+
+def test_a_row_that_another_has_claimed_since_is_not_given_back(scene: Scene) -> None:
+    scene.queue(finding())
+
+    def overtaken(step: str) -> None:
+        if step == "after claim":
+            scene.wall += timedelta(hours=1)
+            with scene.store.writing() as con:
+                (row,) = outbox.unsent(con)
+                outbox.claim(con, row.id, "elsewhere:7", scene.wall, scene.wall + timedelta(minutes=1))
+
+    scene.deliver(step=overtaken)
+    with scene.store.reading() as con:
+        (row,) = outbox.unsent(con)
+    assert (row.claimed_by, scene.channel.sent) == ("elsewhere:7", [])
 
 
 def test_a_claim_on_another_machine_is_trusted_until_it_is_over(scene: Scene) -> None:
