@@ -285,7 +285,8 @@ def mark_tried(con: duckdb.DuckDBPyConnection, row_id: str, error: str, after: A
 def free(con: duckdb.DuckDBPyConnection, row_id: str, by: str | None = None) -> None:
     """Void the claim of a process that is gone, or (`by`) one's own."""
     con.execute(
-        "UPDATE outbox SET claimed_by = NULL, claimed_until_wall = NULL WHERE id = $id AND ($by IS NULL OR claimed_by = $by)",
+        "UPDATE outbox SET claimed_by = NULL, claimed_until_wall = NULL"
+        " WHERE id = $id AND ($by IS NULL OR claimed_by = $by)",
         {"id": row_id, "by": by},
     )
 

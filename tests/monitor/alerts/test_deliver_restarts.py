@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from monitor.alerts.channels import TIMEOUT_SECONDS
 from monitor.alerts.responses import SendResult
 from monitor.alerts.send_order import LEASE_MARGIN
 from monitor.errors import WorkFailed
@@ -79,7 +80,7 @@ def test_a_claim_on_another_machine_is_trusted_until_it_is_over(scene: Scene) ->
     with scene.store.writing() as con:
         con.execute("UPDATE outbox SET claimed_by = 'elsewhere:999999999'")
     assert scene.deliver().sent == 0
-    scene.wall += timedelta(seconds=60)
+    scene.wall += LEASE_MARGIN + timedelta(seconds=TIMEOUT_SECONDS)
     assert scene.deliver().sent == 1
 
 
