@@ -20,9 +20,10 @@ from monitor.alerts.outbox_editor import day_of
 from monitor.clock import Clock
 from monitor.home import Home
 from monitor.intake import sessions, storing
+from monitor.intake.sessions import version_of
 from monitor.intake.storing import Moment, Taken, Tally, keep
 from monitor.intake.workers import Reading, ReadJob, ReadResult, Workers
-from monitor.judging.judge import View, due, rejudge
+from monitor.judging.judge import NO_TRACKS, Tracks, View, due, rejudge
 from monitor.pass_report import PassReport
 from monitor.roster import Roster
 from monitor.store import findings, intake
@@ -45,6 +46,8 @@ FIRST_LOOK_SECONDS = 5.0
 DIGESTED_AT_ONCE = 16
 """Digests made anew before the daemon looks up: half a second of work at the most."""
 DIGESTED_IN_BULK = 100
+TRACKS_AT_ONCE = 16
+"""Of so many files at the most what was cleaned for their digests is held for their verdicts: about a MB each."""
 JUDGED_AT_ONCE = 8
 """Athletes judged in one transaction: others wait for the store well under a second, when most verdicts are known."""
 
@@ -194,8 +197,9 @@ class Scanner:
             if (athlete := known_athletes.get(athlete_id)) and (athlete_id, seen) not in under_way:
                 jobs[(athlete.folder, seen.relative)] = (athlete_id, seen)
         first = self._first_imports({athlete_id for athlete_id, _ in jobs.values()})
+        few = len(jobs) <= TRACKS_AT_ONCE
         asked = [
-            ReadJob(known_athletes[athlete_id].folder, seen.relative, known_athletes[athlete_id].options)
+            ReadJob(known_athletes[athlete_id].folder, seen.relative, known_athletes[athlete_id].options, few)
             for athlete_id, seen in jobs.values()
         ]
         return _Look(jobs, first, self._workers.reading(asked))
@@ -282,9 +286,11 @@ class Scanner:
         with self.store.reading() as con:
             return [athlete.id for athlete in due(con, self._roster, now, self._limits)]
 
-    def _judge_some(self, athlete_ids: Sequence[str], first: set[str], now: datetime) -> int:
+    def _judge_some(
+        self, athlete_ids: Sequence[str], first: set[str], now: datetime, tracks: Tracks = NO_TRACKS
+    ) -> int:
         def act(con: duckdb.DuckDBPyConnection, aside: Beside) -> int:
-            return self._judge(con, athlete_ids, first, now, aside)
+            return self._judge(con, athlete_ids, first, now, aside, tracks)
 
         fresh, left_out = notices.write(self.store, act)
         self._left_out += left_out
@@ -369,7 +375,7 @@ class Scanner:
 
         Where facts of many athletes came, further ones are judged in transactions of their own: nobody waits for all.
         """
-        now = self._clock.now()
+        now, tracks = self._clock.now(), _tracks(batch)
         if not any(batch.values()) and not judge:
             return
 
@@ -377,14 +383,14 @@ class Scanner:
             tally = self._keep(con, batch, first, now, aside)
             unjudged = findings.to_judge(con) if judge else ()
             touched = [one.id for one in self._roster.athletes if one.id in unjudged and one.id not in but]
-            return tally, touched, self._judge(con, touched[:JUDGED_AT_ONCE], first, now, aside)
+            return tally, touched, self._judge(con, touched[:JUDGED_AT_ONCE], first, now, aside, tracks)
 
         (tally, touched, fresh), left_out = notices.write(self.store, act)
         self._left_out += left_out
         report.tally.add(tally)
         report.findings += fresh
         for begin in range(JUDGED_AT_ONCE, len(touched), JUDGED_AT_ONCE):
-            report.findings += self._judge_some(touched[begin : begin + JUDGED_AT_ONCE], first, now)
+            report.findings += self._judge_some(touched[begin : begin + JUDGED_AT_ONCE], first, now, tracks)
 
     def _keep(
         self,
@@ -417,13 +423,14 @@ class Scanner:
         first: set[str],
         now: datetime,
         aside: Beside,
+        tracks: Tracks,
     ) -> int:
         fresh = 0
         for athlete_id in athlete_ids:
             athlete = self._roster.athlete(athlete_id)
             if athlete is None:
                 continue
-            change, view = rejudge(con, self._roster, athlete, now, self._limits)
+            change, view = rejudge(con, self._roster, athlete, now, self._limits, tracks)
             fresh += len(change.fresh)
             day = day_of(view.judgement, view.history, self._limits)
             routing.queue(con, self._roster, athlete_id, change, now, day)
@@ -448,3 +455,15 @@ class Scanner:
         if rows:
             with self.store.writing() as con:
                 storing.record(con, rows, report.tally)
+
+
+def _tracks(batch: Mapping[str, Sequence[Taken]]) -> Tracks:
+    """The recordings of a batch that came with their cleaned samples."""
+    return {
+        version_of(file.sha256, part): recording
+        for files in batch.values()
+        for file in files
+        if file.facts is not None
+        for part, recording in enumerate(file.facts.recordings)
+        if recording.track is not None
+    }

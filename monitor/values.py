@@ -100,6 +100,8 @@ if TYPE_CHECKING:  # a roster is read without numpy
     import numpy as np
     import numpy.typing as npt
 
+    from rules.session.clean import Track
+
     Samples = dict[str, npt.NDArray[np.float64]]
 else:
     Samples = dict
@@ -131,6 +133,7 @@ class Recording:
     device: str | None = None
     digest: Digest | None = None  # filled in the worker after decoding
     digest_by: str = ""  # fingerprint of the code and the limits that made the digest
+    track: Track | None = None  # the samples as they were believed for the digest, where they are to be judged at once
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,6 +46,12 @@ class Limits(Sections):
 
     entries: Mapping[str, Limit] = field(repr=False)
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        """The program's own go to another process by name."""
+        if self is default_limits():
+            return default_limits, ()
+        return Limits, tuple(getattr(self, one.name) for one in fields(self))
+
     def limit(self, name: str) -> Limit:
         """A limit by its name. KeyError for a name that does not exist: a programming error."""
         return self.entries[name]

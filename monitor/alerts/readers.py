@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 from typing import Literal
 from zoneinfo import ZoneInfo
 
@@ -53,6 +54,11 @@ class Reader:
         return f"{self.called}: " if self.role == "coach" and self.called else ""
 
 
+@lru_cache(maxsize=16384)
+def _first_name(name: str) -> str:
+    return clean(name).split(" ")[0]
+
+
 def reader_of(roster: Roster, athlete_id: str, contact: Contact) -> Reader:
     """The reader of messages about an athlete; about the program itself when the id is empty."""
     one = roster.athlete(athlete_id)
@@ -62,7 +68,7 @@ def reader_of(roster: Roster, athlete_id: str, contact: Contact) -> Reader:
         return Reader(contact.role, athlete_id, athlete_id, athlete_id, zone, url=roster.url)
     name = clean(one.athlete.name or one.id, NAME_LENGTH)
     first = name.split(" ")[0]
-    same = [each for each in roster.athletes if clean(each.athlete.name or each.id).split(" ")[0] == first]
+    same = [each for each in roster.athletes if _first_name(each.athlete.name or each.id) == first]
     told = [roster.contact(contact_id) for contact_id in one.contacts]
     coaches = [isolated(clean(each.name, NAME_LENGTH)) for each in told if each is not None and each.role == "coach"]
     called = first if len(same) == 1 else name

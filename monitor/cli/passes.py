@@ -137,9 +137,10 @@ def scan(as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = 
     """
     from monitor.single_pass import mended, single_pass
     from monitor.store.database import StoreBroken
+    from monitor.store.shared import kept
 
     where = context.home_of(home)
-    with scanner_of(where, as_of) as scanner:
+    with kept(where.store), scanner_of(where, as_of) as scanner:
 
         def whole() -> Pass:
             done = single_pass(scanner, counted)

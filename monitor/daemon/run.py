@@ -28,6 +28,7 @@ from monitor.daemon.service_manager import Service
 from monitor.folders.events import Watching
 from monitor.home import Home
 from monitor.roster.types import Roster
+from monitor.store.shared import kept
 
 if TYPE_CHECKING:
     from monitor.board.session_view import Shelf
@@ -57,7 +58,8 @@ def run_watch(
         way = RightOfWay()
         scanner = LateScanner(home, roster, make_scanner, way)
         try:
-            _watch(home, clock, roster, scanner, way, out, load)
+            with kept(home.store):
+                _watch(home, clock, roster, scanner, way, out, load)
         finally:
             scanner.close()
         logs.event("end")
@@ -135,12 +137,16 @@ def _unsaid(_: str) -> None:
     """A service's journal has no use for it."""
 
 
-def _stamp(store: Path) -> tuple[int, int, int] | None:
-    """What changes whenever the store does: it is opened and closed for every batch."""
+def _stamp(store: Path) -> tuple[int, ...] | None:
+    """What changes whenever the store does: its file, or the log of one that is kept open."""
     try:
         found = store.stat()
     except OSError:
         return None
+    log = store.with_name(f"{store.name}.wal")
+    with suppress(OSError):
+        beside = log.stat()
+        return found.st_ino, found.st_size, found.st_mtime_ns, beside.st_size, beside.st_mtime_ns
     return found.st_ino, found.st_size, found.st_mtime_ns
 
 

@@ -32,6 +32,7 @@ class ReadJob:
     root: Path
     relative: str
     options: IntakeOptions
+    keep_track: bool = False  # hand the cleaned samples on as well: they are about to be judged
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +55,8 @@ def read_path(job: ReadJob, most_rows: int | None = None) -> ReadResult:
     try:
         facts = kinds.read(job.relative, data, job.options)
         _refuse_too_many_rows(facts, most_rows)
-        facts = replace(facts, recordings=tuple(_digested(recording) for recording in facts.recordings))
+        made = (_digested(recording, keep_track=job.keep_track) for recording in facts.recordings)
+        facts = replace(facts, recordings=tuple(made))
     except Unreadable as reason:
         return ReadResult(sha256, size, None, str(reason))
     except MemoryError:
@@ -154,8 +156,12 @@ def _refuse_too_many_rows(facts: FileFacts, most_rows: int | None) -> None:
         raise Unreadable(f"{rows} rows of samples, more than the {most_rows} that one file may have")
 
 
-def _digested(recording: Recording) -> Recording:
-    from monitor.intake.sessions import make_digest  # noqa: PLC0415 - only for recordings
+def _digested(recording: Recording, *, keep_track: bool) -> Recording:
+    from monitor.intake.sessions import cleaned  # noqa: PLC0415 - only for recordings
+    from rules.session.digest import digest_of  # noqa: PLC0415
 
-    made = make_digest(recording, as_stored(recording.samples), default_limits())
-    return replace(recording, digest=made, digest_by=fingerprints.of_digests(default_limits()))
+    limits = default_limits()
+    track = cleaned(recording, as_stored(recording.samples), limits)
+    made = digest_of(track, recording.sport, recording.sub_sport, recording.timer_s, limits)
+    by = fingerprints.of_digests(limits)
+    return replace(recording, digest=made, digest_by=by, track=track if keep_track else None)

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     import polars as pl
 
     from monitor.values import Samples
+    from rules.session.clean import Track
 
 
 # What a recording or a session comes to, measured from its samples.
@@ -44,11 +45,18 @@ class Measured(Protocol):
     def barometer(self) -> bool | None: ...
 
 
+def cleaned(one: Measured, samples: Samples | pl.DataFrame, limits: Limits) -> Track:
+    """The samples as they are believed; the same for the digest and, where the heart allows it, for the verdict."""
+    from rules.session.clean import clean  # noqa: PLC0415 - brings much that nights and check-ins do without
+
+    return clean(one.sport, one.sub_sport, one.elapsed_s, one.pauses, samples, limits, barometer=one.barometer)
+
+
 def make_digest(one: Measured, samples: Samples | pl.DataFrame, limits: Limits) -> Digest:
     """The digest of one recording or session; `samples` as the store keeps them."""
-    from rules.session.digest import digest  # noqa: PLC0415 - brings much that nights and check-ins do without
+    from rules.session.digest import digest_of  # noqa: PLC0415 - as above
 
-    return digest(one.sport, one.sub_sport, one.timer_s, one.elapsed_s, one.pauses, samples, limits, one.barometer)
+    return digest_of(cleaned(one, samples, limits), one.sport, one.sub_sport, one.timer_s, limits)
 
 
 # Stored recordings -> sessions: run the judgement of what is one session, write what changed.
@@ -180,7 +188,12 @@ def _digested_by(truth: Truth, kept: Mapping[int, Kept], limits: Limits) -> str 
 
 def version(truth: Truth) -> str:
     """Names the recordings that stand for a session; another version asks for another verdict."""
-    return "+".join(f"{span.sha256[:16]}.{span.part}" for span in truth.parts)
+    return "+".join(version_of(span.sha256, span.part) for span in truth.parts)
+
+
+def version_of(sha256: str, part: int) -> str:
+    """The version of a session that one recording stands for."""
+    return f"{sha256[:16]}.{part}"
 
 
 JoinedSamples = Callable[[Sequence[tuple[int, datetime]], datetime], "pl.DataFrame"]

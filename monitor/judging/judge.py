@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import duckdb
@@ -13,7 +14,7 @@ import duckdb
 from monitor import fingerprints
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import body, decisions, encoding, findings, intake, recordings
-from monitor.values import Difference, difference
+from monitor.values import Difference, Recording, difference
 from rules.facts import History, SampleContext, Session
 from rules.findings import Breach, Finding
 from rules.judge import Judgement, judge
@@ -21,6 +22,8 @@ from rules.limits import Limits
 
 if TYPE_CHECKING:
     import polars as pl
+
+    from rules.session.clean import Track
 
 
 # The stored facts of one athlete as the rules want them, no more than the judgement needs.
@@ -78,6 +81,9 @@ def rules_version() -> str:
     return f"{fingerprints.code_of(fingerprints.JUDGEMENT, fingerprints.VERDICT)}-{fingerprints.words_of_rules()}"
 
 
+Tracks = Mapping[str, Recording]
+"""Version of a session -> the recording just read that it was made from, with its cleaned samples."""
+NO_TRACKS: Tracks = MappingProxyType({})
 JudgeOne = Callable[[Session, SampleContext], tuple[Breach, ...]]
 
 
@@ -109,6 +115,7 @@ def view(
     touched: date | None = None,
     keep: bool = False,
     measured: Measured | None = None,
+    tracks: Tracks = NO_TRACKS,
 ) -> View:
     """Judge without changing findings. `touched` widens it to past seasons; `keep` stores verdicts on samples.
 
@@ -117,7 +124,7 @@ def view(
     day = touched or athlete.athlete.local_date(now)
     since = judged_from(athlete, day, limits)
     facts = load_history(con, athlete, since or athlete.athlete.local_date(now), now, limits)
-    judge_one = by_samples(con, athlete.id, limits, keep=keep)
+    judge_one = by_samples(con, athlete.id, limits, keep=keep, tracks=tracks)
     if measured is not None:
         first, last = window(athlete, since or athlete.athlete.local_date(now), now, limits)
         inside = tuple(one for one in measured.sessions if first <= one.start <= min(last, now))
@@ -134,6 +141,7 @@ def by_samples(
     *,
     keep: bool,
     samples: Callable[[str], pl.DataFrame] | None = None,
+    tracks: Tracks = NO_TRACKS,
 ) -> JudgeOne:
     """Verdict on one session by its samples, remembered for the very same session, context and limits."""
     remembered = findings.verdicts(con, athlete_id)
@@ -152,15 +160,28 @@ def by_samples(
         known = remembered.get((session.key, name))
         if known is not None:
             return findings.breaches_of(known)
-        from rules.session.verdict import judge_samples  # noqa: PLC0415 - brings polars, which most commands do without
+        from rules.session.verdict import judge_samples, judge_track  # noqa: PLC0415 - most commands do without
 
-        recorded = samples(session.key) if samples else recordings.samples_of(con, athlete_id, session.key)
-        breaches = judge_samples(session, recorded, context, limits)
+        if (track := _cleaned(session, context, tracks)) is not None:
+            breaches = judge_track(session, track, context, limits)
+        else:
+            recorded = samples(session.key) if samples else recordings.samples_of(con, athlete_id, session.key)
+            breaches = judge_samples(session, recorded, context, limits)
         if keep:
             findings.keep_verdict(con, athlete_id, session.key, name, breaches)
         return breaches
 
     return judge_one
+
+
+def _cleaned(session: Session, context: SampleContext, tracks: Tracks) -> Track | None:
+    """The samples as they were cleaned for the digest, where cleaning them for the verdict would give the same."""
+    read = tracks.get(session.version)
+    if read is None or read.track is None or not read.track.is_of_a_heart_up_to(context.highest_bpm):
+        return None
+    cleaned = (read.sport, read.sub_sport, read.elapsed_s, read.pauses, read.barometer)
+    wanted = (session.sport, session.sub_sport, session.elapsed_s, session.pauses, session.barometer)
+    return read.track if cleaned == wanted else None
 
 
 def fingerprint(roster: Roster, athlete: RosterAthlete, now: datetime, limits: Limits) -> str:
@@ -175,7 +196,12 @@ def fingerprint(roster: Roster, athlete: RosterAthlete, now: datetime, limits: L
 
 
 def rejudge(
-    con: duckdb.DuckDBPyConnection, roster: Roster, athlete: RosterAthlete, now: datetime, limits: Limits
+    con: duckdb.DuckDBPyConnection,
+    roster: Roster,
+    athlete: RosterAthlete,
+    now: datetime,
+    limits: Limits,
+    tracks: Tracks = NO_TRACKS,
 ) -> tuple[Difference, View]:
     """Judge what asks for it inside the caller's transaction and make the store stand so.
 
@@ -189,7 +215,7 @@ def rejudge(
     entry = "mixed" if mixed else under_entry(roster, athlete, limits)
     if not mixed and (before is None or before.split("/")[0] != entry):
         touched = date.min
-    made = view(con, roster, athlete, now, limits, touched=touched, keep=True)
+    made = view(con, roster, athlete, now, limits, touched=touched, keep=True, tracks=tracks)
     since = made.judged_from or date.max
     judged = [finding for finding in made.judgement.findings if finding.date >= since]
     standing = findings.standing(con, athlete.id, since)

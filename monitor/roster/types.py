@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import time
+from functools import cached_property
 from pathlib import Path
 from typing import Literal
 
@@ -72,7 +73,7 @@ class RosterAthlete:
         return self.athlete.id
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)  # without slots, so that it can remember what is asked of it for every file
 class Roster:
     path: Path
     alerts: AlertSettings
@@ -87,7 +88,11 @@ class Roster:
         return self.page.url if self.page else ""
 
     def athlete(self, athlete_id: str) -> RosterAthlete | None:
-        return next((one for one in self.athletes if one.id == athlete_id), None)
+        return self._by_id.get(athlete_id)
+
+    @cached_property
+    def _by_id(self) -> dict[str, RosterAthlete]:
+        return {one.id: one for one in reversed(self.athletes)}
 
     def contact(self, contact_id: str) -> Contact | None:
         return next((one for one in self.contacts if one.id == contact_id), None)

@@ -9,7 +9,7 @@ import shutil
 import tempfile
 import threading
 from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import ExitStack, contextmanager, nullcontext, suppress
 from datetime import UTC, datetime
 from functools import cache
 from importlib import resources
@@ -22,6 +22,7 @@ import tenacity
 
 from monitor.errors import WorkFailed
 from monitor.store import store_lock
+from monitor.store.shared import Shared, shared_of
 from monitor.store.store_lock import StoreHeld
 
 PATIENCE_SECONDS = 30.0
@@ -37,7 +38,8 @@ CONFIG: dict[str, str | bool | int | float | list[str]] = {
 }
 
 
-# Connections of one process to one file must be of one kind, and their writes conflict: so one at a time.
+# Connections of one process to one file must be of one kind, and their writes conflict: so one at a time. Of a file
+# that this process keeps open (`shared`), only who writes waits for a turn.
 _turns: dict[Path, threading.RLock] = {}
 _alone: set[Path] = set()
 """Files with which the thread that has their turn is alone."""
@@ -72,7 +74,7 @@ class StoreFull(WorkFailed):
 
 
 class Store:
-    """One store file. Every use opens it, and waits a bounded time for whoever holds it."""
+    """One store file. Every use opens it, unless this process keeps it open; it waits a bounded time for its holder."""
 
     def __init__(self, path: Path, patience_seconds: float = PATIENCE_SECONDS) -> None:
         self.path = path
@@ -81,7 +83,8 @@ class Store:
     @contextmanager
     def reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
         """A read-only connection. Makes or migrates the store first where that is needed."""
-        with self._present(), self._reading() as connection:
+        shared = self._shared()
+        with self._connected(shared, read_only=True) if shared else self._reading() as connection:
             yield connection
 
     @contextmanager
@@ -122,18 +125,54 @@ class Store:
     @contextmanager
     def writing(self) -> Iterator[duckdb.DuckDBPyConnection]:
         """A connection inside one transaction: committed at the end, rolled back when anything raises."""
-        with self._present(), self._writing() as connection:
+        shared = self._shared()
+        with self._connected(shared, read_only=False) if shared else self._writing() as connection:
             yield connection
 
     @contextmanager
     def alone(self) -> Iterator[None]:
         """Nobody else has the file open meanwhile, in this process or another; WorkFailed when somebody keeps it."""
-        with _turn(self.path), store_lock.alone(self.path, self._patience_seconds):
+        shared = shared_of(self.path)
+        with ExitStack() as stack:
+            stack.enter_context(_turn(self.path))
+            if shared is not None:
+                stack.enter_context(shared.closed())
+            stack.enter_context(store_lock.alone(self.path, self._patience_seconds))
             _alone.add(self.path)
             try:
                 yield
             finally:
                 _alone.discard(self.path)
+
+    def _shared(self) -> Shared | None:
+        return None if self.path in _alone else shared_of(self.path)
+
+    @contextmanager
+    def _connected(self, shared: Shared, *, read_only: bool) -> Iterator[duckdb.DuckDBPyConnection]:
+        """A connection to the instance that this process keeps open, in a transaction of its own."""
+        with nullcontext() if read_only else _turn(self.path):
+            connection, failed = shared.connection(self._opened_to_keep), True
+            try:
+                with self._translated():
+                    connection.execute("BEGIN TRANSACTION READ ONLY" if read_only else "BEGIN TRANSACTION")
+                    with _ended(connection):
+                        yield connection
+                failed = False
+            except (StoreFailed, StoreBroken, StoreFull):
+                raise
+            except BaseException:
+                failed = False  # of whoever used it, not of the engine
+                raise
+            finally:
+                shared.done(connection, failed=failed)
+
+    def _opened_to_keep(self, hold: ExitStack) -> duckdb.DuckDBPyConnection:
+        hold.enter_context(store_lock.present(self.path, self._patience_seconds))
+        with self._translated():
+            connection = self._open(read_only=False)
+            hold.callback(connection.close)
+            self._migrated(connection)
+        return connection
 
     @contextmanager
     def _present(self) -> Iterator[None]:
@@ -146,15 +185,24 @@ class Store:
 
     @contextmanager
     def _reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
-        if self.path.exists():
+        with self._present():
+            if self.path.exists():
+                with self._opened(read_only=True) as connection:
+                    if not self._pending(connection):
+                        yield connection
+                        return
+            with self._opened(read_only=False) as connection:
+                self._migrated(connection)
             with self._opened(read_only=True) as connection:
-                if not self._pending(connection):
-                    yield connection
-                    return
-        with self._writing():
-            pass
-        with self._opened(read_only=True) as connection:
-            yield connection
+                yield connection
+
+    @contextmanager
+    def _writing(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        with self._present(), self._opened(read_only=False) as connection:
+            self._migrated(connection)
+            connection.begin()
+            with _ended(connection):
+                yield connection
 
     def _pending(self, connection: duckdb.DuckDBPyConnection) -> list[Traversable]:
         if newer := newer_than_this(connection):
@@ -164,44 +212,30 @@ class Store:
             )
         return pending(connection)
 
-    @contextmanager
-    def _writing(self) -> Iterator[duckdb.DuckDBPyConnection]:
-        with self._opened(read_only=False) as connection:
-            self._pending(connection)
-            migrate(connection, self.path.with_suffix(".journal"))
-            connection.begin()
-            try:
-                yield connection
-            except BaseException:
-                with suppress(duckdb.Error):  # a store that broke meanwhile; what was under way is gone either way
-                    connection.rollback()
-                raise
-            connection.commit()
+    def _migrated(self, connection: duckdb.DuckDBPyConnection) -> None:
+        self._pending(connection)
+        migrate(connection, self.path.with_suffix(".journal"))
 
     @contextmanager
     def _opened(self, *, read_only: bool) -> Iterator[duckdb.DuckDBPyConnection]:
-        """A connection; whatever the engine says against the store becomes an error of ours."""
-        connection = self._open(read_only=read_only)
+        with self._translated():
+            connection = self._open(read_only=read_only)
+            try:
+                yield connection
+            finally:
+                with suppress(duckdb.Error):
+                    connection.close()
+
+    @contextmanager
+    def _translated(self) -> Iterator[None]:
+        """Whatever the engine says against the store becomes an error of ours."""
         try:
-            yield connection
+            yield
         except duckdb.Error as error:
             raise translated(self.path, error) from error
-        finally:
-            with suppress(duckdb.Error):
-                connection.close()
 
     def _open(self, *, read_only: bool) -> duckdb.DuckDBPyConnection:
-        retrying = tenacity.Retrying(
-            retry=tenacity.retry_if_exception(_is_locked),
-            wait=tenacity.wait_random(0.01, 0.04),
-            stop=tenacity.stop_after_delay(self._patience_seconds),
-            reraise=True,
-        )
-        try:
-            connection: duckdb.DuckDBPyConnection = retrying(self._connect, read_only)
-        except duckdb.Error as error:
-            raise translated(self.path, error) from error
-        return connection
+        return store_lock.asked(self.path, lambda: self._connect(read_only), _is_locked, self._patience_seconds)
 
     def _connect(self, read_only: bool) -> duckdb.DuckDBPyConnection:
         new = not self.path.exists()
@@ -209,6 +243,18 @@ class Store:
         if new:
             os.chmod(self.path, 0o600)  # noqa: PTH101 - as short as it gets
         return connection
+
+
+@contextmanager
+def _ended(connection: duckdb.DuckDBPyConnection) -> Iterator[None]:
+    """The end of a transaction: kept, or rolled back when anything raises."""
+    try:
+        yield
+    except BaseException:
+        with suppress(duckdb.Error):  # a store that broke meanwhile; what was under way is gone either way
+            connection.rollback()
+        raise
+    connection.commit()
 
 
 LOCKED = re.compile(r"could not set lock|conflicting lock|used by another process", re.IGNORECASE)

@@ -45,7 +45,8 @@ def scaled(column: str, values: npt.NDArray[np.float64]) -> npt.NDArray[np.gener
 
 def as_stored(samples: Samples) -> Samples:
     """Samples as they come back from the store, so that what is measured now and what is measured then is the same."""
-    return {column: _back(column, np.asarray(values, dtype=np.float64)) for column, values in samples.items()}
+    nothing = np.full(len(samples.get("t_s", ())), np.nan)
+    return {column: _back(column, np.asarray(samples.get(column, nothing), dtype=np.float64)) for column in SCALES}
 
 
 def _back(column: str, values: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 from typing import Any
 
@@ -90,16 +90,21 @@ def _spelling() -> Spelling:
 
 def signs_in(texts: Sequence[str], day: int) -> list[Sign]:
     """Red flags that the texts name on a day after the race, in the order of the list, each as it stands worst."""
+    signs = _signs(tuple(texts))
+    return [sign for sign in signs if sign.flag.within_days is None or day <= sign.flag.within_days]
+
+
+@lru_cache(maxsize=4096)
+def _signs(texts: tuple[str, ...]) -> tuple[Sign, ...]:
+    """On any day. The same few check-ins are read at every judgement of an athlete."""
     order: tuple[Standing, ...] = ("told", "doubtful", "denied")
     found: list[Sign] = []
     read = list(_read(texts))
     for flag in red_flags():
-        if flag.within_days is not None and day > flag.within_days:
-            continue
         signs = [Sign(flag, clause.text, each) for clause, carried in read for each in _of(flag, clause, carried)]
         if signs:
             found.append(min(signs, key=lambda sign: order.index(sign.standing)))
-    return found
+    return tuple(found)
 
 
 def flags_in(texts: Sequence[str], day: int) -> list[tuple[RedFlag, str]]:

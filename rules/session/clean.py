@@ -42,6 +42,11 @@ class Track:
     def size(self) -> int:
         return len(self.clock.rows_s)
 
+    def is_of_a_heart_up_to(self, highest_bpm: float | None) -> bool:
+        """Whether cleaning for an athlete whose heart does no more than that gives the same: none of it is over it."""
+        bpm = self.recorded.get("hr_bpm")
+        return highest_bpm is None or bpm is None or not bool((np.rint(bpm) > highest_bpm).any())
+
 
 def clean(
     sport: str,

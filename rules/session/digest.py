@@ -33,6 +33,11 @@ def digest(
 ) -> Digest:
     """All numbers of a session that judging needs without its samples."""
     track = clean(sport, sub_sport, elapsed_s, pauses, samples, limits, barometer=barometer)
+    return digest_of(track, sport, sub_sport, timer_s, limits)
+
+
+def digest_of(track: Track, sport: str, sub_sport: str, timer_s: float, limits: Limits) -> Digest:
+    """The same of samples that are cleaned already, without knowing the athlete."""
     was = judge_sport(track, sport, sub_sport, timer_s, limits)
     steps, impact = measures.steps_and_impact(track, limits)
     run = decoupling.settled(track, limits)

@@ -70,6 +70,11 @@ def judge_samples(
         session.sport, session.sub_sport, session.elapsed_s, session.pauses, samples, limits, context.highest_bpm,
         barometer=session.barometer,
     )  # fmt: skip
+    return judge_track(session, track, context, limits)
+
+
+def judge_track(session: Session, track: Track, context: SampleContext, limits: Limits) -> tuple[Breach, ...]:
+    """The same of samples that are cleaned already, for this athlete or with a heart that this athlete may have."""
     untold: dict[str, str] = {}
     found: list[Breach | None] = []
     if context.ceiling is not None:

@@ -56,6 +56,7 @@ INSERT INTO night SELECT s.* REPLACE ('a' || n AS athlete) FROM night s, copies;
 INSERT INTO morning SELECT s.* REPLACE ('a' || n AS athlete) FROM morning s, copies;
 INSERT INTO checkin SELECT s.* REPLACE ('a' || n AS athlete) FROM checkin s, copies;
 INSERT INTO hold SELECT s.* REPLACE ('a' || n AS athlete) FROM hold s, copies;
+INSERT INTO intake SELECT s.* REPLACE ('a' || n AS athlete) FROM intake s, copies;
 INSERT INTO finding SELECT f.* REPLACE (substr(md5(id || n), 1, 10) AS id, 'a' || n AS athlete,
     replace(replace(fact, '"a0"', '"a' || n || '"'), id, substr(md5(id || n), 1, 10)) AS fact) FROM finding f, copies;
 """

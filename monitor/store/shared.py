@@ -1,0 +1,150 @@
+"""The store kept open while a process is busy with it, for all its threads, and given up as soon as another asks.
+
+The engine lets one process write into a file at a time, and opening and closing it costs more than most of what is done
+with it. A process that is about to use the store again and again (`kept`) therefore leaves it open between two uses,
+for a moment; its threads share one instance of the engine, of which each has a connection of its own, so that readers
+and the writer do not wait for one another. Whoever finds the store held asks for it by a lock (`presence.asking`).
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager, suppress
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from monitor.store import store_lock
+
+if TYPE_CHECKING:
+    import duckdb
+
+LOOK_SECONDS = 0.02
+"""How often it is seen whether anybody asks, while the store is kept."""
+IDLE_SECONDS = 1.0
+GIVE_WAY_SECONDS = 0.5
+"""So long, at the most, whoever asked is given to take what was given up."""
+
+_kept: dict[Path, Shared] = {}
+
+
+class Shared:
+    """One file's instance of the engine: opened by the first who needs it, closed when nobody has for a while."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._changed = threading.Condition()
+        self._root: duckdb.DuckDBPyConnection | None = None
+        self._identity: tuple[int, int] | None = None
+        self._hold = ExitStack()
+        self._users = 0
+        self._used_at = 0.0
+        self._watched = False
+        self._worn = False  # the engine failed: what it keeps in memory is not to be trusted
+        self._gave_way = False
+        self.ended = False
+
+    def connection(self, opened: Callable[[ExitStack], duckdb.DuckDBPyConnection]) -> duckdb.DuckDBPyConnection:
+        """A connection of one's own; `opened` opens the file where it is not; what goes with it is put on the stack."""
+        with self._changed:
+            if self._root is not None and (self._worn or self._identity != _identity(self._path)):
+                self._changed.wait_for(lambda: not self._users)
+                self._close()
+            if self._root is None:
+                self._let_others_first()
+                with ExitStack() as hold:
+                    root = opened(hold)
+                    self._root, self._identity, self._worn = root, _identity(self._path), False
+                    self._hold = hold.pop_all()
+            connection = self._root.cursor()
+            self._users += 1
+            return connection
+
+    def done(self, connection: duckdb.DuckDBPyConnection, *, failed: bool) -> None:
+        """The connection is not needed any more; `failed` where the engine raised on it."""
+        import duckdb  # noqa: PLC0415 - a daemon without files goes without the database
+
+        with suppress(duckdb.Error):
+            connection.close()
+        with self._changed:
+            self._users -= 1
+            self._worn = self._worn or failed
+            self._used_at = time.monotonic()
+            if self.ended or store_lock.asked_for(self._path):
+                self._give_up()
+            elif not self._watched:
+                self._watched = True
+                threading.Thread(target=self._watch, name="fallow-store", daemon=True).start()
+            self._changed.notify_all()
+
+    @contextmanager
+    def closed(self) -> Iterator[None]:
+        """Closed as soon as nobody uses it, and nobody else opens it meanwhile."""
+        with self._changed:
+            self._changed.wait_for(lambda: not self._users)
+            self._close()
+            yield
+
+    def _watch(self) -> None:
+        pause = threading.Event()
+        while True:
+            pause.wait(LOOK_SECONDS)
+            with self._changed:
+                if time.monotonic() - self._used_at > IDLE_SECONDS or store_lock.asked_for(self._path):
+                    self._give_up()
+                if self._root is None:
+                    self._watched = False
+                    return
+
+    def _give_up(self) -> None:
+        if not self._users:
+            self._gave_way = self._root is not None
+            self._close()
+
+    def _let_others_first(self) -> None:
+        end = time.monotonic() + GIVE_WAY_SECONDS
+        while self._gave_way and store_lock.asked_for(self._path) and time.monotonic() < end:
+            time.sleep(LOOK_SECONDS / 2)
+        self._gave_way = False
+
+    def _close(self) -> None:
+        """A file that is no longer at its path takes its log with it: the one that lies there is another store's."""
+        root, self._root = self._root, None
+        if root is not None:
+            import duckdb  # noqa: PLC0415 - as above
+
+            with suppress(duckdb.Error):
+                if self._identity != _identity(self._path):
+                    root.execute("PRAGMA disable_checkpoint_on_shutdown")
+            with suppress(duckdb.Error):
+                root.close()
+        self._hold.close()
+
+
+@contextmanager
+def kept(path: Path) -> Iterator[None]:
+    """Within, this process keeps the store open between uses of it."""
+    if not store_lock.CAN_ASK or path in _kept:
+        yield
+        return
+    _kept[path] = shared = Shared(path)
+    try:
+        yield
+    finally:
+        shared.ended = True
+        with shared.closed():
+            _kept.pop(path, None)
+
+
+def shared_of(path: Path) -> Shared | None:
+    """The instance that this process keeps of a file; None where it does not."""
+    return _kept.get(path)
+
+
+def _identity(path: Path) -> tuple[int, int] | None:
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
