@@ -299,7 +299,7 @@ def redigest(store: Store, athlete: RosterAthlete, limits: Limits, most: int) ->
     return len(kept)
 
 
-def _made(one: Kept, table: samples.Table, limits: Limits) -> tuple[float, Digest]:
+def _made(one: Kept, table: pl.DataFrame, limits: Limits) -> tuple[float, Digest]:
     """Quality and digest; those that it had where the rules break down on its samples."""
     try:
         made = make_digest(one, table, limits)

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-import duckdb
 import numpy as np
 import numpy.typing as npt
-import polars as pl
 
-from monitor.values import Samples
 from rules.facts import SAMPLE_COLUMNS
 
-if TYPE_CHECKING:
+if TYPE_CHECKING:  # the processes that decode round samples as they are stored, and need neither engine for it
+    import duckdb
+    import polars as pl
+
     from monitor.values import Samples
 
 
@@ -57,7 +57,6 @@ def _back(column: str, values: npt.NDArray[np.float64]) -> npt.NDArray[np.float6
     return np.where(np.ma.getmaskarray(steps), np.nan, back)
 
 
-Table = pl.DataFrame
 IN_STEPS = ("t_s", "distance_m")
 
 
@@ -94,6 +93,8 @@ def _steps(totals: npt.NDArray[np.generic], recording: npt.NDArray[np.generic]) 
 
 def load(con: duckdb.DuckDBPyConnection, numbers: Sequence[int]) -> pl.DataFrame:
     """Samples of the named recordings in order of recording and time: `recording` and rules.facts.SAMPLE_COLUMNS."""
+    import polars as pl  # noqa: PLC0415 - as above
+
     columns = ", ".join(stored for stored, _, _ in SCALES.values())
     places = ", ".join("?" for _ in numbers)
     query = f"SELECT recording, {columns} FROM sample WHERE recording IN ({places}) ORDER BY recording, rowid"
@@ -101,7 +102,7 @@ def load(con: duckdb.DuckDBPyConnection, numbers: Sequence[int]) -> pl.DataFrame
     return rows.select("recording", *(_unscaled(column) for column in SAMPLE_COLUMNS))
 
 
-def load_each(con: duckdb.DuckDBPyConnection, numbers: Sequence[int]) -> dict[int, Table]:
+def load_each(con: duckdb.DuckDBPyConnection, numbers: Sequence[int]) -> dict[int, pl.DataFrame]:
     """Number of a recording -> its samples, on its own clock; empty where nothing was recorded by the second."""
     table = load(con, numbers or [-1])
     found = {
@@ -112,6 +113,8 @@ def load_each(con: duckdb.DuckDBPyConnection, numbers: Sequence[int]) -> dict[in
 
 
 def _unscaled(column: str) -> pl.Expr:
+    import polars as pl  # noqa: PLC0415 - as above
+
     stored, scale, _ = SCALES[column]
     value = pl.col(stored).cast(pl.Int64)
     if column in IN_STEPS:

@@ -3,7 +3,7 @@
 The engine lets one process write into a file at a time, and opening and closing it costs more than most of what is done
 with it. A process that is about to use the store again and again (`kept`) therefore leaves it open between two uses,
 for a moment; its threads share one instance of the engine, of which each has a connection of its own, so that readers
-and the writer do not wait for one another. Whoever finds the store held asks for it by a lock (`presence.asking`).
+and the writer do not wait for one another. Whoever finds the store held asks for it by a lock (`store_lock`).
 """
 
 from __future__ import annotations
