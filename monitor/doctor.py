@@ -26,6 +26,7 @@ from monitor.store import outbox
 from monitor.store.database import Store, StoreNewer
 from monitor.store.journal import Journal
 from monitor.values import IntakeOptions, as_name
+from rules.limits import default_limits
 
 State = Literal["fine", "note", "wrong"]
 LITTLE_DISK_BYTES = 1_000_000_000
@@ -86,15 +87,18 @@ def check_roster(roster: Roster) -> Check:
 def check_athlete(athlete: RosterAthlete, wall: datetime) -> Iterator[Check]:
     """Folder and what the roster knows of one athlete, which are told on one line; then the tables of the folder."""
     yield replace(_check_folder(athlete, wall), athlete=athlete.id)
-    yield replace(_check_limits(athlete), athlete=athlete.id)
+    yield replace(_check_limits(athlete, wall), athlete=athlete.id)
     yield from check_tables(athlete)
 
 
-def _check_limits(athlete: RosterAthlete) -> Check:
+def _check_limits(athlete: RosterAthlete, wall: datetime) -> Check:
     one = athlete.athlete
     what = f"{athlete.id}: limits"
     if not one.races:
         return Check(what, "note", "no race, so nothing is limited", "add an [[athlete.race]] with event and finish")
+    ahead = max((race.finish - wall).days for race in one.races)
+    if ahead > default_limits().roster.finish_asked_days:
+        return Check(what, "note", f"a race that ends in {ahead} days", "correct its year, unless it is meant")
     if one.hr_max is None and one.intensity_model in ("hrmax", "hrr"):
         if one.born is None:
             do = "measure hr_max, or give `born` for an estimate"

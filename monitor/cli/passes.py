@@ -296,7 +296,12 @@ def rebuild(
         and not questions.yes(f"Set {where.store} aside and read all folders again?", default=False)
     ):
         raise typer.Exit(0)
-    aside = rebuilding.rebuild(where, datetime.now(UTC))
+    try:
+        aside = rebuilding.rebuild(where, datetime.now(UTC))
+    except KeyboardInterrupt:
+        print(file=sys.stderr)
+        screen.warn("stopped: holds, marks and what was sent are kept; `fallow rebuild` may be typed again")
+        raise typer.Exit(130) from None
     kept = f"the old store is kept as {aside.name}; " if aside else ""
     screen.say(
         f"{kept}the next `fallow scan`, or a running `fallow watch`, reads the folders again; nothing is sent twice"

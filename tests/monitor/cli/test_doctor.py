@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import sys
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -109,8 +111,6 @@ def test_a_secret_that_is_not_set_is_told_before_the_questions_and_nothing_is_wr
 
 
 def test_a_finish_far_ahead_is_asked_about(tmp_path: Path) -> None:
-    from datetime import datetime, timedelta  # noqa: PLC0415
-
     far, near = (datetime.now() + timedelta(days=days) for days in (300, 20))  # noqa: DTZ005
     answers = [
         "Runa",
@@ -204,3 +204,14 @@ def test_what_is_to_be_done_for_several_athletes_alike_is_said_once(tmp_path: Pa
     assert "note runa: " in said
     assert "note odd: " in said
     assert said.count("let the exports land there") == 1
+
+
+def test_a_race_far_ahead_is_said_as_a_mistyped_year_would_make_it(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", ROSTER.format(url="json://127.0.0.1:9/"), files={})
+    text = (home / "roster.toml").read_text("utf-8")
+    ahead = datetime.now() + timedelta(days=300)  # noqa: DTZ005 - a day plays no part
+    (home / "roster.toml").write_text(text.replace("2026-10-04T13:47:00", f"{ahead:%Y-%m-%dT13:47:00}"), "utf-8")
+    checks = {check["what"]: check for check in fallow("doctor", "--json", home=home).json()}
+    assert checks["runa: limits"]["state"] == "note"
+    assert re.fullmatch(r"a race that ends in (299|300) days", checks["runa: limits"]["says"])
+    assert "correct its year" in checks["runa: limits"]["do"]

@@ -19,7 +19,8 @@ from tests.rules.people import LIMITS
 
 OFFERS_SPORT = re.compile(
     r"\b[1-9]\d* min easy|^Allowed: [1-9]|heart rate up to|on the bike|swim or spin|\bride instead|easy ones are fine"
-    r"|^No cap on time|count towards the day's time|^Lift |^On the bike|Keep moving|exercise, not training: stop while",
+    r"|^No cap on time|count towards the day's time|^Lift |^On the bike|Keep moving|exercise, not training: stop while"
+    r"|something that is allowed",
     re.IGNORECASE,
 )
 OFFERS_A_RUN = re.compile(
