@@ -41,6 +41,7 @@ TRACED = (
     "tests/rules", "tests/outside", "tests/scenarios", "--ignore=tests/scenarios/test_any_order.py",
     *(f"tests/monitor/{room}" for room in ("alerts", "store", "intake", "views")),
 )  # fmt: skip
+MOST_FILES = 4
 LONGEST_S = 60.0
 """Of tests against one change, as long as they take in themselves."""
 
@@ -72,7 +73,7 @@ def mutants_of(path: Path) -> Iterator[Mutant]:
         yield from _of_limits(path, source)
         return
     offsets = _offsets(source)
-    for node in ast.walk(ast.parse(source)):
+    for node in _without_decorators(ast.parse(source)):
         if isinstance(node, ast.Compare):
             sides = [node.left, *node.comparators]
             for before, after in itertools.pairwise(sides):
@@ -88,12 +89,20 @@ def mutants_of(path: Path) -> Iterator[Mutant]:
             yield from _of_number(path, source, offsets, node)
 
 
+def _without_decorators(tree: ast.AST) -> Iterator[ast.AST]:
+    """All nodes but those of `@dataclass(frozen=True)` and its like, which change nothing that a test could see."""
+    left_out = {
+        id(part) for node in ast.walk(tree) for one in getattr(node, "decorator_list", ()) for part in ast.walk(one)
+    }
+    yield from (node for node in ast.walk(tree) if id(node) not in left_out)
+
+
 def _of_number(path: Path, source: str, offsets: list[int], node: ast.Constant) -> Iterator[Mutant]:
     start, end = _at(offsets, node), _at(offsets, node, end=True)
     if isinstance(node.value, bool):
         yield Mutant(path, start, end, str(not node.value))
     elif isinstance(node.value, int | float) and source[start:end].replace(".", "").isdigit():
-        yield Mutant(path, start, end, repr(node.value + 1))
+        yield Mutant(path, start, end, repr(node.value + 1 if node.value < 20 else round(node.value * 1.1, 6)))
 
 
 def _of_limits(path: Path, source: str) -> Iterator[Mutant]:
@@ -143,15 +152,20 @@ def chosen(rooms: list[str], count: int, seed: int) -> list[Mutant]:
 
 
 def tests_by_name(mutant: Mutant) -> list[list[str]]:
-    """Files of tests that name the module, or the limit; where none does, those of the folder that mirrors its own."""
-    folder = {"rules": "tests/rules"}.get(mutant.path.parts[0], "/".join(("tests", *mutant.path.parts[:2])))
+    """A few files of tests that name the module, or the limit; where none does, those of the folder that mirrors it.
+
+    Those of the mirroring folder first, then the shortest.
+    """
+    folder = ROOT / {"rules": "tests/rules"}.get(mutant.path.parts[0], "/".join(("tests", *mutant.path.parts[:2])))
     name = mutant.section if mutant.path.suffix == ".toml" else ".".join(mutant.path.with_suffix("").parts)
     near = [
-        str(path.relative_to(ROOT))
+        path
         for path in sorted((ROOT / "tests").rglob("test_*.py"))
         if not {"process", "scenarios", "cli"} & set(path.parts) and re.search(rf"\b{re.escape(name)}\b", _text(path))
     ]
-    return [near or [str(path.relative_to(ROOT)) for path in sorted((ROOT / folder).glob("test_*.py"))]]
+    near.sort(key=lambda path: (not path.is_relative_to(folder), len(_text(path))))
+    kept = near[:MOST_FILES] or sorted(folder.glob("test_*.py"))
+    return [[str(path.relative_to(ROOT)) for path in kept]]
 
 
 @cache
@@ -298,7 +312,7 @@ def main() -> int:
             with turn:
                 totals[next(room for room in rooms if str(mutant.path).startswith(room)), said == "killed"] += 1
                 if said != "killed":
-                    print(f"{said}: {mutant.path}\n{difference(mutant)}", flush=True)
+                    print(f"{said} ({sum(totals.values())}): {mutant.path}\n{difference(mutant)}", flush=True)
         runner.end()
 
     with tempfile.TemporaryDirectory() as folder, ThreadPoolExecutor(given.runners) as pool:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
@@ -80,3 +82,20 @@ def test_a_device_that_records_seldom_has_gaps_of_its_own() -> None:
     clock = timeline(np.arange(0, 900, 15.0), 900.0, (), LIMITS)
     assert clock.seconds == 900
     assert timeline(np.arange(0, 9000, 150.0), 9000.0, (), LIMITS).seconds == 60 * 60
+
+
+@given(st.lists(st.tuples(st.integers(2, 40), st.integers(11, 5000)), min_size=1, max_size=6))
+def test_rows_only_go_forward_and_are_real_where_the_recording_runs(pieces: list[tuple[int, int]]) -> None:
+    time, seconds, at = [], [], 0
+    for length, gap in pieces:
+        time += range(at, at + length)
+        seconds.append((at, at + length))
+        at += length - 1 + gap
+    clock = timeline(np.array(time, dtype=float), float(time[-1]), (), LIMITS)
+    assert (np.diff(clock.rows_s) > 0).all()
+    assert clock.rows_s[clock.real].tolist() == time
+    for (_, last), (following, _) in pairwise(seconds):
+        between = clock.rows_s[(clock.rows_s > last - 1) & (clock.rows_s < following)]
+        assert len(between) == 16  # windows of up to so many rows do not reach over a gap
+        apart = np.diff(np.concatenate(([last - 1], between, [following])))
+        assert np.ptp(apart) < 1e-6

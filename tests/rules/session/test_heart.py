@@ -189,3 +189,31 @@ def test_a_strap_that_falls_silent_for_a_while_counts_no_more_than_before() -> N
     table = steady()
     table["hr_bpm"][600:700] = np.nan
     assert track(table).heart.known_s == pytest.approx(2300 + 9, abs=2)
+
+
+def test_what_rises_by_itself_is_masked_until_it_is_over_and_no_longer() -> None:
+    table = steady(speed=3.0)
+    table["hr_bpm"][1200:1290] = np.rint(np.linspace(140, 225, 90))
+    table["hr_bpm"][1290:1600] = 225
+    table["hr_bpm"][1600:1690] = np.rint(np.linspace(225, 140, 90))
+    rows = track(table).heart.rows_bpm
+    assert np.isnan(rows[1300:1600]).all()
+    assert np.isfinite(rows[:1180]).all()
+    assert np.isfinite(rows[1850:2400]).all()
+
+
+def test_a_dry_strap_that_begins_a_minute_late_is_masked_from_its_first_beat_to_its_fall() -> None:
+    table = steady(bpm=120)
+    table["hr_bpm"][:60] = np.nan
+    table["hr_bpm"][60:210] = 175
+    found = track(table)
+    assert found.heart.masked_s == pytest.approx(150, abs=20)
+    assert np.isnan(found.heart.rows_bpm[60:200]).all()
+    assert np.isfinite(found.heart.rows_bpm[260:2400]).all()
+
+
+@pytest.mark.parametrize(("seconds", "masked"), [(330, True), (420, False)])
+def test_a_false_start_ends_within_six_minutes(seconds: int, *, masked: bool) -> None:
+    table = steady(bpm=120)
+    table["hr_bpm"][:seconds] = np.rint(160 + waver(seconds))
+    assert (track(table).heart.masked_s > seconds / 2) == masked
