@@ -9,7 +9,7 @@ from datetime import datetime
 from rules.findings import Finding
 from rules.judge import Judgement
 from rules.judgement.history import Lived
-from rules.numbers import counted, duration
+from rules.numbers import counted, duration, weekday
 from rules.plan import Plan
 
 BODY_WORDS = {
@@ -73,7 +73,7 @@ def looked_back(judgement: Judgement, now: datetime) -> tuple[str, ...]:
 def _sentences(plan: Plan, held: int, lived: Lived | None, found: str, body: list[Finding]) -> list[str]:
     longer = f", {counted(held, 'day')} longer than planned" if held else ", as planned"
     days = counted(plan.last_day, "day")
-    said = [f"The reverse taper is done: {days}{longer}, from {plan.day0} to {plan.last_date}."]
+    said = [f"The reverse taper is done: {days}{longer}, from {weekday(plan.day0)} to {weekday(plan.last_date)}."]
     if held:
         reasons = dict.fromkeys(shut.by for gate in plan.gates for shut in gate.reasons)
         said.append(f"What held it: {', '.join(HELD_WORDS[by] for by in reasons) or HELD_WORDS['hold']}.")

@@ -132,7 +132,7 @@ def test_the_end_of_a_plan_is_told_once_with_what_became_of_it(tmp_path: Path, w
     [(_, title, body)] = [one for one in scene.sent.messages if "done" in one[1]]
     assert title == "Runa: the plan after the race is done"
     assert body.startswith("Nothing is limited from here on; keep hard days apart for some weeks yet.")
-    assert "The reverse taper is done: 21 days, as planned, from 2026-10-04 to 2026-10-25." in body
+    assert "The reverse taper is done: 21 days, as planned, from Sun 4 Oct to Sun 25 Oct." in body
     assert "1 session, 40 min" in body
     [row] = shown(scene.home, "status", day=22)
     assert row["summary"][0].startswith("The reverse taper is done")
