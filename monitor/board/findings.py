@@ -125,22 +125,11 @@ def _numbers(finding: Finding, units: str) -> list[tuple[str, str]]:
     return [
         ("against the limit", against(finding) or ""),
         *[(name, said) for name, said in own if said][:MOST_NUMBERS],
-        ("signals", _signals(evidence.get("signals") or ())),
         ("ceiling", str(evidence.get("reason") or "")),
         ("not believed", _masked(evidence)),
-        ("heard", "; ".join(signal_words(evidence))),
+        ("signals", "; ".join(signal_words(evidence))),
         ("assumed", "; ".join(evidence.get("assumed") or ())),
     ]
-
-
-def _signals(heard: Sequence[dict[str, str]]) -> str:
-    """Those that speak, with their quality and why."""
-    says = {"for": "yes", "against": "no"}
-    return "; ".join(
-        f"{one['signal']} ({one['quality']}) says {says[one['says']]}" + (f", {one['why']}" if one["why"] else "")
-        for one in heard
-        if one["says"] in says and one["quality"] != "none"
-    )
 
 
 def tally(found: Sequence[Finding]) -> str:
