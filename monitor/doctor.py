@@ -29,6 +29,7 @@ from monitor.values import IntakeOptions, as_name
 from rules.limits import default_limits
 
 State = Literal["fine", "note", "wrong"]
+MINUTES_AN_HOUR = 60
 LITTLE_DISK_BYTES = 1_000_000_000
 NO_DISK_BYTES = 50_000_000
 EARLIEST_CLOCK = datetime(2025, 1, 1, tzinfo=UTC)
@@ -267,7 +268,7 @@ def check_daemon(home: Home, wall: datetime) -> Check:
 
 def _ago(span: timedelta) -> str:
     minutes = int(span.total_seconds() // 60)
-    return f"{minutes // 60} h {minutes % 60} min" if minutes >= 60 else f"{minutes} min"
+    return f"{minutes // 60} h {minutes % 60} min" if minutes >= MINUTES_AN_HOUR else f"{minutes} min"
 
 
 class _AsFarAsSet(UserDict[str, str]):

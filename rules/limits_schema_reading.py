@@ -45,6 +45,7 @@ class Roster(NamedTuple):
     finish_ahead_days: int
     finish_asked_days: int
     race_speed_mps: Pair
+    threshold_pace: Pair
 
 
 class Intake(NamedTuple):

@@ -27,7 +27,7 @@ from monitor.alerts.words import (
     stage_words,
 )
 from rules.findings import Finding, Severity
-from rules.numbers import duration, listed, minutes, sleep
+from rules.numbers import MINUTE_S, duration, listed, minutes, sleep
 from rules.session.labels import family
 
 OUTINGS = {"run": "run", "walk": "walk", "race_walk": "walk", "ride": "ride", "swim": "swim", "row": "row"}
@@ -85,7 +85,7 @@ def _ceiling(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happ
     above, ceiling = finding.observed or 0.0, found["ceiling_bpm"]
     top = found.get("highest_minute_bpm")
     highest = f"; the highest minute was at {top}" if top else ""
-    title = f"{minutes(above) if above >= 60 else duration(above)} above {ceiling} bpm"
+    title = f"{minutes(above) if above >= MINUTE_S else duration(above)} above {ceiling} bpm"
     return Happened(title, f"This stage's ceiling{highest}.")
 
 

@@ -27,6 +27,7 @@ from monitor.store.journal import Journal
 from monitor.store.outbox import Draft, OutboxRow
 from rules.findings import Severity
 
+SHORTEST_SECRET = 4  # letters; shorter pieces stand in any text
 LONGEST_HOLD = timedelta(hours=26)  # a day, and a clock put back
 
 
@@ -235,4 +236,4 @@ def secret_parts(url: str) -> list[str]:
     kept = set(re.split(r"[/:]", shown(url)))
     pieces = set(re.split(r"[/?&=@:#;,+]", url)) - kept
     pieces |= set(map(unquote, pieces))
-    return sorted((piece for piece in pieces if len(piece) >= 4), key=len, reverse=True)
+    return sorted((piece for piece in pieces if len(piece) >= SHORTEST_SECRET), key=len, reverse=True)

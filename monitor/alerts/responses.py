@@ -27,6 +27,8 @@ Trouble = Literal[
 """What kind of failure it was; "" for none, and "unknown" where the service's own plugin tells nothing."""
 
 DID_NOT = "did not take it"
+TAKEN, ELSEWHERE, REFUSED, BROKEN = 200, 300, 400, 500
+"""Where the kinds of HTTP answers begin; a mail server refuses for good from 500 on."""
 PASSES_BY_ITSELF = (408, 429)  # of all 4xx answers: a request that was too slow, and too many of them
 LONGEST_WISH_SECONDS = 6 * 3600.0
 WHAT_TO_DO: Mapping[str, str] = {
@@ -74,7 +76,7 @@ def result_of(trace: Trace, *, worked: bool, now: datetime | None = None) -> Sen
     if trace.error is not None:
         return _of_error(trace.error, trace)
     status = trace.status
-    if status is not None and not 200 <= status < 300:
+    if status is not None and not TAKEN <= status < ELSEWHERE:
         return _of_status(status, trace.headers, now or datetime.now(UTC))
     return SendResult(True) if worked else SendResult(False, DID_NOT, "unknown")
 
@@ -91,7 +93,7 @@ def _silent(error: str, *, perhaps: bool) -> SendResult:
 def _of_status(status: int, headers: Mapping[str, str], now: datetime) -> SendResult:
     phrase = HTTPStatus(status).phrase.lower() if status in set(HTTPStatus) else "unknown status"
     said = f"answered {status} ({phrase})"
-    if 300 <= status < 400:
+    if ELSEWHERE <= status < REFUSED:
         there = where(headers.get("location", ""))
         return SendResult(False, f"{said}: the address now points to {there}; not followed", "moved")
     wait = _wish(headers.get("retry-after", ""), now)
@@ -99,9 +101,9 @@ def _of_status(status: int, headers: Mapping[str, str], now: datetime) -> SendRe
         return SendResult(
             False, said, "busy" if status != HTTPStatus.REQUEST_TIMEOUT else "no answer", wait_seconds=wait
         )
-    if 400 <= status < 500:
+    if REFUSED <= status < BROKEN:
         return SendResult(False, said, _refusal(status), for_good=True)
-    return SendResult(False, said, "server error" if status >= 500 else "unknown", wait_seconds=wait)
+    return SendResult(False, said, "server error" if status >= BROKEN else "unknown", wait_seconds=wait)
 
 
 def _refusal(status: int) -> Trouble:
@@ -173,9 +175,10 @@ def _of_mail(error: smtplib.SMTPException) -> SendResult:
 def _of_refused_mail(error: BaseException) -> SendResult:
     if isinstance(error, smtplib.SMTPRecipientsRefused):
         code = next((int(answer[0]) for answer in error.recipients.values()), 0)
-        return SendResult(False, f"the mail server refused the recipient ({code})", "recipient", for_good=code >= 500)
+        said = f"the mail server refused the recipient ({code})"
+        return SendResult(False, said, "recipient", for_good=code >= BROKEN)
     code = error.smtp_code if isinstance(error, smtplib.SMTPResponseException) else 0
-    return SendResult(False, f"the mail server refused the text ({code})", "refused", for_good=code >= 500)
+    return SendResult(False, f"the mail server refused the text ({code})", "refused", for_good=code >= BROKEN)
 
 
 def _causes(error: BaseException) -> Iterator[BaseException]:

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from monitor.roster.types import ClockFace, Units
 from rules.findings import Finding, Severity
+from rules.numbers import MINUTE_S
 
 SEVERITY_WORDS = {Severity.STOP: "STOP", Severity.CAUTION: "Caution", Severity.NOTE: "Note"}
 STAGE_WORDS = {
@@ -20,6 +21,8 @@ STAGE_WORDS = {
     "done": "plan done",
 }
 PLAIN_UNITS = ("min", "h", "s", "bpm", "km", "m")  # those in which a difference means something
+NOON = 12
+THREE_DIGITS = 100
 TITLE_LENGTH = 90
 LINE_LENGTH = 400
 JOINERS = "\u200c\u200d"
@@ -102,7 +105,7 @@ def in_passing(text: str) -> str:
 
 def number(value: float) -> str:
     """At most one decimal, none that says nothing."""
-    return f"{value:.1f}".rstrip("0").rstrip(".") if abs(value) < 100 else f"{value:.0f}"
+    return f"{value:.1f}".rstrip("0").rstrip(".") if abs(value) < THREE_DIGITS else f"{value:.0f}"
 
 
 def against(finding: Finding) -> str | None:
@@ -116,7 +119,7 @@ def against(finding: Finding) -> str | None:
 
 
 def _measure(value: float, unit: str) -> str:
-    if unit != "s" or value < 60:
+    if unit != "s" or value < MINUTE_S:
         return f"{number(value)} {unit}"
     minutes, seconds = divmod(round(value), 60)
     return f"{minutes} min {seconds} s" if seconds else f"{minutes} min"
@@ -151,13 +154,13 @@ def clock(moment: datetime, face: ClockFace) -> str:
     """ "17:42" or "5:42 pm"."""
     if face == "24h":
         return f"{moment:%H:%M}"
-    return f"{moment.hour % 12 or 12}:{moment:%M} {'am' if moment.hour < 12 else 'pm'}"
+    return f"{moment.hour % NOON or NOON}:{moment:%M} {'am' if moment.hour < NOON else 'pm'}"
 
 
 def span(start: datetime, end: datetime, face: ClockFace) -> str:
     """ "16:48–17:21" or "4:48–5:21 pm"."""
     first = clock(start, face)
-    if face == "12h" and (start.hour < 12) == (end.hour < 12):
+    if face == "12h" and (start.hour < NOON) == (end.hour < NOON):
         first = first.rsplit(" ", 1)[0]
     return f"{first}–{clock(end, face)}"
 

@@ -16,6 +16,8 @@ from monitor.clock import Clock, FixedClock, SystemClock
 from monitor.errors import WrongUse
 from monitor.home import Home, find_home
 
+MOST_LISTED = 5
+
 if TYPE_CHECKING:
     import duckdb
 
@@ -160,6 +162,7 @@ def finding_of(con: duckdb.DuckDBPyConnection, start_of_id: str) -> tuple[Findin
         near = difflib.get_close_matches(start_of_id.lower(), known, 1, 0.7)
         hint = f"did you mean {near[0]}?" if near else "`fallow findings` lists them"
         raise WrongUse(f"no finding begins with {start_of_id!r}; {hint}")
-    listed = ", ".join(f"{finding.id} ({finding.rule}, {finding.date})" for finding, _ in found[:5])
-    more = f" and {len(found) - 5} more" if len(found) > 5 else ""
+    listed = ", ".join(f"{finding.id} ({finding.rule}, {finding.date})" for finding, _ in found[:MOST_LISTED])
+    left = len(found[MOST_LISTED:])
+    more = f" and {left} more" if left else ""
     raise WrongUse(f"{start_of_id!r} begins {len(found)} findings: {listed}{more}; give more of the id")

@@ -12,6 +12,7 @@ from monitor.cli.status import OF_ITSELF
 from monitor.views.findings import measured_words, number_name, number_words, said_by
 from monitor.views.words import sentence
 
+SIX_DIGITS = 1e5
 MOST_TIMES = 20
 SCREEN_LINES = 24
 HOW_MANY = ((3, 3, 2), (1, 3, 2), (0, 2, 2), (0, 1, 2), (0, 1, 1))
@@ -155,7 +156,7 @@ def _section(title: str, rows: list[tuple[str, str]]) -> None:
 
 def _value(value: Any) -> str:
     if isinstance(value, float):
-        return f"{value:g}" if abs(value) < 1e5 else f"{value:.0f}"
+        return f"{value:g}" if abs(value) < SIX_DIGITS else f"{value:.0f}"
     if isinstance(value, dict):
         return ", ".join(f"{key}: {_value(part)}" for key, part in value.items())
     if isinstance(value, list | tuple):

@@ -102,7 +102,7 @@ def run(arguments: Sequence[str] | None = None) -> NoReturn:
 
 def _home_after_command(arguments: list[str]) -> list[str]:
     """`fallow --home DIR status` means `fallow status --home DIR`."""
-    if arguments[:1] == ["--home"] and len(arguments) > 2:
+    if arguments[:1] == ["--home"] and arguments[2:]:
         return [arguments[2], *arguments[:2], *arguments[3:]]
     if len(arguments) > 1 and arguments[0].startswith("--home="):
         return [arguments[1], arguments[0], *arguments[2:]]

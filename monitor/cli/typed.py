@@ -76,7 +76,8 @@ def result_of(text: str, event: str | None) -> str:
     if not RESULT.fullmatch(given):
         return given
     parts = given.replace(".", ":").split(":")
-    hours = len(parts) == 2 and int(parts[0]) < SHORTEST_RACE_MIN and event != "custom"
+    first, *others = parts
+    hours = len(others) == 1 and int(first) < SHORTEST_RACE_MIN and event != "custom"
     return ":".join([*parts, "00"] if hours else parts)
 
 

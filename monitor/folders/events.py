@@ -87,14 +87,17 @@ def mount_table() -> dict[str, str]:
     return parse_mount_command(said.decode("utf-8", "surrogateescape"))
 
 
+POINT = 4  # place of the mount point among the fields
+
+
 def parse_mountinfo(text: str) -> dict[str, str]:
     """Linux: `36 35 98:0 /root /mount/point options - kind source options`, later lines lying over earlier ones."""
     mounts: dict[str, str] = {}
     for line in text.splitlines():
         before, dash, after = line.partition(" - ")
-        fields = before.split(" ")
-        if dash and len(fields) > 4:
-            point = re.sub(r"\\([0-7]{3})", lambda octal: chr(int(octal[1], 8)), fields[4])
+        fields = before.split(" ")[POINT:]
+        if dash and fields:
+            point = re.sub(r"\\([0-7]{3})", lambda octal: chr(int(octal[1], 8)), fields[0])
             mounts[point] = after.split(" ")[0]
     return mounts
 
@@ -104,13 +107,16 @@ def parse_mount_command(text: str) -> dict[str, str]:
     return {found[1]: found[2] for found in re.finditer(r"^.* on (/.*) \(([a-z0-9]+)", text, re.MULTILINE)}
 
 
+DRIVE_REMOTE = 4
+
+
 def _windows_kind(folder: Path) -> str:
     if sys.platform != "win32":
         return "unknown"
     import ctypes  # noqa: PLC0415 - only there
 
     drive = folder.absolute().drive
-    remote = drive.startswith("\\\\") or ctypes.windll.kernel32.GetDriveTypeW(drive + "\\") == 4  # DRIVE_REMOTE
+    remote = drive.startswith("\\\\") or ctypes.windll.kernel32.GetDriveTypeW(drive + "\\") == DRIVE_REMOTE
     return "smb" if remote else "local"
 
 

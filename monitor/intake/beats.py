@@ -34,6 +34,7 @@ from rules.limits import default_limits
 
 Marks = npt.NDArray[np.bool_]
 
+LEAST_INTERVALS = 3  # two differences
 LONGEST_MS = 60000.0
 MOST_ROUNDS = 5
 
@@ -46,7 +47,7 @@ def rmssd_after_correction(rr_ms: Sequence[float]) -> float | None:
     """
     intervals = np.asarray(rr_ms, dtype=np.float64)
     intervals = intervals[np.isfinite(intervals) & (intervals > 0) & (intervals <= LONGEST_MS)]
-    if len(intervals) < 3:
+    if len(intervals) < LEAST_INTERVALS:
         return None
     least, most = BOUNDS.rr
     wrong = artefacts(intervals) | (intervals < least) | (intervals > most)
@@ -60,7 +61,7 @@ def rmssd(nn_ms: Floats) -> float | None:
     """Root mean square of successive differences (Task Force 1996), over those where both intervals are known."""
     differences = np.diff(nn_ms)
     differences = differences[np.isfinite(differences)]
-    return float(np.sqrt(np.mean(differences**2))) if len(differences) >= 2 else None
+    return float(np.sqrt(np.mean(differences**2))) if len(differences) >= LEAST_INTERVALS - 1 else None
 
 
 def artefacts(rr_ms: Floats) -> Marks:
@@ -124,6 +125,7 @@ INTERVAL = re.compile(r"\d{1,6}(?:[.,]\d{1,6})?")
 STAMP = re.compile(r"\d{4}-\d{2}-\d{2}(?:[T ]\d{2}[:.]\d{2}(?:[:.]\d{2}(?:\.\d+)?)?(?:Z|[+-]\d{2}:?\d{2})?)?")
 NAME_DATE = re.compile(r"(?<!\d)(\d{4})[-_.]?(\d{2})[-_.]?(\d{2})(?!\d{3,})")
 COMMENT = ("#", ";", "//", "%")
+DATE_LETTERS = len("2026-10-06")
 SECONDS_BELOW = 10.0  # a median of so little can only be seconds
 LOOKED_AT_LINES = 200
 
@@ -133,7 +135,7 @@ def looks_like_rr(text: str) -> bool:
     lines = [line for line in (raw.strip() for raw in text.splitlines()[:LOOKED_AT_LINES]) if line]
     values = [line for line in lines if not line.startswith(COMMENT) and not STAMP.fullmatch(line)]
     numbers = sum(INTERVAL.fullmatch(line) is not None for line in values)
-    return numbers >= 2 and numbers >= 0.9 * (len(values) - 1)
+    return numbers > 1 and numbers >= 0.9 * (len(values) - 1)
 
 
 def read_rr(name: str, text: str, options: IntakeOptions) -> FileFacts:
@@ -179,11 +181,11 @@ def _day(stamp: str | None, length_ms: float, timezone: str) -> date | None:
     """The local day on which the recording ended: a night's recording counts for its morning."""
     if stamp is None:
         return None
-    text = stamp if len(stamp) <= 10 else stamp[:10] + "T" + stamp[11:].replace(".", ":", 2)
-    began = cells.parsed(text)
+    on, clock = stamp[:DATE_LETTERS], stamp[DATE_LETTERS + 1 :].replace(".", ":", 2)
+    began = cells.parsed(f"{on}T{clock}" if clock else on)
     if began is None:
         return None
-    if len(stamp) <= 10:
+    if not clock:
         return began.date()
     return cells.local_date(cells.in_utc(began, timezone) + timedelta(milliseconds=length_ms), timezone)
 

@@ -80,7 +80,7 @@ def _at_one_place(samples: Samples) -> npt.NDArray[np.bool_]:
     at_rest = np.zeros(len(time_s), dtype=np.bool_)
     lat, lon = samples.get("lat_deg"), samples.get("lon_deg")
     minutes, box_m = default_limits().intake.at_one_place
-    if lat is None or lon is None or len(time_s) < 2:
+    if lat is None or lon is None or len(time_s) <= 1:
         return at_rest
     known = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon))
     grid = np.arange(time_s[known[0]], time_s[known[-1]], GRID_SECONDS)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import MAXYEAR, MINYEAR, UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from monitor.intake.untrusted import quoted
@@ -20,7 +20,7 @@ def parsed(text: str) -> datetime | None:
         moment.replace(tzinfo=UTC).timestamp()
     except (ValueError, OverflowError):
         return None
-    return moment if 1 < moment.year < 9999 else None
+    return moment if MINYEAR < moment.year < MAXYEAR else None
 
 
 def epoch(text: str) -> tuple[float, int | None] | None:
@@ -63,6 +63,9 @@ HOURS_AND_MINUTES = re.compile(
 SUFFIX = re.compile(r"(.*\d)\s*(h|hrs?|hours?|m|min|mins|minutes|s|sec|seconds|ms)")
 CLOCK = re.compile(r"(\d{1,2})[:.h](\d{2})(?::(\d{2}))?\s*(am|pm)?", re.IGNORECASE)
 DAY_FIRST = re.compile(r"(\d{1,2})\s*[./\- ]\s*(\d{1,2})\s*[./\- ]\s*(\d{4}|\d{2})\.?(?:[ ,T]+(.*))?")
+DATE_LETTERS = len("2026-10-06")
+NOON = 12
+LAST_OF_SIXTY = 59  # seconds or minutes on a clock
 ISO_LIKE = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[ T]+(.*))?")
 
 
@@ -86,7 +89,7 @@ def minutes(cell: str, unit: str, decimal_comma: bool | None) -> float:
     text = cell.strip().casefold()
     if match := HOURS_AND_MINUTES.fullmatch(text):
         hours, mins, seconds = match.groups()
-        if int(mins) >= 60 or int(seconds or 0) >= 60:
+        if max(int(mins), int(seconds or 0)) > LAST_OF_SIXTY:
             raise ValueError(f"{quoted(cell, 40)} is no length of time")
         return int(hours) * 60 + int(mins) + int(seconds or 0) / 60
     if match := SUFFIX.fullmatch(text):
@@ -108,12 +111,12 @@ def split_date(cell: str, order: str | None) -> tuple[date, str]:
             told = 'date_order = "dmy" or "mdy" under [athlete.columns]'
             raise ValueError(f"{quoted(cell, 40)}: tell the order of day and month with {told}")
         day, month = (match[1], match[2]) if order == "dmy" else (match[2], match[1])
-        year = match[3] if len(match[3]) == 4 else "20" + match[3]
+        year = f"20{match[3]}"[-4:]
         return _date(cell, year, month, day), match[4] or ""
     moment = parsed(text)
     if moment is None:
         raise ValueError(f"{quoted(cell, 40)} is no date such as 2026-10-06")
-    return moment.date(), text[10:].lstrip("T ") if len(text) > 10 else ""
+    return moment.date(), text[DATE_LETTERS:].lstrip("T ")
 
 
 def moment(cell: str, day: date | None, order: str | None, timezone: str, *, evening_before: bool) -> datetime:
@@ -123,7 +126,7 @@ def moment(cell: str, day: date | None, order: str | None, timezone: str, *, eve
     if clock is not None:
         if day is None:
             raise ValueError(f"{quoted(cell, 40)} has no date")
-        if evening_before and clock.hour >= 12:
+        if evening_before and clock.hour >= NOON:
             day -= timedelta(days=1)
         return in_utc(datetime.combine(day, clock), timezone)
     full = parsed(text)
@@ -133,7 +136,7 @@ def moment(cell: str, day: date | None, order: str | None, timezone: str, *, eve
         if clock is None:
             raise ValueError(f"{quoted(cell, 40)} has no time of day")
         full = datetime.combine(stated, clock)
-    elif len(text) <= 10:
+    elif len(text) <= DATE_LETTERS:
         raise ValueError(f"{quoted(cell, 40)} has no time of day")
     return in_utc(full, timezone)
 

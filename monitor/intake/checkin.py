@@ -86,7 +86,7 @@ MOST_SYMPTOMS = 50
 def is_checkin(document: object) -> bool:
     """A JSON document of this kind: an object, or a list of them, with a date and at least one more of the fields."""
     first = document[0] if isinstance(document, list) and document else document
-    return isinstance(first, dict) and "date" in first and len(first.keys() & set(FIELDS)) >= 2
+    return isinstance(first, dict) and "date" in first and len(first.keys() & set(FIELDS)) > 1
 
 
 def read_checkins(data: bytes, options: IntakeOptions) -> FileFacts:

@@ -108,7 +108,7 @@ def _unpack_12(stored: bytes, ticks: int) -> list[int]:
 
 def _every_quarter_second(at: Floats, bpm: Floats) -> tuple[Floats, Floats]:
     """Rates carried forward in steps of a quarter of a second, for five seconds at most."""
-    if len(at) < 2:
+    if len(at) <= 1:
         return at, bpm
     order = np.argsort(at, kind="stable")
     at, bpm = at[order], bpm[order]

@@ -131,7 +131,7 @@ class _GpxReader:
             self.remarks.add(f"a track with gaps of hours is read as {len(gaps) + 1} recordings")
         edges = [0, *(int(gap) + 1 for gap in gaps), len(points)]
         for first, after in pairwise(edges):
-            if after - first >= 2:
+            if after - first > 1:
                 yield self._recording(points.part(slice(first, after)))
 
     def _recording(self, points: Points) -> Recording:

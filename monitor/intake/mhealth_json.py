@@ -41,6 +41,8 @@ EPISODE_KEYS = ("sleep_efficiency_percentage", "sleep_maintenance_efficiency_per
 REST = {"on waking": 0, "at rest": 1, "during sleep": 2}
 """Readings that count as resting heart rate, the best first."""
 STATISTICS_OF_REST = (None, "average", "median", "minimum")
+WHOLE_PERCENT = 100
+LARGEST = 1e12  # no quantity in any unit of these schemas
 LONGEST_NIGHT_MIN = 960.0  # a longer frame is a calendar day, not a night
 NAP_BELOW_MIN = 180.0
 NAP_HOURS = range(9, 20)
@@ -134,7 +136,7 @@ def _efficiency(parts: Mapping[str, Any]) -> float | None:
     if told is None:
         return None
     percent = _number(told.get("value") if isinstance(told, dict) else told)
-    if not 0 < percent <= 100:
+    if not 0 < percent <= WHOLE_PERCENT:
         raise ValueError(f"a sleep efficiency of {percent:g} %")
     return percent
 
@@ -209,7 +211,7 @@ def _seconds(value: object) -> float:
 
 
 def _number(value: object) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or abs(value) > 1e12:
+    if isinstance(value, bool) or not isinstance(value, int | float) or abs(value) > LARGEST:
         raise ValueError(f"{quoted(value, 40)} is no number")
     return float(value)
 

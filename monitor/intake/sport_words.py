@@ -105,7 +105,7 @@ def unknown_number(text: str | None) -> str | None:
 def sport_of(text: str | None) -> tuple[str, str]:
     """FIT sport and sub-sport for an exporter's word or number; what is not known stays "generic"."""
     code = (text or "").strip()
-    if code.isascii() and code.isdecimal() and len(code) <= 3:
+    if code.isascii() and code.isdecimal() and not code[3:]:
         return CODES.get(int(code), ("generic", "generic"))
     word = re.sub(r"[\s_\-/]+", " ", re.sub(r"(?<=[a-z])(?=[A-Z])", " ", (text or "")[:60])).strip().casefold()
     return WORDS.get(word, ("generic", "generic"))

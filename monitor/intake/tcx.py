@@ -51,7 +51,7 @@ class Lap:
 def recording_of(label: str | None, track: Track, laps: list[Lap], remarks: Remarks) -> Recording | None:
     """The recording, from its trackpoints, else from the laps alone; None where neither says anything."""
     points = Points(track, remarks)
-    if len(points) < 2:
+    if len(points) <= 1:
         return _from_summaries(label, laps, remarks)
     sport, sub_sport = sport_of(label)
     start = _start(points, laps)

@@ -87,7 +87,7 @@ class Points:
         piece = np.array(track.piece, dtype=np.int64)
         columns = {name: np.array(column, dtype=np.float64) for name, column in track.columns.items()}
         kept = _set_clocks(seconds, remarks)
-        self.unset_clock = 0 < len(seconds) != len(kept) < 2
+        self.unset_clock = 0 < len(seconds) != len(kept) <= 1
         order = kept[np.argsort(seconds[kept], kind="stable")]
         if (np.diff(order) < 0).any():
             remarks.add("points that were out of order in time were put in order")
@@ -186,7 +186,7 @@ def _stayed_put(points: Points) -> bool:
     """Whether all positions lie in a box in which nobody exercises for long: what drift makes of one place."""
     lat, lon = points.samples["lat_deg"], points.samples["lon_deg"]
     at = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon))
-    if len(at) < 2:
+    if len(at) <= 1:
         return False
     minutes, box_m = default_limits().intake.at_one_place
     long = points.seconds[at[-1]] - points.seconds[at[0]] >= minutes * 60
@@ -199,7 +199,7 @@ def _walked_steps(
 ) -> tuple[npt.NDArray[np.int64], Floats] | None:
     """Metres between positions. Over a break the straight line counts, unless only a vehicle could have done it."""
     at = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon))
-    if len(at) < 2:
+    if len(at) <= 1:
         return None
     steps = steps_m(lat[at], lon[at])
     carried = (np.diff(points.piece[at]) != 0) & (

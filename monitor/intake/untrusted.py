@@ -46,7 +46,7 @@ def kept(text: object, most: int) -> str | None:
 
 
 def _shown_character(character: str, of_bytes: bool) -> str:
-    if character.isprintable() and not (of_bytes and ord(character) > 126):
+    if character.isprintable() and not (of_bytes and not character.isascii()):
         return character
     return character.encode("unicode_escape", "surrogatepass").decode("ascii")
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import time
 from collections.abc import Callable
+from http import HTTPStatus
 from importlib import import_module, resources
 from typing import Any
 
@@ -214,9 +215,9 @@ async def icon(request: Request) -> Response:
 
 async def _refused(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
-    if error.status_code == 404:
+    if error.status_code == HTTPStatus.NOT_FOUND:
         return nothing_here()
-    words = error.detail if error.status_code != 405 else "Not allowed."
+    words = error.detail if error.status_code != HTTPStatus.METHOD_NOT_ALLOWED else "Not allowed."
     return paper.said("That did not go through", words, status=error.status_code, back="/")
 
 

@@ -36,6 +36,8 @@ REASONS = ("talked it over", "seen by a physiotherapist", "seen by a doctor", "t
 NOTES = ("talked", "rests", "will watch it")
 LOOK_SECONDS = 1.0
 """How often the store is looked at while somebody has the board open."""
+REFRESH_SECONDS = 300.0
+"""So often the page is made anew whatever has changed, since hours pass on it too."""
 APART_SECONDS = 2.0
 """Between two words that something has changed, at least."""
 PULSE_SECONDS = 20.0
@@ -168,7 +170,7 @@ async def _changes(request: Request, visit: Visit, open_now: Counter[str]) -> As
     try:
         yield "retry: 5000\n\n"
         while True:
-            due = board.stamp != stamp or loop.time() - looked_at > 300
+            due = board.stamp != stamp or loop.time() - looked_at > REFRESH_SECONDS
             if due and loop.time() - looked_at >= APART_SECONDS:
                 if pages.links.all().get(visit.reader.name) is None:
                     return  # the link is void by now

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, MutableMapping
+from http import HTTPStatus
 from typing import Any
 
 from starlette.datastructures import Headers
@@ -74,7 +75,7 @@ class Guard:
         answer = _dressed(send, page)
         if refused is not None:
             status, words = refused
-            more = {"retry-after": "60"} if status == 429 else {}
+            more = {"retry-after": "60"} if status == HTTPStatus.TOO_MANY_REQUESTS else {}
             await PlainTextResponse(words + "\n", status, {**more, "connection": "close"})(scope, receive, answer)
             return
         await self._app(scope, self._bounded(scope, receive), answer)

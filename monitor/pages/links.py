@@ -186,10 +186,10 @@ def _without_feed(links: Mapping[str, Link], feed: Feed) -> dict[str, Link]:
 
 def feed_named(name: str) -> Feed | None:
     parts = name.split(":")
-    if len(parts) != 5 or parts[0] != "feed":
-        return None
-    reader = reader_named(f"{parts[1]}:{parts[2]}")
-    return Feed(reader, parts[3], parts[4] == "body") if reader else None
+    match parts:
+        case ["feed", kind, reader_id, athlete, what] if reader := reader_named(f"{kind}:{reader_id}"):
+            return Feed(reader, athlete, what == "body")
+    return None
 
 
 def used_at(home: Home) -> dict[str, str]:

@@ -28,6 +28,7 @@ from monitor.pages.app import make_app
 from monitor.roster import Page, Roster
 from rules.limits import Limits
 
+WRONG_ROSTER = 2  # exit status
 KEEP_ALIVE_SECONDS = 15
 """An open page of a phone asks again within that, or opens anew."""
 LEAVE_SECONDS = 5
@@ -251,7 +252,7 @@ class Beside:
         while not self._over.is_set():
             begun = time.monotonic()
             status = self._once()
-            if self._over.is_set() or status == 2:  # a wrong roster is not mended by starting again
+            if self._over.is_set() or status == WRONG_ROSTER:  # a wrong roster is not mended by starting again
                 return
             failures = 0 if time.monotonic() - begun > LONG_ENOUGH_SECONDS else failures + 1
             logs.event("serve_ended", status=status, failures=failures)

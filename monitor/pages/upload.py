@@ -28,6 +28,7 @@ from monitor.views.words import clock, counted
 
 BLOCK = 1 << 16
 LONGEST_STEM = 60
+LONGEST_SHOWN = 80
 SHOWN = 30
 RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\.|$)")
 
@@ -177,7 +178,7 @@ def safe_name(told: str) -> str | None:
 
 
 def shown_name(told: str) -> str:
-    return told if len(told) <= 80 else told[:79] + "…"
+    return told if len(told) <= LONGEST_SHOWN else told[: LONGEST_SHOWN - 1] + "…"
 
 
 def rows_of(look: Look) -> list[dict[str, Any]]:

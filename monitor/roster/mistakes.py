@@ -22,6 +22,7 @@ KEYS: dict[str, type[BaseModel]] = {
     "race": RaceShape,
 }
 SECRET_KEYS = {"urls"}
+LONGEST_SHOWN = 80
 ALSO_CALLED = {
     "birth_year": "born", "year_of_birth": "born", "dob": "born", "tz": "timezone", "time_zone": "timezone",
     "path": "folder", "dir": "folder", "directory": "folder", "url": "urls", "email": "urls", "mail": "urls",
@@ -116,4 +117,4 @@ def shown_value(value: Any) -> str:
     if isinstance(value, dict | list):
         return "a table" if isinstance(value, dict) else "a list"
     text = value.isoformat() if hasattr(value, "isoformat") else json.dumps(value, ensure_ascii=False, default=str)
-    return text if len(text) <= 80 else text[:77] + "..."
+    return text if len(text) <= LONGEST_SHOWN else text[: LONGEST_SHOWN - 3] + "..."

@@ -98,9 +98,8 @@ def _id(value: str) -> str:
 
 def _clock(value: Any) -> Any:
     if isinstance(value, str) and (match := re.fullmatch(r"(\d{1,2}):(\d{2})", value.strip())):
-        hours, minutes = int(match[1]), int(match[2])
-        if hours < 24 and minutes < 60:
-            return time(hours, minutes)
+        with suppress(ValueError):
+            return time(int(match[1]), int(match[2]))
     if isinstance(value, time):
         return value
     raise ValueError('must be a local time like "07:00"')
@@ -123,11 +122,13 @@ def _result(value: Any) -> Any:
 
 
 def _pace(value: Any) -> Any:
+    fastest, slowest = BOUNDS.threshold_pace
     if isinstance(value, str) and (match := re.fullmatch(r"(\d{1,2}):([0-5]\d)", value.strip())):
         seconds = int(match[1]) * 60 + int(match[2])
-        if 120 <= seconds <= 900:
+        if fastest <= seconds <= slowest:
             return float(seconds)
-    raise ValueError('must be minutes and seconds per km between "2:00" and "15:00", like "4:20"')
+    between = " and ".join(f'"{int(end) // 60}:{int(end) % 60:02}"' for end in (fastest, slowest))
+    raise ValueError(f'must be minutes and seconds per km between {between}, like "4:20"')
 
 
 def _finish(value: Any) -> Any:
@@ -278,9 +279,12 @@ OPEN_WAY = (
 )
 
 
+LAST_PORT = 65535
+
+
 def _listen(value: str) -> str:
     match = re.fullmatch(r"(?:\[([0-9A-Fa-f:]+)\]|([A-Za-z0-9.-]+)):(\d{1,5})", value)
-    if match is None or not 1 <= int(match[3]) <= 65535:
+    if match is None or not 1 <= int(match[3]) <= LAST_PORT:
         raise ValueError('must be an address and a port like "127.0.0.1:8722"')
     return value
 

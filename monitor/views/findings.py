@@ -40,6 +40,7 @@ def said_by(one: Mapping[str, Any]) -> str:
 # The numbers of a finding's evidence as people read them: the unit beside the name, a pace beside a speed.
 
 UNITS = ("bpm", "mps", "min", "spm", "ms", "s", "m")
+SIX_DIGITS = 1e5
 STANDING_MPS = 0.3
 """Slower is no pace."""
 NOT_NUMBERS = ("times", "masked_s", "masked_why", "assumed", "reason", "signals")
@@ -64,7 +65,9 @@ def number_words(key: str, value: Any, units: str = "metric") -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int | float):
-        return _speed(value, units) if unit_of(key) == "mps" else f"{value:.6g}" if abs(value) < 1e5 else f"{value:.0f}"
+        if unit_of(key) == "mps":
+            return _speed(value, units)
+        return f"{value:.6g}" if abs(value) < SIX_DIGITS else f"{value:.0f}"
     if isinstance(value, str):
         return value
     if isinstance(value, dict):
