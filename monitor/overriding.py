@@ -24,7 +24,7 @@ from monitor.store.journal import Journal
 from rules.facts import Hold
 from rules.limits import default_limits
 
-LONGEST_HOLD_DAYS = 366
+LONGEST_HOLD_DAYS = default_limits().gates.hold_days_at_most
 
 
 def hold(

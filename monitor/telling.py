@@ -26,10 +26,8 @@ from rules.day.words import heart_rate_misleads
 from rules.facts import History
 from rules.judge import Judgement
 from rules.judgement.history import in_order
-from rules.limits import Limits
+from rules.limits import Limits, default_limits
 from rules.today import today
-
-DAILY_WITHIN = timedelta(hours=6)  # a morning's plan that could not go out by noon helps nobody any more
 
 Told = tuple[str, str, date]
 
@@ -73,7 +71,7 @@ class DailyMessages:
         if contact.daily is None or (athlete_id, contact.id, local.date()) in self._done:
             return False
         begins = datetime.combine(local.date(), contact.daily, local.tzinfo)
-        return begins <= local < begins + DAILY_WITHIN
+        return begins <= local < begins + timedelta(hours=default_limits().alerts.daily_within_hours)
 
 
 def _has_digest(roster: Roster, contact: Contact) -> bool:

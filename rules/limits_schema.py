@@ -38,6 +38,7 @@ class Plan(NamedTuple):
     conditions_at_most_days: int
     controlled_share: float
     controlled_at_least_days: int
+    days_off_at_least_days: int
 
 
 class DaysOff(NamedTuple):
@@ -81,6 +82,7 @@ class Gates(NamedTuple):
     coach_days_at_most: int
     open_hold_days_at_most: int
     undo_minutes: int
+    hold_days_at_most: int
 
 
 class Rest(NamedTuple):
@@ -90,6 +92,8 @@ class Rest(NamedTuple):
 class Remarks(NamedTuple):
     painkiller_days: int
     weeks_after_a_birth: int
+    grown_up_age: int
+    masters_age: int
 
 
 class Body(NamedTuple):
@@ -176,6 +180,7 @@ class RaceFile(NamedTuple):
     hard_share: float
     event_km: Mapping[str, float]
     distance_shares: Pair
+    agreeing_s: float
 
 
 class NotJudged(NamedTuple):
@@ -190,6 +195,15 @@ class Today(NamedTuple):
 
 class Status(NamedTuple):
     summary_days: int
+    last_mornings: int
+
+
+class Alerts(NamedTuple):
+    daily_within_hours: float
+    told_otherwise_share: float
+    digest_news_hours: float
+    digest_silent_hours: float
+    news_days: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -244,3 +258,6 @@ class Sections:
     status: Status
     pages: reading.Pages
     sport: session.Sport
+    heart_response: session.HeartResponse
+    alerts: Alerts
+    morning: reading.Morning

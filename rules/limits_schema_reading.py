@@ -110,3 +110,14 @@ class Pages(NamedTuple):
     uploads_a_minute: int
     strangers_a_minute: int
     wrong_links: int
+
+
+class Morning(NamedTuple):
+    resting_seconds: float
+    resting_metres: float
+    before_hour: int
+    evening_hour: int
+    new_night_seconds: float
+    least_values: int
+    nap_minutes: float
+    nap_hours: Pair

@@ -261,6 +261,7 @@ class SpeedWork(NamedTuple):
     repeats_spread: float
     alike_speed: float
     called_stride_s: float
+    press_apart_s: int
 
 
 class Verdict(NamedTuple):
@@ -275,3 +276,9 @@ class Sport(NamedTuple):
     run_share: float
     carried_bpm: float
     transport_mps: float
+
+
+class HeartResponse(NamedTuple):
+    scatter_bpm: float
+    drift_bpm_per_h: float
+    block_s: int

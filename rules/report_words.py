@@ -12,13 +12,11 @@ from rules.body.checkins import not_understood
 from rules.body.feels_too_good import HeartSide
 from rules.body.mornings import recent, resting_limit
 from rules.facts import CheckIn, Race
-from rules.limits import Limits
+from rules.limits import Limits, default_limits
 from rules.numbers import counted, duration, listed, sleep, weekday
 from rules.race_file import RaceFile
 
 # What the recording of a race says, in sentences: what was measured, and which conditions it suggests.
-
-FASTER_BY_S = 60
 
 
 def race_words(file: RaceFile, race: Race) -> tuple[str, ...]:
@@ -59,9 +57,10 @@ def _measured(file: RaceFile) -> list[str]:
 def _against(moving_s: float, result_s: int) -> str:
     apart = result_s - moving_s
     told = f"Moving time {duration(moving_s)} against the result {duration(result_s)}"
-    if apart > FASTER_BY_S:
+    agreeing = default_limits().race_file.agreeing_s
+    if apart > agreeing:
         return f"{told}: {duration(apart)} standing."
-    return f"{told}: they agree." if apart >= -FASTER_BY_S else f"{told}: the file is longer, the result may be wrong."
+    return f"{told}: they agree." if apart >= -agreeing else f"{told}: the file is longer, the result may be wrong."
 
 
 # What mornings, nights and check-ins say, in sentences.

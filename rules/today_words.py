@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from rules.judge import Judgement
     from rules.today import DayFacts
 
-MASTERS_AGE = 40
 STAGE_WORDS = {
     "days_off": "days off",
     "cross_training": "cross-training",
@@ -87,7 +86,7 @@ def notes_of(day: DayFacts) -> tuple[str, ...]:
         found.append(words["triathlon"])
     if decision.sport:
         found += _notes_of_sport(day)
-    if plan.athlete.born is not None and day.on.year - plan.athlete.born >= MASTERS_AGE:
+    if plan.athlete.born is not None and day.on.year - plan.athlete.born >= default_limits().remarks.masters_age:
         found.append(words["masters"])
     if plan.race.effort == "controlled":
         found.append(words["controlled"])

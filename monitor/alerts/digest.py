@@ -15,7 +15,7 @@ from rules.facts import History
 from rules.findings import Finding, Severity
 from rules.judge import Judgement
 from rules.judgement.history import in_order
-from rules.limits import Limits
+from rules.limits import Limits, default_limits
 
 # A coach's morning in one message: who needs a word first and why, who has not synced, what begins, who is fine.
 
@@ -109,9 +109,9 @@ def _list(words: Sequence[str], most: int = 8) -> str:
 
 # One athlete in a coach's morning: whether a word is needed, and why; silence; a stage that begins or waits.
 
-NEWS = timedelta(days=2)
+NEWS = timedelta(hours=default_limits().alerts.digest_news_hours)
 """A finding older than this was told in an earlier morning."""
-SILENT = timedelta(days=2)
+SILENT = timedelta(hours=default_limits().alerts.digest_silent_hours)
 MOST_TOLD = 60
 NO_NEED = frozenset({"rest_hours", "time_used", "rest_day", "week_share", "tolerated_used"})
 """Reasons that are the plan's own and ask for no word."""

@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from rules.limits import default_limits
 from rules.plan import GateRecord, Plan, PlannedStage
 
 # What is told and is no finding, as values: words are made of them when they are sent or shown, never read back.
@@ -142,7 +143,7 @@ News = Annotated[
 
 # A stage that begins or is held, or a plan that is done: what of it is news on a day.
 
-TOLD_FOR = timedelta(days=2)  # what began longer ago is no news
+TOLD_FOR = timedelta(days=default_limits().alerts.news_days)
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,7 @@ from monitor.store import decisions
 from monitor.store.decisions import Decision, Told, decision
 from monitor.values import Difference
 from rules.findings import Finding, Severity
+from rules.limits import default_limits
 
 __all__ = [
     "queue",
@@ -36,7 +37,6 @@ __all__ = [
 ]
 
 
-TOLD_OTHERWISE = 0.1
 """Share by which a number has changed that makes another telling worth a message."""
 TAKES_BACK: tuple[ItemKind, ...] = ("taken_back",)
 CORRECTS: tuple[ItemKind, ...] = ("correction",)
@@ -216,4 +216,4 @@ def _tells_otherwise(before: Finding, finding: Finding) -> bool:
     if finding.subject_kind != "session" or before.observed is None or finding.observed is None:
         return False
     apart, size = abs(before.observed - finding.observed), max(abs(before.observed), abs(finding.observed))
-    return apart >= TOLD_OTHERWISE * size > 0
+    return apart >= default_limits().alerts.told_otherwise_share * size > 0

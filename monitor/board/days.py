@@ -94,7 +94,7 @@ def sheet(plan: Plan, facts: Ordered, today: date, limits: Limits) -> Sheet:
     heart = heart_side(facts, plan, limits)
     checkins = plan_checkins(facts, plan)
     outings = _outings(plan, facts, limits)
-    planned = _planned(plan)
+    planned = _planned(plan, limits)
     held = {day.day for day in plan.days if day.held}
     last = max(plan.last_date, plan.day0 + ONE * len(planned))
     days = []
@@ -119,10 +119,10 @@ def sheet(plan: Plan, facts: Ordered, today: date, limits: Limits) -> Sheet:
     return Sheet(plan, today, tuple(days), width, heart.resting_normal, heart.ln_rmssd_normal)
 
 
-def _planned(plan: Plan) -> dict[int, str]:
+def _planned(plan: Plan, limits: Limits) -> dict[int, str]:
     """Day number -> stage as planned before any gate or hold."""
     found: dict[int, str] = {}
-    for stage, length in stage_lengths(plan.length_days):
+    for stage, length in stage_lengths(plan.length_days, limits):
         for _ in range(length):
             found[len(found) + 1] = stage
     return found

@@ -77,6 +77,7 @@ def _print_all(shown: dict[str, Any]) -> None:
     _section("Within the session, from its start and on the clock", _times(shown))
     _section("What each signal says", [(one["signal"], said_by(one)) for one in shown["signals"]])
     _section("Numbers", [(name, text) for name, text in _numbers(shown) if text])
+    _section("Heart rate for its speed, a matter of the day", _heart_for_speed(shown["heart_for_speed"]))
     _section("Not believed", _masked(shown))
     _section("Assumed", [("-", text) for text in shown["assumed"]])
     _section("What to do now", [("-", text) for text in shown["advice"]])
@@ -85,6 +86,22 @@ def _print_all(shown: dict[str, Any]) -> None:
     _print_limits(shown)
     _section("Told", [(row["contact"], _alert(row)) for row in shown["alerts"]])
     _section("Seen", [(mark["by"], f"{mark['at'][:16].replace('T', ' ')} {mark['note']}") for mark in shown["seen"]])
+
+
+def _heart_for_speed(told: dict[str, Any]) -> list[tuple[str, str]]:
+    rows = []
+    if "drift" in told:
+        rows.append(("second half", f"{_more(told['drift'])} beats at the same speed than in the first"))
+    if "fades_after_45_min" in told:
+        rows.append(("later on", f"{_more(told['fades_after_45_min'])} beats at the same speed than before: it fades"))
+    if "hr_scatter_bpm" in told:
+        sure = ", more than a heart by itself" if told.get("hr_erratic_for_speed") else ""
+        rows.append(("scatter", f"{told['hr_scatter_bpm']:g} bpm about its own minutes{sure}"))
+    return rows
+
+
+def _more(ratio: float) -> str:
+    return f"{abs(ratio - 1) * 100:.0f} % {'more' if ratio >= 1 else 'fewer'}"
 
 
 def _numbers(shown: dict[str, Any]) -> list[tuple[str, str]]:

@@ -11,17 +11,13 @@ import numpy as np
 
 from monitor.intake.cells import from_epoch, local_date
 from monitor.intake.fit_decoders import FIT_EPOCH, Message, Messages, date_moment, number, positive, word
-from monitor.intake.plausible import BOUNDS, is_plausible
+from monitor.intake.plausible import BOUNDS, MORNING, is_plausible
 from monitor.values import IntakeOptions, Recording
 from rules.facts import Morning, Night
 from rules.limits_schema_session import Pair
 
 # A measurement of RR intervals at rest is a morning value and no session.
 
-MOST_SECONDS = 20 * 60.0  # a resting measurement takes one to ten minutes
-MOST_METRES = 20.0
-BEFORE_HOUR = 12  # later in the day it is a measurement, but not of the morning
-LEAST_BEATS = 60
 NO_BEAT_SECONDS = 65.0  # 65.535 is padding
 MOVING_SPORTS = frozenset({"running", "walking", "hiking", "cycling", "swimming", "rowing"})
 
@@ -35,12 +31,12 @@ def rr_intervals_ms(messages: Messages) -> list[float]:
 
 def is_rest(recording: Recording, rr_ms: list[float]) -> bool:
     """Whether a recording is of somebody who lay, sat or stood still to have the heartbeat measured."""
-    still = recording.distance_m is None or recording.distance_m <= MOST_METRES
+    still = recording.distance_m is None or recording.distance_m <= MORNING.resting_metres
     cadence = recording.samples.get("cadence_spm")
     steps = cadence is not None and float(np.nansum(cadence > 0)) > 0.1 * len(cadence)
     return (
-        len(rr_ms) >= LEAST_BEATS
-        and recording.elapsed_s <= MOST_SECONDS
+        len(rr_ms) >= BOUNDS.least_beats
+        and recording.elapsed_s <= MORNING.resting_seconds
         and still
         and not steps
         and recording.sport not in MOVING_SPORTS
@@ -53,7 +49,7 @@ def morning_of(recording: Recording, rr_ms: list[float], options: IntakeOptions)
     from monitor.intake.beats import rmssd_after_correction  # noqa: PLC0415 - few files need it
 
     local = recording.start.astimezone(ZoneInfo(options.timezone))
-    if local.hour >= BEFORE_HOUR:
+    if local.hour >= MORNING.before_hour:
         return None
     rmssd = rmssd_after_correction(rr_ms)
     return None if rmssd is None else Morning(local.date(), rmssd_ms=rmssd)
@@ -61,10 +57,7 @@ def morning_of(recording: Recording, rr_ms: list[float], options: IntakeOptions)
 
 SLEEP_EVENT = 74  # number of the event that begins and ends a night; the profile has no word for it
 ASLEEP = frozenset({"light", "deep", "rem"})
-NEW_NIGHT_SECONDS = 4 * 3600.0  # stages so far apart are of two sleeps
-LEAST_SLEEP_MIN = 60.0  # a nap is no night
-LEAST_VALUES = 3  # five-minute values that a night's mean is made of
-EVENING = timedelta(hours=8)  # what is measured from 16:00 on belongs to the next morning
+EVENING = timedelta(hours=24 - MORNING.evening_hour)
 
 
 def mornings(messages: Messages, options: IntakeOptions) -> tuple[Morning, ...]:
@@ -97,7 +90,7 @@ def _nightly_means(data: Iterable[Message], options: IntakeOptions) -> dict[date
         at, value = date_moment(row, "timestamp"), number(row, "value")
         if at is not None and value is not None and is_plausible(BOUNDS.rmssd, value):
             nights.setdefault(local_date(from_epoch(at) + EVENING, options.timezone), []).append(value)
-    return {day: float(np.mean(values)) for day, values in nights.items() if len(values) >= LEAST_VALUES}
+    return {day: float(np.mean(values)) for day, values in nights.items() if len(values) >= MORNING.least_values}
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +108,7 @@ def nights(messages: Messages, options: IntakeOptions) -> tuple[Night, ...]:
     for sleep in _sleeps(known, _sleep_events(messages)):
         minutes = round(sleep.asleep_s / 60.0, 2)
         day = local_date(from_epoch(sleep.wake), options.timezone)
-        if minutes >= max(LEAST_SLEEP_MIN, longest[day].total_sleep_min or 0.0 if day in longest else 0.0):
+        if minutes >= max(BOUNDS.night[0], longest[day].total_sleep_min or 0.0 if day in longest else 0.0):
             longest[day] = Night(day, from_epoch(sleep.bedtime), from_epoch(sleep.wake), minutes)
     return tuple(longest[day] for day in sorted(longest))
 
@@ -135,7 +128,7 @@ def _sleeps(stages: list[tuple[float, str]], begun: list[float]) -> list[_Sleep]
     found = []
     first = 0
     for i in range(1, len(stages) + 1):
-        if i == len(stages) or stages[i][0] - stages[i - 1][0] > NEW_NIGHT_SECONDS:
+        if i == len(stages) or stages[i][0] - stages[i - 1][0] > MORNING.new_night_seconds:
             found.append(_sleep(stages[first:i], begun))
             first = i
     return [sleep for sleep in found if sleep is not None]
@@ -145,7 +138,7 @@ def _sleep(stages: list[tuple[float, str]], begun: list[float]) -> _Sleep | None
     """One sleep. A row tells the stage up to its moment where the beginning of sleep is known from an event before it,
     and where the last row is a stage of sleep; else the stage from its moment on, the last row ending the sleep.
     """
-    earlier = [at for at in begun if 0 <= stages[0][0] - at <= NEW_NIGHT_SECONDS]
+    earlier = [at for at in begun if 0 <= stages[0][0] - at <= MORNING.new_night_seconds]
     until = bool(earlier) and max(earlier) < stages[0][0]
     if until:
         moments = [max(earlier), *(at for at, _ in stages)]

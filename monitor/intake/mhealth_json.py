@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 from monitor.errors import Unreadable
 from monitor.intake import cells
 from monitor.intake.beats import rmssd_after_correction
-from monitor.intake.plausible import BOUNDS, MOST, is_plausible
+from monitor.intake.plausible import BOUNDS, MORNING, MOST, is_plausible
 from monitor.intake.remarks import Remarks
 from monitor.intake.untrusted import parsed_json, quoted, shown
 from monitor.values import FileFacts, IntakeOptions
@@ -43,9 +43,6 @@ REST = {"on waking": 0, "at rest": 1, "during sleep": 2}
 STATISTICS_OF_REST = (None, "average", "median", "minimum")
 WHOLE_PERCENT = 100
 LARGEST = 1e12  # no quantity in any unit of these schemas
-LONGEST_NIGHT_MIN = 960.0  # a longer frame is a calendar day, not a night
-NAP_BELOW_MIN = 180.0
-NAP_HOURS = range(9, 20)
 SLACK_MIN = 1.0
 
 
@@ -63,7 +60,7 @@ class Sleep:
 
     @property
     def is_night(self) -> bool:
-        return self.length_min <= LONGEST_NIGHT_MIN
+        return self.length_min <= BOUNDS.night[1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,9 +106,10 @@ def _sleep(body: Mapping[str, Any], timezone: str) -> Sleep | str:
     asleep_min = _asleep(body, length_min)
     main = body.get("is_main_sleep")
     local_start = start.astimezone(ZoneInfo(timezone))
-    if main is False or (main is None and length_min < NAP_BELOW_MIN and local_start.hour in NAP_HOURS):
+    in_the_day = MORNING.nap_hours[0] <= local_start.hour < MORNING.nap_hours[1]
+    if main is False or (main is None and length_min < MORNING.nap_minutes and in_the_day):
         return f"a nap on {local_start.date()} is left out"
-    reference = end if length_min <= LONGEST_NIGHT_MIN else start + (end - start) / 2
+    reference = end if length_min <= BOUNDS.night[1] else start + (end - start) / 2
     return Sleep(cells.local_date(reference, timezone), start, end, asleep_min, in_bed="time_in_bed" in body)
 
 

@@ -16,6 +16,8 @@ from rules.limits_schema_session import Pair
 
 BOUNDS = default_limits().plausible
 """Least and most of each quantity, both allowed."""
+MORNING = default_limits().morning
+"""What of a night or a morning a measurement is of."""
 MOST = default_limits().intake
 """What is taken in at most: bytes, members, points."""
 YEAR_SECONDS = 31556952.0  # mean of the calendar

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import duckdb
 
 from monitor.roster import Roster, RosterAthlete
-from monitor.store import findings, outbox
+from monitor.store import findings, outbox, recordings
 from monitor.views.ledgers import outbox_row
 from monitor.views.words import local, minute_second, pace_words, spoken
 from rules import advice, catalogue
@@ -65,9 +65,8 @@ def number_words(key: str, value: Any, units: str = "metric") -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int | float):
-        if unit_of(key) == "mps":
-            return _speed(value, units)
-        return f"{value:.6g}" if abs(value) < SIX_DIGITS else f"{value:.0f}"
+        plain = f"{value:.6g}" if abs(value) < SIX_DIGITS else f"{value:.0f}"
+        return _speed(value, units) if unit_of(key) == "mps" else plain
     if isinstance(value, str):
         return value
     if isinstance(value, dict):
@@ -140,6 +139,7 @@ def findings_view(con: duckdb.DuckDBPyConnection, athletes: Sequence[RosterAthle
 
 # One finding with all that led to it: numbers, times, limits and their sources, advice, who was told, who has seen.
 
+HEART_NOTES = ("fades_after_45_min", "hr_scatter_bpm", "hr_erratic_for_speed")
 SAID_ELSEWHERE = ("times", "masked_s", "assumed", "reason", "signals")
 
 
@@ -164,6 +164,7 @@ def explain_view(
         "signals": list(finding.evidence.get("signals") or ()),
         "units": athlete.units if athlete else "metric",
         "masked_s": finding.evidence.get("masked_s"),
+        "heart_for_speed": _heart_for_speed(con, finding),
         "assumed": list(finding.evidence.get("assumed") or ()),
         "numbers": {key: value for key, value in finding.evidence.items() if key not in SAID_ELSEWHERE},
         "advice_to_coach": list(_for_the_coach(finding, limits)) if coached else [],
@@ -173,6 +174,21 @@ def explain_view(
         ],
         "withdrawn_at": local(withdrawn_at, zone),
     }
+
+
+def _heart_for_speed(con: duckdb.DuckDBPyConnection, finding: Finding) -> dict[str, Any]:
+    """How heart rate went with speed in the session of a finding: drift, fading, scatter; empty where it is not known.
+
+    Of the day, not of the finding: heat, thirst and the course make a heart drift too.
+    """
+    if finding.session_start is None:
+        return {}
+    at = finding.session_start
+    digest = next((one.digest for one in recordings.sessions(con, finding.athlete, at, at)), None)
+    if digest is None:
+        return {}
+    told = {name: digest.notes[name] for name in HEART_NOTES if name in digest.notes}
+    return told if digest.drift is None else {"drift": digest.drift, **told}
 
 
 def _for_the_coach(finding: Finding, limits: Limits) -> tuple[str, ...]:

@@ -29,7 +29,6 @@ def table() -> dict[str, Any]:
 # come from the roster's `health`, `gave_birth` and `born`, and change no limit. They are shown on this machine and go
 # into no message.
 
-ADULT_AGE = 18
 MISLEADING = frozenset({"beta_blocker", "pacemaker", "insulin"})
 
 
@@ -38,9 +37,10 @@ def heart_rate_misleads(athlete: Athlete) -> bool:
     return bool(MISLEADING & set(athlete.health))
 
 
-def is_young(athlete: Athlete, year: int) -> bool:
+def is_young(athlete: Athlete, year: int, limits: Limits) -> bool:
     """Whether the athlete is under 18; by the year of birth alone, the younger of the two ages it leaves open."""
-    return "under_18" in athlete.health or (athlete.born is not None and year - athlete.born <= ADULT_AGE)
+    young = athlete.born is not None and year - athlete.born <= limits.remarks.grown_up_age
+    return "under_18" in athlete.health or young
 
 
 def remarks(decision: Decision, limits: Limits) -> tuple[str, ...]:
@@ -56,7 +56,7 @@ def remarks(decision: Decision, limits: Limits) -> tuple[str, ...]:
     ]
     if any(each.numbers["flag"] == "bone" for each in decision.flags) and "low_energy" not in athlete.health:
         found.append(words["low_energy"])
-    if is_young(athlete, decision.date.year):
+    if is_young(athlete, decision.date.year, limits):
         found.append(words["under_18"])
     if athlete.gave_birth is not None:
         weeks = (decision.date - athlete.gave_birth).days // 7

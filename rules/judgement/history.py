@@ -64,8 +64,6 @@ def in_order(history: History, limits: Limits) -> Ordered:
 
 # What one reverse taper came to: sessions, hours, runs and mornings, for looking back on it.
 
-LAST_MORNINGS = 3
-
 
 @dataclass(frozen=True, slots=True)
 class Lived:
@@ -97,6 +95,6 @@ def lived(facts: Ordered, plan: Plan, limits: Limits) -> Lived:
         hours=sum(each.timer_s for each in inside if isfinite(each.timer_s)) / 3600,
         runs=sum(has_running(each, limits) for each in inside),
         mornings=len(heart),
-        resting_last=fmean(resting[-LAST_MORNINGS:]) if resting else None,
+        resting_last=fmean(resting[-limits.status.last_mornings :]) if resting else None,
         resting_usual=usual,
     )

@@ -132,7 +132,7 @@ def _laid_out(
 ) -> Plan:
     limits = facts.limits
     length = plan_length(race, limits)
-    lengths = stage_lengths(length.days)
+    lengths = stage_lengths(length.days, limits)
     days = lay_days(day0, lengths, facts)
     both = ceilings(athlete, day0.year, resting, limits)
     first_stop = min((stop.day for stop in facts.stops), default=date.max)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from rules.facts import Hold
+from rules.limits import Limits
 from rules.plan.gates import GateFacts, Shut, added_days, shut_on
 from rules.plan.stages import StageName
 
@@ -58,15 +59,15 @@ def _stage_days(first: date, held_from: date, stage: StageName, length: int, fac
     while True:
         given = facts.holds.in_force(held_from, day - ONE, day)
         shut: tuple[Shut, ...] = ()
-        if day > _last(first, length, given):
+        if day > _last(first, length, given, facts.limits):
             tried = tried or day
             shut = shut_on(day, tried, facts, given)
             if not shut:
                 return days
-        planned = length + added_days(facts.holds.in_force(held_from, day, day))
+        planned = length + added_days(facts.holds.in_force(held_from, day, day), facts.limits)
         days.append(PlanDay(day, stage, first, first + timedelta(days=planned - 1), planned, shut))
         day += ONE
 
 
-def _last(first: date, length: int, given: Sequence[Hold]) -> date:
-    return first + timedelta(days=length + added_days(given) - 1)
+def _last(first: date, length: int, given: Sequence[Hold], limits: Limits) -> date:
+    return first + timedelta(days=length + added_days(given, limits) - 1)

@@ -52,14 +52,12 @@ def answered_by_release(evidence: date, moment: float, on: date, releases: Seque
     return any(evidence <= each.on <= on and moment <= each.at.timestamp() for each in releases)
 
 
-LONGEST_HOLD_DAYS = 366
-
-
-def added_days(holds: Sequence[Hold]) -> int:
+def added_days(holds: Sequence[Hold], limits: Limits) -> int:
     """Days by which holds with an end stretch the stage; days held twice count once."""
     held: set[date] = set()
     for hold in holds:
-        held.update(hold.on + timedelta(days=day) for day in range(min(hold.days or 0, LONGEST_HOLD_DAYS)))
+        days = min(hold.days or 0, limits.gates.hold_days_at_most)
+        held.update(hold.on + timedelta(days=day) for day in range(days))
     return len(held)
 
 

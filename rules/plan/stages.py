@@ -17,15 +17,14 @@ STAGES: tuple[StageName, ...] = ("days_off", "cross_training", "test_runs", "on_
 """The stages of a plan, the strictest first."""
 
 WEEK = 7
-SHORTEST_DAYS_OFF = 3
 
 
-def stage_lengths(days: int) -> list[tuple[StageName, int]]:
+def stage_lengths(days: int, limits: Limits) -> list[tuple[StageName, int]]:
     """Stages and their length in days, those without a day left out."""
     if days >= 3 * WEEK:
         lengths = [WEEK, WEEK, WEEK, days - 3 * WEEK]
     else:
-        third = max(SHORTEST_DAYS_OFF, round_half_up(Fraction(days, 3)))
+        third = max(limits.plan.days_off_at_least_days, round_half_up(Fraction(days, 3)))
         off = WEEK if days >= 2 * WEEK else min(days, third)
         cross = (days - off + 1) // 2
         lengths = [off, cross, days - off - cross, 0]

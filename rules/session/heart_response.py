@@ -15,9 +15,7 @@ from rules.limits import Limits
 from rules.session.windows import Floats
 
 TAU_S = 57.0  # Hunt 2015
-SCATTER_BPM, DRIFT_BPM_PER_H = 4.0, 10.0  # usual ones, so that a short recording's rise is not taken for a drift
 UNMOVED = 1e-3  # SD of a cause that is a constant, but for rounding
-BLOCK_S = 30  # what regression leaves over hangs together for so long
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,23 +51,24 @@ def heart_answer(
     """
     if len(cause) == 0:
         return None
-    gain = limits.cleaning.hr_gain
+    gain, block = limits.cleaning.hr_gain, limits.heart_response.block_s
     rows = np.arange(len(cause), dtype=np.float64)
     asked = gain * followed(cause)
     others = [gain * followed(other) for other in beside]
     table = np.column_stack((asked, *others, np.exp(-rows / (2 * TAU_S)), rows / 3600.0))[window]
     known = np.isfinite(heart[window])
-    if known.sum() < 4 * BLOCK_S:
+    if known.sum() < 4 * block:
         return None
     table, observed = table[known], heart[window][known]
     used = [0, *[column for column in range(1, table.shape[1]) if table[:, column].std() > UNMOVED]]
     design = np.column_stack((table[:, used], np.ones(len(observed))))
     is_drift = np.array([*(column == table.shape[1] - 1 for column in used), False])
-    prior = np.where(is_drift, BLOCK_S * (SCATTER_BPM / DRIFT_BPM_PER_H) ** 2, 0.0)
+    usual = limits.heart_response.scatter_bpm / limits.heart_response.drift_bpm_per_h
+    prior = np.where(is_drift, block * usual**2, 0.0)
     inverse = np.linalg.pinv(design.T @ design + np.diag(prior))
     found = inverse @ (design.T @ observed)
     left = observed - design @ found
-    free = max(len(observed) / BLOCK_S - design.shape[1], 1.0)
+    free = max(len(observed) / block - design.shape[1], 1.0)
     error = float(np.sqrt(max(float(left @ left) / free * inverse[0, 0], 0.0)))
     swing = float(asked[window].max() - asked[window].min())
     return Answer(float(found[0]), error, swing, float(known.mean()))

@@ -17,14 +17,12 @@ from rules.session.clean import Track
 from rules.session.windows import Floats, Stretch
 from rules.speed_work.bouts import Bout, bout
 
-TWICE_S = 5  # marks so close are one
-
 
 def by_laps(
     track: Track, hard: Floats, found: Sequence[Bout], marks_s: Sequence[float], limits: Limits
 ) -> tuple[list[Bout], Signal]:
     """The stretches as the laps tell them, and what the laps say; the stretches as they are where no lap fits them."""
-    marks = _rows(track, marks_s)
+    marks = _rows(track, marks_s, limits)
     repeats = _repeats(track, marks, limits)
     if _same(found, repeats):
         told = [bout(track, hard, a, b) for a, b in repeats]
@@ -41,10 +39,10 @@ def by_laps(
     return list(found), Signal("laps", "none", "nothing", "none were pressed around the stretches")
 
 
-def _rows(track: Track, marks_s: Sequence[float]) -> list[int]:
+def _rows(track: Track, marks_s: Sequence[float], limits: Limits) -> list[int]:
     rows: list[int] = []
     for row in np.searchsorted(track.clock.rows_s, np.asarray(sorted(marks_s))).tolist():
-        if not rows or row - rows[-1] >= TWICE_S:
+        if not rows or row - rows[-1] >= limits.speed_work.press_apart_s:
             rows.append(row)
     return rows
 

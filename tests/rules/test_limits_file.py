@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
+from pathlib import Path
 
 import pytest
 from pydantic import TypeAdapter
 
 from rules.limits import SECTIONS, Limit, LimitsError, default_limits
+
+ROOT = Path(__file__).parents[2]
 
 
 @pytest.mark.parametrize(
@@ -87,3 +91,23 @@ def test_a_limit_is_of_the_kind_that_the_schema_says_and_within_its_range(limit:
     assert limit.evidence in {"published", "convention", "default"}
     assert limit.unit
     assert limit.source
+
+
+def test_every_limit_is_read_by_code() -> None:
+    """As an attribute of its section; or its section is taken whole in a module that reads an attribute of its name."""
+    read: set[str] = set()
+    for file in [*(ROOT / "rules").rglob("*.py"), *(ROOT / "monitor").rglob("*.py")]:
+        if file.name.startswith("limits_schema"):
+            continue
+        text = file.read_text("utf-8")
+        taken = re.findall(r"limits(?:\(\))?\s*\.\s*([a-z_]+)(?:\s*\.\s*([a-z0-9_]+))?", text)
+        read |= {f"{section}.{key}" for section, key in taken}
+        whole = {section for section, key in taken if not key}
+        read |= {f"{section}.{key}" for section in whole for key in re.findall(r"\.([a-z0-9_]+)", text)}
+    borrowed = re.findall(r"\b(?:BOUNDS|MOST|MORNING)\.([a-z0-9_]+)", intake_text())
+    read |= {f"{section}.{key}" for section in ("plausible", "intake", "morning") for key in borrowed}
+    assert {limit.name for limit in default_limits()} - read == set()
+
+
+def intake_text() -> str:
+    return "".join(file.read_text("utf-8") for file in (ROOT / "monitor" / "intake").rglob("*.py"))

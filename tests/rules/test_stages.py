@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from rules.limits import default_limits
 from rules.plan import stage_lengths
 from tests.rules.people import plan, race, spans
 
@@ -19,7 +20,7 @@ BY_LENGTH = {
 
 @pytest.mark.parametrize(("days", "lengths"), BY_LENGTH.items())
 def test_every_length_is_shared_among_the_stages_as_the_table_says(days: int, lengths: list[int]) -> None:
-    assert [length for _, length in stage_lengths(days)] == lengths
+    assert [length for _, length in stage_lengths(days, default_limits())] == lengths
 
 
 @pytest.mark.parametrize(
@@ -44,7 +45,7 @@ def test_every_event_has_its_stages(event: str, expected: list[tuple[str, int, i
 
 @given(st.integers(1, 120))
 def test_stages_come_in_order_and_fill_the_length(days: int) -> None:
-    stages = stage_lengths(days)
+    stages = stage_lengths(days, default_limits())
     order = ["days_off", "cross_training", "test_runs", "on_ramp"]
     assert sum(length for _, length in stages) == days
     assert [name for name, _ in stages] == order[: len(stages)]
