@@ -86,7 +86,26 @@ def test_each_way_of_running_it_says_how_to_install_it_in_one_command() -> None:
     assert "Register-ScheduledTask -TaskName fallow" in (CONFIG / "windows.md").read_text("utf-8")
 
 
-@pytest.mark.parametrize("name", ["fallow.service", "fallow.plist", "windows.md"])
+def test_the_unit_of_the_pages_writes_what_the_athlete_sends_and_nothing_else() -> None:
+    text = (CONFIG / "fallow-pages.service").read_text("utf-8")
+    written = re.findall(r"^#?ReadWritePaths=(.*)$", text, re.MULTILINE)
+    assert written == ["%h/.local/share/fallow", "%h/exports/runa/received %h/exports/runa/checkins"]
+    for line in ("ProtectHome=read-only", "ProtectSystem=strict", "NoNewPrivileges=yes", "UMask=0077"):
+        assert f"\n{line}\n" in text
+    assert "systemctl --user enable --now fallow-pages" in text
+
+
+@pytest.mark.parametrize("name", ["page.nginx.conf", "page.Caddyfile"])
+def test_the_proxies_lead_to_where_the_pages_listen_and_log_no_address(name: str) -> None:
+    text = (CONFIG / name).read_text("utf-8")
+    assert "127.0.0.1:8722" in text
+    assert "fallow.example.org" in text
+    assert "access_log off" in text or "log {" not in text
+
+
+@pytest.mark.parametrize(
+    "name", ["fallow.service", "fallow-pages.service", "fallow.plist", "windows.md", "page.nginx.conf", "page.Caddyfile"]
+)
 def test_nothing_of_one_machine_stands_in_them(name: str) -> None:
     text = (CONFIG / name).read_text("utf-8")
     assert not re.search(r"/home/|/Users/|/root|/work/|C:\\Users", text)

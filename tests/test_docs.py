@@ -23,7 +23,7 @@ from monitor.store.database import Store
 from monitor.values import IntakeOptions
 from rules.catalogue import catalogue
 from rules.limits import default_limits
-from tests.homes import LATER, fallow, make_home
+from tests.homes import LATER, ROSTER, fallow, make_home
 from tests.monitor.cli.test_scan import KEYS as SCAN_KEYS
 
 ROOT = Path(__file__).parent.parent
@@ -128,7 +128,8 @@ def test_a_form_of_other_words_is_read_by_the_mapping_beside_it(tmp_path: Path) 
 
 @pytest.fixture(scope="module")
 def read_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    home = make_home(tmp_path_factory.mktemp("docs") / "home")
+    roster = ROSTER.format(url="json://127.0.0.1:9/nobody") + "\n[page]\n"
+    home = make_home(tmp_path_factory.mktemp("docs") / "home", roster)
     fallow("scan", "--as-of", LATER, home=home)
     return home
 
@@ -199,7 +200,7 @@ def test_every_word_that_a_race_takes_is_in_the_readme(key: str) -> None:
 def test_files_named_in_the_documents_exist() -> None:
     for name in re.findall(r"!\[[^\]]+\]\(([^)]+)\)", README):
         assert (ROOT / name).is_file(), name
-    for name in re.findall(r"(?<![.\w])config/[\w.]+\w", BOTH):
+    for name in re.findall(r"(?<![.\w])config/[\w.-]+\w", BOTH):
         assert (ROOT / name).exists(), name
     for name in re.findall(r"`((?:config|sample_exports|tests|rules|monitor|\.ci)/[\w./-]*)`", BOTH):
         assert (ROOT / name).exists(), name

@@ -33,8 +33,8 @@ from rules.limits import Limits
 from rules.today import today_by
 
 SCALES = (
-    ("soreness", "Soreness of the muscles", "none", "as bad as can be"),
-    ("pain", "Pain in one place", "none", "as bad as can be"),
+    ("soreness", "Soreness of the muscles", "none", "worst"),
+    ("pain", "Pain in one place", "none", "worst"),
     ("energy", "Energy", "none", "full"),
     ("mood", "Mood", "low", "high"),
 )
