@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+import socket
 from collections import UserDict
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
@@ -36,6 +37,7 @@ EARLIEST_CLOCK = datetime(2025, 1, 1, tzinfo=UTC)
 CLOCK_AHEAD = timedelta(hours=26)
 QUIET_DAEMON = timedelta(minutes=15)
 HEAD_BYTES = 1 << 16
+ANSWER_SECONDS = 1.0
 MOST_TABLES = 50
 """Tables of a folder that are looked at, the newest; years of exports share a few headers."""
 TEST_TITLE = "fallow: a test message"
@@ -71,6 +73,7 @@ def examine(home: Home, roster: Roster, wall: datetime) -> Iterator[Check]:
     yield check_clock(wall)
     yield check_decoder()
     yield check_daemon(home, wall)
+    yield from check_page(home, roster)
 
 
 def check_roster(roster: Roster) -> Check:
@@ -264,6 +267,27 @@ def check_daemon(home: Home, wall: datetime) -> Check:
             "daemon", "wrong", f"{since}; its last pass was {_ago(wall - state.last_pass_at)} ago", "restart it"
         )
     return Check("daemon", "fine", f"{since}, folders: {state.folders}")
+
+
+def check_page(home: Home, roster: Roster) -> Iterator[Check]:
+    """Whether anybody answers where the roster has pages, and whether anybody can get in."""
+    page = roster.page
+    if page is None:
+        return
+    try:
+        with socket.create_connection((page.host, page.port), ANSWER_SECONDS):
+            pass
+    except OSError:
+        start = "start `fallow serve`, or `fallow watch --serve`"
+        yield Check("pages", "note", f"nobody answers on {page.here}", start)
+        return
+    says = f"answer on {page.here}" + (f", for {page.url}" if page.url else ", on this machine only")
+    if not home.links.exists():
+        yield Check("pages", "note", f"{says}; nobody has a link", "make one with `fallow link ID`")
+    elif not page.url.startswith("https://") and page.insecure:
+        yield Check("pages", "note", f"{says}, without https", "let only a private network lead there")
+    else:
+        yield Check("pages", "fine", says)
 
 
 def _ago(span: timedelta) -> str:

@@ -104,7 +104,8 @@ def test_the_proxies_lead_to_where_the_pages_listen_and_log_no_address(name: str
 
 
 @pytest.mark.parametrize(
-    "name", ["fallow.service", "fallow-pages.service", "fallow.plist", "windows.md", "page.nginx.conf", "page.Caddyfile"]
+    "name",
+    ["fallow.service", "fallow-pages.service", "fallow.plist", "windows.md", "page.nginx.conf", "page.Caddyfile"],
 )
 def test_nothing_of_one_machine_stands_in_them(name: str) -> None:
     text = (CONFIG / name).read_text("utf-8")

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
+import socket
 import sys
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -215,3 +217,30 @@ def test_a_race_far_ahead_is_said_as_a_mistyped_year_would_make_it(tmp_path: Pat
     assert checks["runa: limits"]["state"] == "note"
     assert re.fullmatch(r"a race that ends in (299|300) days", checks["runa: limits"]["says"])
     assert "correct its year" in checks["runa: limits"]["do"]
+
+
+def _pages(home: Path, page: str) -> str:
+    text = (home / "roster.toml").read_text("utf-8")
+    (home / "roster.toml").write_text(text + page, "utf-8")
+    ran = fallow("doctor", "--json", home=home)
+    found = [one for one in json.loads(ran.out) if one["what"] == "pages"]
+    return " ".join((found[0]["state"], found[0]["says"], found[0]["do"])) if found else ""
+
+
+def test_it_says_whether_pages_answer_and_whether_anybody_has_a_link(tmp_path: Path) -> None:
+    assert _pages(make_home(tmp_path / "none"), "") == ""
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+        port = listener.getsockname()[1]
+        page = f'\n[page]\nlisten = "127.0.0.1:{port}"\n'
+        home = make_home(tmp_path / "here")
+        assert "nobody has a link make one with `fallow link ID`" in _pages(home, page)
+        assert fallow("link", "runa", home=home).status == 0
+        assert _pages(home, "").startswith(f"fine answer on http://127.0.0.1:{port}, on this machine only")
+        private = page + 'url = "http://fallow.example.org"\ninsecure = true\n'
+        home = make_home(tmp_path / "private")
+        fallow("link", "runa", home=home)
+        assert "nobody has a link" in _pages(home, private), "for it had no page to have one to"
+        fallow("link", "runa", home=home)
+        assert "without https let only a private network lead there" in _pages(home, "")
+    home = make_home(tmp_path / "silent")
+    assert _pages(home, page).startswith(f"note nobody answers on http://127.0.0.1:{port}")
