@@ -129,7 +129,9 @@ def test_three_mornings_in_seven_days_are_judged_and_fewer_are_not(days: tuple[i
 @pytest.mark.parametrize(("minutes", "told"), [(420.0, None), (419.9, Severity.NOTE)])
 def test_nights_under_the_consensus_of_seven_hours_are_short(minutes: float, told: Severity | None) -> None:
     nights = {DAY0 + timedelta(days=day): minutes for day in (1, 2, 3)}
-    assert [each.severity for each in short_sleep(nights, DAY0, LIMITS).values()] == ([told] if told else [])
+    found = list(short_sleep(nights, DAY0, LIMITS).values())
+    assert [(each.severity, each.limit, each.unit) for each in found] == ([(told, 7, "h")] if told else [])
+    assert [each.observed for each in found] == [pytest.approx(minutes / 60, abs=0.005)] * len(found)
 
 
 # Hunt 2015, Biomed Eng OnLine 14:117, treadmill: gain 24.3 and 24.1 bpm per m/s, time constant 55.7 and 59.5 s.
@@ -188,15 +190,19 @@ def test_peak_forces_are_those_of_the_papers_at_their_speeds(
 @pytest.mark.parametrize(
     ("free", "t"), [(6, 2.447), (10, 2.228), (15, 2.131), (30, 2.042), (60, 2.000), (10**9, 1.960)]
 )
-def test_the_interval_widens_as_students_t(free: int, t: float) -> None:
-    few = Baseline(50.0, 2.0, free + 1, 1, DAY0, DAY0, 50.0, 2.0)
+@pytest.mark.parametrize("alike", [0.0, 0.5])
+def test_the_interval_widens_as_students_t(free: int, t: float, alike: float) -> None:
+    """Days that correlate by 0.5 count as 0.6 of as many (Bartlett: (1 - 0.25) / (1 + 0.25)) for the spread."""
+    mornings = round((free + 1) / (0.6 if alike else 1.0))
+    few = Baseline(50.0, 2.0, mornings, 1, DAY0, DAY0, 50.0, 2.0, alike)
     values = {DAY0 + timedelta(days=day): 50.0 for day in range(1, 8)}
     limits = LIMITS.overridden({"hrv_down": {"note_z": 1.959964}})
     level = level_on(values, DAY0 + timedelta(days=7), DAY0, few, limits)
     assert level is not None
     newest = [0.3 * 0.7**age / (1 - 0.7**7) for age in range(7)]
-    error = level.spread * (sum(share**2 for share in newest) + min(1 / (free + 1), 0.75)) ** 0.5
-    assert (50.0 - level.note) / error == pytest.approx(t, rel=0.01)
+    chance = sum(newest[a] * newest[b] * alike ** abs(a - b) for a in range(7) for b in range(7))
+    of_the_usual = min((1 + alike) / (1 - alike) / mornings, 0.75)
+    assert (50.0 - level.note) / (level.spread * (chance + of_the_usual) ** 0.5) == pytest.approx(t, rel=0.015)
 
 
 def test_the_factors_of_spread_are_those_of_the_normal_distribution() -> None:

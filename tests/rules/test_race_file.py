@@ -104,3 +104,76 @@ def test_what_was_measured_is_said_and_what_it_suggests_is_asked() -> None:
     named = race_file([own], full, LIMITS)
     assert named is not None
     assert race_words(named, full)[1:] == ("It suggests no condition that the roster does not name.",)
+
+
+@pytest.mark.parametrize(
+    ("digest", "conditions"),
+    [
+        ({"temperature_median_c": 0.0}, ["cold"]), ({"temperature_median_c": 0.1}, []),
+        ({"altitude_median_m": 1499.9}, []), ({"altitude_median_m": 1500.0}, ["altitude"]),
+        ({"ascent_m": 599.9}, []), ({"ascent_m": 600.0}, ["hills"]), ({"descent_m": 600.0}, ["hills"]),
+    ],
+)  # fmt: skip
+def test_a_condition_counts_from_its_border_on(digest: dict[str, float], conditions: list[str]) -> None:
+    """Hills: 15 m a kilometre, here of 40 km."""
+    own = session(0, minutes=200, hour=10.4, km=40, digest=digest)
+    found = race_file([own], race("custom", distance_km=40), LIMITS)
+    assert found is not None
+    assert [each.condition for each in found.suggestions] == conditions
+
+
+@pytest.mark.parametrize(("km", "said"), [(31.9, "less"), (32.0, ""), (52.0, ""), (52.1, "more")])
+def test_a_recording_of_four_fifths_to_thirteen_tenths_of_the_distance_is_the_race(km: float, said: str) -> None:
+    found = race_file([session(0, minutes=200, hour=10.4, km=km)], race("custom", distance_km=40), LIMITS)
+    assert found is not None
+    assert bool(found.doubt) == bool(said)
+    assert said in found.doubt
+
+
+# A run that looks like a race: an hour, at 80 % of HRmax on average, longer than all of ten runs in half a year.
+
+
+def raced(
+    *,
+    minutes: float = 60,
+    bpm: int = 152,
+    km: float = 12.1,
+    before: int = 10,
+    longest: float = 12.0,
+    days_ago: int = 10,
+) -> bool:
+    """Whether a run of no race in the roster is asked about, HRmax 190; `before` runs lie in the half year before."""
+    runner = athlete(race(), hr_max=190, born=None)
+    earlier = [session(-days_ago - 3 - number, minutes=70, km=longest - number / 100) for number in range(before)]
+    own = session(-days_ago, minutes=minutes, km=km, digest={"hr_seconds": {bpm: minutes * 60}})
+    return bool(looks_like_a_race([*earlier, own], runner, at(0, 0), LIMITS))
+
+
+def test_a_long_hard_run_is_asked_about() -> None:
+    assert raced()
+
+
+@pytest.mark.parametrize(("minutes", "asked"), [(59.9, False), (60, True)])
+def test_it_takes_an_hour(minutes: float, *, asked: bool) -> None:
+    assert raced(minutes=minutes) == asked
+
+
+@pytest.mark.parametrize(("bpm", "asked"), [(151, False), (152, True)])
+def test_it_takes_four_fifths_of_the_highest_heart_rate(bpm: int, *, asked: bool) -> None:
+    """152 of 190."""
+    assert raced(bpm=bpm) == asked
+
+
+@pytest.mark.parametrize(("km", "asked"), [(12.0, False), (12.001, True)])
+def test_it_is_longer_than_all_before(km: float, *, asked: bool) -> None:
+    assert raced(km=km) == asked
+
+
+@pytest.mark.parametrize(("before", "asked"), [(9, False), (10, True)])
+def test_it_takes_ten_runs_before_to_know(before: int, *, asked: bool) -> None:
+    assert raced(before=before) == asked
+
+
+@pytest.mark.parametrize(("days_ago", "asked"), [(59, True), (61, False)])
+def test_what_is_long_past_is_not_asked_about(days_ago: int, *, asked: bool) -> None:
+    assert raced(days_ago=days_ago) == asked

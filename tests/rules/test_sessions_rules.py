@@ -33,7 +33,9 @@ def test_any_other_sport_is_too_soon(sport: str) -> None:
     assert (1, "rest_hours", "stop") in told(judged(session(1, sport, 20)))
 
 
-@pytest.mark.parametrize(("minutes", "told_of"), [(0.9, []), (20, [(1, "rest_hours", "caution")])])
+@pytest.mark.parametrize(
+    ("minutes", "told_of"), [(0.99, []), (1, [(1, "rest_hours", "caution")]), (20, [(1, "rest_hours", "caution")])]
+)
 def test_what_nobody_can_tell_is_asked_about_in_the_hours_of_rest(minutes: float, told_of: list[object]) -> None:
     assert [each for each in told(judged(session(1, "unknown", minutes))) if each[1] == "rest_hours"] == told_of
 
