@@ -235,26 +235,21 @@ class SpeedWork(NamedTuple):
     fast_for_anyone_mps: float
     strides: int
     stride_s: int
-    fartlek_spread: float
-    fartlek_bouts: int
     time_trial_share: float
     progression: float
     finish_s: float
-    finish_share: float
     uphill_told: float
     rested: float
     beside_s: int
     alike_length: float
     alike_time: float
     heart_lag_s: int
-    easy_heart_known: float
     least_level_s: float
     held_s: float
     heart_around_s: int
     heart_known: float
     heart_most_error: float
     least_rest_s: int
-    least_rest_share: float
     least_spm: float
     fast_steps_s: int
     easy_steps_s: int

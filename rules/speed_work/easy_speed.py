@@ -35,7 +35,7 @@ def easy_speed(track: Track, hard: Floats, limits: Limits) -> float | None:
     known = told & np.isfinite(after)
     share = limits.speed_work.easy_share
     slow = float(np.percentile(calm[told], 100 * share))
-    if known.sum() < limits.speed_work.easy_heart_known * told.sum():
+    if known.sum() < limits.speed_work.heart_known * told.sum():
         return slow
     easiest = known & (after <= np.percentile(after[known], 100 * share))
     return float(min(np.median(calm[easiest]), np.percentile(calm[told], 50)))

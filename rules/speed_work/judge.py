@@ -24,7 +24,7 @@ from rules.speed_work.signals import altitude_signal, heart_signal, speed_signal
 
 
 def kind_of(track: Track, hard: Floats, found: Sequence[Bout], limits: Limits) -> str:
-    """Strides, hill repeats, repeats, a fartlek; of one stretch alone what `_kind_of_effort` says."""
+    """Strides, hill repeats, repeats; fast running where it is open; of one stretch what `_kind_of_effort` says."""
     if len(found) == 1:
         return _kind_of_effort(track, hard, found[0], limits)
     lengths = np.array([b.seconds for b in found], dtype=np.float64)
@@ -33,8 +33,7 @@ def kind_of(track: Track, hard: Floats, found: Sequence[Bout], limits: Limits) -
     uneven = float(lengths.std() / lengths.mean())
     stride_s = limits.speed_work.called_stride_s
     if uneven > limits.speed_work.repeats_spread and lengths.max() > stride_s:
-        fartlek = uneven > limits.speed_work.fartlek_spread and len(found) >= limits.speed_work.fartlek_bouts
-        return "a fartlek" if fartlek else "fast running"
+        return "fast running"
     return "strides" if float(np.median(lengths)) <= stride_s else "repeats"
 
 
@@ -49,8 +48,7 @@ def _kind_of_effort(track: Track, hard: Floats, effort: Bout, limits: Limits) ->
     parts = [float(np.nanmean(part)) if np.isfinite(part).any() else 0.0 for part in np.array_split(hard[rows], 4)]
     if all(later > earlier * limits.speed_work.progression for earlier, later in itertools.pairwise(parts)):
         return "a progression"
-    late = len(rows) and effort.end >= rows[-1] - limits.speed_work.finish_s
-    if late and share <= limits.speed_work.finish_share:
+    if len(rows) and effort.end >= rows[-1] - limits.speed_work.finish_s:
         return "a fast finish"
     return "sustained fast running" if effort.seconds >= limits.speed_work.sustained_s else "fast running"
 
@@ -260,7 +258,7 @@ def _breach(track: Track, work: Work, limits: Limits) -> Breach:
     over = effort / reference - 1.0
     kind = kind_of(track, work.hard, found, limits) if severity == Severity.STOP else "fast running"
     amount = duration(sum(weights))
-    if len(found) > 1 and kind not in ("a fartlek", "fast running"):
+    if len(found) > 1 and kind != "fast running":
         amount = f"{len(found)} x {duration(float(np.median(weights)))}"
     uphill = f" uphill, worth {pace(effort)} on the level" if effort > limits.speed_work.uphill_told * speed else ""
     said = f"{kind}: {amount} at {pace(speed)}{uphill}, {over * 100:.0f} % faster than {name}"

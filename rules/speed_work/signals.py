@@ -75,7 +75,7 @@ def _has_rest(track: Track, inside: Flags, limits: Limits) -> bool:
     """Are there easier minutes, run, walked or stood, after the first stretch began or well before it?"""
     rest = ~inside & track.clock.real
     least = limits.speed_work.least_rest_s
-    return bool(rest[least:].sum() >= least and rest.sum() >= limits.speed_work.least_rest_share * inside.sum())
+    return bool(rest[least:].sum() >= least)
 
 
 def steps_signal(track: Track, bouts: Sequence[Bout], limits: Limits) -> Signal:

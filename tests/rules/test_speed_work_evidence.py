@@ -327,7 +327,11 @@ def test_a_faster_part_of_the_way_there_is_not_counted_to_the_repeats() -> None:
 
 @pytest.mark.parametrize(
     ("lengths", "kind"),
-    [((180,) * 4, "repeats"), ((290, 140, 120, 270), "fast running"), ((60, 150, 45, 200, 70, 160, 50), "a fartlek")],
+    [
+        ((180,) * 4, "repeats"),
+        ((290, 140, 120, 270), "fast running"),
+        ((60, 150, 45, 200, 70, 160, 50), "fast running"),
+    ],
 )
 def test_only_stretches_alike_are_told_as_so_many_times_so_long(lengths: tuple[int, ...], kind: str) -> None:
     table = by_device(
