@@ -87,6 +87,13 @@ def test_of_a_ceiling_by_age_it_is_said_how_far_off_it_may_be() -> None:
     assert breach.evidence["assumed"] == ["HRmax estimated from age; the ceiling may be off by some 8 bpm"]
 
 
+@pytest.mark.parametrize(("bpm", "far"), [(159, 0.0), (160, 200.0), (161, 200.0)])
+def test_the_evidence_counts_what_lies_ten_beats_above(bpm: int, far: float) -> None:
+    breach = judged((200, bpm))
+    assert breach is not None
+    assert breach.evidence["far_above_s"] == far
+
+
 def test_the_evidence_tells_how_long_how_far_and_when() -> None:
     breach = judged((100, 140), (180, 155), (100, 140), (60, 153))
     assert breach is not None

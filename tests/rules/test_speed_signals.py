@@ -69,7 +69,14 @@ def test_several_stretches_are_called_by_their_lengths(lengths: tuple[int, ...],
     assert called(*lengths) == name
 
 
-@pytest.mark.parametrize(("slope", "name"), [(0.0, "repeats"), (0.08, "hill repeats")])
+@pytest.mark.parametrize(("apart", "name"), [(19, "repeats"), (21, "fast running")])
+def test_repeats_scatter_by_a_fifth_of_their_length_at_most(apart: int, name: str) -> None:
+    assert called(100 - apart, 100 + apart) == name
+
+
+@pytest.mark.parametrize(
+    ("slope", "name"), [(0.0, "repeats"), (0.039, "repeats"), (0.041, "hill repeats"), (0.08, "hill repeats")]
+)
 def test_repeats_on_a_climb_are_hill_repeats(slope: float, name: str) -> None:
     assert called(90, 90, 90, slope=slope) == name
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from rules.limits import default_limits
+from rules.session.altitude import ground
 from rules.session.clean import Track, clean
 from rules.session.gait import Moves, steps_per_minute, too_long
 from rules.session.heart import Heart, clean_heart
@@ -248,3 +249,18 @@ def test_coasting_for_more_than_a_seventh_is_a_ride(share: float, *, ride: bool)
     found = moves(np.full(1200, 4.0), spm=165)
     found.spm[: round(1200 * share)] = 0.0
     assert like_a_ride("open", found, LIMITS) == ride
+
+
+# Altitude.
+
+
+@pytest.mark.parametrize(("climb_mps", "masked"), [(1.25, False), (1.35, True), (-1.25, False), (-1.35, True)])
+def test_no_legs_climb_faster_than_thirteen_decimetres_a_second(climb_mps: float, *, masked: bool) -> None:
+    altitude = 100 + np.cumsum(np.where((np.arange(600) > 300) & (np.arange(600) < 340), climb_mps, 0.0))
+    assert (ground(altitude, np.full(600, 2.8), LIMITS).masked_s > 0) == masked
+
+
+def test_a_door_or_a_bridge_masks_sixteen_seconds() -> None:
+    """Four seconds before and after each second whose neighbours of four seconds lie too far apart."""
+    altitude = np.where(np.arange(600) < 300, 100.0, 120.0)
+    assert ground(altitude, np.full(600, 2.8), LIMITS).masked_s == 16
