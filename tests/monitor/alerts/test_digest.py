@@ -64,3 +64,7 @@ def test_a_morning_of_many_stays_short_and_counts_the_rest(needing: int, fine: i
     assert len(body) <= 1500
     shown = sum(line[:1].isdigit() for line in body.splitlines())
     assert shown == needing or f"And {needing - shown} more: fallow status" in body
+
+
+def test_of_one_alone_the_title_says_the_name() -> None:
+    assert told(FINE) == ("Siri is fine today", "Nothing to do: nobody needs a word.\nFine: Siri.")
