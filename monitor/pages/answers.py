@@ -42,6 +42,7 @@ def _answer(act: Act) -> Any:
             return nothing_here()
         async with pages.turn(visit.reader):
             board, name = board_of(request), str(form.get("once", ""))[:64]
+            before = board.stamp
             if not board.is_first(name):
                 return await _back(request, visit, athlete, form)
             try:
@@ -51,9 +52,9 @@ def _answer(act: Act) -> Any:
                 if isinstance(error, WrongUse):
                     return _refused(request, f"{str(error)[:1].upper()}{str(error)[1:]}.", _place(form, athlete))
                 raise
-        logs.event("page_answer", what=request.url.path.rpartition("/")[2])
-        board.answered()
-        return await _back(request, visit, athlete, form)
+            logs.event("page_answer", what=request.url.path.rpartition("/")[2])
+            board.answered()
+            return await _back(request, visit, athlete, form, before)
 
     return handler
 
@@ -123,13 +124,15 @@ def _place(form: FormData, athlete: RosterAthlete) -> str:
     return f"{back if BACK.fullmatch(back) else '/'}#a-{athlete.id}"
 
 
-async def _back(request: Request, visit: Visit, athlete: RosterAthlete, form: FormData) -> Response:
+async def _back(
+    request: Request, visit: Visit, athlete: RosterAthlete, form: FormData, before: object = None
+) -> Response:
     """To where it was answered; a script that asks for the line alone gets that."""
     if not _wants_line(request):
         return RedirectResponse(_place(form, athlete), 303)
     from monitor.pages.coach import line_of  # noqa: PLC0415 - it names these ways
 
-    return await line_of(request, visit, athlete)
+    return await line_of(request, visit, athlete, before)
 
 
 def _refused(request: Request, words: str, back: str) -> Response:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import hashlib
 import json
 from collections import Counter
 from collections.abc import AsyncIterator
@@ -59,6 +58,7 @@ def _board_values(request: Request, visit: Visit) -> dict[str, Any]:
     return {
         **_forms(visit),
         "lines": lines.all,
+        "named": lines.name,
         "needs": Counter(line.row.word.need for line in lines.all),
         "written": clock(now, zone, mine[0].clock) if mine and zone else "",
         "back": "/",
@@ -69,16 +69,20 @@ def _forms(visit: Visit) -> dict[str, Any]:
     return {"visit": visit, "once": once, "days": DAYS, "reasons": REASONS, "notes": NOTES}
 
 
-async def line_of(request: Request, visit: Visit, athlete: RosterAthlete) -> Response:
-    """One line alone, for a script to put in the place of the one that was answered."""
+async def line_of(request: Request, visit: Visit, athlete: RosterAthlete, before: object) -> Response:
+    """One line alone, for a script to put in the place of the one that was answered; named is the board it makes."""
 
-    def read() -> Line:
-        pages = pages_of(request)
-        name = coach_name(pages, visit)
-        return board_of(request).line(pages.roster, athlete, name, pages.clock.now())[0]
+    def read() -> tuple[Line, str]:
+        pages, board = pages_of(request), board_of(request)
+        name, now = coach_name(pages, visit), pages.clock.now()
+        line = board.line(pages.roster, athlete, name, now)[0]
+        board.put(line, name, before)
+        return line, board.lines(pages.roster, pages.athletes_of(visit.reader), name, now).name
 
-    line = await run_in_threadpool(read)
-    return paper.page("coach_line.jinja", script_name="", it=line, back="/", **_forms(visit))
+    line, named = await run_in_threadpool(read)
+    answer = paper.page("coach_line.jinja", script_name="", it=line, back="/", **_forms(visit))
+    answer.headers["x-board"] = named
+    return answer
 
 
 @reading_page("coach")
@@ -196,4 +200,4 @@ def _name_of(request: Request, visit: Visit) -> str:
         )
     except FallowError:
         return ""
-    return hashlib.sha256("".join(sorted(line.mark for line in lines.all)).encode()).hexdigest()[:16]
+    return lines.name

@@ -78,8 +78,10 @@ class Lines:
     all: tuple[Line, ...]
     desk: Desk
 
-    def of(self, athlete_id: str) -> Line | None:
-        return next((line for line in self.all if line.id == athlete_id), None)
+    @property
+    def name(self) -> str:
+        """Another one whenever a line says something else."""
+        return stamp(sorted(line.mark for line in self.all))
 
 
 class Board:
@@ -88,7 +90,7 @@ class Board:
     def __init__(self, home: Home, limits: Limits) -> None:
         self._home = home
         self._limits = limits
-        self._kept: dict[str, tuple[object, Lines]] = {}
+        self._kept: dict[str, tuple[tuple[object, ...], Lines]] = {}
         self._turn = threading.Lock()
         self._forms: OrderedDict[str, None] = OrderedDict()
         self._file = BoardKeeper(self._write_file, refresh_seconds=threading.TIMEOUT_MAX)
@@ -143,6 +145,15 @@ class Board:
         lines = self._read(roster, (athlete,), now)
         return self._with_undo(lines.all[0], coach, now), lines.desk
 
+    def put(self, line: Line, coach: str, before: object) -> None:
+        """Take a line that was just answered in the place of the one before, where `before`, the stamp of then, is that
+        of the lines that are kept: so an answer costs the reading of one athlete and not of all."""
+        with self._turn:
+            kept = self._kept.get(coach)
+            if kept is not None and kept[0][0] == before:
+                lines = tuple(line if one.id == line.id else one for one in kept[1].all)
+                self._kept[coach] = ((self.stamp, *kept[0][1:]), replace(kept[1], all=lines))
+
     def _read(self, roster: Roster, athletes: Sequence[RosterAthlete], now: datetime) -> Lines:
         mine = replace(roster, athletes=tuple(athletes))
         desk, found = gather(Store(self._home.made().store), mine, now, self._limits)
@@ -160,7 +171,7 @@ class Board:
         """What the coach may still take back, and the mark of the whole."""
         last = timedelta(minutes=self._limits.gates.undo_minutes)
         given = tuple(
-            replace(each, undo=each.at.isoformat()) if each.by == coach and now - each.at <= last else each
+            replace(each, undo=each.at.isoformat() if each.by == coach and now - each.at <= last else "")
             for each in line.answered
         )
         it = line.row

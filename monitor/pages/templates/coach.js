@@ -2,7 +2,7 @@
   'use strict';
   /* A word is sent without leaving the page, and the line it was about is put in the place of the old one. What changes
      elsewhere is put in its place too; nothing moves under a thumb: the order stays until it is asked for. */
-  var list = document.querySelector('ol.coach'), told = document.getElementById('told');
+  var board = document.getElementById('roster'), list = document.querySelector('ol.coach'), told = document.getElementById('told');
   if (list) Array.prototype.slice.call(list.children).forEach(function (line, at) { line.dataset.rank = at + 1; });
   function say(words) {
     if (!told) return;
@@ -33,6 +33,7 @@
           if (!line) { location.reload(); return; }
           var fresh = page.querySelector('li[data-mark]');
           put(line, fresh);
+          board.dataset.board = answer.headers.get('X-Board') || '';
           fresh.focus({preventScroll: true});
           say('');
         });
@@ -52,6 +53,7 @@
     var fresh = page.querySelector('ol.coach'), tally = page.getElementById('roster-h');
     if (!fresh) return;
     late = false;
+    board.dataset.board = page.getElementById('roster').dataset.board;
     var there = Array.prototype.slice.call(fresh.children).map(function (line) { return line.id; });
     Array.prototype.slice.call(fresh.children).forEach(function (line) {
       var old = document.getElementById(line.id);
@@ -82,7 +84,7 @@
     if (document.hidden) { if (stream) stream.close(); stream = null; return; }
     if (stream && stream.readyState !== 2) return;
     stream = new EventSource('/live');
-    stream.addEventListener('changed', look);
+    stream.addEventListener('changed', function (event) { if (JSON.parse(event.data) !== board.dataset.board) look(); });
   }
   document.addEventListener('visibilitychange', listen);
   listen();
