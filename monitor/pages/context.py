@@ -72,7 +72,7 @@ class Pages:
     def reading(self) -> Reading:
         from monitor.pages.reading import Reading  # noqa: PLC0415 - brings the database
 
-        return Reading(self.home, self.limits)
+        return Reading(self.home, self.limits, self._with_links)
 
     @property
     def roster(self) -> Roster:
@@ -93,6 +93,10 @@ class Pages:
     def look(self, athlete_id: str) -> Look:
         """One athlete as of now."""
         return self.reading.athlete(self.athlete(athlete_id), self.clock.now())
+
+    def _with_links(self) -> list[RosterAthlete]:
+        named = self.links.all()
+        return [one for one in self.roster.athletes if Reader("athlete", one.id).name in named]
 
     def athletes_of(self, reader: Reader) -> tuple[RosterAthlete, ...]:
         """Whom a person may read of: oneself, or those whose contact one is."""

@@ -9,8 +9,7 @@ from __future__ import annotations
 import os
 import re
 import threading
-from collections import OrderedDict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -72,10 +71,12 @@ class _Facts:
 class Reading:
     """Reads the store for the pages, and keeps what it read until the store changes or is held by somebody else."""
 
-    def __init__(self, home: Home, limits: Limits) -> None:
+    def __init__(self, home: Home, limits: Limits, beside: Callable[[], Iterable[RosterAthlete]]) -> None:
+        """`beside` are those who are likely to ask next, and are read along with the first."""
         self._home = home
         self._limits = limits
-        self._kept: OrderedDict[str, _Facts] = OrderedDict()
+        self._beside = beside
+        self._kept: dict[str, _Facts] = {}
         self._turn = threading.Lock()
 
     def athlete(self, athlete: RosterAthlete, now: datetime) -> Look:
@@ -94,33 +95,48 @@ class Reading:
         return next((one for one, _ in found if one.athlete == look.athlete.id), None)
 
     def _facts(self, athlete: RosterAthlete, now: datetime) -> _Facts:
-        stamp = (store_stamp(self._home.store), athlete, athlete.athlete.local_date(now))
-        with self._turn:
-            kept = self._kept.get(athlete.id)
-            if kept is not None and kept.stamp == stamp:
-                self._kept.move_to_end(athlete.id)
-                return kept
+        """Nobody waits for the store who was read before: of two who ask at once one reads, the other has what was."""
+        stamp = self._stamp(athlete, now)
+        kept = self._kept.get(athlete.id)
+        if kept is not None and kept.stamp == stamp:
+            return kept
+        if not self._turn.acquire(blocking=kept is None):
+            assert kept is not None
+            return kept
         try:
-            facts = self._read(athlete, now, stamp, PATIENCE_SECONDS if kept else FIRST_PATIENCE_SECONDS)
+            kept = self._kept.get(athlete.id)  # somebody has read it while one waited
+            if kept is None:
+                others = [one for one in self._beside() if one.id not in self._kept and one.id != athlete.id]
+                kept = self._read([athlete, *others[: KEPT - 1]], now, FIRST_PATIENCE_SECONDS)[athlete.id]
+            elif kept.stamp != stamp:
+                kept = self._read([athlete], now, PATIENCE_SECONDS)[athlete.id]
         except StoreHeld:
             if kept is None:
                 raise
-            return kept
-        with self._turn:
-            self._kept[athlete.id] = facts
-            self._kept.move_to_end(athlete.id)
-            while len(self._kept) > KEPT:
-                self._kept.popitem(last=False)
-        return facts
+        finally:
+            self._turn.release()
+        return kept
 
-    def _read(self, athlete: RosterAthlete, now: datetime, stamp: object, patience: float) -> _Facts:
-        if not self._home.store.exists():
-            return _Facts(stamp, Season(), {}, ())
-        with Store(self._home.store, patience).reading() as con:
-            season = read(con, [athlete], now, self._limits)[athlete.id]
-            marks = findings.marks(con)
-            files = intake.below(con, athlete.id, (f"{RECEIVED}/", f"{SUBFOLDER}/"))
-        return _Facts(stamp, season, marks, tuple(files))
+    def _stamp(self, athlete: RosterAthlete, now: datetime) -> object:
+        return (store_stamp(self._home.store), athlete, athlete.athlete.local_date(now))
+
+    def _read(self, athletes: Sequence[RosterAthlete], now: datetime, patience: float) -> dict[str, _Facts]:
+        """Read all of them on one opening of the store."""
+        stamps = {one.id: self._stamp(one, now) for one in athletes}
+        found = {one.id: _Facts(stamps[one.id], Season(), {}, ()) for one in athletes}
+        if self._home.store.exists():
+            with Store(self._home.store, patience).reading() as con:
+                seasons = read(con, athletes, now, self._limits)
+                marks = findings.marks(con)
+                folders = (f"{RECEIVED}/", f"{SUBFOLDER}/")
+                found = {
+                    name: _Facts(stamp, seasons[name], marks, tuple(intake.below(con, name, folders)))
+                    for name, stamp in stamps.items()
+                }
+        self._kept.update(found)
+        for name in [name for name in self._kept if name not in found][: max(0, len(self._kept) - KEPT)]:
+            del self._kept[name]
+        return found
 
 
 def on_their_way(athlete: RosterAthlete, decided: set[str]) -> tuple[CheckIn, ...]:

@@ -12,6 +12,7 @@ import threading
 import time
 from collections import Counter
 from collections.abc import Callable
+from contextlib import suppress
 from importlib import import_module
 from types import FrameType
 from typing import NoReturn
@@ -22,9 +23,11 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from monitor import logs
 from monitor.clock import Clock
-from monitor.errors import WorkFailed, WrongUse
+from monitor.errors import FallowError, WorkFailed, WrongUse
 from monitor.home import Home
 from monitor.pages.app import make_app
+from monitor.pages.context import Pages
+from monitor.pages.links import reader_named
 from monitor.roster import Page, Roster
 from rules.limits import Limits
 
@@ -65,7 +68,7 @@ def run_serve(
         if not again:
             people = f", for {page.url}" if page.url else ""
             say(f"serving on {page.here}{people}")
-            threading.Thread(target=import_module, args=("monitor.pages.athlete",), daemon=True).start()
+            threading.Thread(target=_warm, args=(app.state.pages,), name="fallow-warm", daemon=True).start()
         logs.event("serve", athletes=len(roster.athletes), again=again)
         server.run(sockets=[listener.dup()])
         logs.event("serve_rest" if server.rests else "serve_end")
@@ -76,6 +79,17 @@ def run_serve(
     finally:
         listener.close()
         logs.close_log()
+
+
+def _warm(pages: Pages) -> None:
+    """What the first who asks would have to wait for."""
+    import_module("monitor.pages.athlete")
+    readers = [reader_named(name) for name in pages.links.all()]
+    for reader in readers:
+        if reader is not None and reader.kind == "athlete" and pages.roster.athlete(reader.id):
+            with suppress(FallowError):
+                pages.look(reader.id)
+            return
 
 
 def begin_anew(command: list[str]) -> NoReturn:

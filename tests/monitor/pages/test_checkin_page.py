@@ -21,7 +21,7 @@ from rules.facts import CheckIn
 from rules.findings import Severity
 from rules.limits import default_limits
 from tests.homes import fallow
-from tests.monitor.pages.scene import HERE, NOW, Pages, filled, sent, words_of
+from tests.monitor.pages.scene import HERE, NOW, ODD, Pages, filled, sent, words_of
 
 ALL_WELL = {
     "stairs_unaided": "yes", "squat_unaided": "yes", "soreness": "2", "pain": "0", "energy": "7", "mood": "8",
@@ -215,6 +215,24 @@ def test_the_page_is_shown_while_another_process_holds_the_store(pages: Pages) -
         assert "Noted today: stairs yes" in words_of(browser.get("/"))
         reading._kept.clear()
         assert browser.get("/").status_code == 503
+
+
+def test_nobody_waits_behind_who_waits_for_the_store(pages: Pages) -> None:
+    browser = pages.opened()
+    assert browser.get("/").status_code == 200
+    reading = pages.app.state.pages.reading
+    os.utime(pages.home.store)
+    with reading._turn:  # another phone is being answered, and waits for the store
+        assert sent(browser, filled(browser, **ALL_WELL)).status_code == 303
+        assert "Noted today: stairs yes" in words_of(browser.get("/"))
+
+
+def test_who_has_a_link_is_read_along_with_the_first_who_asks(pages: Pages, monkeypatch: pytest.MonkeyPatch) -> None:
+    odd, runa = pages.opened(ODD), pages.opened()
+    assert runa.get("/").status_code == 200
+    monkeypatch.setattr(pages.app.state.pages.reading, "_read", None)
+    assert odd.get("/").status_code == 200
+    assert set(pages.app.state.pages.reading._kept) == {"runa", "odd"}, "and nobody else, who could not ask"
 
 
 def test_a_home_without_a_store_shows_a_day_without_facts(pages: Pages) -> None:
