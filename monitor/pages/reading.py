@@ -55,9 +55,11 @@ class Look:
 
     @property
     def last_said(self) -> CheckIn | None:
-        """The latest check-in of today."""
+        """The latest check-in of today; one without a time of day counts as of noon, and before noon it is behind."""
         today = self.athlete.athlete.local_date(self.now)
-        return next((one for one in reversed(self.known.facts.checkins) if one.date == today), None)
+        told = [one for one in self.known.facts.checkins if one.date == today]
+        by_now = [one for one in told if one.order <= self.now.timestamp()]
+        return next(reversed(by_now or told), None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -217,6 +217,15 @@ def test_the_page_is_shown_while_another_process_holds_the_store(pages: Pages) -
         assert browser.get("/").status_code == 503
 
 
+def test_a_check_in_of_the_morning_is_shown_though_one_without_a_time_counts_as_of_noon(pages: Pages) -> None:
+    noon = {"date": "2026-10-13", "energy": 1}
+    (pages.folder / f"checkins/2026-10-13-{1:012x}.checkin.json").write_text(json.dumps(noon), "utf-8")
+    browser = pages.opened()
+    assert "Noted today: energy 1" in words_of(browser.get("/"))
+    sent(browser, filled(browser, said_at=BEFORE, **ALL_WELL))
+    assert "Noted today: stairs yes" in words_of(browser.get("/"))
+
+
 def test_nobody_waits_behind_who_waits_for_the_store(pages: Pages) -> None:
     browser = pages.opened()
     assert browser.get("/").status_code == 200
