@@ -15,7 +15,7 @@ from rules.facts import History
 from rules.findings import Finding, Severity
 from rules.judge import Judgement
 from rules.judgement.history import in_order
-from rules.limits import Limits, default_limits
+from rules.limits import Limits
 
 # A coach's morning in one message: who needs a word first and why, who has not synced, what begins, who is fine.
 
@@ -109,9 +109,6 @@ def _list(words: Sequence[str], most: int = 8) -> str:
 
 # One athlete in a coach's morning: whether a word is needed, and why; silence; a stage that begins or waits.
 
-NEWS = timedelta(hours=default_limits().alerts.digest_news_hours)
-"""A finding older than this was told in an earlier morning."""
-SILENT = timedelta(hours=default_limits().alerts.digest_silent_hours)
 MOST_TOLD = 60
 NO_NEED = frozenset({"rest_hours", "time_used", "rest_day", "week_share", "tolerated_used"})
 """Reasons that are the plan's own and ask for no word."""
@@ -129,11 +126,13 @@ def digest_row(
     decision = decide(judgement, in_order(history, limits), now, limits)
     if not decision.active or decision.plan is None or decision.day is None or decision.stage is None:
         return None
-    fresh = [each for each in unseen if each.severity >= Severity.CAUTION and each.subject_end >= now - NEWS]
+    since = now - timedelta(hours=limits.alerts.digest_news_hours)  # older ones were told in an earlier morning
+    fresh = [each for each in unseen if each.severity >= Severity.CAUTION and each.subject_end >= since]
     worst = max(fresh, key=lambda each: (each.severity, each.subject_end), default=None)
     row = decision.plan.planned_stage(decision.date)
     gate = next((each for each in decision.plan.gates if each.until is None and each.reasons), None)
     heard = history.last_file_at
+    silent = heard is not None and now - heard >= timedelta(hours=limits.alerts.digest_silent_hours)
     grave = str(decision.flags[0].numbers["class"]) if decision.flags else ""
     return DigestRow(
         name=reader.called,
@@ -142,7 +141,7 @@ def digest_row(
         answer=CLASS_ANSWERS[grave] if grave else answer(decision, reader.audience.clock),
         why=_why(decision, worst, reader),
         call=call_of(grave, reader) if grave else "",
-        silent_since=decision.athlete.local_date(heard) if heard is not None and now - heard >= SILENT else None,
+        silent_since=decision.athlete.local_date(heard) if heard is not None and silent else None,
         never_came=heard is None,
         begins=decision.stage if row is not None and row.first_date == decision.date else "",
         waits=gate.before if gate is not None and gate.before != "done" else "",

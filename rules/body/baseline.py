@@ -208,7 +208,7 @@ def _level(day: date, lately: Mapping[date, float], normal: Baseline, limits: Li
 def _student(z: float, free: float) -> float:
     """Student's t with so many degrees of freedom that is as rare as `z` of a normal distribution.
 
-    Expansion of Cornish and Fisher in powers of 1/free (Abramowitz & Stegun 26.7.5); within 1 % from 6 on.
+    Expansion of Cornish and Fisher in powers of 1/free (Abramowitz & Stegun 26.7.5, from memory); within 1 % from 6 on.
     """
     first, second = (z**3 + z) / 4, (5 * z**5 + 16 * z**3 + 3 * z) / 96
     return z + first / free + second / free**2

@@ -104,7 +104,7 @@ def _scale(model: str, athlete: Athlete, year: int, resting: Baseline | None, li
 def _reserve_scale(
     athlete: Athlete, top: tuple[Fraction, str, tuple[str, ...]], resting: Baseline | None, limits: Limits
 ) -> _Scale | str:
-    """Karvonen 1957: rest + share x (HRmax - rest)."""
+    """Karvonen 1957 (from memory): rest + share x (HRmax - rest)."""
     hr_max, name, estimated = top
     if athlete.hr_rest is not None:
         rest = Fraction(athlete.hr_rest)
@@ -148,8 +148,8 @@ def _sentence(words: str, estimated: tuple[str, ...]) -> str:
 
 # Training impulse from the seconds spent at each heart rate. TRIMP = minutes x x b e^(k x), x = share of heart rate
 # reserve; men b 0.64, k 1.92; women b 0.86, k 1.67 (Banister 1991; Morton, Fitz-Clarke, Banister 1990 J Appl Physiol
-# 69:1171). Summed over the seconds at each heart rate: the formula is steeper than straight, so the mean heart rate
-# of a session undercounts it.
+# 69:1171; the constants as others quote them, from memory). Summed over the seconds at each heart rate: the formula is
+# steeper than straight, so the mean heart rate of a session undercounts it.
 
 WEIGHTS: dict[str, tuple[float, float]] = {"male": (0.64, 1.92), "female": (0.86, 1.67)}
 

@@ -13,8 +13,9 @@ from rules.session.timeline import Timeline
 from rules.session.windows import Flags, Floats, held, rolling_mean, spread, stretches
 
 # Slope from altitude, and what it costs. Energy cost of running on a slope i (rise over run), J/kg/m, |i| <= 0.45: Cr
-# = 155.4 i^5 - 30.4 i^4 - 43.3 i^3 + 46.3 i^2 + 19.5 i + 3.6 (Minetti et al. 2002, J Appl Physiol 93:1039). Cost
-# falls downhill exactly where the damage to muscle is greatest, so a descent is always judged by its raw speed.
+# = 155.4 i^5 - 30.4 i^4 - 43.3 i^3 + 46.3 i^2 + 19.5 i + 3.6 (Minetti et al. 2002, J Appl Physiol 93:1039; the
+# coefficients from memory, within an SD of what was measured). Cost falls downhill exactly where the damage to muscle
+# is greatest, so a descent is always judged by its raw speed.
 
 _COST_OF_RUNNING = np.polynomial.Polynomial([3.6, 19.5, 46.3, -43.3, -30.4, 155.4])
 STEEPEST = 0.45  # what was measured

@@ -14,7 +14,7 @@ import numpy as np
 from rules.limits import Limits
 from rules.session.windows import Floats
 
-TAU_S = 57.0  # Hunt 2015
+TAU_S = 57.0  # of the published answer: 55.7 and 59.5 s (Hunt 2015)
 UNMOVED = 1e-3  # SD of a cause that is a constant, but for rounding
 
 

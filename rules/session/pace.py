@@ -17,7 +17,6 @@ from rules.session.windows import Flags, Floats, flagged, held, rolling_mean, ro
 # for efforts of about 3.5 to 230 minutes.
 
 EXPONENT = 1.06
-_DISTANCE_KM: dict[str, float] = {"5k": 5.0, "10k": 10.0, "half": 21.0975, "marathon": 42.195, "ultra_50k": 50.0}
 _SLOWING = frozenset({"heat", "altitude", "hills", "unprepared_ground", "injury", "stage_race"})
 
 
@@ -62,7 +61,7 @@ def choose(athlete: Athlete, sessions: Iterable[Session], before: datetime, limi
 
 def _by_race(race: Race, limits: Limits) -> float | None:
     """Hour speed by a result that was all out, on honest ground and within the range of the formula."""
-    distance = race.distance_km or _DISTANCE_KM.get(race.event)
+    distance = race.distance_km or limits.race_file.event_km.get(race.event)
     if distance is None or not race.result_seconds or race.effort != "all_out" or race.event.startswith("tri"):
         return None
     shortest, longest = limits.threshold.race_s

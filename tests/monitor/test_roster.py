@@ -106,6 +106,8 @@ MISTAKES = [
     ("hr_max = 188", "hr_max = 88", "hr_max = 88", "120 to 230 bpm"),
     ("threshold_hr = 171", "threshold_hr = 189", "threshold_hr must not be higher than hr_max", ""),
     ('threshold_pace = "4:20"', "threshold_pace = 4.2", "threshold_pace = 4.2", "4:20"),
+    ('threshold_pace = "4:20"', 'threshold_pace = "1:59"', 'threshold_pace = "1:59"', 'between "2:00" and "15:00"'),
+    ('threshold_pace = "4:20"', 'threshold_pace = "15:01"', 'threshold_pace = "15:01"', 'between "2:00" and "15:00"'),
     ('intensity_model = "hrmax"', 'intensity_model = "fixed"', "needs ceiling_zone1 and ceiling_zone2", ""),
     ('contacts = ["coach", "own"]', 'contacts = ["cooch"]', 'no contact "cooch"', "did you mean coach?"),
     ('total_sleep_min = "Sleep (h)"', 'sleep = "Sleep"', "columns: sleep: unknown field", "total_sleep_min"),

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.alerts.routing import weigh
+from monitor.alerts.routing import _tells_otherwise, weigh
 from rules.findings import Severity
 from tests.monitor.alerts.scene import NOON, Scene, contact, finding, roster
 
@@ -247,3 +247,15 @@ def test_a_transaction_that_fails_leaves_neither_rows_nor_decisions(scene: Scene
         raise RuntimeError
     assert scene.outbox() == []
     assert scene.reasons(RUN.id) == []
+
+
+@pytest.mark.parametrize(
+    ("observed", "told"), [(343.0, False), (342.1, False), (342.0, True), (341.9, True), (418, False)]
+)
+def test_numbers_that_a_better_file_changes_by_a_tenth_are_told_again(observed: float, *, told: bool) -> None:
+    assert _tells_otherwise(HEART, replace(HEART, observed=observed)) == told
+
+
+@pytest.mark.parametrize(("observed", "told"), [(422.2, False), (422.3, True)])
+def test_a_tenth_is_one_of_the_greater_number(observed: float, *, told: bool) -> None:
+    assert _tells_otherwise(HEART, replace(HEART, observed=observed)) == told

@@ -65,7 +65,8 @@ def test_a_nap_is_no_night_and_of_two_sleeps_on_a_day_the_longer_stands() -> Non
             writer.message("sleep_level", timestamp=at + timedelta(minutes=minutes), sleep_level="awake")
         return read_fit(writer.to_bytes(), OSLO).nights
 
-    assert sleeps((0, 30)) == ()
+    assert sleeps((0, 30)) == sleeps((0, 59)) == ()
+    assert [n.total_sleep_min for n in sleeps((0, 60))] == [60]
     assert [n.total_sleep_min for n in sleeps((0, 200), (12, 90))] == [200]
     assert [n.date.day for n in sleeps((0, 200), (24, 200))] == [7, 8]
 

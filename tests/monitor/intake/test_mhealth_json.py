@@ -75,6 +75,17 @@ def test_a_nap_is_not_a_night(nap: Body) -> None:
     assert not facts.damaged
 
 
+@pytest.mark.parametrize(
+    ("begins", "minutes", "nights"),
+    [("09:00", 179, 0), ("09:00", 180, 1), ("08:59", 60, 1), ("09:00", 60, 0), ("19:59", 60, 0), ("20:00", 60, 1)],
+)
+def test_a_nap_begins_from_nine_to_twenty_and_ends_within_three_hours(begins: str, minutes: int, nights: int) -> None:
+    start = datetime.fromisoformat(f"2026-10-06T{begins}:00+02:00")
+    told = sleep(start.isoformat(), (start + timedelta(minutes=minutes)).isoformat(), minutes)
+    night_before = sleep("2026-10-04T23:00:00+02:00", "2026-10-05T07:00:00+02:00", 440)
+    assert len(facts_of([night_before, told]).nights) == 1 + nights
+
+
 def test_sleep_of_a_calendar_day_has_no_bedtime() -> None:
     (night,) = facts_of(sleep("2026-10-06T00:00:00+02:00", "2026-10-07T00:00:00+02:00", 440)).nights
     assert night == Night(date(2026, 10, 6), None, None, 440.0)
