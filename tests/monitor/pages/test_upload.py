@@ -83,13 +83,12 @@ def test_a_name_is_never_a_path(name: str, lands: str | None) -> None:
 
 @given(st.text(max_size=80), st.sampled_from([".fit", ".csv", ".checkin.json", ".zip", "", ".FIT", "/.fit", "\\.gpx"]))
 def test_whatever_a_name_is_it_lands_as_one_plain_name_that_is_looked_at(told: str, ending: str) -> None:
-    name = safe_name(told + ending)
-    if name is not None:
-        assert name == Path(name).name
-        assert name.isascii()
-        assert not left_alone(name)
-        assert ending_of(name) is not None
-        assert len(name) < 90
+    name = safe_name(told + ending) or "refused.csv"
+    assert name == Path(name).name
+    assert name.isascii()
+    assert not left_alone(name)
+    assert ending_of(name) is not None
+    assert len(name) < 90
 
 
 def test_attacks_by_name_write_nothing_outside_of_received(pages: Pages) -> None:

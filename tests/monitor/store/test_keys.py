@@ -347,6 +347,10 @@ def test_no_key_keeps_a_writer_from_writing_the_same_again(
         for table in rows(con, "SELECT table_name FROM duckdb_tables() WHERE table_name <> 'migration'"):
             con.execute(f"DELETE FROM {table}")
         write(con)
+        written = rows(
+            con, "SELECT table_name FROM duckdb_tables() WHERE table_name <> 'migration' AND estimated_size > 0"
+        )
+        assert written
 
 
 def test_a_journal_that_says_the_same_twice_begins_a_store(tmp_path: Path) -> None:
