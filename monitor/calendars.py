@@ -24,7 +24,7 @@ from monitor.store.database import Store
 from monitor.store.findings import Numbered
 from monitor.store.journal import Journal
 from monitor.views.calendar import CalendarView, Entry, calendar_view
-from monitor.views.words import plain
+from monitor.words import plain
 from rules.limits import default_limits
 
 FETCH_AGAIN = timedelta(hours=1)

@@ -30,11 +30,12 @@ def highest_whole_below(number: Fraction) -> int:
 MINUTE_S, HOUR_S = 60, 3600
 
 
-def counted(number: int, one: str) -> str:
+def counted(number: int, one: str, many: str = "") -> str:
     """A number with its noun: "1 day", "3 days"."""
-    return f"{number} {one}{'' if number == 1 else 's'}"
+    return f"{number} {one if number == 1 else many or one + 's'}"
 
 
+@lru_cache(maxsize=2048)
 def weekday(on: date) -> str:
     """ "Sat 17 Oct"."""
     return f"{on:%a} {on.day} {on:%b}"

@@ -12,6 +12,7 @@ ROOT = Path(__file__).parent.parent
 FLOORS = (
     ("errors", "clock", "home", "units", "fingerprints", "values"),
     ("logs", "roster"),
+    ("words",),
     ("store",),
     ("folders", "intake", "judging", "alerts"),
     ("telling", "rebuilding", "views", "checkins", "addresses"),

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from monitor.alerts.finding_words import happened
 from monitor.alerts.news import Digest, DigestRow
 from monitor.alerts.readers import Reader, call_of
-from monitor.alerts.words import capital, clean, day_words, in_passing, stage_words
+from monitor.words import capital, clean, in_passing, stage_words
 from rules.day import Decision, answer, decide, reason_words
 from rules.day.words import CLASS_ANSWERS
 from rules.facts import History
@@ -16,6 +16,7 @@ from rules.findings import Finding, Severity
 from rules.judge import Judgement
 from rules.judgement.history import in_order
 from rules.limits import Limits
+from rules.numbers import weekday
 
 # A coach's morning in one message: who needs a word first and why, who has not synced, what begins, who is fine.
 
@@ -75,7 +76,7 @@ def _numbered(words: Sequence[DigestRow]) -> list[str]:
 def _silent(rows: Sequence[DigestRow]) -> list[str]:
     since = [
         f"{row.name} (nothing ever came)" if row.never_came or row.silent_since is None
-        else f"{row.name} ({day_words(row.silent_since)})"
+        else f"{row.name} ({weekday(row.silent_since)})"
         for row in rows
     ]  # fmt: skip
     return [f"No file since: {_list(since)}."] if since else []
@@ -154,7 +155,7 @@ def _why(decision: Decision, worst: Finding | None, reader: Reader) -> str:
     if decision.flags:
         return f"“{clean(str(decision.flags[0].numbers['told']), MOST_TOLD)}”"
     if worst is not None and worst.rule != "gone_quiet":
-        return f"{happened(worst, reader).title} ({day_words(worst.date)})"
+        return f"{happened(worst, reader).title} ({weekday(worst.date)})"
     ruling = decision.ruling
     if ruling is None or ruling.kind in NO_NEED:
         return ""

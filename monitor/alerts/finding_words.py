@@ -13,21 +13,20 @@ from statistics import median
 from typing import Any
 
 from monitor.alerts.readers import Reader
-from monitor.alerts.words import (
+from monitor.words import (
+    amount,
     clean,
+    clean_sentence,
     clock,
-    counted,
-    distance,
-    height,
+    distance_words,
+    height_words,
     in_passing,
     is_many,
-    number,
-    pace,
-    sentence,
+    pace_of_speed,
     stage_words,
 )
 from rules.findings import Finding, Severity
-from rules.numbers import MINUTE_S, duration, listed, minutes, sleep
+from rules.numbers import MINUTE_S, counted, duration, listed, minutes, sleep
 from rules.session.labels import family
 
 OUTINGS = {"run": "run", "walk": "walk", "race_walk": "walk", "ride": "ride", "swim": "swim", "row": "row"}
@@ -41,7 +40,7 @@ class Happened:
     @property
     def text(self) -> str:
         """All of it, where no title stands above."""
-        return f"{sentence(self.title)} {self.more}"
+        return f"{clean_sentence(self.title)} {self.more}"
 
 
 def happened(finding: Finding, reader: Reader) -> Happened:
@@ -65,7 +64,7 @@ def _no_running(stage: str) -> str:
     """ "The days off have no running." """
     words = stage_words(stage)
     the = "" if stage == "cross_training" else "the "
-    return sentence(f"{the}{words} {'have' if is_many(words) else 'has'} no running")
+    return clean_sentence(f"{the}{words} {'have' if is_many(words) else 'has'} no running")
 
 
 def _running(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
@@ -95,7 +94,7 @@ def _too_long(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Hap
         return Happened(f"a run of {took} min, {took - cap} over", f"A run may be {cap} min long.")
     several = f"{len(found['day'])} sessions together; " if len(found["day"]) > 1 else ""
     return Happened(
-        f"{took} min, {took - cap} over the day's {cap}", sentence(f"{several}all sport but walking counts")
+        f"{took} min, {took - cap} over the day's {cap}", clean_sentence(f"{several}all sport but walking counts")
     )
 
 
@@ -104,7 +103,7 @@ def _fast(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happene
     amount = duration(sum(bouts)) if len(bouts) == 1 else f"{len(bouts)} x {duration(float(median(bouts)))}"
     effort, over = finding.observed or 0.0, found["over_reference"]
     speed = found["speed_mps"]
-    uphill = f" uphill, worth {pace(effort, reader.units)} on the level" if effort > 1.1 * speed else ""
+    uphill = f" uphill, worth {pace_of_speed(effort, reader.units)} on the level" if effort > 1.1 * speed else ""
     by_threshold = found["threshold_mps"] is not None and found["threshold_confidence"] != "low"
     whose = "the" if reader.role == "coach" else "your"
     than = f"{whose} threshold pace" if by_threshold else "the easy running of the same session"
@@ -112,16 +111,17 @@ def _fast(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happene
     asks = finding.severity == Severity.CAUTION
     return Happened(
         f"{'looks like ' if asks else ''}{kind}, {amount}{'; was it?' if asks else ''}",
-        sentence(f"at {pace(speed, reader.units)}{uphill}, {abs(over) * 100:.0f} % {way} than {than}"),
+        clean_sentence(f"at {pace_of_speed(speed, reader.units)}{uphill}, {abs(over) * 100:.0f} % {way} than {than}"),
     )
 
 
 def _steep(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
-    up, down = height(found["ascent_m"], reader.units), height(found["descent_m"], reader.units)
+    up, down = height_words(found["ascent_m"], reader.units), height_words(found["descent_m"], reader.units)
     slope = found["steepest_slope"]
     steep = f", up to {abs(slope) * 100:.0f} % {'down' if slope < 0 else 'up'}" if slope else ""
     return Happened(
-        f"hilly ground, {up} up and {down} down", sentence(f"in {distance(found['distance_m'], reader.units)}{steep}")
+        f"hilly ground, {up} up and {down} down",
+        clean_sentence(f"in {distance_words(found['distance_m'], reader.units)}{steep}"),
     )
 
 
@@ -141,7 +141,9 @@ def _week(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happene
 
 
 def _jump(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
-    ran, before = (distance(metres, reader.units) for metres in (finding.observed or 0.0, found["longest_before_m"]))
+    ran, before = (
+        distance_words(metres, reader.units) for metres in (finding.observed or 0.0, found["longest_before_m"])
+    )
     return Happened(
         f"a long run of {ran}, after {before} at most",
         "The longest since the race, by more than the tenth that one step takes.",
@@ -157,7 +159,7 @@ def _resting(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happ
 
 
 def _up_from(limit: float | None) -> str:
-    return "there" if limit is None else number(limit)
+    return "there" if limit is None else amount(limit)
 
 
 def _variability(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
@@ -224,7 +226,7 @@ def _strength(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Hap
 
 
 def _not_judged(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
-    return Happened("a session that could not be judged whole", sentence(finding.summary))
+    return Happened("a session that could not be judged whole", clean_sentence(finding.summary))
 
 
 WORDS: Mapping[str, Callable[[Finding, Mapping[str, Any], Reader], Happened | None]] = {

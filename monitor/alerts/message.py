@@ -11,20 +11,20 @@ from monitor.alerts.news import StageBegins, StageHeld, Trouble
 from monitor.alerts.news_words import words_of
 from monitor.alerts.outbox_editor import DayTold, Item, finding_ids, from_text, worst
 from monitor.alerts.readers import Reader, advice, first_call, reader_of, usual_cautions
-from monitor.alerts.words import (  # fmt: skip
+from monitor.roster import Contact, Roster
+from monitor.store.outbox import OutboxRow
+from monitor.words import (
     SEVERITY_WORDS,
     TITLE_LENGTH,
     capital,
     clean,
+    clean_sentence,
     in_passing,
     lines,
     place,
-    sentence,
     shorten,
     when,
 )
-from monitor.roster import Contact, Roster
-from monitor.store.outbox import OutboxRow
 from rules.findings import Finding, Severity
 
 MOST_LETTERS = 1500
@@ -171,7 +171,7 @@ def _text(items: Sequence[Item], parts: Sequence[_Part], reader: Reader, today: 
 def _numbered(index: int, item: Item, part: _Part, reader: Reader) -> str:
     """One of several: how grave, what, and what to do about it."""
     if item.kind in ("news", "text"):
-        return f"{index}. {sentence(_told(item, reader)[0])} {' '.join(part.advised)}"
+        return f"{index}. {clean_sentence(_told(item, reader)[0])} {' '.join(part.advised)}"
     head = "Taken back. " if item.kind == "taken_back" else f"{SEVERITY_WORDS[item.severity]}, "
     return f"{index}. {head}" + " ".join([*([part.full] if part.full else part.may), *part.advised])
 
@@ -184,7 +184,7 @@ def _day(items: Iterable[Item], today: date) -> DayTold | None:
 def _now(day: DayTold | None, items: Sequence[Item], part: _Part, reader: Reader, today: date) -> str:
     """The first line: what the day allows, or what the advice says where that is not known."""
     if day is not None:
-        called = reader.role == "coach" and day.now == (sentence(day.answer),)
+        called = reader.role == "coach" and day.now == (clean_sentence(day.answer),)
         return f"{reader.called} now: {day.answer}." if called else " ".join(day.now)
     if not part.must or not part.advised:
         return ""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from monitor.alerts.digest import digest_words
-from monitor.alerts.news import (  # fmt: skip
+from monitor.alerts.news import (
     Daily,
     Digest,
     FilesUnreadable,
@@ -16,7 +16,8 @@ from monitor.alerts.news import (  # fmt: skip
     Trouble,
 )
 from monitor.alerts.readers import Reader
-from monitor.alerts.words import capital, clean, counted, day_words, is_many, pace, sentence, stage_words
+from monitor.words import capital, clean, clean_sentence, is_many, pace_of_speed, stage_words
+from rules.numbers import counted, weekday
 
 MOST_FILES_SHOWN = 10
 MOST_LETTERS = 1400
@@ -74,7 +75,7 @@ def _folder(news: FolderNews, reader: Reader) -> tuple[str, str]:
 
 def _began(news: StageBegins) -> str:
     words = stage_words(news.stage)
-    since = f"on {day_words(news.first_date)}"
+    since = f"on {weekday(news.first_date)}"
     begin = "begin" if is_many(words) else "begins"
     title = f"{words} began {since}" if news.first_date < news.noted_on else f"{words} {begin} today"
     return f"{title} (day {news.day} of {news.plan_days})"
@@ -88,8 +89,8 @@ def _limits(news: StageBegins, reader: Reader) -> list[str]:
     daily = "" if reader.url else "; `fallow today` says what each day of it has"
     return [
         f"{time}{heart}. Running: {news.running}{run}.",
-        sentence(f"strength: {news.strength}; speed work: {news.speed_work}"),
-        f"It lasts to {day_words(news.last_date)}{daily}.",
+        clean_sentence(f"strength: {news.strength}; speed work: {news.speed_work}"),
+        f"It lasts to {weekday(news.last_date)}{daily}.",
     ]
 
 
@@ -99,8 +100,8 @@ def _waits(news: StageHeld) -> str:
 
 
 def _why_and_until_when(news: StageHeld) -> list[str]:
-    opens = [sentence(f"what opens it: {'; '.join(news.asks)}")] if news.asks else []
-    why = [sentence(each) for each in news.reasons]
+    opens = [clean_sentence(f"what opens it: {'; '.join(news.asks)}")] if news.asks else []
+    why = [clean_sentence(each) for each in news.reasons]
     return list(dict.fromkeys([*why, *opens]))
 
 
@@ -108,11 +109,11 @@ def _daily(news: Daily, reader: Reader) -> tuple[str, str]:
     """The title is the answer; the text how, why and what ends it."""
     day = f"{reader.called}, day {news.day}" if reader.role == "coach" else f"Day {news.day}"
     said = [*_how(news, reader)] if news.sport else [WALKS] if news.walks else []
-    said += [each for each in news.words if each != sentence(news.answer)]
+    said += [each for each in news.words if each != clean_sentence(news.answer)]
     if news.waits:
-        said.append(sentence(f"the next stage waits: {'; '.join(news.waits)}"))
-        said += [sentence(f"it opens with {' and '.join(news.opens_with)}")] if news.opens_with else []
-    ends = f", to {day_words(news.stage_ends)}" if news.stage_ends else ""
+        said.append(clean_sentence(f"the next stage waits: {'; '.join(news.waits)}"))
+        said += [clean_sentence(f"it opens with {' and '.join(news.opens_with)}")] if news.opens_with else []
+    ends = f", to {weekday(news.stage_ends)}" if news.stage_ends else ""
     last = f"{capital(stage_words(news.stage))}{ends}."
     room = MOST_LETTERS - sum(len(line) + 1 for line in said) - len(last)
     for line in news.also:
@@ -124,7 +125,7 @@ def _daily(news: Daily, reader: Reader) -> tuple[str, str]:
 def _how(news: Daily, reader: Reader) -> list[str]:
     """How hard, in beats and by feel, and how fast at most."""
     heart = f"heart rate up to {news.ceiling_bpm}" if news.ceiling_bpm else ""
-    said = [sentence("; ".join(each for each in (heart, news.effort) if each))] if heart or news.effort else []
+    said = [clean_sentence("; ".join(each for each in (heart, news.effort) if each))] if heart or news.effort else []
     if news.pace_s_per_km:
-        said.append(f"A run not faster than {pace(1000 / news.pace_s_per_km, reader.units)} on the level.")
+        said.append(f"A run not faster than {pace_of_speed(1000 / news.pace_s_per_km, reader.units)} on the level.")
     return said

@@ -15,10 +15,10 @@ from monitor.alerts.channels import shown
 from monitor.alerts.news import News
 from monitor.alerts.quiet_hours import quiet_until, until_words
 from monitor.alerts.readers import Reader, reader_of
-from monitor.alerts.words import sentence
 from monitor.roster import Contact, Roster
 from monitor.store import encoding, outbox
 from monitor.store.outbox import Draft, OutboxRow
+from monitor.words import clean_sentence
 from rules.advice import class_advice
 from rules.day import Reason, answer, decide, ending_words, reason_words
 from rules.day.words import after_words
@@ -158,9 +158,9 @@ def _told(judgement: Judgement, history: History, limits: Limits, reader: Reader
     return DayTold(
         decision.date,
         said,
-        class_advice(decision.flags[0].numbers["class"], reader.role) if decision.flags else (sentence(said),),
-        tuple((each.finding or "", sentence(reason_words(each, audience))) for each in _one_a_kind(against)),
-        tuple(sentence(each) for each in dict.fromkeys([*after, *ends])),
+        class_advice(decision.flags[0].numbers["class"], reader.role) if decision.flags else (clean_sentence(said),),
+        tuple((each.finding or "", clean_sentence(reason_words(each, audience))) for each in _one_a_kind(against)),
+        tuple(clean_sentence(each) for each in dict.fromkeys([*after, *ends])),
     )
 
 

@@ -9,9 +9,9 @@ from functools import lru_cache
 from typing import Literal
 from zoneinfo import ZoneInfo
 
-from monitor.alerts.words import clean, clock, isolated, sentence
 from monitor.roster import Contact, Roster
 from monitor.roster.types import ClockFace, Units
+from monitor.words import clean, clean_sentence, clock, isolated
 from rules.advice import cautions, gravest_class, what_now, what_then
 from rules.day import Audience
 from rules.day.words import CLASS_ANSWERS
@@ -96,7 +96,7 @@ def advice(findings: Sequence[Finding], reader: Reader, today: date) -> tuple[st
     running = [one for one in findings if one.rule in OF_RUNNING]
     apart = [one for one in findings if one not in running[1:]]  # one piece of advice on running is enough
     said = [words for one in apart for words in _of_one(one, reader, today)]
-    return tuple(dict.fromkeys(sentence(words) for words in said))[:MOST_SENTENCES]
+    return tuple(dict.fromkeys(clean_sentence(words) for words in said))[:MOST_SENTENCES]
 
 
 def _of_one(finding: Finding, reader: Reader, today: date) -> tuple[str, ...]:

@@ -9,14 +9,7 @@ from datetime import datetime, timedelta
 import duckdb
 
 from monitor.alerts import outbox_editor
-from monitor.alerts.notices import (  # fmt: skip
-    queue_daily,
-    queue_digest,
-    queue_notice,
-    queue_stage,
-    queue_unreadable,
-    sum_up_import,
-)
+from monitor.alerts.notices import queue_daily, queue_digest, queue_notice, queue_stage, queue_unreadable, sum_up_import
 from monitor.alerts.outbox_editor import DayOf, Desk, ItemKind, as_told, by_subject, day_unknown
 from monitor.roster import Contact, Roster
 from monitor.store import decisions

@@ -18,9 +18,10 @@ from monitor.roster import Roster, RosterAthlete
 from monitor.store import encoding
 from monitor.store.database import Store
 from monitor.store.seasons import Window, contents
-from monitor.views.words import clock, day, race_name
+from monitor.words import day_and_time, race_name
 from rules.findings import Finding
 from rules.limits import Limits
+from rules.numbers import weekday
 from rules.plan import Plan
 
 # Reverse tapers that are over: a page of their own each, made once.
@@ -44,7 +45,7 @@ class Bygone:
 
     @property
     def words(self) -> str:
-        return f"{race_name(self.plan.race)} on {day(self.plan.day0)} {self.plan.day0.year}"
+        return f"{race_name(self.plan.race)} on {weekday(self.plan.day0)} {self.plan.day0.year}"
 
 
 def bygone(one: Known, today: date) -> list[Bygone]:
@@ -103,7 +104,7 @@ class PastPages:
             athlete=one.athlete.athlete.name or one.athlete.id,
             words=one.words,
             plan=view,
-            written=clock(now, one.athlete.athlete.zone, one.athlete.clock),
+            written=day_and_time(now, one.athlete.athlete.zone, one.athlete.clock),
             rules_at="../board.html",
         )
 
@@ -138,7 +139,7 @@ def write_finding(home: Home, roster: Roster, store: Store, finding: Finding, no
         groups=shown,
         views=Shelf(store, limits).views(then, plan, shown),
         coached=athlete.athlete.coached,
-        written=clock(now, athlete.athlete.zone, athlete.clock),
+        written=day_and_time(now, athlete.athlete.zone, athlete.clock),
         rules_at="../board.html",
     )
     home.made()
@@ -211,7 +212,7 @@ class AthletePages:
             made_from=made_from,
             it=view,
             coached=entry.known.athlete.athlete.coached,
-            written=clock(now, entry.known.athlete.athlete.zone, entry.known.athlete.clock),
+            written=day_and_time(now, entry.known.athlete.athlete.zone, entry.known.athlete.clock),
             rules_at="../board.html",
         )
 

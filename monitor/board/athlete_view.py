@@ -20,7 +20,7 @@ from monitor.board.tables import checkin_rows, day_rows, decisions, hold_words
 from monitor.board.two_clocks import clocks
 from monitor.views.questions import looks_like_races, question_words
 from monitor.views.triage import Word, body_words, first_word, next_words, open_since, quiet_words, where_words
-from monitor.views.words import counted, day, pace_words, race_name, sentence, short_moment, spoken, wait_words
+from monitor.words import pace_words, race_name, sentence, short_moment, spoken, wait_words
 from rules.day import Decision, answer, audience_of, decide, now_words
 from rules.day.words import heart_rate_misleads
 from rules.facts import Race
@@ -28,7 +28,7 @@ from rules.findings import Finding
 from rules.judgement.day_findings import plan_checkins
 from rules.judgement.history import Ordered
 from rules.limits import Limits
-from rules.numbers import duration
+from rules.numbers import counted, duration, weekday
 from rules.plan import GateRecord, Plan
 from rules.race_file import race_file
 from rules.report_words import race_words
@@ -92,7 +92,7 @@ def _missing(days: Sequence[Day]) -> list[str]:
     if not told:
         said.append("no check-in since the race: stairs, squat and pain are not known")
     else:
-        said.append(f"check-ins on {len(told)} of {counted(total, 'day')}, the latest on {day(told[-1].date)}")
+        said.append(f"check-ins on {len(told)} of {counted(total, 'day')}, the latest on {weekday(told[-1].date)}")
     return said
 
 
@@ -102,7 +102,7 @@ def _empty(each: Day) -> bool:
 
 
 def _named(days: Sequence[Day]) -> str:
-    names = [day(each.date) for each in days[:MOST_NAMED]]
+    names = [weekday(each.date) for each in days[:MOST_NAMED]]
     more = f" and {counted(len(days) - MOST_NAMED, 'more day')}" if len(days) > MOST_NAMED else ""
     return ", ".join(names) + more
 
@@ -110,7 +110,7 @@ def _named(days: Sequence[Day]) -> str:
 def _sessions(days: Sequence[Day]) -> list[str]:
     said = []
     for outing in (outing for each in days for outing in each.outings):
-        digest, name = outing.session.digest, f"{spoken(outing.sport)} on {day(outing.on)}"
+        digest, name = outing.session.digest, f"{spoken(outing.sport)} on {weekday(outing.on)}"
         if outing.heart is None:
             said.append(f"{name}: no heart rate")
         elif digest.hr_masked_s >= 60:
@@ -155,7 +155,7 @@ def row(known: Known, desk: Desk, now: datetime, news_days: float, limits: Limit
         stage=plan.stage_at(now) if plan else "",
         day=plan.day_of(on) if plan else None,
         allowed=answer(decision, short_moment(known.athlete.clock)),
-        race=f"{race_name(plan.race)}, {day(plan.day0)}" if plan else "no race",
+        race=f"{race_name(plan.race)}, {weekday(plan.day0)}" if plan else "no race",
         next=next_words(plan, now),
         body=body_words(plan_checkins(known.facts, plan) if plan else {}, on),
         quiet=quiet_words(last, now, athlete.zone),
@@ -207,7 +207,7 @@ def athlete_view(known: Known, row: Row, desk: Desk, now: datetime, limits: Limi
     today = today_by(known.made.judgement, known.facts, now, limits)
     return AthleteView(
         row=row,
-        ends=day(plan.last_date) if plan else "",
+        ends=weekday(plan.last_date) if plan else "",
         now=said_now(known, row)[1:],
         easy=(*_easy(row.decision, known.athlete.units), *today.notes),
         mornings=today.mornings,
@@ -256,7 +256,7 @@ def plan_view(
     unreadable = desk.unreadable.get(athlete.id, ())
     thin = known.made.judgement.thin if plan is known.made.judgement.current else ()
     return PlanView(
-        race=f"{race_name(plan.race)} on {day(plan.day0)}",
+        race=f"{race_name(plan.race)} on {weekday(plan.day0)}",
         figures=tuple(_figures(laid, known.facts, limits, known.athlete.units)),
         rows=day_rows(laid),
         checkins=checkin_rows(laid),

@@ -22,9 +22,10 @@ from monitor.roster import Roster
 from monitor.store.database import Store
 from monitor.views.findings import rules_view
 from monitor.views.program import program
-from monitor.views.words import clock, counted, sentence, spoken, stage_words, wait_words
+from monitor.words import day_and_time, sentence, spoken, stage_words, wait_words
 from rules.findings import Finding, Severity
 from rules.limits import Limits
+from rules.numbers import counted
 
 # What has changed since yesterday: found, grown worse, answered; stages that began or wait.
 
@@ -197,13 +198,13 @@ def _page(
         rows=rows,
         needs=Counter(one.word.need for one in rows),
         news=changed,
-        since=clock(changed.since, zone),
+        since=day_and_time(changed.since, zone),
         many=len(rows) > FEW_ATHLETES,
         few=len(changed.changes) <= FEW_CHANGES and len(rows) <= FEW_ATHLETES,
         alone=pages.view(entries[0], now) if len(entries) == 1 else None,
         troubles=state.troubles,
-        written=clock(now, zone),
-        looked_at=clock(state.looked_at, zone) if state.looked_at else "",
+        written=day_and_time(now, zone),
+        looked_at=day_and_time(state.looked_at, zone) if state.looked_at else "",
         rules=rules_view(limits),
         rules_at="",
     )

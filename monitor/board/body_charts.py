@@ -23,11 +23,11 @@ from monitor.board.svg_chart import (
     weeks,
 )
 from monitor.board.two_clocks import Clocks
-from monitor.views.words import counted, day, number
+from monitor.words import number
 from rules.body.baseline import Baseline, Level, levels
 from rules.body.mornings import mornings_up, recent, resting_limit
 from rules.limits import Limits
-from rules.numbers import sleep
+from rules.numbers import counted, sleep, weekday
 
 TOP, BOTTOM, HEIGHT = 12, 78, 94
 MOST_SHARE = 3.0
@@ -59,7 +59,7 @@ def resting_chart(sheet: Sheet, limits: Limits) -> Figure:
     _dots(chart, sheet, told, scale, up, {on for on, value in told if limit is not None and value >= limit})
     today_line(chart, sheet, TOP, BOTTOM)
     keys = _dot_keys("a morning", limit, "over the line once", "two mornings running: counts as up")
-    reads = tuple((sheet.middle(on), f"{day(on)}: {value:g} bpm{', up' if on in up else ''}") for on, value in told)
+    reads = tuple((sheet.middle(on), f"{weekday(on)}: {value:g} bpm{', up' if on in up else ''}") for on, value in told)
     return Figure("Resting heart rate, bpm", said, chart.markup(), (*keys, *_band_keys(limit is not None)), reads)
 
 
@@ -110,10 +110,10 @@ def _resting_said(
     if not since:
         return "No resting heart rate since the race."
     on, value = since[-1]
-    latest = f"{counted(len(since), 'morning')} since the race, the latest {value:g} on {day(on)}."
+    latest = f"{counted(len(since), 'morning')} since the race, the latest {value:g} on {weekday(on)}."
     if limit is None:
         return f"{latest} Too few mornings before the race to say what is usual."
-    up = [day(each) for each, _ in since if each in counts]
+    up = [weekday(each) for each, _ in since if each in counts]
     return f"{latest} " + (f"Up on {', '.join(up)}." if up else "No two mornings running up.")
 
 
@@ -149,7 +149,8 @@ def rmssd_chart(sheet: Sheet, limits: Limits) -> Figure:
     keys = [Key("dot-faint", "a morning"), Key("mean", "weighted mean of the latest")]
     keys += [Key("dot-out", "lower than chance explains"), *_band_keys(True)] if normal is not None else []
     reads = tuple(
-        (sheet.middle(on), f"{day(on)}: {exp(value):.0f} ms{_mean_read(means.get(on))}") for on, value in told.items()
+        (sheet.middle(on), f"{weekday(on)}: {exp(value):.0f} ms{_mean_read(means.get(on))}")
+        for on, value in told.items()
     )
     return Figure("Heart-rate variability, RMSSD in ms, log scale", said, chart.markup(), tuple(keys), reads)
 
@@ -221,7 +222,7 @@ def sleep_chart(sheet: Sheet, limits: Limits) -> Figure:
     today_line(chart, sheet, TOP, BOTTOM)
     nights = limits.short_sleep.nights
     keys = _dot_keys("a night", note, f"one night under {note:g} h", f"{nights} nights whose mean is under {note:g} h")
-    reads = tuple((sheet.middle(on), f"Night to {day(on)}: {sleep(value * 60)}") for on, value in told)
+    reads = tuple((sheet.middle(on), f"Night to {weekday(on)}: {sleep(value * 60)}") for on, value in told)
     return Figure("Sleep, hours", said, chart.markup(), keys, reads)
 
 
@@ -244,7 +245,7 @@ def _sleep_said(sheet: Sheet, told: Sequence[tuple[date, float]]) -> str:
     mean = fmean(hours for _, hours in since)
     on, last = since[-1]
     return (
-        f"{counted(len(since), 'night')} since the race, {sleep(mean * 60)} on average; the latest, to {day(on)},"
+        f"{counted(len(since), 'night')} since the race, {sleep(mean * 60)} on average; the latest, to {weekday(on)},"
         f" {sleep(last * 60)}."
     )
 
@@ -280,7 +281,7 @@ def _clock_read(on: date, clocks: Clocks) -> str:
         for name, values in (("heart", clocks.heart), ("impact", clocks.impact))
         if on in values
     ]
-    return f"Seven days to {day(on)}: {', '.join(parts)} of a usual week"
+    return f"Seven days to {weekday(on)}: {', '.join(parts)} of a usual week"
 
 
 def _names(chart: Chart, sheet: Sheet, clocks: Clocks, scale: Scale) -> None:

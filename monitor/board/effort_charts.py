@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 from monitor.board.days import Day, Outing, Sheet
 from monitor.board.svg_chart import Chart, Figure, Key, Scale, axis, beyond, rounded, today_line, weeks
-from monitor.views.words import counted, day, number, spoken
+from monitor.words import number, spoken
 from rules.limits import Limits
+from rules.numbers import counted, weekday
 
 TOP, BOTTOM, HEIGHT = 14, 112, 128
 ABOVE_TOP, ABOVE_BOTTOM, ABOVE_HEIGHT = 128, 164, 180
@@ -91,7 +92,7 @@ def _minutes_read(each: Day) -> str:
         for outing in each.outings
     ]
     counts = f"; {number(_counted(each), 0)} of {cap} min count" if cap else ""
-    return f"{day(each.date)}: {', '.join(parts)}{counts}"
+    return f"{weekday(each.date)}: {', '.join(parts)}{counts}"
 
 
 def _hides_a_run(outing: Outing) -> bool:
@@ -119,7 +120,7 @@ def _level(each: Day, what: str) -> int | None:
 def _minutes_said(sheet: Sheet) -> str:
     since = [outing for each in sheet.since_race() for outing in each.outings]
     over = [
-        f"{number(each.counted_min, 0)} min on {day(each.date)} ({each.allowed.day_cap_min} allowed)"
+        f"{number(each.counted_min, 0)} min on {weekday(each.date)} ({each.allowed.day_cap_min} allowed)"
         for each in sheet.since_race()
         if each.allowed.day_cap_min and each.counted_min > each.allowed.day_cap_min
     ]
@@ -206,13 +207,13 @@ def _heart_read(outing: Outing) -> str:
     above = ""
     if outing.ceiling is not None and outing.above_min is not None:
         above = f"; {number(outing.above_min)} min above {outing.ceiling}"
-    return f"{day(outing.on)}, {spoken(outing.sport)}: mostly {low} to {high} bpm, the middle {middle}{above}"
+    return f"{weekday(outing.on)}, {spoken(outing.sport)}: mostly {low} to {high} bpm, the middle {middle}{above}"
 
 
 def _heart_said(sheet: Sheet) -> str:
     since = [outing for each in sheet.since_race() for outing in each.outings]
     over = [
-        f"{spoken(outing.sport)} on {day(outing.on)}, {number(outing.above_min, 0)} min above {outing.ceiling} bpm"
+        f"{spoken(outing.sport)} on {weekday(outing.on)}, {number(outing.above_min, 0)} min above {outing.ceiling} bpm"
         for outing in since
         if outing.above_min is not None and outing.above_min >= 1
     ]

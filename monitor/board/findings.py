@@ -9,14 +9,13 @@ from datetime import datetime
 from itertools import groupby
 from typing import Any
 
-from monitor.alerts.words import against, when
 from monitor.roster import RosterAthlete
 from monitor.views.findings import NOT_NUMBERS, number_name, number_words, signal_words
-from monitor.views.words import clock, counted, day, rule_place, sentence, spoken, stage_words
+from monitor.words import against, day_and_time, rule_place, sentence, spoken, stage_words, when
 from rules import advice, catalogue
 from rules.findings import Finding
 from rules.limits import Limits
-from rules.numbers import duration
+from rules.numbers import counted, duration, weekday
 
 NOT_SHOWN = frozenset({"times", "masked_s", "assumed", "reason", "masked_why", "signals"})
 MOST_NUMBERS = 7
@@ -75,7 +74,7 @@ def _title(finding: Finding, athlete: RosterAthlete) -> str:
     if finding.subject_kind == "session" and finding.session_start is not None:
         return f"{when(finding, athlete.athlete.zone, athlete.clock)}, {spoken(finding.sport or 'session')}"
     kinds = {"morning": "the morning", "checkin": "the check-in", "silence": "no files", "week": "the week", "day": ""}
-    return ", ".join(part for part in (day(finding.date), kinds.get(finding.subject_kind, "")) if part)
+    return ", ".join(part for part in (weekday(finding.date), kinds.get(finding.subject_kind, "")) if part)
 
 
 def _place(finding: Finding) -> str:
@@ -104,7 +103,7 @@ def _shown(finding: Finding, marks: Sequence[dict[str, Any]], athlete: RosterAth
 def _seen(mark: dict[str, Any], athlete: RosterAthlete) -> str:
     at: datetime = mark["at"]
     note = f": {mark['note']}" if mark["note"] else ""
-    return f"{mark['by']}, {clock(at, athlete.athlete.zone, athlete.clock)}{note}"
+    return f"{mark['by']}, {day_and_time(at, athlete.athlete.zone, athlete.clock)}{note}"
 
 
 def _masked(evidence: dict[str, Any]) -> str:

@@ -10,11 +10,11 @@ from markupsafe import Markup, escape
 
 from monitor.board.days import Sheet, runs
 from monitor.board.svg_chart import Chart, Figure, Key, Label, Scale, axis, rounded, today_line, weeks
-from monitor.views.words import METRES_A_MILE, STAGES, counted, day, number, sentence
+from monitor.words import METRES_A_MILE, STAGES, number, sentence
 from rules.facts import Session
 from rules.judgement.history import Ordered
 from rules.limits import Limits
-from rules.numbers import duration
+from rules.numbers import counted, duration, weekday
 from rules.plan import PlannedStage
 from rules.running import WeekSoFar, usual_week, week_so_far
 from rules.session.sport import NO_EXERCISE, has_running, running_metres, running_seconds, sport_seconds
@@ -71,13 +71,15 @@ def _marks(chart: Chart, sheet: Sheet) -> None:
 
 def _ribbon_drawn(sheet: Sheet) -> str:
     first, last = sheet.days[0].date, sheet.days[-1].date
-    return f"A ribbon from {day(first)} to {day(last)}, a texture for each stage; below it the ribbon as planned."
+    return (
+        f"A ribbon from {weekday(first)} to {weekday(last)}, a texture for each stage; below it the ribbon as planned."
+    )
 
 
 def _described(sheet: Sheet) -> str:
     plan = sheet.plan
     parts = [
-        f"{STAGES[row.stage]} to {day(row.last_date)}"
+        f"{STAGES[row.stage]} to {weekday(row.last_date)}"
         + (f" ({counted(row.held_days, 'day')} longer than planned)" if row.held_days else "")
         for row in plan.stages
     ]
@@ -237,7 +239,7 @@ def _weeks(
 
 def _week_read(week: WeekSoFar) -> str:
     allowed = "" if week.allowed is None else f" of {number(week.allowed, 0)}"
-    return f"Week from {day(week.first)}: {number(week.done, 0)}{allowed} min of running"
+    return f"Week from {weekday(week.first)}: {number(week.done, 0)}{allowed} min of running"
 
 
 def _longest(
@@ -265,7 +267,7 @@ def _longest(
     if sheet.today in most:
         said += f" Today up to {most[sheet.today]:.1f} {unit}."
     keys = (Key("dot", "a run"), Key("dot-out", "longer than the runs before it allow"))
-    reads = tuple((sheet.middle(on), f"{day(on)}: a run of {km:.1f} {unit}" + _of(most.get(on))) for on, km in told)
+    reads = tuple((sheet.middle(on), f"{weekday(on)}: a run of {km:.1f} {unit}" + _of(most.get(on))) for on, km in told)
     return Figure("Each run against the longest allowed", said, chart.markup(), keys, reads)
 
 

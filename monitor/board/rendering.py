@@ -17,9 +17,10 @@ from markupsafe import Markup, escape
 
 from monitor.board.svg_chart import properties
 from monitor.home import replace_file
-from monitor.views.words import day, plain, spoken
+from monitor.words import plain, spoken
 from rules import advice
 from rules.findings import Severity
+from rules.numbers import weekday
 
 # Files of the board: replaced whole, private to their owner, made again only when what they are made from changes.
 
@@ -97,7 +98,7 @@ def environment() -> jinja2.Environment:
         undefined=jinja2.StrictUndefined,
         finalize=_shown,
     )
-    made.filters.update(day=day, spoken=spoken, cells=_cells)
+    made.filters.update(day=weekday, spoken=spoken, cells=_cells)
     made.globals.update(style=style(), script=script(), policy=policy())
     return made
 

@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from monitor.board.days import GUTTER
 from monitor.board.svg_chart import LETTERS, Chart, Figure, Key, Label, Read, Scale, beside, rounded
-from monitor.views.words import METRES_A_FOOT, METRES_A_MILE, minute_second, pace_words, speed_words, spoken
+from monitor.words import FOOT_M, METRES_A_MILE, minute_second, pace_words, speed_words, spoken
 from rules.numbers import duration
 from rules.session.clean import Track
 from rules.session.windows import stretches
@@ -301,7 +301,7 @@ def ground_chart(times: Times) -> Figure | None:
     known = altitude[np.isfinite(altitude)]
     if not len(known):
         return None
-    unit, whole = ("ft", METRES_A_FOOT) if times.imperial else ("m", 1.0)
+    unit, whole = ("ft", FOOT_M) if times.imperial else ("m", 1.0)
     altitude, known = altitude / whole, known / whole
     low, high = rounded(float(known.min()), float(known.max()), 50 if times.imperial else 10)
     bottom = BOTTOM - 66

@@ -22,11 +22,11 @@ from monitor.board.session_charts import (
 from monitor.board.svg_chart import Figure
 from monitor.store import recordings
 from monitor.store.database import Store
-from monitor.views.words import METRES_A_FOOT, counted, distance_words, height_words, minute_second, spoken
+from monitor.words import FOOT_M, distance_words, height_words, minute_second, spoken
 from rules.facts import Ceiling, Session
 from rules.findings import Finding
 from rules.limits import Limits
-from rules.numbers import duration
+from rules.numbers import counted, duration
 from rules.plan import Plan
 from rules.plan.ceilings import believable_bpm
 from rules.session.clean import Track, clean
@@ -138,7 +138,7 @@ def _minute_rows(times: Times) -> list[tuple[str, ...]]:
                 f"{np.nanmax(heart):.0f}" if np.isfinite(heart).any() else "–",
                 _speed(speed, times),
                 _speed(worth[inside], times) if worth is not None else "–",
-                _mean(altitude / (METRES_A_FOOT if times.imperial else 1.0), "{:.0f}"),
+                _mean(altitude / (FOOT_M if times.imperial else 1.0), "{:.0f}"),
             )
         )
     return rows

@@ -14,7 +14,7 @@ import numpy.typing as npt
 from markupsafe import Markup, escape
 
 from monitor.board.days import GUTTER, Sheet
-from monitor.views.words import plain, short_day
+from monitor.words import plain, short_day
 
 # The colours of the board: paper and ink, and two muted inks for what is one's own and for what is over a limit.
 

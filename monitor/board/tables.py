@@ -7,8 +7,9 @@ from datetime import date
 from math import exp
 
 from monitor.board.days import Day, Sheet
-from monitor.views.words import counted, day, gate_words, number, spoken, stage_words
+from monitor.words import gate_words, number, spoken, stage_words
 from rules.facts import CheckIn, Hold
+from rules.numbers import counted, weekday
 from rules.plan import GateRecord, Plan
 
 SCALES = ("soreness", "pain", "energy", "mood")
@@ -25,7 +26,7 @@ def day_rows(sheet: Sheet) -> tuple[tuple[str, ...], ...]:
 def _row(each: Day) -> tuple[str, ...]:
     return (
         str(each.number),
-        day(each.date),
+        weekday(each.date),
         stage_words(each.stage) + (", held" if each.held else ""),
         ", ".join(f"{spoken(outing.sport)} {number(outing.minutes, 0)} min" for outing in each.outings),
         _of_cap(each),
@@ -82,7 +83,7 @@ def _near(one: float | None, other: float | None) -> bool:
 
 def _dates(days: Sequence[date]) -> str:
     """ "Fri 9 Oct", or the first and the last of several, which come latest first."""
-    return day(days[0]) if len(days) == 1 else f"{day(days[-1])} – {day(days[0])}, {len(days)} check-ins"
+    return weekday(days[0]) if len(days) == 1 else f"{weekday(days[-1])} – {weekday(days[0])}, {len(days)} check-ins"
 
 
 def _scale(name: str, told: Sequence[CheckIn]) -> str:
@@ -118,9 +119,9 @@ def decisions(plan: Plan) -> tuple[str, ...]:
 
 
 def _gate(gate: GateRecord) -> str:
-    until = f"open again on {day(gate.until)}" if gate.until else "still shut"
+    until = f"open again on {weekday(gate.until)}" if gate.until else "still shut"
     reasons = "; ".join(shut.reason for shut in gate.reasons)
-    return f"The gate before {gate_words(gate.before)} shut on {day(gate.since)}, {until}: {reasons}."
+    return f"The gate before {gate_words(gate.before)} shut on {weekday(gate.since)}, {until}: {reasons}."
 
 
 def hold_words(hold: Hold) -> str:
@@ -128,4 +129,4 @@ def hold_words(hold: Hold) -> str:
     days = f" for {counted(hold.days, 'day')}" if hold.days else ""
     why = f": {hold.why.rstrip('.')}" if hold.why else ""
     word = "Held" if hold.kind == "hold" else "Released"
-    return f"{word} on {day(hold.on)}{days} by {hold.by or 'the coach'}{why}."
+    return f"{word} on {weekday(hold.on)}{days} by {hold.by or 'the coach'}{why}."

@@ -10,11 +10,12 @@ from functools import lru_cache
 from operator import mul
 
 from monitor.board.days import Sheet
-from monitor.views.words import day, number
+from monitor.words import number
 from rules.body.mornings import resting_limit
 from rules.facts import Athlete, Session, Sex
 from rules.judgement.history import Ordered
 from rules.limits import Limits
+from rules.numbers import weekday
 from rules.plan.ceilings import believed_seconds, estimated_hr_max, trimp
 
 SPAN = timedelta(days=7)
@@ -123,4 +124,4 @@ def _resting(sheet: Sheet, limits: Limits) -> str:
         back = each.date
     if back is None:
         return "resting heart rate is not back to its usual" if told else ""
-    return f"resting heart rate near its usual since {day(back)}; tendon and bone take longer and feel nothing"
+    return f"resting heart rate near its usual since {weekday(back)}; tendon and bone take longer and feel nothing"

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from monitor.cli import context, screen
-from monitor.cli.plans import STAGE_TITLES, print_stages
+from monitor.cli.plans import print_stages
 from monitor.cli.screen import Column, called, quoted
 from monitor.home import Home
 from rules.findings import Severity
@@ -107,12 +107,14 @@ def _view(demo: Demo) -> dict[str, Any]:
 
 
 def _print_plan(demo: Demo, title: str) -> None:
+    from monitor.words import stage_words
+
     shown = _view(demo)
     race = shown["race"]
     screen.say(f"{title}: {race['length_days']} days ({'; '.join(race['reasons'])}).")
     print_stages(shown)
     for gate in shown["gates"]:
-        screen.say(f"{STAGE_TITLES[gate['before']].capitalize()} waited: {'; '.join(gate['reasons'])}.", hang="  ")
+        screen.say(f"{stage_words(gate['before']).capitalize()} waited: {'; '.join(gate['reasons'])}.", hang="  ")
 
 
 def _conclude(demo: Demo) -> None:

@@ -7,10 +7,9 @@ from io import StringIO
 from typing import Any
 
 from monitor.cli import screen
-from monitor.cli.plans import STAGE_TITLES
 from monitor.cli.status import OF_ITSELF
 from monitor.views.findings import measured_words, number_name, number_words, said_by
-from monitor.views.words import sentence
+from monitor.words import sentence, stage_words
 
 SIX_DIGITS = 1e5
 MOST_TIMES = 20
@@ -42,7 +41,7 @@ def _lines(shown: dict[str, Any], how_many: tuple[int, int, int]) -> int:
 
 
 def _print_head(shown: dict[str, Any]) -> None:
-    stage = STAGE_TITLES.get(shown["stage"], shown["stage"])
+    stage = stage_words(shown["stage"])
     screen.heading(
         f"{shown['name']}: {shown['severity']}, {shown['rule']}, {shown['date']}, day {shown['day']}, {stage}"
     )
@@ -118,7 +117,7 @@ def _subject(shown: dict[str, Any]) -> list[tuple[str, str]]:
             numbers += f", limit {measured_words(shown['limit'], shown['unit'], shown['units'])}"
     return [
         ("finding", shown["id"]),
-        ("stage", STAGE_TITLES.get(shown["stage"], shown["stage"])),
+        ("stage", stage_words(shown["stage"])),
         ("session", when),
         ("sport, as judged", shown["sport"] or ""),
         ("file", shown["source"] or ""),

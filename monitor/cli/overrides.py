@@ -13,6 +13,7 @@ from monitor.cli import context, passes, screen
 from monitor.cli.context import AsOfOption, AthleteArgument, HomeOption, JsonOption
 from monitor.cli.findings import login_name
 from monitor.cli.plans import plan_of
+from rules.numbers import counted
 
 if TYPE_CHECKING:
     from monitor.home import Home
@@ -93,13 +94,14 @@ def _opened(athlete: str, on: str | None, as_of: str | None, home: Path | None) 
 
 def _told(it: _Opened, made: Hold, *, json: bool) -> None:
     """Say what became of the plan."""
-    from monitor.cli.plans import STAGE_TITLES
+
+    from monitor.words import stage_words
 
     shown = plan_of(it.home, it.roster, it.athlete, it.now)
     if json:
         screen.as_json(shown)
         return
-    days = f" for {screen.counted(made.days, 'day')}" if made.days else ""
+    days = f" for {counted(made.days, 'day')}" if made.days else ""
     word = f"held{days}" if made.kind == "hold" else "released"
     screen.say(f"{it.athlete.athlete.name} is {word} from {made.on}, by {made.by}; kept in the history.")
     if shown["race"] is None or shown["today"]["stage"] in ("before", "done"):
@@ -107,4 +109,4 @@ def _told(it: _Opened, made: Hold, *, json: bool) -> None:
         return
     now_in = next(stage for stage in shown["stages"] if stage["stage"] == shown["today"]["stage"])
     until = f"at least to {now_in['last_date']}; the plan ends on {shown['race']['last_date']}"
-    screen.say(f"Today: {STAGE_TITLES[now_in['stage']]}, {until}.")
+    screen.say(f"Today: {stage_words(now_in['stage'])}, {until}.")

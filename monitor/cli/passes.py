@@ -14,6 +14,7 @@ import typer
 from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, HomeOption, JsonOption
 from monitor.errors import FallowError, RosterError
+from rules.numbers import counted
 
 if TYPE_CHECKING:
     from rich.progress import Progress
@@ -31,7 +32,7 @@ WORTH_SHOWING_FILES = 30
 
 
 @contextmanager
-def counted(what: str, total: int, out: TextIO | None = None) -> Iterator[Callable[[int], object]]:
+def progress(what: str, total: int, out: TextIO | None = None) -> Iterator[Callable[[int], object]]:
     """Draw how much of something is done, where a person watches and there is much of it; called with each part."""
     out = out or sys.stderr
     if total < WORTH_SHOWING_FILES or not out.isatty():
@@ -143,7 +144,7 @@ def scan(as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = 
     with kept(where.store), scanner_of(where, as_of) as scanner:
 
         def whole() -> Pass:
-            done = single_pass(scanner, counted)
+            done = single_pass(scanner, progress)
             now = context.clock_of(as_of).now()
             refresh_board(where, scanner.roster, now, let_through=(StoreBroken,))
             return done
@@ -171,7 +172,7 @@ def _say_what_was_kept(scanner: Scanner) -> None:
     kept = sum(map(len, scanner.known_of([one.id for one in scanner.roster.athletes]).values()))
     print(file=sys.stderr)
     screen.warn(
-        f"stopped: {screen.counted(kept, 'file')} read so far {'is' if kept == 1 else 'are'} kept; the next"
+        f"stopped: {counted(kept, 'file')} read so far {'is' if kept == 1 else 'are'} kept; the next"
         " `fallow scan` or `fallow watch` goes on from there"
     )
 
@@ -183,13 +184,13 @@ def _print_pass(done: Pass) -> None:
     )
     other = f"; {counts['ignored']} of other kinds left alone" if counts["ignored"] else ""
     facts = (("sessions", "session"), ("nights", "night"), ("mornings", "morning"), ("checkins", "check-in"))
-    held = ", ".join(screen.counted(counts[key], word) for key, word in facts if counts[key])
-    seen = screen.counted(counts["files_seen"], "file")
+    held = ", ".join(counted(counts[key], word) for key, word in facts if counts[key])
+    seen = counted(counts["files_seen"], "file")
     new = counts["files_new"] - counts["ignored"]
     screen.say(f"{seen} seen, {new} new" + (f": {became}" if became else "") + other)
     if held:
         screen.say(f"new in them: {held}")
-    found, sent = screen.counted(counts["findings"], "new finding"), screen.counted(counts["alerts_sent"], "alert")
+    found, sent = counted(counts["findings"], "new finding"), counted(counts["alerts_sent"], "alert")
     screen.say(f"{found}; {sent} sent, {counts['alerts_waiting']} waiting")
 
 

@@ -12,20 +12,12 @@ from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, AthleteArgument, HomeOption, JsonOption, MaybeAthleteArgument
 from monitor.cli.screen import Column
 from monitor.errors import WrongUse
+from rules.numbers import counted
 
 if TYPE_CHECKING:
     from monitor.home import Home
     from monitor.roster import Roster, RosterAthlete
     from rules.facts import Athlete, Race
-
-STAGE_TITLES = {
-    "before": "before the race",
-    "days_off": "days off",
-    "cross_training": "cross-training",
-    "test_runs": "test runs",
-    "on_ramp": "on-ramp",
-    "done": "done",
-}
 
 
 def register(app: typer.Typer) -> None:
@@ -116,9 +108,11 @@ def print_stages(shown: dict[str, Any]) -> None:
 
 
 def _stage_row(stage: dict[str, Any]) -> tuple[str, ...]:
+    from monitor.words import stage_words
+
     cap, ceiling = stage["duration_cap_min"], stage["ceiling_bpm"]
     return (
-        STAGE_TITLES[stage["stage"]],
+        stage_words(stage["stage"]),
         _span(stage["first_day"], stage["last_day"], "-"),
         _span(stage["first_date"][5:], stage["last_date"][5:], " to "),
         stage["running"],
@@ -144,6 +138,8 @@ def _print_plan(shown: dict[str, Any], name: str) -> None:
 
 def _print_head(shown: dict[str, Any], name: str) -> None:
     """Whose plan, after which race, how long and why, and where today stands."""
+    from monitor.words import stage_words
+
     race, today = shown["race"], shown["today"]
     if race is None:
         screen.say(f"{name}: no race on the roster, so nothing is limited; add an [[athlete.race]]")
@@ -152,7 +148,7 @@ def _print_head(shown: dict[str, Any], name: str) -> None:
     screen.heading(f"{name}: {race['length_days']} days after {event}, finish {race['finish'][:16].replace('T', ' ')}")
     moved = "" if race["last_day"] == race["length_days"] else f"; now to day {race['last_day']}, {race['last_date']}"
     screen.say("; ".join(race["reasons"]) + moved)
-    screen.say(f"Today is {today['date']}, day {today['day']}: {STAGE_TITLES[today['stage']]}.")
+    screen.say(f"Today is {today['date']}, day {today['day']}: {stage_words(today['stage'])}.")
     for sentence in shown["decision"]["sentences"]:
         screen.say(sentence)
     week = shown["usual_week"]
@@ -166,12 +162,13 @@ def _print_head(shown: dict[str, Any], name: str) -> None:
 
 def _print_stage(stage: dict[str, Any], *, now_in: bool) -> None:
     from monitor.views.plan import stage_lines
+    from monitor.words import stage_words
 
     mark = " <- today" if now_in else ""
     number = "day" if stage["first_day"] == stage["last_day"] else "days"
     numbers = _span(stage["first_day"], stage["last_day"], "-")
     days = f"{number} {numbers}, {_span(stage['first_date'], stage['last_date'], ' to ')}"
-    screen.say(f"{STAGE_TITLES[stage['stage']].capitalize()}: {days}{mark}")
+    screen.say(f"{stage_words(stage['stage']).capitalize()}: {days}{mark}")
     because = [("" if number else "because", reason) for number, reason in enumerate(stage["reasons"])]
     screen.entries([*stage_lines(stage), *because], indent="  ")
 
@@ -181,7 +178,7 @@ def _print_notes(shown: dict[str, Any]) -> None:
     for gate in shown["gates"]:
         _print_gate(gate, told)
     for hold in shown["holds"]:
-        days = f" for {screen.counted(hold['days'], 'day')}" if hold["days"] else ""
+        days = f" for {counted(hold['days'], 'day')}" if hold["days"] else ""
         word = "Held" if hold["kind"] == "hold" else "Released"
         print()
         screen.say(f"{word} on {hold['on']}{days} by {hold['by'] or 'somebody'}: {hold['why'] or 'no reason given'}.")
@@ -201,11 +198,13 @@ def _print_notes(shown: dict[str, Any]) -> None:
 
 def _print_gate(gate: dict[str, Any], told: set[str]) -> None:
     """A gate that was or is shut; its reasons where the stage before it has not said them already."""
+    from monitor.words import stage_words
+
     state = "waits" if gate["until"] is None else f"waited until {gate['until']}"
     reasons = [reason for reason in gate["reasons"] if reason not in told]
     why = f": {'; '.join(reasons)}" if reasons else ""
     print()
-    what = "The end of the plan" if gate["before"] == "done" else f"The stage {STAGE_TITLES[gate['before']]}"
+    what = "The end of the plan" if gate["before"] == "done" else f"The stage {stage_words(gate['before'])}"
     screen.say(f"{what} {state}, since {gate['since']}{why}.")
     if gate["until"] is None and gate["asks"]:
         screen.say(f"What opens it: {'; '.join(gate['asks'])}.", indent="  ", hang="  ")
@@ -273,6 +272,6 @@ def calendar(
     if json:
         screen.as_json(as_json(made))
     elif out is not None:
-        screen.say_path(f"{screen.counted(len(made.kept), 'entry', 'entries')} in", out)
+        screen.say_path(f"{counted(len(made.kept), 'entry', 'entries')} in", out)
     else:
         screen.as_bytes(as_icalendar(made))

@@ -11,6 +11,7 @@ import typer
 from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, HomeOption, JsonOption, MaybeAthleteArgument
 from monitor.errors import WrongUse
+from rules.numbers import counted
 
 if TYPE_CHECKING:
     from rules.limits import Limits
@@ -76,7 +77,7 @@ def _print_changes(shown: dict[str, Any]) -> None:
     counts = shown["counts"]
     words = ("new", "gone", "worse", "milder", "reworded")
     told = ", ".join(f"{counts[change]} {change}" for change in words if counts[change])
-    found = screen.counted(counts["standing"], "finding")
+    found = counted(counts["standing"], "finding")
     screen.say(f"{found} on record, {counts['judged']} judged again; {told or 'nothing would change'}.")
     if not shown["changes"]:
         return

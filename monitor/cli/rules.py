@@ -8,7 +8,6 @@ import typer
 
 from monitor.cli import context, screen
 from monitor.cli.context import HomeOption, JsonOption
-from monitor.cli.plans import STAGE_TITLES
 from monitor.errors import WrongUse
 
 
@@ -51,11 +50,12 @@ def rules(
 
 def _print_rule(one: dict[str, Any], *, with_limits: bool) -> None:
     from monitor.cli.explain import print_limits
+    from monitor.words import stage_words
 
     screen.say(f"{one['id']}: {one['about']}")
     rows = [
         ("severity", one["severity"]),
-        ("stages", ", ".join(STAGE_TITLES[stage] for stage in one["stages"])),
+        ("stages", ", ".join(stage_words(stage) for stage in one["stages"])),
         ("needs", ", ".join(one["needs"])),
         ("how sure", one["evidence"]),
     ]

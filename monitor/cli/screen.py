@@ -84,11 +84,6 @@ class Column:
     one_line: bool = True
 
 
-def counted(number: int, one: str, many: str = "") -> str:
-    """ "1 file", "3 files"."""
-    return f"{number} {one if number == 1 else many or one + 's'}"
-
-
 def width() -> int:
     """Columns to print in: the terminal's, within reason; 80 elsewhere."""
     known = shutil.get_terminal_size((PLAIN_WIDTH, 24)).columns

@@ -12,6 +12,7 @@ import typer
 from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, HomeOption, JsonOption
 from monitor.errors import RosterError, WorkFailed, WrongUse
+from rules.numbers import counted
 
 if TYPE_CHECKING:
     from monitor.home import Home
@@ -182,7 +183,7 @@ def _list(home: Home, roster: Roster, *, json: bool) -> None:
         screen.say("Nobody has a link yet; `fallow link ID` makes one.")
     for row in [] if json else rows:
         last = f"last used {str(row['used_at'])[:16].replace('T', ' ')} UTC" if row["used_at"] else "not used yet"
-        feeds = f", {screen.counted(int(row['calendars'] or 0), 'calendar')}" if row["calendars"] else ""
+        feeds = f", {counted(int(row['calendars'] or 0), 'calendar')}" if row["calendars"] else ""
         screen.say(f"{row['name']} ({row['kind']} {row['id']}): made {str(row['made_at'])[:10]}, {last}{feeds}")
 
 

@@ -16,6 +16,7 @@ from monitor.cli import context, questions, screen
 from monitor.cli.context import HomeOption, JsonOption
 from monitor.cli.screen import known_by_path
 from monitor.errors import WrongUse
+from rules.numbers import counted
 
 if TYPE_CHECKING:
     from monitor import initialise as making
@@ -196,7 +197,7 @@ def _exports(folder: Path, roster: Roster, *, there: bool) -> str:
     if not files:
         return "Nothing of a known kind lies there yet."
     late = f"what ended more than {roster.alerts.late_after_days:g} days ago is recorded, not sent"
-    return f"{screen.counted(files, 'file')} can be read there already; {late}."
+    return f"{counted(files, 'file')} can be read there already; {late}."
 
 
 def _preview_tables(athlete: RosterAthlete) -> None:
@@ -211,7 +212,7 @@ def _preview_tables(athlete: RosterAthlete) -> None:
             continue
         status.say(Path(table.relative), table.made)
         if table.alike > 1:
-            screen.say(f"{screen.counted(table.alike - 1, 'table')} more with the same columns.")
+            screen.say(f"{counted(table.alike - 1, 'table')} more with the same columns.")
 
 
 def _show_plan(home: Home, roster: Roster, athlete_id: str) -> None:

@@ -13,6 +13,7 @@ from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, CsvOption, HomeOption, JsonOption, MaybeAthleteArgument
 from monitor.cli.screen import Column
 from monitor.errors import Unreadable, WrongUse
+from rules.numbers import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -89,7 +90,7 @@ def say(file: Path, made: Preview) -> None:
             f' roster, as in: {free} = "{made.passed_over[0]}"',
             hang="  ",
         )
-    screen.say(f"The first {screen.counted(len(made.rows), 'row')} as read:")
+    screen.say(f"The first {counted(len(made.rows), 'row')} as read:")
     for night in made.facts.nights:
         slept = f"{night.total_sleep_min / 60:.1f} h asleep" if night.total_sleep_min is not None else "sleep not told"
         screen.say(f"{night.date}: night, {slept}", indent="  ")
@@ -155,7 +156,7 @@ def status(
 def _print_status(rows: list[dict[str, Any]]) -> None:
     """A line an athlete in order of need, then why and what to do for those who need a word, gates and questions."""
     from monitor.views.questions import question_words
-    from monitor.views.words import wait_words
+    from monitor.words import wait_words
 
     if not rows:
         screen.say("Nobody is on the roster yet; `fallow init` adds an athlete.")
@@ -186,13 +187,14 @@ def _name(row: dict[str, Any]) -> str:
 
 
 def _status_row(row: dict[str, Any]) -> tuple[str, ...]:
-    from monitor.cli.plans import STAGE_TITLES
+
+    from monitor.words import stage_words
 
     return (
         "" if row["need"] == "not" else row["need"],
         _name(row),
         "-" if row["day"] is None else str(row["day"]),
-        STAGE_TITLES[row["stage"]] if row["stage"] else "no race",
+        stage_words(row["stage"]) if row["stage"] else "no race",
         row["today"],
         _last_file(row["last_file_at"]),
         _open(row["open_findings"]),
@@ -287,7 +289,7 @@ def _print_intake(rows: list[dict[str, Any]]) -> None:
     facts = (("sessions", "session"), ("nights", "night"), ("mornings", "morning"), ("checkins", "check-in"))
     listed = []
     for row in rows:
-        held = ", ".join(screen.counted(row[key], word) for key, word in facts if row[key])
+        held = ", ".join(counted(row[key], word) for key, word in facts if row[key])
         became = "; ".join(part for part in (held, row["reason"]) if part)
         listed.append(((row["athlete"], row["state"], row["path"]), became))
     screen.listing(listed)
@@ -328,7 +330,7 @@ def outbox(
 def _outbox_row(row: dict[str, Any]) -> tuple[tuple[object, ...], str]:
     made = datetime.fromisoformat(row["created_at"]).astimezone().strftime("%Y-%m-%d %H:%M")
     why = row["last_error"] or ("" if row["reason"] in OF_ITSELF else row["reason"])
-    tries = screen.counted(row["tries"], "try", "tries")
+    tries = counted(row["tries"], "try", "tries")
     if row["perhaps"]:
         tries += f", {row['perhaps']} perhaps arrived"
     to = f"{row['contact']}, recipient {row['recipient']}" if row["recipient"] else row["contact"]

@@ -22,7 +22,7 @@ from monitor.clock import Clock
 from monitor.errors import FallowError
 from monitor.home import Home
 from monitor.pages import paper
-from monitor.pages.context import (  # fmt: skip
+from monitor.pages.context import (
     Handler,
     Pages,
     RosterHere,

@@ -24,12 +24,13 @@ from monitor.pages.reading import Look, sent_names
 from monitor.pages.sessions import Visit, once
 from monitor.roster import RosterAthlete
 from monitor.views.findings import times_view
-from monitor.views.words import clock, day, number, race_name, sentence, stage_words
+from monitor.words import day_and_time, number, race_name, sentence, stage_words
 from rules import catalogue
 from rules.day.reasons import standing_flags
 from rules.facts import CheckIn
 from rules.findings import Finding
 from rules.limits import Limits
+from rules.numbers import weekday
 from rules.today import today_by
 
 SCALES = (
@@ -154,7 +155,7 @@ def _form(
         yes_no=YES_NO,
         scales=SCALES,
         symptoms=SYMPTOMS,
-        open_signs=[(span.told, day(span.day)) for span in open_signs],
+        open_signs=[(span.told, weekday(span.day)) for span in open_signs],
         coached=look.athlete.athlete.coached,
     )
 
@@ -170,7 +171,7 @@ def today_values(look: Look, pages: Pages, visit: Visit) -> dict[str, Any]:
         "visit": visit,
         "name": look.athlete.athlete.name,
         "where": _where(told.day, plan.last_day if plan else None, told.stage),
-        "race": f"{race_name(plan.race)} on {day(plan.day0)}" if plan else "",
+        "race": f"{race_name(plan.race)} on {weekday(plan.day0)}" if plan else "",
         "date": told.date,
         "answer": sentence(told.answer),
         "sentences": [each for each in told.sentences if each != sentence(told.answer)],
@@ -180,7 +181,7 @@ def today_values(look: Look, pages: Pages, visit: Visit) -> dict[str, Any]:
         "tally": tally(found),
         "more": max(0, len(found) - LATEST),
         "coached": look.athlete.athlete.coached,
-        "written": clock(look.now, zone, face),
+        "written": day_and_time(look.now, zone, face),
     }
 
 
@@ -241,5 +242,5 @@ def finding_values(look: Look, one: Finding, pages: Pages, visit: Visit) -> dict
         "times": {each.id: times_view(each, look.athlete.athlete.zone) for each in together},
         "sources": [(rule.id, rule.evidence, catalogue.limits_of(rule, pages.limits)) for rule in rules],
         "coached": look.athlete.athlete.coached,
-        "written": clock(look.now, look.athlete.athlete.zone, look.athlete.clock),
+        "written": day_and_time(look.now, look.athlete.athlete.zone, look.athlete.clock),
     }

@@ -25,7 +25,7 @@ from monitor.pages.sessions import Visit, once
 from monitor.roster import RosterAthlete
 from monitor.store.database import Store
 from monitor.views.findings import rules_view
-from monitor.views.words import clock
+from monitor.words import day_and_time
 
 SCRIPT = "board.js+coach.js"
 DAYS = (1, 2, 3, 5, 7)
@@ -60,7 +60,7 @@ def _board_values(request: Request, visit: Visit) -> dict[str, Any]:
         "lines": lines.all,
         "named": lines.name,
         "needs": Counter(line.row.word.need for line in lines.all),
-        "written": clock(now, zone, mine[0].clock) if mine and zone else "",
+        "written": day_and_time(now, zone, mine[0].clock) if mine and zone else "",
         "back": "/",
     }
 
@@ -108,7 +108,7 @@ def _athlete(request: Request, visit: Visit, one: RosterAthlete) -> dict[str, An
         **_forms(visit),
         "line": line,
         "it": athlete_view(line.known, line.row, desk, now, pages.limits),
-        "written": clock(now, one.athlete.zone, one.clock),
+        "written": day_and_time(now, one.athlete.zone, one.clock),
         "back": f"/a/{one.id}",
     }
 
@@ -138,7 +138,7 @@ def _finding(request: Request, visit: Visit, finding_id: str) -> dict[str, Any] 
         "groups": shown,
         "views": views,
         "figures": told.figures if told else (),
-        "written": clock(now, known.athlete.athlete.zone, known.athlete.clock),
+        "written": day_and_time(now, known.athlete.athlete.zone, known.athlete.clock),
         "back": f"/f/{finding_id}",
     }
 

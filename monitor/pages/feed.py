@@ -24,7 +24,7 @@ from monitor.pages.links import Feed, feeds_of, used_at
 from monitor.pages.reading import store_stamp
 from monitor.pages.sessions import Visit
 from monitor.roster import RosterAthlete
-from monitor.views.words import clock
+from monitor.words import day_and_time
 
 TOKEN = re.compile(r"[A-Za-z0-9_-]{20,64}")
 KEPT = 64
@@ -85,8 +85,8 @@ def _shown(pages: Pages, visit: Visit, athlete: RosterAthlete, link: str = "") -
         own=visit.reader.kind == "athlete",
         link=link,
         subscribe=re.sub(r"^https?:", "webcal:", link),
-        made_at=clock(datetime.fromisoformat(there.made_at), zone, face) if there else "",
-        used_at=clock(datetime.fromisoformat(last), zone, face) if last else "",
+        made_at=day_and_time(datetime.fromisoformat(there.made_at), zone, face) if there else "",
+        used_at=day_and_time(datetime.fromisoformat(last), zone, face) if last else "",
         body=bool(there and there.reader.endswith(":body")),
     )
 

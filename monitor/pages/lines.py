@@ -24,9 +24,10 @@ from monitor.pages.reading import store_stamp
 from monitor.roster import Roster, RosterAthlete
 from monitor.store.database import Store
 from monitor.views.triage import open_findings
-from monitor.views.words import clock, counted, sentence, spoken
+from monitor.words import day_and_time, sentence, spoken
 from rules.findings import Finding
 from rules.limits import Limits
+from rules.numbers import counted
 
 ANSWERED_FOR = timedelta(days=2)
 """How long a line shows what was answered."""
@@ -187,11 +188,11 @@ def answered(one: Known, marks: Mapping[str, Sequence[dict[str, Any]]], now: dat
         for mark in marks.get(finding.id, ()):
             together.setdefault((mark["at"], mark["by"], mark["note"]), []).append(finding)
     found = [
-        Answered(at, by, f"{_seen(some)} by {by}, {clock(at, zone, face)}" + (f": {note}" if note else ""))
+        Answered(at, by, f"{_seen(some)} by {by}, {day_and_time(at, zone, face)}" + (f": {note}" if note else ""))
         for (at, by, note), some in together.items()
     ]
     found += [
-        Answered(each.at, each.by, f"{hold_words(each)} {clock(each.at, zone, face)}.")
+        Answered(each.at, each.by, f"{hold_words(each)} {day_and_time(each.at, zone, face)}.")
         for each in one.made.history.holds
     ]
     fresh = [each for each in found if timedelta() <= now - each.at <= ANSWERED_FOR]

@@ -24,7 +24,8 @@ from monitor.pages import paper
 from monitor.pages.context import Pages, not_ours, pages_of, reading_page, stranger, visit_to, writing
 from monitor.pages.reading import RECEIVED, Look
 from monitor.pages.sessions import Visit, is_own, shared_by_the_device
-from monitor.views.words import clock, counted
+from monitor.words import day_and_time
+from rules.numbers import counted
 
 BLOCK = 1 << 16
 LONGEST_STEM = 60
@@ -196,7 +197,7 @@ def rows_of(look: Look) -> list[dict[str, Any]]:
         {
             "name": path.partition("/")[2],
             "words": became(row),
-            "at": clock(row["read_at"], zone, face) if row["read_at"] else "",
+            "at": day_and_time(row["read_at"], zone, face) if row["read_at"] else "",
             "waits": row["state"] == "waiting",
         }
         for path, row in known.items()

@@ -13,7 +13,7 @@ from typing import Literal
 
 from monitor.judging.judge import View
 from monitor.views.plan import stage_lines, stage_view
-from monitor.views.words import counted, race_name, sentence, short_moment, stage_words, wait_words
+from monitor.words import race_name, sentence, short_moment, stage_words, wait_words
 from rules.advice import cautions
 from rules.day import Decision, answer, decide, foresee, now_words
 from rules.day.words import Audience
@@ -21,6 +21,7 @@ from rules.facts import Hold
 from rules.findings import Severity
 from rules.judgement.history import in_order
 from rules.limits import Limits
+from rules.numbers import counted
 from rules.plan import GateRecord, Plan
 from rules.plan.races import ruling_on
 from rules.today_words import stage_has

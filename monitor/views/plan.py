@@ -9,7 +9,7 @@ from typing import Any
 
 from monitor.judging.judge import View
 from monitor.views.questions import race_file_view
-from monitor.views.words import local
+from monitor.words import local
 from rules.day import Decision, answer, audience_of, decide, ends_words, now_words, reason_words
 from rules.facts import Athlete, Hold, Race
 from rules.judgement.history import in_order

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from monitor.judging.judge import View
-from monitor.views.words import local
+from monitor.words import local
 from rules.facts import Race
 from rules.findings import finding_id
 from rules.limits import Limits

@@ -15,7 +15,7 @@ from monitor.store import findings
 from monitor.views.plan import decision_of, decision_view, shut_gates
 from monitor.views.questions import looks_like_races
 from monitor.views.triage import Answers, first_word, next_stage, open_since
-from monitor.views.words import local, short_moment
+from monitor.words import local, short_moment
 from rules.day import answer
 from rules.findings import Finding
 from rules.limits import Limits

@@ -8,10 +8,8 @@ from datetime import date, datetime, timedelta, tzinfo
 from typing import Any, Literal
 
 from monitor.judging.judge import View
-from monitor.views.words import (
-    clock,
-    counted,
-    day,
+from monitor.words import (
+    day_and_time,
     gate_words,
     number,
     race_name,
@@ -26,6 +24,7 @@ from rules.day import Decision
 from rules.facts import CheckIn, Hold
 from rules.findings import Finding, Severity
 from rules.limits import Limits
+from rules.numbers import counted, weekday
 from rules.plan import Plan
 
 # Where an athlete stands, in a few words each: the day, what comes next and when at the earliest, body, files.
@@ -53,8 +52,8 @@ def next_words(plan: Plan | None, now: datetime) -> str:
         return ""
     stage, first, waits = following
     if waits:
-        return f"{wait_words(stage)}, {day(first)} at the earliest"
-    return f"{gate_words(stage)} from {day(first)}"
+        return f"{wait_words(stage)}, {weekday(first)} at the earliest"
+    return f"{gate_words(stage)} from {weekday(first)}"
 
 
 def next_stage(plan: Plan | None, now: datetime) -> tuple[str, date, bool] | None:
@@ -82,7 +81,7 @@ def body_words(checkins: Mapping[date, CheckIn], on: date) -> str:
     stairs = next((each.stairs_unaided for each in told if each.stairs_unaided is not None), None)
     if stairs is not None:
         said.append("stairs fine" if stairs else "stairs not unaided")
-    return ", ".join([*(said or ["nothing on pain or stairs"]), day(told[0].date)])
+    return ", ".join([*(said or ["nothing on pain or stairs"]), weekday(told[0].date)])
 
 
 def quiet_words(last_file_at: datetime | None, now: datetime, zone: tzinfo) -> str:
@@ -250,12 +249,12 @@ def _of_finding(
 
 def _answered(answer: Hold) -> str:
     word = "Held" if answer.kind == "hold" else "Released"
-    return f"Answered: {word.lower()} on {day(answer.on)} by {answer.by or 'somebody'}."
+    return f"Answered: {word.lower()} on {weekday(answer.on)} by {answer.by or 'somebody'}."
 
 
 def _sentence(finding: Finding, unseen: int) -> str:
     more = f"; {unseen - 1} more not marked as seen" if unseen > 1 else ""
-    return f"{day(finding.date)}, {spoken(finding.rule)}: {finding.summary.rstrip('.')}{more}."
+    return f"{weekday(finding.date)}, {spoken(finding.rule)}: {finding.summary.rstrip('.')}{more}."
 
 
 def _done(made: View, now: datetime) -> bool:
@@ -265,7 +264,7 @@ def _done(made: View, now: datetime) -> bool:
 
 def _looked_back(made: View, unseen: int) -> str:
     plan = made.judgement.current
-    ended = f" since {day(plan.last_date)}" if plan else ""
+    ended = f" since {weekday(plan.last_date)}" if plan else ""
     marks = f"; {counted(unseen, 'finding')} in it not marked as seen" if unseen else ""
     return f"The reverse taper is done{ended}{marks}."
 
@@ -280,4 +279,4 @@ def _calm(made: View, now: datetime) -> str:
     if last is None:
         return "Nothing has come in yet."
     told = f"{spoken(last.digest.sport)}, {number(last.timer_s / 60, 0)} min"
-    return f"Nothing open. The last session: {clock(last.start, athlete.zone)}, {told}."
+    return f"Nothing open. The last session: {day_and_time(last.start, athlete.zone)}, {told}."

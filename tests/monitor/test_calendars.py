@@ -21,7 +21,7 @@ from monitor.store import findings
 from monitor.store.database import Store
 from monitor.store.findings import Numbered
 from monitor.views.calendar import CalendarView, Entry
-from monitor.views.words import plain
+from monitor.words import plain
 from tests.boards import NOW, opened
 
 LONGEST_LINE = 75

@@ -10,8 +10,8 @@ from monitor.alerts.message import MOST_LETTERS, Message, compose
 from monitor.alerts.news import Daily, Digest, DigestRow, FilesUnreadable, News, PastRead, StageBegins, Trouble
 from monitor.alerts.outbox_editor import DayTold, Item, ItemKind, from_text, item, to_text
 from monitor.alerts.readers import Reader, reader_of
-from monitor.alerts.words import clean
 from monitor.roster import Page
+from monitor.words import clean
 from rules.advice import cautions
 from rules.findings import Severity
 from tests.monitor.alerts.scene import NOON, contact, finding, roster
@@ -219,7 +219,7 @@ def test_distances_climbs_and_paces_are_in_the_readers_units() -> None:
     }  # fmt: skip
     work = item("first", "s", [finding("no_speed_work", observed=4.0, limit=3.6, evidence=fast)])
     assert "At 4:10/km, 10 % faster than the threshold pace." in told(work).body
-    assert "At 6:42/mi, 10 % faster than your threshold pace." in told(work, miles).body
+    assert "At 6:42/mile, 10 % faster than your threshold pace." in told(work, miles).body
 
 
 def test_clocks_have_twelve_hours_where_that_is_wanted() -> None:

@@ -3,7 +3,7 @@ from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
 from monitor.alerts import outbox_editor, routing
-from monitor.alerts.news import (  # fmt: skip
+from monitor.alerts.news import (
     Daily,
     Digest,
     DigestRow,

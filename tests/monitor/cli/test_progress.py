@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import re
 
-from monitor.cli.passes import WORTH_SHOWING_FILES, counted
+from monitor.cli.passes import WORTH_SHOWING_FILES, progress
 
 
 class Terminal(io.StringIO):
@@ -14,7 +14,7 @@ class Terminal(io.StringIO):
 
 
 def drawn(out: io.StringIO, files: int) -> str:
-    with counted("reading", files, out) as done:
+    with progress("reading", files, out) as done:
         for _ in range(files):
             done(1)
     return re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", out.getvalue())

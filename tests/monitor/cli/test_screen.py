@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from monitor.cli import screen
 from monitor.cli.screen import Column
+from rules.numbers import counted
 
 
 @given(st.text())
@@ -86,7 +87,7 @@ def test_json_is_ascii_and_knows_no_nan(capsys: pytest.CaptureFixture[str]) -> N
 
 @pytest.mark.parametrize(("number", "words"), [(0, "0 files"), (1, "1 file"), (2, "2 files")])
 def test_things_are_counted_as_people_do(number: int, words: str) -> None:
-    assert screen.counted(number, "file") == words
+    assert counted(number, "file") == words
 
 
 def test_a_heading_fits_a_narrow_screen(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:

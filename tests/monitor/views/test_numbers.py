@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from monitor.views.findings import measured_words, number_name, number_words, said_by, signal_words
-from monitor.views.words import pace_words
+from monitor.words import pace_words
 
 
 @pytest.mark.parametrize(

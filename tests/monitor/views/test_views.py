@@ -23,7 +23,7 @@ from monitor.views.ledgers import intake_view
 from monitor.views.plan import plan_view, today_view
 from monitor.views.replay import replay_view
 from monitor.views.status import status_view
-from monitor.views.words import day_and_clock, local, minute_second
+from monitor.words import iso_minute, local, minute_second
 from rules.catalogue import catalogue
 from rules.facts import Hold
 from rules.findings import Finding, Severity
@@ -157,5 +157,5 @@ def test_a_place_within_a_session_reads_as_minutes_and_seconds(seconds: float, t
 
 def test_moments_are_local_with_their_offset() -> None:
     assert local(START, OSLO) == "2026-10-09T18:00:00+02:00"
-    assert day_and_clock(START, OSLO) == "2026-10-09 18:00"
-    assert (local(None, OSLO), day_and_clock(None, OSLO)) == (None, "-")
+    assert iso_minute(START, OSLO) == "2026-10-09 18:00"
+    assert (local(None, OSLO), iso_minute(None, OSLO)) == (None, "-")

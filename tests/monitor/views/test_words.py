@@ -3,15 +3,15 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
-from monitor.views.words import clock, distance_words, height_words, short_moment, speed_words, wait_words
+from monitor.words import day_and_time, distance_words, height_words, short_moment, speed_words, wait_words
 
 OSLO = ZoneInfo("Europe/Oslo")
 EVENING = datetime(2026, 10, 9, 15, 42, tzinfo=UTC)
 
 
 def test_moments_stand_on_the_clock_of_the_reader() -> None:
-    assert clock(EVENING, OSLO) == "Fri 9 Oct, 17:42"
-    assert clock(EVENING, OSLO, "12h") == "Fri 9 Oct, 5:42 pm"
+    assert day_and_time(EVENING, OSLO) == "Fri 9 Oct, 17:42"
+    assert day_and_time(EVENING, OSLO, "12h") == "Fri 9 Oct, 5:42 pm"
     assert short_moment("12h")(EVENING.astimezone(OSLO)) == "Fri 5:42 pm"
     assert short_moment("24h")(EVENING.astimezone(OSLO)) == "Fri 17:42"
 
@@ -19,7 +19,7 @@ def test_moments_stand_on_the_clock_of_the_reader() -> None:
 def test_measures_stand_in_the_units_of_the_reader() -> None:
     assert (speed_words(6.7), speed_words(6.7, "imperial")) == ("24.1 km/h", "15.0 mph")
     assert (distance_words(5000), distance_words(5000, "imperial")) == ("5.0 km", "3.1 miles")
-    assert (height_words(120), height_words(120, "imperial")) == ("120 m", "394 ft")
+    assert (height_words(120), height_words(120, "imperial")) == ("120 m", "394 feet")
 
 
 def test_stages_of_several_days_wait_as_several() -> None:
