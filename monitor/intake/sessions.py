@@ -236,7 +236,7 @@ def session_of(truth: Truth, kept: Mapping[int, Kept], limits: Limits, joined: J
     if len(parts) == 1:
         return session
     samples = joined([(part.span.number, part.span.start) for part in parts], start)
-    return replace(session, digest=make_digest(session, samples, limits))
+    return replace(session, digest=_digest_or(first.digest, session, samples, limits))
 
 
 def _own_share(part: Kept, since: datetime) -> float:
@@ -301,9 +301,13 @@ def redigest(store: Store, athlete: RosterAthlete, limits: Limits, most: int) ->
 
 def _made(one: Kept, table: pl.DataFrame, limits: Limits) -> tuple[float, Digest]:
     """Quality and digest; those that it had where the rules break down on its samples."""
+    made = _digest_or(one.digest, one, table, limits)
+    return one.span.quality if made is one.digest else quality(made, one.timer_s, limits), made
+
+
+def _digest_or(before: Digest, one: Measured, samples: pl.DataFrame, limits: Limits) -> Digest:
     try:
-        made = make_digest(one, table, limits)
+        return make_digest(one, samples, limits)
     except Exception as error:  # noqa: BLE001 - one recording must never keep the others from being measured
         logs.failure("digest_failed", error)
-        return one.span.quality, one.digest
-    return quality(made, one.timer_s, limits), made
+        return before

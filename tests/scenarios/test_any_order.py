@@ -1,12 +1,100 @@
-"""Whatever happens in whatever order: a few examples; `any_order.py` runs thousands of steps by hand."""
+"""Whatever happens in whatever order, also to a program with a fault; thousands of steps are run by hand."""
 
 from __future__ import annotations
 
-from hypothesis import HealthCheck, settings
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
 
+import duckdb
+import pytest
+from hypothesis import HealthCheck, Phase, settings
+from hypothesis.stateful import run_state_machine_as_test
+
+from monitor.alerts import delivery, leases, outbox_editor
+from monitor.intake import sessions
+from monitor.store import body, findings, outbox
+from monitor.store.journal import Journal
+from monitor.store.recordings import Kept
+from monitor.values import Difference
 from tests.scenarios.any_order import AnyOrder
 
 TestAnyOrder = AnyOrder.TestCase
 TestAnyOrder.settings = settings(
-    max_examples=40, stateful_step_count=12, deadline=None, suppress_health_check=list(HealthCheck)
+    max_examples=200, stateful_step_count=10, deadline=None, suppress_health_check=list(HealthCheck)
 )
+
+Patch = pytest.MonkeyPatch
+
+
+def a_finding_is_lost(patch: Patch) -> None:
+    """One of those that come after others: a new home, with all files at once, has it."""
+    apply = findings.apply
+
+    def losing(con: duckdb.DuckDBPyConnection, change: Difference, now: datetime) -> None:
+        apply(con, replace(change, fresh=change.fresh[1:]) if findings.standing(con) else change, now)
+
+    patch.setattr(findings, "apply", losing)
+
+
+def a_message_is_sent_twice(patch: Patch) -> None:
+    send = delivery._send
+    patch.setattr(delivery, "_send", lambda *given: send(*given) and send(*given))
+
+
+def a_message_that_was_refused_counts_as_sent(patch: Patch) -> None:
+    def sent(con: duckdb.DuckDBPyConnection, row_id: str, *_: object) -> None:
+        con.execute("UPDATE outbox SET state = 'sent', claimed_by = NULL WHERE id = ?", [row_id])
+
+    patch.setattr(outbox, "mark_tried", sent)
+
+
+def what_was_sent_is_not_in_the_journal(patch: Patch) -> None:
+    patch.setattr(Journal, "sent", lambda *_, **__: None)
+
+
+def a_check_in_is_not_stored(patch: Patch) -> None:
+    patch.setattr(body, "insert_checkins", lambda *_: [])
+
+
+def a_correction_does_not_win(patch: Patch) -> None:
+    def all_of(_con: object, _athlete: str, kept: Sequence[Kept], *_: object) -> list[Kept]:
+        return list(kept)
+
+    patch.setattr(sessions, "without_corrected", all_of)
+
+
+def quiet_hours_are_forgotten(patch: Patch) -> None:
+    for module in (leases, outbox_editor):
+        patch.setattr(module, "quiet_until", lambda *_: None)
+
+
+@pytest.mark.parametrize(
+    "fault",
+    [
+        a_finding_is_lost,
+        a_message_is_sent_twice,
+        a_message_that_was_refused_counts_as_sent,
+        what_was_sent_is_not_in_the_journal,
+        a_check_in_is_not_stored,
+        a_correction_does_not_win,
+        quiet_hours_are_forgotten,
+    ],
+)
+def test_a_fault_that_is_planted_is_found(fault: Callable[[Patch], Any], monkeypatch: Patch) -> None:
+    fault(monkeypatch)
+    monkeypatch.setattr(AnyOrder, "judged_anew", {})
+    short = settings(
+        max_examples=200,
+        stateful_step_count=12,
+        derandomize=True,
+        database=None,
+        deadline=None,
+        phases=[Phase.generate],
+        report_multiple_bugs=False,
+        print_blob=False,
+        suppress_health_check=list(HealthCheck),
+    )
+    with pytest.raises(AssertionError):
+        run_state_machine_as_test(AnyOrder, settings=short)
