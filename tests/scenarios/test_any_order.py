@@ -22,7 +22,7 @@ from tests.scenarios.any_order import AnyOrder
 
 TestAnyOrder = AnyOrder.TestCase
 TestAnyOrder.settings = settings(
-    max_examples=200, stateful_step_count=10, deadline=None, suppress_health_check=list(HealthCheck)
+    max_examples=200, stateful_step_count=6, deadline=None, suppress_health_check=list(HealthCheck)
 )
 
 Patch = pytest.MonkeyPatch
@@ -86,7 +86,7 @@ def test_a_fault_that_is_planted_is_found(fault: Callable[[Patch], Any], monkeyp
     fault(monkeypatch)
     monkeypatch.setattr(AnyOrder, "judged_anew", {})
     short = settings(
-        max_examples=200,
+        max_examples=60,
         stateful_step_count=12,
         derandomize=True,
         database=None,
