@@ -217,9 +217,9 @@ def test_the_page_is_shown_while_another_process_holds_the_store(pages: Pages) -
         assert browser.get("/").status_code == 503
 
 
-def test_a_check_in_of_the_morning_is_shown_though_one_without_a_time_counts_as_of_noon(pages: Pages) -> None:
-    noon = {"date": "2026-10-13", "energy": 1}
-    (pages.folder / f"checkins/2026-10-13-{1:012x}.checkin.json").write_text(json.dumps(noon), "utf-8")
+def test_what_was_just_sent_is_shown_though_another_of_today_counts_as_of_an_hour_to_come(pages: Pages) -> None:
+    later = {"date": "2026-10-13T12:30:00+02:00", "energy": 1}  # as one without a time does in the morning
+    (pages.folder / f"checkins/2026-10-13-{1:012x}.checkin.json").write_text(json.dumps(later), "utf-8")
     browser = pages.opened()
     assert "Noted today: energy 1" in words_of(browser.get("/"))
     sent(browser, filled(browser, said_at=BEFORE, **ALL_WELL))
