@@ -35,6 +35,12 @@ ROOT = Path(__file__).parents[2]
         ("[plan]\nevent_days = {marathon = 21.5}", "plan.event_days.marathon = 21.5: must be a whole number"),
         ("[on_ramp]\nbaseline_weeks = 5.5", "on_ramp.baseline_weeks = 5.5: must be a whole number, as 6 is"),
         ("[grade]\nwindow_s = [20.5, 30]", "grade.window_s[1] = 20.5: must be a whole number"),
+        (
+            "[weekly_running]\nslack_share = 5",
+            "slack_share = 5: must be a number from 0 to 1, as 0.05 is",
+        ),
+        ("[zones]\nhrmax = [64, 77]", "zones.hrmax[1] = 64: must be a number from 0 to 1"),
+        ("[gates]\npain = 40", "gates.pain = 40: must be a number from 0 to 10"),
         ("[gait]\nlabel_bias = {walk = -5}", "gait.label_bias.walk = -5: must be a number from -3 to 3"),
     ],
 )
