@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from monitor.roster import Roster, RosterAthlete
     from rules.body.checkins import FlagSpan
 
-YES = {"y": True, "yes": True, "n": False, "no": False}
 NOTHING = ("", "n", "no", "none", "-")
 
 
@@ -180,12 +179,14 @@ def _ask(question: str) -> str:
 
 
 def _yes_no(question: str) -> bool | None:
+    from monitor.cli.questions import yes_or_no
+
     while True:
-        answer = _ask(question).lower()
+        answer = _ask(question)
         if not answer:
             return None
-        if answer in YES:
-            return YES[answer]
+        if (said := yes_or_no(answer)) is not None:
+            return said
         print("       y or n, or nothing to skip", file=sys.stderr)
 
 

@@ -64,7 +64,20 @@ def ask_for(question: str, read: Callable[[str], Value], default: str = "") -> V
 
 
 def yes(question: str, *, default: bool) -> bool:
-    return ask(f"{question} (y/n)", "y" if default else "n").lower().startswith("y")
+    """Ask until the answer is a yes or a no; what is neither is not taken for a no."""
+    while True:
+        answer = yes_or_no(ask(f"{question} (y/n)", "y" if default else "n"))
+        if answer is not None:
+            return answer
+        hint("y or n")
+
+
+def yes_or_no(answer: str) -> bool | None:
+    """A plain yes or no as people type it; None for anything else."""
+    from monitor.intake.checkin import NO, YES
+
+    word = answer.strip(" .!").casefold()
+    return True if word in YES | {"j", "o", "s"} else False if word in NO else None
 
 
 # What is known of a new athlete: from the flags of `fallow init`, then from the answers.
@@ -256,6 +269,8 @@ def _who(text: str, known: Roster) -> tuple[list[str], list[str]]:
 
 
 def _coach_or_athlete(text: str) -> str:
+    if text.lower() in {"me", "myself", "i"}:
+        return "athlete"
     for word in ("coach", "athlete"):
         if word.startswith(text.lower()):
             return word

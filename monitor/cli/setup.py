@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from monitor.cli import context, questions, screen
+from monitor.cli import context, screen
 from monitor.cli.context import HomeOption, JsonOption
 from monitor.cli.screen import known_by_path
 from monitor.errors import WrongUse
@@ -87,6 +87,7 @@ def init(
     Example: fallow init --name "Runa Vik" --hr-max 188 --event marathon --finish 2026-10-04T13:47
     """
     from monitor import initialise as making
+    from monitor.cli import questions
     from monitor.cli.questions import Answers
 
     where = context.home_of(home)
@@ -170,6 +171,8 @@ def _who_is_told(roster: Roster, athlete_id: str) -> None:
 
 def _confirmed() -> None:
     """Ask once more in a terminal; whoever says no has changed nothing."""
+    from monitor.cli import questions
+
     if questions.can_ask() and not questions.yes("Write it?", default=True):
         screen.warn("stopped; nothing was written")
         raise typer.Exit(130)

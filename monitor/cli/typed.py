@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import os
 import re
 from datetime import date, datetime
@@ -83,14 +82,14 @@ def result_of(text: str, event: str | None) -> str:
 
 def event_of(text: str, known: list[str]) -> str:
     """An event of the table by its name, also as "Half marathon" or "10 km"; WrongUse names the nearest."""
+    from monitor.roster.shape import meant
+
     said = re.sub(r"[\s_-]+", "_", text.strip().lower())
     said = re.sub(r"(?<=\d)_?(km?|mi)$", lambda unit: unit[1][:1] if unit[1] != "mi" else "mi", said)
     said = ALSO_CALLED.get(said, said)
     if said in known:
         return said
-    near = difflib.get_close_matches(said, known, 1, 0.6)
-    hint = f"; did you mean {near[0]}?" if near else ""
-    raise WrongUse(f"{text!r}: must be one of {', '.join(known)}{hint}")
+    raise WrongUse(f"{text!r}: must be one of {', '.join(known)}{meant(text, known)}")
 
 
 def folder_of(text: str, home: Path) -> str:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from monitor.cli.typed import event_of, iso, result_of
 from monitor.initialise import known_events, slug
+from tests.homes import fallow, make_home
 
 
 @pytest.mark.parametrize(
@@ -35,3 +38,11 @@ def test_an_event_has_more_than_one_spelling(typed: str, meant: str) -> None:
 def test_an_id_comes_from_a_name_in_any_script() -> None:
     assert slug("Åse Berg") == "ase"
     assert slug("李雷") == "athlete"
+
+
+def test_what_is_neither_a_yes_nor_a_no_is_asked_again(tmp_path: Path) -> None:
+    home = make_home(tmp_path / "home", files={})
+    said = fallow("rebuild", home=home, typed="vielleicht\nnein\n", terminal=True)
+    assert (said.status, said.err.count("(y/n)")) == (0, 2)
+    assert not list(home.glob("fallow.duckdb*"))
+    assert "reads the folders again" in fallow("rebuild", home=home, typed="Ja!\n", terminal=True).out
