@@ -114,7 +114,8 @@ class Scanner:
         self._bell = Bell()
         self._daily = telling.DailyMessages()
         self._judged_hour = ""
-        self._waiting: list[str] = []  # of this hour, not yet judged
+        self._due_at: datetime | None = None  # when the clock next asks for somebody, as of the last look
+        self._waiting: list[str] = []  # due, not yet judged
         self._digests_fresh = False
         self._read_before: set[str] = set()
         self._read_in = identity_of(home.store)
@@ -257,7 +258,7 @@ class Scanner:
         if not redigested and not self._digests_fresh:
             self._digests_fresh, self._judged_hour = True, ""
         hour = now.strftime("%Y-%m-%dT%H")
-        if hour != self._judged_hour:
+        if hour != self._judged_hour or (self._due_at is not None and self._due_at <= now):
             self._waiting, self._judged_hour = self._due(now), hour
         some = self._waiting[:JUDGED_AT_ONCE]
         if some:
@@ -284,7 +285,8 @@ class Scanner:
 
     def _due(self, now: datetime) -> list[str]:
         with self.store.reading() as con:
-            return [athlete.id for athlete in due(con, self._roster, now, self._limits)]
+            athletes, self._due_at = due(con, self._roster, now, self._limits)
+        return [athlete.id for athlete in athletes]
 
     def _judge_some(
         self, athlete_ids: Sequence[str], first: set[str], now: datetime, tracks: Tracks = NO_TRACKS

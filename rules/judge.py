@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from rules.facts import History
 from rules.findings import Finding
-from rules.judgement.day_findings import body_findings, ln_rmssd_normal, silence_findings
+from rules.judgement.day_findings import body_findings, ln_rmssd_normal, silence_changes_at, silence_findings
 from rules.judgement.history import Lived, Ordered, in_order, lived
 from rules.judgement.plan_fixpoint import JudgeOne, plans_of, settle, stops_among
 from rules.judgement.session_findings import session_findings
@@ -32,6 +32,7 @@ class Judgement:
     findings: tuple[Finding, ...]
     thin: tuple[str, ...]
     lived: tuple[Lived, ...] = ()
+    silence_changes_at: datetime | None = None  # before then the clock alone changes no silence
 
     def lived_in(self, plan: Plan) -> Lived | None:
         """What one of the plans came to."""
@@ -48,7 +49,8 @@ def judge(history: History, now: datetime, limits: Limits, silent_after_hours: f
         *silence_findings(facts, plans, now, silent_after_hours, limits),
     ]
     found.sort(key=lambda each: (each.subject_start, each.rule, each.subject_kind, each.subject))
-    return _judgement(facts, plans, found, now, limits)
+    silence = silence_changes_at(facts, plans, now, silent_after_hours)
+    return replace(_judgement(facts, plans, found, now, limits), silence_changes_at=silence)
 
 
 def as_found(facts: Ordered, now: datetime, limits: Limits, found: Sequence[Finding]) -> Judgement:

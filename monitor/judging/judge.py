@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -49,21 +49,31 @@ def load_history(
     con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, since: date, now: datetime, limits: Limits
 ) -> History:
     """Facts from some months before `since` up to a day past `now`, and sessions that have begun."""
+    return history_and_ahead(con, athlete, since, now, limits)[0]
+
+
+def history_and_ahead(
+    con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, since: date, now: datetime, limits: Limits
+) -> tuple[History, datetime | None]:
+    """The same, and the first moment at which a session begins, or a hold was given, that lies ahead of `now`."""
     start, end = window(athlete, since, now, limits)
     first, last = start.date(), athlete.athlete.local_date(end)
     seen = [intake.last_arrival(con, athlete.id), body.last_fact_at(con, athlete.id, now)]
     if intake.read_after(con, athlete.id, now):
         seen.append(now)  # files came, though by a clock that was set back since: that is no silence
-    return History(
+    sessions, holds = recordings.sessions(con, athlete.id, start, end), findings.holds(con, athlete.id)
+    ahead = [moment for moment in (*(one.start for one in sessions), *(hold.at for hold in holds)) if moment > now]
+    facts = History(
         athlete=athlete.athlete,
-        sessions=tuple(each for each in recordings.sessions(con, athlete.id, start, end) if each.start <= now),
+        sessions=tuple(each for each in sessions if each.start <= now),
         nights=tuple(body.nights(con, athlete.id, first, last)),
         mornings=tuple(body.mornings(con, athlete.id, first, last)),
         checkins=tuple(body.checkins(con, athlete.id, first, last)),
-        holds=tuple(hold for hold in findings.holds(con, athlete.id) if hold.at <= now),
+        holds=tuple(hold for hold in holds if hold.at <= now),
         last_file_at=max((moment for moment in seen if moment is not None and moment <= now), default=None),
         watched_since=min(watched_since(con, athlete.id) or now, now),
     )
+    return facts, min(ahead, default=None)
 
 
 def note_first_look(con: duckdb.DuckDBPyConnection, athlete: str, now: datetime) -> None:
@@ -83,6 +93,8 @@ def rules_version() -> str:
 
 Tracks = Mapping[str, Recording]
 """Version of a session -> the recording just read that it was made from, with its cleaned samples."""
+NEVER = "never"
+"""In the place of when an athlete is judged again: the clock alone changes nothing."""
 NO_TRACKS: Tracks = MappingProxyType({})
 JudgeOne = Callable[[Session, SampleContext], tuple[Breach, ...]]
 
@@ -103,6 +115,7 @@ class View:
     history: History
     judgement: Judgement
     judged_from: date | None
+    ahead: datetime | None = None  # when the first of the facts begins to count that lie ahead
 
 
 def view(
@@ -123,7 +136,7 @@ def view(
     """
     day = touched or athlete.athlete.local_date(now)
     since = judged_from(athlete, day, limits)
-    facts = load_history(con, athlete, since or athlete.athlete.local_date(now), now, limits)
+    facts, ahead = history_and_ahead(con, athlete, since or athlete.athlete.local_date(now), now, limits)
     judge_one = by_samples(con, athlete.id, limits, keep=keep, tracks=tracks)
     if measured is not None:
         first, last = window(athlete, since or athlete.athlete.local_date(now), now, limits)
@@ -131,7 +144,7 @@ def view(
         facts = replace(facts, sessions=inside)
         judge_one = by_samples(con, athlete.id, limits, keep=False, samples=measured.samples)
     judged = judge(facts, now, limits, roster.alerts.silent_after_hours, judge_one)
-    return View(athlete, facts, judged, since)
+    return View(athlete, facts, judged, since, ahead)
 
 
 def by_samples(
@@ -184,15 +197,20 @@ def _cleaned(session: Session, context: SampleContext, tracks: Tracks) -> Track 
     return read.track if cleaned == wanted else None
 
 
-def fingerprint(roster: Roster, athlete: RosterAthlete, now: datetime, limits: Limits) -> str:
-    """Under what a judgement holds: roster entry, limits, rules, and in an active plan the hour (silence, gates)."""
-    races = athlete.athlete.races
-    after = timedelta(days=limits.history.days_after_race)
-    active = any(race.finish <= now <= race.finish + after for race in races)
-    hour = now.astimezone(athlete.athlete.zone).strftime("%Y-%m-%dT%H") if active else ""
-    entry = encoding.to_text(athlete.athlete)
-    parts = (rules_version(), entry, str(roster.alerts.silent_after_hours), limits.fingerprint, hour)
-    return hashlib.sha256("\x1f".join(parts).encode()).hexdigest()[:24]
+def due_at(made: View, standing: Iterable[Finding], now: datetime, limits: Limits) -> datetime | None:
+    """The moment (UTC) before which the clock alone changes nothing of a judgement; None where it never does.
+
+    A day begins (gates, stages), a race ends, a silence is long enough, or something comes that lay ahead.
+    """
+    zone, after = made.athlete.athlete.zone, timedelta(days=limits.history.days_after_race + 1)
+    finishes = [race.finish.astimezone(UTC) for race in made.athlete.athlete.races]
+    moments = [finish for finish in finishes if finish > now]
+    if any(finish <= now <= finish + after for finish in finishes):
+        tomorrow = made.athlete.athlete.local_date(now) + timedelta(days=1)
+        moments.append(datetime.combine(tomorrow, time.min, zone).astimezone(UTC))
+    moments += [one for one in (made.ahead, made.judgement.silence_changes_at) if one is not None]
+    moments += [_judged_after(one) for one in standing if not _is_judged(one, now)]
+    return min(moments, default=None)
 
 
 def rejudge(
@@ -209,7 +227,6 @@ def rejudge(
     """
     note_first_look(con, athlete.id, now)
     before = findings.judged_under(con, athlete.id)
-    under = fingerprint(roster, athlete, now, limits)
     touched = findings.to_judge(con).get(athlete.id)
     mixed = athlete.id in recordings.digested_otherwise(con, fingerprints.of_digests(limits))
     entry = "mixed" if mixed else under_entry(roster, athlete, limits)
@@ -223,14 +240,18 @@ def rejudge(
         standing = findings.standing(con, athlete.id)
     change = difference(athlete.id, [one for one in standing if _is_judged(one, now)], judged)
     findings.apply(con, change, now)
-    findings.note_judged(con, athlete.id, f"{entry}/{under}", now)
+    again = due_at(made, standing, now, limits)
+    findings.note_judged(con, athlete.id, f"{entry}/{again.isoformat() if again else NEVER}", now)
     return change, made
 
 
 def _is_judged(standing: Finding, now: datetime) -> bool:
     """What lies ahead was seen before the clock was set back; it stands as it is until its time comes again."""
-    ahead = timedelta() if standing.session_start is not None else AHEAD
-    return standing.subject_start <= now + ahead
+    return _judged_after(standing) <= now
+
+
+def _judged_after(standing: Finding) -> datetime:
+    return standing.subject_start - (timedelta() if standing.session_start is not None else AHEAD)
 
 
 def under_entry(roster: Roster, athlete: RosterAthlete, limits: Limits) -> str:
@@ -244,18 +265,35 @@ def under_entry(roster: Roster, athlete: RosterAthlete, limits: Limits) -> str:
     return hashlib.sha256("\x1f".join(parts).encode()).hexdigest()[:24]
 
 
-def due(con: duckdb.DuckDBPyConnection, roster: Roster, now: datetime, limits: Limits) -> list[RosterAthlete]:
-    """Athletes with facts not yet judged, or judged under another roster entry, other limits or another hour.
+def due(
+    con: duckdb.DuckDBPyConnection, roster: Roster, now: datetime, limits: Limits
+) -> tuple[list[RosterAthlete], datetime | None]:
+    """Athletes with facts not yet judged, judged under another roster entry or other limits, or whose time has come;
+    and when the first of the others' comes.
 
     Those whose digests are being made anew wait until that is done: half a history of other numbers misleads.
     """
-    unjudged, judged = findings.to_judge(con), findings.all_judged_under(con)
+    unjudged, judged = findings.to_judge(con), findings.all_judged(con)
     mixed = recordings.digested_otherwise(con, fingerprints.of_digests(limits))
-    found = []
+    found, later = [], []
     for athlete in roster.athletes:
         if athlete.id in mixed:
             continue
-        under = f"{under_entry(roster, athlete, limits)}/{fingerprint(roster, athlete, now, limits)}"
-        if athlete.id in unjudged or judged.get(athlete.id) != under:
+        under, at = judged.get(athlete.id, ("", now))
+        again = _again_at(under, under_entry(roster, athlete, limits))
+        if athlete.id in unjudged or at > now or (again is not None and again <= now):  # `at`: the clock was set back
             found.append(athlete)
-    return found
+        elif again is not None:
+            later.append(again)
+    return found, min(later, default=None)
+
+
+def _again_at(under: str, entry: str) -> datetime | None:
+    """When a judgement ends to hold, None for never; long ago for one under another entry, or of an older program."""
+    before, _, again = under.partition("/")
+    if before != entry:
+        return datetime.min.replace(tzinfo=UTC)
+    try:
+        return None if again == NEVER else datetime.fromisoformat(again)
+    except ValueError:
+        return datetime.min.replace(tzinfo=UTC)

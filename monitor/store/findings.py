@@ -92,9 +92,10 @@ def judged_under(con: duckdb.DuckDBPyConnection, athlete: str) -> str | None:
     return str(row[0]) if row else None
 
 
-def all_judged_under(con: duckdb.DuckDBPyConnection) -> dict[str, str]:
-    """athlete -> under what the last judgement was made, of everybody at once."""
-    return dict(con.execute("SELECT athlete, fingerprint FROM judged").fetchall())
+def all_judged(con: duckdb.DuckDBPyConnection) -> dict[str, tuple[str, datetime]]:
+    """athlete -> under what the last judgement was made, and when, of everybody at once."""
+    rows = con.execute("SELECT athlete, fingerprint, judged_at FROM judged").fetchall()
+    return {athlete: (under, from_store(at)) for athlete, under, at in rows}
 
 
 def note_judged(con: duckdb.DuckDBPyConnection, athlete: str, fingerprint: str, now: datetime) -> None:

@@ -168,6 +168,24 @@ def _too_good_findings(
     return found
 
 
+def silence_changes_at(facts: Ordered, plans: list[Plan], now: datetime, silent_after_hours: float) -> datetime | None:
+    """The moment (UTC) before which the clock alone changes no silence; None where no plan is active.
+
+    It begins after so many hours, and then tells of a day more each day.
+    """
+    if ruling_at(plans, now) is None:
+        return None
+    since, now = _quiet_in_plan(facts, plans, now), now.astimezone(UTC)
+    begins = since + timedelta(hours=silent_after_hours)
+    return begins if now < begins else since + timedelta(days=(now - since) // timedelta(days=1) + 1)
+
+
+def _quiet_in_plan(facts: Ordered, plans: list[Plan], now: datetime) -> datetime:
+    """Since when there is no file within the active plans, of which there is one."""
+    finish = min((each.race.finish for each in plans if each.is_active(now)), key=lambda each: each.timestamp())
+    return quiet_since(facts.last_file_at, finish, facts.watched_since)
+
+
 def silence_findings(
     facts: Ordered, plans: list[Plan], now: datetime, silent_after_hours: float, limits: Limits
 ) -> list[Finding]:
@@ -175,9 +193,7 @@ def silence_findings(
     plan = ruling_at(plans, now)
     if plan is None:
         return []
-    first = min(each.race.finish.timestamp() for each in plans if each.is_active(now))
-    finish = next(each.race.finish for each in plans if each.race.finish.timestamp() == first)
-    since = quiet_since(facts.last_file_at, finish, facts.watched_since)
+    since = _quiet_in_plan(facts, plans, now)
     ever = facts.last_file_at is not None
     breach = gone_quiet(since, now, silent_after_hours, facts.athlete.zone, ever=ever, coached=facts.athlete.coached)
     if breach is None:

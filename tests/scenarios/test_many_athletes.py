@@ -46,7 +46,7 @@ def test_the_hour_s_judgement_goes_by_parts_and_a_file_between_them_is_judged_al
     scene.drop(f"{last}/run.fit", outing(NOW - timedelta(hours=2), "running", run(20)))
     take(scene, scanner, last)
     with scanner.store.reading() as con:
-        judged = set(findings.all_judged_under(con))
+        judged = set(findings.all_judged(con))
         assert "no_running" in {one.rule for one in findings.standing(con, last)}
     assert judged == {f"a{n}" for n in range(JUDGED_AT_ONCE)} | {last}
 
@@ -54,7 +54,7 @@ def test_the_hour_s_judgement_goes_by_parts_and_a_file_between_them_is_judged_al
     assert [one.more for one in rest] == [True, False, False]
     assert rest[2].judged == 0
     with scanner.store.reading() as con:
-        assert len(findings.all_judged_under(con)) == COUNT
+        assert len(findings.all_judged(con)) == COUNT
 
 
 def test_files_of_many_athletes_that_come_together_are_all_judged(tmp_path: Path, workers: Workers) -> None:

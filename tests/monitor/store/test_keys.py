@@ -294,7 +294,7 @@ def judge(con: duckdb.DuckDBPyConnection) -> None:
     assert list(findings.verdicts(con, "runa")) == [("k", "now")]
     findings.note_judged(con, "runa", "before", NOW)
     findings.note_judged(con, "runa", "now", NOW)
-    assert (findings.to_judge(con), findings.all_judged_under(con)) == ({}, {"runa": "now"})
+    assert (findings.to_judge(con), findings.all_judged(con)) == ({}, {"runa": ("now", NOW)})
 
 
 def override(con: duckdb.DuckDBPyConnection) -> None:
