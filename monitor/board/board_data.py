@@ -63,23 +63,31 @@ class Known:
         return self.made.athlete
 
 
-def desk(con: duckdb.DuckDBPyConnection, roster: Roster) -> Desk:
+def desk(con: duckdb.DuckDBPyConnection, roster: Roster, athletes: Sequence[RosterAthlete] | None = None) -> Desk:
+    """All that lies beside the facts; when findings were made only of some athletes, where only those are drawn."""
     unreadable: dict[str, list[tuple[str, str]]] = {}
     for athlete, path, reason in intake.unreadable(con):
         unreadable.setdefault(athlete, []).append((path, reason))
-    answers = Answers(findings.marks(con), findings.made_at(con))
+    drawn = roster.athletes if athletes is None else athletes
+    answers = Answers(findings.marks(con), findings.made_at(con, [one.id for one in drawn]))
     return Desk(answers, findings.worse_at(con), unreadable, unsent_view(con, roster))
 
 
 def gather(
-    store: Store, roster: Roster, now: datetime, limits: Limits, give: Callable[[], None] = at_once
+    store: Store,
+    roster: Roster,
+    now: datetime,
+    limits: Limits,
+    give: Callable[[], None] = at_once,
+    drawn: Sequence[RosterAthlete] | None = None,
 ) -> tuple[Desk, list[Known]]:
-    """The desk, and every athlete of the roster in its order, each judged as the findings that stand say."""
+    """The desk, and every athlete of the roster, or those to be drawn, each judged as the findings that stand say."""
+    wanted = roster.athletes if drawn is None else drawn
     with store.reading() as con:
-        around = desk(con, roster)
+        around = desk(con, roster, wanted)
     athletes: list[Known] = []
-    for begin in range(0, len(roster.athletes), AT_ONCE):
-        some = roster.athletes[begin : begin + AT_ONCE]
+    for begin in range(0, len(wanted), AT_ONCE):
+        some = wanted[begin : begin + AT_ONCE]
         give()
         with store.reading() as con:
             found = read(con, some, now, limits)

@@ -4,22 +4,31 @@ from __future__ import annotations
 
 import gc
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
 
 from monitor.board import rendering
-from monitor.board.athlete_pages import FOLDER, AthletePages, Entry, PastPages, bygone, finding_file
-from monitor.board.athlete_view import row
+from monitor.board.athlete_pages import (
+    FOLDER,
+    AthletePages,
+    Entry,
+    PastPages,
+    athlete_file,
+    bygone,
+    finding_file,
+)
+from monitor.board.athlete_view import Row, row
 from monitor.board.board_data import Desk, Known, at_once, gather
-from monitor.board.rendering import Folder, put
+from monitor.board.rendering import Folder, put, stamp
 from monitor.board.session_view import Shelf
 from monitor.board.tables import hold_words
 from monitor.home import Home
 from monitor.roster import Roster
 from monitor.store.database import Store
+from monitor.store.seasons import changes
 from monitor.views.findings import rules_view
 from monitor.views.program import program
 from monitor.words import day_and_time, sentence, spoken, stage_words, wait_words
@@ -40,6 +49,7 @@ class Change:
     athlete: str
     name: str
     words: str
+    at: datetime
     finding: str = ""
 
 
@@ -61,23 +71,28 @@ class News:
 
 def news(desk: Desk, athletes: Sequence[Known], now: datetime, news_days: float) -> News:
     """Of a first import, what ended long ago is no news."""
-    since = now - SPAN
-    found = [change for one in athletes for change in _of_one(desk, one, since, now, news_days)]
-    order = list(KINDS)
+    return told([change for one in athletes for change in changes_of(desk, one, now, news_days)], now)
+
+
+def told(changes: Iterable[Change], now: datetime) -> News:
+    """Those of the last day in the order in which they are told."""
+    since, order = now - SPAN, list(KINDS)
+    found = [each for each in changes if each.at > since]
     return News(since, tuple(sorted(found, key=lambda each: (order.index(each.kind), each.name.casefold()))))
 
 
-def _of_one(desk: Desk, one: Known, since: datetime, now: datetime, news_days: float) -> Iterator[Change]:
-    athlete = one.athlete.athlete
+def changes_of(desk: Desk, one: Known, now: datetime, news_days: float) -> Iterator[Change]:
+    """What has changed for one athlete since yesterday."""
+    athlete, since = one.athlete.athlete, now - SPAN
     name = athlete.name or athlete.id
 
-    def change(kind: str, words: str, finding: str = "") -> Change:
-        return Change(kind, athlete.id, name, words, finding)
+    def change(kind: str, words: str, at: datetime, finding: str = "") -> Change:
+        return Change(kind, athlete.id, name, words, at, finding)
 
     for each in one.standing:
         seen = [mark for mark in desk.marks.get(each.id, ()) if mark["at"] <= now]
         yield from (
-            change("answered", f"{spoken(each.rule)} seen by {mark['by']}", each.id)
+            change("answered", f"{spoken(each.rule)} seen by {mark['by']}", mark["at"], each.id)
             for mark in seen
             if mark["at"] > since
         )
@@ -86,13 +101,13 @@ def _of_one(desk: Desk, one: Known, since: datetime, now: datetime, news_days: f
         made = desk.answers.made_at.get(each.id)
         recent = each.subject_end >= now - timedelta(days=news_days)
         if made is not None and since < made <= now and recent and each.severity > Severity.NOTE:
-            yield change("new", _finding(each), each.id)
-        elif since < desk.worse_at.get(each.id, since) <= now:
-            yield change("worse", _finding(each), each.id)
+            yield change("new", _finding(each), made, each.id)
+        elif since < (worse := desk.worse_at.get(each.id, since)) <= now:
+            yield change("worse", _finding(each), worse, each.id)
     for hold in one.made.history.holds:
         if since < hold.at <= now:
-            yield change("answered", hold_words(hold))
-    yield from (change(kind, words) for kind, words in _stages(one, now))
+            yield change("answered", hold_words(hold), hold.at)
+    yield from (change(kind, words, now) for kind, words in _stages(one, now))
 
 
 def _finding(finding: Finding) -> str:
@@ -139,24 +154,65 @@ def write(
         return _write(home, roster, store, now, limits, shelf or Shelf(store, limits), give)
 
 
+@dataclass(frozen=True, slots=True)
+class Line:
+    """An athlete's line as it was drawn, what it was made from, what had changed, and the files that belong to it."""
+
+    made_from: str
+    row: Row
+    changes: tuple[Change, ...]
+    files: frozenset[str]
+
+
 def _write(
     home: Home, roster: Roster, store: Store, now: datetime, limits: Limits, shelf: Shelf, give: Callable[[], None]
 ) -> Path:
-    around, athletes = gather(store, roster, now, limits, give)
+    """Only those are read and drawn of whom something may have changed since they were drawn last in this hour."""
+    stamps = _stamps(store, roster, now, limits)
+    lines: dict[str, Line] = shelf.lines
+    kept = {id_: line for id_, line in lines.items() if len(stamps) > 1 and stamps.get(id_) == line.made_from}
+    drawn = [one for one in roster.athletes if one.id not in kept]
+    around, athletes = gather(store, roster, now, limits, give, drawn)
     entries: list[Entry] = []
     for one in athletes:
         give()
         entries.append(_entry(one, around, roster, now, limits))
     folder = Folder(home.path / FOLDER)
+    for line in kept.values():
+        folder.keep_all(line.files)
     pages = AthletePages(folder, shelf, around, limits)
-    put(home.board, _page(home, roster, around, entries, pages, now, limits, give))
-    for entry in entries:
-        for finding in entry.known.standing:
-            folder.keep(finding_file(finding.id))
-    pages.write(entries, now, give)
-    PastPages(store, folder, shelf, around, limits).write([one for entry in entries for one in entry.over], now, give)
+    fresh = {one.row.id: _line(one, around, roster, now, stamps) for one in entries}
+    shelf.lines = {one.id: (fresh if one.id in fresh else kept)[one.id] for one in roster.athletes}
+    try:
+        put(home.board, _page(home, roster, around, entries, shelf.lines, pages, now, limits, give))
+        for line in fresh.values():
+            folder.keep_all(line.files)
+        pages.write(entries, now, give)
+        past = PastPages(store, folder, shelf, around, limits)
+        past.write([one for entry in entries for one in entry.over], now, give)
+    except BaseException:
+        shelf.lines = kept
+        raise
     folder.clear()
     return home.board
+
+
+def _stamps(store: Store, roster: Roster, now: datetime, limits: Limits) -> dict[str, str]:
+    """Athlete -> what their line is made from: the hour, the look, the roster, and whatever the store has changed."""
+    with store.reading() as con:
+        changed = changes(con)
+    hour = now.astimezone(UTC).strftime("%Y-%m-%dT%H")
+    look = (hour, rendering.fingerprint(), roster.fingerprint, limits.fingerprint)
+    return {
+        one.id: stamp(look, one.athlete.local_date(now), changed.get(one.id), store.path) for one in roster.athletes
+    }
+
+
+def _line(entry: Entry, around: Desk, roster: Roster, now: datetime, stamps: Mapping[str, str]) -> Line:
+    known, id_ = entry.known, entry.row.id
+    findings = (finding_file(each.id) for each in known.standing)
+    files = frozenset((athlete_file(id_), *(each.file for each in entry.over), *findings))
+    return Line(stamps[id_], entry.row, tuple(changes_of(around, known, now, roster.alerts.late_after_days)), files)
 
 
 @contextmanager
@@ -181,6 +237,7 @@ def _page(
     roster: Roster,
     around: Desk,
     entries: Sequence[Entry],
+    lines: Mapping[str, Line],
     pages: AthletePages,
     now: datetime,
     limits: Limits,
@@ -189,8 +246,8 @@ def _page(
     """The roster in order of need; of somebody alone also all that their own page tells."""
     state = program(home, roster, around.messages)
     zone: tzinfo = roster.athletes[0].athlete.zone if roster.athletes else UTC
-    rows = sorted((entry.row for entry in entries), key=lambda one: (one.word.rank, one.name.casefold(), one.id))
-    changed = news(around, [entry.known for entry in entries], now, roster.alerts.late_after_days)
+    rows = sorted((line.row for line in lines.values()), key=lambda one: (one.word.rank, one.name.casefold(), one.id))
+    changed = told((change for line in lines.values() for change in line.changes), now)
     return rendering.page(
         "board.jinja",
         give,
@@ -201,7 +258,7 @@ def _page(
         since=day_and_time(changed.since, zone),
         many=len(rows) > FEW_ATHLETES,
         few=len(changed.changes) <= FEW_CHANGES and len(rows) <= FEW_ATHLETES,
-        alone=pages.view(entries[0], now) if len(entries) == 1 else None,
+        alone=pages.view(entries[0], now) if len(rows) == 1 else None,
         troubles=state.troubles,
         written=day_and_time(now, zone),
         looked_at=day_and_time(state.looked_at, zone) if state.looked_at else "",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from functools import cache
 from importlib import resources
@@ -60,6 +60,10 @@ class Folder:
     def keep(self, name: str) -> None:
         """Leave a page alone that somebody else has made."""
         self._asked.add(name)
+
+    def keep_all(self, names: Iterable[str]) -> None:
+        """The same for many."""
+        self._asked.update(names)
 
     def clear(self) -> None:
         """Take away pages of ours that nothing leads to any more, and the folder when it is empty."""

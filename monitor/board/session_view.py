@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -184,6 +184,8 @@ class Shelf:
         self._store = store
         self._limits = limits
         self._kept: dict[Hashable, SessionView] = {}
+        self.lines: dict[str, Any] = {}
+        """Athlete -> the line on the board as it was drawn last (`board_page.Line`)."""
 
     def views(self, known: Known, plan: Plan | None, shown: Sequence[Group]) -> dict[str, SessionView]:
         """By session key, the views of the sessions that the groups of findings are on."""

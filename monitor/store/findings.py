@@ -181,11 +181,14 @@ def marks(con: duckdb.DuckDBPyConnection) -> dict[str, list[dict[str, Any]]]:
     return found
 
 
-def made_at(con: duckdb.DuckDBPyConnection) -> dict[str, datetime]:
-    """When each finding that stands was first made or told: a store that was made anew remembers what was told."""
+def made_at(con: duckdb.DuckDBPyConnection, athletes: Sequence[str] | None = None) -> dict[str, datetime]:
+    """When findings that stand were first made or told: a store that was made anew remembers what was told."""
     rows = con.execute(
         "SELECT f.id, least(f.found_at, coalesce(min(d.decided_at), f.found_at)) FROM finding f"
-        " LEFT JOIN decision d ON d.finding = f.id WHERE f.withdrawn_at IS NULL GROUP BY f.id, f.found_at"
+        " LEFT JOIN decision d ON d.finding = f.id WHERE f.withdrawn_at IS NULL"
+        " AND ($1 IS NULL OR list_contains($1, f.athlete))"
+        " GROUP BY f.id, f.found_at",
+        [None if athletes is None else list(athletes)],
     ).fetchall()
     return {finding: from_store(at) for finding, at in rows}
 

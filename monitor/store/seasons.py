@@ -111,6 +111,25 @@ def _decided(con: duckdb.DuckDBPyConnection, athletes: list[str], found: dict[st
         found[athlete].last_arrival = from_store_or_none(at)
 
 
+def changes(con: duckdb.DuckDBPyConnection) -> dict[str, str]:
+    """athlete -> a text that changes when anything may that is told of them: facts, findings, marks, files.
+
+    What is stored is judged in the same transaction or asks for it, so that the last judgement tells of all facts.
+    """
+    rows = con.execute(
+        "SELECT athlete, string_agg(told, ',' ORDER BY told) FROM ("
+        " SELECT athlete, fingerprint || judged_at AS told FROM judged"
+        " UNION ALL SELECT athlete, 'u' || since FROM unjudged"
+        " UNION ALL SELECT athlete, 'i' || count(*) || coalesce(max(arrived_at)::VARCHAR, '')"
+        " || count(*) FILTER (state = 'unreadable' AND current) FROM intake GROUP BY athlete"
+        " UNION ALL SELECT athlete, 'm' || count(*) || max(marked_at) FROM mark"
+        " JOIN finding ON finding.id = mark.finding GROUP BY athlete"
+        " UNION ALL SELECT athlete, 'h' || count(*) || max(held_at) FROM hold GROUP BY athlete"
+        ") GROUP BY athlete"
+    ).fetchall()
+    return dict(rows)
+
+
 def contents(con: duckdb.DuckDBPyConnection, windows: Sequence[Window], ends: Sequence[datetime]) -> list[str]:
     """A text for each window that changes when any fact in it does."""
     rows = con.execute(
