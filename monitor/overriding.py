@@ -48,15 +48,15 @@ def _keep(home: Home, roster: Roster, athlete_id: str, made: Hold) -> Hold:
         findings.add_hold(con, athlete_id, made)
         findings.mark_to_judge(con, athlete_id, made.on)
         Journal(home.journal).hold(athlete_id, made)
-    _judge_again(home, roster, made.at)
+    _judge_again(home, roster, athlete_id, made.at)
     return made
 
 
-def _judge_again(home: Home, roster: Roster, now: datetime) -> None:
+def _judge_again(home: Home, roster: Roster, athlete_id: str, now: datetime) -> None:
     """What the override changes is found now; what there is to tell goes with the next scan or the running daemon."""
     with Workers() as workers:
         scanner = Scanner(home, roster, FixedClock(now), workers=workers, send=lambda *_, **__: SendResult(False))
-        scanner.judge_due()
+        scanner.judge_due(athlete_id)
 
 
 def undo(home: Home, roster: Roster, athlete_id: str, by: str, given_at: datetime, now: datetime) -> None:
@@ -82,7 +82,7 @@ def undo(home: Home, roster: Roster, athlete_id: str, by: str, given_at: datetim
             undo_stage(con, roster, athlete_id, made.judgement, given_at, now, told)
         Journal(home.journal).undo(athlete_id, marked, by, given_at, now)
     if on is not None:
-        _judge_again(home, roster, now)
+        _judge_again(home, roster, athlete_id, now)
 
 
 def mark_seen(home: Home, finding_id: str, by: str, note: str) -> None:

@@ -238,10 +238,10 @@ class Scanner:
         self._store(batch, look.first, report, judge=True)
         return came
 
-    def judge_due(self) -> int:
-        """Judge athletes whose facts, roster entry, limits or hour ask for it; the number of fresh findings."""
+    def judge_due(self, only: str = "") -> int:
+        """Judge athletes whose facts, roster entry, limits or hour ask for it, or only one; how many fresh findings."""
         now = self._clock.now()
-        waiting, fresh = self._due(now), 0
+        waiting, fresh = [one for one in self._due(now) if only in ("", one)], 0
         while waiting:
             fresh += self._judge_some(waiting[:JUDGED_AT_ONCE], set(), now)
             waiting = waiting[JUDGED_AT_ONCE:]

@@ -173,11 +173,9 @@ async def _changes(request: Request, visit: Visit, open_now: Counter[str]) -> As
     open_now[visit.reader.id] += 1
     try:
         yield "retry: 5000\n\n"
-        while True:
+        while visit.reader.name in pages.links.all():  # until the link is void
             due = board.stamp != stamp or loop.time() - looked_at > REFRESH_SECONDS
             if due and loop.time() - looked_at >= APART_SECONDS:
-                if pages.links.all().get(visit.reader.name) is None:
-                    return  # the link is void by now
                 stamp, looked_at = board.stamp, loop.time()
                 now_named = await run_in_threadpool(_name_of, request, visit)
                 if now_named not in {"", name}:

@@ -16,7 +16,7 @@ from monitor.rebuilding import rebuild
 from monitor.roster import Roster, read_roster
 from monitor.store import findings
 from monitor.store.database import Store
-from tests.homes import LATER, OSLO, fallow, make_home
+from tests.homes import LATER, OSLO, ROSTER, SECOND, fallow, make_home
 from tests.targets import Target, http_target
 
 NOW = datetime.fromisoformat(LATER).replace(tzinfo=OSLO)
@@ -136,3 +136,18 @@ def test_who_was_told_that_a_stage_begins_hears_that_it_waits_after_all(scene: t
     again = titles_after(home, target, later + MINUTE)
     assert again == ["Runa: cross-training begins today (day 9 of 22)"], "what comes true again is told again"
     assert titles_after(home, target, later + 2 * MINUTE) == []
+
+
+def test_a_word_on_one_athlete_waits_for_the_judgement_of_no_other(tmp_path: Path) -> None:
+    text = ROSTER.format(url="json://127.0.0.1:9/nobody") + SECOND
+    race = '\n[[athlete.race]]\nevent = "marathon"\nfinish = 2026-10-04T13:47:00\n'
+    home = Home(make_home(tmp_path / "home", text + race))
+    (home.path / "exports/odd").mkdir()
+    assert fallow("scan", "--as-of", LATER, home=home.path).status == 0
+    with Store(home.store).reading() as con:
+        before = findings.all_judged_under(con)
+    hold(home, read_roster(home.roster), "runa", NOW.date(), 2, "", IDA, NOW + timedelta(hours=3))
+    with Store(home.store).reading() as con:
+        after = findings.all_judged_under(con)
+    assert after["odd"] == before["odd"], "whose hour has come waits for the daemon"
+    assert after["runa"] != before["runa"]

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
+from collections import Counter
+from collections.abc import AsyncIterator
 from typing import Any
 
 import pytest
+from starlette.requests import Request
 
 from monitor.pages.links import Reader
+from monitor.pages.sessions import Visit
 from monitor.store import findings
 from monitor.store.database import Store
 from rules.facts import Hold
@@ -290,3 +295,52 @@ def test_the_log_tells_that_somebody_answered_and_nothing_of_whom(pages: Pages) 
         logs.close_log()
     assert "page_answer" in pages.log
     assert not re.search("runa|Runa|Ida|calf", pages.log)
+
+
+# The open board
+
+
+def stream(pages: Pages, coach: Any) -> tuple[AsyncIterator[str], Counter[str]]:
+    """What `/live` says to the coach, without a network between."""
+    request = Request({"type": "http", "method": "GET", "path": "/live", "headers": [], "app": pages.app})
+    open_now: Counter[str] = Counter()
+    return coach._changes(request, Visit(IDA, ""), open_now), open_now
+
+
+def test_the_open_board_hears_of_each_change_and_no_more_once_the_link_is_void(
+    pages: Pages, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from monitor.pages import coach  # noqa: PLC0415
+
+    monkeypatch.setattr(coach, "LOOK_SECONDS", 0.01)
+    monkeypatch.setattr(coach, "APART_SECONDS", 0.0)
+    browser = pages.opened(IDA)
+    named = re.search(r'data-board="(\w+)"', browser.get("/").text)
+    assert named
+
+    async def listen() -> list[str]:
+        said, open_now = stream(pages, coach)
+        heard = [await anext(said), await anext(said)]
+        assert open_now[IDA.id] == 1
+        form = word(browser, days="1")
+        answer = browser.post("/answer/hold", data=form, headers={"origin": HERE, "x-part": "line"})
+        heard.append(await anext(said))
+        assert answer.headers["x-board"] in heard[-1], (
+            "who answered knows the board that it makes, and asks for no other"
+        )
+        pages.links.revoke(IDA)
+        heard += [each async for each in said]
+        assert open_now[IDA.id] == 0
+        return heard
+
+    first, then, last = asyncio.run(listen())
+    assert first.startswith("retry:")
+    assert then == f'event: changed\ndata: "{named[1]}"\n\n'
+    assert last.startswith("event: changed")
+    assert last != then
+
+
+def test_boards_that_one_coach_has_open_are_bounded(pages: Pages) -> None:
+    browser = pages.opened(IDA)
+    pages.app.state.boards_open = Counter({IDA.id: 8})
+    assert browser.get("/live").status_code == 204
