@@ -474,8 +474,9 @@ class AnyOrder(RuleBasedStateMachine):
         known = dict(rows)
         for path in self.exports.iterdir():
             content = path.read_bytes()
-            if known.get(path.name) == hashlib.sha256(content).hexdigest():
-                self.taken[path.name] = (content, path.stat().st_mtime_ns)
+            sha256 = hashlib.sha256(content).hexdigest()
+            if known.get(path.name) == sha256:
+                self.taken[kept_as(path.name, sha256)] = (content, path.stat().st_mtime_ns)
 
     def compare(self) -> None:
         """Findings are those of a new home over the same files, whatever happened on the way."""
@@ -507,6 +508,11 @@ class AnyOrder(RuleBasedStateMachine):
         self.stores.forget(fresh.store)
         shutil.rmtree(fresh.path)
         return expected
+
+
+def kept_as(name: str, sha256: str) -> str:
+    """What an athlete once said stands beside what the file says now: a sign for a doctor is not unsaid by an edit."""
+    return f"{sha256[:8]}.{name}" if name.endswith(".checkin.json") else name
 
 
 def told(standing: Iterable[Finding]) -> list[tuple[str, str, str]]:
