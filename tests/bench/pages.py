@@ -34,6 +34,8 @@ from tests.process.daemons import Daemon
 from tests.process.pages import free_port
 
 WITHIN_SECONDS = 60.0
+AS_OF = (NOW + timedelta(minutes=1)).isoformat()
+"""Not the noon at which check-ins without a time of day count."""
 LOADS = 7
 ANSWERS = {"stairs_unaided": "yes", "squat_unaided": "yes", "soreness": "2", "pain": "0", "energy": "7", "mood": "8"}
 BACKFILLED = '\n[[athlete]]\nid = "back"\nfolder = "exports/back"\ntimezone = "UTC"\nhr_max = 190\n'
@@ -91,7 +93,7 @@ def crowd(home: Home, port: int, phones: int, files: int) -> None:
     links = Links(home)
     tokens = [links.make(Reader("athlete", f"a{n}"), datetime.now(UTC)) for n in range(phones)]
     told = Told()
-    serve, watch = (Daemon(home.path, command=(one, "--as-of", NOW.isoformat())) for one in ("serve", "watch"))
+    serve, watch = (Daemon(home.path, command=(one, "--as-of", AS_OF)) for one in ("serve", "watch"))
     try:
         serve.ready()
         watch.ready()
@@ -124,7 +126,7 @@ def crowd(home: Home, port: int, phones: int, files: int) -> None:
 def rest(home: Home, minutes: float) -> None:
     """What a process costs that nobody asks, after it was used, once it has begun anew."""
     token = Links(home).make(Reader("athlete", "a0"), datetime.now(UTC))
-    serve = Daemon(home.path, command=("serve", "--as-of", NOW.isoformat()))
+    serve = Daemon(home.path, command=("serve", "--as-of", AS_OF))
     try:
         serve.ready()
         port = int(re.findall(r":(\d+)", serve.said[0])[0])
@@ -149,7 +151,7 @@ def rest(home: Home, minutes: float) -> None:
 def paint(home: Home, port: int) -> None:
     """First paint of the day on a phone."""
     token = Links(home).make(Reader("athlete", "a0"), datetime.now(UTC))
-    serve = Daemon(home.path, command=("serve", "--as-of", NOW.isoformat()))
+    serve = Daemon(home.path, command=("serve", "--as-of", AS_OF))
     told: list[dict[str, float]] = []
     try:
         serve.ready()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import os
 import re
 from collections.abc import Iterator
@@ -103,15 +104,12 @@ def test_from_an_alert_to_the_check_in_to_another_today_and_from_an_upload_to_an
 
 
 def test_a_real_recording_becomes_a_finding_and_an_alert(browser: Browser, tmp_path: Path) -> None:
-    recording = RECORDINGS / "labelled/easy-01.fit"
-    found = sorted((RECORDINGS / "labelled").glob("*.fit")) if RECORDINGS.is_dir() else []
-    runs = [path for path in found if _started(path) is not None]
-    if not runs:
+    found = sorted((RECORDINGS / "labelled").glob("*.fit.gz")) if RECORDINGS.is_dir() else []
+    runs = ((path, start) for path in found if (start := _started(path)) is not None)
+    recording, start = next(runs, (None, None))
+    if recording is None or start is None:
         pytest.skip(f"no recordings in {RECORDINGS}; set FALLOW_RECORDINGS to have this test")
-    recording = runs[0]
-    start = _started(recording)
-    assert start is not None
-    now = start + timedelta(hours=12)
+    now = start + timedelta(hours=6)
     with served(tmp_path, ("--as-of", now.isoformat()), now) as site, _phone(browser) as context:
         page = _opened(context, site)
         page.goto(f"{site.url}/received")
@@ -120,13 +118,14 @@ def test_a_real_recording_becomes_a_finding_and_an_alert(browser: Browser, tmp_p
         page.get_by_text("read: 1 session").wait_for(timeout=90_000)
         alert = site.told("own", "day 9")
         page.goto(re.search(rf"Details: ({site.url}/f/[0-9a-f]+)", alert)[1])  # type: ignore[index]
-        assert "The numbers" in page.inner_text("main").capitalize() or page.locator(".finding").count()
+        assert page.locator("article.finding").count() >= 1
 
 
 def _started(path: Path) -> datetime | None:
     """When a run of half an hour or more began; None for any other file."""
     try:
-        with fitdecode.FitReader(str(path), error_handling=fitdecode.ErrorHandling.IGNORE) as frames:
+        content = gzip.decompress(path.read_bytes())
+        with fitdecode.FitReader(content, error_handling=fitdecode.ErrorHandling.IGNORE) as frames:
             for frame in frames:
                 if isinstance(frame, fitdecode.FitDataMessage) and frame.name == "session":
                     sport, long = frame.get_value("sport", fallback=""), frame.get_value("total_timer_time", fallback=0)
