@@ -9,6 +9,7 @@ import numpy as np
 
 from rules.limits import Limits
 from rules.session.heart_response import heart_answer
+from rules.session.pace import EARTH_RADIUS_M
 from rules.session.timeline import Timeline
 from rules.session.windows import Flags, Floats, held, rolling_mean, spread, stretches
 
@@ -102,8 +103,6 @@ def _impossible_climb(altitude_m: Floats, limits: Limits) -> Flags:
 
 # Whether an altitude is to be believed: it is doubted by what contradicts it, never by the name of a device; where that
 # lists its sensors and no barometer, something has to speak for it.
-
-EARTH_RADIUS_M = 6371008.8
 
 
 def doubted(
