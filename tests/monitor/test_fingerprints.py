@@ -80,12 +80,25 @@ def test_the_code_is_all_that_a_module_imports_of_the_rules(module: str) -> None
 
 def test_limits_are_called_limits_in_the_rules_so_that_their_names_are_found() -> None:
     """A parameter of that kind, and a name that is given the limits of something else."""
-    for file in (ROOT / "rules").rglob("*.py"):
-        for node in ast.walk(ast.parse(file.read_text("utf-8"))):
-            if isinstance(node, ast.arg) and node.annotation is not None and ast.unparse(node.annotation) == "Limits":
-                assert node.arg == "limits", f"{file}:{node.lineno}"
-            if isinstance(node, ast.Assign) and ast.unparse(node.value).endswith(("limits", "limits()")):
-                assert ast.unparse(node.targets[0]).endswith("limits"), f"{file}:{node.lineno}"
+    nodes = [
+        (f"{file}:{node.lineno}", node)
+        for file in (ROOT / "rules").rglob("*.py")
+        for node in ast.walk(ast.parse(file.read_text("utf-8")))
+        if isinstance(node, ast.arg | ast.Assign)
+    ]
+    taken = [(place, node.arg) for place, node in nodes if isinstance(node, ast.arg) and _annotated_as_limits(node)]
+    given = [
+        (place, ast.unparse(node.targets[0]))
+        for place, node in nodes
+        if isinstance(node, ast.Assign) and ast.unparse(node.value).endswith(("limits", "limits()"))
+    ]
+    assert taken
+    assert [place for place, name in taken if name != "limits"] == []
+    assert [place for place, name in given if not name.endswith("limits")] == []
+
+
+def _annotated_as_limits(node: ast.arg) -> bool:
+    return node.annotation is not None and ast.unparse(node.annotation) == "Limits"
 
 
 def test_another_value_of_a_limit_that_acts_on_it_makes_another_fingerprint_and_of_no_other() -> None:

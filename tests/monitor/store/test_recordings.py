@@ -15,11 +15,16 @@ from monitor.store.database import Store
 from tests.rules.people import athlete, session
 
 RUNA = athlete().id
+TOLD = {"hr_seconds": {140: 1200.0, 141: 0.5}, "ascent_m": 12.5, "notes": {"why": ["x"]}}
 WHOLE = replace(
-    session(3, minutes=40, km=7.1, digest={"hr_seconds": {140: 1200.0, 141: 0.5}, "ascent_m": 12.5, "notes": {"why": ["x"]}}),
-    sub_sport="trail", version="v2", utc_offset_s=-12600, pauses=((100.0, 160.5), (900.0, 1000.0)), lap_marks_s=(300.0, 612.5),
+    session(3, minutes=40, km=7.1, digest=TOLD),
+    sub_sport="trail",
+    version="v2",
+    utc_offset_s=-12600,
+    pauses=((100.0, 160.5), (900.0, 1000.0)),
+    lap_marks_s=(300.0, 612.5),
     barometer=True,
-)  # fmt: skip
+)
 PLAIN = session(5, "walking", 30)
 
 
