@@ -343,6 +343,11 @@ def every(con: duckdb.DuckDBPyConnection) -> list[OutboxRow]:
     return _rows(con, "true ORDER BY number DESC")
 
 
+def not_sent(con: duckdb.DuckDBPyConnection) -> list[OutboxRow]:
+    """What waits, is held or was given up, newest first."""
+    return _rows(con, "state <> 'sent' ORDER BY number DESC")
+
+
 def shown(row: OutboxRow, title: str) -> dict[str, Any]:
     """A message as `fallow outbox --json` shows it."""
 

@@ -55,7 +55,7 @@ def outbox_view(
 
 def unsent_view(con: duckdb.DuckDBPyConnection, roster: Roster) -> list[dict[str, Any]]:
     """What is waiting, held or given up, newest first."""
-    return [outbox_row(row, roster) for row in outbox.every(con) if row.state != "sent"]
+    return [outbox_row(row, roster) for row in outbox.not_sent(con)]
 
 
 def outbox_row(row: outbox.OutboxRow, roster: Roster) -> dict[str, Any]:
