@@ -19,7 +19,7 @@ from monitor.clock import FixedClock
 from monitor.demo import CHAPTERS
 from monitor.home import Home
 from monitor.intake.workers import Workers
-from monitor.judging.judge import rejudge
+from monitor.judging.judge import rejudge, rules_version
 from monitor.scanning import Scanner
 from monitor.values import Seen
 from rules.limits import default_limits
@@ -37,7 +37,7 @@ def home_of(folder: Path, athletes: int) -> Home:
     kept = os.environ.get("FALLOW_BENCH_HOMES")
     if kept is None:
         return _made(Home(folder), athletes)
-    made = Path(kept) / f"{athletes}"
+    made = Path(kept) / f"{athletes}-{rules_version()}"  # verdicts of other code would be made anew
     if not made.exists():
         _made(Home(made), athletes)
     shutil.copytree(made, folder, dirs_exist_ok=True)
