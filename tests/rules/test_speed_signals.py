@@ -62,7 +62,7 @@ def called(*lengths: int, slope: float = 0.0, first: int = 900) -> str:
     [
         ((20, 20, 20, 20), "strides"), ((30, 30, 30), "strides"), ((180, 180, 180), "repeats"),
         ((60, 60, 60, 60), "repeats"),
-        ((30, 180, 60, 240, 40), "a fartlek"), ((30, 240), "fast running"),
+        ((30, 180, 60, 240, 40), "fast running"), ((30, 240), "fast running"),
     ],
 )  # fmt: skip
 def test_several_stretches_are_called_by_their_lengths(lengths: tuple[int, ...], name: str) -> None:
