@@ -64,6 +64,7 @@ def _holds(site: Site) -> list[tuple[str, int | None, str, str]]:
     return [(one["kind"], one["days"], one["why"], one["by"]) for one in told("plan", "runa", home=site.home)["holds"]]
 
 
+@pytest.mark.timeout(400)
 @pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "no scripts"])
 def test_the_coach_sees_holds_takes_back_and_releases_and_the_plan_and_the_athlete_hear_of_it(
     browser: Browser, tmp_path: Any, scripts: bool
