@@ -23,7 +23,7 @@ from monitor.store import findings
 from monitor.store.database import Store
 from monitor.store.findings import Numbered
 from monitor.store.journal import Journal
-from monitor.views.calendar import CalendarView, Entry, calendar_view
+from monitor.views.calendar import CalendarEntry, CalendarView, calendar_view
 from monitor.words import plain
 from rules.limits import default_limits
 
@@ -35,10 +35,10 @@ MARK_LENGTH = 16
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class NumberedEntry:
     """An entry with its UID and what became of it."""
 
-    entry: Entry
+    entry: CalendarEntry
     uid: str
     number: Numbered
 
@@ -47,7 +47,7 @@ class Kept:
 class AthletesCalendar:
     athlete: RosterAthlete
     shown: CalendarView
-    kept: tuple[Kept, ...]
+    kept: tuple[NumberedEntry, ...]
 
 
 def calendar_of(
@@ -70,18 +70,18 @@ def calendar_of(
             findings.number_entries(con, athlete.id, changed)
             Journal(home.journal).calendar(athlete.id, changed, now)
         known = {**known, **changed}
-    kept = tuple(Kept(each, uid, known[uid]) for uid, each in zip(uids, shown.entries, strict=True))
+    kept = tuple(NumberedEntry(each, uid, known[uid]) for uid, each in zip(uids, shown.entries, strict=True))
     return AthletesCalendar(athlete, shown, kept)
 
 
-def uid_of(athlete_id: str, entry: Entry, *, body: bool) -> str:
+def uid_of(athlete_id: str, entry: CalendarEntry, *, body: bool) -> str:
     """The same for the same entry for good, whatever its days and words."""
     parts = (athlete_id, entry.kind, entry.subject, "body" if body else "")
     return str(uuid.uuid5(NAMES, "\x1f".join(parts)))
 
 
 def _changed(
-    uids: Sequence[str], entries: Sequence[Entry], known: dict[str, Numbered], now: datetime
+    uids: Sequence[str], entries: Sequence[CalendarEntry], known: dict[str, Numbered], now: datetime
 ) -> dict[str, Numbered]:
     """Those that are new or say something else than before, with their next number."""
     found: dict[str, Numbered] = {}
@@ -94,7 +94,7 @@ def _changed(
     return found
 
 
-def _mark(entry: Entry) -> str:
+def _mark(entry: CalendarEntry) -> str:
     said = (entry.first.isoformat(), entry.last.isoformat(), entry.title, *entry.lines)
     return hashlib.sha256("\x1f".join(said).encode()).hexdigest()[:MARK_LENGTH]
 
@@ -138,7 +138,7 @@ def as_icalendar(made: AthletesCalendar) -> bytes:
     return bytes(calendar.to_ical())
 
 
-def _event(kept: Kept) -> icalendar.Event:
+def _event(kept: NumberedEntry) -> icalendar.Event:
     entry, number = kept.entry, kept.number
     event = icalendar.Event()
     event.add("uid", kept.uid)

@@ -40,7 +40,7 @@ MOST_BYTES = 1_000_000
 
 
 @dataclass(frozen=True, slots=True)
-class Message:
+class ReceivedMessage:
     """An alert as it was received; `to` is the last part of the path it was sent to."""
 
     to: str
@@ -52,7 +52,7 @@ class Target:
     """Listens while it is entered. `taken` hands over what has arrived since it was last asked."""
 
     def __init__(self) -> None:
-        self._messages: list[Message] = []
+        self._messages: list[ReceivedMessage] = []
         self._lock = threading.Lock()
         target = self
 
@@ -74,7 +74,7 @@ class Target:
     def port(self) -> int:
         return int(self._server.server_address[1])
 
-    def taken(self) -> tuple[Message, ...]:
+    def taken(self) -> tuple[ReceivedMessage, ...]:
         with self._lock:
             messages, self._messages = tuple(self._messages), []
         return messages
@@ -92,7 +92,7 @@ class Target:
 
     def _keep(self, path: str, body: bytes) -> None:
         said = json.loads(body)
-        message = Message(path.rpartition("/")[2], str(said.get("title", "")), str(said.get("message", "")))
+        message = ReceivedMessage(path.rpartition("/")[2], str(said.get("title", "")), str(said.get("message", "")))
         with self._lock:
             self._messages.append(message)
 
@@ -114,13 +114,13 @@ class Chapter:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class ChapterResult:
     """What the program made of a chapter."""
 
     chapter: Chapter
     counts: dict[str, int]  # the keys of `scan --json`
     fresh: tuple[Finding, ...]
-    messages: tuple[Message, ...]
+    messages: tuple[ReceivedMessage, ...]
 
 
 def _at(day: int, hour: int, minute: int) -> datetime:
@@ -185,7 +185,7 @@ class Demo:
         """How far the story has come."""
         return self._clock.moment
 
-    def chapters(self) -> Iterator[Told]:
+    def chapters(self) -> Iterator[ChapterResult]:
         """Live through the story, a pass of the scanner each."""
         for chapter in CHAPTERS:
             self._clock.moment = chapter.until
@@ -194,7 +194,7 @@ class Demo:
                 overriding.release(self.home, self.roster, ATHLETE, on, chapter.release, COACH, chapter.until)
             self._arrive(on)
             counts = single_pass(self._scanner).counts()
-            yield Told(chapter, counts, self._fresh(), self._target.taken())
+            yield ChapterResult(chapter, counts, self._fresh(), self._target.taken())
 
     def _write_roster(self) -> Roster:
         text = self._samples.joinpath("roster.toml").read_text("utf-8")

@@ -75,7 +75,7 @@ class NewAthlete:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class Recipients:
     """Who is to be told: contacts that are new, ids of all in the order of the roster, addresses for those there."""
 
     new: tuple[NewContact, ...] = ()
@@ -84,7 +84,7 @@ class Told:
 
 
 def roster_with(
-    home: Home, athlete: NewAthlete, told: Told, quiet_hours: str, environment: Mapping[str, str]
+    home: Home, athlete: NewAthlete, told: Recipients, quiet_hours: str, environment: Mapping[str, str]
 ) -> tuple[str, Roster]:
     """The text of the roster with the athlete added, and what it says; WrongUse when it would not be a good roster."""
     old = home.roster.read_text("utf-8-sig") if home.roster.exists() else HEAD.format(quiet=_toml(quiet_hours))
@@ -100,7 +100,7 @@ def roster_with(
 
 
 def roster_extended(
-    home: Home, athlete_id: str, races: Sequence[NewRace], told: Told, environment: Mapping[str, str]
+    home: Home, athlete_id: str, races: Sequence[NewRace], told: Recipients, environment: Mapping[str, str]
 ) -> tuple[str, Roster]:
     """The text of the roster with races and contacts added to an athlete who stands there, and what it says."""
     document = tomlkit.parse(home.roster.read_text("utf-8-sig"))

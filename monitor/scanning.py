@@ -15,14 +15,14 @@ import duckdb
 from monitor import rebuilding, telling
 from monitor.alerts import notices, routing
 from monitor.alerts.delivery import Bell, Delivery, Send, deliver
-from monitor.alerts.notices import Beside
+from monitor.alerts.notices import Aside
 from monitor.alerts.outbox_editor import day_of
 from monitor.clock import Clock
 from monitor.home import Home
 from monitor.intake import sessions, storing
 from monitor.intake.sessions import version_of
 from monitor.intake.storing import Moment, Taken, Tally, keep
-from monitor.intake.workers import Reading, ReadJob, ReadResult, Workers
+from monitor.intake.workers import FilesReading, ReadJob, ReadResult, Workers
 from monitor.judging.judge import NO_TRACKS, Tracks, View, due, rejudge
 from monitor.pass_report import PassReport
 from monitor.roster import Roster
@@ -66,7 +66,7 @@ class _Look:
 
     jobs: dict[tuple[Path, str], tuple[str, Seen]]
     first: set[str]
-    reading: Reading
+    reading: FilesReading
 
     def taken(self, job: ReadJob, result: ReadResult, batch: dict[str, list[Taken]]) -> int:
         """Put a result to those of its athlete; how many samples it holds."""
@@ -291,7 +291,7 @@ class Scanner:
     def _judge_some(
         self, athlete_ids: Sequence[str], first: set[str], now: datetime, tracks: Tracks = NO_TRACKS
     ) -> int:
-        def act(con: duckdb.DuckDBPyConnection, aside: Beside) -> int:
+        def act(con: duckdb.DuckDBPyConnection, aside: Aside) -> int:
             return self._judge(con, athlete_ids, first, now, aside, tracks)
 
         fresh, left_out = notices.write(self.store, act)
@@ -381,7 +381,7 @@ class Scanner:
         if not any(batch.values()) and not judge:
             return
 
-        def act(con: duckdb.DuckDBPyConnection, aside: Beside) -> tuple[Tally, list[str], int]:
+        def act(con: duckdb.DuckDBPyConnection, aside: Aside) -> tuple[Tally, list[str], int]:
             tally = self._keep(con, batch, first, now, aside)
             unjudged = findings.to_judge(con) if judge else ()
             touched = [one.id for one in self._roster.athletes if one.id in unjudged and one.id not in but]
@@ -400,7 +400,7 @@ class Scanner:
         batch: Mapping[str, list[Taken]],
         first: set[str],
         now: datetime,
-        aside: Beside,
+        aside: Aside,
     ) -> Tally:
         """Store the facts of files, and queue what is to be told of those that hold none."""
         kept = Tally()
@@ -424,7 +424,7 @@ class Scanner:
         athlete_ids: Sequence[str],
         first: set[str],
         now: datetime,
-        aside: Beside,
+        aside: Aside,
         tracks: Tracks,
     ) -> int:
         fresh = 0

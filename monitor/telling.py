@@ -13,8 +13,8 @@ import duckdb
 from monitor.alerts import notices
 from monitor.alerts import routing as alerts
 from monitor.alerts.digest import digest_row, urgency
-from monitor.alerts.news import Daily, Digest, FolderNews, Trouble
-from monitor.alerts.notices import Beside
+from monitor.alerts.news import Daily, FolderNews, MorningDigest, Trouble
+from monitor.alerts.notices import Aside
 from monitor.alerts.outbox_editor import day_of
 from monitor.alerts.readers import Reader, reader_of
 from monitor.judging.judge import view
@@ -48,7 +48,7 @@ class DailyMessages:
         if not wanted and not coaches:
             return ()
 
-        def act(con: duckdb.DuckDBPyConnection, aside: Beside) -> None:
+        def act(con: duckdb.DuckDBPyConnection, aside: Aside) -> None:
             for athlete, contact in wanted:
                 aside.run(f"{athlete.id}: the day's plan", partial(_queue, con, roster, athlete, contact, now, limits))
             for coach in coaches:
@@ -139,7 +139,7 @@ def _queue_digest(
         rows += [row] if row is not None else []
     if not rows:
         return False
-    digest = Digest(tuple(sorted(rows, key=urgency)))
+    digest = MorningDigest(tuple(sorted(rows, key=urgency)))
     return alerts.queue_digest(con, roster, coach, _local(roster, coach, now).date(), digest, now)
 
 

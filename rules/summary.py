@@ -31,7 +31,7 @@ HELD_WORDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Summary:
+class PlanSummary:
     """What became of one plan, in figures and sentences."""
 
     days_planned: int
@@ -44,7 +44,7 @@ class Summary:
     sentences: tuple[str, ...]
 
 
-def summary(judgement: Judgement, plan: Plan) -> Summary:
+def summary(judgement: Judgement, plan: Plan) -> PlanSummary:
     """Of one plan among those judged."""
     inside = [each for each in judgement.findings if plan.day0 <= each.date <= plan.last_date]
     counts = Counter(str(each.severity) for each in inside)
@@ -52,7 +52,7 @@ def summary(judgement: Judgement, plan: Plan) -> Summary:
     body = [each for each in inside if each.rule in BODY_WORDS]
     held = plan.last_day - plan.length_days
     lived = judgement.lived_in(plan)
-    return Summary(
+    return PlanSummary(
         days_planned=plan.length_days,
         days_taken=plan.last_day,
         held_days=held,

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from monitor.alerts.finding_words import happened
-from monitor.alerts.news import Digest, DigestRow
+from monitor.alerts.news import DigestRow, MorningDigest
 from monitor.alerts.readers import Reader, call_of
 from monitor.words import capital, clean, in_passing, stage_words
 from rules.day import Decision, answer, decide, reason_words
@@ -25,7 +25,7 @@ NAMED = 3
 """Names in a title."""
 
 
-def digest_words(news: Digest, url: str = "") -> tuple[str, str]:
+def digest_words(news: MorningDigest, url: str = "") -> tuple[str, str]:
     """Title and text; where there are pages, `url` stands below it and no command in it."""
     words = [row for row in news.rows if row.why]
     silent = [row for row in news.rows if not row.why and (row.silent_since or row.never_came)]

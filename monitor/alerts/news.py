@@ -128,7 +128,7 @@ class DigestRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Digest:
+class MorningDigest:
     """A coach's morning: all athletes in active plans, whoever needs a word first."""
 
     rows: tuple[DigestRow, ...]
@@ -136,7 +136,7 @@ class Digest:
 
 
 News = Annotated[
-    FilesUnreadable | PastRead | FolderNews | Trouble | StageBegins | StageHeld | PlanDone | Daily | Digest,
+    FilesUnreadable | PastRead | FolderNews | Trouble | StageBegins | StageHeld | PlanDone | Daily | MorningDigest,
     Field(discriminator="what"),
 ]
 

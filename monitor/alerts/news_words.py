@@ -5,9 +5,9 @@ from __future__ import annotations
 from monitor.alerts.digest import digest_words
 from monitor.alerts.news import (
     Daily,
-    Digest,
     FilesUnreadable,
     FolderNews,
+    MorningDigest,
     News,
     PastRead,
     PlanDone,
@@ -44,7 +44,7 @@ def words_of(news: News, reader: Reader) -> tuple[str, str]:
             told = f"{reader.who}the plan after the race is done", "\n".join([KEEP_APART, *news.looked_back])
         case Daily():
             told = _daily(news, reader)
-        case Digest():
+        case MorningDigest():
             told = digest_words(news, reader.url)
     return told
 

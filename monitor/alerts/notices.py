@@ -12,9 +12,9 @@ import duckdb
 
 from monitor import logs
 from monitor.alerts import outbox_editor
-from monitor.alerts.news import Daily, Digest, FilesUnreadable, FolderNews, News, PastRead, Trouble, stage_news
+from monitor.alerts.news import Daily, FilesUnreadable, FolderNews, MorningDigest, News, PastRead, Trouble, stage_news
 from monitor.alerts.news_words import MOST_FILES_SHOWN
-from monitor.alerts.outbox_editor import DayOf, Desk, Item, day_unknown, news_item
+from monitor.alerts.outbox_editor import DayOf, Item, OutboxEditor, day_unknown, news_item
 from monitor.roster import Contact, Roster
 from monitor.store import decisions, outbox
 from monitor.store.database import Store, is_damage
@@ -33,7 +33,7 @@ class BesideFailed(Exception):  # noqa: N818 - never leaves this room
 
 
 @dataclass(slots=True)
-class Beside:
+class Aside:
     """What of it is left out, since it failed before."""
 
     left_out: set[str] = field(default_factory=set)
@@ -54,13 +54,13 @@ class Beside:
             raise BesideFailed(what) from error
 
 
-def write(store: Store, act: Callable[[duckdb.DuckDBPyConnection, Beside], Done]) -> tuple[Done, tuple[str, ...]]:
+def write(store: Store, act: Callable[[duckdb.DuckDBPyConnection, Aside], Done]) -> tuple[Done, tuple[str, ...]]:
     """One transaction, and what could not be done beside it.
 
     The database knows no savepoints: where something beside the work fails, all of it is rolled back and done again
     without that. `act` must bear being done again.
     """
-    beside = Beside()
+    beside = Aside()
     while True:
         try:
             with store.writing() as con:
@@ -114,7 +114,7 @@ def queue_daily(
 
 
 def queue_digest(
-    con: duckdb.DuckDBPyConnection, roster: Roster, contact: Contact, on: date, digest: Digest, now: datetime
+    con: duckdb.DuckDBPyConnection, roster: Roster, contact: Contact, on: date, digest: MorningDigest, now: datetime
 ) -> bool:
     """Send a coach's morning, once a day of it; False when it went out before."""
     key = f"digest:{contact.id}:{on}"
@@ -211,7 +211,7 @@ def _taken_off(con: duckdb.DuckDBPyConnection, roster: Roster, contact: Contact,
     for row in rows:
         left = [one for one in outbox_editor.from_text(row.items) if one.about != key]
         if left:
-            draft = Desk(con, roster, contact, row.athlete, now).draft(left, row.reason, row.kind)
+            draft = OutboxEditor(con, roster, contact, row.athlete, now).draft(left, row.reason, row.kind)
             outbox.rewrite(con, row.id, replace(draft, state=row.state, reason=row.reason, not_before=row.not_before))
         else:
             outbox.drop(con, row.id)
@@ -281,7 +281,7 @@ def _lay(
     now: datetime,
     day_of: DayOf = day_unknown,
 ) -> None:
-    desk = Desk(con, roster, contact, athlete_id, now, day_of)
+    desk = OutboxEditor(con, roster, contact, athlete_id, now, day_of)
     for channel in desk.channels:
         desk.lay(channel, told, kind, kind=kind, once=told.about)
 
@@ -309,6 +309,6 @@ def _change_unread(
             mine = one.about == key and one.kind in ("news", "text") and not changed
             told += change(one) if mine else [one]
             changed = changed or mine
-        draft = Desk(con, roster, contact, row.athlete, now).draft(told, row.reason, row.kind)
+        draft = OutboxEditor(con, roster, contact, row.athlete, now).draft(told, row.reason, row.kind)
         outbox.rewrite(con, row.id, replace(draft, state=row.state, reason=row.reason, not_before=row.not_before))
     return bool(rows)

@@ -192,7 +192,7 @@ def _unread_of(row: OutboxRow) -> _Unread:
     return _Unread(row.id, row.channel, row.kind, row.items, row.findings, row.state, row.reason)
 
 
-class Desk:
+class OutboxEditor:
     """Writes and rewrites the outbox rows of one athlete and contact, inside the caller's transaction."""
 
     def __init__(

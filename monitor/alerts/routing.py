@@ -10,10 +10,10 @@ import duckdb
 
 from monitor.alerts import outbox_editor
 from monitor.alerts.notices import queue_daily, queue_digest, queue_notice, queue_stage, queue_unreadable, sum_up_import
-from monitor.alerts.outbox_editor import DayOf, Desk, ItemKind, as_told, by_subject, day_unknown
+from monitor.alerts.outbox_editor import DayOf, ItemKind, OutboxEditor, as_told, by_subject, day_unknown
 from monitor.roster import Contact, Roster
 from monitor.store import decisions
-from monitor.store.decisions import Decision, Told, decision
+from monitor.store.decisions import AlertDecision, ToldBefore, decision
 from monitor.values import Difference
 from rules.findings import Finding, Severity
 from rules.limits import default_limits
@@ -66,7 +66,7 @@ def queue(
     told = decisions.told_of(con, athlete_id)
     late_before = now - timedelta(days=roster.alerts.late_after_days)
     for contact in roster.contacts_of(athlete_id):
-        teller = Teller(Desk(con, roster, contact, athlete_id, now, day_of), contact, told, late_before)
+        teller = Teller(OutboxEditor(con, roster, contact, athlete_id, now, day_of), contact, told, late_before)
         for one in change.withdrawn:
             teller.withdraw(as_told(one, contact))
         for old, new in change.changed:
@@ -86,14 +86,14 @@ class Teller:
     read is changed or taken off in place. `made` holds every decision, in order.
     """
 
-    def __init__(self, desk: Desk, contact: Contact, told: Told, late_before: datetime) -> None:
+    def __init__(self, desk: OutboxEditor, contact: Contact, told: ToldBefore, late_before: datetime) -> None:
         self._desk = desk
         self._contact = contact
         self._told = told
         self._told_before = told.copy()
         self._late_before = late_before
         self._news: dict[int, list[_News]] = {channel: [] for channel in desk.channels}
-        self.made: list[Decision] = []
+        self.made: list[AlertDecision] = []
 
     def find(self, finding: Finding, before: Finding | None = None) -> None:
         """A finding that is new, or worse than before."""

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from monitor.board import rendering
 from monitor.board.athlete_view import AthleteView, Row, athlete_view, plan_view, said_now, shown
-from monitor.board.board_data import Desk, Known, desk, known, read
+from monitor.board.board_data import BoardContext, KnownAthlete, desk, known, read
 from monitor.board.rendering import Folder, stamp
 from monitor.board.session_view import Asked, Shelf
 from monitor.errors import WrongUse
@@ -31,7 +31,7 @@ from rules.plan import Plan
 class Bygone:
     """A plan that is over, and the findings within it."""
 
-    now: Known
+    now: KnownAthlete
     plan: Plan
     found: tuple[Finding, ...]
 
@@ -48,7 +48,7 @@ class Bygone:
         return f"{race_name(self.plan.race)} on {weekday(self.plan.day0)} {self.plan.day0.year}"
 
 
-def bygone(one: Known, today: date) -> list[Bygone]:
+def bygone(one: KnownAthlete, today: date) -> list[Bygone]:
     """The plans of an athlete that are over, newest first; the one on the board is not among them."""
     current = one.made.judgement.current
     over = [plan for plan in one.made.judgement.plans if plan is not current and plan.last_date < today]
@@ -62,7 +62,7 @@ def bygone(one: Known, today: date) -> list[Bygone]:
 class PastPages:
     """Writes the pages of plans that are over, where something in them has changed."""
 
-    def __init__(self, store: Store, folder: Folder, shelf: Shelf, desk: Desk, limits: Limits) -> None:
+    def __init__(self, store: Store, folder: Folder, shelf: Shelf, desk: BoardContext, limits: Limits) -> None:
         self._store = store
         self._folder = folder
         self._shelf = shelf
@@ -150,7 +150,7 @@ def _same(one: Finding, other: Finding) -> bool:
     return (one.subject_kind, one.subject, one.date) == (other.subject_kind, other.subject, other.date)
 
 
-def plan_of(one: Known, finding: Finding) -> Plan | None:
+def plan_of(one: KnownAthlete, finding: Finding) -> Plan | None:
     """The plan that a finding belongs to: the one on the board where that holds its day."""
     judgement = one.made.judgement
     holding = [plan for plan in judgement.plans if plan.day0 <= finding.date <= plan.last_date]
@@ -164,10 +164,10 @@ AT_ONCE = 25
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class AthleteEntry:
     """An athlete as known and as in the roster's line, and the plans that are over."""
 
-    known: Known
+    known: KnownAthlete
     row: Row
     over: Sequence[Bygone]
 
@@ -177,13 +177,13 @@ def athlete_file(athlete_id: str) -> str:
 
 
 class AthletePages:
-    def __init__(self, folder: Folder, shelf: Shelf, desk: Desk, limits: Limits) -> None:
+    def __init__(self, folder: Folder, shelf: Shelf, desk: BoardContext, limits: Limits) -> None:
         self._folder = folder
         self._shelf = shelf
         self._desk = desk
         self._limits = limits
 
-    def write(self, entries: Sequence[Entry], now: datetime, give: Callable[[], None]) -> None:
+    def write(self, entries: Sequence[AthleteEntry], now: datetime, give: Callable[[], None]) -> None:
         """The pages that would differ from those that lie there."""
         stamps = {entry.row.id: self._made_from(entry, now) for entry in entries}
         stale = [one for one in entries if not self._folder.has(athlete_file(one.row.id), stamps[one.row.id])]
@@ -196,7 +196,7 @@ class AthletePages:
                 view = self.view(entry, now)
                 self._folder.put(athlete_file(entry.row.id), self._text(entry, view, stamps[entry.row.id], now))
 
-    def view(self, entry: Entry, now: datetime) -> AthleteView:
+    def view(self, entry: AthleteEntry, now: datetime) -> AthleteView:
         """Everything on the page of one athlete."""
         known = entry.known
         made = athlete_view(known, entry.row, self._desk, now, self._limits)
@@ -206,7 +206,7 @@ class AthletePages:
         views = self._shelf.views(known, known.made.judgement.current, made.plan.groups)
         return replace(made, past=past, plan=replace(made.plan, views=views))
 
-    def _text(self, entry: Entry, view: AthleteView, made_from: str, now: datetime) -> str:
+    def _text(self, entry: AthleteEntry, view: AthleteView, made_from: str, now: datetime) -> str:
         return rendering.page(
             "athlete.jinja",
             made_from=made_from,
@@ -216,7 +216,7 @@ class AthletePages:
             rules_at="../board.html",
         )
 
-    def _made_from(self, entry: Entry, now: datetime) -> str:
+    def _made_from(self, entry: AthleteEntry, now: datetime) -> str:
         """Names all that the page tells, without drawing it."""
         known, desk = entry.known, self._desk
         athlete, history = known.athlete.athlete, known.made.history
@@ -245,7 +245,7 @@ class AthletePages:
         )
 
 
-def _asked(known: Known, limits: Limits) -> list[Asked]:
+def _asked(known: KnownAthlete, limits: Limits) -> list[Asked]:
     """The sessions that findings of the plan on the board are on."""
     keys = {each.subject for each in shown(known) if each.subject_kind == "session"}
     plan = known.made.judgement.current

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 
 from markupsafe import Markup
 
-from monitor.board.board_data import Desk, Known
+from monitor.board.board_data import BoardContext, KnownAthlete
 from monitor.board.body_charts import clocks_chart, resting_chart, rmssd_chart, sleep_chart
 from monitor.board.days import Day, Sheet, sheet
 from monitor.board.effort_charts import heart_chart, minutes_chart
@@ -37,19 +37,19 @@ from rules.today import today_by
 # What the program asks of whoever keeps the roster: what a race file suggests, and runs that look like a race.
 
 
-def questions(known: Known, seen: Collection[str], now: datetime, limits: Limits) -> tuple[str, ...]:
+def questions(known: KnownAthlete, seen: Collection[str], now: datetime, limits: Limits) -> tuple[str, ...]:
     """Sentences, empty where there is nothing to ask; what somebody has marked as seen is not asked again."""
     current, today = known.made.judgement.current, known.athlete.athlete.local_date(now)
     of_race = _of_race_file(known, current.race, limits) if current and today <= current.last_date else ()
     return (*of_race, *_looks_like_races(known, seen, now, limits))
 
 
-def _of_race_file(known: Known, race: Race, limits: Limits) -> tuple[str, ...]:
+def _of_race_file(known: KnownAthlete, race: Race, limits: Limits) -> tuple[str, ...]:
     file = race_file(known.made.history.sessions, race, limits)
     return race_words(file, race) if file is not None and (file.suggestions or file.doubt) else ()
 
 
-def _looks_like_races(known: Known, seen: Collection[str], now: datetime, limits: Limits) -> tuple[str, ...]:
+def _looks_like_races(known: KnownAthlete, seen: Collection[str], now: datetime, limits: Limits) -> tuple[str, ...]:
     if known.asked_about is None:
         return ()
     return tuple(sentence(question_words(asked)) for asked in looks_like_races(known.asked_about, seen, now, limits))
@@ -141,7 +141,7 @@ class Row:
     decision: Decision
 
 
-def row(known: Known, desk: Desk, now: datetime, news_days: float, limits: Limits) -> Row:
+def row(known: KnownAthlete, desk: BoardContext, now: datetime, news_days: float, limits: Limits) -> Row:
     """What the board shows of one athlete."""
     athlete, plan = known.athlete.athlete, known.made.judgement.current
     on = athlete.local_date(now)
@@ -165,7 +165,7 @@ def row(known: Known, desk: Desk, now: datetime, news_days: float, limits: Limit
     )
 
 
-def _race_day(known: Known, on: date) -> date | None:
+def _race_day(known: KnownAthlete, on: date) -> date | None:
     plan = known.made.judgement.current
     return plan.day0 if plan is not None and plan.day0 <= on + timedelta(days=1) else None
 
@@ -200,7 +200,7 @@ class AthleteView:
     past: tuple[tuple[str, str], ...] = ()  # file, words
 
 
-def athlete_view(known: Known, row: Row, desk: Desk, now: datetime, limits: Limits) -> AthleteView:
+def athlete_view(known: KnownAthlete, row: Row, desk: BoardContext, now: datetime, limits: Limits) -> AthleteView:
     """All but the session views, which need the samples, and the plans that are over."""
     athlete, plan = known.athlete.athlete, known.made.judgement.current
     gates = [gate for gate in plan.gates if gate.until is None] if plan else []
@@ -217,7 +217,7 @@ def athlete_view(known: Known, row: Row, desk: Desk, now: datetime, limits: Limi
     )
 
 
-def said_now(known: Known, row: Row) -> tuple[str, ...]:
+def said_now(known: KnownAthlete, row: Row) -> tuple[str, ...]:
     """What today allows, why, and what ends it, in sentences."""
     audience = replace(audience_of(row.decision), clock=short_moment(known.athlete.clock))
     return now_words(row.decision, audience)
@@ -241,14 +241,14 @@ def _easy(decision: Decision, units: str) -> tuple[str, ...]:
     return tuple(said)
 
 
-def shown(known: Known) -> list[Finding]:
+def shown(known: KnownAthlete) -> list[Finding]:
     """Findings of the plan on the board, newest first."""
     since = open_since(known.made) or date.min
     return [each for each in known.standing if each.date >= since]
 
 
 def plan_view(
-    known: Known, plan: Plan, found: Sequence[Finding], desk: Desk, now: datetime, limits: Limits
+    known: KnownAthlete, plan: Plan, found: Sequence[Finding], desk: BoardContext, now: datetime, limits: Limits
 ) -> PlanView:
     """One plan of an athlete with the findings that belong to it, newest first."""
     athlete = known.athlete.athlete

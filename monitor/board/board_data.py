@@ -15,7 +15,7 @@ from monitor.store import findings, intake
 from monitor.store.database import Store
 from monitor.store.seasons import Season, Window, seasons
 from monitor.views.ledgers import unsent_view
-from monitor.views.triage import Answers
+from monitor.views.triage import FindingAnswers
 from rules.facts import Athlete, History
 from rules.findings import Finding
 from rules.judge import as_found
@@ -36,10 +36,10 @@ def at_once() -> None:
 
 
 @dataclass(frozen=True, slots=True)
-class Desk:
+class BoardContext:
     """What is known beside the athletes' facts: who has seen what, files that could not be read, messages."""
 
-    answers: Answers = field(default_factory=Answers)
+    answers: FindingAnswers = field(default_factory=FindingAnswers)
     worse_at: dict[str, datetime] = field(default_factory=dict)
     unreadable: dict[str, list[tuple[str, str]]] = field(default_factory=dict)  # athlete -> (path, reason)
     messages: list[dict[str, Any]] = field(default_factory=list)  # of those not sent
@@ -50,7 +50,7 @@ class Desk:
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class KnownAthlete:
     """One athlete as the store knows them, with the plan as it stands and the findings that do, newest first."""
 
     made: View
@@ -63,14 +63,16 @@ class Known:
         return self.made.athlete
 
 
-def desk(con: duckdb.DuckDBPyConnection, roster: Roster, athletes: Sequence[RosterAthlete] | None = None) -> Desk:
+def desk(
+    con: duckdb.DuckDBPyConnection, roster: Roster, athletes: Sequence[RosterAthlete] | None = None
+) -> BoardContext:
     """All that lies beside the facts; when findings were made only of some athletes, where only those are drawn."""
     unreadable: dict[str, list[tuple[str, str]]] = {}
     for athlete, path, reason in intake.unreadable(con):
         unreadable.setdefault(athlete, []).append((path, reason))
     drawn = roster.athletes if athletes is None else athletes
-    answers = Answers(findings.marks(con), findings.made_at(con, [one.id for one in drawn]))
-    return Desk(answers, findings.worse_at(con), unreadable, unsent_view(con, roster))
+    answers = FindingAnswers(findings.marks(con), findings.made_at(con, [one.id for one in drawn]))
+    return BoardContext(answers, findings.worse_at(con), unreadable, unsent_view(con, roster))
 
 
 def gather(
@@ -80,12 +82,12 @@ def gather(
     limits: Limits,
     give: Callable[[], None] = at_once,
     drawn: Sequence[RosterAthlete] | None = None,
-) -> tuple[Desk, list[Known]]:
+) -> tuple[BoardContext, list[KnownAthlete]]:
     """The desk, and every athlete of the roster, or those to be drawn, each judged as the findings that stand say."""
     wanted = roster.athletes if drawn is None else drawn
     with store.reading() as con:
         around = desk(con, roster, wanted)
-    athletes: list[Known] = []
+    athletes: list[KnownAthlete] = []
     for begin in range(0, len(wanted), AT_ONCE):
         some = wanted[begin : begin + AT_ONCE]
         give()
@@ -97,7 +99,7 @@ def gather(
     return around, _asked_about(store, athletes, now, limits)
 
 
-def _asked_about(store: Store, athletes: list[Known], now: datetime, limits: Limits) -> list[Known]:
+def _asked_about(store: Store, athletes: list[KnownAthlete], now: datetime, limits: Limits) -> list[KnownAthlete]:
     """Whether a hard, long run was a race is told by more weeks than the board else asks for: read for those few."""
     asked = {
         one.athlete.id
@@ -110,7 +112,7 @@ def _asked_about(store: Store, athletes: list[Known], now: datetime, limits: Lim
         return [_with_longer(con, one, now, limits) if one.athlete.id in asked else one for one in athletes]
 
 
-def _with_longer(con: duckdb.DuckDBPyConnection, one: Known, now: datetime, limits: Limits) -> Known:
+def _with_longer(con: duckdb.DuckDBPyConnection, one: KnownAthlete, now: datetime, limits: Limits) -> KnownAthlete:
     day = one.athlete.athlete.local_date(now)
     history = load_history(con, one.athlete, judged_from(one.athlete, day, limits) or day, now, limits)
     return replace(one, asked_about=replace(one.made, history=history))
@@ -145,7 +147,7 @@ def days_before(athlete: Athlete, limits: Limits) -> float:
     return max(usual, limits.body.baseline_days) + 1
 
 
-def known(athlete: RosterAthlete, season: Season, now: datetime, limits: Limits) -> Known:
+def known(athlete: RosterAthlete, season: Season, now: datetime, limits: Limits) -> KnownAthlete:
     history = History(
         athlete=athlete.athlete,
         sessions=tuple(season.sessions),
@@ -157,7 +159,7 @@ def known(athlete: RosterAthlete, season: Season, now: datetime, limits: Limits)
     )
     standing = tuple(finding for finding in season.standing if finding.subject_start <= now + DAY)
     facts = in_order(history, limits)
-    return Known(View(athlete, history, as_found(facts, now, limits, standing), None), facts, standing)
+    return KnownAthlete(View(athlete, history, as_found(facts, now, limits, standing), None), facts, standing)
 
 
 def _last_file_at(season: Season, now: datetime) -> datetime | None:

@@ -13,15 +13,15 @@ from pathlib import Path
 from monitor.board import rendering
 from monitor.board.athlete_pages import (
     FOLDER,
+    AthleteEntry,
     AthletePages,
-    Entry,
     PastPages,
     athlete_file,
     bygone,
     finding_file,
 )
 from monitor.board.athlete_view import Row, row
-from monitor.board.board_data import Desk, Known, at_once, gather
+from monitor.board.board_data import BoardContext, KnownAthlete, at_once, gather
 from monitor.board.rendering import Folder, put, stamp
 from monitor.board.session_view import Shelf
 from monitor.board.tables import hold_words
@@ -42,7 +42,7 @@ SPAN = timedelta(hours=24)
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class ChangeLine:
     """One line: about whom, what, and the finding that it leads to."""
 
     kind: str  # a key of KINDS
@@ -60,7 +60,7 @@ KINDS = {"new": "new", "worse": "worse", "answered": "answered", "began": "began
 @dataclass(frozen=True, slots=True)
 class News:
     since: datetime
-    changes: tuple[Change, ...]
+    changes: tuple[ChangeLine, ...]
 
     @property
     def tally(self) -> str:
@@ -69,25 +69,25 @@ class News:
         return ", ".join(f"{count} {words}" for count, words in counts if count)
 
 
-def news(desk: Desk, athletes: Sequence[Known], now: datetime, news_days: float) -> News:
+def news(desk: BoardContext, athletes: Sequence[KnownAthlete], now: datetime, news_days: float) -> News:
     """Of a first import, what ended long ago is no news."""
     return told([change for one in athletes for change in changes_of(desk, one, now, news_days)], now)
 
 
-def told(changes: Iterable[Change], now: datetime) -> News:
+def told(changes: Iterable[ChangeLine], now: datetime) -> News:
     """Those of the last day in the order in which they are told."""
     since, order = now - SPAN, list(KINDS)
     found = [each for each in changes if each.at > since]
     return News(since, tuple(sorted(found, key=lambda each: (order.index(each.kind), each.name.casefold()))))
 
 
-def changes_of(desk: Desk, one: Known, now: datetime, news_days: float) -> Iterator[Change]:
+def changes_of(desk: BoardContext, one: KnownAthlete, now: datetime, news_days: float) -> Iterator[ChangeLine]:
     """What has changed for one athlete since yesterday."""
     athlete, since = one.athlete.athlete, now - SPAN
     name = athlete.name or athlete.id
 
-    def change(kind: str, words: str, at: datetime, finding: str = "") -> Change:
-        return Change(kind, athlete.id, name, words, at, finding)
+    def change(kind: str, words: str, at: datetime, finding: str = "") -> ChangeLine:
+        return ChangeLine(kind, athlete.id, name, words, at, finding)
 
     for each in one.standing:
         seen = [mark for mark in desk.marks.get(each.id, ()) if mark["at"] <= now]
@@ -114,7 +114,7 @@ def _finding(finding: Finding) -> str:
     return f"{finding.severity}, {spoken(finding.rule)}: {sentence(finding.summary)}"
 
 
-def _stages(one: Known, now: datetime) -> Iterator[tuple[str, str]]:
+def _stages(one: KnownAthlete, now: datetime) -> Iterator[tuple[str, str]]:
     plan = one.made.judgement.current
     if plan is None:
         return
@@ -160,7 +160,7 @@ class Line:
 
     made_from: str
     row: Row
-    changes: tuple[Change, ...]
+    changes: tuple[ChangeLine, ...]
     files: frozenset[str]
 
 
@@ -173,7 +173,7 @@ def _write(
     kept = {id_: line for id_, line in lines.items() if len(stamps) > 1 and stamps.get(id_) == line.made_from}
     drawn = [one for one in roster.athletes if one.id not in kept]
     around, athletes = gather(store, roster, now, limits, give, drawn)
-    entries: list[Entry] = []
+    entries: list[AthleteEntry] = []
     for one in athletes:
         give()
         entries.append(_entry(one, around, roster, now, limits))
@@ -208,7 +208,7 @@ def _stamps(store: Store, roster: Roster, now: datetime, limits: Limits) -> dict
     }
 
 
-def _line(entry: Entry, around: Desk, roster: Roster, now: datetime, stamps: Mapping[str, str]) -> Line:
+def _line(entry: AthleteEntry, around: BoardContext, roster: Roster, now: datetime, stamps: Mapping[str, str]) -> Line:
     known, id_ = entry.known, entry.row.id
     findings = (finding_file(each.id) for each in known.standing)
     files = frozenset((athlete_file(id_), *(each.file for each in entry.over), *findings))
@@ -227,16 +227,16 @@ def _keeping_all() -> Iterator[None]:
             gc.enable()
 
 
-def _entry(one: Known, around: Desk, roster: Roster, now: datetime, limits: Limits) -> Entry:
+def _entry(one: KnownAthlete, around: BoardContext, roster: Roster, now: datetime, limits: Limits) -> AthleteEntry:
     over = bygone(one, one.athlete.athlete.local_date(now))
-    return Entry(one, row(one, around, now, roster.alerts.late_after_days, limits), over)
+    return AthleteEntry(one, row(one, around, now, roster.alerts.late_after_days, limits), over)
 
 
 def _page(
     home: Home,
     roster: Roster,
-    around: Desk,
-    entries: Sequence[Entry],
+    around: BoardContext,
+    entries: Sequence[AthleteEntry],
     lines: Mapping[str, Line],
     pages: AthletePages,
     now: datetime,

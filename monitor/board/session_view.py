@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from monitor.board.board_data import Known
+from monitor.board.board_data import KnownAthlete
 from monitor.board.findings import Group
 from monitor.board.session_charts import (
     Stretch,
@@ -187,7 +187,7 @@ class Shelf:
         self.lines: dict[str, Any] = {}
         """Athlete -> the line on the board as it was drawn last (`board_page.Line`)."""
 
-    def views(self, known: Known, plan: Plan | None, shown: Sequence[Group]) -> dict[str, SessionView]:
+    def views(self, known: KnownAthlete, plan: Plan | None, shown: Sequence[Group]) -> dict[str, SessionView]:
         """By session key, the views of the sessions that the groups of findings are on."""
         wanted = {group.session for group in shown}
         asked = [Asked(known, plan, each, self._limits) for each in known.made.history.sessions if each.key in wanted]
@@ -213,7 +213,7 @@ class Shelf:
 class Asked:
     """A session whose view is wanted, and the label by which it is kept: all that the view is made from."""
 
-    def __init__(self, known: Known, plan: Plan | None, session: Session, limits: Limits) -> None:
+    def __init__(self, known: KnownAthlete, plan: Plan | None, session: Session, limits: Limits) -> None:
         self.athlete = known.athlete.id
         self.session = session
         self.units = known.athlete.units
@@ -226,7 +226,7 @@ class Asked:
         self.label: Hashable = (self.athlete, session.key, session.version, told, *shown_by)
 
 
-def ceiling_at(plan: Plan | None, session: Session, known: Known) -> Ceiling | None:
+def ceiling_at(plan: Plan | None, session: Session, known: KnownAthlete) -> Ceiling | None:
     """The ceiling of a session's day by a plan."""
     if plan is None or session.start < plan.begins:
         return None

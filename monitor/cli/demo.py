@@ -13,7 +13,7 @@ from monitor.home import Home
 from rules.findings import Severity
 
 if TYPE_CHECKING:
-    from monitor.demo import Demo, Message, Told
+    from monitor.demo import ChapterResult, Demo, ReceivedMessage
 
 COUNTED = {
     "sessions": "session",
@@ -52,7 +52,7 @@ def _introduce(demo: Demo) -> None:
     )
 
 
-def _print_chapter(demo: Demo, told: Told, *, to_both: bool) -> None:
+def _print_chapter(demo: Demo, told: ChapterResult, *, to_both: bool) -> None:
     """The story, what was read, the messages; whole where they bring a new caution or stop, else their titles.
 
     The coach's copy of what the athlete was told is whole only with `to_both`.
@@ -85,7 +85,7 @@ def _counted(counts: dict[str, int]) -> str:
     return f"{files}: {', '.join(parts)}." if parts else f"{files}."
 
 
-def _print_message(name: str, message: Message, *, whole: bool) -> None:
+def _print_message(name: str, message: ReceivedMessage, *, whole: bool) -> None:
     """A message as the target received it: its title, and its body where it is wanted."""
     screen.say()
     screen.say(f"-> {name}: {message.title}", hang="   ")

@@ -9,10 +9,10 @@ from functools import partial
 from typing import TypeVar
 
 from monitor.cli import questions, typed
-from monitor.cli.questions import Answers, ask_all, finish, machine_zone, usual_contact
+from monitor.cli.questions import InitFlags, ask_all, finish, machine_zone, usual_contact
 from monitor.errors import WrongUse
 from monitor.home import Home
-from monitor.initialise import NewAthlete, NewContact, NewRace, Told, checked, checked_url, known_events, slug
+from monitor.initialise import NewAthlete, NewContact, NewRace, Recipients, checked, checked_url, known_events, slug
 from monitor.roster import Roster
 
 Given = TypeVar("Given")
@@ -20,7 +20,7 @@ Value = TypeVar("Value")
 CHECKED_FLAGS = ("timezone", "born", "sex", "hr_max", "hr_rest", "distance_km", "result", "taper_days", "receives")
 
 
-def addition(given: Answers, known: Roster) -> tuple[str, tuple[NewRace, ...], Told]:
+def addition(given: InitFlags, known: Roster) -> tuple[str, tuple[NewRace, ...], Recipients]:
     """What the flags add to an athlete who stands on the roster: races and contacts; WrongUse for anything else."""
     given = _checked(given)
     for key in ("name", "folder", "timezone", "born", "sex", "hr_max", "hr_rest"):
@@ -37,7 +37,7 @@ def addition(given: Answers, known: Roster) -> tuple[str, tuple[NewRace, ...], T
     return given.athlete or "", races, told
 
 
-def complete(given: Answers, known: Roster | None, home: Home) -> tuple[NewAthlete, Told]:
+def complete(given: InitFlags, known: Roster | None, home: Home) -> tuple[NewAthlete, Recipients]:
     """The athlete, and who is told."""
     given = _checked(given)
     if questions.can_ask():
@@ -62,7 +62,7 @@ def complete(given: Answers, known: Roster | None, home: Home) -> tuple[NewAthle
     ), told
 
 
-def _checked(given: Answers) -> Answers:
+def _checked(given: InitFlags) -> InitFlags:
     """The flags with event and finish as the roster takes them; WrongUse names the first that cannot be."""
     if given.result is not None:
         given = replace(given, result=typed.result_of(given.result, given.event))
@@ -92,7 +92,7 @@ def _of_flag(name: str, read: Callable[[Given], Value], value: Given) -> Value:
         raise WrongUse(f"--{name.replace('_', '-')} {error}") from None
 
 
-def _told(given: Answers, known: Roster | None, athlete_id: str, name: str, *, new: bool) -> Told:
+def _told(given: InitFlags, known: Roster | None, athlete_id: str, name: str, *, new: bool) -> Recipients:
     """Who is told of the athlete: who was named, whoever has the address already, and the coach who is there.
 
     An address that comes without a name is the coach's where nobody is on the roster but athletes who have one, and
@@ -133,10 +133,10 @@ def _told(given: Answers, known: Roster | None, athlete_id: str, name: str, *, n
             + (f", or one of: {', '.join(there)}" if there else "")
         )
     usual = [usual_contact(known)] if new else []
-    return Told(made, tuple(dict.fromkeys(filter(None, [*ids, *given.also, *usual]))), addresses)
+    return Recipients(made, tuple(dict.fromkeys(filter(None, [*ids, *given.also, *usual]))), addresses)
 
 
-def _races(given: Answers) -> tuple[NewRace, ...]:
+def _races(given: InitFlags) -> tuple[NewRace, ...]:
     if given.event is None:
         if given.finish is not None:
             raise WrongUse("--finish without --event; which race was it?")

@@ -246,10 +246,10 @@ def watch(
 def _pages_beside(home: Home, as_of: str | None) -> Iterator[None]:
     """`fallow serve` in a process of its own; a roster without a [page] is said at once."""
     from monitor.cli.serving import command_of
-    from monitor.pages.server import Beside, page_of
+    from monitor.pages.server import ServeProcess, page_of
 
     page_of(context.roster_of(home))
-    pages = Beside(command_of(home, as_of))
+    pages = ServeProcess(command_of(home, as_of))
     pages.start()
     try:
         yield

@@ -16,7 +16,7 @@ from monitor.errors import WrongUse
 from monitor.home import Home
 from monitor.initialise import (
     NewAthlete,
-    Told,
+    Recipients,
     checked,
     checked_url,
     folder_path,
@@ -84,7 +84,7 @@ def yes_or_no(answer: str) -> bool | None:
 
 
 @dataclass(frozen=True, slots=True)
-class Answers:
+class InitFlags:
     """What the flags of `init` say."""
 
     name: str | None
@@ -118,7 +118,7 @@ def machine_zone() -> str:
     return str(get_localzone_name() or "UTC")
 
 
-def ask_all(given: Answers, known: Roster | None, home: Home) -> Answers:
+def ask_all(given: InitFlags, known: Roster | None, home: Home) -> InitFlags:
     """Ask for what the flags leave open; each answer is held against the roster at once, so that none is lost."""
     hint("An empty answer takes what stands in brackets, or skips the question. Ctrl-C ends without a trace.")
     name = given.name or ask("Name of the athlete")
@@ -140,7 +140,9 @@ def _tried(athlete_id: str, folder: str, home: Home) -> str:
     """The id when the roster would take it, with this folder; WrongUse says why not."""
     checked("id", athlete_id)
     try:
-        roster_with(home, NewAthlete(athlete_id, athlete_id, folder or f".{athlete_id}", "UTC"), Told(), "", os.environ)
+        roster_with(
+            home, NewAthlete(athlete_id, athlete_id, folder or f".{athlete_id}", "UTC"), Recipients(), "", os.environ
+        )
     except WrongUse as error:
         raise WrongUse(str(error).removeprefix(f"{home.roster}: ")) from None
     return athlete_id
@@ -164,7 +166,7 @@ def _ask_folder(athlete_id: str, home: Home) -> str:
     return ask_for("Folder of the exports", read, usual) or usual
 
 
-def _ask_heart(given: Answers) -> Answers:
+def _ask_heart(given: InitFlags) -> InitFlags:
     if given.hr_max is None:
         hint("A measured highest heart rate makes the limits sure; an estimate from age is good to some 10 bpm.")
         given = replace(given, hr_max=ask_for("Highest heart rate, measured (empty: not known)", _whole("hr_max")))
@@ -174,7 +176,7 @@ def _ask_heart(given: Answers) -> Answers:
     return given
 
 
-def _ask_race(given: Answers) -> Answers:
+def _ask_race(given: InitFlags) -> InitFlags:
     if given.event is None:
         hint(f"Events: {', '.join(known_events())}.")
         given = replace(
@@ -223,7 +225,7 @@ def _must(question: str, read: Callable[[str], Value]) -> Value:
         hint("This one is needed.")
 
 
-def _ask_where_to(given: Answers, known: Roster | None) -> Answers:
+def _ask_where_to(given: InitFlags, known: Roster | None) -> InitFlags:
     if given.alerts or given.contact:
         return given
     if known is not None and known.contacts:

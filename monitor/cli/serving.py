@@ -16,7 +16,7 @@ from rules.numbers import counted
 
 if TYPE_CHECKING:
     from monitor.home import Home
-    from monitor.pages.links import Reader
+    from monitor.pages.links import PageOwner
     from monitor.roster import Roster
 
 
@@ -101,7 +101,7 @@ def link(
     _make(links, roster, reader, png, json=json)
 
 
-def _make(links: Any, roster: Roster, reader: Reader, png: Path | None, *, json: bool) -> None:
+def _make(links: Any, roster: Roster, reader: PageOwner, png: Path | None, *, json: bool) -> None:
     from monitor.pages.server import page_of
 
     page = page_of(roster)
@@ -127,7 +127,7 @@ def _make(links: Any, roster: Roster, reader: Reader, png: Path | None, *, json:
         screen.say("It works on this machine only: [page] of the roster has no url.")
 
 
-def _folders(roster: Roster, reader: Reader) -> None:
+def _folders(roster: Roster, reader: PageOwner) -> None:
     """Where check-ins and uploads will land, so that whoever serves the pages need not be allowed to make folders."""
     from monitor.checkins import SUBFOLDER
     from monitor.pages.reading import RECEIVED
@@ -187,7 +187,7 @@ def _list(home: Home, roster: Roster, *, json: bool) -> None:
         screen.say(f"{row['name']} ({row['kind']} {row['id']}): made {str(row['made_at'])[:10]}, {last}{feeds}")
 
 
-def _name(roster: Roster, reader: Reader) -> str:
+def _name(roster: Roster, reader: PageOwner) -> str:
     if reader.kind == "coach":
         contact = roster.contact(reader.id)
         return contact.name if contact else reader.id

@@ -20,7 +20,7 @@ from rules.numbers import counted
 
 if TYPE_CHECKING:
     from monitor import initialise as making
-    from monitor.cli.questions import Answers
+    from monitor.cli.questions import InitFlags
     from monitor.doctor import Check
     from monitor.home import Home
     from monitor.roster import Roster, RosterAthlete
@@ -88,14 +88,14 @@ def init(
     """
     from monitor import initialise as making
     from monitor.cli import questions
-    from monitor.cli.questions import Answers
+    from monitor.cli.questions import InitFlags
 
     where = context.home_of(home)
     known = making.known_roster(where, os.environ)
     if known is not None and quiet_hours is not None:
         raise WrongUse(f"--quiet-hours: they are one for all; edit quiet_hours in {where.roster}")
     _tell_unset(alert or (), send=send)
-    answers = Answers(
+    answers = InitFlags(
         name, athlete, folder, timezone, born, sex, hr_max, hr_rest, event, distance_km, finish, result, taper_days,
         tuple(condition or ()), tuple(alert or ()), contact, contact_name, receives,
     )  # fmt: skip
@@ -142,7 +142,7 @@ def _tell_unset(urls: Sequence[str], *, send: bool) -> None:
     screen.warn(f"{said}; set it where `fallow watch` runs. No test message can go there before.")
 
 
-def _extend(answers: Answers, known: Roster, home: Home, *, send: bool) -> None:
+def _extend(answers: InitFlags, known: Roster, home: Home, *, send: bool) -> None:
     """Add a race or a contact to an athlete who stands on the roster."""
     from monitor import initialise as making
     from monitor.cli.interview import addition
@@ -178,7 +178,7 @@ def _confirmed() -> None:
         raise typer.Exit(130)
 
 
-def _completed(answers: Answers, known: Roster | None, home: Home) -> tuple[making.NewAthlete, making.Told]:
+def _completed(answers: InitFlags, known: Roster | None, home: Home) -> tuple[making.NewAthlete, making.Recipients]:
     """The answers made whole; whoever stops in the middle has changed nothing, and is told so."""
     from monitor.cli.interview import complete
 

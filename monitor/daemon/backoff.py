@@ -50,7 +50,7 @@ class Pauses:
         return tuple(sorted(self._seconds))
 
 
-class Guard:
+class StepGuard:
     """Runs the steps of a loop. A failure is logged once, and its step tried again after a pause that grows."""
 
     def __init__(self, monotonic: Callable[[], float], failed: Callable[[BaseException], None]) -> None:

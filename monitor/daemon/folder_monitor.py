@@ -13,7 +13,7 @@ from monitor import logs
 from monitor.folders import listing
 from monitor.folders.events import Hint, Watching
 from monitor.folders.listing import root_identity, why_missing
-from monitor.folders.roots import Change, Identity, Roots
+from monitor.folders.roots import Identity, Roots, RootState
 from monitor.folders.stability import Settler, Stamp
 from monitor.roster.types import Roster, RosterAthlete
 from monitor.values import Listing, Refused, Seen
@@ -273,22 +273,22 @@ class Eyes:
                 continue
             change = self._note(athlete.id, Listing(root=identity), now)
             armed = self._watching.tend(athlete.id, athlete.folder, identity)
-            if (armed or change is not Change.SAME) and self._rescan_at > now:
+            if (armed or change is not RootState.SAME) and self._rescan_at > now:
                 self._look_again(athlete.id, None, now)
                 self._look(athlete.id, None, now)
         for silent in self._looks.silent(now):
             self._note(silent, Listing(missing=NO_ANSWER), now)
         self._tick_at = now + TICK_SECONDS
 
-    def _note(self, athlete: str, listing: Listing, now: float, *, whole: bool = False) -> Change:
+    def _note(self, athlete: str, listing: Listing, now: float, *, whole: bool = False) -> RootState:
         change = self._roots.note(athlete, listing, whole=whole)
-        if change is Change.GONE:
+        if change is RootState.GONE:
             self._missing_since[athlete] = now
             logs.event("folder_missing", athlete=athlete)
-        elif change is Change.BACK:
+        elif change is RootState.BACK:
             self._missing_since.pop(athlete, None)
             logs.event("folder_back", athlete=athlete)
-        elif change is Change.ANOTHER:
+        elif change is RootState.ANOTHER:
             logs.event("folder_replaced", athlete=athlete)
         return change
 
@@ -328,7 +328,7 @@ class Eyes:
         if athlete not in self._athletes:
             return
         change = self._note(athlete, looked.listing, now, whole=looked.only is None)
-        if change in (Change.BACK, Change.ANOTHER) and looked.only is not None:
+        if change in (RootState.BACK, RootState.ANOTHER) and looked.only is not None:
             self._look_again(athlete, None, now)
         polled = athlete in self._watching.polled
         self._settler.observe(

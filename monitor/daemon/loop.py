@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal, Protocol
 
 from monitor import logs
 from monitor.clock import Clock
-from monitor.daemon.backoff import Guard
+from monitor.daemon.backoff import StepGuard
 from monitor.daemon.daemon_state import Diary
 from monitor.daemon.delivery_thread import Courier, real_now
 from monitor.daemon.file_retry import Taker
@@ -33,13 +33,13 @@ Signal = Literal["stop", "reload"]
 
 
 @dataclass(frozen=True, slots=True)
-class Trouble:
+class LoopTrouble:
     """What went wrong beside the loop, in a thread of its own, and may concern all."""
 
     error: BaseException
 
 
-Waking = Hint | Looked | Trouble | Signal
+Waking = Hint | Looked | LoopTrouble | Signal
 
 
 class Wakings(Protocol):
@@ -91,7 +91,7 @@ class Loop:
     def __init__(self, parts: Parts) -> None:
         self._do = parts
         self._taker = Taker(parts.scanner)
-        self._guard = Guard(parts.clock.monotonic, self._failed)
+        self._guard = StepGuard(parts.clock.monotonic, self._failed)
         self._stopping = False
         self._ready = False
         self._rescans = 0
@@ -142,7 +142,7 @@ class Loop:
         hints = [one for one in heard if isinstance(one, Hint)]
         looked = [one for one in heard if isinstance(one, Looked)]
         for one in heard:
-            if isinstance(one, Trouble):
+            if isinstance(one, LoopTrouble):
                 self._failed(one.error)
         if self._stopping:
             return

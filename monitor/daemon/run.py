@@ -20,7 +20,7 @@ from monitor.daemon.daemon_state import read_state
 from monitor.daemon.delivery_thread import Courier
 from monitor.daemon.folder_monitor import Eyes, Looks
 from monitor.daemon.lock import HomeLock
-from monitor.daemon.loop import Loop, Parts, Trouble, Waking
+from monitor.daemon.loop import Loop, LoopTrouble, Parts, Waking
 from monitor.daemon.protocols import Scanner
 from monitor.daemon.roster_reload import RosterFile, load_roster
 from monitor.daemon.scanner import LateScanner, RightOfWay
@@ -93,7 +93,7 @@ def _watch(
     roster_file = RosterFile(roster, load)
 
     def failed(error: BaseException) -> None:
-        wakings.put(Trouble(error))
+        wakings.put(LoopTrouble(error))
 
     board = BoardKeeper(_board_writer(home, clock, roster_file, way), failed=failed)
     courier = Courier(scanner.deliver, failed=failed, ring=scanner.ring)

@@ -48,7 +48,7 @@ def _young(seen: Seen, moment: float) -> bool:
     return moment - seen.mtime_ns / 1e9 < CLOSED_SETTLE_SECONDS
 
 
-class Change(Enum):
+class RootState(Enum):
     SAME = "same"
     GONE = "gone"
     BACK = "back"
@@ -71,7 +71,7 @@ class Roots:
     held: dict[str, Identity] = field(default_factory=dict)
     _identity: dict[str, Identity] = field(default_factory=dict)
 
-    def note(self, athlete: str, listing: Listing, *, whole: bool = False) -> Change:
+    def note(self, athlete: str, listing: Listing, *, whole: bool = False) -> RootState:
         """Take in a look; `whole` when it was one at everything in the folder."""
         if listing.missing is not None:
             return self.gone(athlete, listing.missing)
@@ -87,18 +87,18 @@ class Roots:
                 return self.gone(athlete, HOLLOW)
         return self.there(athlete, identity)
 
-    def gone(self, athlete: str, reason: str) -> Change:
+    def gone(self, athlete: str, reason: str) -> RootState:
         before = self.missing.get(athlete)
         self.missing[athlete] = reason
-        return Change.SAME if before is not None else Change.GONE
+        return RootState.SAME if before is not None else RootState.GONE
 
-    def there(self, athlete: str, identity: Identity) -> Change:
+    def there(self, athlete: str, identity: Identity) -> RootState:
         was_missing = self.missing.pop(athlete, None) is not None
         before = self._identity.get(athlete)
         self._identity[athlete] = identity
         if was_missing:
-            return Change.BACK
-        return Change.SAME if before in (None, identity) else Change.ANOTHER
+            return RootState.BACK
+        return RootState.SAME if before in (None, identity) else RootState.ANOTHER
 
     def drop(self, athlete: str) -> None:
         self.missing.pop(athlete, None)

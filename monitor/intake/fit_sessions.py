@@ -68,7 +68,7 @@ def _as_utc(local: float, timezone: str) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Summary:
+class SessionSummary:
     """One session as the file sums it up; None where it says nothing."""
 
     start: float  # seconds since 1970
@@ -84,7 +84,7 @@ class Summary:
     pool_length_m: float | None = None
 
 
-def summaries(messages: Messages, rows: Rows, shift: float) -> list[Summary]:
+def summaries(messages: Messages, rows: Rows, shift: float) -> list[SessionSummary]:
     """Sessions in order of time, transitions among them; at least one where anything was recorded."""
     found = [_of_session(session, messages, rows, shift) for session in messages.get("session", ())]
     known = sorted({s for s in found if s is not None}, key=_in_time)
@@ -92,11 +92,11 @@ def summaries(messages: Messages, rows: Rows, shift: float) -> list[Summary]:
     return legs or _of_laps(messages, rows, shift) or _of_records(messages, rows)
 
 
-def _in_time(summary: Summary) -> tuple[float, float, str, str]:
+def _in_time(summary: SessionSummary) -> tuple[float, float, str, str]:
     return summary.start, summary.elapsed_s or 0.0, summary.sport, summary.sub_sport
 
 
-def _of_session(session: Message, messages: Messages, rows: Rows, shift: float) -> Summary | None:
+def _of_session(session: Message, messages: Messages, rows: Rows, shift: float) -> SessionSummary | None:
     elapsed, timer = _seconds(session, "total_elapsed_time"), _seconds(session, "total_timer_time")
     start, end = moment(session, "start_time"), moment(session, "timestamp")
     if start is None and end is not None:
@@ -108,7 +108,7 @@ def _of_session(session: Message, messages: Messages, rows: Rows, shift: float) 
     else:
         return None
     sport, sub_sport = _sport(session, messages)
-    return Summary(
+    return SessionSummary(
         start=start,
         sport=sport,
         sub_sport=sub_sport,
@@ -137,7 +137,7 @@ def _sport(message: Message, messages: Messages) -> tuple[str, str]:
     return "generic", "generic"
 
 
-def _of_laps(messages: Messages, rows: Rows, shift: float) -> list[Summary]:
+def _of_laps(messages: Messages, rows: Rows, shift: float) -> list[SessionSummary]:
     """One session for laps of the same sport that follow each other."""
     laps = sorted((lap for lap in messages.get("lap", ()) if moment(lap, "start_time")), key=_lap_start)
     groups = [list(group) for _, group in groupby(laps, key=lambda lap: _sport(lap, messages))]
@@ -150,14 +150,14 @@ def _lap_start(lap: Message) -> float:
     return moment(lap, "start_time") or 0.0
 
 
-def _of_group(laps: list[Message], messages: Messages, rows: Rows, shift: float, *, last: bool) -> Summary:
+def _of_group(laps: list[Message], messages: Messages, rows: Rows, shift: float, *, last: bool) -> SessionSummary:
     start = _lap_start(laps[0]) + shift
     end = max(_lap_start(lap) + shift + (_seconds(lap, "total_elapsed_time") or 0.0) for lap in laps)
     timers = [_seconds(lap, "total_timer_time") for lap in laps]
     unfinished = last and len(rows.at) > 0 and rows.at[-1] > end + 5  # records go on after the last lap that was closed
     sport, sub_sport = _sport(laps[0], messages)
     complete = not unfinished
-    return Summary(
+    return SessionSummary(
         start=start,
         sport=sport,
         sub_sport=sub_sport,
@@ -184,11 +184,11 @@ def _mean_rate(laps: list[Message]) -> float | None:
     return sum(rate * weight for rate, weight in weighted) / seconds if weighted else None
 
 
-def _of_records(messages: Messages, rows: Rows) -> list[Summary]:
+def _of_records(messages: Messages, rows: Rows) -> list[SessionSummary]:
     if not len(rows.at):
         return []
     sport, sub_sport = _sport({}, messages)
-    return [Summary(float(rows.at[0]), sport, sub_sport)]
+    return [SessionSummary(float(rows.at[0]), sport, sub_sport)]
 
 
 SLACK_SECONDS = 2.0  # rounding between a summary and the records under it
@@ -232,7 +232,9 @@ def _was_run(own: Rows) -> bool:
     return float(seconds[fast].sum()) >= limits.no_running.least_seconds
 
 
-def _own_rows(leg: Summary, legs: list[Summary], index: int, all_rows: Rows) -> tuple[Rows, Summary]:
+def _own_rows(
+    leg: SessionSummary, legs: list[SessionSummary], index: int, all_rows: Rows
+) -> tuple[Rows, SessionSummary]:
     """The records of a session, and the session with its start moved to them where they tell otherwise."""
     following = legs[index + 1].start - 0.001 if index + 1 < len(legs) else None
     elapsed = leg.elapsed_s or leg.timer_s
@@ -249,7 +251,7 @@ def _own_rows(leg: Summary, legs: list[Summary], index: int, all_rows: Rows) -> 
     return own, leg
 
 
-def _recording(leg: Summary, own: Rows, before_m: float, messages: Messages, shift: float) -> Recording | None:
+def _recording(leg: SessionSummary, own: Rows, before_m: float, messages: Messages, shift: float) -> Recording | None:
     lengths = messages.get("length", [])
     own = with_lengths(own, lengths, leg.pool_length_m, shift) if lengths and leg.sport == "swimming" else own
     samples = samples_of(own, leg.start, leg.sport, leg.sub_sport)

@@ -18,7 +18,7 @@ from monitor.intake.cadence import in_steps, moving_seconds
 from monitor.intake.plausible import MOST
 from monitor.intake.remarks import Remarks
 from monitor.intake.sport_words import sport_of, unknown_number
-from monitor.intake.track import Points, Track, with_ground
+from monitor.intake.track import Points, RecordedPoints, with_ground
 from monitor.intake.untrusted import XmlStream, child, kept, local, number
 from monitor.values import FileFacts, IntakeOptions, Recording
 from rules.limits import default_limits
@@ -60,7 +60,7 @@ class _GpxReader:
         self.stream = stream
         self.remarks = Remarks()
         self.device: str | None = None
-        self._track = Track()
+        self._track = RecordedPoints()
         self._segment: Element | None = None
         self._offset_s: int | None = None
         self._sport: str | None = None
@@ -104,7 +104,7 @@ class _GpxReader:
         if name == "gpx":
             self.device = kept(element.get("creator", ""), 80)
         elif name == "trk":
-            self._track, self._offset_s, self._sport, self._in_track = Track(), None, None, True
+            self._track, self._offset_s, self._sport, self._in_track = RecordedPoints(), None, None, True
         elif name == "trkseg":
             self._segment = element
             self._track.begin_piece()
@@ -125,7 +125,7 @@ class _GpxReader:
         self._in_track = False
         points = Points(self._track, self.remarks)
         self._unset_clock |= points.unset_clock
-        self._track = Track()
+        self._track = RecordedPoints()
         gaps = np.flatnonzero(np.diff(points.seconds) > default_limits().intake.new_session_gap_hours * 3600)
         if len(gaps):
             self.remarks.add(f"a track with gaps of hours is read as {len(gaps) + 1} recordings")

@@ -13,7 +13,7 @@ from monitor import fingerprints, logs
 from monitor.roster import RosterAthlete
 from monitor.store import findings, intake, recordings, samples
 from monitor.store.database import Store
-from monitor.store.recordings import Kept
+from monitor.store.recordings import StoredRecording
 from rules.facts import Digest, Session
 from rules.limits import Limits
 from rules.session.deduplication import Truth, overlap, quality, tell_apart
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 # What a recording or a session comes to, measured from its samples.
 
 
-class Measured(Protocol):
+class DigestSource(Protocol):
     """What a digest needs beside the samples: a recording just read, one as stored, or a session."""
 
     @property
@@ -45,14 +45,14 @@ class Measured(Protocol):
     def barometer(self) -> bool | None: ...
 
 
-def cleaned(one: Measured, samples: Samples | pl.DataFrame, limits: Limits) -> Track:
+def cleaned(one: DigestSource, samples: Samples | pl.DataFrame, limits: Limits) -> Track:
     """The samples as they are believed; the same for the digest and, where the heart allows it, for the verdict."""
     from rules.session.clean import clean  # noqa: PLC0415 - brings much that nights and check-ins do without
 
     return clean(one.sport, one.sub_sport, one.elapsed_s, one.pauses, samples, limits, barometer=one.barometer)
 
 
-def make_digest(one: Measured, samples: Samples | pl.DataFrame, limits: Limits) -> Digest:
+def make_digest(one: DigestSource, samples: Samples | pl.DataFrame, limits: Limits) -> Digest:
     """The digest of one recording or session; `samples` as the store keeps them."""
     from rules.session.digest import digest_of  # noqa: PLC0415 - as above
 
@@ -73,7 +73,7 @@ class Other:
 
 
 @dataclass(slots=True)
-class Change:
+class SessionChange:
     """What settling changed: days touched, sessions that are new, and per file how many recordings stand."""
 
     new: int = 0
@@ -88,12 +88,12 @@ def settle(
     spans: Sequence[tuple[datetime, datetime]],
     limits: Limits,
     lying: Mapping[str, str] | None = None,
-) -> Change:
+) -> SessionChange:
     """Tell the sessions around the given times apart anew and store what differs from before.
 
     `lying` is path -> bytes of what has just been read and does not stand in the ledger yet.
     """
-    change = Change()
+    change = SessionChange()
     for start, end in _merged(spans):
         around = recordings.around(con, athlete, start - MARGIN, end + MARGIN)
         kept = {one.span.number: one for one in without_corrected(con, athlete, around, limits, lying)}
@@ -110,10 +110,10 @@ def settle(
 def without_corrected(
     con: duckdb.DuckDBPyConnection,
     athlete: str,
-    kept: Sequence[Kept],
+    kept: Sequence[StoredRecording],
     limits: Limits,
     lying: Mapping[str, str] | None = None,
-) -> list[Kept]:
+) -> list[StoredRecording]:
     """Recordings without those that the same file tells otherwise by now, as a store made anew would have them.
 
     What a file told of another session, before something else was written to its place, stays.
@@ -121,7 +121,7 @@ def without_corrected(
     at = intake.lying(con, athlete, [one.path for one in kept], [one.span.sha256 for one in kept]) | dict(lying or {})
     there = set(at.values())
     share = limits.one_truth.overlap_share
-    newer: dict[str, list[Kept]] = {}
+    newer: dict[str, list[StoredRecording]] = {}
     for one in kept:
         if at.get(one.path) == one.span.sha256:
             newer.setdefault(one.path, []).append(one)
@@ -147,8 +147,8 @@ def _replace(
     con: duckdb.DuckDBPyConnection,
     athlete: str,
     truths: Sequence[Truth],
-    kept: dict[int, Kept],
-    change: Change,
+    kept: dict[int, StoredRecording],
+    change: SessionChange,
     limits: Limits,
 ) -> None:
     if not truths:
@@ -181,7 +181,7 @@ def _replace(
     change.touched.extend(session.start for session in gone)
 
 
-def _digested_by(truth: Truth, kept: Mapping[int, Kept], limits: Limits) -> str | None:
+def _digested_by(truth: Truth, kept: Mapping[int, StoredRecording], limits: Limits) -> str | None:
     """By what the session's digest is made: that of its only recording, or one of its own where it has several."""
     return kept[truth.parts[0].number].digest_by if len(truth.parts) == 1 else fingerprints.of_digests(limits)
 
@@ -200,7 +200,7 @@ JoinedSamples = Callable[[Sequence[tuple[int, datetime]], datetime], "pl.DataFra
 """Samples of recordings (number, start) on one clock that begins at a moment."""
 
 
-def session_of(truth: Truth, kept: Mapping[int, Kept], limits: Limits, joined: JoinedSamples) -> Session:
+def session_of(truth: Truth, kept: Mapping[int, StoredRecording], limits: Limits, joined: JoinedSamples) -> Session:
     """One session from the recordings that stand for it; `joined` is asked for the samples of several."""
     parts = [kept[span.number] for span in truth.parts]
     first = parts[0]
@@ -239,12 +239,12 @@ def session_of(truth: Truth, kept: Mapping[int, Kept], limits: Limits, joined: J
     return replace(session, digest=_digest_or(first.digest, session, samples, limits))
 
 
-def _own_share(part: Kept, since: datetime) -> float:
+def _own_share(part: StoredRecording, since: datetime) -> float:
     """Share of a recording's time that no earlier one of the session tells of."""
     return max((part.span.end - since).total_seconds(), 0.0) / part.span.seconds if part.span.seconds else 1.0
 
 
-def alike(one: Kept, other: Kept) -> bool:
+def alike(one: StoredRecording, other: StoredRecording) -> bool:
     """Whether two recordings were measured to be the same from beginning to end."""
     same = (one.span.start, one.span.end, one.span.format, one.span.sport) == (
         other.span.start, other.span.end, other.span.format, other.span.sport
@@ -252,7 +252,7 @@ def alike(one: Kept, other: Kept) -> bool:
     return same and (one.distance_m, one.timer_s, one.digest) == (other.distance_m, other.timer_s, other.digest)
 
 
-def _tell(kept: dict[int, Kept], truths: Sequence[Truth], change: Change) -> None:
+def _tell(kept: dict[int, StoredRecording], truths: Sequence[Truth], change: SessionChange) -> None:
     """Per file: how many of its recordings stand, and for one that does not, the path of one that does."""
     standing = {span.number for truth in truths for span in truth.parts}
     for number in standing:
@@ -299,13 +299,13 @@ def redigest(store: Store, athlete: RosterAthlete, limits: Limits, most: int) ->
     return len(kept)
 
 
-def _made(one: Kept, table: pl.DataFrame, limits: Limits) -> tuple[float, Digest]:
+def _made(one: StoredRecording, table: pl.DataFrame, limits: Limits) -> tuple[float, Digest]:
     """Quality and digest; those that it had where the rules break down on its samples."""
     made = _digest_or(one.digest, one, table, limits)
     return one.span.quality if made is one.digest else quality(made, one.timer_s, limits), made
 
 
-def _digest_or(before: Digest, one: Measured, samples: pl.DataFrame, limits: Limits) -> Digest:
+def _digest_or(before: Digest, one: DigestSource, samples: pl.DataFrame, limits: Limits) -> Digest:
     try:
         return make_digest(one, samples, limits)
     except Exception as error:  # noqa: BLE001 - one recording must never keep the others from being measured

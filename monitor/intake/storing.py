@@ -81,7 +81,7 @@ def keep(
     known = intake.bytes_known(con, athlete.id, {file.sha256 for file in files if file.facts is not None})
     again = intake.read_otherwise(con, athlete.id, {file.seen.relative for file in files}, athlete.options.fingerprint)
     rows: list[LedgerRow] = []
-    told: list[recordings.Told] = []
+    told: list[recordings.FileRecording] = []
     spans: list[tuple[datetime, datetime]] = []
     today = athlete.athlete.local_date(max(moment.now, moment.wall))
     for whole in sorted(files, key=lambda file: (file.seen.mtime_ns, file.seen.relative)):
@@ -184,9 +184,9 @@ def _row(athlete: RosterAthlete, file: Taken, moment: Moment, state: str, reason
     )
 
 
-def _told(file: Taken, facts: FileFacts) -> list[recordings.Told]:
+def _told(file: Taken, facts: FileFacts) -> list[recordings.FileRecording]:
     return [
-        recordings.Told(
+        recordings.FileRecording(
             file.sha256,
             file.seen.relative,
             part,

@@ -20,7 +20,7 @@ from monitor.intake.fit_columns import REMARK, RIDES, too_fast
 from monitor.intake.plausible import MOST, dated
 from monitor.intake.remarks import Remarks
 from monitor.intake.sport_words import sport_of
-from monitor.intake.track import Floats, Points, Track, with_ground
+from monitor.intake.track import Floats, Points, RecordedPoints, with_ground
 from monitor.intake.untrusted import XmlStream, child, kept, local, number
 from monitor.values import FileFacts, IntakeOptions, Recording, Samples
 
@@ -48,7 +48,7 @@ class Lap:
     max_hr_bpm: float = NAN
 
 
-def recording_of(label: str | None, track: Track, laps: list[Lap], remarks: Remarks) -> Recording | None:
+def recording_of(label: str | None, track: RecordedPoints, laps: list[Lap], remarks: Remarks) -> Recording | None:
     """The recording, from its trackpoints, else from the laps alone; None where neither says anything."""
     points = Points(track, remarks)
     if len(points) <= 1:
@@ -211,7 +211,7 @@ class _Activity:
     """One activity while its elements stream by."""
 
     sport: str | None
-    track: Track = field(default_factory=Track)
+    track: RecordedPoints = field(default_factory=RecordedPoints)
     laps: list[Lap] = field(default_factory=list)
     strides: int = 0  # points with a cadence that the format keeps for runners
     offset_s: int | None = None

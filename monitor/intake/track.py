@@ -54,7 +54,7 @@ NAN = float("nan")
 STAYED_PUT_M = 10.0  # a hall, a treadmill, a fixed position written for form's sake
 
 
-class Track:
+class RecordedPoints:
     """Points as they are read, column by column. A new piece begins after lost signal or a stopped watch."""
 
     def __init__(self) -> None:
@@ -82,7 +82,7 @@ class Track:
 class Points:
     """A track in order of time, one point a moment, impossible values taken out."""
 
-    def __init__(self, track: Track, remarks: Remarks) -> None:
+    def __init__(self, track: RecordedPoints, remarks: Remarks) -> None:
         seconds = np.array(track.seconds, dtype=np.float64)
         piece = np.array(track.piece, dtype=np.int64)
         columns = {name: np.array(column, dtype=np.float64) for name, column in track.columns.items()}

@@ -54,7 +54,7 @@ class WorkerLimits:
 
 
 @dataclass(frozen=True, slots=True)
-class Allowance:
+class FileBudget:
     """What one file may cost, as it is told to the worker."""
 
     cpu_seconds: float
@@ -64,7 +64,7 @@ class Allowance:
 
 
 @contextlib.contextmanager
-def held_to(allowance: Allowance) -> Iterator[None]:
+def held_to(allowance: FileBudget) -> Iterator[None]:
     """Limits on this process while it reads one file; beyond them the system ends it, whatever the decoder does.
 
     They hold without the parent, so that a hanging worker does not outlive a killed parent. Windows has none of them.

@@ -10,7 +10,7 @@ from typing import IO
 
 from monitor.intake import frames
 from monitor.intake.reading import ReadJob, ReadResult, fingerprint, read_path
-from monitor.intake.worker_limits import Allowance, held_to
+from monitor.intake.worker_limits import FileBudget, held_to
 
 NEEDED_BEFORE = ("numpy", "monitor.intake.fit", "rules.session.digest")  # loading them is not the file's fault
 
@@ -47,7 +47,7 @@ def _pipes() -> tuple[IO[bytes], IO[bytes]]:
     return asked, told
 
 
-def _read(job: ReadJob, allowance: Allowance) -> tuple[ReadResult, bool]:
+def _read(job: ReadJob, allowance: FileBudget) -> tuple[ReadResult, bool]:
     """The result, and whether this process is spent: one that ran out of memory once is not to be trusted."""
     try:
         with held_to(allowance):

@@ -17,7 +17,7 @@ import monitor
 from monitor.errors import WorkFailed
 from monitor.intake import frames
 from monitor.intake.reading import ReadJob, ReadResult, fingerprint
-from monitor.intake.worker_limits import Allowance, resident_mb
+from monitor.intake.worker_limits import FileBudget, resident_mb
 
 STARTS = 3
 GRACE_SECONDS = 2.0  # the worker's own alarm comes first; this is for one that is stopped or has none
@@ -39,7 +39,7 @@ class WorkerProcess:
         self._process: subprocess.Popen[bytes] | None = None
         self._printed = tempfile.TemporaryFile()  # noqa: SIM115 - as long as this lives; read only after a crash
         self._lock = threading.Lock()
-        self._allowance: Allowance | None = None
+        self._allowance: FileBudget | None = None
         self._since = 0.0
         self._gone_too_far: str | None = None
         self._files = 0
@@ -61,7 +61,7 @@ class WorkerProcess:
         with contextlib.suppress(WorkFailed):
             self._started()
 
-    def read(self, job: ReadJob, allowance: Allowance) -> ReadResult | None:
+    def read(self, job: ReadJob, allowance: FileBudget) -> ReadResult | None:
         """The worker's result; where it died over the file, the reason. A death from outside gets a second try.
 
         None when the worker was closed meanwhile: then nothing is known of the file.
@@ -77,7 +77,7 @@ class WorkerProcess:
                 return result
         return None if self._closed else self._lost(job, "the process that decoded it was killed from outside")
 
-    def _ask(self, job: ReadJob, allowance: Allowance) -> ReadResult | None:
+    def _ask(self, job: ReadJob, allowance: FileBudget) -> ReadResult | None:
         process = self._started()
         with self._lock:
             self._allowance, self._since, self._gone_too_far = allowance, time.monotonic(), None
@@ -127,7 +127,7 @@ class WorkerProcess:
             start_new_session=True,  # an interrupt from the keyboard is for the parent alone
         )
 
-    def _died(self, process: subprocess.Popen[bytes], job: ReadJob, allowance: Allowance) -> ReadResult | None:
+    def _died(self, process: subprocess.Popen[bytes], job: ReadJob, allowance: FileBudget) -> ReadResult | None:
         with contextlib.suppress(subprocess.TimeoutExpired):
             process.wait(GRACE_SECONDS)
         process.kill()
@@ -198,7 +198,7 @@ def _environment() -> dict[str, str]:
     return kept | one_thread | quiet | {"PYTHONPATH": os.pathsep.join(path for path in paths if path)}
 
 
-def _reason(status: int, printed: bytes, allowance: Allowance) -> str | None:
+def _reason(status: int, printed: bytes, allowance: FileBudget) -> str | None:
     """Why a worker died over its file; None where somebody else ended it."""
     if b"memory allocation" in printed or b"MemoryError" in printed or b"Cannot allocate memory" in printed:
         return _too_much(allowance)
@@ -212,9 +212,9 @@ def _reason(status: int, printed: bytes, allowance: Allowance) -> str | None:
     return "the decoder crashed on it"
 
 
-def _too_long(allowance: Allowance) -> str:
+def _too_long(allowance: FileBudget) -> str:
     return f"decoding takes longer than {allowance.wall_seconds:.0f} s"
 
 
-def _too_much(allowance: Allowance) -> str:
+def _too_much(allowance: FileBudget) -> str:
     return f"decoding needs more than {allowance.memory_mb} MB of memory"

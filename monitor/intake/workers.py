@@ -12,7 +12,7 @@ from types import TracebackType
 
 from monitor.errors import WorkFailed
 from monitor.intake.reading import ReadJob, ReadResult, read_path
-from monitor.intake.worker_limits import MB, Allowance, WorkerLimits
+from monitor.intake.worker_limits import MB, FileBudget, WorkerLimits
 from monitor.intake.worker_process import WorkerProcess
 from monitor.values import as_name
 from rules.limits import default_limits
@@ -34,7 +34,7 @@ class _Batch:
     abandoned: bool = False
 
 
-class Reading:
+class FilesReading:
     """Files that are being read, begun in their order. To be closed by whoever asked for it."""
 
     def __init__(self, workers: Workers, jobs: Iterable[ReadJob]) -> None:
@@ -128,9 +128,9 @@ class Workers:
         finally:
             reading.close()
 
-    def reading(self, jobs: Iterable[ReadJob]) -> Reading:
+    def reading(self, jobs: Iterable[ReadJob]) -> FilesReading:
         """The same, to be asked for one result after another for no longer than one wants to wait."""
-        return Reading(self, jobs)
+        return FilesReading(self, jobs)
 
     def process_ids(self) -> list[int]:
         """Of the worker processes that live now."""
@@ -209,7 +209,7 @@ class Workers:
     def _read(self, worker: WorkerProcess, job: ReadJob) -> tuple[_Outcome, float]:
         """What became of one file, and the memory that its result still holds."""
         memory_mb = float(self._limits.allowance_mb(job.relative, _size(job)))
-        allowance = Allowance(self._limits.cpu_seconds, self._limits.wall_seconds, int(memory_mb), self._limits.rows)
+        allowance = FileBudget(self._limits.cpu_seconds, self._limits.wall_seconds, int(memory_mb), self._limits.rows)
         with self._changed:
             self._changed.wait_for(lambda: self._fits(memory_mb) or self._closed)
             if self._closed:

@@ -100,7 +100,7 @@ JudgeOne = Callable[[Session, SampleContext], tuple[Breach, ...]]
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
+class Remeasured:
     """Sessions as they are under other limits than those of the store, and their samples by key."""
 
     sessions: tuple[Session, ...]
@@ -127,7 +127,7 @@ def view(
     *,
     touched: date | None = None,
     keep: bool = False,
-    measured: Measured | None = None,
+    measured: Remeasured | None = None,
     tracks: Tracks = NO_TRACKS,
 ) -> View:
     """Judge without changing findings. `touched` widens it to past seasons; `keep` stores verdicts on samples.

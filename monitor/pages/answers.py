@@ -16,7 +16,7 @@ from starlette.responses import RedirectResponse, Response
 from monitor import logs, overriding
 from monitor.errors import WrongUse
 from monitor.pages import paper
-from monitor.pages.context import Pages, nothing_here, pages_of, whole_number, writing
+from monitor.pages.context import PageContext, nothing_here, pages_of, whole_number, writing
 from monitor.pages.lines import Board
 from monitor.pages.sessions import Visit
 from monitor.roster import RosterAthlete
@@ -27,7 +27,7 @@ LONGEST_NOTE = 500
 MOST_AT_ONCE = 500
 IDS = re.compile(r"[0-9a-f]{6,64}(,[0-9a-f]{6,64})*")
 BACK = re.compile(r"/(|a/[\w-]{1,64}|f/[0-9a-f]{6,64})")
-Act = Callable[[Pages, RosterAthlete, str, FormData, datetime], None]
+Act = Callable[[PageContext, RosterAthlete, str, FormData, datetime], None]
 
 
 def _answer(act: Act) -> Any:
@@ -68,13 +68,13 @@ def board_of(request: Request) -> Board:
     return board
 
 
-def coach_name(pages: Pages, visit: Visit) -> str:
+def coach_name(pages: PageContext, visit: Visit) -> str:
     """As it stands beside what a coach answers."""
     contact = pages.roster.contact(visit.reader.id)
     return (contact.name if contact else "") or visit.reader.id
 
 
-def _seen(pages: Pages, athlete: RosterAthlete, by: str, form: FormData, now: datetime) -> None:
+def _seen(pages: PageContext, athlete: RosterAthlete, by: str, form: FormData, now: datetime) -> None:
     told = str(form.get("findings", ""))
     ids = list(dict.fromkeys(told.split(","))) if IDS.fullmatch(told) else []
     if not ids or len(ids) > MOST_AT_ONCE:
@@ -86,13 +86,13 @@ def _seen(pages: Pages, athlete: RosterAthlete, by: str, form: FormData, now: da
     overriding.mark_all_seen(pages.home, ids, by, _text(form, "note", "note_more"), now)
 
 
-def _hold(pages: Pages, athlete: RosterAthlete, by: str, form: FormData, now: datetime) -> None:
+def _hold(pages: PageContext, athlete: RosterAthlete, by: str, form: FormData, now: datetime) -> None:
     days = whole_number(form.get("days"), 1, overriding.LONGEST_HOLD_DAYS)
     on, why = athlete.athlete.local_date(now), _text(form, "why", "why_more")
     overriding.hold(pages.home, pages.roster, athlete.id, on, days, why, by, now)
 
 
-def _release(pages: Pages, athlete: RosterAthlete, by: str, form: FormData, now: datetime) -> None:
+def _release(pages: PageContext, athlete: RosterAthlete, by: str, form: FormData, now: datetime) -> None:
     why = _text(form, "why", "why_more")
     if not why:
         raise WrongUse("a release asks for its reason")
@@ -100,7 +100,7 @@ def _release(pages: Pages, athlete: RosterAthlete, by: str, form: FormData, now:
     overriding.release(pages.home, pages.roster, athlete.id, on, why, by, now)
 
 
-def _undo(pages: Pages, athlete: RosterAthlete, by: str, form: FormData, now: datetime) -> None:
+def _undo(pages: PageContext, athlete: RosterAthlete, by: str, form: FormData, now: datetime) -> None:
     try:
         given_at = datetime.fromisoformat(str(form.get("at", "")))
     except ValueError:

@@ -24,7 +24,7 @@ from monitor.home import Home
 from monitor.pages import paper
 from monitor.pages.context import (
     Handler,
-    Pages,
+    PageContext,
     RosterHere,
     nothing_here,
     pages_of,
@@ -33,7 +33,7 @@ from monitor.pages.context import (
     visit_to,
     writing,
 )
-from monitor.pages.guard import Guard
+from monitor.pages.guard import RequestGuard
 from monitor.pages.links import Links, session_of
 from monitor.pages.sessions import Visit, WrongLinks, cookie_name, in_roster, set_cookie
 from monitor.roster import Page, Roster
@@ -71,7 +71,7 @@ def make_app(
     monotonic: Callable[[], float] = time.monotonic,
 ) -> Starlette:
     """The whole application of one home, whose roster has a [page]."""
-    pages = Pages(
+    pages = PageContext(
         home,
         RosterHere(roster),
         clock,
@@ -97,7 +97,7 @@ def make_app(
                 for method, path, name in ways
             ),
         ],
-        middleware=[Middleware(Guard, page=page, limits=limits, monotonic=monotonic)],
+        middleware=[Middleware(RequestGuard, page=page, limits=limits, monotonic=monotonic)],
         exception_handlers={HTTPException: _refused, FallowError: _failed, Exception: _broke},
     )
     app.state.pages = pages

@@ -18,7 +18,7 @@ from monitor.board.findings import Group, groups, tally
 from monitor.checkins import SUBFOLDER, SYMPTOMS, checkin_document, warnings_of, write_checkin
 from monitor.errors import FallowError, WorkFailed, WrongUse
 from monitor.pages import paper
-from monitor.pages.context import Pages, nothing_here, pages_of, reading_page, writing
+from monitor.pages.context import PageContext, nothing_here, pages_of, reading_page, writing
 from monitor.pages.links import hashed
 from monitor.pages.reading import Look, sent_names
 from monitor.pages.sessions import Visit, once
@@ -87,7 +87,7 @@ async def checkin_sent(request: Request, visit: Visit, form: FormData) -> Respon
 WHY_NOT_WRITTEN = "Your folder cannot be written to just now. Tell whoever runs this, and send it again later."
 
 
-def _write(pages: Pages, athlete_id: str, form: FormData, name: str) -> bool:
+def _write(pages: PageContext, athlete_id: str, form: FormData, name: str) -> bool:
     """False where the very same was sent before."""
     athlete = pages.athlete(athlete_id)
     if any(f"-{name}." in sent for sent in sent_names(athlete.folder)):
@@ -142,7 +142,7 @@ def _in_page_words(line: str) -> str:
 
 
 def _form(
-    look: Look, pages: Pages, visit: Visit, *, wrong: str = "", told: FormData | None = None, status: int = 200
+    look: Look, pages: PageContext, visit: Visit, *, wrong: str = "", told: FormData | None = None, status: int = 200
 ) -> Response:
     open_signs = standing_flags(look.known.made.judgement.plans, look.known.facts, look.now)
     return paper.page(
@@ -160,7 +160,7 @@ def _form(
     )
 
 
-def today_values(look: Look, pages: Pages, visit: Visit) -> dict[str, Any]:
+def today_values(look: Look, pages: PageContext, visit: Visit) -> dict[str, Any]:
     """What the first page shows of an athlete; every sentence as `fallow today` says it."""
     known, limits = look.known, pages.limits
     told = today_by(known.made.judgement, known.facts, look.now, limits)
@@ -232,7 +232,7 @@ async def finding(request: Request, visit: Visit, finding_id: str) -> Response:
     return paper.page("finding_own.jinja", **await run_in_threadpool(finding_values, look, one, pages, visit))
 
 
-def finding_values(look: Look, one: Finding, pages: Pages, visit: Visit) -> dict[str, Any]:
+def finding_values(look: Look, one: Finding, pages: PageContext, visit: Visit) -> dict[str, Any]:
     """A finding, and what else was found on the same session or day, as the board and `fallow explain` tell it."""
     together = [each for each in look.known.standing if (each.date, each.subject) == (one.date, one.subject)]
     rules = [catalogue.rule(name) for name in dict.fromkeys(each.rule for each in together)]

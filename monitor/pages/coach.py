@@ -19,7 +19,7 @@ from monitor.board.session_view import Shelf
 from monitor.errors import FallowError
 from monitor.pages import paper
 from monitor.pages.answers import board_of, coach_name
-from monitor.pages.context import Pages, nothing_here, pages_of, reading_page
+from monitor.pages.context import PageContext, nothing_here, pages_of, reading_page
 from monitor.pages.lines import Line
 from monitor.pages.sessions import Visit, once
 from monitor.roster import RosterAthlete
@@ -97,7 +97,7 @@ async def athlete(request: Request, visit: Visit) -> Response:
     )
 
 
-def _mine(pages: Pages, visit: Visit, athlete_id: str) -> RosterAthlete | None:
+def _mine(pages: PageContext, visit: Visit, athlete_id: str) -> RosterAthlete | None:
     return next((one for one in pages.athletes_of(visit.reader) if one.id == athlete_id), None)
 
 

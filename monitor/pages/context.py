@@ -19,13 +19,13 @@ from monitor.clock import Clock
 from monitor.errors import RosterError, WrongUse
 from monitor.home import Home
 from monitor.pages import paper
-from monitor.pages.links import Kind, Links, Reader
+from monitor.pages.links import Kind, Links, PageOwner
 from monitor.pages.sessions import Visit, WrongLinks, is_own, same_origin, visit_of
 from monitor.roster import Page, Roster, RosterAthlete, read_roster
 from rules.limits import Limits
 
 if TYPE_CHECKING:
-    from monitor.pages.reading import Look, Reading
+    from monitor.pages.reading import Look, PageReading
 
 Handler = Callable[[Request], Awaitable[Response]]
 PageOf = Callable[[Request, Visit], Awaitable[Response]]
@@ -56,7 +56,7 @@ class RosterHere:
 
 
 @dataclass
-class Pages:
+class PageContext:
     """Passed to every page as `request.app.state.pages`."""
 
     home: Home
@@ -69,10 +69,10 @@ class Pages:
     turns: dict[str, asyncio.Lock] = field(default_factory=dict)
 
     @cached_property
-    def reading(self) -> Reading:
-        from monitor.pages.reading import Reading  # noqa: PLC0415 - brings the database
+    def reading(self) -> PageReading:
+        from monitor.pages.reading import PageReading  # noqa: PLC0415 - brings the database
 
-        return Reading(self.home, self.limits, self._with_links)
+        return PageReading(self.home, self.limits, self._with_links)
 
     @property
     def roster(self) -> Roster:
@@ -96,21 +96,21 @@ class Pages:
 
     def _with_links(self) -> list[RosterAthlete]:
         named = self.links.all()
-        return [one for one in self.roster.athletes if Reader("athlete", one.id).name in named]
+        return [one for one in self.roster.athletes if PageOwner("athlete", one.id).name in named]
 
-    def athletes_of(self, reader: Reader) -> tuple[RosterAthlete, ...]:
+    def athletes_of(self, reader: PageOwner) -> tuple[RosterAthlete, ...]:
         """Whom a person may read of: oneself, or those whose contact one is."""
         if reader.kind == "athlete":
             return tuple(one for one in self.roster.athletes if one.id == reader.id)
         return tuple(one for one in self.roster.athletes if reader.id in one.contacts)
 
-    def turn(self, reader: Reader) -> asyncio.Lock:
+    def turn(self, reader: PageOwner) -> asyncio.Lock:
         """One write of a person after the other."""
         return self.turns.setdefault(reader.name, asyncio.Lock())
 
 
-def pages_of(request: Request) -> Pages:
-    pages: Pages = request.app.state.pages
+def pages_of(request: Request) -> PageContext:
+    pages: PageContext = request.app.state.pages
     return pages
 
 

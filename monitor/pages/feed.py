@@ -19,7 +19,7 @@ from starlette.responses import Response
 from monitor import logs
 from monitor.calendars import as_icalendar, calendar_of
 from monitor.pages import paper
-from monitor.pages.context import Pages, nothing_here, pages_of, reading_page, writing
+from monitor.pages.context import PageContext, nothing_here, pages_of, reading_page, writing
 from monitor.pages.links import Feed, feeds_of, used_at
 from monitor.pages.reading import store_stamp
 from monitor.pages.sessions import Visit
@@ -63,7 +63,7 @@ async def void(request: Request, visit: Visit, form: FormData) -> Response:
     return _shown(pages, visit, athlete)
 
 
-def _athlete(pages: Pages, visit: Visit, named: object) -> RosterAthlete | None:
+def _athlete(pages: PageContext, visit: Visit, named: object) -> RosterAthlete | None:
     """The one named, or the athlete in person; None for anybody else's."""
     mine = pages.athletes_of(visit.reader)
     if visit.reader.kind == "athlete" and not named:
@@ -71,7 +71,7 @@ def _athlete(pages: Pages, visit: Visit, named: object) -> RosterAthlete | None:
     return next((one for one in mine if one.id == named), None)
 
 
-def _shown(pages: Pages, visit: Visit, athlete: RosterAthlete, link: str = "") -> Response:
+def _shown(pages: PageContext, visit: Visit, athlete: RosterAthlete, link: str = "") -> Response:
     begins = f"{feeds_of(visit.reader)}{athlete.id}:"
     there = next((one for name, one in pages.links.all().items() if name.startswith(begins)), None)
     last = used_at(pages.home).get(there.reader) if there else None

@@ -54,7 +54,7 @@ class Rates:
         return left >= 1
 
 
-class Guard:
+class RequestGuard:
     """The outermost layer. `page` is asked each time: an edit of the roster counts at once."""
 
     def __init__(self, app: ASGIApp, page: Callable[[], Page], limits: Limits, monotonic: Callable[[], float]) -> None:

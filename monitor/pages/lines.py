@@ -15,7 +15,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from monitor.board.athlete_view import Row, row
-from monitor.board.board_data import Desk, Known, gather
+from monitor.board.board_data import BoardContext, KnownAthlete, gather
 from monitor.board.board_thread import BoardKeeper
 from monitor.board.rendering import stamp
 from monitor.board.tables import hold_words
@@ -54,7 +54,7 @@ class Line:
     """One athlete. `mark` is another one whenever the line says something else."""
 
     row: Row
-    known: Known
+    known: KnownAthlete
     open: tuple[Finding, ...]
     answered: tuple[Answered, ...]
     mark: str
@@ -77,7 +77,7 @@ class Lines:
     """In order of need, and what else the board's desk knows."""
 
     all: tuple[Line, ...]
-    desk: Desk
+    desk: BoardContext
 
     @property
     def name(self) -> str:
@@ -141,7 +141,7 @@ class Board:
         lines = tuple(self._with_undo(line, coach, now) for line in kept[1].all)
         return replace(kept[1], all=lines)
 
-    def line(self, roster: Roster, athlete: RosterAthlete, coach: str, now: datetime) -> tuple[Line, Desk]:
+    def line(self, roster: Roster, athlete: RosterAthlete, coach: str, now: datetime) -> tuple[Line, BoardContext]:
         """One athlete's, read anew."""
         lines = self._read(roster, (athlete,), now)
         return self._with_undo(lines.all[0], coach, now), lines.desk
@@ -162,7 +162,7 @@ class Board:
         lines.sort(key=lambda one: (one.row.word.rank, one.row.name.casefold(), one.id))
         return Lines(tuple(lines), desk)
 
-    def _line(self, one: Known, desk: Desk, roster: Roster, now: datetime) -> Line:
+    def _line(self, one: KnownAthlete, desk: BoardContext, roster: Roster, now: datetime) -> Line:
         shown = row(one, desk, now, roster.alerts.late_after_days, self._limits)
         return Line(
             shown, one, tuple(open_findings(one.made, one.standing, desk.answers)), answered(one, desk.marks, now), ""
@@ -180,7 +180,7 @@ class Board:
         return replace(line, answered=given, mark=stamp(said, [each.id for each in line.open], given))
 
 
-def answered(one: Known, marks: Mapping[str, Sequence[dict[str, Any]]], now: datetime) -> tuple[Answered, ...]:
+def answered(one: KnownAthlete, marks: Mapping[str, Sequence[dict[str, Any]]], now: datetime) -> tuple[Answered, ...]:
     """What was answered of late, the newest first: marks made together are one answer."""
     zone, face = one.athlete.athlete.zone, one.athlete.clock
     together: dict[tuple[datetime, str, str], list[Finding]] = {}

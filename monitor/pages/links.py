@@ -30,7 +30,7 @@ PATIENCE_SECONDS = 5.0
 
 
 @dataclass(frozen=True, slots=True)
-class Reader:
+class PageOwner:
     """Somebody with pages of their own: an athlete, or a coach, who is a contact of the roster."""
 
     kind: Kind
@@ -45,7 +45,7 @@ class Reader:
 class Feed:
     """An athlete's calendar as somebody subscribes to it, by a link that opens nothing else."""
 
-    reader: Reader
+    reader: PageOwner
     athlete: str
     body: bool  # with what tells of the body
 
@@ -54,7 +54,7 @@ class Feed:
         return f"{feeds_of(self.reader)}{self.athlete}:{'body' if self.body else 'plain'}"
 
 
-def feeds_of(reader: Reader) -> str:
+def feeds_of(reader: PageOwner) -> str:
     """How the names of a person's feeds begin."""
     return f"feed:{reader.name}:"
 
@@ -87,13 +87,13 @@ class Links:
         self._links: dict[str, Link] = {}
         self._used: dict[str, datetime] = {}
 
-    def make(self, reader: Reader, now: datetime) -> str:
+    def make(self, reader: PageOwner, now: datetime) -> str:
         """A new link for a person, in the place of any before; the secret part of it, which is kept nowhere."""
         token, link = _made(reader.name, now)
         self._change(lambda links: {**_without(links, reader), reader.name: link})
         return token
 
-    def revoke(self, reader: Reader) -> bool:
+    def revoke(self, reader: PageOwner) -> bool:
         """Make a person's link void, with every page that it opened and every feed; false where there was none."""
         there = reader.name in self._read()
         self._change(lambda links: _without(links, reader))
@@ -113,11 +113,11 @@ class Links:
         found = self._name_of("link", hashed(token))
         return feed_named(found) if found else None
 
-    def of_token(self, token: str) -> Reader | None:
+    def of_token(self, token: str) -> PageOwner | None:
         """Whose link it is; None for one that never was, and for one that is void."""
         return self._whose("link", hashed(token))
 
-    def of_session(self, cookie: str) -> Reader | None:
+    def of_session(self, cookie: str) -> PageOwner | None:
         """Whose cookie it is."""
         return self._whose("session", hashed(cookie))
 
@@ -125,7 +125,7 @@ class Links:
         """Name of a reader -> link."""
         return dict(self._read())
 
-    def note_used(self, reader: Reader | Feed, now: datetime) -> None:
+    def note_used(self, reader: PageOwner | Feed, now: datetime) -> None:
         """Remember that a link was used, now and then; a full disk costs the note."""
         last = self._used.get(reader.name)
         if last is not None and timedelta() <= now - last < USED_APART:
@@ -137,7 +137,7 @@ class Links:
         except OSError:
             return
 
-    def _whose(self, kind: str, digest: str) -> Reader | None:
+    def _whose(self, kind: str, digest: str) -> PageOwner | None:
         """Compared with each in a time that tells nothing of how alike they are."""
         found = self._name_of(kind, digest)
         return reader_named(found) if found else None
@@ -173,7 +173,7 @@ def _made(name: str, now: datetime) -> tuple[str, Link]:
     return token, Link(name, hashed(token), hashed(session_of(token)), now.astimezone(UTC).isoformat())
 
 
-def _without(links: Mapping[str, Link], reader: Reader) -> dict[str, Link]:
+def _without(links: Mapping[str, Link], reader: PageOwner) -> dict[str, Link]:
     """Without a person's link, and without the feeds that whoever had it may have made."""
     begins = feeds_of(reader)
     return {name: link for name, link in links.items() if name != reader.name and not name.startswith(begins)}
@@ -201,12 +201,12 @@ def used_at(home: Home) -> dict[str, str]:
     return {str(name): str(at) for name, at in said.items()} if isinstance(said, dict) else {}
 
 
-def reader_named(name: str) -> Reader | None:
+def reader_named(name: str) -> PageOwner | None:
     kind, _, of = name.partition(":")
-    return Reader("athlete" if kind == "athlete" else "coach", of) if kind in ("athlete", "coach") and of else None
+    return PageOwner("athlete" if kind == "athlete" else "coach", of) if kind in ("athlete", "coach") and of else None
 
 
-def reader_of(roster: Roster, told: str) -> Reader:
+def reader_of(roster: Roster, told: str) -> PageOwner:
     """Who is meant: an athlete or a coach by id, a contact of one athlete's own as that athlete.
 
     WrongUse names whom there is; `athlete:ID` and `coach:ID` tell two of one id apart.
@@ -221,13 +221,13 @@ def reader_of(roster: Roster, told: str) -> Reader:
     raise WrongUse(f"nobody {told!r} in {roster.path}; there are: {', '.join(dict.fromkeys(known)) or 'none'}")
 
 
-def _readers(roster: Roster, named: str) -> list[Reader]:
-    found: list[Reader] = [Reader("athlete", named)] if roster.athlete(named) else []
+def _readers(roster: Roster, named: str) -> list[PageOwner]:
+    found: list[PageOwner] = [PageOwner("athlete", named)] if roster.athlete(named) else []
     contact = roster.contact(named)
     if contact is not None and contact.role == "coach":
-        found.append(Reader("coach", named))
+        found.append(PageOwner("coach", named))
     elif contact is not None and not found:
-        found += [Reader("athlete", one.id) for one in roster.athletes if named in one.contacts]
+        found += [PageOwner("athlete", one.id) for one in roster.athletes if named in one.contacts]
     return found
 
 

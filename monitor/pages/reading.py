@@ -15,7 +15,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from monitor.board.board_data import Known, known, read
+from monitor.board.board_data import KnownAthlete, known, read
 from monitor.checkins import SUBFOLDER, SUFFIX
 from monitor.errors import Unreadable
 from monitor.home import Home
@@ -43,7 +43,7 @@ LARGEST = 65536
 class Look:
     """One athlete as of a moment. `files`: rows of the ledger on uploads and check-ins, newest first."""
 
-    known: Known
+    known: KnownAthlete
     marks: Mapping[str, Sequence[dict[str, Any]]]
     files: tuple[dict[str, Any], ...]
     on_their_way: tuple[CheckIn, ...]
@@ -70,7 +70,7 @@ class _Facts:
     files: tuple[dict[str, Any], ...]
 
 
-class Reading:
+class PageReading:
     """Reads the store for the pages, and keeps what it read until the store changes or is held by somebody else."""
 
     def __init__(self, home: Home, limits: Limits, beside: Callable[[], Iterable[RosterAthlete]]) -> None:

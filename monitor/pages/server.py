@@ -26,7 +26,7 @@ from monitor.clock import Clock
 from monitor.errors import FallowError, WorkFailed, WrongUse
 from monitor.home import Home
 from monitor.pages.app import make_app
-from monitor.pages.context import Pages
+from monitor.pages.context import PageContext
 from monitor.pages.links import reader_named
 from monitor.roster import Page, Roster
 from rules.limits import Limits
@@ -81,7 +81,7 @@ def run_serve(
         logs.close_log()
 
 
-def _warm(pages: Pages) -> None:
+def _warm(pages: PageContext) -> None:
     """What the first who asks would have to wait for."""
     import_module("monitor.pages.athlete")
     readers = [reader_named(name) for name in pages.links.all()]
@@ -239,7 +239,7 @@ def _end_with_parent(server: _Server) -> None:
     server.end()
 
 
-class Beside:
+class ServeProcess:
     """`fallow serve` as a process beside the daemon, which it can in no way hold up; started again when it ends."""
 
     def __init__(self, command: list[str], *, sleep: Callable[[float], object] | None = None) -> None:

@@ -13,7 +13,7 @@ from urllib.parse import urlsplit
 from starlette.requests import Request
 from starlette.responses import Response
 
-from monitor.pages.links import Links, Reader
+from monitor.pages.links import Links, PageOwner
 from monitor.roster import Page, Roster
 
 WILDCARDS = ("0.0.0.0", "::")
@@ -27,7 +27,7 @@ MOST_REMEMBERED = 4096
 class Visit:
     """One person with an open page. `token` goes into every form, and only who has the cookie can know it."""
 
-    reader: Reader
+    reader: PageOwner
     token: str
 
 
@@ -57,7 +57,7 @@ def visit_of(request: Request, page: Page, links: Links, roster: Roster) -> Visi
     return Visit(reader, form_token(cookie))
 
 
-def in_roster(reader: Reader, roster: Roster) -> bool:
+def in_roster(reader: PageOwner, roster: Roster) -> bool:
     if reader.kind == "athlete":
         return roster.athlete(reader.id) is not None
     contact = roster.contact(reader.id)

@@ -21,7 +21,7 @@ from starlette.responses import RedirectResponse, Response
 from monitor import logs
 from monitor.intake.kinds import ending_of, size_limit
 from monitor.pages import paper
-from monitor.pages.context import Pages, not_ours, pages_of, reading_page, stranger, visit_to, writing
+from monitor.pages.context import PageContext, not_ours, pages_of, reading_page, stranger, visit_to, writing
 from monitor.pages.reading import RECEIVED, Look
 from monitor.pages.sessions import Visit, is_own, shared_by_the_device
 from monitor.words import day_and_time
@@ -35,7 +35,7 @@ RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\.|$)")
 
 
 @dataclass(frozen=True, slots=True)
-class Refused:
+class RefusedUpload:
     """One file that was not taken, and why, in words."""
 
     name: str
@@ -85,12 +85,12 @@ async def _take(request: Request, visit: Visit, form: FormData) -> Response:
     return paper.page("received.jinja", status=400, visit=visit, rows=rows, waiting=False, refused=refused, taken=said)
 
 
-def _keep_all(pages: Pages, athlete_id: str, sent: list[UploadFile]) -> list[Refused]:
+def _keep_all(pages: PageContext, athlete_id: str, sent: list[UploadFile]) -> list[RefusedUpload]:
     folder = pages.athlete(athlete_id).folder
     refused = []
     for each in sent:
         why = keep(folder, each.filename or "", each.file, pages.limits.pages.upload_free_bytes)
-        refused += [Refused(shown_name(each.filename or ""), why)] if why else []
+        refused += [RefusedUpload(shown_name(each.filename or ""), why)] if why else []
     return refused
 
 

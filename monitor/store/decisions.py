@@ -55,7 +55,7 @@ SENT_BEFORE = "sent before"  # read back from the journal
 
 
 @dataclass(frozen=True, slots=True)
-class Decision:
+class AlertDecision:
     """`told` is the severity told, 0 when it was taken back, None when it was not to be told."""
 
     athlete: str
@@ -70,31 +70,31 @@ class Decision:
     reason: str
 
 
-def decision(finding: Finding, contact: str, told: int | None, reason: str) -> Decision:
-    return Decision(
+def decision(finding: Finding, contact: str, told: int | None, reason: str) -> AlertDecision:
+    return AlertDecision(
         finding.athlete, contact, finding.id, finding.rule, finding.subject_kind, finding.subject_start,
         finding.subject_end, finding.severity, told, reason,
     )  # fmt: skip
 
 
-class Told:
+class ToldBefore:
     """What the contacts of one athlete have been told, newest last."""
 
-    def __init__(self, decisions: Sequence[Decision]) -> None:
-        self._by_rule: defaultdict[tuple[str, str], list[Decision]] = defaultdict(list)
-        self._of_sessions: defaultdict[str, list[Decision]] = defaultdict(list)
+    def __init__(self, decisions: Sequence[AlertDecision]) -> None:
+        self._by_rule: defaultdict[tuple[str, str], list[AlertDecision]] = defaultdict(list)
+        self._of_sessions: defaultdict[str, list[AlertDecision]] = defaultdict(list)
         for one in decisions:
             self.add(one)
 
-    def add(self, made: Decision) -> None:
+    def add(self, made: AlertDecision) -> None:
         if made.told is None:
             return
         self._by_rule[made.contact, made.rule].append(made)
         if made.told and made.subject_kind == "session":
             self._of_sessions[made.contact].append(made)
 
-    def copy(self) -> Told:
-        copied = Told(())
+    def copy(self) -> ToldBefore:
+        copied = ToldBefore(())
         copied._by_rule = defaultdict(list, {key: list(told) for key, told in self._by_rule.items()})
         copied._of_sessions = defaultdict(list, {key: list(told) for key, told in self._of_sessions.items()})
         return copied
@@ -111,7 +111,7 @@ class Told:
         """Ids under which the same was told."""
         return {one.finding for one in self._same(contact, finding)}
 
-    def _same(self, contact: str, finding: Finding) -> Iterator[Decision]:
+    def _same(self, contact: str, finding: Finding) -> Iterator[AlertDecision]:
         """What was told of the same rule on the same stretch of time, newest first."""
         for one in reversed(self._by_rule.get((contact, finding.rule), ())):
             if _same_subject(one, finding):
@@ -124,7 +124,7 @@ class Told:
         )
 
 
-def _same_subject(one: Decision, finding: Finding) -> bool:
+def _same_subject(one: AlertDecision, finding: Finding) -> bool:
     """Sessions that overlap are one. Days are one when more than half of them is: in another timezone a day begins at
     another hour, and then its neighbour overlaps it too."""
     if one.subject_kind != finding.subject_kind:
@@ -137,25 +137,25 @@ def _same_subject(one: Decision, finding: Finding) -> bool:
     return (end - begin) * 2 > min(one.subject_end - one.subject_start, finding.subject_end - finding.subject_start)
 
 
-def told_of(con: duckdb.DuckDBPyConnection, athlete: str) -> Told:
+def told_of(con: duckdb.DuckDBPyConnection, athlete: str) -> ToldBefore:
     rows = con.execute(
         "SELECT athlete, contact, finding, rule, subject_kind, subject_start, subject_end, severity, told, reason "
         "FROM decision WHERE athlete = ? AND told IS NOT NULL ORDER BY number",
         [athlete],
     ).fetchall()
-    return Told([_decision(*row) for row in rows])
+    return ToldBefore([_decision(*row) for row in rows])
 
 
 def _decision(
     athlete: str, contact: str, finding: str, rule: str, kind: str, start: datetime, end: datetime, severity: str,
     told: int | None, reason: str,
-) -> Decision:  # fmt: skip
-    return Decision(
+) -> AlertDecision:  # fmt: skip
+    return AlertDecision(
         athlete, contact, finding, rule, kind, from_store(start), from_store(end), Severity.of(severity), told, reason
     )
 
 
-def record(con: duckdb.DuckDBPyConnection, made: Sequence[Decision], now: datetime) -> None:
+def record(con: duckdb.DuckDBPyConnection, made: Sequence[AlertDecision], now: datetime) -> None:
     """Store decisions in their order, in bulk."""
     if not made:
         return

@@ -22,7 +22,7 @@ from monitor import logs
 from monitor.errors import WorkFailed
 from monitor.home import replace_file
 from monitor.store import decisions, findings, outbox
-from monitor.store.decisions import SENT_BEFORE, Decision
+from monitor.store.decisions import SENT_BEFORE, AlertDecision
 from monitor.store.encoding import to_store
 from rules.facts import Hold
 from rules.findings import Severity
@@ -78,7 +78,7 @@ class Journal:
         return self.path.with_name(self.path.name + ".odd")
 
     def sent(self, row_id: str, athlete: str, contact: str, channel: int, once: str | None,
-             told: Sequence[Decision], at: datetime, kind: str = "alert",
+             told: Sequence[AlertDecision], at: datetime, kind: str = "alert",
              severity: Severity = Severity.NOTE) -> None:  # fmt: skip
         """An alert reached a channel."""
         self.append({"kind": "sent", "at": at.isoformat(), "row": row_id, "athlete": athlete, "contact": contact,
@@ -175,7 +175,11 @@ def _replayed(con: duckdb.DuckDBPyConnection, entry: Any) -> int:
 
 
 def _restore(
-    con: duckdb.DuckDBPyConnection, entry: Mapping[str, Any], told: Sequence[Decision], once: str | None, at: datetime
+    con: duckdb.DuckDBPyConnection,
+    entry: Mapping[str, Any],
+    told: Sequence[AlertDecision],
+    once: str | None,
+    at: datetime,
 ) -> None:
     """Show a message again as sent; its words are in no journal."""
     kind = _text(entry.get("what", "alert" if told else "notice"))
@@ -221,14 +225,14 @@ def _moment(value: Any) -> datetime:
     return moment
 
 
-def _told(one: Decision) -> dict[str, Any]:
+def _told(one: AlertDecision) -> dict[str, Any]:
     return {"finding": one.finding, "rule": one.rule, "subject_kind": one.subject_kind,
             "start": one.subject_start.isoformat(), "end": one.subject_end.isoformat(),
             "severity": str(one.severity), "told": one.told}  # fmt: skip
 
 
-def _decision(entry: Mapping[str, Any], one: Mapping[str, Any]) -> Decision:
-    return Decision(
+def _decision(entry: Mapping[str, Any], one: Mapping[str, Any]) -> AlertDecision:
+    return AlertDecision(
         _text(entry["athlete"]), _text(entry["contact"]), _text(one["finding"]), _text(one["rule"]),
         _text(one["subject_kind"]), _moment(one["start"]), _moment(one["end"]), Severity.of(_text(one["severity"])),
         _whole(int(one["told"])), SENT_BEFORE,

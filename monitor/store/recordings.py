@@ -14,7 +14,7 @@ from monitor.store import encoding
 from monitor.store.encoding import from_store, from_store_or_none, to_store
 from monitor.values import Recording
 from rules.facts import Digest, Session
-from rules.session.deduplication import Span
+from rules.session.deduplication import RecordingSpan
 
 if TYPE_CHECKING:
     import polars as pl
@@ -39,10 +39,10 @@ SESSION = {
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class StoredRecording:
     """A recording as stored, without its samples."""
 
-    span: Span
+    span: RecordingSpan
     path: str
     sub_sport: str
     timer_s: float
@@ -61,7 +61,7 @@ class Kept:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class FileRecording:
     """A recording as one file tells it: `part` is its position within the file, `quality` how good it is."""
 
     sha256: str
@@ -71,7 +71,7 @@ class Told:
     quality: float
 
 
-def insert(con: duckdb.DuckDBPyConnection, athlete: str, told: Sequence[Told]) -> None:
+def insert(con: duckdb.DuckDBPyConnection, athlete: str, told: Sequence[FileRecording]) -> None:
     """Store recordings and their samples, those of many files at once; what is stored already is left as it is."""
     if not told:
         return
@@ -91,7 +91,7 @@ def insert(con: duckdb.DuckDBPyConnection, athlete: str, told: Sequence[Told]) -
     )
 
 
-def _row(number: int, athlete: str, told: Told) -> list[object]:
+def _row(number: int, athlete: str, told: FileRecording) -> list[object]:
     recording = told.recording
     return [
         number, athlete, told.sha256, told.path, told.part, to_store(recording.start), to_store(recording.end),
@@ -108,7 +108,7 @@ KEPT_COLUMNS = (
 )
 
 
-def around(con: duckdb.DuckDBPyConnection, athlete: str, start: datetime, end: datetime) -> list[Kept]:
+def around(con: duckdb.DuckDBPyConnection, athlete: str, start: datetime, end: datetime) -> list[StoredRecording]:
     """Recordings that touch the time from a day before `start` to a day after `end`."""
     rows = con.execute(
         f"SELECT {KEPT_COLUMNS} FROM recording WHERE athlete = ? AND ended >= ? AND started <= ?",
@@ -117,12 +117,14 @@ def around(con: duckdb.DuckDBPyConnection, athlete: str, start: datetime, end: d
     return [_kept(row) for row in rows]
 
 
-def _kept(row: Sequence[Any]) -> Kept:
+def _kept(row: Sequence[Any]) -> StoredRecording:
     (number, sha256, part, started, ended, sport, format_, quality, path, sub_sport, timer_s, elapsed_s, distance_m,
      pauses, utc_offset_s, digest, digest_by, lap_marks, barometer) = row  # fmt: skip
     made = encoding.from_text(Digest, digest)
-    return Kept(
-        Span(number, from_store(started), from_store(ended), sport, quality, format_, sha256, part, made.sport),
+    return StoredRecording(
+        RecordingSpan(
+            number, from_store(started), from_store(ended), sport, quality, format_, sha256, part, made.sport
+        ),
         path,
         sub_sport,
         timer_s,
@@ -145,7 +147,7 @@ def digested_otherwise(con: duckdb.DuckDBPyConnection, by: str) -> dict[str, int
     return {str(athlete): int(count) for athlete, count in rows}
 
 
-def to_digest(con: duckdb.DuckDBPyConnection, athlete: str, by: str, most: int) -> list[Kept]:
+def to_digest(con: duckdb.DuckDBPyConnection, athlete: str, by: str, most: int) -> list[StoredRecording]:
     """Recordings of an athlete whose digest other code or other limits made, newest first."""
     rows = con.execute(
         f"SELECT {KEPT_COLUMNS} FROM recording WHERE athlete = ? AND digest_by IS DISTINCT FROM ?"
@@ -155,13 +157,13 @@ def to_digest(con: duckdb.DuckDBPyConnection, athlete: str, by: str, most: int) 
     return [_kept(row) for row in rows]
 
 
-def all_of(con: duckdb.DuckDBPyConnection, athlete: str) -> list[Kept]:
+def all_of(con: duckdb.DuckDBPyConnection, athlete: str) -> list[StoredRecording]:
     """Every recording of an athlete."""
     rows = con.execute(f"SELECT {KEPT_COLUMNS} FROM recording WHERE athlete = ? ORDER BY number", [athlete]).fetchall()
     return [_kept(row) for row in rows]
 
 
-def set_digests(con: duckdb.DuckDBPyConnection, made: Sequence[tuple[Kept, float, Digest]], by: str) -> None:
+def set_digests(con: duckdb.DuckDBPyConnection, made: Sequence[tuple[StoredRecording, float, Digest]], by: str) -> None:
     """Other digests for recordings, with their quality."""
     if not made:
         return

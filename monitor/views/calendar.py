@@ -33,7 +33,7 @@ BODILY = frozenset({"red flag", "check-in", "morning"})
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class CalendarEntry:
     """One entry of all-day spans. `subject` says what it is about and stays the same wherever it moves."""
 
     kind: Kind
@@ -48,7 +48,7 @@ class Entry:
 class CalendarView:
     name: str
     about: str
-    entries: tuple[Entry, ...]
+    entries: tuple[CalendarEntry, ...]
 
 
 def calendar_view(made: View, now: datetime, limits: Limits, *, body: bool) -> CalendarView:
@@ -56,7 +56,7 @@ def calendar_view(made: View, now: datetime, limits: Limits, *, body: bool) -> C
     athlete = made.athlete.athlete
     today = athlete.local_date(now)
     plans = [plan for plan in made.judgement.plans if plan.last_date >= today or plan is made.judgement.current]
-    entries: list[Entry] = []
+    entries: list[CalendarEntry] = []
     for plan in plans:
         entries += [_race(plan), *_stages(plan), *_gates(plan, today, body=body)]
     entries += _days(made, plans, now, limits, body=body)
@@ -66,11 +66,11 @@ def calendar_view(made: View, now: datetime, limits: Limits, *, body: bool) -> C
     return CalendarView(f"{athlete.name or athlete.id}: the way back", about, tuple(entries))
 
 
-def _race(plan: Plan) -> Entry:
-    return Entry("race", f"{plan.day0}", plan.day0, plan.day0, _capital(race_name(plan.race)))
+def _race(plan: Plan) -> CalendarEntry:
+    return CalendarEntry("race", f"{plan.day0}", plan.day0, plan.day0, _capital(race_name(plan.race)))
 
 
-def _stages(plan: Plan) -> Iterator[Entry]:
+def _stages(plan: Plan) -> Iterator[CalendarEntry]:
     shut = any(gate.until is None for gate in plan.gates)
     for stage in plan.stages:
         ahead = shut and stage.first_date > plan.as_of
@@ -79,10 +79,10 @@ def _stages(plan: Plan) -> Iterator[Entry]:
         held = [f"{counted(stage.held_days, 'day')} longer than planned."] if stage.held_days else []
         rows = [sentence(f"{label}: {words}") for label, words in stage_lines(stage_view(stage), beats=False)]
         subject = f"{plan.day0}/{stage.stage}"
-        yield Entry("stage", subject, stage.first_date, stage.last_date, title, (days, *held, *rows))
+        yield CalendarEntry("stage", subject, stage.first_date, stage.last_date, title, (days, *held, *rows))
 
 
-def _days(made: View, plans: Sequence[Plan], now: datetime, limits: Limits, *, body: bool) -> Iterator[Entry]:
+def _days(made: View, plans: Sequence[Plan], now: datetime, limits: Limits, *, body: bool) -> Iterator[CalendarEntry]:
     """From today on; what was, the plan and the findings tell."""
     athlete, facts = made.athlete.athlete, in_order(made.history, limits)
     today = athlete.local_date(now)
@@ -111,13 +111,15 @@ def _coming(decision: Decision, audience: Audience, *, waits: bool) -> str:
     return f"if nothing holds you back by then, {said}" if waits else said
 
 
-def _day(decision: Decision, said: str, audience: Audience) -> Entry:
+def _day(decision: Decision, said: str, audience: Audience) -> CalendarEntry:
     words = [each for each in now_words(decision, audience) if each.rstrip(".").lower() != said.lower()]
     lines = (*words, *stage_has(decision, body=audience.body))
-    return Entry("day", decision.date.isoformat(), decision.date, decision.date, f"Day {decision.day}: {said}", lines)
+    return CalendarEntry(
+        "day", decision.date.isoformat(), decision.date, decision.date, f"Day {decision.day}: {said}", lines
+    )
 
 
-def _gates(plan: Plan, today: date, *, body: bool) -> Iterator[Entry]:
+def _gates(plan: Plan, today: date, *, body: bool) -> Iterator[CalendarEntry]:
     for gate in plan.gates:
         last = gate.until - ONE if gate.until else max(today, gate.since)
         told = [shut for shut in gate.reasons if body or shut.by not in BODILY]
@@ -126,14 +128,14 @@ def _gates(plan: Plan, today: date, *, body: bool) -> Iterator[Entry]:
             lines += [sentence(f"What opens it: {shut.asks}") for shut in told]
             lines += _elsewhere(gate, len(told))
         title = _capital(wait_words(gate.before))
-        yield Entry("gate", f"{plan.day0}/{gate.before}", gate.since, last, title, tuple(dict.fromkeys(lines)))
+        yield CalendarEntry("gate", f"{plan.day0}/{gate.before}", gate.since, last, title, tuple(dict.fromkeys(lines)))
 
 
 def _elsewhere(gate: GateRecord, told: int) -> list[str]:
     return [] if told == len(gate.reasons) else ["Why, and what opens it, is in the messages."]
 
 
-def _overrides(plans: Sequence[Plan], today: date, *, body: bool) -> Iterator[Entry]:
+def _overrides(plans: Sequence[Plan], today: date, *, body: bool) -> Iterator[CalendarEntry]:
     """Holds as long as they hold, releases on their day. The reason is the coach's own words, mostly about the body."""
     given = list(dict.fromkeys(hold for plan in plans for hold in plan.holds))
     releases = [each for each in given if each.kind == "release"]
@@ -142,10 +144,10 @@ def _overrides(plans: Sequence[Plan], today: date, *, body: bool) -> Iterator[En
         lines = (sentence(each.why),) if body and each.why else ()
         subject = each.at.isoformat()
         if each.kind == "release":
-            yield Entry("release", subject, each.on, each.on, f"Released{by}", lines)
+            yield CalendarEntry("release", subject, each.on, each.on, f"Released{by}", lines)
             continue
         how_long = counted(each.days, "day") if each.days else "until released"
-        yield Entry("hold", subject, each.on, _held_to(each, releases, today), f"Held{by}, {how_long}", lines)
+        yield CalendarEntry("hold", subject, each.on, _held_to(each, releases, today), f"Held{by}, {how_long}", lines)
 
 
 def _held_to(hold: Hold, releases: Sequence[Hold], today: date) -> date:

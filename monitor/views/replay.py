@@ -12,10 +12,10 @@ import duckdb
 
 from monitor import fingerprints
 from monitor.intake.sessions import make_digest, session_of, without_corrected
-from monitor.judging.judge import Measured, view
+from monitor.judging.judge import Remeasured, view
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings, recordings
-from monitor.store.recordings import Kept
+from monitor.store.recordings import StoredRecording
 from monitor.values import Difference, difference
 from rules.findings import Finding
 from rules.limits import Limits
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 READ_AT_ONCE = 50
 
 
-def measured_anew(con: duckdb.DuckDBPyConnection, athlete: str, limits: Limits) -> Measured | None:
+def measured_anew(con: duckdb.DuckDBPyConnection, athlete: str, limits: Limits) -> Remeasured | None:
     """An athlete's sessions under these limits; None where the store's own were measured under them."""
     kept = without_corrected(con, athlete, recordings.all_of(con, athlete), limits)
     by = fingerprints.of_digests(limits)
@@ -46,10 +46,12 @@ def measured_anew(con: duckdb.DuckDBPyConnection, athlete: str, limits: Limits) 
 
     sessions = [session_of(truth, known, limits, joined) for truth in truths]
     sessions.sort(key=lambda one: (one.start, one.key))
-    return Measured(tuple(sessions), lambda key: joined(parts[key], starts[key]))
+    return Remeasured(tuple(sessions), lambda key: joined(parts[key], starts[key]))
 
 
-def _digested(con: duckdb.DuckDBPyConnection, kept: Sequence[Kept], limits: Limits) -> Iterator[Kept]:
+def _digested(
+    con: duckdb.DuckDBPyConnection, kept: Sequence[StoredRecording], limits: Limits
+) -> Iterator[StoredRecording]:
     from monitor.store import samples  # noqa: PLC0415 - brings polars, which most commands do without
 
     for begin in range(0, len(kept), READ_AT_ONCE):

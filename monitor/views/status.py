@@ -14,7 +14,7 @@ from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings
 from monitor.views.plan import decision_of, decision_view, shut_gates
 from monitor.views.questions import looks_like_races
-from monitor.views.triage import Answers, first_word, next_stage, open_since
+from monitor.views.triage import FindingAnswers, first_word, next_stage, open_since
 from monitor.words import local, short_moment
 from rules.day import answer
 from rules.findings import Finding
@@ -32,7 +32,7 @@ def status_view(
     con: duckdb.DuckDBPyConnection, roster: Roster, athletes: Collection[RosterAthlete], now: datetime, limits: Limits
 ) -> list[dict[str, Any]]:
     """One entry an athlete, in the order of the roster."""
-    answers = Answers(findings.marks(con), findings.made_at(con))
+    answers = FindingAnswers(findings.marks(con), findings.made_at(con))
     entries = []
     for athlete in athletes:
         made = view(con, roster, athlete, now, limits)
@@ -50,7 +50,7 @@ def status_view(
 
 
 def _need(
-    made: View, standing: Sequence[Finding], answers: Answers, now: datetime, news_days: float, limits: Limits
+    made: View, standing: Sequence[Finding], answers: FindingAnswers, now: datetime, news_days: float, limits: Limits
 ) -> dict[str, Any]:
     """What the board's line says: how urgent, why, what to do, what today allows, what comes next and when."""
     decision = decision_of(made, now, limits)

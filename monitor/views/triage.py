@@ -116,7 +116,7 @@ COACH, HOLD = frozenset({"coach"}), frozenset({"hold"})
 
 
 @dataclass(frozen=True, slots=True)
-class Answers:
+class FindingAnswers:
     """What people have done about findings: marks by finding, and when each finding was made."""
 
     marks: Mapping[str, Sequence[dict[str, Any]]] = field(default_factory=dict)
@@ -158,7 +158,7 @@ def first_word(
     made: View,
     standing: Sequence[Finding],
     decision: Decision,
-    answers: Answers,
+    answers: FindingAnswers,
     now: datetime,
     news_days: float,
     limits: Limits,
@@ -182,13 +182,15 @@ def first_word(
     return Word((99, 0.0), "not", _calm(made, now), "", "", "", len(unseen))
 
 
-def open_findings(made: View, standing: Sequence[Finding], answers: Answers) -> list[Finding]:
+def open_findings(made: View, standing: Sequence[Finding], answers: FindingAnswers) -> list[Finding]:
     """Findings of the plan that is shown which nobody has marked as seen, newest first."""
     since = open_since(made)
     return [each for each in standing if not answers.seen(each) and (since is None or each.date >= since)]
 
 
-def _steps(made: View, fresh: list[Finding], unseen: list[Finding], answers: Answers, now: datetime) -> list[_Step]:
+def _steps(
+    made: View, fresh: list[Finding], unseen: list[Finding], answers: FindingAnswers, now: datetime
+) -> list[_Step]:
     """What may need a word, in the order in which it is looked for."""
     holds, on = made.history.holds, made.athlete.athlete.local_date(now)
     waiting = [each for each in fresh if answers.answer(each, holds) is None]
@@ -234,7 +236,7 @@ def _asks(what: str) -> str:
 
 
 def _of_finding(
-    place: int, need: Need, finding: Finding, made: View, answers: Answers, unseen: int, limits: Limits
+    place: int, need: Need, finding: Finding, made: View, answers: FindingAnswers, unseen: int, limits: Limits
 ) -> Word:
     rank = (place, -finding.subject_end.timestamp())
     answer = answers.answer(finding, made.history.holds)

@@ -105,7 +105,7 @@ NUMBERS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class WordSpan:
     """Where a wording lies in a line, and the words that stand between its own."""
 
     start: int
@@ -121,12 +121,12 @@ class Wording:
         joint = rf"(?: (?:{'|'.join(sorted(small))})){{0,4}}"
         self._patterns = tuple(re.compile(order) for order in _orders(text, names, joint))
 
-    def spans(self, line: str) -> Iterator[Span]:
+    def spans(self, line: str) -> Iterator[WordSpan]:
         """All places in `line`, which begins and ends with a space."""
         for pattern in self._patterns:
             for found in pattern.finditer(line):
                 between = " ".join(value for value in found.groupdict().values() if value)
-                yield Span(found.start() + 1, found.end(), between)
+                yield WordSpan(found.start() + 1, found.end(), between)
 
 
 def vocabulary(text: str, names: Mapping[str, str]) -> set[str]:
@@ -251,7 +251,7 @@ def _either(phrases: Iterable[str]) -> str:
     return "|".join(sorted(phrases, key=len, reverse=True))
 
 
-def standing(clause: Clause, span: Span, complaints: Set[str], carried: bool) -> Standing:
+def standing(clause: Clause, span: WordSpan, complaints: Set[str], carried: bool) -> Standing:
     """What becomes of a sign that lies at `span`; `carried`: a denial before the comma reaches to it."""
     line = clause.line
     before, after = line[: span.start], line[span.end :]
@@ -311,7 +311,7 @@ def denies(clause: Clause, complaints: Set[str], carried: bool) -> bool:
     return set(clause.words[at + 1 :]) <= complaints | words("bridges") | words("negators")
 
 
-def _denied_between(span: Span) -> bool:
+def _denied_between(span: WordSpan) -> bool:
     between = f" {span.between} "
     return bool(words("negators") & set(between.split())) and not _denial_pattern("not_denying").search(between)
 

@@ -12,7 +12,7 @@ from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING, Literal
 
 from rules.body.checkins import in_time
-from rules.day.reasons import REST, Known, Reason, by_now, in_force, ran_on, releases_by, rest_reasons
+from rules.day.reasons import REST, DayContext, Reason, by_now, in_force, ran_on, releases_by, rest_reasons
 from rules.facts import Athlete, Session
 from rules.judgement.history import Ordered
 from rules.limits import Limits
@@ -156,12 +156,12 @@ def _unlimited(athlete: Athlete, now: datetime, on: date, plan: Plan | None) -> 
     )  # fmt: skip
 
 
-def _known(judgement: Judgement, facts: Ordered, plan: Plan, now: datetime, on: date, limits: Limits) -> Known:
+def _known(judgement: Judgement, facts: Ordered, plan: Plan, now: datetime, on: date, limits: Limits) -> DayContext:
     plans = tuple(each for each in judgement.plans if each.is_active(now))
     begins = min(each.begins for each in plans).timestamp()
     day0 = min(each.day0 for each in plans)
     told = [each for each in facts.checkins if begins <= each.order]
-    return Known(
+    return DayContext(
         facts=facts,
         plans=plans,
         plan=plan,
@@ -185,7 +185,7 @@ def _until(reasons: Sequence[Reason]) -> datetime | None:
     return max((end for end in ends if end), default=None) if None not in ends else None
 
 
-def _used_up(known: Known, allowed: Allowance, used: float) -> list[Reason]:
+def _used_up(known: DayContext, allowed: Allowance, used: float) -> list[Reason]:
     cap = allowed.day_cap_min
     if cap is None or int(cap - used + 0.5) > 0:
         return []
@@ -194,7 +194,7 @@ def _used_up(known: Known, allowed: Allowance, used: float) -> list[Reason]:
     return [Reason("time_used", "sport", known.local(known.now), tomorrow, "clock", None, numbers)]
 
 
-def _of_running(known: Known, allowed: Allowance, runs: Sequence[Session], week: WeekSoFar | None) -> list[Reason]:
+def _of_running(known: DayContext, allowed: Allowance, runs: Sequence[Session], week: WeekSoFar | None) -> list[Reason]:
     """What takes a run away that the stage has."""
     found = [*_rest_day(known, allowed, runs)]
     if week is not None and minutes_left(week) == 0:
@@ -206,7 +206,7 @@ def _of_running(known: Known, allowed: Allowance, runs: Sequence[Session], week:
     return found
 
 
-def _rest_day(known: Known, allowed: Allowance, runs: Sequence[Session]) -> list[Reason]:
+def _rest_day(known: DayContext, allowed: Allowance, runs: Sequence[Session]) -> list[Reason]:
     """The day of rest between runs; also where a run that came too soon was the stage's last."""
     yesterday = known.on - timedelta(days=1)
     if allowed.running in {"none", "tolerated"}:
@@ -223,7 +223,7 @@ def _rest_day(known: Known, allowed: Allowance, runs: Sequence[Session]) -> list
     return [Reason("rest_day", "running", known.midnight(last), until, "clock", found, numbers)]
 
 
-def _week_used(known: Known, week: WeekSoFar) -> Reason:
+def _week_used(known: DayContext, week: WeekSoFar) -> Reason:
     until = known.midnight(week.first + timedelta(days=7))
     told = [each for each in known.findings if each.rule == "weekly_running" and week.first <= each.date <= known.on]
     numbers = {"done": round(week.done), "allowed": round(week.allowed or 0), "share": week.share}
@@ -236,7 +236,7 @@ def minutes_left(week: WeekSoFar) -> int | None:
     return None if week.allowed is None else max(0, int(week.allowed - week.done + 0.5))
 
 
-def _tolerated_before(known: Known, runs: Sequence[Session]) -> bool:
+def _tolerated_before(known: DayContext, runs: Sequence[Session]) -> bool:
     """Whether the one short run of the end of cross-training has been run."""
     days = (known.plan.allowance_on(known.facts.days[run.key]) for run in runs)
     return any(day.running == "tolerated" for day in days)

@@ -68,7 +68,7 @@ class Reason:
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class DayContext:
     """All that reasons look at, up to `now`: active plans, findings, check-ins since the race, holds and releases."""
 
     facts: Ordered
@@ -94,7 +94,7 @@ class Known:
         return name if any(each.id == name for each in self.findings) else None
 
 
-def rest_reasons(known: Known) -> list[Reason]:
+def rest_reasons(known: DayContext) -> list[Reason]:
     """Those that advise rest, in the order of `KINDS`."""
     return [*_red_flags(known), *_rest_hours(known), *_stops(known), *_checkins(known), *_mornings(known)]
 
@@ -122,7 +122,7 @@ def releases_by(holds: Sequence[Hold], day0: date, now: datetime) -> tuple[Hold,
     return tuple(each for each in holds if each.kind == "release" and each.on >= day0 and each.at <= now)
 
 
-def _red_flags(known: Known) -> Iterator[Reason]:
+def _red_flags(known: DayContext) -> Iterator[Reason]:
     for span in standing_flags(known.plans, known.facts, known.now):
         since = datetime.fromtimestamp(span.since, known.facts.athlete.zone)
         numbers = {
@@ -133,7 +133,7 @@ def _red_flags(known: Known) -> Iterator[Reason]:
         yield Reason("red_flag", "everything", since, None, "answer", found, numbers)
 
 
-def _rest_hours(known: Known) -> Iterator[Reason]:
+def _rest_hours(known: DayContext) -> Iterator[Reason]:
     finish = max((plan.begins for plan in known.plans), default=known.plan.begins)
     hours = known.limits.rest_hours.caution_hours
     until = finish + timedelta(hours=hours)
@@ -141,7 +141,7 @@ def _rest_hours(known: Known) -> Iterator[Reason]:
         yield Reason("rest_hours", "sport", known.local(finish), known.local(until), "clock", None, {"hours": hours})
 
 
-def rest_until(finding: Finding, known: Known) -> datetime:
+def rest_until(finding: Finding, known: DayContext) -> datetime:
     """Local end of the rest that follows a `stop`.
 
     65 h from the end of a run or of speed work that the stage has not; to the end of the day after one that was far too
@@ -154,7 +154,7 @@ def rest_until(finding: Finding, known: Known) -> datetime:
     return known.midnight(known.facts.athlete.local_date(finding.subject_start) + timedelta(days=1 + days))
 
 
-def _stops(known: Known) -> Iterator[Reason]:
+def _stops(known: DayContext) -> Iterator[Reason]:
     """The latest to end of each rule's stops."""
     begins = min(plan.begins for plan in known.plans)
     latest: dict[str, tuple[datetime, Finding]] = {}
@@ -175,11 +175,11 @@ def _stops(known: Known) -> Iterator[Reason]:
         yield Reason("stop", "sport", ended, until, "clock", each.id, numbers)
 
 
-def _released_after(moment: datetime, day: date, known: Known) -> bool:
+def _released_after(moment: datetime, day: date, known: DayContext) -> bool:
     return any(day <= each.on <= known.on and each.at >= moment for each in known.releases)
 
 
-def _checkins(known: Known) -> Iterator[Reason]:
+def _checkins(known: DayContext) -> Iterator[Reason]:
     kinds: dict[str, tuple[Kind, str]] = {
         "pain": ("pain", "pain"),
         "stairs": ("stairs", "stairs_test"),
@@ -199,7 +199,7 @@ def _checkins(known: Known) -> Iterator[Reason]:
         yield Reason(kind, "sport", since, None, "check-in", found, numbers)
 
 
-def _fresh(day: date, known: Known) -> bool:
+def _fresh(day: date, known: DayContext) -> bool:
     """Whether news of a check-in or a morning still counts: some days, and as long as it keeps a gate shut."""
     if known.on < day + timedelta(days=known.limits.gates.data_days_at_most):
         return True
@@ -207,12 +207,12 @@ def _fresh(day: date, known: Known) -> bool:
     return any(each.by in {"check-in", "morning"} and each.since == day for each in shut)
 
 
-def _mornings(known: Known) -> Iterator[Reason]:
+def _mornings(known: DayContext) -> Iterator[Reason]:
     yield from _resting(known)
     yield from _variability(known)
 
 
-def _resting(known: Known) -> Iterator[Reason]:
+def _resting(known: DayContext) -> Iterator[Reason]:
     plan, values = known.plan, known.facts.resting
     limit = resting_limit(plan.resting, known.limits)
     last = max((day for day in values if plan.day0 < day <= known.on), default=None)
@@ -227,7 +227,7 @@ def _resting(known: Known) -> Iterator[Reason]:
     yield Reason("resting_hr", "sport", since, None, "morning", found, numbers)
 
 
-def _variability(known: Known) -> Iterator[Reason]:
+def _variability(known: DayContext) -> Iterator[Reason]:
     """As of today, while the latest morning is no older than news may be."""
     plan, values = known.plan, {day: value for day, value in known.facts.ln_rmssd.items() if day <= known.on}
     last = max((day for day in values if day > plan.day0), default=None)

@@ -84,7 +84,7 @@ class Shut:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class GateAnswer:
     """The latest answer to one question of the check-ins, and whether it keeps a gate shut."""
 
     day: date
@@ -101,7 +101,7 @@ class GateFacts:
     zone: ZoneInfo
     as_of: date
     flags: tuple[FlagSpan, ...]
-    answers: dict[str, tuple[Answer, ...]]
+    answers: dict[str, tuple[GateAnswer, ...]]
     resting_days: tuple[date, ...]
     resting_up: frozenset[date]
     stops: tuple[Stop, ...]
@@ -110,18 +110,18 @@ class GateFacts:
     coached: bool = True
 
 
-def answers_of(checkins: Iterable[CheckIn], limits: Limits) -> dict[str, tuple[Answer, ...]]:
+def answers_of(checkins: Iterable[CheckIn], limits: Limits) -> dict[str, tuple[GateAnswer, ...]]:
     """Stairs, squat and pain as answered in check-ins in order of time; a question left out keeps its last answer."""
-    found: dict[str, list[Answer]] = {"stairs": [], "squat": [], "pain": []}
+    found: dict[str, list[GateAnswer]] = {"stairs": [], "squat": [], "pain": []}
     worst = limits.gates.pain
     for checkin in checkins:
         for name, value in (("stairs", checkin.stairs_unaided), ("squat", checkin.squat_unaided)):
             if value is not None:
                 reason = f"{name} not managed unaided on {weekday(checkin.date)}"
-                found[name].append(Answer(checkin.date, checkin.order, not value, reason, value))
+                found[name].append(GateAnswer(checkin.date, checkin.order, not value, reason, value))
         if checkin.pain is not None:
             reason = f"pain {checkin.pain:g} of 10 on {weekday(checkin.date)}"
-            found["pain"].append(Answer(checkin.date, checkin.order, checkin.pain >= worst, reason, checkin.pain))
+            found["pain"].append(GateAnswer(checkin.date, checkin.order, checkin.pain >= worst, reason, checkin.pain))
     return {name: tuple(answers) for name, answers in found.items()}
 
 

@@ -17,7 +17,7 @@ FORMAT_ORDER = ("fit", "tcx", "gpx")
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class RecordingSpan:
     """A recording as far as telling sessions apart needs it. `quality` is seconds of evidence."""
 
     number: int
@@ -48,7 +48,7 @@ class Truth:
     """
 
     key: str
-    parts: tuple[Span, ...]
+    parts: tuple[RecordingSpan, ...]
 
 
 def quality(digest: Digest, timer_s: float, limits: Limits) -> float:
@@ -57,13 +57,13 @@ def quality(digest: Digest, timer_s: float, limits: Limits) -> float:
     return round(heart * digest.hr_known_s + digest.speed_known_s + bare * timer_s, 3)
 
 
-def tell_apart(spans: Iterable[Span], limits: Limits) -> tuple[Truth, ...]:
+def tell_apart(spans: Iterable[RecordingSpan], limits: Limits) -> tuple[Truth, ...]:
     """Sessions from recordings, the same for any order of them."""
     share = limits.one_truth.overlap_share
     every = list(spans)
     ranked = sorted(every, key=lambda span: (_knows_less(span, every, share), *_rank(span)))
-    chosen: list[Span] = []
-    told: dict[int, list[Span]] = {}
+    chosen: list[RecordingSpan] = []
+    told: dict[int, list[RecordingSpan]] = {}
     for span in ranked:
         same = [index for index, best in enumerate(chosen) if overlap(span, best) >= share]
         if same:
@@ -85,7 +85,7 @@ def tell_apart(spans: Iterable[Span], limits: Limits) -> tuple[Truth, ...]:
     )
 
 
-def _knows_less(span: Span, others: Sequence[Span], share: float) -> bool:
+def _knows_less(span: RecordingSpan, others: Sequence[RecordingSpan], share: float) -> bool:
     """Whether another tells what was done in the common minutes, and more of each of them: a phone on the table tells
     less than the watch of the spin class beside it, however long it lay there.
     """
@@ -96,12 +96,12 @@ def _knows_less(span: Span, others: Sequence[Span], share: float) -> bool:
     )
 
 
-def _rank(span: Span) -> tuple[float, int, datetime, str, int]:
+def _rank(span: RecordingSpan) -> tuple[float, int, datetime, str, int]:
     order = FORMAT_ORDER.index(span.format) if span.format in FORMAT_ORDER else len(FORMAT_ORDER)
     return (-span.quality, order, span.start, span.sha256, span.part)
 
 
-def overlap(one: Span, other: Span) -> float:
+def overlap(one: RecordingSpan, other: RecordingSpan) -> float:
     """Share of the shorter recording that lies within the other."""
     common = (min(one.end, other.end) - max(one.start, other.start)).total_seconds()
     shorter = min((span.end - span.start).total_seconds() for span in (one, other))
@@ -110,7 +110,7 @@ def overlap(one: Span, other: Span) -> float:
     return common / shorter
 
 
-def _joins(before: Span, after: Span, gap_seconds: float) -> bool:
+def _joins(before: RecordingSpan, after: RecordingSpan, gap_seconds: float) -> bool:
     """Cut in two by the device, or taken over by another: the same sport goes on in another file after a moment."""
     gap = (after.start - before.end).total_seconds()
     overlapping = gap < 0 and before.judged == after.judged != "" and not before.untold
@@ -118,5 +118,5 @@ def _joins(before: Span, after: Span, gap_seconds: float) -> bool:
     return same and before.sha256 != after.sha256 and gap <= gap_seconds
 
 
-def _key(spans: Sequence[Span]) -> str:
+def _key(spans: Sequence[RecordingSpan]) -> str:
     return min(span.start for span in spans).astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

@@ -19,7 +19,7 @@ UNMOVED = 1e-3  # SD of a cause that is a constant, but for rounding
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class HeartAnswer:
     """Share of the expected answer that was given, its standard error, the expected swing, the share of known rows."""
 
     share: float
@@ -44,7 +44,7 @@ def followed(speed: Floats) -> Floats:
 
 def heart_answer(
     heart: Floats, cause: Floats, beside: Sequence[Floats], window: slice, limits: Limits
-) -> Answer | None:
+) -> HeartAnswer | None:
     """Of `cause` (m/s a row), beside the answer to other causes, the start of a session and a slow drift.
 
     None where too little heart rate is known in the window.
@@ -71,4 +71,4 @@ def heart_answer(
     free = max(len(observed) / block - design.shape[1], 1.0)
     error = float(np.sqrt(max(float(left @ left) / free * inverse[0, 0], 0.0)))
     swing = float(asked[window].max() - asked[window].min())
-    return Answer(float(found[0]), error, swing, float(known.mean()))
+    return HeartAnswer(float(found[0]), error, swing, float(known.mean()))

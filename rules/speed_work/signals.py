@@ -16,7 +16,7 @@ import numpy as np
 from rules.findings import Quality, Says, Signal
 from rules.limits import Limits
 from rules.session.clean import Track
-from rules.session.heart_response import Answer, heart_answer
+from rules.session.heart_response import HeartAnswer, heart_answer
 from rules.session.pace import held_for
 from rules.session.windows import Flags, flagged, mostly, rolling_mean
 from rules.speed_work.bouts import Bout, mean_effort
@@ -48,7 +48,7 @@ def heart_signal(track: Track, bouts: Sequence[Bout], fast: Levels, limits: Limi
     return _of_answer(answer, limits)
 
 
-def _of_answer(answer: Answer, limits: Limits) -> Signal:
+def _of_answer(answer: HeartAnswer, limits: Limits) -> Signal:
     """Good where its error is small and leaves no doubt, weak where it leaves some."""
     least = limits.speed_work.heart_answers
     low, high = answer.share - 2 * answer.error, answer.share + 2 * answer.error

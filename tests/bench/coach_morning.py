@@ -18,7 +18,7 @@ from pathlib import Path
 from playwright.sync_api import Page, sync_playwright
 
 from monitor.home import Home
-from monitor.pages.links import Links, Reader
+from monitor.pages.links import Links, PageOwner
 from tests.bench.machine import about
 from tests.bench.many_athletes import NOW, many_athletes
 from tests.process.daemons import PROGRAM, ROOT, surroundings
@@ -47,7 +47,7 @@ def main(athletes: int) -> None:
         text = home.roster.read_text("utf-8")
         home.roster.write_text(f'[page]\nlisten = "127.0.0.1:{port}"\n\n{text}', "utf-8")
         coach = text.partition('id = "')[2].partition('"')[0]
-        token = Links(home).make(Reader("coach", coach), NOW)
+        token = Links(home).make(PageOwner("coach", coach), NOW)
         command = [*PROGRAM, "serve", "--as-of", NOW.isoformat(), "--home", str(home.path)]
         server = subprocess.Popen(command, cwd=ROOT, env=surroundings(), stdout=subprocess.PIPE)
         try:

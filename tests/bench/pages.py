@@ -25,7 +25,7 @@ from pathlib import Path
 from playwright.sync_api import sync_playwright
 
 from monitor.home import Home
-from monitor.pages.links import Links, Reader
+from monitor.pages.links import Links, PageOwner
 from tests.bench import machine
 from tests.bench.backfill import recording_at
 from tests.bench.board_paint import PAINTS, SLOWER
@@ -91,7 +91,7 @@ def crowd(home: Home, port: int, phones: int, files: int) -> None:
     """The phones, while the daemon reads so many files of an hour each."""
     fresh = [recording_at(datetime(2015, 1, 1, 6, tzinfo=UTC) + timedelta(days=n), n) for n in range(files)]
     links = Links(home)
-    tokens = [links.make(Reader("athlete", f"a{n}"), datetime.now(UTC)) for n in range(phones)]
+    tokens = [links.make(PageOwner("athlete", f"a{n}"), datetime.now(UTC)) for n in range(phones)]
     told = Told()
     serve, watch = (Daemon(home.path, command=(one, "--as-of", AS_OF)) for one in ("serve", "watch"))
     try:
@@ -125,7 +125,7 @@ def crowd(home: Home, port: int, phones: int, files: int) -> None:
 
 def rest(home: Home, minutes: float) -> None:
     """What a process costs that nobody asks, after it was used, once it has begun anew."""
-    token = Links(home).make(Reader("athlete", "a0"), datetime.now(UTC))
+    token = Links(home).make(PageOwner("athlete", "a0"), datetime.now(UTC))
     serve = Daemon(home.path, command=("serve", "--as-of", AS_OF))
     try:
         serve.ready()
@@ -150,7 +150,7 @@ def rest(home: Home, minutes: float) -> None:
 
 def paint(home: Home, port: int) -> None:
     """First paint of the day on a phone."""
-    token = Links(home).make(Reader("athlete", "a0"), datetime.now(UTC))
+    token = Links(home).make(PageOwner("athlete", "a0"), datetime.now(UTC))
     serve = Daemon(home.path, command=("serve", "--as-of", AS_OF))
     told: list[dict[str, float]] = []
     try:

@@ -13,14 +13,14 @@ from hypothesis import strategies as st
 from ical.calendar_stream import IcsCalendarStream
 from ical.event import Event
 
-from monitor.calendars import AthletesCalendar, Kept, as_icalendar, calendar_of
+from monitor.calendars import AthletesCalendar, NumberedEntry, as_icalendar, calendar_of
 from monitor.home import Home
 from monitor.overriding import hold, release
 from monitor.rebuilding import rebuild
 from monitor.store import findings
 from monitor.store.database import Store
 from monitor.store.findings import Numbered
-from monitor.views.calendar import CalendarView, Entry
+from monitor.views.calendar import CalendarEntry, CalendarView
 from monitor.words import plain
 from tests.boards import NOW, opened
 
@@ -149,8 +149,8 @@ def test_lines_are_folded_and_texts_escaped_so_that_nothing_in_them_is_a_propert
     title: str, line: str, name: str, board_home: Home
 ) -> None:
     roster, _ = opened(board_home)
-    entry = Entry("day", "x", date(2026, 10, 24), date(2026, 10, 25), f"t{title}", (f"l{line}",))
-    kept = (Kept(entry, "uid-1", Numbered(2, "", NOW)),)
+    entry = CalendarEntry("day", "x", date(2026, 10, 24), date(2026, 10, 25), f"t{title}", (f"l{line}",))
+    kept = (NumberedEntry(entry, "uid-1", Numbered(2, "", NOW)),)
     feed = as_icalendar(AthletesCalendar(roster.athletes[0], CalendarView(f"n{name}", "about", (entry,)), kept))
     for row in feed.split(b"\r\n"):
         assert b"\n" not in row

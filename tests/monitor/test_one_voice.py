@@ -12,11 +12,11 @@ from hypothesis import HealthCheck, given, settings
 
 from monitor.alerts.digest import digest_row, digest_words
 from monitor.alerts.message import compose
-from monitor.alerts.news import Digest, stage_news
+from monitor.alerts.news import MorningDigest, stage_news
 from monitor.alerts.outbox_editor import about_words, by_subject, day_of, item, news_item
 from monitor.alerts.readers import Reader, reader_of
 from monitor.board.athlete_view import athlete_view, row
-from monitor.board.board_data import Desk, Known
+from monitor.board.board_data import BoardContext, KnownAthlete
 from monitor.judging.judge import View
 from monitor.roster import AlertSettings, Contact, Roster, RosterAthlete
 from monitor.telling import daily_of
@@ -33,7 +33,7 @@ from tests.rules.day.test_one_voice import OF_A_COACH, contradictions
 from tests.rules.people import LIMITS
 
 SOME = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-NOTHING_ASIDE = Desk()
+NOTHING_ASIDE = BoardContext()
 NEWS_DAYS = 7.0
 
 
@@ -73,7 +73,7 @@ def messages(judgement: Judgement, facts: History, roster: Roster, now: datetime
             yield reader, f"{told.title}\n{told.body}"
         line = digest_row(judgement, facts, known, reader, now, LIMITS)
         if line is not None and reader.role == "coach":
-            yield reader, "\n".join(digest_words(Digest((line,))))
+            yield reader, "\n".join(digest_words(MorningDigest((line,))))
 
 
 def in_sentences(text: str) -> Sequence[str]:
@@ -101,7 +101,7 @@ def test_commands_json_and_board_show_the_one_decision(life: Life) -> None:
             decision.running,
         )
         assert each["run_allowed_min"] == decision.run_allowed_min
-    known = Known(made, facts, life.judgement.findings)
+    known = KnownAthlete(made, facts, life.judgement.findings)
     line = row(known, NOTHING_ASIDE, life.now, NEWS_DAYS, LIMITS)
     assert line.allowed == answer(decision)
     page = athlete_view(known, line, NOTHING_ASIDE, life.now, LIMITS)

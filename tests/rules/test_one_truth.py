@@ -9,13 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.limits import default_limits
-from rules.session.deduplication import Span, tell_apart
+from rules.session.deduplication import RecordingSpan, tell_apart
 
 NOON = datetime(2026, 10, 7, 12, 0, tzinfo=UTC)
 LIMITS = default_limits()
 
 
-def span(number: int, start_min: float, end_min: float, **over: object) -> Span:
+def span(number: int, start_min: float, end_min: float, **over: object) -> RecordingSpan:
     values: dict[str, object] = {
         "number": number,
         "start": NOON + timedelta(minutes=start_min),
@@ -26,10 +26,10 @@ def span(number: int, start_min: float, end_min: float, **over: object) -> Span:
         "sha256": f"{number:064d}",
         "part": 0,
     }
-    return Span(**{**values, **over})  # type: ignore[arg-type]
+    return RecordingSpan(**{**values, **over})  # type: ignore[arg-type]
 
 
-def numbers(spans: list[Span]) -> list[list[int]]:
+def numbers(spans: list[RecordingSpan]) -> list[list[int]]:
     return [[part.number for part in truth.parts] for truth in tell_apart(spans, LIMITS)]
 
 

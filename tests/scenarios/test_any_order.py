@@ -15,7 +15,7 @@ from monitor.alerts import delivery, leases, outbox_editor
 from monitor.intake import sessions
 from monitor.store import body, findings, outbox
 from monitor.store.journal import Journal
-from monitor.store.recordings import Kept
+from monitor.store.recordings import StoredRecording
 from monitor.values import Difference
 from tests.scenarios.any_order import BEGIN, AnyOrder
 
@@ -59,7 +59,7 @@ def a_check_in_is_not_stored(patch: Patch) -> None:
 
 
 def a_correction_does_not_win(patch: Patch) -> None:
-    def all_of(_con: object, _athlete: str, kept: Sequence[Kept], *_: object) -> list[Kept]:
+    def all_of(_con: object, _athlete: str, kept: Sequence[StoredRecording], *_: object) -> list[StoredRecording]:
         return list(kept)
 
     patch.setattr(sessions, "without_corrected", all_of)

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.alerts.message import MOST_LETTERS, Message, compose
-from monitor.alerts.news import Daily, Digest, DigestRow, FilesUnreadable, News, PastRead, StageBegins, Trouble
+from monitor.alerts.news import Daily, DigestRow, FilesUnreadable, MorningDigest, News, PastRead, StageBegins, Trouble
 from monitor.alerts.outbox_editor import DayTold, Item, ItemKind, from_text, item, to_text
 from monitor.alerts.readers import Reader, reader_of
 from monitor.roster import Page
@@ -313,7 +313,7 @@ def test_many_findings_with_a_page_fit_into_a_message_and_the_page_is_not_cut() 
     "news",
     [
         Daily(9, "cross_training", "60 min easy"),
-        Digest((DigestRow("Runa", 4, "days_off", "walking only"),)),
+        MorningDigest((DigestRow("Runa", 4, "days_off", "walking only"),)),
         FilesUnreadable(("a.fit",), 1),
         PastRead(3, 2, 7),
         StageBegins("cross_training", DAY, DAY, DAY, 8, 21, "none", 60, None, 146, "free", "none"),

@@ -5,10 +5,10 @@ from pathlib import Path
 from monitor.alerts import outbox_editor, routing
 from monitor.alerts.news import (
     Daily,
-    Digest,
     DigestRow,
     FilesUnreadable,
     FolderNews,
+    MorningDigest,
     News,
     PastRead,
     PlanDone,
@@ -16,7 +16,7 @@ from monitor.alerts.news import (
     StageHeld,
     Trouble,
 )
-from monitor.alerts.outbox_editor import Desk
+from monitor.alerts.outbox_editor import OutboxEditor
 from monitor.store import decisions, outbox
 from rules.facts import Athlete, CheckIn, Race
 from rules.findings import Severity
@@ -321,7 +321,7 @@ def test_a_message_that_an_older_version_queued_goes_out_in_its_words(scene: Sce
     )
     with scene.store.writing() as con:
         decisions.first_time(con, old.about, scene.now)
-        desk = Desk(con, scene.roster, contact(), "runa", scene.now)
+        desk = OutboxEditor(con, scene.roster, contact(), "runa", scene.now)
         desk.lay(1, old, "notice", kind="notice", once=old.about)
     unreadable(scene, "b.fit")
     scene.deliver()
@@ -352,7 +352,7 @@ def test_news_of_every_kind_comes_back_from_the_store_as_it_was() -> None:
         StageHeld("test_runs", ("pain 5 of 10",), ("a new check-in",)),
         PlanDone(("21 days.",)),
         Daily(5, "days_off", "walking only", ("Walk.",)),
-        Digest((DigestRow("Runa", 5, "days_off", "walking only"),)),
+        MorningDigest((DigestRow("Runa", 5, "days_off", "walking only"),)),
     ]
     told = tuple(outbox_editor.news_item(f"key {number}", news, Severity.NOTE) for number, news in enumerate(every))
     assert outbox_editor.from_text(outbox_editor.to_text(told)) == told

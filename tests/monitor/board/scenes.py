@@ -6,7 +6,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from monitor.board.board_data import Known, known
+from monitor.board.board_data import KnownAthlete, known
 from monitor.roster import RosterAthlete
 from monitor.store.seasons import Season
 from monitor.values import IntakeOptions
@@ -19,7 +19,9 @@ def roster_athlete(one: Athlete) -> RosterAthlete:
     return RosterAthlete(one, Path("/nowhere"), (), IntakeOptions(one.timezone))
 
 
-def scene(*facts: Any, day: int = 20, runner: Athlete | None = None, last_file_at: datetime | None = None) -> Known:
+def scene(
+    *facts: Any, day: int = 20, runner: Athlete | None = None, last_file_at: datetime | None = None
+) -> KnownAthlete:
     """What is known at noon of a day after the race, with the findings of a full judgement."""
     now = at(day, 12)
     told = history(*facts, runner=runner, last_file_at=last_file_at or now)

@@ -2,16 +2,18 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from monitor.board.board_data import Desk, Known
+from monitor.board.board_data import BoardContext, KnownAthlete
 from monitor.board.board_page import News, news
-from monitor.views.triage import Answers
+from monitor.views.triage import FindingAnswers
 from tests.monitor.board.scenes import scene
 from tests.rules.people import at, checkin, hold, release, session
 
 DAYS = 7
 
 
-def _news(known: Known, day: int, *, made: float = 0, marked: float | None = None, worse: float | None = None) -> News:
+def _news(
+    known: KnownAthlete, day: int, *, made: float = 0, marked: float | None = None, worse: float | None = None
+) -> News:
     """`made`, `marked` and `worse`: hours before noon of the day."""
     now = at(day, 12)
 
@@ -19,7 +21,7 @@ def _news(known: Known, day: int, *, made: float = 0, marked: float | None = Non
         return {each.id: now - timedelta(hours=hours) for each in known.standing}
 
     marks = {} if marked is None else {name: [{"by": "Ida", "at": moment}] for name, moment in ago(marked).items()}
-    desk = Desk(Answers(marks, ago(made)), {} if worse is None else ago(worse))  # type: ignore[arg-type]
+    desk = BoardContext(FindingAnswers(marks, ago(made)), {} if worse is None else ago(worse))  # type: ignore[arg-type]
     return news(desk, [known], now, DAYS)
 
 

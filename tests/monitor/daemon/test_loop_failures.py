@@ -4,7 +4,7 @@ import pytest
 
 from monitor import logs
 from monitor.daemon.daemon_state import read_state
-from monitor.daemon.loop import DISK_FULL, Trouble
+from monitor.daemon.loop import DISK_FULL, LoopTrouble
 from monitor.errors import WorkFailed
 from monitor.rebuilding import STORE_REBUILT
 from monitor.store.database import StoreBroken, StoreFailed, StoreFull, StoreNewer
@@ -215,7 +215,7 @@ def test_a_disk_that_breaks_every_store_does_not_fill_up_with_them(bench: Bench)
 def test_a_store_that_breaks_under_the_courier_or_the_board_is_begun_anew_as_well(bench: Bench) -> None:
     """They work in threads of their own, and nothing else may read that part of the store for an hour."""
     bench.file("a.fit")
-    bench.queue.at(1020.0, lambda: bench.queue.put(Trouble(StoreBroken("damaged", 7))))
+    bench.queue.at(1020.0, lambda: bench.queue.put(LoopTrouble(StoreBroken("damaged", 7))))
     bench.run(60)
     assert bench.scanner.rebuilt == 1
     assert bench.scanner.taken == ["a.fit", "a.fit"]

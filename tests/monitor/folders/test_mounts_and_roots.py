@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from monitor.folders.events import Mount, mount_of, parse_mount_command, parse_mountinfo
-from monitor.folders.roots import HOLLOW, Change, Roots
+from monitor.folders.roots import HOLLOW, Roots, RootState
 from monitor.values import Listing, Seen
 
 MOUNTINFO = r"""22 1 8:1 / / rw,relatime shared:1 - ext4 /dev/sda1 rw
@@ -58,27 +58,27 @@ def there(inode: int) -> Listing:
 
 def test_a_root_that_goes_and_comes_back_is_noted_once_each() -> None:
     roots = Roots()
-    assert roots.note("runa", there(1)) is Change.SAME
-    assert roots.note("runa", Listing(missing="the folder is not there")) is Change.GONE
-    assert roots.note("runa", Listing(missing="the folder is not there")) is Change.SAME
+    assert roots.note("runa", there(1)) is RootState.SAME
+    assert roots.note("runa", Listing(missing="the folder is not there")) is RootState.GONE
+    assert roots.note("runa", Listing(missing="the folder is not there")) is RootState.SAME
     assert roots.missing == {"runa": "the folder is not there"}
-    assert roots.note("runa", there(1)) is Change.BACK
+    assert roots.note("runa", there(1)) is RootState.BACK
     assert roots.missing == {}
 
 
 def test_another_folder_under_the_same_path_is_noticed_without_a_gap() -> None:
     roots = Roots()
     roots.note("runa", there(1))
-    assert roots.note("runa", there(2)) is Change.ANOTHER
-    assert roots.note("runa", there(2)) is Change.SAME
+    assert roots.note("runa", there(2)) is RootState.ANOTHER
+    assert roots.note("runa", there(2)) is RootState.SAME
 
 
 def test_a_root_missing_from_the_start_is_gone_then_back() -> None:
     roots = Roots()
-    assert roots.note("runa", Listing(missing="the folder is not there")) is Change.GONE
-    assert roots.note("runa", there(1)) is Change.BACK
+    assert roots.note("runa", Listing(missing="the folder is not there")) is RootState.GONE
+    assert roots.note("runa", there(1)) is RootState.BACK
     roots.drop("runa")
-    assert roots.note("runa", there(2)) is Change.SAME
+    assert roots.note("runa", there(2)) is RootState.SAME
 
 
 def holding(inode: int, *names: str) -> Listing:
@@ -88,31 +88,31 @@ def holding(inode: int, *names: str) -> Listing:
 def test_an_empty_folder_in_the_place_of_one_with_files_is_as_good_as_none() -> None:
     roots = Roots()
     roots.note("runa", holding(1, "a.fit"), whole=True)
-    assert roots.note("runa", there(2)) is Change.ANOTHER  # what is in it is not known yet
-    assert roots.note("runa", there(2), whole=True) is Change.GONE
+    assert roots.note("runa", there(2)) is RootState.ANOTHER  # what is in it is not known yet
+    assert roots.note("runa", there(2), whole=True) is RootState.GONE
     assert roots.missing == {"runa": HOLLOW}
-    assert roots.note("runa", there(2)) is Change.SAME
-    assert roots.note("runa", there(2), whole=True) is Change.SAME
-    assert roots.note("runa", there(1)) is Change.BACK
+    assert roots.note("runa", there(2)) is RootState.SAME
+    assert roots.note("runa", there(2), whole=True) is RootState.SAME
+    assert roots.note("runa", there(1)) is RootState.BACK
     assert roots.missing == {}
 
 
 def test_files_in_the_new_folder_end_its_being_missing() -> None:
     roots = Roots(held={"runa": (1, 1)})
-    assert roots.note("runa", there(2), whole=True) is Change.GONE
-    assert roots.note("runa", holding(2, "b.fit")) is Change.BACK
-    assert roots.note("runa", there(2), whole=True) is Change.SAME, "now this one was emptied"
+    assert roots.note("runa", there(2), whole=True) is RootState.GONE
+    assert roots.note("runa", holding(2, "b.fit")) is RootState.BACK
+    assert roots.note("runa", there(2), whole=True) is RootState.SAME, "now this one was emptied"
 
 
 def test_a_folder_emptied_on_purpose_is_no_loss_whatever_comes_in_its_place_later() -> None:
     roots = Roots()
     roots.note("runa", holding(1, "a.fit"), whole=True)
-    assert roots.note("runa", there(1), whole=True) is Change.SAME
-    assert roots.note("runa", there(2), whole=True) is Change.ANOTHER
+    assert roots.note("runa", there(1), whole=True) is RootState.SAME
+    assert roots.note("runa", there(2), whole=True) is RootState.ANOTHER
     assert roots.missing == {}
 
 
 def test_a_folder_that_never_held_anything_may_be_replaced() -> None:
     roots = Roots()
     roots.note("runa", there(1), whole=True)
-    assert roots.note("runa", there(2), whole=True) is Change.ANOTHER
+    assert roots.note("runa", there(2), whole=True) is RootState.ANOTHER

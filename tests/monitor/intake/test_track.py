@@ -7,14 +7,14 @@ from hypothesis import strategies as st
 
 from monitor.intake.cadence import in_steps, moving_seconds
 from monitor.intake.remarks import MOST_REMARKS, Remarks
-from monitor.intake.track import Points, Track, steps_m, with_ground
+from monitor.intake.track import Points, RecordedPoints, steps_m, with_ground
 from rules.facts import SAMPLE_COLUMNS
 
 NOON = 1791115200.0
 
 
-def track_of(*points: tuple[float, dict[str, float]]) -> Track:
-    track = Track()
+def track_of(*points: tuple[float, dict[str, float]]) -> RecordedPoints:
+    track = RecordedPoints()
     for seconds, values in points:
         track.add(NOON + seconds, values)
     return track
@@ -123,7 +123,7 @@ def test_across_the_date_line_is_a_short_way() -> None:
 def test_any_points_give_a_clock_that_never_falls_and_nothing_impossible(
     raw: list[tuple[float, dict[str, float]]],
 ) -> None:
-    track = Track()
+    track = RecordedPoints()
     for at, (offset, values) in enumerate(raw):
         track.add(NOON + (offset if abs(offset) < 1e5 else at), values)
     points = Points(track, Remarks())

@@ -16,7 +16,7 @@ from starlette.testclient import TestClient
 from monitor.clock import FixedClock
 from monitor.home import Home
 from monitor.pages.app import make_app
-from monitor.pages.links import Links, Reader, session_of
+from monitor.pages.links import Links, PageOwner, session_of
 from monitor.roster import read_roster
 from monitor.store import findings
 from monitor.store.database import Store
@@ -29,7 +29,7 @@ HERE = "http://127.0.0.1:8722"
 URL = "https://fallow.example.org"
 PAGE = "\n[page]\n"
 PUBLIC = f'\n[page]\nurl = "{URL}"\n'
-RUNA, ODD, IDA = Reader("athlete", "runa"), Reader("athlete", "odd"), Reader("coach", "coach")
+RUNA, ODD, IDA = PageOwner("athlete", "runa"), PageOwner("athlete", "odd"), PageOwner("coach", "coach")
 
 
 def make_pages_home(path: Path, page: str = PAGE) -> Path:
@@ -77,7 +77,7 @@ class Pages:
             self.app, base_url=self.url, client=(address, 4711), follow_redirects=False, raise_server_exceptions=False
         )
 
-    def opened(self, reader: Reader = RUNA) -> TestClient:
+    def opened(self, reader: PageOwner = RUNA) -> TestClient:
         """One on which a new personal link was followed."""
         return self.following(self.links.make(reader, datetime.now(UTC)))
 

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from starlette.requests import Request
 
-from monitor.pages.links import Reader
+from monitor.pages.links import PageOwner
 from monitor.pages.sessions import Visit
 from monitor.store import findings
 from monitor.store.database import Store
@@ -147,7 +147,7 @@ def test_an_answer_is_taken_back_from_its_line_and_not_by_another_coach(pages: P
         text + '\n[[contact]]\nid = "per"\nname = "Coach Per"\nurls = ["json://127.0.0.1:9/per"]\n', "utf-8"
     )
     pages = Pages(pages.path)
-    ida, per = pages.opened(IDA), pages.opened(Reader("coach", "per"))
+    ida, per = pages.opened(IDA), pages.opened(PageOwner("coach", "per"))
     given(ida, "hold", days="2")
     undo = re.search(r'name="at" value="([^"]*)"', line_of(ida.get("/").text, "runa"))
     assert undo

@@ -9,7 +9,7 @@ import pytest
 from ical.calendar_stream import IcsCalendarStream
 
 from monitor import logs
-from monitor.pages.links import Reader, session_of
+from monitor.pages.links import PageOwner, session_of
 from tests.homes import fallow
 from tests.monitor.pages.scene import IDA, NOW, ODD, RUNA, Pages, hidden, sent, words_of
 
@@ -32,7 +32,7 @@ def fetched(pages: Pages, path: str, **headers: str) -> Any:
 
 
 @pytest.mark.parametrize(("reader", "of"), [(RUNA, ""), (IDA, "runa")])
-def test_another_library_reads_the_feed_and_a_moved_stage_moves(pages: Pages, reader: Reader, of: str) -> None:
+def test_another_library_reads_the_feed_and_a_moved_stage_moves(pages: Pages, reader: PageOwner, of: str) -> None:
     path = made(pages.opened(reader), of)
     answer = fetched(pages, path)
     assert answer.status_code == 200
@@ -116,7 +116,7 @@ def test_a_feed_ends_when_the_coach_is_no_contact_of_the_athlete_any_more(pages:
 
 
 @pytest.mark.parametrize(("reader", "of"), [(RUNA, "odd"), (IDA, "per"), (IDA, "nobody"), (IDA, "")])
-def test_nobody_makes_a_feed_of_somebody_elses_plan(pages: Pages, reader: Reader, of: str) -> None:
+def test_nobody_makes_a_feed_of_somebody_elses_plan(pages: Pages, reader: PageOwner, of: str) -> None:
     browser = pages.opened(reader)
     front = browser.get("/")
     assert browser.get("/calendar", params={"of": of}).status_code == 404

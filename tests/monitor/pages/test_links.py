@@ -11,7 +11,7 @@ import pytest
 
 from monitor.errors import WorkFailed
 from monitor.home import Home
-from monitor.pages.links import Links, Reader, session_of, used_at
+from monitor.pages.links import Links, PageOwner, session_of, used_at
 from tests.homes import fallow
 from tests.monitor.pages.scene import NOW, RUNA, Pages
 
@@ -75,7 +75,7 @@ def test_links_survive_a_rebuild_of_the_store(pages: Pages) -> None:
 
 
 def test_who_is_no_longer_in_the_roster_does_not_get_in(pages: Pages) -> None:
-    browser = pages.opened(Reader("athlete", "odd"))
+    browser = pages.opened(PageOwner("athlete", "odd"))
     assert browser.get("/").status_code == 200
     text = pages.home.roster.read_text("utf-8")
     pages.home.roster.write_text(text.replace('id = "odd"', 'id = "oddvar"'), "utf-8")

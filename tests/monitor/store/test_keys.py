@@ -22,7 +22,7 @@ from monitor.store.decisions import ChannelPause
 from monitor.store.intake import LedgerRow
 from monitor.store.journal import Journal
 from monitor.store.outbox import Draft
-from monitor.store.recordings import Told
+from monitor.store.recordings import FileRecording
 from monitor.values import Difference, Recording, Seen
 from rules.facts import CheckIn, Digest, Hold, Morning, Night, Session
 from rules.findings import Finding, Severity
@@ -256,7 +256,7 @@ def replace_a_file_and_put_it_back(con: duckdb.DuckDBPyConnection) -> None:
 
 
 def store_a_recording(con: duckdb.DuckDBPyConnection) -> None:
-    told = [Told("aa", "a.fit", 0, recording(), 1.0), Told("aa", "a.fit", 1, recording(1), 1.0)]
+    told = [FileRecording("aa", "a.fit", 0, recording(), 1.0), FileRecording("aa", "a.fit", 1, recording(1), 1.0)]
     recordings.insert(con, "runa", [*told, told[0]])
     recordings.insert(con, "runa", told)
     assert len(recordings.all_of(con, "runa")) == 2

@@ -14,7 +14,7 @@ import pytest
 from monitor.intake import sessions
 from monitor.store import recordings
 from monitor.store.database import Store
-from monitor.store.recordings import Told
+from monitor.store.recordings import FileRecording
 from monitor.values import Recording
 from rules.limits import default_limits
 
@@ -30,7 +30,9 @@ AFTER = replace(RUN, start=RUN.end + HOUR / 60, end=RUN.end + 61 * HOUR / 60, la
 def settled(path: Path, *told: Recording) -> list[tuple[tuple[float, ...], bool | None]]:
     limits = default_limits()
     with Store(path).writing() as con:
-        recordings.insert(con, "runa", [Told(f"{part:064d}", "a.fit", 0, one, 1.0) for part, one in enumerate(told)])
+        recordings.insert(
+            con, "runa", [FileRecording(f"{part:064d}", "a.fit", 0, one, 1.0) for part, one in enumerate(told)]
+        )
         sessions.settle(con, "runa", [(START, START + 3 * HOUR)], limits)
         return [(one.lap_marks_s, one.barometer) for one in recordings.sessions(con, "runa")]
 

@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from monitor.judging.judge import View
 from monitor.roster import RosterAthlete
 from monitor.values import IntakeOptions
-from monitor.views.calendar import Entry, calendar_view
+from monitor.views.calendar import CalendarEntry, calendar_view
 from rules.day import answer, decide, foresee
 from rules.judgement.history import in_order
 from tests.rules.day.random_days import Life, lives
@@ -27,12 +27,12 @@ OF_THE_BODY = re.compile(
 )
 
 
-def _entries(life: Life, *, body: bool) -> tuple[Entry, ...]:
+def _entries(life: Life, *, body: bool) -> tuple[CalendarEntry, ...]:
     one = RosterAthlete(life.runner, Path("/nowhere"), ("coach",), IntakeOptions(life.runner.timezone))
     return calendar_view(View(one, life.facts, life.judgement, None), life.now, LIMITS, body=body).entries
 
 
-def _texts(entry: Entry) -> list[str]:
+def _texts(entry: CalendarEntry) -> list[str]:
     return [entry.title, *entry.lines]
 
 

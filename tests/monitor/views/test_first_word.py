@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from monitor.views.triage import Answers, Word, first_word
+from monitor.views.triage import FindingAnswers, Word, first_word
 from rules.day import decide
 from rules.facts import Hold
 from tests.monitor.board.scenes import scene
@@ -23,7 +23,7 @@ def _word(
     marked = {each.id: [{"by": "Ida"}] for each in known.standing if each.rule in seen}
     made_at = {each.id: at(made[each.rule], 12) for each in known.standing if made and each.rule in made}
     decision = decide(known.made.judgement, known.facts, now, LIMITS)
-    return first_word(known.made, known.standing, decision, Answers(marked, made_at), now, DAYS, LIMITS)
+    return first_word(known.made, known.standing, decision, FindingAnswers(marked, made_at), now, DAYS, LIMITS)
 
 
 def _all(day: int) -> list[Any]:
