@@ -18,6 +18,7 @@ import pytest
 from monitor.home import Home
 from monitor.store import outbox
 from monitor.store.database import Store
+from monitor.store.findings import mark_to_judge
 from tests.homes import put
 from tests.process.comparing import clean_run, findings, told_by_journal
 from tests.process.daemons import Daemon, exports, fallow, home_of, ledger, run_file, told, until, watching
@@ -229,6 +230,8 @@ def test_what_is_told_by_the_clock_is_told_once_whatever_ends_the_daemon(
         target.answer = 200
         with Store(Home(home).store).writing() as con:
             outbox.retry(con, datetime.now(UTC))  # as if the pause were over
+            for athlete in ("runa", "hal"):
+                mark_to_judge(con, athlete, THAT_DAY.date())  # the clock alone asks for nothing within the day
         daemon = at_work(home, THAT_DAY + timedelta(hours=1))
         until(lambda: not untold(home), "all is sent")
         assert daemon.end() == (0, "")
