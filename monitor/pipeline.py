@@ -18,7 +18,7 @@ from monitor.folders.roots import settled
 from monitor.intake.reading import read_path
 from monitor.intake.sessions import settle
 from monitor.intake.storing import keep
-from monitor.judging.judge import load_history
+from monitor.judging.judge import history_and_ahead
 from monitor.values import difference
 from rules.judge import judge
 
@@ -49,7 +49,11 @@ STAGES = (
         "deduplicate", settle, "datetime", "Change", "recordings that overlap become one session, the better one stands"
     ),
     Stage(
-        "load", load_history, "RosterAthlete", "History", "the facts of one athlete, no more than the judgement needs"
+        "load",
+        history_and_ahead,
+        "RosterAthlete",
+        "History",
+        "the facts of one athlete, no more than the judgement needs",
     ),
     Stage("judge", judge, "History", "Judgement", "plans and findings; pure"),
     Stage("diff", difference, "Finding", "Difference", "what that changes against the findings that stand"),

@@ -145,9 +145,9 @@ def test_a_word_on_one_athlete_waits_for_the_judgement_of_no_other(tmp_path: Pat
     (home.path / "exports/odd").mkdir()
     assert fallow("scan", "--as-of", LATER, home=home.path).status == 0
     with Store(home.store).reading() as con:
-        before = findings.all_judged_under(con)
+        before = findings.all_judged(con)
     hold(home, read_roster(home.roster), "runa", NOW.date(), 2, "", IDA, NOW + timedelta(hours=3))
     with Store(home.store).reading() as con:
-        after = findings.all_judged_under(con)
+        after = findings.all_judged(con)
     assert after["odd"] == before["odd"], "whose hour has come waits for the daemon"
     assert after["runa"] != before["runa"]
