@@ -53,7 +53,7 @@ STAGES = (
         history_and_ahead,
         "RosterAthlete",
         "History",
-        "the facts of one athlete, no more than the judgement needs",
+        "the facts of one athlete",
     ),
     Stage("judge", judge, "History", "Judgement", "plans and findings; pure"),
     Stage("diff", difference, "Finding", "Difference", "what that changes against the findings that stand"),
