@@ -32,4 +32,4 @@ def hint(text: str) -> str:
 def _schemes() -> list[str]:
     from apprise.manager_plugins import NotificationManager  # noqa: PLC0415 - half a second, and only after a mistake
 
-    return sorted(NotificationManager().schemas())  # type: ignore[no-untyped-call]
+    return sorted(NotificationManager().schemas())  # type: ignore[no-untyped-call]  # it has no types

@@ -104,12 +104,12 @@ def _move_to_free_name(temporary: Path, place: Path, stem: str) -> Path:
 
 def warnings_of(document: Mapping[str, Any], athlete: RosterAthlete) -> list[str]:
     """What cannot wait for the next scan: signs that belong to a doctor, told at once."""
-    from monitor.intake.checkin import checkin_of  # noqa: PLC0415
-    from rules.advice import cautions, class_advice, gravest_class, what_now  # noqa: PLC0415
-    from rules.body.checkins import see_a_doctor  # noqa: PLC0415
-    from rules.findings import Severity  # noqa: PLC0415
-    from rules.limits import default_limits  # noqa: PLC0415
-    from rules.report_words import not_understood_words  # noqa: PLC0415
+    from monitor.intake.checkin import checkin_of  # noqa: PLC0415 - brought only where it is needed
+    from rules.advice import cautions, class_advice, gravest_class, what_now  # noqa: PLC0415 - as above
+    from rules.body.checkins import see_a_doctor  # noqa: PLC0415 - brought only where it is needed
+    from rules.findings import Severity  # noqa: PLC0415 - brought only where it is needed
+    from rules.limits import default_limits  # noqa: PLC0415 - brought only where it is needed
+    from rules.report_words import not_understood_words  # noqa: PLC0415 - brought only where it is needed
 
     checkin = checkin_of(document, athlete.options)
     finishes = [race.finish.date() for race in athlete.athlete.races if race.finish.date() <= checkin.date]
@@ -129,8 +129,8 @@ def warnings_of(document: Mapping[str, Any], athlete: RosterAthlete) -> list[str
 
 def unanswered(document: Mapping[str, Any], told: Sequence[FlagSpan], athlete: RosterAthlete) -> list[str]:
     """What still stands of the signs told before, and what was called gone and never told."""
-    from monitor.intake.checkin import checkin_of  # noqa: PLC0415
-    from rules.body.checkins import answered_by, names  # noqa: PLC0415
+    from monitor.intake.checkin import checkin_of  # noqa: PLC0415 - brought only where it is needed
+    from rules.body.checkins import answered_by, names  # noqa: PLC0415 - brought only where it is needed
 
     checkin = checkin_of(document, athlete.options)
     left = [span for span in told if not answered_by(checkin, span)]

@@ -29,9 +29,9 @@ class RosterError(WrongUse):
         self.elsewhere = elsewhere or "`fallow doctor` says what is wrong with it"
 
 
-class WorkFailed(FallowError):  # noqa: N818
+class WorkFailed(FallowError):  # noqa: N818 - people read what it says as a sentence, no name of a class
     """The work failed though it was asked for rightly; exit status 1."""
 
 
-class Unreadable(FallowError):  # noqa: N818
+class Unreadable(FallowError):  # noqa: N818 - people read what it says as a sentence, no name of a class
     """One file that cannot be read; the reason stands in the ledger."""

@@ -31,7 +31,7 @@ Field = bool | int | float | str | None
 class _PrivateFile(logging.handlers.RotatingFileHandler):
     """Every file is made 0600, and a full disk costs the line and nothing else."""
 
-    def _open(self) -> IO[str]:  # type: ignore[override]
+    def _open(self) -> IO[str]:  # type: ignore[override]  # text, as the handler writes it
         descriptor = os.open(self.baseFilename, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
         return TextIOWrapper(os.fdopen(descriptor, "ab"), "utf-8", errors="backslashreplace", write_through=True)
 

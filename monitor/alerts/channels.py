@@ -265,7 +265,7 @@ def _plugin(url: str) -> Any:
     _apprise()
     from apprise.manager_plugins import NotificationManager  # noqa: PLC0415 - see below
 
-    manager = NotificationManager()  # type: ignore[no-untyped-call]
+    manager = NotificationManager()  # type: ignore[no-untyped-call]  # it has no types
     return manager[_scheme(url)] if _scheme(url) in manager.schemas() else None  # type: ignore[no-untyped-call]
 
 

@@ -268,7 +268,7 @@ def sum_up_import(con: duckdb.DuckDBPyConnection, roster: Roster, athlete_id: st
         if decisions.first_time(con, own, now):
             _lay(con, roster, contact, athlete_id, "notice", told, now)
         else:
-            _change_unread(con, roster, contact, own, lambda _, told=told: [told], now)  # type: ignore[misc]
+            _change_unread(con, roster, contact, own, lambda _, told=told: [told], now)  # type: ignore[misc]  # of a lambda
 
 
 def _lay(

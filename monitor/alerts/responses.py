@@ -247,16 +247,16 @@ def _noting() -> Iterator[None]:
 def watch() -> None:
     """Have Apprise's HTTP and mail go through what watches them."""
     from apprise.plugins.email import smtp  # noqa: PLC0415 - half a second, only where something is sent
-    from requests import sessions  # noqa: PLC0415
+    from requests import sessions  # noqa: PLC0415 - brought only where it is needed
 
-    sessions.HTTPAdapter = _http_adapter()  # type: ignore[attr-defined]
+    sessions.HTTPAdapter = _http_adapter()  # type: ignore[attr-defined]  # put in the place of its own
     smtp.smtplib = SimpleNamespace(SMTP=_Mail, SMTP_SSL=_SecureMail, SMTPException=smtplib.SMTPException)  # type: ignore[attr-defined, assignment]
 
 
 def _http_adapter() -> Any:
-    from requests.adapters import HTTPAdapter  # noqa: PLC0415
-    from urllib3.connection import HTTPConnection, HTTPSConnection  # noqa: PLC0415
-    from urllib3.connectionpool import HTTPConnectionPool, HTTPSConnectionPool  # noqa: PLC0415
+    from requests.adapters import HTTPAdapter  # noqa: PLC0415 - brought only where it is needed
+    from urllib3.connection import HTTPConnection, HTTPSConnection  # noqa: PLC0415 - brought only where it is needed
+    from urllib3.connectionpool import HTTPConnectionPool, HTTPSConnectionPool  # noqa: PLC0415 - as above
 
     class Connection(HTTPConnection):
         def getresponse(self) -> Any:
@@ -293,9 +293,9 @@ class _Mail(smtplib.SMTP):
     """Connects within 5 s and waits longer for answers; notes every error with its kind."""
 
     def _get_socket(self, host: str, port: int, timeout: float) -> socket.socket:
-        made = super()._get_socket(host, port, CONNECT_SECONDS)  # type: ignore[misc]
+        made = super()._get_socket(host, port, CONNECT_SECONDS)  # type: ignore[misc]  # not in the published types
         made.settimeout(timeout)
-        return made  # type: ignore[no-any-return]
+        return made  # type: ignore[no-any-return]  # as above
 
     def connect(self, *args: Any, **more: Any) -> Any:
         with _noting():

@@ -110,9 +110,9 @@ def _board_writer(home: Home, clock: Clock, roster_file: RosterFile, way: RightO
 
     def write() -> object:
         from monitor.board import write as write_board  # noqa: PLC0415 - brings the charts
-        from monitor.board.session_view import Shelf  # noqa: PLC0415
-        from monitor.store.database import Store  # noqa: PLC0415
-        from rules.limits import default_limits  # noqa: PLC0415
+        from monitor.board.session_view import Shelf  # noqa: PLC0415 - brought only where it is needed
+        from monitor.store.database import Store  # noqa: PLC0415 - brought only where it is needed
+        from rules.limits import default_limits  # noqa: PLC0415 - brought only where it is needed
 
         store, limits = Store(home.store), default_limits()
         if not shelves:

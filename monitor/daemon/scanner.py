@@ -73,7 +73,7 @@ class LateScanner:
         if not self._home.store.exists():
             return {athlete_id: {} for athlete_id in athlete_ids}
         from monitor.store import intake  # noqa: PLC0415 - a new home goes without the database
-        from monitor.store.database import Store  # noqa: PLC0415
+        from monitor.store.database import Store  # noqa: PLC0415 - brought only where it is needed
 
         with Store(self._home.store).reading() as con:
             asked = [one for one in map(self._roster.athlete, athlete_ids) if one is not None]

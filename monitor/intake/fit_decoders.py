@@ -95,7 +95,7 @@ def decode_fast(data: bytes) -> Messages | str:
     collecting = gc.isenabled()
     gc.disable()  # a day of records is a million dicts, none of them a cycle
     try:
-        return decoder.parse(data)  # type: ignore[no-any-return]
+        return decoder.parse(data)  # type: ignore[no-any-return]  # it has no types
     except (KeyboardInterrupt, SystemExit, MemoryError):
         raise
     except BaseException as error:  # its panics are BaseException
@@ -178,7 +178,7 @@ def decode_slowly(data: bytes, why: str, *, most_seconds: float, most_records: i
     messages: Messages = {}
     seen = 0
     try:
-        fit = fitparse.FitFile(data, check_crc=False, data_processor=_Plain())  # type: ignore[no-untyped-call]
+        fit = fitparse.FitFile(data, check_crc=False, data_processor=_Plain())  # type: ignore[no-untyped-call]  # no types
     except Exception as error:  # noqa: BLE001 - it raises whatever the bytes make it raise
         return Decoded({}, _cut_off({}, error), damaged=True)
     ends = time.process_time() + most_seconds

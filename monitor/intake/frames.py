@@ -38,7 +38,7 @@ def _exactly(stream: IO[bytes], length: int) -> bytearray:
     data = bytearray(length)
     view, filled = memoryview(data), 0
     while filled < length:
-        got = stream.readinto(view[filled:])  # type: ignore[attr-defined]
+        got = stream.readinto(view[filled:])  # type: ignore[attr-defined]  # pipes have it, IO does not say so
         if not got:
             raise END_OF_PIPE
         filled += got

@@ -158,7 +158,7 @@ def _refuse_too_many_rows(facts: FileFacts, most_rows: int | None) -> None:
 
 def _digested(recording: Recording, *, keep_track: bool) -> Recording:
     from monitor.intake.sessions import cleaned  # noqa: PLC0415 - only for recordings
-    from rules.session.digest import digest_of  # noqa: PLC0415
+    from rules.session.digest import digest_of  # noqa: PLC0415 - brought only where it is needed
 
     limits = default_limits()
     track = cleaned(recording, as_stored(recording.samples), limits)

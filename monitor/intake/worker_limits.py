@@ -94,7 +94,7 @@ def _limit_cpu(seconds: float | None) -> None:
 
 def _limit_memory(more_mb: int | None) -> None:
     """Private memory on top of what is in use. Not the address space: a library that is only mapped costs nothing."""
-    import resource  # noqa: PLC0415
+    import resource  # noqa: PLC0415 - brought only where it is needed
 
     used = data_bytes()
     if used is None:
@@ -104,7 +104,7 @@ def _limit_memory(more_mb: int | None) -> None:
 
 
 def _set(which: int, soft: int, hard: int) -> None:
-    import resource  # noqa: PLC0415
+    import resource  # noqa: PLC0415 - brought only where it is needed
 
     with contextlib.suppress(ValueError, OSError):
         resource.setrlimit(which, (soft if hard == resource.RLIM_INFINITY else min(soft, hard), hard))

@@ -133,7 +133,7 @@ def _listener(page: Page) -> socket.socket:
 
 def _config(app: object, page: Page, limits: Limits) -> uvicorn.Config:
     return uvicorn.Config(
-        app,  # type: ignore[arg-type]
+        app,  # type: ignore[arg-type]  # an ASGI app, seen as an object to import it late
         loop="asyncio",
         http=_patient_for(limits.pages.head_seconds),
         ws="none",
@@ -192,7 +192,7 @@ def _patient_for(seconds: float) -> type[H11Protocol]:
     class Bounded(H11Protocol):
         _waited: asyncio.TimerHandle | None = None
 
-        def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]  # TCP only
             super().connection_made(transport)
             address = self.client[0] if self.client else ""
             open_from[address] += 1

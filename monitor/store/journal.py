@@ -14,7 +14,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import duckdb
 
@@ -143,10 +143,9 @@ def _replayed(con: duckdb.DuckDBPyConnection, entry: Any) -> int:
     kind, at = entry["kind"], _moment(entry["at"])
     if kind == "hold":
         days = None if entry["days"] is None else _whole(entry["days"])
-        what = _text(entry["what"])
-        if what not in ("hold", "release"):
-            raise ValueError(what)
-        hold = Hold(what, date.fromisoformat(entry["on"]), at, days, _text(entry["why"]), _text(entry["by"]))  # type: ignore[arg-type]
+        kinds: dict[str, Literal["hold", "release"]] = {"hold": "hold", "release": "release"}
+        what = kinds[_text(entry["what"])]
+        hold = Hold(what, date.fromisoformat(entry["on"]), at, days, _text(entry["why"]), _text(entry["by"]))
         findings.add_hold(con, _text(entry["athlete"]), hold)
     elif kind == "mark":
         finding, by, note = (_text(entry[name]) for name in ("finding", "by", "note"))

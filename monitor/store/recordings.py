@@ -273,7 +273,7 @@ def samples_of_many(con: duckdb.DuckDBPyConnection, wanted: Sequence[tuple[str, 
     """The same for many sessions (athlete, key) in one reading."""
     import polars as pl  # noqa: PLC0415 - most commands do without
 
-    from monitor.store import samples  # noqa: PLC0415
+    from monitor.store import samples  # noqa: PLC0415 - brought only where it is needed
 
     rows = con.execute(
         "SELECT athlete, key, parts, started FROM session"
@@ -311,7 +311,7 @@ def samples_joined(
     """Samples of recordings (number, start) on one clock that begins at `start`."""
     import polars as pl  # noqa: PLC0415 - most commands do without
 
-    from monitor.store import samples  # noqa: PLC0415
+    from monitor.store import samples  # noqa: PLC0415 - brought only where it is needed
 
     ended = con.execute(
         "SELECT number, ended FROM recording WHERE list_contains(?::INTEGER[], number)",

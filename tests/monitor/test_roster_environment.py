@@ -54,7 +54,7 @@ def test_a_token_of_any_letters_arrives_at_a_web_hook(address: str) -> None:
     elif ":token" in address:
         assert got.payload["token"] == secret
     else:
-        import base64  # noqa: PLC0415
+        import base64
 
         assert base64.b64decode(got.headers["Authorization"].split()[1]).decode("latin-1") == f"u:{secret}"
 

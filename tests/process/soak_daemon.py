@@ -41,8 +41,8 @@ def main() -> int:
     home, clock = Home(Path(sys.argv[1])), SetClock(Path(sys.argv[2]))
 
     def scanner(roster: Roster) -> Scanner:
-        from monitor.alerts.channels import AppriseSender  # noqa: PLC0415 - as late as the product does it
-        from monitor.intake.workers import Workers  # noqa: PLC0415
+        from monitor.alerts.channels import AppriseSender
+        from monitor.intake.workers import Workers
 
         return Scanner(home, roster, clock, workers=Workers(), send=AppriseSender(), patient=True)
 

@@ -110,7 +110,7 @@ def test_a_recording_stopped_some_minutes_before_the_typed_finish_is_still_the_r
 
 
 def test_no_race_means_no_plan_and_no_finding() -> None:
-    from dataclasses import replace  # noqa: PLC0415 - only here
+    from dataclasses import replace
 
     nobody = replace(athlete(), races=())
     found = judged(session(3), runner=nobody)

@@ -71,7 +71,7 @@ def test_a_pass_says_what_it_could_not_tell(tmp_path: Path, workers: Workers, mo
     monkeypatch.setattr(routing, "queue_unreadable", _refuse)
     scene.drop("a.fit", b"no recording")
     scanner = scene.scanner(EVENING)
-    from monitor.single_pass import single_pass  # noqa: PLC0415
+    from monitor.single_pass import single_pass
 
     assert single_pass(scanner).left_out == ["runa: that files cannot be read"]
     assert scanner.left_out() == []

@@ -191,7 +191,7 @@ class Scene:
         return [row["state"] for row in self.outbox()]
 
     def reasons(self, finding_id: str) -> list[str]:
-        from monitor.store import decisions  # noqa: PLC0415
+        from monitor.store import decisions
 
         with self.store.reading() as con:
             return [one["reason"] for one in decisions.reasons(con, finding_id)]

@@ -218,7 +218,7 @@ def test_a_stop_breaks_through_and_a_note_is_silent_where_the_service_knows_how(
 
 @pytest.mark.parametrize("scheme", sorted(KNOWN))
 def test_every_word_for_urgency_is_one_that_apprise_knows(scheme: str) -> None:
-    from apprise.manager_plugins import NotificationManager  # noqa: PLC0415
+    from apprise.manager_plugins import NotificationManager
 
     option, words = KNOWN[scheme]
     known = NotificationManager()[scheme].template_args[option]  # type: ignore[no-untyped-call]

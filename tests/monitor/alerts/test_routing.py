@@ -239,8 +239,8 @@ def test_an_athlete_off_the_roster_is_nobodys_business(scene: Scene) -> None:
 
 
 def test_a_transaction_that_fails_leaves_neither_rows_nor_decisions(scene: Scene) -> None:
-    from monitor.alerts import routing  # noqa: PLC0415
-    from monitor.values import Difference  # noqa: PLC0415
+    from monitor.alerts import routing
+    from monitor.values import Difference
 
     with pytest.raises(RuntimeError), scene.store.writing() as con:  # noqa: PT012
         routing.queue(con, scene.roster, "runa", Difference("runa", (RUN,)), NOON)

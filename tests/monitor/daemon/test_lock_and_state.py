@@ -39,7 +39,7 @@ def test_a_lock_file_left_behind_locks_nothing(tmp_path: Path) -> None:
 
 
 def test_a_look_at_the_lock_does_not_make_a_daemon_give_up(tmp_path: Path) -> None:
-    import fcntl  # noqa: PLC0415 - not on every system
+    import fcntl
 
     home = Home(tmp_path)
     looking = os.open(home.lock, os.O_RDWR | os.O_CREAT)

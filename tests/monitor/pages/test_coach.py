@@ -286,7 +286,7 @@ def test_notes_are_bounded(pages: Pages) -> None:
 
 
 def test_the_log_tells_that_somebody_answered_and_nothing_of_whom(pages: Pages) -> None:
-    from monitor import logs  # noqa: PLC0415
+    from monitor import logs
 
     logs.open_log(pages.home, path=pages.home.pages_log)
     try:
@@ -310,7 +310,7 @@ def stream(pages: Pages, coach: Any) -> tuple[AsyncIterator[str], Counter[str]]:
 def test_the_open_board_hears_of_each_change_and_no_more_once_the_link_is_void(
     pages: Pages, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from monitor.pages import coach  # noqa: PLC0415
+    from monitor.pages import coach
 
     monkeypatch.setattr(coach, "LOOK_SECONDS", 0.01)
     monkeypatch.setattr(coach, "APART_SECONDS", 0.0)
