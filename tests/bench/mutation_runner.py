@@ -10,9 +10,9 @@ import contextlib
 import importlib
 import json
 import os
+import select
 import signal
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -72,17 +72,17 @@ def judged(job: dict[str, object], base: str) -> str:
             status = run(list(job["tests"]), base)  # type: ignore[call-overload]
         finally:
             os._exit(status)
-    until = time.monotonic() + float(job["seconds"])  # type: ignore[arg-type]
-    while time.monotonic() < until:
-        done, status = os.waitpid(child, os.WNOHANG)
-        if done:
-            _end(child)
-            code = os.waitstatus_to_exitcode(status)
-            return VERDICTS.get(code, f"status {code}") if code >= 0 else "killed"
-        time.sleep(0.02)
+    ended = os.pidfd_open(child)
+    try:
+        in_time, _, _ = select.select([ended], [], [], float(job["seconds"]))  # type: ignore[arg-type]
+    finally:
+        os.close(ended)
     _end(child)
-    os.waitpid(child, 0)
-    return "killed"
+    _, status = os.waitpid(child, 0)
+    if not in_time:
+        return "killed"
+    code = os.waitstatus_to_exitcode(status)
+    return VERDICTS.get(code, f"status {code}") if code >= 0 else "killed"
 
 
 def _end(child: int) -> None:

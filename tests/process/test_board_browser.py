@@ -4,42 +4,21 @@ from __future__ import annotations
 
 import re
 import shutil
-from collections.abc import Iterator
-from dataclasses import dataclass, field
 from importlib import resources
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, sync_playwright
+from playwright.sync_api import Browser, BrowserContext
 
 from monitor.board import write, write_finding
 from monitor.home import Home
 from monitor.store import findings
 from rules.limits import default_limits
 from tests.boards import NOW, opened
+from tests.process.conftest import STANDARDS, Seen
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome") or ""
 WIDTHS = (360, 768, 1360)
-STANDARDS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-
-
-@dataclass
-class Seen:
-    """What a page asked for and complained of."""
-
-    requests: list[str] = field(default_factory=list)
-    complaints: list[str] = field(default_factory=list)
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    if not CHROMIUM:
-        pytest.fail("chromium is not installed; `apt-get install chromium` puts it there")
-    with sync_playwright() as play:
-        started = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
-        yield started
-        started.close()
 
 
 @pytest.fixture(scope="module")

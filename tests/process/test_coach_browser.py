@@ -10,24 +10,15 @@ from urllib.request import urlopen
 
 import pytest
 from ical.calendar_stream import IcsCalendarStream
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page
 
+from tests.process.conftest import STANDARDS, Seen
 from tests.process.daemons import fallow, told, until
 from tests.process.pages import Site, served
-from tests.process.test_board_browser import CHROMIUM, REACHING_OUT, STANDARDS, Seen
+from tests.process.test_board_browser import REACHING_OUT
 
 WIDTH = 360
 LINE = "#a-runa"
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    if not CHROMIUM:
-        pytest.fail("chromium is not installed; `apt-get install chromium` puts it there")
-    with sync_playwright() as play:
-        started = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
-        yield started
-        started.close()
 
 
 @pytest.fixture(scope="module")

@@ -13,25 +13,16 @@ from typing import Any
 
 import fitdecode
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page
 
+from tests.process.conftest import STANDARDS, Seen
 from tests.process.daemons import ledger, run_file, told, until
 from tests.process.pages import Site, served
-from tests.process.test_board_browser import CHROMIUM, REACHING_OUT, STANDARDS, Seen
+from tests.process.test_board_browser import REACHING_OUT
 
 WIDTH = 360
 RECORDINGS = Path(os.environ.get("FALLOW_RECORDINGS", Path(__file__).parents[2].parent / "shared/recordings"))
 WAYS = ("/", "/checkin", "/received")
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    if not CHROMIUM:
-        pytest.fail("chromium is not installed; `apt-get install chromium` puts it there")
-    with sync_playwright() as play:
-        started = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
-        yield started
-        started.close()
 
 
 @pytest.fixture(scope="module")
