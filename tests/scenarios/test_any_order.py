@@ -17,7 +17,8 @@ from monitor.store import body, findings, outbox
 from monitor.store.journal import Journal
 from monitor.store.recordings import StoredRecording
 from monitor.values import Difference
-from tests.scenarios.any_order import BEGIN, AnyOrder
+from tests.scenarios.any_order import AnyOrder
+from tests.scenarios.stand_ins import BEGIN
 
 pytestmark = pytest.mark.timeout(900)  # of a machine that may have others to serve
 TestAnyOrder = AnyOrder.TestCase
