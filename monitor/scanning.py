@@ -7,31 +7,28 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from functools import partial
 from pathlib import Path
 
 import duckdb
 
 from monitor import rebuilding, telling
-from monitor.alerts import notices, routing
+from monitor.alerts import notices
 from monitor.alerts.delivery import Bell, Delivery, Send, deliver
 from monitor.alerts.notices import Aside
-from monitor.alerts.outbox_editor import day_of
 from monitor.clock import Clock
 from monitor.home import Home
 from monitor.intake import sessions, storing
-from monitor.intake.sessions import version_of
-from monitor.intake.storing import Moment, Taken, Tally, keep
+from monitor.intake.storing import Moment, Taken, Tally
 from monitor.intake.workers import FilesReading, ReadJob, ReadResult, Workers
-from monitor.judging.judge import NO_TRACKS, Tracks, View, due, rejudge
+from monitor.judging.judge import NO_TRACKS, Tracks, due
 from monitor.pass_report import PassReport
 from monitor.roster import Roster
 from monitor.store import findings, intake
 from monitor.store.database import Store, identity_of
 from monitor.store.journal import Journal
+from monitor.transaction import judge_and_queue, keep_and_queue, tracks_of
 from monitor.values import Refused, Seen
 from rules.limits import Limits, default_limits
-from rules.summary import looked_back
 
 BATCH_FILES = 100
 BATCH_SAMPLES = 400_000
@@ -377,12 +374,15 @@ class Scanner:
 
         Where facts of many athletes came, further ones are judged in transactions of their own: nobody waits for all.
         """
-        now, tracks = self._clock.now(), _tracks(batch)
+        now, tracks = self._clock.now(), tracks_of(batch)
         if not any(batch.values()) and not judge:
             return
 
+        def moment_of(athlete_id: str) -> Moment:
+            return Moment(now, datetime.now(UTC), self._patient, athlete_id in first)
+
         def act(con: duckdb.DuckDBPyConnection, aside: Aside) -> tuple[Tally, list[str], int]:
-            tally = self._keep(con, batch, first, now, aside)
+            tally = keep_and_queue(con, self._roster, batch, moment_of, aside, self._limits)
             unjudged = findings.to_judge(con) if judge else ()
             touched = [one.id for one in self._roster.athletes if one.id in unjudged and one.id not in but]
             return tally, touched, self._judge(con, touched[:JUDGED_AT_ONCE], first, now, aside, tracks)
@@ -394,30 +394,6 @@ class Scanner:
         for begin in range(JUDGED_AT_ONCE, len(touched), JUDGED_AT_ONCE):
             report.findings += self._judge_some(touched[begin : begin + JUDGED_AT_ONCE], first, now, tracks)
 
-    def _keep(
-        self,
-        con: duckdb.DuckDBPyConnection,
-        batch: Mapping[str, list[Taken]],
-        first: set[str],
-        now: datetime,
-        aside: Aside,
-    ) -> Tally:
-        """Store the facts of files, and queue what is to be told of those that hold none."""
-        kept = Tally()
-        for athlete_id, files in batch.items():
-            athlete = self._roster.athlete(athlete_id)
-            if athlete is None:
-                continue
-            moment = Moment(now, datetime.now(UTC), self._patient, athlete_id in first)
-            tally = keep(con, athlete, files, moment, self._limits)
-            kept.add(tally)
-            if paths := tally.unreadable_paths:
-                aside.run(
-                    f"{athlete_id}: that files cannot be read",
-                    partial(routing.queue_unreadable, con, self._roster, athlete_id, paths, now),
-                )
-        return kept
-
     def _judge(
         self,
         con: duckdb.DuckDBPyConnection,
@@ -427,27 +403,8 @@ class Scanner:
         aside: Aside,
         tracks: Tracks,
     ) -> int:
-        fresh = 0
-        for athlete_id in athlete_ids:
-            athlete = self._roster.athlete(athlete_id)
-            if athlete is None:
-                continue
-            change, view = rejudge(con, self._roster, athlete, now, self._limits, tracks)
-            fresh += len(change.fresh)
-            day = day_of(view.judgement, view.history, self._limits)
-            routing.queue(con, self._roster, athlete_id, change, now, day)
-            if athlete_id in first:
-                aside.run(
-                    f"{athlete_id}: what the first look brought",
-                    partial(routing.sum_up_import, con, self._roster, athlete_id, now),
-                )
-            aside.run(f"{athlete_id}: how the plan goes on", partial(self._tell_stage, con, athlete_id, view, now))
-        return fresh
-
-    def _tell_stage(self, con: duckdb.DuckDBPyConnection, athlete_id: str, view: View, now: datetime) -> None:
-        day = day_of(view.judgement, view.history, self._limits)
-        back = looked_back(view.judgement, now)
-        routing.queue_stage(con, self._roster, athlete_id, view.judgement, now, back, day)
+        athletes = [one for one in map(self._roster.athlete, athlete_ids) if one is not None]
+        return judge_and_queue(con, self._roster, athletes, first, now, aside, self._limits, tracks)
 
     def _note_refused(self, refused: Mapping[str, Sequence[Refused]], report: PassReport) -> None:
         told = {one: things for one, things in refused.items() if things and self._roster.athlete(one)}
@@ -457,15 +414,3 @@ class Scanner:
         if rows:
             with self.store.writing() as con:
                 storing.record(con, rows, report.tally)
-
-
-def _tracks(batch: Mapping[str, Sequence[Taken]]) -> Tracks:
-    """The recordings of a batch that came with their cleaned samples."""
-    return {
-        version_of(file.sha256, part): recording
-        for files in batch.values()
-        for file in files
-        if file.facts is not None
-        for part, recording in enumerate(file.facts.recordings)
-        if recording.track is not None
-    }

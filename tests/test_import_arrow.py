@@ -16,7 +16,7 @@ FLOORS = (
     ("store",),
     ("folders", "intake", "judging", "alerts"),
     ("telling", "rebuilding", "views", "checkins", "addresses"),
-    ("pass_report",),
+    ("pass_report", "transaction"),
     ("scanning", "pipeline"),
     ("single_pass", "overriding", "board", "calendars"),
     ("daemon",),

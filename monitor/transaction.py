@@ -1,0 +1,88 @@
+"""What one transaction of the store holds: the facts of files, the findings on them, and what is to be told of both."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import datetime
+from functools import partial
+
+import duckdb
+
+from monitor.alerts import routing
+from monitor.alerts.notices import Aside
+from monitor.alerts.outbox_editor import day_of
+from monitor.intake.sessions import version_of
+from monitor.intake.storing import Moment, Taken, Tally, keep
+from monitor.judging.judge import Tracks, View, rejudge
+from monitor.roster import Roster, RosterAthlete
+from rules.limits import Limits
+from rules.summary import looked_back
+
+
+def keep_and_queue(
+    con: duckdb.DuckDBPyConnection,
+    roster: Roster,
+    batch: Mapping[str, Sequence[Taken]],
+    moment_of: Callable[[str], Moment],
+    aside: Aside,
+    limits: Limits,
+) -> Tally:
+    """Store the facts of files by athlete id, and queue what is to be told of those that hold none."""
+    kept = Tally()
+    for athlete_id, files in batch.items():
+        athlete = roster.athlete(athlete_id)
+        if athlete is None:
+            continue
+        tally = keep(con, athlete, files, moment_of(athlete_id), limits)
+        kept.add(tally)
+        if paths := tally.unreadable_paths:
+            now = moment_of(athlete_id).now
+            aside.run(
+                f"{athlete_id}: that files cannot be read",
+                partial(routing.queue_unreadable, con, roster, athlete_id, paths, now),
+            )
+    return kept
+
+
+def judge_and_queue(
+    con: duckdb.DuckDBPyConnection,
+    roster: Roster,
+    athletes: Iterable[RosterAthlete],
+    first: set[str],
+    now: datetime,
+    aside: Aside,
+    limits: Limits,
+    tracks: Tracks,
+) -> int:
+    """Judge athletes anew and queue what that changes; how many fresh findings. `first`: whose first look it is."""
+    fresh = 0
+    for athlete in athletes:
+        change, view = rejudge(con, roster, athlete, now, limits, tracks)
+        fresh += len(change.fresh)
+        routing.queue(con, roster, athlete.id, change, now, day_of(view.judgement, view.history, limits))
+        if athlete.id in first:
+            aside.run(
+                f"{athlete.id}: what the first look brought",
+                partial(routing.sum_up_import, con, roster, athlete.id, now),
+            )
+        aside.run(f"{athlete.id}: how the plan goes on", partial(_queue_stage, con, roster, athlete, view, now, limits))
+    return fresh
+
+
+def tracks_of(batch: Mapping[str, Sequence[Taken]]) -> Tracks:
+    """The recordings of a batch that came with their cleaned samples."""
+    return {
+        version_of(file.sha256, part): recording
+        for files in batch.values()
+        for file in files
+        if file.facts is not None
+        for part, recording in enumerate(file.facts.recordings)
+        if recording.track is not None
+    }
+
+
+def _queue_stage(
+    con: duckdb.DuckDBPyConnection, roster: Roster, athlete: RosterAthlete, view: View, now: datetime, limits: Limits
+) -> None:
+    day = day_of(view.judgement, view.history, limits)
+    routing.queue_stage(con, roster, athlete.id, view.judgement, now, looked_back(view.judgement, now), day)
