@@ -14,9 +14,9 @@ from rules.limits import Limits
 from rules.numbers import duration, hours, minutes
 from rules.plan import Allowance
 from rules.session.clean import Track
-from rules.session.measures import climb, most_within
+from rules.session.digest import climb, most_within
 from rules.session.sport import has_running, is_training, known_duration, running_seconds, sport_seconds
-from rules.session.windows import Flags, Floats, Stretch, as_times, rolling_mean, stretches
+from rules.session.timeline import Flags, Floats, Stretch, as_times, rolling_mean, stretches
 
 # `rest_hours`: nothing but walking and mobility in the first hours after the finish.
 

@@ -10,7 +10,7 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 FLOORS = (
-    ("errors", "clock", "home", "units", "fingerprints", "values"),
+    ("errors", "clock", "home", "fingerprints", "values"),
     ("logs", "roster"),
     ("words",),
     ("store",),

@@ -18,9 +18,8 @@ from monitor.alerts import outbox_editor
 from monitor.alerts.channels import recipients_of, shown, timeout_of
 from monitor.alerts.message import message_of
 from monitor.alerts.outbox_editor import ALWAYS_GOES
-from monitor.alerts.quiet_hours import quiet_until, until_words
 from monitor.alerts.readers import reader_of
-from monitor.alerts.send_order import GATHER, GATHERING, LEASE_MARGIN, awake, choose
+from monitor.alerts.send_order import GATHER, GATHERING, LEASE_MARGIN, awake, choose, quiet_until, until_words
 from monitor.roster import Roster
 from monitor.store import decisions, outbox
 from monitor.store.journal import Journal

@@ -13,8 +13,8 @@ import duckdb
 
 from monitor.alerts.channels import shown
 from monitor.alerts.news import News
-from monitor.alerts.quiet_hours import quiet_until, until_words
 from monitor.alerts.readers import Reader, reader_of
+from monitor.alerts.send_order import quiet_until, until_words
 from monitor.roster import Contact, Roster
 from monitor.store import encoding, outbox
 from monitor.store.outbox import Draft, OutboxRow

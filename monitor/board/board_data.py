@@ -14,7 +14,7 @@ from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings, intake
 from monitor.store.database import Store
 from monitor.store.seasons import Season, Window, seasons
-from monitor.views.ledgers import unsent_view
+from monitor.views.status import unsent_view
 from monitor.views.triage import FindingAnswers
 from rules.facts import Athlete, History
 from rules.findings import Finding

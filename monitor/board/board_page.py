@@ -30,7 +30,7 @@ from monitor.roster import Roster
 from monitor.store.database import Store
 from monitor.store.seasons import changes
 from monitor.views.findings import rules_view
-from monitor.views.program import program
+from monitor.views.status import program
 from monitor.words import day_and_time, sentence, spoken, stage_words, wait_words
 from rules.findings import Finding, Severity
 from rules.limits import Limits

@@ -13,7 +13,7 @@ from monitor.board.svg_chart import LETTERS, Chart, Figure, Key, Label, Read, Sc
 from monitor.words import FOOT_M, METRES_A_MILE, minute_second, pace_words, speed_words, spoken
 from rules.numbers import duration
 from rules.session.clean import Track
-from rules.session.windows import stretches
+from rules.session.timeline import stretches
 
 # Fewer points, no peak lost: the least and the greatest of each slice of time, in the order in which they came.
 

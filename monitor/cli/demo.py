@@ -119,7 +119,7 @@ def _print_plan(demo: Demo, title: str) -> None:
 
 def _conclude(demo: Demo) -> None:
     from monitor.store import findings
-    from monitor.views.ledgers import intake_view, outbox_view
+    from monitor.views.status import intake_view, outbox_view
 
     with context.reading(demo.home) as con:
         files, alerts, found = intake_view(con), outbox_view(con, demo.roster), findings.standing(con, demo.athlete.id)

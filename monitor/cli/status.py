@@ -133,8 +133,7 @@ def status(
 
     Example: fallow status
     """
-    from monitor.views.ledgers import unsent_view
-    from monitor.views.status import COLUMNS, status_view
+    from monitor.views.status import COLUMNS, status_view, unsent_view
     from rules.limits import default_limits
 
     where = context.home_of(home)
@@ -222,7 +221,7 @@ def _print_daemon(home: Home, roster: Roster, unsent: Sequence[dict[str, Any]]) 
     """Whether a daemon runs, since when, and what ails it, its folders and the channels."""
     from monitor.daemon.daemon_state import read_state
     from monitor.doctor import check_daemon
-    from monitor.views.program import program
+    from monitor.views.status import program
 
     state = read_state(home)
     check = check_daemon(home, datetime.now(UTC))
@@ -264,7 +263,7 @@ def intake(
             raise WrongUse("--preview needs a file, as in: fallow intake sleep.csv --preview")
         show(where, Path(athlete), whose, json=json)
         return
-    from monitor.views.ledgers import LEDGER_COLUMNS, intake_view
+    from monitor.views.status import LEDGER_COLUMNS, intake_view
 
     roster = context.roster_of(where)
     if athlete and Path(athlete).suffix and roster.athlete(athlete) is None:
@@ -308,7 +307,7 @@ def outbox(
 
     Example: fallow outbox --retry
     """
-    from monitor.views.ledgers import OUTBOX_COLUMNS, outbox_view
+    from monitor.views.status import OUTBOX_COLUMNS, outbox_view
 
     where = context.home_of(home)
     roster = context.roster_of(where, resolve=retry)

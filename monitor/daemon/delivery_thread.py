@@ -9,8 +9,8 @@ from datetime import UTC, datetime
 from queue import Empty, SimpleQueue
 
 from monitor import logs
-from monitor.daemon.backoff import ENDING, Pauses
 from monitor.daemon.protocols import Delivered
+from monitor.daemon.retry import ENDING, Pauses
 
 LONGEST_WAIT_SECONDS = 60.0
 """The wall clock may be set while we wait for a moment of it, so it is read again this often."""

@@ -10,12 +10,11 @@ from typing import TYPE_CHECKING, Literal, Protocol
 
 from monitor import logs
 from monitor.clock import Clock
-from monitor.daemon.backoff import StepGuard
 from monitor.daemon.daemon_state import Diary
 from monitor.daemon.delivery_thread import Courier, real_now
-from monitor.daemon.file_retry import Taker
 from monitor.daemon.folder_monitor import Eyes, Looked
 from monitor.daemon.protocols import Board, Scanner
+from monitor.daemon.retry import StepGuard, Taker
 from monitor.daemon.roster_reload import RosterFile
 from monitor.daemon.service_manager import Service
 from monitor.errors import RosterError

@@ -5,11 +5,10 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from monitor.intake.remarks import Remarks
 from monitor.intake.track import METRES_A_DEGREE, Floats
-from monitor.values import Samples
+from monitor.values import Remarks, Samples
 from rules.limits import default_limits
-from rules.session.windows import stretches
+from rules.session.timeline import stretches
 
 GRID_SECONDS = 5.0
 WALKS = frozenset({"walking", "hiking"})

@@ -17,11 +17,10 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from monitor.errors import Unreadable
-from monitor.intake import cells
+from monitor.intake import table
 from monitor.intake.plausible import BOUNDS, is_plausible
-from monitor.intake.remarks import Remarks
 from monitor.intake.untrusted import kept, parsed_json, quoted, shown
-from monitor.values import FileFacts, IntakeOptions
+from monitor.values import FileFacts, IntakeOptions, Remarks
 from rules.facts import CheckIn
 from rules.limits import default_limits
 
@@ -165,14 +164,14 @@ def in_order(checkins: Iterable[CheckIn]) -> tuple[CheckIn, ...]:
 
 def _when(value: object, timezone: str) -> tuple[date, datetime]:
     text = str(value).strip() if value is not None else ""
-    moment = cells.parsed(text)
+    moment = table.parsed(text)
     if moment is None:
         raise Unreadable(f"date = {quoted(text, 40)}: must be a date such as 2026-10-06, or a date and time")
     if len(text) <= len("2026-10-06"):
         noon = datetime.combine(moment.date(), time(12), ZoneInfo(timezone))
         return moment.date(), noon.astimezone(UTC)
-    utc = cells.in_utc(moment, timezone)
-    return cells.local_date(utc, timezone), utc
+    utc = table.in_utc(moment, timezone)
+    return table.local_date(utc, timezone), utc
 
 
 def _yes_no(key: str, value: object, wrong: list[str]) -> bool | None:

@@ -9,11 +9,20 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from monitor.intake.cells import from_epoch
-from monitor.intake.fit_columns import MOST_SPREAD_SECONDS, REMARK, RIDES, Rows, has_running_form, rows, samples_of
+from monitor.intake.fit_columns import (
+    MOST_SPREAD_SECONDS,
+    REMARK,
+    RIDES,
+    Rows,
+    has_running_form,
+    rows,
+    samples_of,
+    with_lengths,
+    with_stored_heart_rate,
+)
 from monitor.intake.fit_decoders import FIRST_DATE, Message, Messages, date_moment, moment, number, positive, word
-from monitor.intake.fit_water import with_lengths, with_stored_heart_rate
 from monitor.intake.plausible import MOST
+from monitor.intake.table import from_epoch
 from monitor.intake.tcx import Lap, pressed
 from monitor.values import Recording
 from rules.limits import default_limits

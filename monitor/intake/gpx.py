@@ -13,14 +13,13 @@ from xml.etree.ElementTree import Element
 import numpy as np
 
 from monitor.errors import Unreadable
-from monitor.intake import cells
+from monitor.intake import table
 from monitor.intake.cadence import in_steps, moving_seconds
 from monitor.intake.plausible import MOST
-from monitor.intake.remarks import Remarks
 from monitor.intake.sport_words import sport_of, unknown_number
 from monitor.intake.track import Points, RecordedPoints, with_ground
 from monitor.intake.untrusted import XmlStream, child, kept, local, number
-from monitor.values import FileFacts, IntakeOptions, Recording
+from monitor.values import FileFacts, IntakeOptions, Recording, Remarks
 from rules.limits import default_limits
 
 MARKS = frozenset({"gpx", "trk", "trkseg", "trkpt", "type"})
@@ -70,7 +69,7 @@ class _GpxReader:
 
     def nothing(self) -> str:
         if self._unset_clock:
-            return cells.NO_DATE
+            return table.NO_DATE
         if self._timeless:
             return "no times in it: a route, not a recording"
         return "no track in it: a route or waypoints, not a recording"
@@ -111,7 +110,7 @@ class _GpxReader:
 
     def _point(self, element: Element) -> None:
         stamp = child(element, "time")
-        moment = cells.epoch(stamp.text or "") if stamp is not None else None
+        moment = table.epoch(stamp.text or "") if stamp is not None else None
         if moment is None:
             self._timeless += 1
         else:
@@ -143,8 +142,8 @@ class _GpxReader:
         elapsed_s = float(samples["t_s"][-1])
         distance = samples.get("distance_m")
         return Recording(
-            start=cells.from_epoch(points.seconds[0]),
-            end=cells.from_epoch(points.seconds[-1]),
+            start=table.from_epoch(points.seconds[0]),
+            end=table.from_epoch(points.seconds[-1]),
             sport=sport,
             sub_sport=sub_sport,
             timer_s=moving_seconds(samples, elapsed_s),

@@ -14,9 +14,8 @@ from dataclasses import dataclass, field, replace
 
 from monitor.errors import Unreadable
 from monitor.intake.plausible import MOST
-from monitor.intake.remarks import Remarks
 from monitor.intake.untrusted import quoted, shown
-from monitor.values import ENDINGS, FileFacts, IntakeOptions
+from monitor.values import ENDINGS, FileFacts, IntakeOptions, Remarks
 
 # Archives: .gz of one file, .zip of several. All in memory, nothing is ever written. A bomb never unfolds: unpacking
 # stops at the limit, whatever the archive says of itself. A member that is bad costs that member; a name that would

@@ -14,12 +14,11 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from monitor.errors import Unreadable
-from monitor.intake import cells
+from monitor.intake import table
 from monitor.intake.beats import rmssd_after_correction
 from monitor.intake.plausible import BOUNDS, MORNING, MOST, is_plausible
-from monitor.intake.remarks import Remarks
 from monitor.intake.untrusted import parsed_json, quoted, shown
-from monitor.values import FileFacts, IntakeOptions
+from monitor.values import FileFacts, IntakeOptions, Remarks
 from rules.facts import Morning, Night
 from rules.limits import default_limits
 
@@ -110,7 +109,7 @@ def _sleep(body: Mapping[str, Any], timezone: str) -> Sleep | str:
     if main is False or (main is None and length_min < MORNING.nap_minutes and in_the_day):
         return f"a nap on {local_start.date()} is left out"
     reference = end if length_min <= BOUNDS.night[1] else start + (end - start) / 2
-    return Sleep(cells.local_date(reference, timezone), start, end, asleep_min, in_bed="time_in_bed" in body)
+    return Sleep(table.local_date(reference, timezone), start, end, asleep_min, in_bed="time_in_bed" in body)
 
 
 def _asleep(body: Mapping[str, Any], length_min: float) -> float | None:
@@ -150,7 +149,7 @@ def _pulse(body: Mapping[str, Any], timezone: str) -> Pulse | str:
     if not is_plausible(BOUNDS.resting_hr, bpm):
         least, most = BOUNDS.resting_hr
         raise ValueError(f"a resting heart rate of {bpm:g}: must be from {least:g} to {most:g}")
-    return Pulse(cells.local_date(_end(body), timezone), bpm, min(ranks))
+    return Pulse(table.local_date(_end(body), timezone), bpm, min(ranks))
 
 
 def _beat(header: Mapping[str, Any], body: Mapping[str, Any], timezone: str) -> Beat | str:
@@ -159,7 +158,7 @@ def _beat(header: Mapping[str, Any], body: Mapping[str, Any], timezone: str) -> 
         return "RR intervals that are not single beats at rest are left out"
     rr_ms = _seconds(body["rr_interval"]) * 1000
     at = _end(body) if "effective_time_frame" in body else _moment(header.get("source_creation_date_time"))
-    return Beat(cells.local_date(at, timezone), at, rr_ms)
+    return Beat(table.local_date(at, timezone), at, rr_ms)
 
 
 def _end(body: Mapping[str, Any]) -> datetime:
@@ -193,12 +192,12 @@ def _interval(body: Mapping[str, Any]) -> tuple[datetime, datetime]:
 
 
 def _moment(value: object) -> datetime:
-    moment = cells.parsed(value) if isinstance(value, str) else None
+    moment = table.parsed(value) if isinstance(value, str) else None
     if moment is None:
         raise ValueError(f"{quoted(value, 40)} is no date and time")
     if moment.tzinfo is None:
         raise ValueError(f"{quoted(value, 40)} has no timezone")
-    return cells.in_utc(moment, "UTC")
+    return table.in_utc(moment, "UTC")
 
 
 def _seconds(value: object) -> float:

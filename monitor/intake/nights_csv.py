@@ -14,13 +14,12 @@ from datetime import date, datetime
 from itertools import islice
 
 from monitor.errors import Unreadable
-from monitor.intake import cells
+from monitor.intake import table as cells
 from monitor.intake.checkin import SCALES, YES_NO, checkin_of, in_order
 from monitor.intake.plausible import BOUNDS, MOST, is_plausible
-from monitor.intake.remarks import Remarks
 from monitor.intake.table import find_table, header_of
 from monitor.intake.untrusted import decoded, quoted, shown
-from monitor.values import ColumnMap, FileFacts, IntakeOptions
+from monitor.values import ColumnMap, FileFacts, IntakeOptions, Remarks
 from rules.facts import CheckIn, Morning, Night
 from rules.limits import default_limits
 

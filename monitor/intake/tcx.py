@@ -14,15 +14,14 @@ from xml.etree.ElementTree import Element
 import numpy as np
 
 from monitor.errors import Unreadable
-from monitor.intake import cells
+from monitor.intake import table
 from monitor.intake.cadence import in_steps
 from monitor.intake.fit_columns import REMARK, RIDES, too_fast
 from monitor.intake.plausible import MOST, dated
-from monitor.intake.remarks import Remarks
 from monitor.intake.sport_words import sport_of
 from monitor.intake.track import Floats, Points, RecordedPoints, with_ground
 from monitor.intake.untrusted import XmlStream, child, kept, local, number
-from monitor.values import FileFacts, IntakeOptions, Recording, Samples
+from monitor.values import FileFacts, IntakeOptions, Recording, Remarks, Samples
 
 # Laps and trackpoints of one TCX activity -> a recording with its timer time and pauses.
 
@@ -63,8 +62,8 @@ def recording_of(label: str | None, track: RecordedPoints, laps: list[Lap], rema
     pauses = _pauses(points, samples["t_s"], elapsed_s, timer_s)
     paused_s = sum(to - since for since, to in pauses)
     return Recording(
-        start=cells.from_epoch(start),
-        end=cells.from_epoch(start + elapsed_s),
+        start=table.from_epoch(start),
+        end=table.from_epoch(start + elapsed_s),
         sport=sport,
         sub_sport=sub_sport,
         timer_s=timer_s if timer_s is not None else elapsed_s - paused_s,
@@ -109,8 +108,8 @@ def _from_summaries(label: str | None, laps: list[Lap], remarks: Remarks) -> Rec
     sport, sub_sport = sport_of(label)
     remarks.add("no trackpoints: only the summary of its laps is known")
     return Recording(
-        start=cells.from_epoch(start),
-        end=cells.from_epoch(start + elapsed_s),
+        start=table.from_epoch(start),
+        end=table.from_epoch(start + elapsed_s),
         sport=sport,
         sub_sport=sub_sport,
         timer_s=timer_s,
@@ -198,7 +197,7 @@ def read_tcx(data: bytes, options: IntakeOptions) -> FileFacts:
     reader = _TcxReader(stream)
     recordings = tuple(reader.recordings())
     if not recordings:
-        nothing = cells.NO_DATE if reader.unset_clock else "no activity in it: a planned course or an empty export"
+        nothing = table.NO_DATE if reader.unset_clock else "no activity in it: a planned course or an empty export"
         raise Unreadable(stream.broken or nothing)
     remarks = reader.remarks
     if stream.broken:
@@ -247,7 +246,7 @@ class _TcxReader:
         if name == "Activity":
             self._activity = _Activity(element.get("Sport"))
         elif name == "Lap" and self._activity is not None:
-            start = cells.epoch(element.get("StartTime", ""))
+            start = table.epoch(element.get("StartTime", ""))
             self._activity.laps.append(Lap(start=start[0] if start else None))
         elif name == "Track" and self._activity is not None:
             self._piece = element
@@ -281,7 +280,7 @@ class _TcxReader:
 
 def _add_point(element: Element, activity: _Activity) -> None:
     stamp = child(element, "Time")
-    moment = cells.epoch(stamp.text or "") if stamp is not None else None
+    moment = table.epoch(stamp.text or "") if stamp is not None else None
     if moment is None:
         return
     seconds, offset_s = moment

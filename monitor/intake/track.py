@@ -15,8 +15,7 @@ import numpy.typing as npt
 
 from monitor.errors import Unreadable
 from monitor.intake.plausible import MOST, dated, mask_samples
-from monitor.intake.remarks import Remarks
-from monitor.values import Samples
+from monitor.values import Remarks, Samples
 from rules.facts import SAMPLE_COLUMNS
 from rules.limits import default_limits
 

@@ -11,7 +11,7 @@ import duckdb
 
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings, outbox, recordings
-from monitor.views.ledgers import outbox_row
+from monitor.views.status import outbox_row
 from monitor.words import local, minute_second, pace_words, spoken
 from rules import advice, catalogue
 from rules.findings import Finding

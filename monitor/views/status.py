@@ -1,17 +1,23 @@
-"""Where every athlete stands, in the shape of `status --json`."""
+"""Where every athlete stands, the ledgers of files and messages, and the program itself: the shape of `--json`."""
 
 from __future__ import annotations
 
+import json
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import groupby
 from typing import Any
 
 import duckdb
 
+from monitor.alerts.message import message_of
+from monitor.home import Home
 from monitor.judging.judge import View, view
 from monitor.roster import Roster, RosterAthlete
-from monitor.store import findings
+from monitor.store import findings, intake, outbox
+from monitor.store.outbox import DAY_IS_OVER
 from monitor.views.plan import decision_of, decision_view, shut_gates
 from monitor.views.questions import looks_like_races
 from monitor.views.triage import FindingAnswers, first_word, next_stage, open_since
@@ -20,6 +26,137 @@ from rules.day import answer
 from rules.findings import Finding
 from rules.limits import Limits
 from rules.summary import looked_back
+
+# The ledger of files in the shape of `intake --json`.
+LEDGER_COLUMNS = (
+    "path",
+    "athlete",
+    "state",
+    "reason",
+    "sessions",
+    "nights",
+    "mornings",
+    "checkins",
+    "read_at",
+    "sha256",
+)
+
+
+def intake_view(
+    con: duckdb.DuckDBPyConnection, athletes: Collection[str] | None = None, *, replaced: bool = False
+) -> list[dict[str, Any]]:
+    """Every file as it lies there now, newest first, with what became of it; `replaced` adds what lay there before."""
+    return [
+        {**row, "read_at": row["read_at"].isoformat(timespec="seconds") if row["read_at"] else None}
+        for row in intake.listing(con)
+        if (athletes is None or row["athlete"] in athletes) and (row["current"] or replaced)
+    ]
+
+
+# The outbox in the shape of `outbox --json`.
+
+OUTBOX_COLUMNS = (
+    "id", "athlete", "contact", "severity", "state", "reason", "tries", "last_error", "created_at", "sent_at", "title",
+    "findings",
+)  # fmt: skip
+
+
+def outbox_view(
+    con: duckdb.DuckDBPyConnection, roster: Roster, athletes: Collection[str] | None = None
+) -> list[dict[str, Any]]:
+    """Every alert, newest first, with its state and tries; about the athletes named, or about all."""
+    return [outbox_row(row, roster) for row in outbox.every(con) if athletes is None or row.athlete in athletes]
+
+
+def unsent_view(con: duckdb.DuckDBPyConnection, roster: Roster) -> list[dict[str, Any]]:
+    """What is waiting, held or given up, newest first."""
+    return [outbox_row(row, roster) for row in outbox.not_sent(con)]
+
+
+def outbox_row(row: outbox.OutboxRow, roster: Roster) -> dict[str, Any]:
+    """With the title in which it was sent, or would be now."""
+    return outbox.shown(row, row.title if row.state == "sent" else message_of(row, roster).title)
+
+
+# The program itself: messages that do not get through, folders that cannot be looked into, a roster that is wrong.
+
+
+@dataclass(frozen=True, slots=True)
+class Program:
+    """Sentences on what is wrong, and when the daemon last looked, as it wrote of itself."""
+
+    channels: tuple[str, ...]
+    folders: tuple[str, ...]
+    daemon: tuple[str, ...]
+    looked_at: datetime | None
+
+    @property
+    def troubles(self) -> tuple[str, ...]:
+        return (*self.channels, *self.folders, *self.daemon)
+
+
+def program(home: Home, roster: Roster, unsent: Sequence[dict[str, Any]], *, runs: bool = True) -> Program:
+    """From the outbox's rows that are `unsent`, and what the daemon last wrote of itself, if it `runs`."""
+    said = _daemon(home) if runs else {}
+    return Program(
+        tuple(_channels(roster, unsent)),
+        tuple(_folders(roster, dict(said.get("missing") or {}))),
+        tuple(_of_itself(said)),
+        _moment(said.get("last_pass_at")),
+    )
+
+
+def _folders(roster: Roster, missing: dict[str, str]) -> Iterator[str]:
+    for athlete_id, why in sorted(missing.items()):
+        athlete = roster.athlete(str(athlete_id))
+        if athlete is not None:
+            yield f"The folder of {athlete.athlete.name or athlete_id} cannot be looked into: {why}."
+
+
+def _of_itself(said: dict[str, Any]) -> Iterator[str]:
+    if said.get("roster_error"):
+        yield f"The roster was edited and is not valid; the last good one is in use. {said['roster_error']}"
+    if said.get("trouble"):
+        yield f"The daemon: {said['trouble']}."
+
+
+def _channels(roster: Roster, unsent: Sequence[dict[str, Any]]) -> list[str]:
+    """A sentence a contact whose messages fail; those held for the night are no trouble."""
+    stuck = [row for row in unsent if _stuck(row)]
+    found = []
+    for contact_id, group in groupby(sorted(stuck, key=lambda row: row["contact"]), key=lambda row: row["contact"]):
+        rows = list(group)
+        contact = roster.contact(contact_id)
+        name = contact.name if contact and contact.name else contact_id
+        failed = sum(row["state"] == "failed" for row in rows)
+        waiting = len(rows) - failed
+        what = ["1 message waits" if waiting == 1 else f"{waiting} messages wait"] if waiting else []
+        what += [f"{failed} given up"] if failed else []
+        error = next((row["last_error"] for row in rows if row["last_error"]), None)
+        found.append(f"To {name}: {', '.join(what)}" + (f"; the last error: {error}." if error else "."))
+    return found
+
+
+def _stuck(row: dict[str, Any]) -> bool:
+    if row["state"] == "failed":
+        return bool(row["reason"] != DAY_IS_OVER)
+    return bool(row["state"] == "waiting" and row["tries"] > 0)
+
+
+def _daemon(home: Home) -> dict[str, Any]:
+    try:
+        said = json.loads(home.state.read_text("utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return said if isinstance(said, dict) else {}
+
+
+def _moment(text: object) -> datetime | None:
+    try:
+        return datetime.fromisoformat(text) if isinstance(text, str) else None
+    except ValueError:
+        return None
+
 
 COLUMNS = (
     "athlete", "name", "day", "stage", "stage_ends", "last_session", "last_session_sport", "last_session_min",

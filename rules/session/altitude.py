@@ -10,8 +10,7 @@ import numpy as np
 from rules.limits import Limits
 from rules.session.heart_response import heart_answer
 from rules.session.pace import EARTH_RADIUS_M
-from rules.session.timeline import Timeline
-from rules.session.windows import Flags, Floats, held, rolling_mean, spread, stretches
+from rules.session.timeline import Flags, Floats, Timeline, held, rolling_mean, spread, stretches
 
 # Slope from altitude, and what it costs. Energy cost of running on a slope i (rise over run), J/kg/m, |i| <= 0.45: Cr
 # = 155.4 i^5 - 30.4 i^4 - 43.3 i^3 + 46.3 i^2 + 19.5 i + 3.6 (Minetti et al. 2002, J Appl Physiol 93:1039; the

@@ -14,9 +14,8 @@ from rules.session.gait import ON_FOOT, Gait, Moves, calm, gait, own_speed, step
 from rules.session.heart import Heart, clean_heart
 from rules.session.labels import Family, family, indoors
 from rules.session.pace import Pace, pace
-from rules.session.timeline import Samples, Timeline, columns, timeline
+from rules.session.timeline import Floats, Samples, Timeline, columns, timeline
 from rules.session.vehicle import on_wheels
-from rules.session.windows import Floats
 
 if TYPE_CHECKING:
     import polars as pl

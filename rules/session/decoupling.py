@@ -9,7 +9,7 @@ import numpy as np
 
 from rules.limits import Limits
 from rules.session.clean import Track
-from rules.session.windows import Floats, rolling_mean, spread
+from rules.session.timeline import Floats, rolling_mean, spread
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ import numpy as np
 
 from rules.limits import Limits
 from rules.session.labels import Family
-from rules.session.windows import Flags, Floats, flagged, mostly, rolling_mean, rolling_median, stretches
+from rules.session.timeline import Flags, Floats, flagged, mostly, rolling_mean, rolling_median, stretches
 
 # Steps a minute, also where the device counted strides of one leg.
 

@@ -12,11 +12,11 @@ from itertools import pairwise
 import numpy as np
 
 from rules.limits import Limits
-from rules.session.timeline import Timeline
-from rules.session.windows import (
+from rules.session.timeline import (
     Flags,
     Floats,
     Stretch,
+    Timeline,
     as_times,
     flagged,
     held,

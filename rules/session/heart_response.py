@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rules.limits import Limits
-from rules.session.windows import Floats
+from rules.session.timeline import Floats
 
 TAU_S = 57.0  # of the published answer: 55.7 and 59.5 s (Hunt 2015)
 UNMOVED = 1e-3  # SD of a cause that is a constant, but for rounding

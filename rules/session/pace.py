@@ -10,8 +10,17 @@ import numpy as np
 
 from rules.facts import Athlete, Race, Session, Threshold
 from rules.limits import Limits
-from rules.session.timeline import Timeline
-from rules.session.windows import Flags, Floats, flagged, held, rolling_mean, rolling_median, spread, stretches
+from rules.session.timeline import (
+    Flags,
+    Floats,
+    Timeline,
+    flagged,
+    held,
+    rolling_mean,
+    rolling_median,
+    spread,
+    stretches,
+)
 
 # The speed held for about an hour, from the best that is known. Riegel 1981 (Am Sci 69:285): T2 = T1 (D2 / D1)^1.06,
 # for efforts of about 3.5 to 230 minutes.

@@ -15,7 +15,7 @@ from rules.numbers import duration
 from rules.session.clean import Track
 from rules.session.gait import ON_FOOT, fastest_walk
 from rules.session.labels import Family, family
-from rules.session.windows import Flags, Floats
+from rules.session.timeline import Flags, Floats
 
 _BY_FAMILY: dict[str, str] = {
     "race_walk": "walking", "ride": "cycling", "swim": "swimming", "row": "rowing", "elliptical": "elliptical",

@@ -11,7 +11,7 @@ import numpy as np
 from rules.limits import Limits
 from rules.session.gait import ON_FOOT, Moves, fastest_walk, too_long
 from rules.session.labels import Family
-from rules.session.windows import Flags, Floats, Stretch, flagged, mostly, rolling_mean, spread, stretches
+from rules.session.timeline import Flags, Floats, Stretch, flagged, mostly, rolling_mean, spread, stretches
 
 OPEN: frozenset[Family] = frozenset({"open", "unlabelled", "gym"})
 """Labels under which anything may have been recorded."""

@@ -11,7 +11,7 @@ from rules.facts import Threshold
 from rules.limits import Limits
 from rules.session.clean import Track
 from rules.session.pace import held_for
-from rules.session.windows import Flags, Floats, flagged, rolling_mean, stretches, trailing_mean
+from rules.session.timeline import Flags, Floats, flagged, rolling_mean, stretches, trailing_mean
 from rules.speed_work.bouts import Bout
 
 # The easy running of a session: what it is run at where the effort is least, not where the speed is.

@@ -18,7 +18,7 @@ from rules.limits import Limits
 from rules.session.clean import Track
 from rules.session.heart_response import HeartAnswer, heart_answer
 from rules.session.pace import held_for
-from rules.session.windows import Flags, flagged, mostly, rolling_mean
+from rules.session.timeline import Flags, flagged, mostly, rolling_mean
 from rules.speed_work.bouts import Bout, mean_effort
 from rules.speed_work.easy_speed import Levels
 

@@ -8,7 +8,7 @@ import pytest
 from rules.limits import default_limits
 from rules.plan.ceilings import trimp
 from rules.session.altitude import cost_of_running, effort_speed
-from rules.session.measures import peak_force_bw
+from rules.session.digest import peak_force_bw
 from rules.session.pace import riegel_seconds, riegel_threshold
 
 # Minetti et al. 2002, J Appl Physiol 93:1039: cost of running measured on the treadmill, mean and SD, J/kg/m.

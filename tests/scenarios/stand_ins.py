@@ -9,8 +9,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, ClassVar
 
-from monitor.alerts.quiet_hours import quiet_until
 from monitor.alerts.responses import SendResult
+from monitor.alerts.send_order import quiet_until
 from monitor.intake.reading import ReadJob, ReadResult, read_path
 from monitor.intake.workers import Workers
 from monitor.roster import Roster

@@ -12,8 +12,8 @@ from rules.facts import Ceiling, SampleContext, Session, Threshold
 from rules.findings import Breach
 from rules.limits import default_limits
 from rules.session.digest import digest
+from rules.session.timeline import stretches
 from rules.session.verdict import judge_samples
-from rules.session.windows import stretches
 from tests.simulator import devices, faults
 from tests.simulator.athletes import Body, invent
 from tests.simulator.files import recording_of

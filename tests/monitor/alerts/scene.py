@@ -20,7 +20,7 @@ from monitor.roster.types import AlertSettings, Contact, Roster, RosterAthlete
 from monitor.store.database import CONFIG, Store, migrate
 from monitor.store.journal import Journal
 from monitor.values import Difference, IntakeOptions
-from monitor.views.ledgers import outbox_view
+from monitor.views.status import outbox_view
 from rules.facts import Athlete
 from rules.findings import Finding, Severity, finding_id
 

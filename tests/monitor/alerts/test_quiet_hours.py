@@ -5,7 +5,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from monitor.alerts.quiet_hours import quiet_until, until_words
+from monitor.alerts.send_order import quiet_until, until_words
 
 OSLO = ZoneInfo("Europe/Oslo")
 NIGHT = (time(21, 30), time(6, 30))

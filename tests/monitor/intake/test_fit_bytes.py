@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 import pytest
 
 from monitor.errors import Unreadable
-from monitor.intake import fit_bytes
+from monitor.intake import fit
 from tests import fitwriter
 from tests.fitwriter import FitWriter, activity, file_id
 
@@ -16,7 +16,7 @@ def whole(**how: object) -> bytes:
     return file_id(FitWriter(), START).to_bytes(**how)
 
 
-@pytest.mark.parametrize("crc", [fit_bytes.crc16, fitwriter.crc16])
+@pytest.mark.parametrize("crc", [fit.crc16, fitwriter.crc16])
 def test_the_checksum_is_the_published_one(crc) -> None:
     assert crc(b"123456789") == 0xBB3D  # CRC-16/ARC, check value of the catalogue of parametrised CRC algorithms
     assert crc(bytes.fromhex("0e10d907000000002e464954")) == 0x3391  # the header in the FIT protocol's own example
@@ -24,19 +24,19 @@ def test_the_checksum_is_the_published_one(crc) -> None:
 
 def test_a_file_is_one_part_and_a_chain_is_cut_where_its_headers_say() -> None:
     first, second = whole(), activity(START, samples={"hr_bpm": [100, 101]})
-    parts, left_over = fit_bytes.split(first + second, 10)
+    parts, left_over = fit.split(first + second, 10)
     assert [part.data for part in parts] == [first, second]
     assert left_over is None
 
 
 def test_a_chain_longer_than_allowed_is_cut_and_said_so() -> None:
-    parts, left_over = fit_bytes.split(whole() * 5, 3)
+    parts, left_over = fit.split(whole() * 5, 3)
     assert len(parts) == 3
     assert left_over == "only the first 3 recordings of the chain were read"
 
 
 def test_bytes_after_the_last_part_are_left_out_and_said_so() -> None:
-    parts, left_over = fit_bytes.split(whole() + b"\0" * 7, 10)
+    parts, left_over = fit.split(whole() + b"\0" * 7, 10)
     assert [part.data for part in parts] == [whole()]
     assert left_over is not None
     assert left_over.startswith("7 bytes after")
@@ -54,7 +54,7 @@ def test_bytes_after_the_last_part_are_left_out_and_said_so() -> None:
 )
 def test_what_does_not_begin_as_fit_is_refused_in_plain_words(data: bytes, reason: str) -> None:
     with pytest.raises(Unreadable, match=reason):
-        fit_bytes.split(data, 10)
+        fit.split(data, 10)
 
 
 @pytest.mark.parametrize(
@@ -69,14 +69,14 @@ def test_what_does_not_begin_as_fit_is_refused_in_plain_words(data: bytes, reaso
     ],
 )
 def test_what_is_wrong_with_header_and_checksums_is_named_and_mended(how: dict[str, object], wrong: str) -> None:
-    part = fit_bytes.split(whole(**how), 10)[0][0]
-    mended = fit_bytes.mend(part)
+    part = fit.split(whole(**how), 10)[0][0]
+    mended = fit.mend(part)
     assert mended is not None
     assert wrong in mended[1]
-    again = fit_bytes.split(mended[0], 10)[0][0]
-    assert fit_bytes.mend(again) is None
+    again = fit.split(mended[0], 10)[0][0]
+    assert fit.mend(again) is None
 
 
 def test_a_sound_file_needs_no_mending() -> None:
     for data in (whole(), file_id(FitWriter(header_size=12), START).to_bytes()):
-        assert fit_bytes.mend(fit_bytes.split(data, 10)[0][0]) is None
+        assert fit.mend(fit.split(data, 10)[0][0]) is None

@@ -10,7 +10,7 @@ import pytest
 from monitor.home import Home
 from monitor.roster import Roster, read_roster
 from monitor.store.outbox import DAY_IS_OVER
-from monitor.views.program import program
+from monitor.views.status import program
 from tests.homes import ROSTER
 
 

@@ -19,10 +19,9 @@ from monitor.store.database import Store
 from monitor.store.intake import LedgerRow
 from monitor.values import Difference
 from monitor.views.findings import explain_view, findings_view, rules_view
-from monitor.views.ledgers import intake_view
 from monitor.views.plan import plan_view, today_view
 from monitor.views.replay import replay_view
-from monitor.views.status import status_view
+from monitor.views.status import intake_view, status_view
 from monitor.words import iso_minute, local, minute_second
 from rules.catalogue import catalogue
 from rules.facts import Hold

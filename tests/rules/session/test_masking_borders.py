@@ -12,10 +12,9 @@ from rules.session.altitude import ground
 from rules.session.clean import Track, clean
 from rules.session.gait import Moves, steps_per_minute, too_long
 from rules.session.heart import Heart, clean_heart
-from rules.session.timeline import longest_gap, timeline
+from rules.session.timeline import Floats, longest_gap, timeline
 from rules.session.vehicle import carried, like_a_ride, on_wheels
 from rules.session.verdict import heart_not_believed, heart_not_known, speed_not_believed, speed_not_known
-from rules.session.windows import Floats
 from tests.rules.people import session
 
 LIMITS = default_limits()

@@ -12,8 +12,8 @@ from rules.limits import default_limits
 from rules.session import decoupling
 from rules.session.clean import Track, clean
 from rules.session.decoupling import Settled
-from rules.session.measures import best_speeds, climb, hr_seconds, most_within, steps_and_impact
-from rules.session.windows import Floats
+from rules.session.digest import best_speeds, climb, hr_seconds, most_within, steps_and_impact
+from rules.session.timeline import Floats
 from rules.session_rules import steep_ground
 
 LIMITS = default_limits()

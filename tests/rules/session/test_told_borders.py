@@ -12,12 +12,11 @@ from rules.facts import Athlete
 from rules.limits import default_limits
 from rules.session import pace as paces
 from rules.session.altitude import effort_speed, ground
+from rules.session.digest import climb
 from rules.session.gait import Moves
-from rules.session.measures import climb
 from rules.session.pace import choose
 from rules.session.sport import _name
-from rules.session.timeline import longest_gap
-from rules.session.windows import mostly
+from rules.session.timeline import longest_gap, mostly
 from rules.speed_work.bouts import Bout, alike
 from tests.rules.people import race
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rules.session.windows import (
+from rules.session.timeline import (
     Floats,
     as_times,
     flagged,
