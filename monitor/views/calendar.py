@@ -6,6 +6,7 @@ stage are those of the plan.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -139,10 +140,13 @@ def _overrides(plans: Sequence[Plan], today: date, *, body: bool) -> Iterator[Ca
     """Holds as long as they hold, releases on their day. The reason is the coach's own words, mostly about the body."""
     given = list(dict.fromkeys(hold for plan in plans for hold in plan.holds))
     releases = [each for each in given if each.kind == "release"]
+    times: Counter[tuple[str, datetime]] = Counter()
     for each in given:
+        times[each.kind, each.at] += 1
+        again = times[each.kind, each.at]
         by = f" by {each.by}" if each.by else ""
         lines = (sentence(each.why),) if body and each.why else ()
-        subject = each.at.isoformat()
+        subject = each.at.isoformat() if again == 1 else f"{each.at.isoformat()}/{again}"
         if each.kind == "release":
             yield CalendarEntry("release", subject, each.on, each.on, f"Released{by}", lines)
             continue

@@ -14,10 +14,11 @@ from monitor.roster import RosterAthlete
 from monitor.values import IntakeOptions
 from monitor.views.calendar import CalendarEntry, calendar_view
 from rules.day import answer, decide, foresee
+from rules.judge import judge
 from rules.judgement.history import in_order
 from tests.rules.day.random_days import Life, lives
 from tests.rules.day.test_one_voice import OF_A_COACH, contradictions
-from tests.rules.people import LIMITS
+from tests.rules.people import LIMITS, at, athlete, history, hold, quiet
 
 SOME = settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 OF_THE_BODY = re.compile(
@@ -41,6 +42,14 @@ def _texts(entry: CalendarEntry) -> list[str]:
 def test_nothing_tells_of_the_body_unless_it_is_asked_for(life: Life) -> None:
     for entry in _entries(life, body=False):
         assert [each for each in _texts(entry) if OF_THE_BODY.search(each)] == [], entry
+
+
+def test_two_holds_of_the_same_moment_are_two_entries() -> None:
+    runner, now = athlete(), at(3, 12)
+    known = history(hold(2, 2), hold(2), runner=runner, last_file_at=now)
+    life = Life(runner, known, now, judge(known, now, LIMITS, 72, quiet))
+    holds = [each for each in _entries(life, body=False) if each.kind == "hold"]
+    assert len({each.subject for each in holds}) == len(holds) == 2
 
 
 @SOME
