@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from math import isnan
 
 import numpy as np
 import numpy.typing as npt
@@ -42,10 +43,16 @@ def _extremes(time: Floats, value: Floats, slices: int) -> npt.NDArray[np.int64]
         return np.arange(len(time))
     width = max((time[-1] - time[0]) / slices, 1e-9)
     slice_of = np.minimum(((time - time[0]) / width).astype(np.int64), slices - 1)
-    least = np.lexsort((value, slice_of))
-    greatest = np.lexsort((-value, slice_of))
-    first = np.concatenate(([True], np.diff(slice_of[least]) > 0))
-    return np.unique(np.concatenate((least[first], greatest[first], [0, len(time) - 1])))
+    begins = np.flatnonzero(np.diff(slice_of, prepend=-1))
+    which = np.repeat(np.arange(len(begins)), np.diff(begins, append=len(time)))
+    ends = [_firsts(value == found.reduceat(value, begins)[which], which) for found in (np.minimum, np.maximum)]
+    return np.unique(np.concatenate((*ends, [0, len(time) - 1])))
+
+
+def _firsts(flags: npt.NDArray[np.bool_], which: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
+    """The first index of each slice at which the flag is set."""
+    at = np.flatnonzero(flags)
+    return at[np.diff(which[at], prepend=-1) > 0]
 
 
 TOP, BOTTOM, LANE = 12, 130, 20
@@ -105,6 +112,17 @@ class Times:
     def along(self, seconds: Floats) -> Floats:
         return GUTTER + (1 - GUTTER) * np.clip(seconds / self.seconds, 0.0, 1.0)
 
+    def parts(self, edges: Floats, values: Floats) -> tuple[Floats, Floats]:
+        """Mean and highest of the known values from each edge to the next; NaN where there is none."""
+        part = np.searchsorted(edges, self.track.clock.rows_s, side="right") - 1
+        known = self.track.clock.real & np.isfinite(values) & (part >= 0) & (part < len(edges) - 1)
+        part, value = part[known], values[known]
+        highest = np.full(len(edges) - 1, np.nan)
+        np.fmax.at(highest, part, value)
+        counts = np.bincount(part, minlength=len(highest))
+        sums = np.bincount(part, value, minlength=len(highest))
+        return np.divide(sums, counts, out=np.full(len(highest), np.nan), where=counts > 0), highest
+
     def rows(self, begin: float, end: float) -> npt.NDArray[np.bool_]:
         time = self.track.clock.rows_s
         return self.track.clock.real & (time >= begin) & (time < end)
@@ -146,14 +164,13 @@ def heart_chart(times: Times, ceiling: int | None) -> Figure | None:
 
 def _reads(times: Times, values: Floats, words: Callable[[float], str]) -> tuple[Read, ...]:
     """What an even part of the session comes to, told at its middle."""
-    step = times.seconds / READ_SLICES
-    found: list[Read] = []
-    for number in range(READ_SLICES):
-        begin = number * step
-        part = values[times.rows(begin, begin + step)]
-        if np.isfinite(part).any():
-            found.append((times.at(begin + step / 2), f"{minute_second(begin)}: {words(float(np.nanmean(part)))}"))
-    return tuple(found)
+    edges = np.linspace(0.0, times.seconds, READ_SLICES + 1)
+    means, half = times.parts(edges, values)[0].tolist(), times.seconds / READ_SLICES / 2
+    return tuple(
+        (times.at(begin + half), f"{minute_second(begin)}: {words(mean)}")
+        for begin, mean in zip(edges.tolist(), means, strict=False)
+        if not isnan(mean)
+    )
 
 
 def _over(times: Times, ceiling: int) -> list[Floats]:

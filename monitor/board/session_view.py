@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -116,8 +116,8 @@ def _stretch_row(span: Stretch, times: Times) -> tuple[str, ...]:
         minute_second(span.begin),
         minute_second(span.end),
         duration(span.end - span.begin),
-        _mean(heart, "{:.0f}"),
-        _speed(speed, times),
+        _mean(heart, "{:.0f}".format),
+        _mean(speed, times.speed_words),
     )
 
 
@@ -125,31 +125,30 @@ def _minute_rows(times: Times) -> list[tuple[str, ...]]:
     """The recording in even parts: the table that stands for the pictures."""
     step = next((m * 60.0 for m in (1, 2, 5, 10, 15, 30, 60) if times.seconds / (m * 60) <= MOST_ROWS), 7200.0)
     worth = worth_on_the_level(times)
-    rows: list[tuple[str, ...]] = []
-    for begin in np.arange(0.0, times.seconds, step):
-        inside = times.rows(begin, begin + step)
-        heart, speed = times.track.heart.rows_bpm[inside], times.track.pace.speed_mps[inside]
-        altitude = times.track.ground.altitude_m[inside]
-        rows.append(
-            (
-                minute_second(begin),
-                minute_second(min(begin + step, times.seconds)),
-                _mean(heart, "{:.0f}"),
-                f"{np.nanmax(heart):.0f}" if np.isfinite(heart).any() else "–",
-                _speed(speed, times),
-                _speed(worth[inside], times) if worth is not None else "–",
-                _mean(altitude / (FOOT_M if times.imperial else 1.0), "{:.0f}"),
-            )
+    begins = np.arange(0.0, times.seconds, step)
+    edges = np.append(begins, begins[-1] + step)
+    heart, highest = times.parts(edges, times.track.heart.rows_bpm)
+    speed, _ = times.parts(edges, times.track.pace.speed_mps)
+    level = times.parts(edges, worth)[0] if worth is not None else np.full(len(begins), np.nan)
+    height, _ = times.parts(edges, times.track.ground.altitude_m / (FOOT_M if times.imperial else 1.0))
+    return [
+        (
+            minute_second(begin),
+            minute_second(min(begin + step, times.seconds)),
+            *(_shown(value, "{:.0f}".format) for value in (heart[row], highest[row])),
+            *(_shown(value, times.speed_words) for value in (speed[row], level[row])),
+            _shown(height[row], "{:.0f}".format),
         )
-    return rows
+        for row, begin in enumerate(begins.tolist())
+    ]
 
 
-def _mean(values: np.ndarray[tuple[int], np.dtype[np.float64]], shape: str) -> str:
-    return shape.format(float(np.nanmean(values))) if np.isfinite(values).any() else "–"
+def _mean(values: np.ndarray[tuple[int], np.dtype[np.float64]], words: Callable[[float], str]) -> str:
+    return _shown(np.nanmean(values) if np.isfinite(values).any() else np.nan, words)
 
 
-def _speed(values: np.ndarray[tuple[int], np.dtype[np.float64]], times: Times) -> str:
-    return times.speed_words(float(np.nanmean(values))) if np.isfinite(values).any() else "–"
+def _shown(value: float | np.floating[Any], words: Callable[[float], str]) -> str:
+    return words(float(value)) if np.isfinite(value) else "–"
 
 
 def _notes(track: Track, session: Session, spans: Sequence[Stretch]) -> list[str]:
