@@ -34,7 +34,8 @@ def of_digests(limits: Limits) -> str:
 
 def made_by(module: str, limits: Limits) -> str:
     """Fingerprint of a module of the rules, of what it imports of them and of the limits that these name."""
-    values = [repr((limit.name, limit.value)) for limit in limits if limit.name in names_of(module, limits)]
+    named = names_of(module, limits)
+    values = [repr((limit.name, limit.value)) for limit in limits if limit.name in named]
     return _hash([code_of(module), *sorted(values)])
 
 
