@@ -6,7 +6,7 @@ import re
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping, Set
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache, cached_property, lru_cache
 from importlib import resources
 from typing import Any, Literal
 
@@ -118,15 +118,30 @@ class Wording:
 
     def __init__(self, text: str, names: Mapping[str, str], small: Iterable[str]) -> None:
         self.text = text
-        joint = rf"(?: (?:{'|'.join(sorted(small))})){{0,4}}"
-        self._patterns = tuple(re.compile(order) for order in _orders(text, names, joint))
+        self._names = names
+        self._small = small
 
     def spans(self, line: str) -> Iterator[WordSpan]:
         """All places in `line`, which begins and ends with a space."""
+        if not all(any(word in line for word in words) for words in self._beginnings):
+            return  # most wordings: their patterns, which take long to compile, are never asked for
         for pattern in self._patterns:
             for found in pattern.finditer(line):
                 between = " ".join(value for value in found.groupdict().values() if value)
                 yield WordSpan(found.start() + 1, found.end(), between)
+
+    @cached_property
+    def _beginnings(self) -> list[list[str]]:
+        """For each part how the words that may stand there begin; nothing for a number."""
+        parts = [each for each in _elements(self.text) if each not in {"..", "&"} and not _numbers(each)]
+        return [
+            [word.partition("*")[0].replace("_", " ") for word in _alternatives(part, self._names)] for part in parts
+        ]
+
+    @cached_property
+    def _patterns(self) -> tuple[re.Pattern[str], ...]:
+        joint = rf"(?: (?:{'|'.join(sorted(self._small))})){{0,4}}"
+        return tuple(re.compile(order) for order in _orders(self.text, self._names, joint))
 
 
 def vocabulary(text: str, names: Mapping[str, str]) -> set[str]:
@@ -155,8 +170,12 @@ def _alternatives(element: str, names: Mapping[str, str]) -> list[str]:
     return found
 
 
+def _numbers(element: str) -> list[str]:
+    return [NUMBERS[each[1:-1]] for each in element.split("|") if each[1:-1] in NUMBERS and each.startswith("<")]
+
+
 def _element(element: str, names: Mapping[str, str]) -> str:
-    numbers = [NUMBERS[each[1:-1]] for each in element.split("|") if each[1:-1] in NUMBERS and each.startswith("<")]
+    numbers = _numbers(element)
     words = [re.escape(each).replace(r"\*", r"\w*").replace("_", " ") for each in _alternatives(element, names)]
     return rf" (?:{'|'.join([*numbers, *sorted(words, key=len, reverse=True)])})\b"
 
