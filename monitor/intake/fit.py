@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from monitor.errors import Unreadable
-from monitor.intake import fit_body, fit_decoders, fit_sessions
-from monitor.intake.fit_decoders import Decoded, Messages, word
+from monitor.intake import fit_body, fit_sessions
+from monitor.intake.fit_decoders import CannotDecodeError, Decoded, FastDecoder, FitparseDecoder, Messages, word
 from monitor.intake.plausible import MOST
 from monitor.intake.table import NO_DATE
 from monitor.values import FileFacts, IntakeOptions, Recording
@@ -199,30 +199,30 @@ def _decode(part: Part) -> Decoded:
     """Messages by the fast decoder, as they are or with header and checksums mended; else what fitparse can read."""
     if len(part.data) <= part.header_size:
         raise Unreadable("cut off after its header, before anything was recorded")
-    _refuse_too_many(part.data)
-    messages = fit_decoders.decode_fast(part.data)
-    if isinstance(messages, dict):
-        return Decoded(messages)
+    fast = FastDecoder()
+    _refuse_too_many(fast, part.data)
+    try:
+        return fast.decode(part.data)
+    except CannotDecodeError as error:
+        why = str(error)
     mended = mend(part)
     if mended is not None:
         data, wrong = mended
-        again = fit_decoders.decode_fast(data)
-        if isinstance(again, dict):
-            cut = part.missing > 2
-            return Decoded(again, f"{wrong}; {'what is there was read' if cut else 'read all the same'}", damaged=cut)
-        messages = messages if part.missing else again
-    return fit_decoders.decode_slowly(
-        mended[0][:-2] if mended is not None and part.unclosed else part.data,
-        messages,
-        most_seconds=default_limits().decoding.stream_seconds,
-        most_records=MOST.points,
-    )
+        cut = part.missing > 2
+        try:
+            remark = f"{wrong}; {'what is there was read' if cut else 'read all the same'}"
+            return replace(fast.decode(data), remark=remark, damaged=cut)
+        except CannotDecodeError as error:
+            why = why if part.missing else str(error)
+    slow = FitparseDecoder(default_limits().decoding.stream_seconds, MOST.points)
+    decoded = slow.decode(mended[0][:-2] if mended is not None and part.unclosed else part.data)
+    return decoded if decoded.remark else replace(decoded, remark=f"read with fitparse: {why}")
 
 
-def _refuse_too_many(data: bytes) -> None:
+def _refuse_too_many(fast: FastDecoder, data: bytes) -> None:
     if len(data) < LARGE_BYTES:
         return
-    records = fit_decoders.count_records(data)
+    records = fast.count_records(data)
     if records is not None and records > MOST.points:
         raise Unreadable(f"{records} records, more than the {MOST.points} that are read")
 

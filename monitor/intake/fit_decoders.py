@@ -1,4 +1,4 @@
-"""Both FIT decoders behind one shape, message kind -> its messages in file order: the fast one, then fitparse."""
+"""FIT decoders behind one protocol and one shape: an adapter for the fast one, and one for fitparse."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from types import ModuleType
-from typing import Any
+from typing import Any, Protocol
 
 import fitparse
 import fitparse.records
@@ -72,13 +72,22 @@ def date_moment(message: Message, name: str) -> float | None:
     return None if value is None or value < FIRST_DATE else value
 
 
-# FIT messages by the fast decoder, where it is installed: all of them, or a reason why there are none.
+class CannotDecodeError(Exception):
+    """Why a decoder made nothing of a file; another one may."""
+
+
+class Decoder(Protocol):
+    """What a decoder of FIT is to the rest of the program: bytes of one file in, messages of the one shape out."""
+
+    def decode(self, data: bytes) -> Decoded:
+        """CannotDecodeError where it makes nothing of them."""
+
 
 OUT_OF_MEMORY = "Python API call failed"  # its panic where Python has no memory for a string; nothing slower would do
 NOT_INSTALLED = "the fast decoder is not installed"
 
 
-def _decoder() -> ModuleType | None:
+def _fitfast() -> ModuleType | None:
     """Imported when first needed: there are platforms that it has no build for."""
     try:
         import fitfast  # noqa: PLC0415 - optional
@@ -87,37 +96,38 @@ def _decoder() -> ModuleType | None:
     return fitfast
 
 
-def decode_fast(data: bytes) -> Messages | str:
-    """All messages of one FIT file, or the reason why there are none."""
-    decoder = _decoder()
-    if decoder is None:
-        return NOT_INSTALLED
-    collecting = gc.isenabled()
-    gc.disable()  # a day of records is a million dicts, none of them a cycle
-    try:
-        return decoder.parse(data)  # type: ignore[no-any-return]  # it has no types
-    except (KeyboardInterrupt, SystemExit, MemoryError):
-        raise
-    except BaseException as error:  # its panics are BaseException
-        if str(error) == OUT_OF_MEMORY:
-            raise MemoryError from error
-        return _reason(error)
-    finally:
-        if collecting:
-            gc.enable()
+class FastDecoder(Decoder):
+    """The quick one, where it is installed: all messages of a file, or none."""
 
+    def decode(self, data: bytes) -> Decoded:
+        package = _fitfast()
+        if package is None:
+            raise CannotDecodeError(NOT_INSTALLED)
+        collecting = gc.isenabled()
+        gc.disable()  # a day of records is a million dicts, none of them a cycle
+        try:
+            return Decoded(package.parse(data))
+        except (KeyboardInterrupt, SystemExit, MemoryError):
+            raise
+        except BaseException as error:  # its panics are BaseException
+            if str(error) == OUT_OF_MEMORY:
+                raise MemoryError from error
+            raise CannotDecodeError(_reason(error)) from error
+        finally:
+            if collecting:
+                gc.enable()
 
-def count_records(data: bytes) -> int | None:
-    """How many records there are, cheaply; None when the decoder cannot say."""
-    decoder = _decoder()
-    if decoder is None:
-        return None
-    try:
-        return int(decoder.message_counts(data).get("record", 0))
-    except (KeyboardInterrupt, SystemExit, MemoryError):
-        raise
-    except BaseException:  # noqa: BLE001 - its panics are BaseException
-        return None
+    def count_records(self, data: bytes) -> int | None:
+        """How many records there are, cheaply; None when it cannot say."""
+        package = _fitfast()
+        if package is None:
+            return None
+        try:
+            return int(package.message_counts(data).get("record", 0))
+        except (KeyboardInterrupt, SystemExit, MemoryError):
+            raise
+        except BaseException:  # noqa: BLE001 - its panics are BaseException
+            return None
 
 
 def _reason(error: BaseException) -> str:
@@ -125,8 +135,6 @@ def _reason(error: BaseException) -> str:
         return str(error).removeprefix("FIT decode error: ").strip()[:160] or type(error).__name__
     return "the fast decoder broke down on it"
 
-
-# FIT messages by fitparse, one after another: slower, but what came before a damage is kept.
 
 # Messages and fields that fitparse 1.2 has no words for: number -> kind, {number: (word, scale)}
 _UNNAMED: dict[int, tuple[str, dict[int, tuple[str, float]]]] = {
@@ -172,29 +180,35 @@ class _Plain:
     run_field_processor = run_unit_processor = run_message_processor = run_type_processor
 
 
-def decode_slowly(data: bytes, why: str, *, most_seconds: float, most_records: int) -> Decoded:
-    """What can be read of one FIT file; `why` it is read so goes into the remark."""
-    fitparse.records.DEV_TYPES.clear()  # it remembers the developer fields of the file before
-    messages: Messages = {}
-    seen = 0
-    try:
-        fit = fitparse.FitFile(data, check_crc=False, data_processor=_Plain())  # type: ignore[no-untyped-call]  # no types
-    except Exception as error:  # noqa: BLE001 - it raises whatever the bytes make it raise
-        return Decoded({}, _cut_off({}, error), damaged=True)
-    ends = time.process_time() + most_seconds
-    try:
-        for message in _each(fit):
-            seen += 1
-            _keep(messages, message)
-            enough = len(messages.get("record", ())) >= most_records
-            if enough or (seen % 1000 == 0 and time.process_time() > ends):
-                return Decoded(messages, f"stopped after {_count(messages)}: too long to be read on", damaged=True)
-    except MemoryError:
-        raise
-    except Exception as error:  # noqa: BLE001 - FitParseError, TypeError, ValueError, KeyError ...
-        if fit._bytes_left > 0 or "session" not in messages:  # only its checksum is missing
-            return Decoded(messages, _cut_off(messages, error), damaged=True)
-    return Decoded(messages, f"read with fitparse: {why}")
+@dataclass(frozen=True, slots=True)
+class FitparseDecoder(Decoder):
+    """One message after another: slower, but what came before a damage is kept."""
+
+    most_seconds: float  # of processor
+    most_records: int
+
+    def decode(self, data: bytes) -> Decoded:
+        fitparse.records.DEV_TYPES.clear()  # it remembers the developer fields of the file before
+        messages: Messages = {}
+        seen = 0
+        try:
+            fit = fitparse.FitFile(data, check_crc=False, data_processor=_Plain())  # type: ignore[no-untyped-call]  # no types
+        except Exception as error:  # noqa: BLE001 - it raises whatever the bytes make it raise
+            return Decoded({}, _cut_off({}, error), damaged=True)
+        ends = time.process_time() + self.most_seconds
+        try:
+            for message in _each(fit):
+                seen += 1
+                _keep(messages, message)
+                enough = len(messages.get("record", ())) >= self.most_records
+                if enough or (seen % 1000 == 0 and time.process_time() > ends):
+                    return Decoded(messages, f"stopped after {_count(messages)}: too long to be read on", damaged=True)
+        except MemoryError:
+            raise
+        except Exception as error:  # noqa: BLE001 - FitParseError, TypeError, ValueError, KeyError ...
+            if fit._bytes_left > 0 or "session" not in messages:  # only its checksum is missing
+                return Decoded(messages, _cut_off(messages, error), damaged=True)
+        return Decoded(messages)
 
 
 def _each(fit: Any) -> Iterator[Any]:

@@ -115,7 +115,7 @@ def test_samples_agree_with_another_decoder_value_by_value(
     name: str, others: Any, fast: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     if not fast:
-        monkeypatch.setattr(fit_decoders, "_decoder", lambda: None)
+        monkeypatch.setattr(fit_decoders, "_fitfast", lambda: None)
     check_against(others(RECORDINGS[name], "record"), read_fit(RECORDINGS[name], OSLO).recordings)
 
 

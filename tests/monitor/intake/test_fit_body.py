@@ -20,7 +20,7 @@ STAGES = [(20.0, "awake"), (50.0, "light"), (80.0, "deep"), (100.5, "rem"), (10.
 @pytest.fixture(params=["fast", "fitparse"])
 def decoder(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> str:
     if request.param == "fitparse":
-        monkeypatch.setattr(fit_decoders, "_decoder", lambda: None)
+        monkeypatch.setattr(fit_decoders, "_fitfast", lambda: None)
     return str(request.param)
 
 
@@ -123,8 +123,7 @@ def test_sixteen_bit_timestamps_roll_on_the_last_full_one() -> None:
     begin = datetime(2021, 9, 8, 1, 46, 40, tzinfo=UTC)
     assert fit_time(begin) == 1_000_000_000
     minutes = [0.5, 200.0, 1000.0, 2000.0, 3000.0]  # 65536 s are 1092 minutes
-    messages = fit_decoders.decode_fast(monitoring_day(begin, [(m, 60) for m in minutes]))
-    assert isinstance(messages, dict)
+    messages = fit_decoders.FastDecoder().decode(monitoring_day(begin, [(m, 60) for m in minutes])).messages
     rolled = [at - begin.timestamp() for at, _ in rolled_monitoring(messages)]
     assert rolled == [0.0, *(m * 60 for m in minutes)]
     published = {"monitoring_info": [{"timestamp": begin.timestamp()}], "monitoring": [{"timestamp_16": 16}]}

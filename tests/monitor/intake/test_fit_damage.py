@@ -33,7 +33,7 @@ SOUND = activity(START, samples=SAMPLES, pauses=((100, 160),), utc_offset_s=7200
 
 @pytest.fixture
 def no_fast_decoder(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(fit_decoders, "_decoder", lambda: None)
+    monkeypatch.setattr(fit_decoders, "_fitfast", lambda: None)
 
 
 def only(facts: FileFacts) -> Recording:
@@ -63,7 +63,7 @@ def test_without_the_fast_decoder_the_same_facts_come_out_and_it_is_said(how: di
 
 def test_both_decoders_give_the_same_recording(monkeypatch: pytest.MonkeyPatch) -> None:
     fast = only(read_fit(SOUND, OSLO))
-    monkeypatch.setattr(fit_decoders, "_decoder", lambda: None)
+    monkeypatch.setattr(fit_decoders, "_fitfast", lambda: None)
     assert same(fast, only(read_fit(SOUND, OSLO)))
 
 
@@ -138,7 +138,8 @@ def test_a_panic_of_the_fast_decoder_costs_nothing_but_time() -> None:
     writer = write_activities([Leg(START, samples=SAMPLES)])
     writer.raw(bytes([0x4F, 0, 0, 20, 0, 2, 253, 4, 0x86, 200, 1, 0x3F]))  # an unknown field of a type that is none
     writer.raw(bytes([0x0F]) + bytes(5))
-    assert isinstance(fit_decoders.decode_fast(writer.to_bytes()), str)
+    with pytest.raises(fit_decoders.CannotDecodeError):
+        fit_decoders.FastDecoder().decode(writer.to_bytes())
     facts = read_fit(writer.to_bytes(), OSLO)
     assert len(only(facts).samples["t_s"]) >= N
     assert facts.remarks[0].startswith(("read with fitparse: ", "cut off after "))
@@ -156,21 +157,21 @@ class Failing:
 
 @pytest.mark.parametrize("error", [KeyboardInterrupt, SystemExit, MemoryError])
 def test_an_interrupt_is_never_taken_for_a_panic(error: type[BaseException], monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(fit_decoders, "_decoder", lambda: Failing(error()))
+    monkeypatch.setattr(fit_decoders, "_fitfast", lambda: Failing(error()))
     with pytest.raises(error):
         read_fit(SOUND, OSLO)
 
 
 def test_a_panic_for_want_of_memory_is_want_of_memory(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(fit_decoders, "_decoder", lambda: Failing(BaseException("Python API call failed")))
+    monkeypatch.setattr(fit_decoders, "_fitfast", lambda: Failing(BaseException("Python API call failed")))
     with pytest.raises(MemoryError):
         read_fit(SOUND, OSLO)
 
 
 def test_a_slow_read_stops_in_time_and_keeps_what_it_has() -> None:
     long = activity(START, samples={"hr_bpm": np.full(2000, 100)})
-    by_time = fit_decoders.decode_slowly(long, "so", most_seconds=0.0, most_records=10_000)
-    by_count = fit_decoders.decode_slowly(long, "so", most_seconds=100.0, most_records=500)
+    by_time = fit_decoders.FitparseDecoder(most_seconds=0.0, most_records=10_000).decode(long)
+    by_count = fit_decoders.FitparseDecoder(most_seconds=100.0, most_records=500).decode(long)
     for decoded in (by_time, by_count):
         assert decoded.damaged
         assert decoded.remark is not None
@@ -179,7 +180,7 @@ def test_a_slow_read_stops_in_time_and_keeps_what_it_has() -> None:
 
 
 def test_developer_fields_of_one_file_are_forgotten_before_the_next(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(fit_decoders, "_decoder", lambda: None)
+    monkeypatch.setattr(fit_decoders, "_fitfast", lambda: None)
     described = file_id(FitWriter(), START).describe_developer_field(3, "uint8", "Shoe")
     described.message("record", Developer(3, "uint8", 9), timestamp=START, heart_rate=100)
     described.message("record", Developer(3, "uint8", 9), timestamp=START + timedelta(seconds=5), heart_rate=101)
