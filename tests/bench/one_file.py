@@ -1,6 +1,6 @@
 """The way of one FIT file to its alerts: modules, functions, calls into another module, openings of the store.
 
-Run by hand: python -m tests.bench.one_file
+Run by hand: python -m tests.bench.one_file [--list]
 
 An athlete whose season is already there gets one more run on a day without running. The reading is followed in this
 process, as the worker does it, and the pass after it; calls of other packages are not counted.
@@ -94,6 +94,10 @@ def main() -> None:
         print(f"functions {len({*reading.functions, *judging.functions})}, calls {calls}")
         print(f"calls into another module {reading.crossings + judging.crossings}")
         print(f"openings of the store {judging.openings}")
+        if "--list" in sys.argv[1:]:
+            for module in sorted(both):
+                of_it = {name for way in (reading, judging) for place, name in way.functions if place == module}
+                print(f"{module:45} {len(of_it):3} functions")
 
 
 if __name__ == "__main__":
