@@ -8,10 +8,15 @@ from datetime import datetime
 
 from rules.facts import History
 from rules.findings import Finding
-from rules.judgement.day_findings import body_findings, ln_rmssd_normal, silence_changes_at, silence_findings
+from rules.judgement.findings import (
+    body_findings,
+    ln_rmssd_normal,
+    session_findings,
+    silence_changes_at,
+    silence_findings,
+)
 from rules.judgement.history import Lived, Ordered, in_order, lived
 from rules.judgement.plan_fixpoint import JudgeOne, plans_of, settle, stops_among
-from rules.judgement.session_findings import session_findings
 from rules.limits import Limits
 from rules.plan import Plan
 from rules.plan.races import current_plan

@@ -13,7 +13,7 @@ from rules.day.reasons import Reason
 from rules.day.words import remarks
 from rules.facts import History
 from rules.judge import Judgement
-from rules.judgement.day_findings import heart_side, plan_checkins
+from rules.judgement.findings import heart_side, plan_checkins
 from rules.judgement.history import Ordered, in_order
 from rules.limits import Limits
 from rules.plan import Plan

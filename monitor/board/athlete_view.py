@@ -25,7 +25,7 @@ from rules.day import Decision, answer, audience_of, decide, now_words
 from rules.day.words import heart_rate_misleads
 from rules.facts import Race
 from rules.findings import Finding
-from rules.judgement.day_findings import plan_checkins
+from rules.judgement.findings import plan_checkins
 from rules.judgement.history import Ordered
 from rules.limits import Limits
 from rules.numbers import counted, duration, weekday

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from rules.body.baseline import Baseline
 from rules.facts import Athlete, CheckIn, Session
-from rules.judgement.day_findings import heart_side, plan_checkins
+from rules.judgement.findings import heart_side, plan_checkins
 from rules.judgement.history import Ordered
 from rules.limits import Limits
 from rules.plan import Allowance, Plan, stage_lengths

@@ -11,8 +11,8 @@ from datetime import UTC, date, datetime, timedelta
 
 from rules.facts import Race, Session
 from rules.limits import Limits
-from rules.plan.allowance import Allowance
 from rules.plan.build import Plan
+from rules.plan.days import Allowance
 from rules.plan.stages import strictness
 
 
