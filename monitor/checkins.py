@@ -9,6 +9,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import words
 from monitor.errors import Unreadable, WorkFailed, WrongUse
 from monitor.roster import RosterAthlete
 
@@ -17,23 +18,6 @@ if TYPE_CHECKING:
 
 SUBFOLDER = "checkins"
 SUFFIX = ".checkin.json"
-SYMPTOMS = (
-    "chest pain",
-    "fainting",
-    "confusion",
-    "short of breath at rest",
-    "racing heart at rest",
-    "dark urine",
-    "one swollen calf",
-    "fever",
-    "severe headache",
-    "vomiting",
-    "blood in the stool",
-    "a numb leg",
-    "a blow to the head",
-    "pain that makes me limp",
-)
-"""What is asked for by name, in words that the list of signs knows."""
 LONG_AFTER_ANY_RACE = 10**6  # days: signs that count only soon after one do not
 
 
@@ -49,7 +33,7 @@ def checkin_document(
         **{key: _whole(value) for key, value in answers.items() if value not in (None, "", [], ())},
     }
     if len(document) == 1:
-        raise WrongUse("a check-in without an answer; nothing was written")
+        raise WrongUse(words.checkin.CHECK_IN_WITHOUT_ANSWER)
     try:
         checkin_of(document, athlete.options)  # no remarks: whoever types it can put it right
     except Unreadable as error:
@@ -68,7 +52,7 @@ def write_checkin(folder: Path, document: Mapping[str, Any], once: str = "") -> 
     `once` ends its name, so that who sends the same again can be told that it is there.
     """
     if not folder.is_dir():
-        raise WorkFailed(f"{folder}: the athlete's folder is not there; connect it or create it, then check in again")
+        raise WorkFailed(words.checkin.ATHLETES_FOLDER_IS_NOT.format(folder=folder))
     inside = folder / SUBFOLDER
     place = inside if inside.is_dir() and not inside.is_symlink() else folder
     stem = str(document["date"])[: len("2026-10-06T07:12:33")].replace(":", "") + (f"-{once}" if once else "")
@@ -79,9 +63,7 @@ def write_checkin(folder: Path, document: Mapping[str, Any], once: str = "") -> 
         return _move_to_free_name(temporary, place, stem)
     except OSError as error:
         temporary.unlink(missing_ok=True)
-        raise WorkFailed(
-            f"{place}: the check-in could not be written ({error.strerror}); nothing was changed"
-        ) from None
+        raise WorkFailed(words.checkin.CHECK_IN_COULD_NOT_BE_WRITTEN.format(place=place, why=error.strerror)) from None
 
 
 def _write_private(path: Path, text: str) -> None:
@@ -135,11 +117,11 @@ def unanswered(document: Mapping[str, Any], told: Sequence[FlagSpan], athlete: R
     checkin = checkin_of(document, athlete.options)
     left = [span for span in told if not answered_by(checkin, span)]
     unknown = [text for text in checkin.gone if text != "all" and not any(names(text, span) for span in told)]
-    said = [f"Nothing told before is called {text!r}." for text in unknown] if told else []
+    said = [words.checkin.NOTHING_TOLD_BEFORE_IS_CALLED.format(text=text) for text in unknown] if told else []
     if left:
         said.append(
             "Still open: "
             + "; ".join(f"{span.told!r}, told on {span.day}" for span in left)
-            + ". --gone SYMPTOM or --seen-doctor --by NAME answers it."
+            + words.checkin.GONE_SYMPTOM_OR_SEEN
         )
     return said

@@ -8,6 +8,7 @@ import sys
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
+import words
 from monitor.errors import WorkFailed
 from monitor.home import Home, replace_file
 from monitor.roster import Roster
@@ -38,7 +39,7 @@ def keep_secrets(home: Home, names: Iterable[str], environment: Mapping[str, str
     try:
         replace_file(home.secrets, "".join(lines).encode())
     except OSError as error:
-        raise WorkFailed(f"{home.secrets}: could not be written ({error.strerror}); nothing was changed") from None
+        raise WorkFailed(words.doctor.COULD_NOT_BE_WRITTEN.format(secrets=home.secrets, why=error.strerror)) from None
     return home.secrets
 
 

@@ -13,9 +13,9 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Literal
 
+import words
 from monitor.addresses import hint
 from monitor.alerts import channels
-from monitor.alerts.responses import WHAT_TO_DO
 from monitor.daemon.daemon_state import read_state
 from monitor.errors import FallowError, Unreadable
 from monitor.folders.events import mount_of
@@ -40,11 +40,6 @@ HEAD_BYTES = 1 << 16
 ANSWER_SECONDS = 1.0
 MOST_TABLES = 50
 """Tables of a folder that are looked at, the newest; years of exports share a few headers."""
-TEST_TITLE = "fallow: a test message"
-TEST_BODY = (
-    "If you read this, alerts reach you here. They come from fallow, which looks through training after a race and says"
-    " what went over the limit and what to do now. Nothing else was sent, and there is nothing to do."
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,13 +72,18 @@ def examine(home: Home, roster: Roster, wall: datetime) -> Iterator[Check]:
 
 
 def check_roster(roster: Roster) -> Check:
-    says = f"athletes: {len(roster.athletes)}, contacts: {len(roster.contacts)}, in {roster.path}"
+    says = words.doctor.ATHLETES_CONTACTS.format(
+        athletes=len(roster.athletes), contacts=len(roster.contacts), path=roster.path
+    )
     if not roster.athletes:
-        return Check("roster", "wrong", says, "add an athlete with `fallow init`")
+        return Check("roster", "wrong", says, words.doctor.ADD_ATHLETE_WITH_INIT)
     unheard = [one.id for one in roster.athletes if not one.contacts]
     if unheard:
         return Check(
-            "roster", "note", f"nobody is told about {', '.join(unheard)}", "give them `contacts` in the roster"
+            "roster",
+            "note",
+            words.doctor.NOBODY_IS_TOLD_ABOUT.format(unheard=", ".join(unheard)),
+            words.doctor.GIVE_THEM_CONTACTS_IN_ROSTER,
         )
     return Check("roster", "fine", says)
 
@@ -99,16 +99,16 @@ def _check_limits(athlete: RosterAthlete, wall: datetime) -> Check:
     one = athlete.athlete
     what = f"{athlete.id}: limits"
     if not one.races:
-        return Check(what, "note", "no race, so nothing is limited", "add an [[athlete.race]] with event and finish")
+        return Check(what, "note", words.doctor.NO_RACE, words.doctor.ADD_ATHLETE)
     ahead = max((race.finish - wall).days for race in one.races)
     if ahead > default_limits().roster.finish_asked_days:
-        return Check(what, "note", f"a race that ends in {ahead} days", "correct its year, unless it is meant")
+        return Check(what, "note", words.doctor.RACE_THAT_ENDS_IN_DAYS.format(ahead=ahead), words.doctor.CORRECT_YEAR)
     if one.hr_max is None and one.intensity_model in ("hrmax", "hrr"):
         if one.born is None:
-            do = "measure hr_max, or give `born` for an estimate"
-            return Check(what, "note", "neither hr_max nor born: effort by feel, no ceiling in bpm", do)
-        do = "a measured hr_max makes the ceilings sure"
-        return Check(what, "note", "hr_max is estimated from age, good to some 10 bpm", do)
+            do = words.doctor.MEASURE_HR_MAX
+            return Check(what, "note", words.doctor.NEITHER_HR_MAX_NOR, do)
+        do = words.doctor.MEASURED_HR_MAX_MAKES
+        return Check(what, "note", words.doctor.HR_MAX_IS_ESTIMATED, do)
     return Check(what, "fine", f"races: {len(one.races)}, model {one.intensity_model}")
 
 
@@ -116,15 +116,24 @@ def _check_folder(athlete: RosterAthlete, wall: datetime) -> Check:
     what = f"{athlete.id}: folder"
     listing = look(athlete.folder)
     if listing.missing is not None:
-        return Check(what, "wrong", f"{athlete.folder}: {listing.missing}", "create or mount it, or correct `folder`")
+        return Check(what, "wrong", f"{athlete.folder}: {listing.missing}", words.doctor.CREATE_OR_MOUNT)
     heard = athlete.watch == "events" or (athlete.watch == "auto" and mount_of(athlete.folder).tells)
-    way = "changes heard at once" if heard else "looked through every minute: its file system tells of no changes"
+    way = words.doctor.CHANGES_HEARD_AT_ONCE if heard else words.doctor.LOOKED_THROUGH_EVERY_MINUTE
     if not listing.files:
-        return Check(what, "note", f"{athlete.folder}: no file of a known kind yet", "let the exports land there")
+        return Check(
+            what, "note", words.doctor.NO_FILE_OF_KNOWN.format(folder=athlete.folder), words.doctor.LET_EXPORTS_LAND
+        )
     newest = datetime.fromtimestamp(max(seen.mtime_ns for seen in listing.files) / 1e9, UTC)
-    says = f"files: {len(listing.files)}, the newest of {newest.astimezone(athlete.athlete.zone):%Y-%m-%d}; {way}"
+    says = words.doctor.FILES_NEWEST.format(
+        files=len(listing.files), newest=newest.astimezone(athlete.athlete.zone), way=way
+    )
     if newest > wall + CLOCK_AHEAD:
-        return Check(what, "note", f"{says}; the newest file lies in the future", "check this machine's clock")
+        return Check(
+            what,
+            "note",
+            words.doctor.NEWEST_FILE_LIES_IN_FUTURE.format(says=says),
+            words.doctor.CHECK_THIS_MACHINES_CLOCK,
+        )
     return Check(what, "fine", says)
 
 
@@ -157,7 +166,7 @@ def _looked_at(folder: Path, relative: str, options: IntakeOptions) -> FolderTab
         whole = head if len(head) < HEAD_BYTES else head[: head.rfind(b"\n") + 1]
         return FolderTable(relative, nights_csv.preview(whole, options.of(relative)), "", 1)
     except OSError as error:
-        return FolderTable(relative, None, error.strerror or "cannot be read", 1)
+        return FolderTable(relative, None, error.strerror or words.doctor.CANNOT_BE_READ, 1)
     except Unreadable as reason:
         return FolderTable(relative, None, str(reason), 1)
 
@@ -165,21 +174,23 @@ def _looked_at(folder: Path, relative: str, options: IntakeOptions) -> FolderTab
 def check_tables(athlete: RosterAthlete) -> Iterator[Check]:
     """How the tables in an athlete's folder are read: one line for each header."""
     for table in tables_in(athlete.folder, athlete.options):
-        what = f"{athlete.id}: {table.relative}" + (f" and {table.alike - 1} like it" if table.alike > 1 else "")
+        what = f"{athlete.id}: {table.relative}" + (
+            words.doctor.LIKE_IT.format(alike=table.alike - 1) if table.alike > 1 else ""
+        )
         if table.made is None:
-            do = "name its columns under [[athlete.table]] in the roster, or take the file out of the folder"
+            do = words.doctor.NAME_COLUMNS_UNDER_ATHLETE
             yield Check(what, "note", table.reason, do)
             continue
         columns = ", ".join(
             f"{header} as {field}" + (f" in {unit}" if unit else "") for header, field, unit in table.made.understood
         )
         passed = f"; passed over: {', '.join(table.made.passed_over)}" if table.made.passed_over else ""
-        yield Check(what, "fine", f"{columns}{passed}; `fallow intake FILE --preview` shows its first rows")
+        yield Check(what, "fine", words.doctor.INTAKE_SHOWS_FIRST_ROWS.format(columns=columns, passed=passed))
 
 
 def check_store(home: Home) -> Check:
     if not home.store.exists():
-        return Check("store", "fine", "none yet; the first `fallow scan` or `fallow watch` makes it")
+        return Check("store", "fine", words.doctor.NONE_YET)
     try:
         with Store(home.store).reading() as con:
             row = con.execute("SELECT (SELECT count(*) FROM session), (SELECT count(*) FROM finding)").fetchone()
@@ -187,14 +198,16 @@ def check_store(home: Home) -> Check:
     except StoreNewer as error:
         return Check("store", "wrong", str(error), "update fallow here, or give it another --home")
     except FallowError as error:
-        return Check("store", "wrong", str(error), "`fallow rebuild` sets it aside and reads the folders again")
+        return Check("store", "wrong", str(error), words.doctor.REBUILD_SETS_IT_ASIDE)
     sessions, found = row or (0, 0)
-    says = f"{sessions} sessions, {found} findings, {home.store.stat().st_size / 1e6:.1f} MB"
+    says = words.doctor.SESSIONS_FINDINGS_MB.format(
+        sessions=sessions, found=found, megabytes=home.store.stat().st_size / 1e6
+    )
     if mended:
         taken_out = ", ".join(f"{what} {count}" for what, count in mended)
         rows = sum(count for _, count in mended)
-        says += f"; an upgrade took out {rows} rows that stood twice or pointed at nothing ({taken_out})"
-        return Check("store", "note", says, "nothing; files whose facts were among them are read again")
+        says += words.doctor.UPGRADE_TOOK_OUT_ROWS.format(rows=rows, taken_out=taken_out)
+        return Check("store", "note", says, words.doctor.NOTHING_FILES_WHOSE_FACTS)
     return Check("store", "fine", says)
 
 
@@ -208,11 +221,9 @@ def check_outbox(home: Home) -> Check:
         return Check("alerts", "wrong", str(error))
     says = ", ".join(f"{count} {state}" for state, count in sorted(counts.items())) or "none yet"
     if counts.get("failed"):
-        return Check(
-            "alerts", "wrong", says, "`fallow outbox` shows why; mend the channel, then `fallow outbox --retry`"
-        )
+        return Check("alerts", "wrong", says, words.doctor.OUTBOX_SHOWS_WHY)
     if counts.get("waiting"):
-        return Check("alerts", "note", says, "`fallow outbox` shows what they wait for")
+        return Check("alerts", "note", says, words.doctor.OUTBOX_SHOWS_WHAT)
     return Check("alerts", "fine", says)
 
 
@@ -221,50 +232,54 @@ def check_journal(home: Home) -> Iterator[Check]:
     odd = Journal(home.journal).odd
     if odd.exists():
         lines = odd.read_bytes().count(b"\n")
-        says = (
-            f"{lines} {'line makes' if lines == 1 else 'lines make'} no sense and were passed over, kept in {odd.name}"
-        )
-        yield Check("journal", "note", says, "what they told may be told again; nothing else is lost")
+        says = words.doctor.odd_lines(lines, odd.name)
+        yield Check("journal", "note", says, words.doctor.WHAT_THEY_TOLD_MAY_BE_TOLD)
 
 
 def check_disk(home: Home) -> Check:
     place = next(path for path in (home.path, *home.path.parents) if path.exists())
     free = shutil.disk_usage(place).free
-    says = f"{free / 1e9:.1f} GB free at {place}"
+    says = words.doctor.GB_FREE.format(free=free / 1e9, place=place)
     if free < NO_DISK_BYTES:
-        return Check("disk", "wrong", says, "free some space; nothing more can be kept")
+        return Check("disk", "wrong", says, words.doctor.FREE_SPACE)
     if free < LITTLE_DISK_BYTES:
-        return Check("disk", "note", says, "free some space soon")
+        return Check("disk", "note", says, words.doctor.FREE_SPACE_SOON)
     return Check("disk", "fine", says)
 
 
 def check_clock(wall: datetime) -> Check:
     says = f"{wall.astimezone():%Y-%m-%d %H:%M %Z}"
     if wall < EARLIEST_CLOCK:
-        return Check("clock", "wrong", says, "set this machine's clock; plans and quiet hours hang on it")
+        return Check("clock", "wrong", says, words.doctor.SET_THIS_MACHINES_CLOCK)
     return Check("clock", "fine", says)
 
 
 def check_decoder() -> Check:
     if find_spec("fitfast") is None:
-        return Check(
-            "FIT decoder", "note", "fitparse only: slower, as good", "none needed; fitfast has no wheel for here"
-        )
-    return Check("FIT decoder", "fine", "fitfast, with fitparse behind it")
+        return Check("FIT decoder", "note", words.doctor.FITPARSE_ONLY, words.doctor.NONE_NEEDED)
+    return Check("FIT decoder", "fine", words.doctor.FITFAST_FITPARSE_BEHIND)
 
 
 def check_daemon(home: Home, wall: datetime) -> Check:
     state = read_state(home)
     if state is None or not state.running:
-        return Check("daemon", "note", "not running", "start `fallow watch`, or run `fallow scan` by cron")
+        return Check("daemon", "note", "not running", words.doctor.START_WATCH)
     since = f"running since {state.started_at.astimezone():%Y-%m-%d %H:%M}"
     if state.roster_error:
-        return Check("daemon", "wrong", f"{since}, with the last good roster: {state.roster_error}", "mend the roster")
+        return Check(
+            "daemon",
+            "wrong",
+            words.doctor.LAST_GOOD_ROSTER.format(since=since, roster_error=state.roster_error),
+            words.doctor.MEND_ROSTER,
+        )
     if state.trouble:
         return Check("daemon", "wrong", f"{since}; {state.trouble}", f"see {home.log}")
     if state.last_pass_at and wall - state.last_pass_at > QUIET_DAEMON:
         return Check(
-            "daemon", "wrong", f"{since}; its last pass was {_ago(wall - state.last_pass_at)} ago", "restart it"
+            "daemon",
+            "wrong",
+            words.doctor.LAST_PASS_WAS_AGO.format(since=since, ago=_ago(wall - state.last_pass_at)),
+            "restart it",
         )
     return Check("daemon", "fine", f"{since}, folders: {state.folders}")
 
@@ -278,14 +293,14 @@ def check_page(home: Home, roster: Roster) -> Iterator[Check]:
         with socket.create_connection((page.host, page.port), ANSWER_SECONDS):
             pass
     except OSError:
-        start = "start `fallow serve`, or `fallow watch --serve`"
-        yield Check("pages", "note", f"nobody answers on {page.here}", start)
+        start = words.doctor.START_SERVE
+        yield Check("pages", "note", words.doctor.NOBODY_ANSWERS.format(here=page.here), start)
         return
-    says = f"answer on {page.here}" + (f", for {page.url}" if page.url else ", on this machine only")
+    says = f"answer on {page.here}" + (f", for {page.url}" if page.url else words.doctor.ON_THIS_MACHINE)
     if not home.links.exists():
-        yield Check("pages", "note", f"{says}; nobody has a link", "make one with `fallow link ID`")
+        yield Check("pages", "note", words.doctor.NOBODY_HAS_LINK.format(says=says), words.doctor.MAKE_ONE_WITH_LINK)
     elif not page.url.startswith("https://") and page.insecure:
-        yield Check("pages", "note", f"{says}, without https", "let only a private network lead there")
+        yield Check("pages", "note", f"{says}, without https", words.doctor.LET_ONLY_PRIVATE_NETWORK)
     else:
         yield Check("pages", "fine", says)
 
@@ -318,14 +333,22 @@ def check_channels(roster: Roster, contact_ids: Collection[str] | None = None) -
         for number, url in enumerate(contact.urls, start=1):
             what = f"{contact.id}: channel {number}"
             unset = re.findall(r"\$\{\w+\}", url)
-            reason = f"{', '.join(unset)} is not set in the environment" if unset else channels.check_url(url)
+            reason = (
+                words.doctor.IS_NOT_SET_IN_ENVIRONMENT.format(unset=", ".join(unset))
+                if unset
+                else channels.check_url(url)
+            )
             if reason is None and (missing := channels.lacks(url)):
-                do = "install it beside fallow, or take the address out of `urls`; other channels are not held up"
+                do = words.doctor.INSTALL_IT_BESIDE_FALLOW
                 yield Check(what, "wrong", f"{channels.shown(url)}: {missing}", do)
             elif reason is None:
-                yield Check(what, "fine", f"{channels.shown(url)}, not tried; --send tries it")
+                yield Check(what, "fine", words.doctor.NOT_TRIED.format(url=channels.shown(url)))
             else:
-                do = "set it where fallow runs" if unset else f"correct `urls` in the roster{hint(url)}"
+                do = (
+                    words.doctor.SET_IT_WHERE_FALLOW
+                    if unset
+                    else words.doctor.CORRECT_URLS_IN_ROSTER.format(url=hint(url))
+                )
                 yield Check(what, "wrong", f"{channels.shown(url)}: {reason}", do)
 
 
@@ -339,11 +362,11 @@ def try_channels(roster: Roster, send: channels.Send, contact_ids: Collection[st
                 continue  # said already
             recipients = channels.recipients_of(url) or ("",)
             for turn, recipient in enumerate(recipients, start=1):
-                result = send(url, TEST_TITLE, TEST_BODY, recipient=recipient)
+                result = send(url, words.doctor.TEST_TITLE, words.doctor.TEST_BODY, recipient=recipient)
                 whom = f", recipient {turn} of {len(recipients)}" if recipient else ""
                 what = f"{contact.id}: test message {number}{whom}"
                 if result:
                     yield Check(what, "fine", f"{channels.shown(url)} took it")
                 else:
-                    do = WHAT_TO_DO[result.trouble or "unknown"]
+                    do = words.sending.WHAT_TO_DO[result.trouble or "unknown"]
                     yield Check(what, "wrong", f"{channels.shown(url)}: {result.error}", do)

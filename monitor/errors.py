@@ -9,6 +9,8 @@ FallowError                caught by cli/main.py, printed as one line
 
 from __future__ import annotations
 
+import words
+
 
 class FallowError(Exception):
     """A line for the user: what, where, what to do."""
@@ -26,7 +28,7 @@ class RosterError(WrongUse):
 
     def __init__(self, line: str, elsewhere: str = "") -> None:
         super().__init__(line)
-        self.elsewhere = elsewhere or "`fallow doctor` says what is wrong with it"
+        self.elsewhere = elsewhere or words.store.DOCTOR_SAYS_WHAT_IS_WRONG
 
 
 class WorkFailed(FallowError):  # noqa: N818 - people read what it says as a sentence, no name of a class

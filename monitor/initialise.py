@@ -16,21 +16,14 @@ import tomlkit
 from pydantic import TypeAdapter, ValidationError
 from tomlkit.items import AoT, Array, Table
 
+import words
 from monitor.errors import RosterError, WorkFailed, WrongUse
 from monitor.home import Home, replace_file
 from monitor.roster import Roster, parse_roster
 from monitor.roster.shape import AthleteShape, ContactShape, RaceShape, allowed
 from rules.limits import default_limits
 
-HEAD = """\
-# The roster of fallow: who is watched, and who is told. Edit it freely: a running `fallow watch` takes up every good
-# edit, and `fallow doctor` checks it. All keys are in the README.
-
-[alerts]
-quiet_hours = {quiet}         # local time of the athlete; `stop` goes through, the rest waits for the end
-silent_after_hours = 72             # no file at all for so long while a plan is active
-late_after_days = 7                 # what ended longer ago than this is recorded, not sent
-"""
+HEAD = words.interview.ROSTER_OF_FALLOW
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,10 +83,7 @@ def roster_with(
     old = home.roster.read_text("utf-8-sig") if home.roster.exists() else HEAD.format(quiet=_toml(quiet_hours))
     known = parse_roster(old, home.roster, environment)
     if known.athlete(athlete.id):
-        raise WrongUse(
-            f"{home.roster}: athlete {athlete.id!r} stands there already; another athlete needs another --athlete ID,"
-            f" another race or contact of this one: `fallow init --athlete {athlete.id} --event ... --finish ...`"
-        )
+        raise WrongUse(words.interview.ATHLETE_STANDS_THERE_ALREADY.format(roster=home.roster, id=athlete.id))
     blocks = [_with_addresses(old, told.addresses).rstrip("\n") + "\n", *map(_contact_block, told.new)]
     text = "\n".join([*blocks, _athlete_block(athlete)])
     return text, parse_roster(text, home.roster, environment)
@@ -138,7 +128,7 @@ def write_roster(home: Home, text: str) -> None:
     try:
         replace_file(home.roster, text.encode(), durable=True)
     except OSError as error:
-        raise WorkFailed(f"{home.roster}: could not be written ({error.strerror}); nothing was changed") from None
+        raise WorkFailed(words.interview.COULD_NOT_BE_WRITTEN.format(roster=home.roster, why=error.strerror)) from None
 
 
 def known_roster(home: Home, environment: Mapping[str, str]) -> Roster | None:
@@ -148,7 +138,7 @@ def known_roster(home: Home, environment: Mapping[str, str]) -> Roster | None:
     try:
         return parse_roster(home.roster.read_text("utf-8-sig"), home.roster, environment)
     except (OSError, UnicodeDecodeError):
-        raise RosterError(f"{home.roster}: cannot be read; check its permissions and that it is UTF-8 text") from None
+        raise RosterError(words.interview.CANNOT_BE_READ.format(roster=home.roster)) from None
 
 
 def checked(key: str, value: object) -> object:
@@ -168,7 +158,7 @@ def checked_url(url: str) -> str:
     from monitor.alerts.channels import check_url, shown  # noqa: PLC0415 - brings Apprise, half a second
 
     if re.search(r"\s", url.strip()):
-        raise WrongUse(f"{shown(url)}: has a space in it; give one address, with %20 for a space that belongs to it")
+        raise WrongUse(words.interview.HAS_SPACE.format(url=shown(url)))
     reason = None if "${" in url else check_url(url)
     if reason:
         raise WrongUse(f"{shown(url)}: {reason}{hint(url)}")
@@ -204,7 +194,7 @@ def make_folder(home: Home, folder: str) -> Path:
     try:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise WorkFailed(f"{path}: the folder could not be made ({error.strerror}); give another --folder") from None
+        raise WorkFailed(words.interview.FOLDER_COULD_NOT_BE_MADE.format(path=path, why=error.strerror)) from None
     return path
 
 
@@ -233,29 +223,29 @@ def _contact_block(contact: NewContact) -> str:
         [
             ("id", contact.id, ""),
             ("name", contact.name, ""),
-            ("urls", contact.urls, "where alerts go; ${NAME} is read from the environment"),
-            ("receives", contact.receives, "least severity: note, caution or stop"),
-            ("daily", contact.daily, "what is allowed today, at this local time"),
+            ("urls", contact.urls, words.interview.WHERE_ALERTS_GO_IS_READ),
+            ("receives", contact.receives, words.interview.LEAST_SEVERITY),
+            ("daily", contact.daily, words.interview.WHAT_IS_ALLOWED_TODAY),
             ("role", contact.role, ""),
         ],
     )
 
 
 def _athlete_block(athlete: NewAthlete) -> str:
-    guess = "" if athlete.hr_max else "hr_max left out: estimated from the year of birth, good to some 10 bpm"
+    guess = "" if athlete.hr_max else words.interview.HR_MAX_LEFT_OUT
     block = _lines(
         "[[athlete]]",
         [
             ("id", athlete.id, ""),
             ("name", athlete.name, ""),
-            ("folder", athlete.folder, "where the exports land; only read"),
+            ("folder", athlete.folder, words.interview.WHERE_EXPORTS_LAND),
             ("timezone", athlete.timezone, ""),
             ("born", athlete.born, guess),
             ("sex", athlete.sex, ""),
             ("hr_max", athlete.hr_max, "bpm, measured"),
             ("hr_rest", athlete.hr_rest, "bpm"),
             ("threshold_hr", athlete.threshold_hr, "bpm"),
-            ("threshold_pace", athlete.threshold_pace, "min:s per km, held for about an hour"),
+            ("threshold_pace", athlete.threshold_pace, words.interview.MIN_S_PER_KM),
             ("contacts", athlete.contacts, ""),
         ],
     )
@@ -268,9 +258,9 @@ def _race_block(race: NewRace) -> str:
         [
             ("event", race.event, ""),
             ("distance_km", race.distance_km, ""),
-            ("finish", race.finish, "local time of the athlete"),
+            ("finish", race.finish, words.interview.LOCAL_TIME_OF_ATHLETE),
             ("result", race.result, ""),
-            ("taper_days", race.taper_days, "the reverse taper is as long as the taper was"),
+            ("taper_days", race.taper_days, words.interview.REVERSE_TAPER),
             ("conditions", race.conditions, ""),
             ("effort", race.effort, ""),
         ],

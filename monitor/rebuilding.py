@@ -10,18 +10,12 @@ from pathlib import Path
 import duckdb
 import tenacity
 
+import words
 from monitor.alerts import delivery, leases
 from monitor.errors import WorkFailed
 from monitor.home import Home
 from monitor.store.database import PATIENCE_SECONDS, Store, StoreBroken, StoreFailed, identity_of, set_aside
 from monitor.store.journal import Journal
-
-STORE_REBUILT = (
-    "The store was damaged. It was set aside in the home folder, and a new one is read from the folders and the"
-    " journal; nothing that was sent is sent again. If this comes back, look after the disk."
-)
-"""Told to the owner by whoever finds it."""
-BEING_SENT = "a message is being sent; try again in a moment"
 
 
 def rebuild(
@@ -72,7 +66,7 @@ def _settle_up(store: Store, journal: Journal, now: datetime) -> None:
     try:
         with store.writing() as con:
             if leases.in_hand(con, datetime.now(UTC)):
-                raise _Sending(f"{store.path.name}: {BEING_SENT}")
+                raise _Sending(f"{store.path.name}: {words.store.BEING_SENT}")
             delivery.pay_journal(con, journal, now)
     except StoreBroken:
         return

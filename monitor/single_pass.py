@@ -9,10 +9,10 @@ from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
+import words
 from monitor import logs
 from monitor.folders.roots import settled
 from monitor.pass_report import PassReport
-from monitor.rebuilding import STORE_REBUILT
 from monitor.roster import RosterAthlete
 from monitor.scanning import Scanner
 from monitor.store.database import StoreBroken
@@ -78,8 +78,8 @@ def mended(scanner: Scanner, act: Callable[[], Done], say: Callable[[str], objec
     except StoreBroken as broken:
         scanner.rebuild(broken.identity)
         logs.event("store_rebuilt", level=logging.WARNING)
-        scanner.notice(STORE_REBUILT)
-        say(STORE_REBUILT)
+        scanner.notice(words.store.STORE_REBUILT)
+        say(words.store.STORE_REBUILT)
         return act()
 
 

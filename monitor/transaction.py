@@ -8,6 +8,7 @@ from functools import partial
 
 import duckdb
 
+import words
 from monitor.alerts import routing
 from monitor.alerts.notices import Aside
 from monitor.alerts.outbox_editor import day_of
@@ -38,7 +39,7 @@ def keep_and_queue(
         if paths := tally.unreadable_paths:
             now = moment_of(athlete_id).now
             aside.run(
-                f"{athlete_id}: that files cannot be read",
+                words.store.THAT_FILES_CANNOT_BE_READ.format(athlete_id=athlete_id),
                 partial(routing.queue_unreadable, con, roster, athlete_id, paths, now),
             )
     return kept
@@ -62,10 +63,13 @@ def judge_and_queue(
         routing.queue(con, roster, athlete.id, change, now, day_of(view.judgement, view.history, limits))
         if athlete.id in first:
             aside.run(
-                f"{athlete.id}: what the first look brought",
+                words.store.WHAT_FIRST_LOOK_BROUGHT.format(id=athlete.id),
                 partial(routing.sum_up_import, con, roster, athlete.id, now),
             )
-        aside.run(f"{athlete.id}: how the plan goes on", partial(_queue_stage, con, roster, athlete, view, now, limits))
+        aside.run(
+            words.store.HOW_PLAN_GOES.format(id=athlete.id),
+            partial(_queue_stage, con, roster, athlete, view, now, limits),
+        )
     return fresh
 
 

@@ -14,6 +14,7 @@ from functools import cache
 from typing import Any, Protocol
 from urllib.parse import urlsplit
 
+import words
 from monitor.alerts import responses
 from monitor.alerts.responses import SendResult, result_of, too_late
 from monitor.errors import RosterError
@@ -127,11 +128,11 @@ def check_url(url: str) -> str | None:
     try:
         _ = urlsplit(url).port if _scheme(url) in HOST_IS_NO_SECRET else None
     except ValueError:
-        return "the host or the port cannot be read"
+        return words.sending.HOST_OR_PORT_CANNOT_BE_READ
     if re.search(r"\$\{\w*\}", url):
-        return "${…} is not replaced; set it in the environment"
+        return words.sending.IS_NOT_REPLACED
     if not _parses_elsewhere(url) and _target(url) is None:
-        return "not a URL that Apprise can send to; check the service's name and the parts it needs"
+        return words.sending.NOT_URL_THAT_APPRISE
     return None
 
 
@@ -141,10 +142,10 @@ def lacks(url: str) -> str | None:
     if plugin is None or plugin.enabled:
         return None
     if _scheme(url) in ("windows", "macosx"):
-        return f"{_scheme(url)}:// works on that system only"
+        return words.sending.WORKS_ON_THAT_SYSTEM.format(url=_scheme(url))
     needed = plugin.requirements.get("packages_required") or ()
     packages = ", ".join([needed] if isinstance(needed, str) else map(str, needed))
-    return "needs on this machine: " + (packages or "a library that is not installed")
+    return words.sending.NEEDS_ON_THIS_MACHINE + (packages or words.sending.LIBRARY_THAT_IS_NOT_INSTALLED)
 
 
 def check_roster(roster: Roster) -> None:
@@ -203,16 +204,16 @@ def _notify(url: str, title: str, body: str, severity: Severity, recipient: str,
         if target is None:
             missing = lacks(url)
             return SendResult(
-                False, missing or "no channel that Apprise can send to", "desktop" if missing else "unknown"
+                False, missing or words.sending.NO_CHANNEL_THAT_APPRISE, "desktop" if missing else "unknown"
             )
         if recipient and not _narrow(target, recipient):
-            return SendResult(False, "no such recipient in the roster any more", "recipient", for_good=True)
+            return SendResult(False, words.sending.NO_SUCH_RECIPIENT_IN_ROSTER, "recipient", for_good=True)
         result = target.notify(body=body, title=title, body_format="text", notify_type=TYPES[severity])
     except Exception as error:  # noqa: BLE001 - a plugin may raise anything; its words may hold the URL
-        return SendResult(False, f"broke while sending ({type(error).__name__})", "unknown")
+        return SendResult(False, words.sending.BROKE_WHILE_SENDING.format(kind=type(error).__name__), "unknown")
     done = result_of(trace, worked=bool(result))
     if not done and done.trouble == "unknown" and _scheme(url) in DESKTOP:
-        return SendResult(False, "the desktop did not take it", "desktop")
+        return SendResult(False, words.sending.DESKTOP_DID_NOT_TAKE, "desktop")
     return done
 
 

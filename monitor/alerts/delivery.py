@@ -12,6 +12,7 @@ from queue import Empty, SimpleQueue
 
 import duckdb
 
+import words
 from monitor.alerts import leases
 from monitor.alerts.channels import Send, shown
 from monitor.alerts.leases import Claimed, Hand
@@ -118,10 +119,7 @@ MOST_SIDE_BY_SIDE = 32
 HEAD_START_SECONDS = 1.0
 """The next message goes when the last is in the books, so that a crash repeats one; or after this, side by side."""
 BESIDE_SLOW_SECONDS = 0.2  # the same where another one is slow already
-GIVEN_UP = "gave up after a day"
-PERHAPS_GIVEN_UP = "perhaps delivered; not sent again"
 REPEAT_TITLE = "Perhaps again: "
-REPEAT = "This may be a repeat: the last time it was sent no answer came, so nobody knows whether it arrived."
 ERROR_LENGTH = 120
 REAL_TIME = SystemClock().now
 
@@ -201,11 +199,15 @@ def _send(send: Send, wall: Callable[[], datetime], claimed: Claimed) -> SendRes
     if wall() > claimed.begin_by:
         return None
     row = claimed.row
-    title, body = (f"{REPEAT_TITLE}{row.title}", f"{row.body}\n\n{REPEAT}") if row.perhaps else (row.title, row.body)
+    title, body = (
+        (f"{REPEAT_TITLE}{row.title}", f"{row.body}\n\n{words.sending.REPEAT}")
+        if row.perhaps
+        else (row.title, row.body)
+    )
     try:
         return send(claimed.url, title, body, severity=row.severity, recipient=row.recipient)
     except Exception as error:  # noqa: BLE001 - a channel that breaks is a channel that failed
-        return SendResult(False, f"broke while sending ({type(error).__name__})")
+        return SendResult(False, words.sending.BROKE_WHILE_SENDING.format(kind=type(error).__name__))
 
 
 def _journal(journal: Journal, row: OutboxRow, now: datetime) -> bool:
@@ -251,7 +253,7 @@ def _mark(con: duckdb.DuckDBPyConnection, outcome: Outcome, now: datetime, wall:
         outbox.mark_sent(con, row.id, now, wall, journaled=outcome.journaled)
         decisions.end(con, row.line)
         return
-    error = _without_secrets(result.error or "did not take it", outcome.claimed.url)
+    error = _without_secrets(result.error or words.sending.DID_NOT, outcome.claimed.url)
     after = _after(row, result, wall)
     outbox.mark_tried(con, row.id, error, after)
     if result.for_good or result.trouble == "recipient":
@@ -269,12 +271,12 @@ def _after(row: OutboxRow, result: SendResult, wall: datetime) -> AfterTry:
     """When a row is tried again, and what is known of it by now."""
     if result.perhaps:
         times = row.perhaps + 1
-        return AfterTry(next_try_when_perhaps(times, wall), perhaps=True, given_up=PERHAPS_GIVEN_UP)
+        return AfterTry(next_try_when_perhaps(times, wall), perhaps=True, given_up=words.sending.PERHAPS_GIVEN_UP)
     first_try = min(row.first_try_wall or wall, wall)
     again = next_try(row.tries + 1, first_try, timedelta(seconds=row.awake_s), wall)
     if again is not None and (asked := _asked(result)):
         again = max(again, wall + asked)
-    return AfterTry(again, refused=result.for_good, given_up=GIVEN_UP)
+    return AfterTry(again, refused=result.for_good, given_up=words.sending.GIVEN_UP)
 
 
 def _asked(result: SendResult) -> timedelta | None:

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 import duckdb
 
+import words
 from monitor.alerts import outbox_editor
 from monitor.alerts.channels import recipients_of, shown, timeout_of
 from monitor.alerts.message import message_of
@@ -77,9 +78,9 @@ def claim_next(
         url = _url_of(roster, choice.take)
         changed = True
         if url is None:
-            outbox.set_state(con, choice.take.id, "failed", "no such channel in the roster")
+            outbox.set_state(con, choice.take.id, "failed", words.sending.NO_SUCH_CHANNEL_IN_ROSTER)
         elif _day_is_over(choice.take, roster, now):
-            outbox.set_state(con, choice.take.id, "failed", outbox.DAY_IS_OVER)
+            outbox.set_state(con, choice.take.id, "failed", words.store.DAY_IS_OVER)
         else:
             return Hand(tuple(_claim(con, roster, [choice.take, *choice.mates], url, now, wall)))
 

@@ -18,6 +18,8 @@ from types import SimpleNamespace
 from typing import Any, Literal
 from urllib.parse import urlsplit
 
+import words
+
 # What became of one try to send, in our own words: nothing of a URL, a recipient or a server's own text is in them.
 
 Trouble = Literal[
@@ -26,30 +28,10 @@ Trouble = Literal[
 ]  # fmt: skip
 """What kind of failure it was; "" for none, and "unknown" where the service's own plugin tells nothing."""
 
-DID_NOT = "did not take it"
 TAKEN, ELSEWHERE, REFUSED, BROKEN = 200, 300, 400, 500
 """Where the kinds of HTTP answers begin; a mail server refuses for good from 500 on."""
 PASSES_BY_ITSELF = (408, 429)  # of all 4xx answers: a request that was too slow, and too many of them
 LONGEST_WISH_SECONDS = 6 * 3600.0
-WHAT_TO_DO: Mapping[str, str] = {
-    "unknown host": "no such host is known from here: correct the host in `urls`, or check this machine's network",
-    "unreachable": "nothing answers at that host and port: check both, whether the service runs, and the network",
-    "certificate": (
-        "its certificate does not hold for this host: correct the host, or have the certificate renewed; where you"
-        " made it yourself, set SSL_CERT_FILE to its file"
-    ),
-    "no encryption": "it offers no encryption: write mailtos:// with another port, or mailto:// with mode=insecure",
-    "password": "correct user and password (or the token) in `urls`, or in the environment variable that holds them",
-    "recipient": "the mail server does not take mail for this recipient: correct `to=` in `urls`",
-    "refused": "the service does not take what is sent: check user, token and path in `urls` with the service",
-    "not there": "the service answers, but has nothing at this path: correct path, topic or token in `urls`",
-    "moved": "write the new address into `urls`; no redirect is followed, since it could carry the text to anyone",
-    "busy": "nothing now; it is tried again when the service said",
-    "server error": "the fault is the service's; it is tried again by itself",
-    "no answer": "it may have arrived: look there; if it did, the service is slow, else check host and port",
-    "desktop": "see what the service needs on this machine; a desktop notice works only where somebody is logged in",
-    "unknown": "correct `urls` in the roster, or mend what it points to",
-}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,12 +60,12 @@ def result_of(trace: Trace, *, worked: bool, now: datetime | None = None) -> Sen
     status = trace.status
     if status is not None and not TAKEN <= status < ELSEWHERE:
         return _of_status(status, trace.headers, now or datetime.now(UTC))
-    return SendResult(True) if worked else SendResult(False, DID_NOT, "unknown")
+    return SendResult(True) if worked else SendResult(False, words.sending.DID_NOT, "unknown")
 
 
 def too_late(seconds: float, trace: Trace) -> SendResult:
     """No end within the time that a try may take."""
-    return _silent(f"no answer within {seconds:g} s", perhaps=trace.message_left)
+    return _silent(words.sending.NO_ANSWER_WITHIN_S.format(seconds=seconds), perhaps=trace.message_left)
 
 
 def _silent(error: str, *, perhaps: bool) -> SendResult:
@@ -95,7 +77,7 @@ def _of_status(status: int, headers: Mapping[str, str], now: datetime) -> SendRe
     said = f"answered {status} ({phrase})"
     if ELSEWHERE <= status < REFUSED:
         there = where(headers.get("location", ""))
-        return SendResult(False, f"{said}: the address now points to {there}; not followed", "moved")
+        return SendResult(False, words.sending.ADDRESS_NOW_POINTS.format(said=said, there=there), "moved")
     wait = _wish(headers.get("retry-after", ""), now)
     if status in PASSES_BY_ITSELF or status == HTTPStatus.SERVICE_UNAVAILABLE:
         return SendResult(
@@ -120,7 +102,9 @@ def where(address: str) -> str:
     except ValueError:
         host, port = "", None
     if not re.fullmatch(r"[A-Za-z0-9.:-]{1,80}", host):
-        return "another path of the same host" if address.startswith("/") else "somewhere that is not said"
+        return (
+            words.sending.ANOTHER_PATH_OF_SAME if address.startswith("/") else words.sending.SOMEWHERE_THAT_IS_NOT_SAID
+        )
     return f"{parts.scheme}://{host}" + (f":{port}" if port else "")
 
 
@@ -144,41 +128,43 @@ def _of_error(error: BaseException, trace: Trace) -> SendResult:
     names = {type(one).__name__ for one in chain}
     timed_out = any(isinstance(one, TimeoutError) for one in chain) or names & {"ReadTimeout", "ReadTimeoutError"}
     if timed_out and (trace.message_left or "ReadTimeout" in names):
-        return _silent("took the message and did not answer in time", perhaps=True)
+        return _silent(words.sending.TOOK_MESSAGE_AND_DID_NOT_ANSWER, perhaps=True)
     return SendResult(False, *_of_connection(chain, timed_out=bool(timed_out)))
 
 
 def _of_connection(chain: Sequence[BaseException], *, timed_out: bool) -> tuple[str, Trouble]:
     if any(isinstance(one, ssl.SSLCertVerificationError) for one in chain):
-        return "its certificate is not valid for this host", "certificate"
+        return words.sending.CERTIFICATE_IS_NOT_VALID, "certificate"
     if any(isinstance(one, socket.gaierror) for one in chain):
-        return "no such host", "unknown host"
+        return words.sending.NO_SUCH_HOST, "unknown host"
     if timed_out:
-        return "could not be reached in time", "unreachable"
+        return words.sending.COULD_NOT_BE_REACHED_IN_TIME, "unreachable"
     if any(isinstance(one, ssl.SSLError) for one in chain):
-        return "does not speak TLS there, or not as wanted", "certificate"
-    return "could not be reached, or did not answer", "unreachable"
+        return words.sending.DOES_NOT_SPEAK_TLS, "certificate"
+    return words.sending.COULD_NOT_BE_REACHED, "unreachable"
 
 
 def _of_mail(error: smtplib.SMTPException) -> SendResult:
     code = error.smtp_code if isinstance(error, smtplib.SMTPResponseException) else 0
     if isinstance(error, smtplib.SMTPAuthenticationError):
-        return SendResult(False, f"the mail server did not take user and password ({code})", "password")
+        return SendResult(False, words.sending.MAIL_SERVER_DID_NOT_TAKE_USER.format(code=code), "password")
     if isinstance(error, smtplib.SMTPSenderRefused):
-        said = f"the mail server did not take the sender ({code})"
+        said = words.sending.MAIL_SERVER_DID_NOT_TAKE.format(code=code)
         return SendResult(False, said, "password" if code in (530, 535) else "refused")
     if isinstance(error, smtplib.SMTPNotSupportedError):
-        return SendResult(False, "the mail server offers no encryption, or no log-in", "no encryption")
-    return SendResult(False, f"the mail server answered {code}", "server error")
+        return SendResult(False, words.sending.MAIL_SERVER_OFFERS_NO_ENCRYPTION, "no encryption")
+    return SendResult(False, words.sending.MAIL_SERVER_ANSWERED.format(code=code), "server error")
 
 
 def _of_refused_mail(error: BaseException) -> SendResult:
     if isinstance(error, smtplib.SMTPRecipientsRefused):
         code = next((int(answer[0]) for answer in error.recipients.values()), 0)
-        said = f"the mail server refused the recipient ({code})"
+        said = words.sending.MAIL_SERVER_REFUSED_RECIPIENT.format(code=code)
         return SendResult(False, said, "recipient", for_good=code >= BROKEN)
     code = error.smtp_code if isinstance(error, smtplib.SMTPResponseException) else 0
-    return SendResult(False, f"the mail server refused the text ({code})", "refused", for_good=code >= BROKEN)
+    return SendResult(
+        False, words.sending.MAIL_SERVER_REFUSED_TEXT.format(code=code), "refused", for_good=code >= BROKEN
+    )
 
 
 def _causes(error: BaseException) -> Iterator[BaseException]:

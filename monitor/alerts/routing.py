@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 
 import duckdb
 
+import words
 from monitor.alerts import outbox_editor
 from monitor.alerts.notices import queue_daily, queue_digest, queue_notice, queue_stage, queue_unreadable, sum_up_import
 from monitor.alerts.outbox_editor import DayOf, ItemKind, OutboxEditor, as_told, by_subject, day_unknown
@@ -121,7 +122,7 @@ class Teller:
         if not standing:
             return
         if finding.severity < self._contact.receives:
-            self.withdraw(before, "now below receives")
+            self.withdraw(before, words.sending.NOW_BELOW_RECEIVES)
             return
         ids = self._ids(finding, before)
         read = self._read(finding, ids)
@@ -143,7 +144,7 @@ class Teller:
             elif self._desk.exchange(channel, ids, finding, given_up=True):
                 knows.append(int(finding.severity))
         if max(knows) < standing:
-            self._decide(finding, max(knows), "changed before it was read")
+            self._decide(finding, max(knows), words.sending.CHANGED_BEFORE_IT_WAS_READ)
 
     def _correct(self, before: Finding, finding: Finding, ids: frozenset[str], read: dict[int, int]) -> None:
         """Numbers that may have been read are put right where they were; elsewhere they are only changed."""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+import words
 from monitor.cli import context
 from monitor.cli.context import AthleteArgument, HomeOption, JsonOption
 from monitor.errors import WorkFailed, WrongUse
@@ -71,7 +72,7 @@ def checkin(
     roster = context.roster_of(where)
     one = context.athlete_of(roster, athlete)
     if by and not seen_doctor:
-        raise WrongUse("--by says which doctor it was; give --seen-doctor with it")
+        raise WrongUse(words.checkin.BY_SAYS_WHICH_DOCTOR)
     answers: dict[str, Any] = {
         "stairs_unaided": stairs_unaided, "squat_unaided": squat_unaided, "soreness": scale("soreness", soreness),
         "pain": scale("pain", pain), "pain_where": pain_where, "energy": scale("energy", energy),
@@ -81,7 +82,7 @@ def checkin(
     now = context.clock_of(None).now()
     day = context.day_of("--date", date) if date else None
     if day is not None and day > (today := one.athlete.local_date(now)):
-        raise WrongUse(f"--date {date}: lies ahead; a check-in tells of a day up to today, {today}")
+        raise WrongUse(words.checkin.DATE_LIES_AHEAD_CHECK.format(date=date, today=today))
     told: tuple[FlagSpan, ...] | None = None
     if all(value in (None, []) for value in answers.values()):
         told = open_signs(where, roster, one)
@@ -96,7 +97,7 @@ def checkin(
         screen.as_json({"path": str(path), "checkin": document, "says": says})
         return
     screen.say_path("written to", path)
-    screen.say("It is read at the next `fallow scan`, or at once where `fallow watch` runs.")
+    screen.say(words.checkin.IS_READ_AT_NEXT)
     for sentence in says:
         screen.say(sentence)
 
@@ -109,7 +110,7 @@ def scale(name: str, text: str | None) -> float | None:
         return None
     number = on_scale(name, text)
     if number is None:
-        raise WrongUse(f"--{name} {text!r}: must be a number from 0 to 10")
+        raise WrongUse(words.checkin.MUST_BE_NUMBER.format(name=name, text=text))
     return number
 
 
@@ -139,37 +140,33 @@ def _asked(told: Sequence[FlagSpan]) -> dict[str, Any]:
         _ask_all(answers, told)
     except EOFError:
         if not any(value not in (None, "", []) for value in answers.values()):
-            raise WrongUse(
-                "no answers on standard input; run it in a terminal, or give flags such as --soreness 3 --pain 0"
-            ) from None
+            raise WrongUse(words.checkin.NO_ANSWERS_ON_STANDARD) from None
     return answers
 
 
 def _ask_all(answers: dict[str, Any], told: Sequence[FlagSpan]) -> None:
-    both = _yes_no("1/5  Can you take stairs without holding on, and do a deep squat without help? (y/n)")
+    both = _yes_no(words.checkin.CAN_YOU_TAKE_STAIRS)
     answers["stairs_unaided"] = answers["squat_unaided"] = both
     if both is False:
-        answers["stairs_unaided"] = _yes_no("       Can you take stairs up and down without holding on? (y/n)")
-        answers["squat_unaided"] = _yes_no("       Can you do a deep squat without help? (y/n)")
-    answers["soreness"] = _scale("soreness", "2/5  Soreness of the muscles, 0 to 10?")
-    answers["pain"] = _scale("pain", "3/5  Pain in one place, 0 to 10?")
+        answers["stairs_unaided"] = _yes_no(words.checkin.CAN_YOU_TAKE_STAIRS_UP)
+        answers["squat_unaided"] = _yes_no(words.checkin.CAN_YOU_DO_DEEP)
+    answers["soreness"] = _scale("soreness", words.checkin.SORENESS_OF_MUSCLES)
+    answers["pain"] = _scale("pain", words.checkin.PAIN_IN_ONE_PLACE)
     if answers["pain"]:
         answers["pain_where"] = _ask("       Where?")
     answers["energy"] = _scale("energy", "4/5  Energy, 0 to 10?")
     if answers["energy"] is not None:
         answers["mood"] = _scale("mood", "       And mood?")
-    symptoms = _ask(
-        "5/5  Anything like chest pain, fainting, fever, dark urine, a swollen calf? (English words, commas between)"
-    )
+    symptoms = _ask(words.checkin.ANYTHING_LIKE_CHEST_PAIN)
     answers["symptoms"] = [] if symptoms.lower() in NOTHING else [part.strip() for part in symptoms.split(",")]
     _ask_of_signs(answers, told)
 
 
 def _ask_of_signs(answers: dict[str, Any], told: Sequence[FlagSpan]) -> None:
     """Whether what was told before is gone, or was looked at; an empty answer leaves it as it is."""
-    gone = [span.told for span in told if _yes_no(f"You told of {span.told!r} on {span.day}: is it gone? (y/n)")]
+    gone = [span.told for span in told if _yes_no(words.checkin.YOU_TOLD.format(told=span.told, day=span.day))]
     answers["gone"] = gone
-    if len(gone) < len(told) and _yes_no("Has a doctor looked at it? (y/n)"):
+    if len(gone) < len(told) and _yes_no(words.checkin.HAS_DOCTOR_LOOKED):
         answers["seen_doctor"] = _ask("       Who?") or "a doctor"
 
 
@@ -187,7 +184,7 @@ def _yes_no(question: str) -> bool | None:
             return None
         if (said := yes_or_no(answer)) is not None:
             return said
-        print("       y or n, or nothing to skip", file=sys.stderr)
+        print(words.checkin.Y_OR_N, file=sys.stderr)
 
 
 def _scale(name: str, question: str) -> float | None:
@@ -198,4 +195,4 @@ def _scale(name: str, question: str) -> float | None:
         try:
             return scale(name, answer)
         except WrongUse:
-            print("       a number from 0 to 10, or nothing to skip", file=sys.stderr)
+            print(words.checkin.NUMBER_FROM, file=sys.stderr)

@@ -8,6 +8,7 @@ from datetime import datetime
 from functools import partial
 from typing import TypeVar
 
+import words
 from monitor.cli import questions, typed
 from monitor.cli.questions import InitFlags, ask_all, finish, machine_zone, usual_contact
 from monitor.errors import WrongUse
@@ -26,14 +27,15 @@ def addition(given: InitFlags, known: Roster) -> tuple[str, tuple[NewRace, ...],
     for key in ("name", "folder", "timezone", "born", "sex", "hr_max", "hr_rest"):
         if getattr(given, key) is not None:
             flag = key.replace("_", "-")
-            raise WrongUse(f"--{flag}: {given.athlete} stands on the roster already; edit {key} in {known.path}")
+            raise WrongUse(
+                words.interview.STANDS_ON_ROSTER_ALREADY_EDIT.format(
+                    flag=flag, athlete=given.athlete, key=key, path=known.path
+                )
+            )
     races = _races(given)
     told = _told(given, known, given.athlete or "", "", new=False)
     if not races and not told.ids:
-        raise WrongUse(
-            f"{given.athlete} stands on the roster already; --event with --finish adds a race, --alert or --contact"
-            " somebody to tell, another --athlete ID another athlete"
-        )
+        raise WrongUse(words.interview.STANDS_ON_ROSTER_ALREADY.format(athlete=given.athlete))
     return given.athlete or "", races, told
 
 
@@ -43,7 +45,7 @@ def complete(given: InitFlags, known: Roster | None, home: Home) -> tuple[NewAth
     if questions.can_ask():
         given = ask_all(given, known, home)
     if not given.name and not given.athlete:
-        raise WrongUse("--name is missing: the athlete's name; in a terminal, `fallow init` asks")
+        raise WrongUse(words.interview.NAME_IS_MISSING)
     name = given.name or given.athlete or ""
     athlete_id = given.athlete or slug(name)
     told = _told(given, known, athlete_id, name, new=True)
@@ -103,7 +105,7 @@ def _told(given: InitFlags, known: Roster | None, athlete_id: str, name: str, *,
     if not given.alerts:
         for flag, value in (("--contact-name", given.contact_name), ("--receives", given.receives)):
             if value is not None:
-                raise WrongUse(f"{flag} describes a new contact; give --alert URL with it, or edit the roster")
+                raise WrongUse(words.interview.DESCRIBES_NEW_CONTACT.format(flag=flag))
     there = {contact.id: contact for contact in known.contacts} if known is not None else {}
     owner = {url: contact.id for contact in there.values() for url in contact.urls}
     fresh = tuple(url for url in given.alerts if url not in owner)
@@ -129,8 +131,8 @@ def _told(given: InitFlags, known: Roster | None, athlete_id: str, name: str, *,
         ids.insert(0, who)
     elif who is not None:
         raise WrongUse(
-            f"--contact {who!r}: nobody of that id is on the roster yet; give --alert URL with it"
-            + (f", or one of: {', '.join(there)}" if there else "")
+            words.interview.CONTACT_NOBODY_OF_THAT_ID.format(who=who)
+            + (words.interview.ONE_OF.format(there=", ".join(there)) if there else "")
         )
     usual = [usual_contact(known)] if new else []
     return Recipients(made, tuple(dict.fromkeys(filter(None, [*ids, *given.also, *usual]))), addresses)
@@ -139,10 +141,10 @@ def _told(given: InitFlags, known: Roster | None, athlete_id: str, name: str, *,
 def _races(given: InitFlags) -> tuple[NewRace, ...]:
     if given.event is None:
         if given.finish is not None:
-            raise WrongUse("--finish without --event; which race was it?")
+            raise WrongUse(words.interview.FINISH_WITHOUT_EVENT)
         return ()
     if given.finish is None:
-        raise WrongUse("--event without --finish; when did the race end, local time?")
+        raise WrongUse(words.interview.EVENT_WITHOUT_FINISH)
     return (
         NewRace(
             given.event,

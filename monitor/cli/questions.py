@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TypeVar
 
+import words
 from monitor.cli import screen, typed
 from monitor.errors import WrongUse
 from monitor.home import Home
@@ -69,7 +70,7 @@ def yes(question: str, *, default: bool) -> bool:
         answer = yes_or_no(ask(f"{question} (y/n)", "y" if default else "n"))
         if answer is not None:
             return answer
-        hint("y or n")
+        hint(words.interview.Y_OR_N)
 
 
 def yes_or_no(answer: str) -> bool | None:
@@ -120,12 +121,12 @@ def machine_zone() -> str:
 
 def ask_all(given: InitFlags, known: Roster | None, home: Home) -> InitFlags:
     """Ask for what the flags leave open; each answer is held against the roster at once, so that none is lost."""
-    hint("An empty answer takes what stands in brackets, or skips the question. Ctrl-C ends without a trace.")
-    name = given.name or ask("Name of the athlete")
+    hint(words.interview.EMPTY_ANSWER_TAKES_WHAT)
+    name = given.name or ask(words.interview.NAME_OF_ATHLETE)
     if not name:
         return given
     athlete_id = given.athlete or ask_for(
-        "Short id, for commands", lambda text: _tried(text, "", home), free_id(slug(name), known)
+        words.interview.SHORT_ID, lambda text: _tried(text, "", home), free_id(slug(name), known)
     )
     given = replace(given, name=name, athlete=athlete_id)
     if given.folder is None:
@@ -149,29 +150,29 @@ def _tried(athlete_id: str, folder: str, home: Home) -> str:
 
 
 def _ask_folder(athlete_id: str, home: Home) -> str:
-    hint(f"The exports of watch, scale and sleep land in a folder; a relative one starts at {home.path}.")
+    hint(words.interview.EXPORTS_OF_WATCH.format(path=home.path))
     usual = f"exports/{athlete_id}"
 
     def read(text: str) -> str:
         folder = typed.folder_of(text, home.path)
         path = folder_path(home, folder)
         if path.exists() and not path.is_dir():
-            raise WrongUse(f"{path}: is a file; the folder that holds the exports is wanted")
+            raise WrongUse(words.interview.IS_FILE.format(path=path))
         _tried(athlete_id, folder, home)
         there = path.is_dir() or folder == usual
-        if not there and not yes(f"{path} is not there yet. Make it?", default=True):
-            raise WrongUse("then name the folder that is there")
+        if not there and not yes(words.interview.IS_NOT_THERE_YET.format(path=path), default=True):
+            raise WrongUse(words.interview.THEN_NAME_FOLDER)
         return folder
 
-    return ask_for("Folder of the exports", read, usual) or usual
+    return ask_for(words.interview.FOLDER_OF_EXPORTS, read, usual) or usual
 
 
 def _ask_heart(given: InitFlags) -> InitFlags:
     if given.hr_max is None:
-        hint("A measured highest heart rate makes the limits sure; an estimate from age is good to some 10 bpm.")
-        given = replace(given, hr_max=ask_for("Highest heart rate, measured (empty: not known)", _whole("hr_max")))
+        hint(words.interview.MEASURED_HIGHEST_HEART_RATE)
+        given = replace(given, hr_max=ask_for(words.interview.HIGHEST_HEART_RATE, _whole("hr_max")))
     if given.hr_max is None and given.born is None:
-        born = ask_for("Year of birth, for the estimate (empty: go by feel)", _whole("born"))
+        born = ask_for(words.interview.YEAR_OF_BIRTH, _whole("born"))
         given = replace(given, born=born)
     return given
 
@@ -181,14 +182,14 @@ def _ask_race(given: InitFlags) -> InitFlags:
         hint(f"Events: {', '.join(known_events())}.")
         given = replace(
             given,
-            event=ask_for("The race (empty: none yet)", lambda text: typed.event_of(text, known_events())),
+            event=ask_for(words.interview.RACE_EMPTY_NONE_YET, lambda text: typed.event_of(text, known_events())),
         )
         if given.event == "custom":
-            given = replace(given, distance_km=_must("Its distance in km", _number("distance_km")))
+            given = replace(given, distance_km=_must(words.interview.DISTANCE_IN_KM, _number("distance_km")))
     if given.event is not None and given.finish is None:
-        moment = _must("Its finish, local time, like 2026-10-04T13:47", finish)
-        result = ask_for("Its result, like 3:25:10 (empty: skip)", lambda text: _result(text, given.event))
-        taper = ask_for("How many days the taper was (empty: by the event)", _whole("taper_days"))
+        moment = _must(words.interview.FINISH_LOCAL_TIME_LIKE, finish)
+        result = ask_for(words.interview.RESULT_LIKE_EMPTY_SKIP, lambda text: _result(text, given.event))
+        taper = ask_for(words.interview.HOW_MANY_DAYS_TAPER, _whole("taper_days"))
         return replace(given, finish=moment.isoformat(), result=result, taper_days=taper)
     return given
 
@@ -202,11 +203,9 @@ def finish(text: str) -> datetime:
     if days <= most:
         return moment
     if not can_ask():
-        raise WrongUse(
-            f"{text!r}: is {days} days from now; must be {most} at most where nobody can be asked whether it is meant"
-        )
-    if not yes(f"The finish {text} is {days} days from now. Is it meant?", default=False):
-        raise WrongUse("then give it once more, with the right year")
+        raise WrongUse(words.interview.IS_DAYS_FROM_NOW.format(text=text, days=days, most=most))
+    if not yes(words.interview.FINISH_IS_DAYS.format(text=text, days=days), default=False):
+        raise WrongUse(words.interview.THEN_GIVE_IT_ONCE)
     return moment
 
 
@@ -222,7 +221,7 @@ def _must(question: str, read: Callable[[str], Value]) -> Value:
         answer = ask_for(question, read)
         if answer is not None:
             return answer
-        hint("This one is needed.")
+        hint(words.interview.THIS_ONE_IS_NEEDED)
 
 
 def _ask_where_to(given: InitFlags, known: Roster | None) -> InitFlags:
@@ -230,26 +229,26 @@ def _ask_where_to(given: InitFlags, known: Roster | None) -> InitFlags:
         return given
     if known is not None and known.contacts:
         there = ", ".join(contact.id for contact in known.contacts)
-        question = f"Who is told: {there}, or a new address; several with spaces between"
+        question = words.interview.WHO_IS_TOLD.format(there=there)
         chosen = ask_for(question, lambda text: _who(text, known), usual_contact(known))
         urls, given = tuple(chosen[0]) if chosen else (), replace(given, also=tuple(chosen[1]) if chosen else ())
     else:
-        hint(
-            "Alerts go to an address such as mailtos://... (mail), ntfys://... (push), jsons://host/path (your own); "
-            "the README says how to get one. ${NAME} keeps a secret out of the roster."
-        )
-        url = ask_for("Where alerts go (empty: nowhere yet)", checked_url)
+        hint(words.interview.ALERTS_GO_TO_ADDRESS)
+        url = ask_for(words.interview.WHERE_ALERTS_GO, checked_url)
         urls = (url,) if url else ()
     if not urls:
         return given
     alone = known is None or not known.contacts
-    reader = ask_for("Who reads them there, athlete or coach", _coach_or_athlete, "athlete" if alone else "coach")
+    reader = ask_for(words.interview.WHO_READS_THEM, _coach_or_athlete, "athlete" if alone else "coach")
     if reader == "athlete":
         return replace(
             given, alerts=urls, contact=_free_contact(given.athlete or "athlete", known), contact_name=given.name
         )
     return replace(
-        given, alerts=urls, contact=_free_contact("coach", known), contact_name=ask("Name of the coach", "Coach")
+        given,
+        alerts=urls,
+        contact=_free_contact("coach", known),
+        contact_name=ask(words.interview.NAME_OF_COACH, "Coach"),
     )
 
 
@@ -266,7 +265,7 @@ def _who(text: str, known: Roster) -> tuple[list[str], list[str]]:
     urls = [checked_url(part) for part in parts if part not in ids and LOOK_LIKE_A_URL.search(part)]
     for part in parts:
         if part not in ids and part not in urls:
-            raise WrongUse(f"{part!r}: nobody of that id is on the roster; there are: {', '.join(ids)}")
+            raise WrongUse(words.interview.NOBODY_OF_THAT_ID.format(part=part, ids=", ".join(ids)))
     return urls, [part for part in parts if part in ids]
 
 
@@ -276,7 +275,7 @@ def _coach_or_athlete(text: str) -> str:
     for word in ("coach", "athlete"):
         if word.startswith(text.lower()):
             return word
-    raise WrongUse(f"{text!r}: must be coach or athlete")
+    raise WrongUse(words.interview.MUST_BE_COACH.format(text=text))
 
 
 def _free_contact(base: str, known: Roster | None) -> str:
@@ -292,7 +291,7 @@ def _whole(key: str) -> Callable[[str], int]:
         try:
             number = int(text)
         except ValueError:
-            raise WrongUse(f"{text!r}: must be a whole number") from None
+            raise WrongUse(words.interview.MUST_BE_WHOLE_NUMBER.format(text=text)) from None
         checked(key, number)
         return number
 
@@ -304,7 +303,7 @@ def _number(key: str) -> Callable[[str], float]:
         try:
             number = float(text.replace(",", "."))
         except ValueError:
-            raise WrongUse(f"{text!r}: must be a number") from None
+            raise WrongUse(words.interview.MUST_BE_NUMBER.format(text=text)) from None
         checked(key, number)
         return number
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+import words
 from monitor.cli import context, screen
 from monitor.cli.context import HomeOption, JsonOption
 from monitor.cli.screen import known_by_path
@@ -93,7 +94,7 @@ def init(
     where = context.home_of(home)
     known = making.known_roster(where, os.environ)
     if known is not None and quiet_hours is not None:
-        raise WrongUse(f"--quiet-hours: they are one for all; edit quiet_hours in {where.roster}")
+        raise WrongUse(words.interview.QUIET_HOURS.format(roster=where.roster))
     _tell_unset(alert or (), send=send)
     answers = InitFlags(
         name, athlete, folder, timezone, born, sex, hr_max, hr_rest, event, distance_km, finish, result, taper_days,
@@ -109,21 +110,20 @@ def init(
     there = making.folder_path(where, new.folder).is_dir()
     made = making.make_folder(where, new.folder)
     making.write_roster(where, text)
-    screen.say_path(f"{screen.plain(new.name)} is on the roster:", where.roster)
-    screen.say_path("Exports are awaited in:", made)
+    screen.say_path(words.interview.IS_ON_ROSTER.format(name=screen.plain(new.name)), where.roster)
+    screen.say_path(words.interview.EXPORTS_ARE_AWAITED, made)
     screen.say(_exports(made, roster, there=there))
     _preview_tables(context.athlete_of(roster, new.id))
     _show_plan(where, roster, new.id)
     if send or (
-        (told.new or told.addresses) and questions.can_ask() and questions.yes("Send a test message now?", default=True)
+        (told.new or told.addresses)
+        and questions.can_ask()
+        and questions.yes(words.interview.SEND_TEST_MESSAGE_NOW, default=True)
     ):
         _send_tests(where, new.contacts)
     if not new.contacts:
-        screen.say(
-            f"Nobody is told yet: add a [[contact]] with its address to {where.roster.name}, and name it in the"
-            " athlete's `contacts`."
-        )
-    screen.say("Next: `fallow doctor` checks everything, `fallow watch` begins.")
+        screen.say(words.interview.NOBODY_IS_TOLD_YET.format(name=where.roster.name))
+    screen.say(words.interview.NEXT_DOCTOR_CHECKS_EVERYTHING)
     if path := known_by_path():
         screen.say(path)
 
@@ -136,10 +136,10 @@ def _tell_unset(urls: Sequence[str], *, send: bool) -> None:
     if not missing:
         return
     named = ", ".join(f"${{{name}}}" for name in missing)
-    said = f"--alert: {named} is not set in the environment"
+    said = words.interview.ALERT_IS_NOT_SET.format(named=named)
     if send:
-        raise WrongUse(f"{said}; set it, then start again, or leave out --send; nothing was written")
-    screen.warn(f"{said}; set it where `fallow watch` runs. No test message can go there before.")
+        raise WrongUse(words.interview.SET_IT.format(said=said))
+    screen.warn(words.interview.SET_IT_WHERE_WATCH.format(said=said))
 
 
 def _extend(answers: InitFlags, known: Roster, home: Home, *, send: bool) -> None:
@@ -152,7 +152,10 @@ def _extend(answers: InitFlags, known: Roster, home: Home, *, send: bool) -> Non
     _who_is_told(roster, athlete_id)
     _confirmed()
     making.write_roster(home, text)
-    screen.say_path(f"{screen.plain(context.athlete_of(roster, athlete_id).athlete.name)} is changed in:", home.roster)
+    screen.say_path(
+        words.interview.IS_CHANGED.format(name=screen.plain(context.athlete_of(roster, athlete_id).athlete.name)),
+        home.roster,
+    )
     if races:
         _show_plan(home, roster, athlete_id)
     if send:
@@ -164,9 +167,16 @@ def _who_is_told(roster: Roster, athlete_id: str) -> None:
     from monitor.alerts.channels import shown
 
     for contact in roster.contacts_of(athlete_id):
-        least = {1: "everything", 2: "what is a caution or a stop", 3: "only a stop"}[int(contact.receives)]
+        least = {1: "everything", 2: words.interview.WHAT_IS_CAUTION, 3: words.interview.ONLY_STOP}[
+            int(contact.receives)
+        ]
         places = ", ".join(map(shown, contact.urls))
-        screen.say(f"Told of {athlete_id}: {contact.name} ({contact.id}), {least}, at {places}", hang="  ")
+        screen.say(
+            words.interview.TOLD_OF.format(
+                athlete_id=athlete_id, name=contact.name, id=contact.id, least=least, places=places
+            ),
+            hang="  ",
+        )
 
 
 def _confirmed() -> None:
@@ -174,7 +184,7 @@ def _confirmed() -> None:
     from monitor.cli import questions
 
     if questions.can_ask() and not questions.yes("Write it?", default=True):
-        screen.warn("stopped; nothing was written")
+        screen.warn(words.interview.STOPPED_NOTHING_WAS_WRITTEN)
         raise typer.Exit(130)
 
 
@@ -186,7 +196,7 @@ def _completed(answers: InitFlags, known: Roster | None, home: Home) -> tuple[ma
         return complete(answers, known, home)
     except (KeyboardInterrupt, EOFError):
         print(file=sys.stderr)
-        screen.warn("stopped; nothing was written")
+        screen.warn(words.interview.STOPPED_NOTHING_WAS_WRITTEN)
         raise typer.Exit(130) from None
 
 
@@ -195,12 +205,12 @@ def _exports(folder: Path, roster: Roster, *, there: bool) -> str:
     from monitor.folders.listing import look
 
     if not there:
-        return "That folder was made just now: let them land there."
+        return words.interview.THAT_FOLDER_WAS_MADE
     files = len(look(folder).files)
     if not files:
-        return "Nothing of a known kind lies there yet."
-    late = f"what ended more than {roster.alerts.late_after_days:g} days ago is recorded, not sent"
-    return f"{counted(files, 'file')} can be read there already; {late}."
+        return words.interview.NOTHING_OF_KNOWN_KIND
+    late = words.interview.WHAT_ENDED_MORE_THAN_DAYS.format(late_after_days=roster.alerts.late_after_days)
+    return words.interview.CAN_BE_READ.format(files=counted(files, "file"), late=late)
 
 
 def _preview_tables(athlete: RosterAthlete) -> None:
@@ -215,7 +225,7 @@ def _preview_tables(athlete: RosterAthlete) -> None:
             continue
         status.say(Path(table.relative), table.made)
         if table.alike > 1:
-            screen.say(f"{counted(table.alike - 1, 'table')} more with the same columns.")
+            screen.say(words.interview.MORE_WITH_SAME_COLUMNS.format(alike=counted(table.alike - 1, "table")))
 
 
 def _show_plan(home: Home, roster: Roster, athlete_id: str) -> None:
@@ -225,7 +235,7 @@ def _show_plan(home: Home, roster: Roster, athlete_id: str) -> None:
     if athlete.athlete.races:
         print()
         show_plan(home, roster, athlete, datetime.now(UTC))
-        screen.say(f"Why each limit is as it is: `fallow plan {athlete_id}`.")
+        screen.say(words.interview.WHY_EACH_LIMIT.format(athlete_id=athlete_id))
         print()
 
 
@@ -280,10 +290,10 @@ def _print_cron(home: Home) -> None:
     names = cron.names_needed(context.roster_of(home))
     if missing := [name for name in names if name not in os.environ]:
         named = ", ".join(f"${{{name}}}" for name in missing)
-        raise WrongUse(f"{named} is not set in the environment: set it, then ask again; cron would not know it either")
+        raise WrongUse(words.interview.IS_NOT_SET_IN_ENVIRONMENT.format(named=named))
     secrets = cron.keep_secrets(home, names, os.environ)
     if secrets is not None:
-        screen.warn(f"the values of {', '.join(names)} are kept in {secrets}, readable by you alone")
+        screen.warn(words.interview.VALUES_OF_ARE_KEPT.format(names=", ".join(names), secrets=secrets))
     print(cron.crontab_line(home, cron.this_program(), secrets))
 
 

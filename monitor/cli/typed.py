@@ -7,6 +7,7 @@ import re
 from datetime import date, datetime
 from pathlib import Path
 
+import words
 from monitor.errors import WrongUse
 
 # With dots the day always comes first; with strokes only where one of the two can be no month (3/4/2026 is not taken).
@@ -62,11 +63,11 @@ def day_of(text: str) -> date | None:
 def finish_of(text: str) -> datetime:
     """The finish of a race: a day and a time of day, for the hours after it count."""
     if day_of(text) is not None:
-        raise WrongUse(f"{text!r}: the time of day is missing; must be a date and time like 2026-10-04T13:47")
+        raise WrongUse(words.interview.TIME_OF_DAY_IS_MISSING.format(text=text))
     try:
         return datetime.fromisoformat(iso(text))
     except ValueError:
-        raise WrongUse(f"{text!r}: must be a date and time like 2026-10-04T13:47 or 4.10.2026 13:47") from None
+        raise WrongUse(words.interview.MUST_BE_DATE.format(text=text)) from None
 
 
 def result_of(text: str, event: str | None) -> str:
@@ -89,7 +90,7 @@ def event_of(text: str, known: list[str]) -> str:
     said = ALSO_CALLED.get(said, said)
     if said in known:
         return said
-    raise WrongUse(f"{text!r}: must be one of {', '.join(known)}{meant(text, known)}")
+    raise WrongUse(words.interview.MUST_BE.format(text=text, known=", ".join(known), hint=meant(text, known)))
 
 
 def folder_of(text: str, home: Path) -> str:
@@ -102,10 +103,10 @@ def folder_of(text: str, home: Path) -> str:
     if len(given) > 1 and given[0] == given[-1] and given[0] in "\"'":
         given = given[1:-1].strip()
     if os.name == "posix" and WINDOWS_PATH.match(given):
-        raise WrongUse(f"{given}: a path of Windows, and this machine is none; name a folder like /home/you/exports")
+        raise WrongUse(words.interview.PATH_OF_WINDOWS.format(given=given))
     path = Path(given).expanduser()
     if path.is_absolute() and not path.exists() and not path.parent.is_dir():
-        raise WrongUse(f"{given}: is not there, and neither is {path.parent}; name a folder that is, or make it first")
+        raise WrongUse(words.interview.IS_NOT.format(given=given, parent=path.parent))
     if given and not path.is_absolute() and not (home / path).exists() and path.is_dir():
         return str(path.absolute())
     return given

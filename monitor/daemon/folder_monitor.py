@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
 
+import words
 from monitor import logs
 from monitor.folders import listing
 from monitor.folders.events import Hint, Watching
@@ -21,7 +22,6 @@ from monitor.values import Listing, Refused, Seen
 # Looks at folders: at once for those of this machine, in a thread of their own for shares, which may never answer.
 
 ANSWER_SECONDS = 60.0
-NO_ANSWER = "the folder does not answer"
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,9 @@ class Looks:
         try:
             looked = self.at_once(athlete, root, names)
         except Exception as error:  # noqa: BLE001 - the look must come back, else the folder is never looked at again
-            looked = Looked(athlete, Listing(missing=f"the folder cannot be read ({type(error).__name__})"))
+            looked = Looked(
+                athlete, Listing(missing=words.doctor.FOLDER_CANNOT_BE_READ.format(kind=type(error).__name__))
+            )
         self._put(looked)
 
 
@@ -277,7 +279,7 @@ class Eyes:
                 self._look_again(athlete.id, None, now)
                 self._look(athlete.id, None, now)
         for silent in self._looks.silent(now):
-            self._note(silent, Listing(missing=NO_ANSWER), now)
+            self._note(silent, Listing(missing=words.doctor.NO_ANSWER), now)
         self._tick_at = now + TICK_SECONDS
 
     def _note(self, athlete: str, listing: Listing, now: float, *, whole: bool = False) -> RootState:

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import tenacity
 
+import words
 from monitor.errors import WorkFailed
 from monitor.home import Home
 
@@ -32,7 +33,7 @@ class HomeLock:
         try:
             descriptor = os.open(home.lock, os.O_RDWR | os.O_CREAT, 0o600)
         except OSError as error:
-            raise WorkFailed(f"{home.lock}: cannot be written ({error.strerror}); check the home folder") from None
+            raise WorkFailed(words.doctor.CANNOT_BE_WRITTEN.format(lock=home.lock, why=error.strerror)) from None
         retrying = tenacity.Retrying(
             retry=tenacity.retry_if_result(lambda locked: not locked),
             wait=tenacity.wait_fixed(0.05),
@@ -42,9 +43,7 @@ class HomeLock:
         )
         if not retrying(_lock, descriptor, shared=False):
             os.close(descriptor)
-            raise WorkFailed(
-                f"{home.path}: another `fallow watch` is at work on this home; stop it first, or use --home"
-            )
+            raise WorkFailed(words.doctor.ANOTHER_WATCH.format(path=home.path))
         return cls(descriptor)
 
     def release(self) -> None:
@@ -90,7 +89,5 @@ else:
         except BlockingIOError:
             return False
         except OSError as error:
-            raise WorkFailed(
-                f"the home folder's file system has no locks ({error.strerror}); use a local one"
-            ) from None
+            raise WorkFailed(words.doctor.HOME_FOLDERS_FILE_SYSTEM.format(why=error.strerror)) from None
         return True

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from queue import Empty
 from typing import TYPE_CHECKING, Literal, Protocol
 
+import words
 from monitor import logs
 from monitor.clock import Clock
 from monitor.daemon.daemon_state import Diary
@@ -78,12 +79,6 @@ SLOW_SECONDS = 0.5
 """How often files that take long are asked for."""
 REBUILD_APART_SECONDS = 600.0
 """A new store that breaks sooner has a broken disk under it, and another one would not help."""
-
-DISK_FULL = (
-    "The disk of the home folder was full, and nothing could be stored for a while. What came meanwhile is being read"
-    " now, nothing is lost. See that there is some space left."
-)
-"""Told as soon as it can be told, which is when there is space again; until then the log says it."""
 
 
 class Loop:
@@ -231,7 +226,7 @@ class Loop:
         self._roster_at = self._do.roster_file.next_due(now)
         if isinstance(found, RosterError):
             logs.event("roster_bad")
-            self._notice(f"The roster was edited and is not valid; the last good one stays in use. {found.elsewhere}")
+            self._notice(words.doctor.ROSTER_WAS_EDITED.format(elsewhere=found.elsewhere))
         elif found is not None:
             self._new_roster = found
 
@@ -249,14 +244,13 @@ class Loop:
         if broken is None or (self._rebuilt_at is not None and self._now() - self._rebuilt_at < REBUILD_APART_SECONDS):
             self._broken = None
             return
-        from monitor.rebuilding import STORE_REBUILT  # noqa: PLC0415 - the loop itself needs no database
 
         self._do.scanner.rebuild(broken.identity)  # tried again where it fails
         self._broken = None
         self._rebuilt_at = self._now()
         self._do.eyes.read_all_again()
         logs.event("store_rebuilt", level=logging.WARNING)
-        self._notice(STORE_REBUILT)
+        self._notice(words.store.STORE_REBUILT)
 
     def _begin_anew(self) -> None:
         """Another store, of this process or of a command: it is filled before anything is judged by the clock."""
@@ -293,8 +287,8 @@ class Loop:
     def _failed(self, error: BaseException) -> None:
         from monitor.store.database import StoreBroken, StoreFull, StoreNewer  # noqa: PLC0415 - as in `_rebuild`
 
-        if isinstance(error, StoreFull) and DISK_FULL not in self._notices:
-            self._notice(DISK_FULL)
+        if isinstance(error, StoreFull) and words.doctor.DISK_FULL not in self._notices:
+            self._notice(words.doctor.DISK_FULL)
         if isinstance(error, StoreBroken):
             self._broken = error
         if isinstance(error, StoreNewer):
@@ -307,7 +301,11 @@ class Loop:
         steps = (*self._guard.failing, *self._do.courier.failing, *self._do.board.failing)
         said = {step: self._guard.said(step) for step in steps}
         troubles = [f"{s} keeps failing{f' ({said[s]})' if said[s] else ''}" for s in steps if s != "state"]
-        return [*troubles, f"{self._taker.failing} files cannot be stored"] if self._taker.failing else troubles
+        return (
+            [*troubles, words.doctor.FILES_CANNOT_BE_STORED.format(failing=self._taker.failing)]
+            if self._taker.failing
+            else troubles
+        )
 
     def _next_due(self, now: float) -> float:
         """When the next step is due; one that failed is not due before its pause is over."""

@@ -25,6 +25,7 @@ from watchdog.events import (
     FileSystemEventHandler,
 )
 
+import words
 from monitor.roster.types import WatchMode
 from monitor.values import as_text
 
@@ -124,7 +125,6 @@ HEARD: list[type[FileSystemEvent]] = [
     *(FileCreatedEvent, FileClosedEvent, FileMovedEvent, DirCreatedEvent, DirMovedEvent, DirDeletedEvent),
     *(() if sys.platform == "linux" else (FileModifiedEvent,)),  # Linux says when a writer closes; others do not
 ]
-OUT_OF_EVENTS = "the system's limit on watched folders is reached; looked through every minute instead"
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,9 +241,9 @@ class Watching:
             if observer is not None:
                 _Armed(observer, root, identity).stop()
             if error.errno in (errno.ENOSPC, errno.EMFILE, errno.ENFILE):
-                return OUT_OF_EVENTS
+                return words.files.OUT_OF_EVENTS
             why = (error.strerror or type(error).__name__).lower()
-            return f"it cannot be watched ({why}); looked through every minute instead"
+            return words.files.CANNOT_BE_WATCHED.format(why=why)
         self._armed[athlete] = _Armed(observer, root, identity)
         return None
 
@@ -255,11 +255,11 @@ class Watching:
 
 def _reason_to_poll(root: Path, mode: WatchMode) -> str | None:
     if mode == "poll":
-        return "the roster says so"
+        return words.files.ROSTER_SAYS
     if mode == "events":
         return None
     mount = mount_of(root)
-    return None if mount.tells else f"a {mount.kind} mount does not tell of changes made elsewhere"
+    return None if mount.tells else words.files.MOUNT_DOES_NOT_TELL.format(kind=mount.kind)
 
 
 class _Handler(FileSystemEventHandler):

@@ -9,6 +9,7 @@ from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import words
 from monitor.values import ENDINGS, Listing, Refused, Seen, as_name, as_text
 
 # Names that are left alone without a word: hidden, partial and temporary ones, and the litter of sync tools.
@@ -45,12 +46,6 @@ def left_alone(name: str) -> bool:
     )
 
 
-NOT_OURS = "not a kind of file that fallow reads"
-A_LINK = "a symbolic link; links are not followed, put the file itself here"
-ODD_NAME = "a name with characters that are no text; rename the file"
-NAMED_LIKE_A_FILE = "a folder named like a file; it is not looked into"
-
-
 def look(root: Path, endings: Collection[str] | None = None) -> Listing:
     """All that lies in a folder and its subfolders. `endings` are those taken up; without, those that intake reads."""
     return _Look(root, endings).at([""])
@@ -65,7 +60,7 @@ def root_identity(root: Path) -> tuple[int, int]:
     """Device and inode of a folder that can be looked into; OSError says why it cannot."""
     found = os.stat(root)  # noqa: PTH116 - a root that is a link is meant by whoever wrote the roster
     if not stat.S_ISDIR(found.st_mode):
-        raise NotADirectoryError(20, "is a file, not a folder")
+        raise NotADirectoryError(20, words.files.IS_FILE)
     with os.scandir(root):
         pass
     return found.st_dev, found.st_ino
@@ -74,12 +69,12 @@ def root_identity(root: Path) -> tuple[int, int]:
 def why_missing(error: OSError) -> str:
     """Why a root cannot be looked into, for the user; never with a path in it."""
     if isinstance(error, FileNotFoundError):
-        return "the folder is not there"
+        return words.files.FOLDER_IS_NOT
     if isinstance(error, NotADirectoryError):
-        return "is a file, not a folder"
+        return words.files.IS_FILE
     if isinstance(error, PermissionError):
-        return "the folder may not be read (permission denied)"
-    return f"the folder cannot be read ({_words(error)})"
+        return words.files.FOLDER_MAY_NOT_BE_READ
+    return words.files.FOLDER_CANNOT_BE_READ.format(error=_words(error))
 
 
 def _words(error: OSError) -> str:
@@ -130,7 +125,7 @@ class _Look:
         except FileNotFoundError:  # gone since its parent was read
             return
         except OSError as error:
-            self.refused.append(Refused(folder, f"a folder that cannot be read ({_words(error)})"))
+            self.refused.append(Refused(folder, words.files.FOLDER_THAT_CANNOT_BE_READ.format(error=_words(error))))
             return
         entry_of = dict(found)
         for name, entry in sorted(found):
@@ -138,7 +133,7 @@ class _Look:
                 continue
             text = as_text(name)
             if text is None:
-                self.refused.append(Refused(_joined(folder, _spelt_out(name)), ODD_NAME))
+                self.refused.append(Refused(_joined(folder, _spelt_out(name)), words.files.ODD_NAME))
                 continue
             relative = _joined(folder, text)
             beside = [entry_of[part] for part in _parts_of(name) if part in entry_of]
@@ -148,7 +143,7 @@ class _Look:
             except FileNotFoundError:
                 continue
             except OSError as error:
-                self.refused.append(Refused(relative, f"cannot be looked at ({_words(error)})"))
+                self.refused.append(Refused(relative, words.files.CANNOT_BE_LOOKED.format(error=_words(error))))
                 continue
             if self._place(relative, name, status, max(times, default=None)):
                 yield relative, (status.st_dev, status.st_ino)
@@ -159,14 +154,14 @@ class _Look:
         ours = name.casefold().endswith(self.endings)
         if stat.S_ISDIR(mode):
             if ours:
-                self.refused.append(Refused(relative, NAMED_LIKE_A_FILE))
+                self.refused.append(Refused(relative, words.files.NAMED_LIKE_A_FILE))
             return not ours
         if stat.S_ISLNK(mode):
-            self.refused.append(Refused(relative, A_LINK))
+            self.refused.append(Refused(relative, words.files.A_LINK))
         elif not stat.S_ISREG(mode):
-            self.refused.append(Refused(relative, f"{_what(mode)}; only regular files are read"))
+            self.refused.append(Refused(relative, words.files.ONLY_REGULAR_FILES_ARE_READ.format(mode=_what(mode))))
         elif not ours:
-            self.refused.append(Refused(relative, NOT_OURS, "ignored"))
+            self.refused.append(Refused(relative, words.files.NOT_OURS, "ignored"))
         else:
             self.files.append(
                 Seen(relative, status.st_size, status.st_mtime_ns, status.st_dev, status.st_ino, part_mtime_ns)
@@ -189,7 +184,7 @@ class _Look:
         except FileNotFoundError:
             return
         except OSError as error:
-            self.refused.append(Refused(relative, f"cannot be looked at ({_words(error)})"))
+            self.refused.append(Refused(relative, words.files.CANNOT_BE_LOOKED.format(error=_words(error))))
             return
         if self._place(relative, parts[-1], status, part_mtime_ns):
             self._walk(relative, (status.st_dev, status.st_ino))
@@ -220,4 +215,4 @@ def _what(mode: int) -> str:
         return "a socket"
     if stat.S_ISCHR(mode) or stat.S_ISBLK(mode):
         return "a device"
-    return "not a regular file"
+    return words.files.NOT_REGULAR_FILE

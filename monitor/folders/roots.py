@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 from pathlib import Path
 
+import words
 from monitor.folders.listing import look, look_at
 from monitor.folders.stability import CLOSED_SETTLE_SECONDS, Stamp, under_way
 from monitor.values import Listing, Seen
@@ -56,7 +57,6 @@ class RootState(Enum):
 
 
 Identity = tuple[int, int]
-HOLLOW = "the folder is empty and not the one that held the files before; is its share or disk mounted?"
 
 
 @dataclass(slots=True)
@@ -81,10 +81,10 @@ class Roots:
         elif whole and not listing.refused and self.held.get(athlete) == identity:
             del self.held[athlete]  # emptied on purpose
         if not listing.files and not listing.refused and self.held.get(athlete, identity) != identity:
-            known = self.missing.get(athlete) == HOLLOW and self._identity.get(athlete) == identity
+            known = self.missing.get(athlete) == words.files.HOLLOW and self._identity.get(athlete) == identity
             if whole or known:
                 self._identity[athlete] = identity
-                return self.gone(athlete, HOLLOW)
+                return self.gone(athlete, words.files.HOLLOW)
         return self.there(athlete, identity)
 
     def gone(self, athlete: str, reason: str) -> RootState:

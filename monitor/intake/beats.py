@@ -23,6 +23,7 @@ from datetime import date, datetime, timedelta
 import numpy as np
 import numpy.typing as npt
 
+import words
 from monitor.errors import Unreadable
 from monitor.intake import table
 from monitor.intake.plausible import BOUNDS, MOST, is_plausible
@@ -141,24 +142,26 @@ def looks_like_rr(text: str) -> bool:
 def read_rr(name: str, text: str, options: IntakeOptions) -> FileFacts:
     """A morning's RMSSD from a file of intervals. Unreadable without a date, with too few beats, or not at rest."""
     intervals, stamp, skipped = _intervals(text)
-    remarks = [f"{skipped} lines left out: no interval"] if skipped else []
+    remarks = [words.files.LINES_LEFT_OUT.format(skipped=skipped)] if skipped else []
     if len(intervals) > MOST.beats:
-        raise Unreadable(f"{len(intervals)} RR intervals: more than the {MOST.beats} of two days")
+        raise Unreadable(words.files.RR_INTERVALS.format(intervals=len(intervals), beats=MOST.beats))
     least_beats = default_limits().plausible.least_beats
     if len(intervals) < least_beats:
-        raise Unreadable(f"{len(intervals)} RR intervals: at least {least_beats} are needed, about a minute")
+        raise Unreadable(
+            words.files.RR_INTERVALS_LEAST_ARE_NEEDED.format(intervals=len(intervals), least_beats=least_beats)
+        )
     if float(np.median(intervals)) < SECONDS_BELOW:
         intervals = intervals * 1000.0
     rate = 60000.0 / float(np.median(intervals))
     if not is_plausible(BOUNDS.resting_hr, rate):
         least, highest = BOUNDS.resting_hr
-        raise Unreadable(f"RR intervals at {rate:.0f} beats a minute: not at rest ({least:g} to {highest:g})")
+        raise Unreadable(words.files.RR_INTERVALS_AT_BEATS.format(rate=rate, least=least, highest=highest))
     day = _day(stamp, float(intervals.sum()), options.timezone) or _named_day(name)
     if day is None:
-        raise Unreadable("no date: put a first line such as '# 2026-10-06', or the date into the file's name")
+        raise Unreadable(words.files.NO_DATE_PUT_FIRST)
     rmssd = rmssd_after_correction(intervals.tolist())
     if rmssd is None or not is_plausible(BOUNDS.rmssd, rmssd):
-        raise Unreadable("RR intervals too irregular to take an RMSSD from")
+        raise Unreadable(words.files.RR_INTERVALS_TOO_IRREGULAR)
     return FileFacts(kind="rr", mornings=(Morning(date=day, rmssd_ms=round(rmssd, 3)),), remarks=tuple(remarks))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+import words
 from monitor.intake.track import METRES_A_DEGREE, Floats
 from monitor.values import Remarks, Samples
 from rules.limits import default_limits
@@ -20,7 +21,7 @@ def in_steps(samples: Samples, sport: str, remarks: Remarks) -> Samples:
     """Cadence of one leg doubled to steps a minute, on foot and where the file has no label."""
     if (sport not in ON_FOOT and sport not in UNLABELLED) or not counts_one_leg(samples, sport):
         return samples
-    remarks.add("cadence was of one leg and is doubled to steps a minute")
+    remarks.add(words.files.CADENCE_WAS)
     return samples | {"cadence_spm": samples["cadence_spm"] * 2}
 
 

@@ -16,6 +16,7 @@ from datetime import UTC, date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
+import words
 from monitor.errors import Unreadable
 from monitor.intake import table
 from monitor.intake.plausible import BOUNDS, is_plausible
@@ -102,19 +103,19 @@ def checkins_of(document: object, options: IntakeOptions) -> FileFacts:
     checkins: list[CheckIn] = []
     for entry in entries:
         if not isinstance(entry, dict):
-            remarks.add(f"a check-in must be an object with a date, not {shown(json.dumps(entry))}")
+            remarks.add(words.files.CHECK_IN_MUST_BE_OBJECT.format(entry=shown(json.dumps(entry))))
             continue
         unknown = sorted(key for key in entry if key not in FIELDS)
         if unknown:
-            remarks.add("keys left out: " + ", ".join(shown(key, 40) for key in unknown[:10]))
+            remarks.add(words.files.KEYS_LEFT_OUT + ", ".join(shown(key, 40) for key in unknown[:10]))
         try:
             checkins.append(checkin_of(entry, options, remarks.add))
         except Unreadable as error:
             if len(entries) == 1:
                 raise
-            remarks.add(f"a check-in left out: {error}")
+            remarks.add(words.files.CHECK_IN_LEFT_OUT.format(error=error))
     if not checkins:
-        raise Unreadable(remarks.first() if remarks else "an empty list of check-ins")
+        raise Unreadable(remarks.first() if remarks else words.files.EMPTY_LIST_OF_CHECK)
     return FileFacts(kind="checkin", checkins=in_order(checkins), remarks=remarks.all())
 
 
@@ -148,7 +149,7 @@ def checkin_of(
         raise Unreadable(wrong[0])
     if remark is not None:
         for sentence in wrong:
-            remark(f"{sentence}; the other answers are kept")
+            remark(words.files.OTHER_ANSWERS_ARE_KEPT.format(sentence=sentence))
     return checkin
 
 
@@ -166,7 +167,7 @@ def _when(value: object, timezone: str) -> tuple[date, datetime]:
     text = str(value).strip() if value is not None else ""
     moment = table.parsed(text)
     if moment is None:
-        raise Unreadable(f"date = {quoted(text, 40)}: must be a date such as 2026-10-06, or a date and time")
+        raise Unreadable(words.files.DATE_MUST_BE_DATE.format(text=quoted(text, 40)))
     if len(text) <= len("2026-10-06"):
         noon = datetime.combine(moment.date(), time(12), ZoneInfo(timezone))
         return moment.date(), noon.astimezone(UTC)
@@ -179,7 +180,7 @@ def _yes_no(key: str, value: object, wrong: list[str]) -> bool | None:
         return None
     answer = yes_or_no(value)
     if answer is None:
-        wrong.append(f"{key} = {quoted(value, 40)}: must be yes or no")
+        wrong.append(words.files.MUST_BE_YES.format(key=key, given=quoted(value, 40)))
     return answer
 
 
@@ -189,7 +190,7 @@ def _scale(key: str, value: object, wrong: list[str]) -> float | None:
     number = on_scale(key, value)
     if number is None:
         least, most = BOUNDS.scale
-        wrong.append(f"{key} = {quoted(value, 40)}: must be a number from {least:g} to {most:g}")
+        wrong.append(words.files.MUST_BE_NUMBER.format(key=key, given=quoted(value, 40), least=least, most=most))
     return number
 
 

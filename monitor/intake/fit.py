@@ -6,11 +6,11 @@ import struct
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+import words
 from monitor.errors import Unreadable
 from monitor.intake import fit_body, fit_sessions
 from monitor.intake.fit_decoders import CannotDecodeError, Decoded, FastDecoder, FitparseDecoder, Messages, word
 from monitor.intake.plausible import MOST
-from monitor.intake.table import NO_DATE
 from monitor.values import FileFacts, IntakeOptions, Recording
 from rules.facts import Morning
 from rules.limits import default_limits
@@ -68,21 +68,21 @@ def _is_header(data: bytes, offset: int) -> bool:
 def split(data: bytes, most: int) -> tuple[list[Part], str | None]:
     """The parts of a file, and a remark about what follows them. Unreadable when it does not begin as FIT does."""
     if not data:
-        raise Unreadable("the file is empty")
+        raise Unreadable(words.files.FILE_IS_EMPTY)
     if not _is_header(data, 0):
         if len(data) < 12 and data[0] in (12, 14) and _MAGIC.startswith(data[8:]):
-            raise Unreadable(f"cut off after {len(data)} bytes, before anything was recorded")
-        raise Unreadable("not a FIT file: it does not begin as one")
+            raise Unreadable(words.files.CUT_OFF_AFTER_BYTES.format(size=len(data)))
+        raise Unreadable(words.files.NOT_FIT_FILE)
     parts: list[Part] = []
     offset = 0
     while _is_header(data, offset):
         if len(parts) == most:
-            return parts, f"only the first {most} recordings of the chain were read"
+            return parts, words.files.ONLY_FIRST_RECORDINGS_OF_CHAIN.format(most=most)
         part = _part(data, offset)
         parts.append(part)
         offset += len(part.data)
     left = len(data) - offset
-    return parts, f"{left} bytes after the recording make no sense and were left out" if left else None
+    return parts, words.files.BYTES_AFTER_RECORDING_MAKE.format(left=left) if left else None
 
 
 def _part(data: bytes, offset: int) -> Part:
@@ -118,13 +118,13 @@ def mend(part: Part) -> tuple[bytes, str] | None:
 
 def _what_is_wrong(part: Part, promised: int) -> str | None:
     if promised == 0:
-        return "its header gives no length"
+        return words.files.HEADER_GIVES_NO_LENGTH
     if part.missing > _CRC.size:
-        return f"{part.missing} bytes at the end are missing"
+        return words.files.BYTES_AT_END_ARE_MISSING.format(missing=part.missing)
     if part.missing:
-        return "its checksum is missing"
+        return words.files.CHECKSUM_IS_MISSING
     if crc16(part.data) != 0:  # over the checksum too
-        return "its checksum is wrong"
+        return words.files.CHECKSUM_IS_WRONG
     return _what_is_wrong_with_header(part)
 
 
@@ -133,8 +133,8 @@ def _what_is_wrong_with_header(part: Part) -> str | None:
         return None
     (stored,) = _CRC.unpack_from(part.data, 12)
     if stored == 0:
-        return "its header carries no checksum"
-    return None if stored == crc16(part.data[:12]) else "the checksum of its header is wrong"
+        return words.files.HEADER_CARRIES_NO_CHECKSUM
+    return None if stored == crc16(part.data[:12]) else words.files.CHECKSUM_OF_HEADER_IS_WRONG
 
 
 MOST_PARTS = 64
@@ -198,7 +198,7 @@ def _read_part(prefix: str, decoded: Decoded, options: IntakeOptions) -> FileFac
 def _decode(part: Part) -> Decoded:
     """Messages by the fast decoder, as they are or with header and checksums mended; else what fitparse can read."""
     if len(part.data) <= part.header_size:
-        raise Unreadable("cut off after its header, before anything was recorded")
+        raise Unreadable(words.files.CUT_OFF_AFTER_HEADER)
     fast = FastDecoder()
     _refuse_too_many(fast, part.data)
     try:
@@ -216,7 +216,7 @@ def _decode(part: Part) -> Decoded:
             why = why if part.missing else str(error)
     slow = FitparseDecoder(default_limits().decoding.stream_seconds, MOST.points)
     decoded = slow.decode(mended[0][:-2] if mended is not None and part.unclosed else part.data)
-    return decoded if decoded.remark else replace(decoded, remark=f"read with fitparse: {why}")
+    return decoded if decoded.remark else replace(decoded, remark=words.files.READ_WITH_FITPARSE.format(why=why))
 
 
 def _refuse_too_many(fast: FastDecoder, data: bytes) -> None:
@@ -224,7 +224,7 @@ def _refuse_too_many(fast: FastDecoder, data: bytes) -> None:
         return
     records = fast.count_records(data)
     if records is not None and records > MOST.points:
-        raise Unreadable(f"{records} records, more than the {MOST.points} that are read")
+        raise Unreadable(words.files.RECORDS_MORE_THAN_THAT_ARE_READ.format(records=records, points=MOST.points))
 
 
 def facts_of(decoded: Decoded, options: IntakeOptions) -> FileFacts:
@@ -233,14 +233,14 @@ def facts_of(decoded: Decoded, options: IntakeOptions) -> FileFacts:
     remarks = [decoded.remark] if decoded.remark else []
     kind = next((word(file_id, "type") for file_id in messages.get("file_id", ())), None)
     if kind in NO_ACTIVITY:
-        remarks.append(f"a FIT file of the kind {kind!r}, nothing to judge in it")
+        remarks.append(words.files.FIT_FILE_OF_KIND.format(kind=kind))
         return FileFacts("fit", remarks=tuple(remarks), damaged=decoded.damaged)
     found = _sessions(messages, options, remarks)
     sessions, at_rest = _rest_apart(found, messages, options, remarks)
     nights = fit_body.nights(messages, options)
     mornings = _by_day((*fit_body.mornings(messages, options), *at_rest))
     if not (sessions or nights or mornings):
-        remarks.append(fit_body.monitoring_remark(messages, options) or "nothing recorded in it that is judged")
+        remarks.append(fit_body.monitoring_remark(messages, options) or words.files.NOTHING_RECORDED)
     return FileFacts("fit", sessions, nights, mornings, (), tuple(remarks), decoded.damaged)
 
 
@@ -249,9 +249,9 @@ def _sessions(messages: Messages, options: IntakeOptions, remarks: list[str]) ->
         return ()
     offset = fit_sessions.shift(messages, options.timezone)
     if offset is None:
-        raise Unreadable(NO_DATE)
+        raise Unreadable(words.files.NO_DATE)
     if offset:
-        remarks.append("the device had no date; its times are taken from the local time at its end")
+        remarks.append(words.files.DEVICE_HAD_NO_DATE)
     return fit_sessions.recordings(messages, offset, remarks)
 
 
@@ -263,7 +263,7 @@ def _rest_apart(
     if len(found) != 1 or not fit_body.is_rest(found[0], rr_ms):
         return found, ()
     morning = fit_body.morning_of(found[0], rr_ms, options)
-    remarks.append("a measurement of the heartbeat at rest, not a session")
+    remarks.append(words.files.MEASUREMENT_OF_HEARTBEAT)
     return (), () if morning is None else (morning,)
 
 

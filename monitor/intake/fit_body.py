@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+import words
 from monitor.intake.fit_decoders import FIT_EPOCH, Message, Messages, date_moment, number, positive, word
 from monitor.intake.plausible import BOUNDS, MORNING, is_plausible
 from monitor.intake.table import from_epoch, local_date
@@ -180,4 +181,4 @@ def monitoring_remark(messages: Messages, options: IntakeOptions) -> str | None:
     first, last = min(at for at, _ in rolled), max(at for at, _ in rolled)
     days = sorted({local_date(from_epoch(at), options.timezone).isoformat() for at in (first, last)})
     rates = sum(positive(message, "heart_rate") is not None for _, message in rolled)
-    return f"all-day monitoring of {' to '.join(days)}, {rates or 'no'} heart rates, no resting heart rate in it"
+    return words.files.monitoring(days, rates)

@@ -180,7 +180,6 @@ def _one_a_second(at: Floats, columns: Samples) -> tuple[Floats, Samples]:
 
 RIDES = frozenset({"cycling", "e_biking"})
 FORM = ("stance_time", "vertical_oscillation")
-REMARK = "labelled as a ride, but it holds what only running has: taken as a run"
 
 
 def has_running_form(records: list[Message], own: Rows, shift: float) -> bool:

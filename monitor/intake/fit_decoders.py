@@ -14,6 +14,8 @@ import fitparse
 import fitparse.records
 from fitparse.utils import FitEOFError
 
+import words
+
 # The one shape both FIT decoders are brought into: message kind -> its messages in file order, each a dict. Keys are
 # the words of the FIT profile (numbers where it has none), values are physical: seconds, m, m/s, bpm, positions in
 # semicircles, moments in seconds since 1970. What a device marked as not recorded is absent or None.
@@ -84,7 +86,6 @@ class Decoder(Protocol):
 
 
 OUT_OF_MEMORY = "Python API call failed"  # its panic where Python has no memory for a string; nothing slower would do
-NOT_INSTALLED = "the fast decoder is not installed"
 
 
 def _fitfast() -> ModuleType | None:
@@ -102,7 +103,7 @@ class FastDecoder(Decoder):
     def decode(self, data: bytes) -> Decoded:
         package = _fitfast()
         if package is None:
-            raise CannotDecodeError(NOT_INSTALLED)
+            raise CannotDecodeError(words.files.NOT_INSTALLED_FIT_DECODERS)
         collecting = gc.isenabled()
         gc.disable()  # a day of records is a million dicts, none of them a cycle
         try:
@@ -133,7 +134,7 @@ class FastDecoder(Decoder):
 def _reason(error: BaseException) -> str:
     if isinstance(error, Exception):
         return str(error).removeprefix("FIT decode error: ").strip()[:160] or type(error).__name__
-    return "the fast decoder broke down on it"
+    return words.files.FAST_DECODER_BROKE_DOWN
 
 
 # Messages and fields that fitparse 1.2 has no words for: number -> kind, {number: (word, scale)}
@@ -202,7 +203,7 @@ class FitparseDecoder(Decoder):
                 _keep(messages, message)
                 enough = len(messages.get("record", ())) >= self.most_records
                 if enough or (seen % 1000 == 0 and time.process_time() > ends):
-                    return Decoded(messages, f"stopped after {_count(messages)}: too long to be read on", damaged=True)
+                    return Decoded(messages, words.files.STOPPED_AFTER.format(messages=_count(messages)), damaged=True)
         except MemoryError:
             raise
         except Exception as error:  # noqa: BLE001 - FitParseError, TypeError, ValueError, KeyError ...
@@ -253,8 +254,8 @@ def _named(field: Any, value: Any, words: dict[int, tuple[str, float]]) -> tuple
 
 def _cut_off(messages: Messages, error: Exception) -> str:
     if not messages.keys() - {"file_id"}:
-        return f"damaged before anything was recorded: {_plain(error)}"
-    return f"cut off after {_count(messages)}: {_plain(error)}"
+        return words.files.DAMAGED_BEFORE_ANYTHING_WAS_RECORDED.format(error=_plain(error))
+    return words.files.CUT_OFF_AFTER.format(messages=_count(messages), error=_plain(error))
 
 
 def _count(messages: Messages) -> str:
@@ -265,5 +266,5 @@ def _count(messages: Messages) -> str:
 
 def _plain(error: Exception) -> str:
     if isinstance(error, FitEOFError):
-        return "the file ends in the middle of a message"
-    return "a message in it makes no sense"
+        return words.files.FILE_ENDS_IN_MIDDLE
+    return words.files.MESSAGE_IN_IT_MAKES

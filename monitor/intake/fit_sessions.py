@@ -9,9 +9,9 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+import words
 from monitor.intake.fit_columns import (
     MOST_SPREAD_SECONDS,
-    REMARK,
     RIDES,
     Rows,
     has_running_form,
@@ -212,7 +212,7 @@ def recordings(messages: Messages, shift: float, remarks: list[str]) -> tuple[Re
     """All sessions of one FIT file, in order of time."""
     all_rows, dropped = rows(messages.get("record", []), shift)
     if dropped:
-        remarks.append(f"{dropped} records left out: their time makes no sense")
+        remarks.append(words.files.RECORDS_LEFT_OUT.format(dropped=dropped))
     all_rows = with_stored_heart_rate(all_rows, messages.get("hr", []), shift)
     legs = summaries(messages, all_rows, shift)[: MOST.recordings]
     found = []
@@ -222,7 +222,7 @@ def recordings(messages: Messages, shift: float, remarks: list[str]) -> tuple[Re
             continue
         if leg.sport in RIDES and has_running_form(messages.get("record", []), own, shift):
             leg = replace(leg, sport="running", sub_sport="generic")  # noqa: PLW2901 - the leg as it counts from here
-            remarks.append(REMARK)
+            remarks.append(words.files.REMARK)
         recording = _recording(leg, own, _distance_before(all_rows, own) if index else 0.0, messages, shift)
         if recording is not None:
             found.append(recording)

@@ -12,6 +12,7 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
+import words
 from monitor.errors import Unreadable
 from monitor.intake import table
 from monitor.intake.cadence import in_steps, moving_seconds
@@ -48,7 +49,7 @@ def read_gpx(data: bytes, options: IntakeOptions) -> FileFacts:
         raise Unreadable(stream.broken or reader.nothing())
     remarks = reader.remarks
     if stream.broken:
-        remarks.add(f"only a part could be read: {stream.broken}")
+        remarks.add(words.files.ONLY_PART_COULD_BE_READ.format(broken=stream.broken))
     return FileFacts(kind="gpx", recordings=recordings, remarks=remarks.all(), damaged=stream.broken is not None)
 
 
@@ -69,10 +70,10 @@ class _GpxReader:
 
     def nothing(self) -> str:
         if self._unset_clock:
-            return table.NO_DATE
+            return words.files.NO_DATE
         if self._timeless:
-            return "no times in it: a route, not a recording"
-        return "no track in it: a route or waypoints, not a recording"
+            return words.files.NO_TIMES
+        return words.files.NO_TRACK
 
     def recordings(self) -> Iterator[Recording]:
         made = 0
@@ -92,12 +93,12 @@ class _GpxReader:
                 for recording in self._finished():
                     made += 1
                     if made > MOST.recordings:
-                        raise Unreadable(f"more than {MOST.recordings} recordings in one file")
+                        raise Unreadable(words.files.MORE_THAN_RECORDINGS.format(recordings=MOST.recordings))
                     yield recording
         if self._in_track:
             yield from self._finished()
         if self._timeless and made:
-            self.remarks.add(f"{self._timeless} points without a time left out")
+            self.remarks.add(words.files.POINTS_WITHOUT_TIME_LEFT.format(timeless=self._timeless))
 
     def _begin(self, name: str, element: Element) -> None:
         if name == "gpx":
@@ -127,7 +128,7 @@ class _GpxReader:
         self._track = RecordedPoints()
         gaps = np.flatnonzero(np.diff(points.seconds) > default_limits().intake.new_session_gap_hours * 3600)
         if len(gaps):
-            self.remarks.add(f"a track with gaps of hours is read as {len(gaps) + 1} recordings")
+            self.remarks.add(words.files.TRACK_WITH_GAPS_OF_HOURS.format(gaps=len(gaps) + 1))
         edges = [0, *(int(gap) + 1 for gap in gaps), len(points)]
         for first, after in pairwise(edges):
             if after - first > 1:
@@ -136,7 +137,7 @@ class _GpxReader:
     def _recording(self, points: Points) -> Recording:
         sport, sub_sport = sport_of(self._sport)
         if odd := unknown_number(self._sport):
-            self.remarks.add(f"it is not known what sport the number {odd[:9]} stands for: judged by how it moved")
+            self.remarks.add(words.files.IS_NOT_KNOWN_WHAT.format(odd=odd[:9]))
         samples = with_ground(points, points.seconds[0], self.remarks)
         samples = in_steps(samples, sport, self.remarks)
         elapsed_s = float(samples["t_s"][-1])

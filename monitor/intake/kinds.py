@@ -12,6 +12,7 @@ import zipfile
 import zlib
 from dataclasses import dataclass, field, replace
 
+import words
 from monitor.errors import Unreadable
 from monitor.intake.plausible import MOST
 from monitor.intake.untrusted import quoted, shown
@@ -31,7 +32,7 @@ SMALL_BYTES = 1 << 20  # below it the ratio says nothing: a short file of zeros 
 def read_gzip(name: str, data: bytes, options: IntakeOptions, *, within: int = 0) -> FileFacts:
     """The facts of the one file in it."""
     if within:
-        raise Unreadable("an archive within an archive; unpack it once")
+        raise Unreadable(words.files.ARCHIVE_WITHIN_ARCHIVE)
     inner_name = _inner_name(name)
     limit = min(size_limit(inner_name), MOST.archive_unpacked_bytes)
     content, fault = _gunzipped(data, limit)
@@ -39,7 +40,7 @@ def read_gzip(name: str, data: bytes, options: IntakeOptions, *, within: int = 0
         content, again = _gunzipped(content, limit)
         fault = fault or again
     if not content:
-        raise Unreadable(fault or "an empty file in a gzip file")
+        raise Unreadable(fault or words.files.EMPTY_FILE_IN_GZIP)
     facts = read(inner_name, content, options, within=within + 1)
     if fault is None:
         return facts
@@ -63,20 +64,20 @@ def _gunzipped(data: bytes, limit: int) -> tuple[bytes, str | None]:
                 unpacked += stream.decompress(packed, CHUNK_BYTES)
                 _check_size(len(unpacked), limit, len(data))
         except zlib.error as error:
-            return bytes(unpacked), f"the gzip file is damaged: {shown(error)}"
+            return bytes(unpacked), words.files.GZIP_FILE_IS_DAMAGED.format(error=shown(error))
         if not stream.eof:
-            return bytes(unpacked), "the gzip file is cut off"
+            return bytes(unpacked), words.files.GZIP_FILE_IS_CUT
         at -= len(stream.unused_data)
         if data[at : at + 2] != GZIP:  # padding behind the last one is usual
             return bytes(unpacked), None
-    return bytes(unpacked), f"more than {MOST.archive_members} gzip files in a row; the rest is not read"
+    return bytes(unpacked), words.files.MORE_THAN_GZIP_FILES.format(archive_members=MOST.archive_members)
 
 
 def _check_size(size: int, limit: int, packed: int) -> None:
     if size > limit:
-        raise Unreadable(f"unpacks to more than {limit / 1e6:.0f} MB")
+        raise Unreadable(words.files.UNPACKS_TO_MORE_THAN_MB.format(limit=limit / 1e6))
     if size > SMALL_BYTES and size > packed * MOST.archive_ratio:
-        raise Unreadable(f"unpacks to more than {MOST.archive_ratio} times its size: no recording does")
+        raise Unreadable(words.files.UNPACKS_TO_MORE_THAN_TIMES.format(archive_ratio=MOST.archive_ratio))
 
 
 @dataclass(slots=True)
@@ -100,7 +101,7 @@ class _Gathered:
     def take(self, name: str, facts: FileFacts, fault: str | None) -> None:
         points = sum(len(recording.samples["t_s"]) for recording in facts.recordings)
         if points > self.points_left:
-            raise Unreadable("more in the archive than can be read at once; unpack it into the folder")
+            raise Unreadable(words.files.MORE_IN_ARCHIVE)
         self.points_left -= points
         self.facts.append(facts)
         self.bad += fault is not None
@@ -111,16 +112,16 @@ class _Gathered:
 def read_zip(data: bytes, options: IntakeOptions, *, within: int = 0) -> FileFacts:
     """The facts of all members that can be read."""
     if within:
-        raise Unreadable("an archive within an archive; unpack it once")
+        raise Unreadable(words.files.ARCHIVE_WITHIN_ARCHIVE)
     if data.count(CENTRAL_ENTRY) > MOST.archive_members:
-        raise Unreadable(f"more than {MOST.archive_members} files in the archive; unpack it into the folder")
+        raise Unreadable(words.files.MORE_THAN_FILES_IN_ARCHIVE.format(archive_members=MOST.archive_members))
     gathered = _Gathered()
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             for member in sorted(archive.infolist(), key=lambda member: member.filename):
                 _take(archive, member, options, gathered)
     except (zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, ValueError, OSError, EOFError) as error:
-        raise Unreadable(f"a damaged ZIP file: {shown(error)}") from None
+        raise Unreadable(words.files.DAMAGED_ZIP_FILE.format(error=shown(error))) from None
     return _together(gathered)
 
 
@@ -151,15 +152,15 @@ def _check_member(member: zipfile.ZipInfo) -> None:
     raw = getattr(member, "orig_filename", member.filename)
     parts = raw.replace("\\", "/").split("/")
     if raw.startswith(("/", "\\")) or ".." in parts or re.match(r"[A-Za-z]:", raw):
-        raise Unreadable("its name leads out of the archive")
+        raise Unreadable(words.files.NAME_LEADS_OUT_OF_ARCHIVE)
     if any(DEVICE_NAME.fullmatch(part.strip(" .")) for part in parts) or not raw.isprintable():
-        raise Unreadable("its name is not one of a plain file")
+        raise Unreadable(words.files.NAME_IS_NOT)
     if member.flag_bits & 1:
-        raise Unreadable("it is encrypted")
+        raise Unreadable(words.files.IS_ENCRYPTED)
     if stat.S_ISLNK(member.external_attr >> 16):
-        raise Unreadable("it is a link")
+        raise Unreadable(words.files.IS_LINK)
     if member.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
-        raise Unreadable("it is packed by a method that is not read; pack it with deflate")
+        raise Unreadable(words.files.IS_PACKED_BY_METHOD)
 
 
 def _unpacked(archive: zipfile.ZipFile, member: zipfile.ZipInfo, gathered: _Gathered) -> bytes:
@@ -176,10 +177,10 @@ def _unpacked(archive: zipfile.ZipFile, member: zipfile.ZipInfo, gathered: _Gath
 def _together(gathered: _Gathered) -> FileFacts:
     facts = gathered.facts
     if not facts:
-        first = gathered.remarks.first() if gathered.remarks else "no file of a kind that is read"
-        raise Unreadable(f"nothing in the archive could be read: {first}")
+        first = gathered.remarks.first() if gathered.remarks else words.files.NO_FILE_OF_KIND
+        raise Unreadable(words.files.NOTHING_IN_ARCHIVE_COULD_BE_READ.format(reason=first))
     if gathered.ignored:
-        gathered.remarks.add(f"{gathered.ignored} files of other kinds in the archive were not looked at")
+        gathered.remarks.add(words.files.FILES_OF_OTHER_KINDS.format(ignored=gathered.ignored))
     return FileFacts(
         kind="zip",
         recordings=tuple(recording for one in facts for recording in one.recordings),
@@ -233,11 +234,9 @@ def read(name: str, data: bytes, options: IntakeOptions, *, within: int = 0) -> 
     `within` counts the archives it was found in.
     """
     if len(data) > size_limit(name):
-        raise Unreadable(
-            f"{len(data) / 1e6:.0f} MB, more than the {size_limit(name) / 1e6:.0f} MB such a file may have"
-        )
+        raise Unreadable(words.files.MB_MORE_THAN_MB.format(size=len(data) / 1e6, most=size_limit(name) / 1e6))
     if not data:
-        raise Unreadable("an empty file")
+        raise Unreadable(words.files.EMPTY_FILE)
     if data[8:12] == b".FIT":
         from monitor.intake.fit import read_fit
 
@@ -266,7 +265,7 @@ def _read_xml(name: str, data: bytes, options: IntakeOptions) -> FileFacts:
     from monitor.intake.untrusted import mended, root_name
 
     if _start(data).lower().startswith(WEB_PAGE):
-        raise _foreign(name, "holds a web page")
+        raise _foreign(name, words.files.HOLDS_WEB_PAGE)
     root = root_name(mended(data))
     if root == "TrainingCenterDatabase":
         from monitor.intake.tcx import read_tcx
@@ -276,7 +275,7 @@ def _read_xml(name: str, data: bytes, options: IntakeOptions) -> FileFacts:
         from monitor.intake.gpx import read_gpx
 
         return read_gpx(data, options)
-    raise _foreign(name, f"holds XML of the kind {quoted(root, 40)}")
+    raise _foreign(name, words.files.HOLDS_XML_OF_KIND.format(root=quoted(root, 40)))
 
 
 def _read_json(name: str, data: bytes, options: IntakeOptions) -> FileFacts:
@@ -305,12 +304,14 @@ def _read_text(name: str, data: bytes, options: IntakeOptions) -> FileFacts:
     if ending == ".csv" or has_header(text, options):
         return read_csv(data, options)
     first = next((line for line in text.splitlines() if line.strip()), "")
-    raise Unreadable(f"neither RR intervals nor a table with known columns: begins with {quoted(first, 60)}")
+    raise Unreadable(words.files.NEITHER_RR_INTERVALS_NOR.format(begin=quoted(first, 60)))
 
 
 def _foreign(name: str, found: str) -> Unreadable:
     ending = "." + name.lower().rpartition(".")[2]
     kind = WORDS_OF.get(ending)
     return Unreadable(
-        f"not {kind} file: {found}" if kind else f"not a kind of file that is read: {found}; {shown(ending, 20)}"
+        f"not {kind} file: {found}"
+        if kind
+        else words.files.NOT_KIND_OF_FILE.format(found=found, ending=shown(ending, 20))
     )

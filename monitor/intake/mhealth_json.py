@@ -13,6 +13,7 @@ from statistics import median
 from typing import Any
 from zoneinfo import ZoneInfo
 
+import words
 from monitor.errors import Unreadable
 from monitor.intake import table
 from monitor.intake.beats import rmssd_after_correction
@@ -85,7 +86,7 @@ def measure_of(header: Mapping[str, Any], body: Mapping[str, Any], timezone: str
     if _is_sleep(header, body):
         return _sleep(body, timezone)
     known = ", ".join(shown(key, 40) for key in list(body)[:5])
-    raise ValueError(f"no sleep, resting heart rate or RR intervals in it, only {known or 'nothing'}")
+    raise ValueError(words.files.measures_only(known))
 
 
 def _is_sleep(header: Mapping[str, Any], body: Mapping[str, Any]) -> bool:
@@ -97,17 +98,17 @@ def _is_sleep(header: Mapping[str, Any], body: Mapping[str, Any]) -> bool:
 
 def _sleep(body: Mapping[str, Any], timezone: str) -> Sleep | str:
     if body.get("descriptive_statistic") not in (None, "sum"):
-        return f"sleep told as {shown(body['descriptive_statistic'], 30)} of a time, not of a night, is left out"
+        return words.files.SLEEP_TOLD_AS_OF_TIME.format(descriptive_statistic=shown(body["descriptive_statistic"], 30))
     start, end = _interval(body)
     length_min = (end - start).total_seconds() / 60
     if length_min > BOUNDS.sleep[1] + 60:  # a calendar day may have 25 hours
-        raise ValueError(f"a frame of {length_min / 60:.0f} hours is no night")
+        raise ValueError(words.files.FRAME_OF_HOURS_IS_NO_NIGHT.format(hours=length_min / 60))
     asleep_min = _asleep(body, length_min)
     main = body.get("is_main_sleep")
     local_start = start.astimezone(ZoneInfo(timezone))
     in_the_day = MORNING.nap_hours[0] <= local_start.hour < MORNING.nap_hours[1]
     if main is False or (main is None and length_min < MORNING.nap_minutes and in_the_day):
-        return f"a nap on {local_start.date()} is left out"
+        return words.files.NAP_ON_IS_LEFT.format(local_start=local_start.date())
     reference = end if length_min <= BOUNDS.night[1] else start + (end - start) / 2
     return Sleep(table.local_date(reference, timezone), start, end, asleep_min, in_bed="time_in_bed" in body)
 
@@ -124,7 +125,7 @@ def _asleep(body: Mapping[str, Any], length_min: float) -> float | None:
     if not is_plausible(BOUNDS.sleep, minutes) or minutes <= 0:
         raise ValueError(f"{minutes:g} minutes asleep")
     if minutes > length_min + SLACK_MIN:
-        raise ValueError(f"{minutes:g} minutes asleep in a frame of {length_min:g}")
+        raise ValueError(words.files.MINUTES_ASLEEP_IN_FRAME.format(minutes=minutes, length_min=length_min))
     return minutes
 
 
@@ -134,7 +135,7 @@ def _efficiency(parts: Mapping[str, Any]) -> float | None:
         return None
     percent = _number(told.get("value") if isinstance(told, dict) else told)
     if not 0 < percent <= WHOLE_PERCENT:
-        raise ValueError(f"a sleep efficiency of {percent:g} %")
+        raise ValueError(words.files.SLEEP_EFFICIENCY.format(percent=percent))
     return percent
 
 
@@ -143,19 +144,19 @@ def _pulse(body: Mapping[str, Any], timezone: str) -> Pulse | str:
     ranks = [REST[relation] for relation in relations if isinstance(relation, str) and relation in REST]
     active = any(isinstance(relation, str) and relation not in REST for relation in relations)
     if not ranks or active or body.get("descriptive_statistic") not in STATISTICS_OF_REST:
-        return "heart rates that are not said to be at rest are left out"
+        return words.files.HEART_RATES_THAT_ARE_NOT_SAID
     rate = body["heart_rate"]
     bpm = _number(rate.get("value") if isinstance(rate, dict) else rate)
     if not is_plausible(BOUNDS.resting_hr, bpm):
         least, most = BOUNDS.resting_hr
-        raise ValueError(f"a resting heart rate of {bpm:g}: must be from {least:g} to {most:g}")
+        raise ValueError(words.files.RESTING_HEART_RATE.format(bpm=bpm, least=least, most=most))
     return Pulse(table.local_date(_end(body), timezone), bpm, min(ranks))
 
 
 def _beat(header: Mapping[str, Any], body: Mapping[str, Any], timezone: str) -> Beat | str:
     relation = body.get("temporal_relationship_to_physical_activity")
     if relation not in (None, "at rest") or body.get("descriptive_statistic") is not None:
-        return "RR intervals that are not single beats at rest are left out"
+        return words.files.RR_INTERVALS_THAT_ARE_NOT_SINGLE
     rr_ms = _seconds(body["rr_interval"]) * 1000
     at = _end(body) if "effective_time_frame" in body else _moment(header.get("source_creation_date_time"))
     return Beat(table.local_date(at, timezone), at, rr_ms)
@@ -174,7 +175,7 @@ def _interval(body: Mapping[str, Any]) -> tuple[datetime, datetime]:
     frame = body.get("effective_time_frame")
     interval = frame.get("time_interval") if isinstance(frame, dict) else None
     if not isinstance(interval, dict):
-        raise ValueError("no time interval")
+        raise ValueError(words.files.NO_TIME_INTERVAL)
     try:
         if "start_date_time" in interval and "end_date_time" in interval:
             start, end = _moment(interval["start_date_time"]), _moment(interval["end_date_time"])
@@ -185,35 +186,35 @@ def _interval(body: Mapping[str, Any]) -> tuple[datetime, datetime]:
             end = _moment(interval.get("end_date_time"))
             start = end - timedelta(seconds=_seconds(interval.get("duration")))
     except OverflowError:
-        raise ValueError("a time beyond the calendar") from None
+        raise ValueError(words.files.TIME_BEYOND_CALENDAR) from None
     if end <= start:
-        raise ValueError("it ends before it starts")
+        raise ValueError(words.files.ENDS_BEFORE_IT_STARTS)
     return start, end
 
 
 def _moment(value: object) -> datetime:
     moment = table.parsed(value) if isinstance(value, str) else None
     if moment is None:
-        raise ValueError(f"{quoted(value, 40)} is no date and time")
+        raise ValueError(words.files.IS_NO_DATE.format(quoted=quoted(value, 40)))
     if moment.tzinfo is None:
-        raise ValueError(f"{quoted(value, 40)} has no timezone")
+        raise ValueError(words.files.HAS_NO_TIMEZONE.format(quoted=quoted(value, 40)))
     return table.in_utc(moment, "UTC")
 
 
 def _seconds(value: object) -> float:
     unit = value.get("unit") if isinstance(value, dict) else None
     if not isinstance(value, dict) or not isinstance(unit, str) or unit not in SECONDS_IN:
-        raise ValueError(f"{quoted(value, 60)} is no length of time")
+        raise ValueError(words.files.IS_NO_LENGTH_OF_TIME.format(quoted=quoted(value, 60)))
     return _number(value.get("value")) * SECONDS_IN[unit]
 
 
 def _number(value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or abs(value) > LARGEST:
-        raise ValueError(f"{quoted(value, 40)} is no number")
+        raise ValueError(words.files.IS_NO_NUMBER.format(quoted=quoted(value, 40)))
     return float(value)
 
 
-NOT_READ = "a JSON file without a check-in, sleep, resting heart rate or RR intervals"
+NOT_READ = words.files.JSON_FILE_WITHOUT_CHECK
 
 
 @dataclass(slots=True)
@@ -240,12 +241,12 @@ def read_documents(document: object, options: IntakeOptions) -> FileFacts:
             _take(measure_of(header, body, options.timezone), collected)
         except ValueError as error:
             collected.bad += 1
-            collected.remarks.add(f"document {count} left out: {error}")
+            collected.remarks.add(words.files.DOCUMENT_LEFT_OUT.format(count=count, error=error))
     nights = tuple(_night(day, sleeps) for day, sleeps in sorted(collected.sleeps.items()))
     mornings = tuple(_mornings(collected))
     if not nights and not mornings:
         raise Unreadable(
-            collected.remarks.first() if collected.remarks else NOT_READ if count else "an empty JSON document"
+            collected.remarks.first() if collected.remarks else NOT_READ if count else words.files.EMPTY_JSON_DOCUMENT
         )
     return FileFacts(
         "mhealth", nights=nights, mornings=mornings, remarks=collected.remarks.all(), damaged=collected.bad > 0
@@ -267,7 +268,7 @@ def _several(value: object) -> list[Any]:
     """One or many as many, within the limit."""
     many = value if isinstance(value, list) else [value]
     if len(many) > MOST.documents:
-        raise Unreadable(f"more than {MOST.documents} documents in one file; split it")
+        raise Unreadable(words.files.MORE_THAN_DOCUMENTS.format(documents=MOST.documents))
     return many
 
 
@@ -312,7 +313,9 @@ def _rmssd(beats: list[Beat], day: date, collected: _Collected) -> float | None:
         return None
     least = default_limits().plausible.least_beats
     if len(beats) < least:
-        collected.remarks.add(f"{day}: {len(beats)} RR intervals; at least {least} are needed, about a minute")
+        collected.remarks.add(
+            words.files.RR_INTERVALS_LEAST_ARE_NEEDED_ABOUT.format(day=day, beats=len(beats), least=least)
+        )
         return None
     rmssd = rmssd_after_correction([beat.rr_ms for beat in sorted(beats, key=lambda beat: beat.at)])
     return round(rmssd, 3) if rmssd is not None and is_plausible(BOUNDS.rmssd, rmssd) else None

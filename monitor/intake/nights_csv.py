@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from itertools import islice
 
+import words
 from monitor.errors import Unreadable
 from monitor.intake import table as cells
 from monitor.intake.checkin import SCALES, YES_NO, checkin_of, in_order
@@ -67,7 +68,7 @@ class _Row:
         if not is_plausible(BOUNDS_OF[name], value):
             least, highest = BOUNDS_OF[name]
             allowed = f"{least:g} to {highest:g} {USUAL_UNIT[name]}"
-            self.remark(name, f"{quoted(text, 40)} left out: must be from {allowed}")
+            self.remark(name, words.files.LEFT_OUT.format(text=quoted(text, 40), allowed=allowed))
             return None
         return value
 
@@ -101,11 +102,11 @@ def read_csv(data: bytes, options: IntakeOptions) -> FileFacts:
         for line, known in table.rows():
             rows += 1
             if rows > MOST.rows:
-                remarks.add(f"only the first {MOST.rows} rows are read")
+                remarks.add(words.files.ONLY_FIRST_ROWS_ARE_READ.format(rows=MOST.rows))
                 break
             _take(_Row(line, known, table.options, remarks), collected)
     except csv.Error as error:
-        remarks.add(f"only a part could be read: {shown(error)}")
+        remarks.add(words.files.ONLY_PART_COULD_BE_READ.format(broken=shown(error)))
     facts = FileFacts(
         kind="csv",
         nights=tuple(collected.nights[day] for day in sorted(collected.nights)),
@@ -115,7 +116,7 @@ def read_csv(data: bytes, options: IntakeOptions) -> FileFacts:
         damaged=bool(remarks),
     )
     if rows and remarks and not (facts.nights or facts.mornings or facts.checkins):
-        raise Unreadable(f"no row could be read; {remarks.first()}")
+        raise Unreadable(words.files.NO_ROW_COULD_BE_READ.format(reason=remarks.first()))
     return facts
 
 
@@ -133,7 +134,7 @@ def _take(row: _Row, collected: _Collected) -> None:
     try:
         day = _day(row)
     except (ValueError, OverflowError) as error:
-        row.remark("date", f"{error}; the row is left out")
+        row.remark("date", words.files.ROW_IS_LEFT_OUT.format(error=error))
         return
     if any(row.cell(name) for name in NIGHT_FIELDS):
         night = _night(row, day)
@@ -154,7 +155,7 @@ def _take(row: _Row, collected: _Collected) -> None:
         try:
             collected.checkins.append(checkin_of(said, row.options, lambda wrong: row.remark("date", wrong)))
         except Unreadable as error:
-            row.remark("date", f"check-in left out: {error}")
+            row.remark("date", words.files.CHECK_IN_LEFT_OUT_2.format(error=error))
 
 
 def _day(row: _Row) -> date:
@@ -183,19 +184,19 @@ def _night(row: _Row, day: date) -> Night:
     bedtime, wake = row.moment("bedtime", day), row.moment("wake_time", day)
     asleep = row.value("total_sleep_min")
     if asleep is not None and not is_plausible(BOUNDS.night, asleep):
-        row.remark("total_sleep_min", f"{asleep:g} min asleep is nobody's night; left out: is the unit right?")
+        row.remark("total_sleep_min", words.files.MIN_ASLEEP_IS_NOBODYS.format(asleep=asleep))
         asleep = None
     if bedtime is not None and wake is not None:
         in_bed_min = (wake - bedtime).total_seconds() / 60
         if not 0 < in_bed_min <= BOUNDS.sleep[1]:
-            row.remark("wake_time", "not within a day after the bedtime; both left out")
+            row.remark("wake_time", words.files.NOT_WITHIN_DAY_AFTER)
             bedtime = wake = None
         elif asleep is not None and asleep > in_bed_min + IN_BED_SLACK_MIN:
-            row.remark("total_sleep_min", f"{asleep:g} min asleep in {in_bed_min:g} min in bed; left out")
+            row.remark("total_sleep_min", words.files.MIN_ASLEEP_IN_MIN.format(asleep=asleep, in_bed_min=in_bed_min))
             asleep = None
         elif asleep is not None and asleep < in_bed_min * default_limits().plausible.asleep_of_bed:
             row.remark(
-                "total_sleep_min", f"{asleep:g} min asleep in {in_bed_min:g} min in bed; left out: is the unit right?"
+                "total_sleep_min", words.files.MIN_ASLEEP_IN_MIN_IN_BED.format(asleep=asleep, in_bed_min=in_bed_min)
             )
             asleep = None
     return Night(date=day, bedtime=bedtime, wake=wake, total_sleep_min=asleep)

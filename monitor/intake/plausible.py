@@ -10,6 +10,7 @@ from typing import Protocol, TypeVar
 
 import numpy as np
 
+import words
 from monitor.values import FileFacts, Samples
 from rules.limits import default_limits
 from rules.limits_schema_session import Pair
@@ -67,7 +68,7 @@ def without_days_ahead(facts: FileFacts, today: date) -> tuple[FileFacts, date |
     last = today + AHEAD
     coming = sorted(one.start.date() for one in facts.recordings if one.start.date() > last)
     if coming:  # kept with its samples, for it may be this machine's clock; nothing reads it before its day
-        facts = replace(facts, remarks=(*facts.remarks, f"a session dated {coming[0]}, in the future: not judged yet"))
+        facts = replace(facts, remarks=(*facts.remarks, words.files.SESSION_DATED.format(coming=coming[0])))
     later = sorted(
         one.date for kind in (facts.nights, facts.mornings, facts.checkins) for one in kind if one.date > last
     )
@@ -80,7 +81,7 @@ def without_days_ahead(facts: FileFacts, today: date) -> tuple[FileFacts, date |
         nights=_up_to(facts.nights, last),
         mornings=_up_to(facts.mornings, last),
         checkins=_up_to(facts.checkins, last),
-        remarks=(*facts.remarks, f"{entries} {what}, in the future: left out; correct the date"),
+        remarks=(*facts.remarks, words.files.FUTURE_LEFT_OUT_CORRECT.format(entries=entries, what=what)),
     )
     return kept, later[0]
 

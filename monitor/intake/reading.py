@@ -10,6 +10,7 @@ import stat
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 
+import words
 from monitor import fingerprints
 from monitor.errors import Unreadable
 from monitor.intake import kinds
@@ -18,7 +19,6 @@ from monitor.values import FileFacts, IntakeOptions, Recording, as_name
 from rules.limits import default_limits
 
 CHUNK_BYTES = 1 << 20
-NO_FILE = "not a regular file; it was not opened"
 # A pipe, a link or a device that was put in the file's place is refused instead of waited for or followed.
 _FLAGS = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 _FOLDER = _FLAGS | getattr(os, "O_DIRECTORY", 0)
@@ -62,7 +62,7 @@ def read_path(job: ReadJob, most_rows: int | None = None) -> ReadResult:
     except MemoryError:
         raise
     except Exception as error:  # noqa: BLE001 - one file must never stop the others
-        return ReadResult(sha256, size, None, f"the reader broke down on it ({type(error).__name__})")
+        return ReadResult(sha256, size, None, words.files.READER_BROKE_DOWN.format(kind=type(error).__name__))
     return ReadResult(sha256, size, facts, None)
 
 
@@ -89,7 +89,7 @@ def _bytes(job: ReadJob) -> bytes:
         except OSError as error:
             raise Unreadable(_why_not(error)) from error
     if len(data) > size:
-        raise Unreadable("it grew while it was read")
+        raise Unreadable(words.files.GREW_WHILE_IT_WAS_READ)
     return data
 
 
@@ -102,9 +102,9 @@ def _opened(job: ReadJob) -> io.FileIO:
     status, limit = os.fstat(file.fileno()), kinds.size_limit(job.relative)
     refused = None
     if not stat.S_ISREG(status.st_mode):
-        refused = NO_FILE
+        refused = words.files.NO_FILE
     elif status.st_size > limit:
-        refused = f"{status.st_size / 1e6:.0f} MB, more than the {limit / 1e6:.0f} MB such a file may have"
+        refused = words.files.MB_MORE_THAN_MB.format(size=status.st_size / 1e6, most=limit / 1e6)
     if refused is not None:
         file.close()
         raise Unreadable(refused)
@@ -115,7 +115,7 @@ def _open(root: Path, relative: str) -> int:
     """Open a file below a folder without following a link at any step."""
     parts = PurePosixPath(as_name(relative)).parts
     if not parts or ".." in parts or relative.startswith("/"):
-        raise OSError(errno.ELOOP, "outside of its folder")
+        raise OSError(errno.ELOOP, words.files.OUTSIDE_OF_FOLDER)
     if os.open not in os.supports_dir_fd:  # Windows
         return os.open(root.joinpath(*parts), _FLAGS)
     folder = os.open(root, os.O_RDONLY | getattr(os, "O_DIRECTORY", 0))
@@ -131,16 +131,16 @@ def _open(root: Path, relative: str) -> int:
 
 def _why_not(error: OSError | ValueError) -> str:
     if isinstance(error, ValueError):  # a null character in the name
-        return "its name cannot be opened"
+        return words.files.NAME_CANNOT_BE_OPENED
     if isinstance(error, FileNotFoundError):
-        return "no longer there"
+        return words.files.NO_LONGER
     if isinstance(error, PermissionError):
-        return "may not be opened: permission denied"
+        return words.files.MAY_NOT_BE_OPENED
     if error.errno in _LINK:
-        return "a link or outside of its folder; it was not opened"
+        return words.files.LINK_OR_OUTSIDE_OF_FOLDER
     if error.errno in (errno.ENXIO, errno.EISDIR):
-        return NO_FILE
-    return f"cannot be opened: {(error.strerror or 'unknown error').lower()}"
+        return words.files.NO_FILE
+    return words.files.cannot_be_opened(error.strerror)
 
 
 def _size(job: ReadJob) -> int:
@@ -153,7 +153,7 @@ def _size(job: ReadJob) -> int:
 def _refuse_too_many_rows(facts: FileFacts, most_rows: int | None) -> None:
     rows = sum(len(recording.samples.get("t_s", ())) for recording in facts.recordings)
     if most_rows is not None and rows > most_rows:
-        raise Unreadable(f"{rows} rows of samples, more than the {most_rows} that one file may have")
+        raise Unreadable(words.files.ROWS_OF_SAMPLES.format(rows=rows, most_rows=most_rows))
 
 
 def _digested(recording: Recording, *, keep_track: bool) -> Recording:

@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 
 import duckdb
 
+import words
 from monitor.intake import sessions
 from monitor.intake.plausible import without_days_ahead
 from monitor.roster import RosterAthlete
@@ -69,7 +70,6 @@ class Moment:
     first_import: bool
 
 
-SAME_BYTES = "the same bytes as"
 YOUNG = timedelta(minutes=10)
 
 
@@ -104,8 +104,8 @@ def keep(
             if known[file.sha256] == path and intake.touch(con, athlete.id, file.sha256, file.seen, file.again_on):
                 continue
             spans.extend((recording.start, recording.end) for recording in file.facts.recordings)
-            other = known[file.sha256] if known[file.sha256] != path else "it had before"
-            rows.append(_row(athlete, file, moment, "duplicate", f"{SAME_BYTES} {other}"))
+            other = known[file.sha256] if known[file.sha256] != path else words.files.HAD_BEFORE
+            rows.append(_row(athlete, file, moment, "duplicate", f"{words.files.SAME_BYTES} {other}"))
             continue
         known[file.sha256] = path
         rows.append(_insert(con, athlete, file, file.facts, moment, tally))
@@ -145,7 +145,7 @@ def _read_again(
 ) -> LedgerRow:  # fmt: skip
     """Store what known bytes say under the options of now; their recordings stay as they are."""
     row = _insert(con, athlete, file, facts, moment, tally)
-    if before.reason.startswith(SAME_BYTES):
+    if before.reason.startswith(words.files.SAME_BYTES):
         return replace(before, size=row.size, mtime_ns=row.mtime_ns, read_under=row.read_under)
     state, reason = (before.state, before.reason) if facts.recordings else (row.state, row.reason)
     return replace(row, state=state, reason=reason, sessions=before.sessions, arrived_at=before.arrived_at)
@@ -158,9 +158,9 @@ def _said_before(row: LedgerRow, before: LedgerRow | None) -> bool:
 
 def _unread(athlete: RosterAthlete, file: Taken, moment: Moment) -> LedgerRow:
     age = moment.wall.timestamp() - file.seen.mtime_ns / 1e9
-    reason = file.reason or "cannot be read"
+    reason = file.reason or words.files.CANNOT_BE_READ
     if moment.patient and age < YOUNG.total_seconds():
-        return _row(athlete, file, moment, "waiting", f"{reason}; tried again until the file is 10 minutes old")
+        return _row(athlete, file, moment, "waiting", words.files.TRIED_AGAIN_UNTIL_FILE.format(reason=reason))
     return _row(athlete, file, moment, "unreadable", reason)
 
 
@@ -205,9 +205,9 @@ def _insert(
     row = _row(athlete, file, moment, "read", "; ".join(facts.remarks))
     told = len(facts.recordings) + len(facts.nights) + len(facts.mornings) + len(facts.checkins)
     if not told and not row.reason:
-        row = replace(row, reason="holds nothing that fallow judges")
+        row = replace(row, reason=words.files.HOLDS_NOTHING_THAT_FALLOW)
     if told and not facts.recordings and not (fresh_nights or fresh_mornings or fresh_checkins):
-        row = replace(row, state="duplicate", reason="nothing in it that is not known already", arrived_at=None)
+        row = replace(row, state="duplicate", reason=words.files.NOTHING_IN_IT_THAT_IS_NOT_KNOWN, arrived_at=None)
     return replace(
         row,
         sessions=len(facts.recordings),
@@ -240,10 +240,9 @@ def _tell_body(
 def _noted(row: LedgerRow, standing: int, told_by: sessions.Other | None) -> LedgerRow:
     """The row as it goes into the ledger. A file whose every recording is told better by another is a duplicate."""
     if row.state == "read" and row.sessions and not standing and not (row.nights or row.mornings or row.checkins):
-        reason = "the same session, told better"
+        reason = words.files.SAME_SESSION
         if told_by is not None:
-            what = "recording" if told_by.alike else "session"
-            reason = f"the same {what} as {told_by.path}{'' if told_by.alike else ', which tells more'}"
+            reason = words.files.told_by(str(told_by.path), alike=told_by.alike)
         row = replace(row, state="duplicate", reason=reason, arrived_at=None)
     return replace(row, sessions=standing if row.state == "read" else 0)
 

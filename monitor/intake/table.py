@@ -11,6 +11,7 @@ from datetime import MAXYEAR, MINYEAR, UTC, date, datetime, time, timedelta
 from itertools import islice
 from zoneinfo import ZoneInfo
 
+import words
 from monitor.errors import Unreadable
 from monitor.intake.untrusted import quoted, shown
 from monitor.values import ColumnMap, IntakeOptions
@@ -18,7 +19,6 @@ from monitor.values import ColumnMap, IntakeOptions
 # One cell of a table -> a number, a length of time, a date or a moment. ValueError carries what is wrong with it.
 
 # Moments as files write them.
-NO_DATE = "the device had no date when it recorded this, so it belongs to no day"
 
 
 def parsed(text: str) -> datetime | None:
@@ -89,7 +89,7 @@ def number(cell: str, decimal_comma: bool | None) -> float:
     try:
         return float(text)
     except ValueError:
-        raise ValueError(f"{quoted(cell, 40)} is no number") from None
+        raise ValueError(words.files.IS_NO_NUMBER.format(quoted=quoted(cell, 40))) from None
 
 
 def minutes(cell: str, unit: str, decimal_comma: bool | None) -> float:
@@ -98,12 +98,12 @@ def minutes(cell: str, unit: str, decimal_comma: bool | None) -> float:
     if match := HOURS_AND_MINUTES.fullmatch(text):
         hours, mins, seconds = match.groups()
         if max(int(mins), int(seconds or 0)) > LAST_OF_SIXTY:
-            raise ValueError(f"{quoted(cell, 40)} is no length of time")
+            raise ValueError(words.files.IS_NO_LENGTH_OF_TIME.format(quoted=quoted(cell, 40)))
         return int(hours) * 60 + int(mins) + int(seconds or 0) / 60
     if match := SUFFIX.fullmatch(text):
         text, unit = match[1], "ms" if match[2] == "ms" else {"h": "h", "m": "min", "s": "s"}[match[2][0]]
     if unit not in MINUTES_IN:
-        raise ValueError(f"a length of time has no unit {unit}")
+        raise ValueError(words.files.LENGTH_OF_TIME.format(unit=unit))
     return number(text, decimal_comma) * MINUTES_IN[unit]
 
 
@@ -116,14 +116,14 @@ def split_date(cell: str, order: str | None) -> tuple[date, str]:
     match = DAY_FIRST.fullmatch(text)
     if match:
         if order not in ("dmy", "mdy"):
-            told = 'date_order = "dmy" or "mdy" under [athlete.columns]'
-            raise ValueError(f"{quoted(cell, 40)}: tell the order of day and month with {told}")
+            told = words.files.DATE_ORDER_DMY
+            raise ValueError(words.files.TELL_ORDER_OF_DAY.format(cell=quoted(cell, 40), told=told))
         day, month = (match[1], match[2]) if order == "dmy" else (match[2], match[1])
         year = f"20{match[3]}"[-4:]
         return _date(cell, year, month, day), match[4] or ""
     moment = parsed(text)
     if moment is None:
-        raise ValueError(f"{quoted(cell, 40)} is no date such as 2026-10-06")
+        raise ValueError(words.files.IS_NO_DATE_SUCH.format(cell=quoted(cell, 40)))
     return moment.date(), text[DATE_LETTERS:].lstrip("T ")
 
 
@@ -133,7 +133,7 @@ def moment(cell: str, day: date | None, order: str | None, timezone: str, *, eve
     clock = _clock(text)
     if clock is not None:
         if day is None:
-            raise ValueError(f"{quoted(cell, 40)} has no date")
+            raise ValueError(words.files.HAS_NO_DATE.format(cell=quoted(cell, 40)))
         if evening_before and clock.hour >= NOON:
             day -= timedelta(days=1)
         return in_utc(datetime.combine(day, clock), timezone)
@@ -142,10 +142,10 @@ def moment(cell: str, day: date | None, order: str | None, timezone: str, *, eve
         stated, rest = split_date(cell, order)
         clock = _clock(rest)
         if clock is None:
-            raise ValueError(f"{quoted(cell, 40)} has no time of day")
+            raise ValueError(words.files.HAS_NO_TIME_OF_DAY.format(cell=quoted(cell, 40)))
         full = datetime.combine(stated, clock)
     elif len(text) <= DATE_LETTERS:
-        raise ValueError(f"{quoted(cell, 40)} has no time of day")
+        raise ValueError(words.files.HAS_NO_TIME_OF_DAY.format(cell=quoted(cell, 40)))
     return in_utc(full, timezone)
 
 
@@ -170,7 +170,7 @@ def _date(cell: str, year: str, month: str, day: str) -> date:
     try:
         return date(int(year), int(month), int(day))
     except ValueError:
-        raise ValueError(f"{quoted(cell, 40)} is no day of the calendar") from None
+        raise ValueError(words.files.IS_NO_DAY_OF_CALENDAR.format(cell=quoted(cell, 40))) from None
 
 
 DELIMITERS = ",;\t|"
@@ -223,10 +223,7 @@ def find_table(text: str, fields: Collection[str], expected: Sequence[str], opti
     if not found - {"date"} or not found.intersection(PLACES):
         seen = next((line.strip() for line in lines if line.strip()), "")
         names = ", ".join(header_of(name, options) for name in expected)
-        raise Unreadable(
-            f"no known columns in {quoted(seen)}; expected: {names}; "
-            f"name other headers under [athlete.columns] in the roster{_as_in(seen)}"
-        )
+        raise Unreadable(words.files.NO_KNOWN_COLUMNS.format(seen=quoted(seen), names=names, hint=_as_in(seen)))
     return best
 
 
@@ -234,7 +231,7 @@ def _as_in(line: str) -> str:
     """An example of a name, by the first header of what may be the header line."""
     delimiter = max(DELIMITERS, key=line.count)
     first = line.split(delimiter, maxsplit=1)[0].strip(" \"'\ufeff") if delimiter in line else ""
-    return f', as in date = "{shown(first, 40)}"' if first else ""
+    return words.files.IN_DATE.format(first=shown(first, 40)) if first else ""
 
 
 def _known_columns(line: str, delimiter: str, wanted: Mapping[str, str]) -> dict[int, str]:

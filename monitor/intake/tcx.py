@@ -13,10 +13,11 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
+import words
 from monitor.errors import Unreadable
 from monitor.intake import table
 from monitor.intake.cadence import in_steps
-from monitor.intake.fit_columns import REMARK, RIDES, too_fast
+from monitor.intake.fit_columns import RIDES, too_fast
 from monitor.intake.plausible import MOST, dated
 from monitor.intake.sport_words import sport_of
 from monitor.intake.track import Floats, Points, RecordedPoints, with_ground
@@ -106,7 +107,7 @@ def _from_summaries(label: str | None, laps: list[Lap], remarks: Remarks) -> Rec
     timer_s = sum(lap.timer_s for lap in timed)
     elapsed_s = max((last.start or start) + last.timer_s - start, timer_s)
     sport, sub_sport = sport_of(label)
-    remarks.add("no trackpoints: only the summary of its laps is known")
+    remarks.add(words.files.NO_TRACKPOINTS)
     return Recording(
         start=table.from_epoch(start),
         end=table.from_epoch(start + elapsed_s),
@@ -134,7 +135,7 @@ def _timer(laps: list[Lap], elapsed_s: float, remarks: Remarks) -> float | None:
     if not math.isfinite(total) or total <= 0:
         return None
     if total > elapsed_s * 1.02 + BREAK_SECONDS:
-        remarks.add("the laps' times come to more than the recording lasted and are not used")
+        remarks.add(words.files.LAPS_TIMES_COME_TO_MORE_THAN_RECORDING)
         return None
     return total
 
@@ -197,11 +198,11 @@ def read_tcx(data: bytes, options: IntakeOptions) -> FileFacts:
     reader = _TcxReader(stream)
     recordings = tuple(reader.recordings())
     if not recordings:
-        nothing = table.NO_DATE if reader.unset_clock else "no activity in it: a planned course or an empty export"
+        nothing = words.files.NO_DATE if reader.unset_clock else words.files.NO_ACTIVITY
         raise Unreadable(stream.broken or nothing)
     remarks = reader.remarks
     if stream.broken:
-        remarks.add(f"only a part could be read: {stream.broken}")
+        remarks.add(words.files.ONLY_PART_COULD_BE_READ.format(broken=stream.broken))
     return FileFacts(kind="tcx", recordings=recordings, remarks=remarks.all(), damaged=stream.broken is not None)
 
 
@@ -238,7 +239,7 @@ class _TcxReader:
                 if name == "Activity":
                     made += 1
                     if made > MOST.recordings:
-                        raise Unreadable(f"more than {MOST.recordings} recordings in one file")
+                        raise Unreadable(words.files.MORE_THAN_RECORDINGS.format(recordings=MOST.recordings))
                     yield from self._finished()
         yield from self._finished()
 
@@ -271,7 +272,7 @@ class _TcxReader:
         recording = recording_of(activity.sport, activity.track, activity.laps, self.remarks)
         if recording is not None and recording.sport in RIDES and _was_run(activity, recording):
             recording = recording_of("Running", activity.track, activity.laps, self.remarks)
-            self.remarks.add(REMARK)
+            self.remarks.add(words.files.REMARK)
         if recording is None:
             self.unset_clock |= len(activity.track) > 0 or any(lap.start is not None for lap in activity.laps)
         else:

@@ -13,6 +13,7 @@ from collections.abc import Mapping
 import numpy as np
 import numpy.typing as npt
 
+import words
 from monitor.errors import Unreadable
 from monitor.intake.plausible import MOST, dated, mask_samples
 from monitor.values import Remarks, Samples
@@ -71,7 +72,7 @@ class RecordedPoints:
 
     def add(self, seconds: float, values: Mapping[str, float]) -> None:
         if len(self.seconds) >= self._most:
-            raise Unreadable(f"more than {self._most} points in one recording")
+            raise Unreadable(words.files.MORE_THAN_POINTS.format(most=self._most))
         self.seconds.append(seconds)
         self.piece.append(self._piece)
         for name, column in self.columns.items():
@@ -89,7 +90,7 @@ class Points:
         self.unset_clock = 0 < len(seconds) != len(kept) <= 1
         order = kept[np.argsort(seconds[kept], kind="stable")]
         if (np.diff(order) < 0).any():
-            remarks.add("points that were out of order in time were put in order")
+            remarks.add(words.files.POINTS_THAT_WERE_OUT)
         firsts, samples = _one_a_moment(seconds[order], {name: column[order] for name, column in columns.items()})
         self.seconds: Floats = seconds[order][firsts]
         self.piece: npt.NDArray[np.int64] = piece[order][firsts]
@@ -116,7 +117,7 @@ def with_ground(points: Points, start_seconds: float, remarks: Remarks) -> Sampl
     counted = samples.pop("distance_m", None)
     ground = None
     if "lat_deg" in samples and _stayed_put(points):
-        remarks.add("the positions do not move: speed and distance are not known")
+        remarks.add(words.files.POSITIONS_DO_NOT_MOVE)
         del samples["lat_deg"], samples["lon_deg"]
     if "lat_deg" in samples and (counted is None or not _is_fine(counted)):
         ground = _walked_steps(samples["lat_deg"], samples["lon_deg"], points, remarks)
@@ -139,7 +140,7 @@ def _set_clocks(seconds: Floats, remarks: Remarks) -> npt.NDArray[np.int64]:
     earliest, latest = dated()
     kept = np.flatnonzero((seconds >= earliest) & (seconds <= latest))
     if len(kept) < len(seconds):
-        remarks.add(f"{len(seconds) - len(kept)} points left out: their clock was not set")
+        remarks.add(words.files.POINTS_LEFT_OUT.format(seconds=len(seconds) - len(kept)))
     return kept
 
 
@@ -206,7 +207,7 @@ def _walked_steps(
     )
     if carried.any():
         kilometres = steps[carried].sum() / 1000
-        remarks.add(f"{kilometres:.1f} km over breaks in the track left out: only a vehicle is so fast")
+        remarks.add(words.files.KM_OVER_BREAKS_IN_TRACK.format(kilometres=kilometres))
     return at, np.where(carried, 0.0, steps)
 
 

@@ -14,6 +14,7 @@ from xml.etree.ElementTree import Element, ParseError, XMLPullParser
 import defusedxml.ElementTree as defused  # noqa: N813 - it is a module
 from defusedxml import DefusedXmlException
 
+import words
 from monitor.errors import Unreadable
 from monitor.intake.plausible import MOST
 
@@ -64,7 +65,7 @@ def decoded(data: bytes) -> str:
     except UnicodeDecodeError:
         text = data.decode("cp1252", errors="replace")
     if "\0" in text:
-        raise Unreadable(f"not a text file: begins with {quoted(data[:12])}")
+        raise Unreadable(words.files.NOT_TEXT_FILE.format(begin=quoted(data[:12])))
     return text
 
 
@@ -73,15 +74,15 @@ def parsed_json(data: bytes) -> object:
     try:
         return json.loads(decoded(data), parse_constant=_refuse)
     except json.JSONDecodeError as error:
-        raise Unreadable(f"broken JSON: {error.msg} in line {error.lineno}") from None
+        raise Unreadable(words.files.BROKEN_JSON.format(msg=error.msg, lineno=error.lineno)) from None
     except RecursionError:
-        raise Unreadable("JSON nested beyond reason") from None
+        raise Unreadable(words.files.JSON_NESTED_BEYOND_REASON) from None
     except ValueError as error:  # a number with thousands of digits
         raise Unreadable(f"broken JSON: {shown(error)}") from None
 
 
 def _refuse(constant: str) -> None:
-    raise ValueError(f"{constant} is not JSON")
+    raise ValueError(words.files.IS_NOT_JSON.format(constant=constant))
 
 
 # XML from strangers, read as a stream: no document type, no entities, bounded depth and number of elements. The
@@ -109,10 +110,10 @@ def root_name(data: bytes) -> str:
         for _, element in defused.iterparse(io.BytesIO(data[:PROLOGUE_BYTES]), events=("start",), forbid_dtd=True):
             return local(element.tag)
     except DefusedXmlException:
-        raise Unreadable("XML with a document type or entities is refused; export it again as TCX or GPX") from None
+        raise Unreadable(words.files.XML_WITH_DOCUMENT_TYPE) from None
     except (ParseError, ValueError, LookupError) as error:
         raise Unreadable(f"broken XML: {shown(error)}") from None
-    raise Unreadable("broken XML: no element in it")
+    raise Unreadable(words.files.BROKEN_XML)
 
 
 def mended(data: bytes) -> bytes:
@@ -152,7 +153,7 @@ class XmlStream:
                         depth += 1
                         elements += 1
                         if depth > deepest or elements > most_elements:
-                            raise Unreadable("XML nested too deep or with too many elements for an activity")
+                            raise Unreadable(words.files.XML_NESTED_TOO_DEEP)
                     else:
                         depth -= 1
                     yield item

@@ -8,6 +8,7 @@ import signal
 import sys
 from typing import IO
 
+import words
 from monitor.intake import frames
 from monitor.intake.reading import ReadJob, ReadResult, fingerprint, read_path
 from monitor.intake.worker_limits import FileBudget, held_to
@@ -55,7 +56,9 @@ def _read(job: ReadJob, allowance: FileBudget) -> tuple[ReadResult, bool]:
     except MemoryError:
         pass
     sha256, size = fingerprint(job)
-    return ReadResult(sha256, size, None, f"decoding needs more than {allowance.memory_mb} MB of memory"), True
+    return ReadResult(
+        sha256, size, None, words.files.DECODING_NEEDS_MORE_THAN_MB.format(memory_mb=allowance.memory_mb)
+    ), True
 
 
 if __name__ == "__main__":

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import IO
 
 import monitor
+import words
 from monitor.errors import WorkFailed
 from monitor.intake import frames
 from monitor.intake.reading import ReadJob, ReadResult, fingerprint
@@ -75,7 +76,7 @@ class WorkerProcess:
                 return None
             if result is not None:
                 return result
-        return None if self._closed else self._lost(job, "the process that decoded it was killed from outside")
+        return None if self._closed else self._lost(job, words.files.PROCESS_THAT_DECODED)
 
     def _ask(self, job: ReadJob, allowance: FileBudget) -> ReadResult | None:
         process = self._started()
@@ -113,9 +114,7 @@ class WorkerProcess:
             except (OSError, EOFError):
                 continue
             return process
-        raise WorkFailed(
-            "no process to decode files could be started; is there memory left, and is fallow installed whole?"
-        )
+        raise WorkFailed(words.files.NO_PROCESS_TO_DECODE)
 
     def _launched(self) -> subprocess.Popen[bytes]:
         return subprocess.Popen(
@@ -204,17 +203,17 @@ def _reason(status: int, printed: bytes, allowance: FileBudget) -> str | None:
         return _too_much(allowance)
     if sys.platform != "win32":
         if status == -signal.SIGXCPU:
-            return f"decoding takes more than {allowance.cpu_seconds:.0f} s of processor time"
+            return words.files.DECODING_TAKES_MORE_THAN_S.format(cpu_seconds=allowance.cpu_seconds)
         if status == -signal.SIGALRM:
             return _too_long(allowance)
         if status in (-signal.SIGKILL, -signal.SIGTERM, -signal.SIGHUP):
             return None
-    return "the decoder crashed on it"
+    return words.files.DECODER_CRASHED
 
 
 def _too_long(allowance: FileBudget) -> str:
-    return f"decoding takes longer than {allowance.wall_seconds:.0f} s"
+    return words.files.DECODING_TAKES_LONGER_THAN_S.format(wall_seconds=allowance.wall_seconds)
 
 
 def _too_much(allowance: FileBudget) -> str:
-    return f"decoding needs more than {allowance.memory_mb} MB of memory"
+    return words.files.DECODING_NEEDS_MORE_THAN_MB.format(memory_mb=allowance.memory_mb)

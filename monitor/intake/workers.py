@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from types import TracebackType
 
+import words
 from monitor.errors import WorkFailed
 from monitor.intake.reading import ReadJob, ReadResult, read_path
 from monitor.intake.worker_limits import MB, FileBudget, WorkerLimits
@@ -223,7 +224,7 @@ class Workers:
         except WorkFailed as failed:
             result = failed
         except Exception as error:  # noqa: BLE001 - told where results are fetched; a lane that ends would leave it waiting
-            result = WorkFailed(f"reading files failed ({type(error).__name__})")
+            result = WorkFailed(words.files.READING_FILES_FAILED.format(kind=type(error).__name__))
         finally:
             self._promise(held_mb - memory_mb)
         return result, held_mb

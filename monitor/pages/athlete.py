@@ -12,10 +12,11 @@ from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+import words
 from monitor import logs
 from monitor.board.athlete_view import shown
 from monitor.board.findings import Group, groups, tally
-from monitor.checkins import SUBFOLDER, SYMPTOMS, checkin_document, warnings_of, write_checkin
+from monitor.checkins import SUBFOLDER, checkin_document, warnings_of, write_checkin
 from monitor.errors import FallowError, WorkFailed, WrongUse
 from monitor.pages import paper
 from monitor.pages.context import PageContext, nothing_here, pages_of, reading_page, writing
@@ -112,7 +113,7 @@ def answers_of(form: FormData) -> dict[str, Any]:
     }
     more = [part.strip() for part in re.split(r"[,;\n]", str(form.get("symptom_more", ""))) if part.strip()]
     answers["pain_where"] = str(form.get("pain_where", "")).strip()
-    answers["symptoms"] = [*(str(each) for each in form.getlist("symptom") if each in SYMPTOMS), *more]
+    answers["symptoms"] = [*(str(each) for each in form.getlist("symptom") if each in words.checkin.SYMPTOMS), *more]
     answers["note"] = str(form.get("note", "")).strip()
     answers["gone"] = [str(each) for each in form.getlist("gone")]
     answers["seen_doctor"] = str(form.get("doctor", "")).strip() or ("a doctor" if form.get("seen_doctor") else None)
@@ -154,7 +155,7 @@ def _form(
         once=once(),
         yes_no=YES_NO,
         scales=SCALES,
-        symptoms=SYMPTOMS,
+        symptoms=words.checkin.SYMPTOMS,
         open_signs=[(span.told, weekday(span.day)) for span in open_signs],
         coached=look.athlete.athlete.coached,
     )

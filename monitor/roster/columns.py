@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from typing import Any
 
+import words
 from monitor.values import ColumnMap, IntakeOptions, TableNames
 
 # Units as people write them into the head of a column, in the languages of those who keep such tables.
@@ -25,7 +26,7 @@ _WORDS = {
     "ms": "ms msec millisecond milliseconds millisekunden millisekunder millisecondes milisegundos",
     "bpm": "bpm /min 1/min min-1 beats/min slag/min schläge/min ppm",
 }  # fmt: skip
-_BY_WORD = {word: unit for unit, words in _WORDS.items() for word in words.split()}
+_BY_WORD = {word: unit for unit, known in _WORDS.items() for word in known.split()}
 _BY_WORD |= {"beats per minute": "bpm", "slag per minute": "bpm"}
 _NO_UNIT = frozenset(
     {"rmssd", "hrv", "total", "avg", "average", "mean", "median", "night", "asleep", "sleep", "resting"}
@@ -107,12 +108,12 @@ def read_options(timezone: str, columns: dict[str, Any], tables: Sequence[dict[s
 
 def _table(files: object, named: dict[str, Any]) -> TableNames:
     if not isinstance(files, str) or not files.strip():
-        raise ColumnsError('files: names the files that it is for, like files = "sleep*.csv"')
+        raise ColumnsError(words.roster.FILES_NAMES_FILES)
     order, comma = named.get("date_order"), named.get("decimal_comma")
     if order not in (None, "ymd", "dmy", "mdy"):
-        raise ColumnsError(f"date_order = {order!r}: must be ymd, dmy or mdy")
+        raise ColumnsError(words.roster.DATE_ORDER.format(order=order))
     if comma not in (None, True, False):
-        raise ColumnsError(f"decimal_comma = {comma!r}: must be true or false")
+        raise ColumnsError(words.roster.DECIMAL_COMMA.format(comma=comma))
     return TableNames(files.strip(), read_columns(named), order, comma)
 
 
@@ -122,13 +123,13 @@ def read_columns(table: dict[str, Any]) -> dict[str, ColumnMap]:
     if isinstance(units, str):
         units = {"total_sleep_min": units}
     if not isinstance(units, dict):
-        raise ColumnsError("unit: must be one of " + ", ".join(UNITS) + ", or a table of field = unit")
+        raise ColumnsError(words.roster.UNIT_MUST + ", ".join(UNITS) + words.roster.TABLE_OF_FIELD_UNIT)
     columns: dict[str, ColumnMap] = {}
     for key, value in table.items():
         if key in EXTRA:
             continue
         if key not in FIELDS:
-            raise ColumnsError(f"{key}: unknown field; allowed are " + ", ".join(FIELDS))
+            raise ColumnsError(words.roster.UNKNOWN_FIELD.format(key=key) + ", ".join(FIELDS))
         columns[key] = _column(key, value, units.get(key))
     for key, unit in units.items():
         known = unit_of(str(unit)) or unit
@@ -143,9 +144,7 @@ def _column(key: str, value: Any, unit: str | None) -> ColumnMap:
     elif isinstance(value, dict) and set(value) <= {"header", "unit"} and isinstance(value.get("header"), str):
         header, unit = value["header"], value.get("unit", unit)
     else:
-        raise ColumnsError(
-            f'{key} = {value!r}: must be a header like "Sleep (h)", or {{ header = "Sleep", unit = "h" }}'
-        )
+        raise ColumnsError(words.roster.MUST_BE_HEADER.format(key=key, value=value))
     if unit is not None:
         unit = unit_of(str(unit)) or unit
         _check_unit(f"{key} unit", unit)
@@ -153,13 +152,13 @@ def _column(key: str, value: Any, unit: str | None) -> ColumnMap:
     try:
         return ColumnMap(header, unit_in_header(key, header))
     except UnknownUnitError as inside:
-        told = f'{{ header = "{header}", unit = "h" }}'
+        told = words.roster.HEADER_UNIT_H.format(header=header)
         raise ColumnsError(
-            f'{key} = "{header}": ({inside}) is no unit that is known; say which it is: {told} with one of '
+            words.roster.IS_NO_UNIT_THAT_IS_KNOWN.format(key=key, header=header, inside=inside, told=told)
             + ", ".join(UNITS)
         ) from None
 
 
 def _check_unit(where: str, unit: Any) -> None:
     if unit not in UNITS:
-        raise ColumnsError(f"{where} = {unit!r}: must be one of " + ", ".join(UNITS))
+        raise ColumnsError(words.roster.MUST_BE.format(where=where, unit=unit) + ", ".join(UNITS))

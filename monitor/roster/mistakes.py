@@ -11,6 +11,7 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
+import words
 from monitor.roster.shape import AlertsShape, AthleteShape, ContactShape, PageShape, RaceShape, RosterShape, allowed
 
 KEYS: dict[str, type[BaseModel]] = {
@@ -39,13 +40,13 @@ def toml_hint(error: tomllib.TOMLDecodeError, text: str) -> str:
     at = re.search(r"at line (\d+)", message)
     line = text.splitlines()[int(at[1]) - 1] if at and int(at[1]) <= len(text.splitlines()) else ""
     if any(mark in line for mark in CURLY):
-        return '; write straight quotes, "...", in place of curly ones'
+        return words.roster.WRITE_STRAIGHT_QUOTES
     if "\\" in line and ("Unescaped" in message or "hex" in message.lower() or "escape" in message.lower()):
-        return "; write folders of Windows with strokes, C:/exports, or in single quotes"
+        return words.roster.WRITE_FOLDERS_OF_WINDOWS
     if "after a statement" in message or "Invalid value" in message:
-        return "; text stands in quotes, a date and time as 2026-10-04T13:47:00"
+        return words.roster.TEXT_STANDS_IN_QUOTES
     if "overwrite" in message:
-        return "; this key stands twice: take one of them out"
+        return words.roster.THIS_KEY_STANDS_TWICE
     return ""
 
 
@@ -61,9 +62,9 @@ def first_mistake(error: ValidationError, table: dict[str, Any]) -> tuple[str, s
         section = next((str(part) for part in reversed(location[:-1]) if isinstance(part, str)), "")
         keys = list(KEYS.get(section, AthleteShape).model_fields)
         near = near_key(key, keys)
-        hint = f"did you mean `{near}`?" if near else "allowed are " + ", ".join(keys)
+        hint = words.roster.DID_YOU_MEAN_2.format(near=near) if near else "allowed are " + ", ".join(keys)
         if not where and key in OF_AN_ATHLETE:
-            hint = f"write {OF_AN_ATHLETE[key]} below the [[athlete]] that it belongs to"
+            hint = words.roster.WRITE_BELOW_ATHLETE.format(of_an_athlete=OF_AN_ATHLETE[key])
         # Its value may be anything, a password in the wrong line too: it is never repeated.
         return f"{where}unknown key `{key}`; {hint}", f"{place}unknown key `{key}`; {hint}"
     if first["type"] == "missing":
@@ -72,7 +73,7 @@ def first_mistake(error: ValidationError, table: dict[str, Any]) -> tuple[str, s
     if not key:
         return f"{where}{message}", f"{place}{message}"
     value = "(hidden)" if key.split(" ")[0] in SECRET_KEYS else shown_value(first["input"])
-    return f"{where}{key} = {value}: {message}", f"{place}{key}: is not allowed as it stands"
+    return f"{where}{key} = {value}: {message}", words.roster.IS_NOT_ALLOWED.format(place=place, key=key)
 
 
 def near_key(key: str, keys: Sequence[str]) -> str | None:

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import ValidationError
 
+import words
 from monitor.errors import RosterError
 from monitor.roster.columns import ColumnsError, read_options
 from monitor.roster.mistakes import first_mistake, shown_value, toml_hint
@@ -87,11 +88,11 @@ def read_roster(path: Path, environment: Mapping[str, str] | None = None, *, res
     try:
         text = path.read_text("utf-8-sig")  # some editors put a mark before the first letter
     except FileNotFoundError:
-        raise _unread(path, "no roster here; `fallow init` writes one, or name another home with --home") from None
+        raise _unread(path, words.roster.NO_ROSTER_HERE) from None
     except UnicodeDecodeError as error:
-        raise _unread(path, f"not UTF-8 text at byte {error.start}; save it as UTF-8") from None
+        raise _unread(path, words.roster.NOT_UTF_TEXT.format(start=error.start)) from None
     except OSError as error:
-        raise _unread(path, f"cannot be read ({error.strerror}); check the file's permissions") from None
+        raise _unread(path, words.roster.CANNOT_BE_READ.format(why=error.strerror)) from None
     return parse_roster(text, path, environment if environment is not None else os.environ, resolve=resolve)
 
 
@@ -105,8 +106,8 @@ def parse_roster(text: str, path: Path, environment: Mapping[str, str], *, resol
     try:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        said = f"{path}: not valid TOML: {error}{toml_hint(error, text)}"
-        raise RosterError(said, f"{path.name}: not valid TOML{_line_of(error)}") from None
+        said = words.roster.NOT_VALID_TOML.format(path=path, error=error, hint=toml_hint(error, text))
+        raise RosterError(said, words.roster.NOT_VALID_TOML_2.format(name=path.name, where=_line_of(error))) from None
     try:
         shape = RosterShape.model_validate(table)
     except ValidationError as error:
@@ -142,8 +143,8 @@ def _contact(
         resolved = _resolved(path, one.id, url, environment) if resolve else url
         if not re.match(r"(?i)^([a-z][a-z0-9+.-]*://|\$\{)", resolved):
             raise RosterError(
-                f"{path}: contact {one.id!r}: urls: a URL without a scheme; write it like json://host/path",
-                f"{path.name}: a contact's urls: a URL without a scheme",
+                words.roster.CONTACT_URLS_URL_WITHOUT_SCHEME.format(path=path, id=one.id),
+                words.roster.CONTACTS_URLS.format(name=path.name),
             )
         urls.append(resolved)
     own = any(one.id == a.id or (one.name and one.name == a.name) for a in shape.athlete if one.id in a.contacts)
@@ -157,8 +158,8 @@ def _resolved(path: Path, contact_id: str, url: str, environment: Mapping[str, s
     if missing := unset(url, environment):
         names = ", ".join(f"${{{name}}}" for name in missing)
         raise RosterError(
-            f"{path}: contact {contact_id!r}: urls: {names} is not set in the environment; set it, then start again",
-            f"{path.name}: {names} is not set in the environment",
+            words.roster.CONTACT_URLS_IS_NOT_SET.format(path=path, contact_id=contact_id, names=names),
+            words.roster.IS_NOT_SET_IN_ENVIRONMENT.format(name=path.name, names=names),
         )
     return filled_in(url, environment)
 
@@ -170,11 +171,13 @@ def _athlete(path: Path, one: AthleteShape, contacts: Sequence[Contact]) -> Rost
         if contact_id not in contact_ids:
             known = ", ".join(sorted(contact_ids)) or "none"
             hint = meant(contact_id, sorted(contact_ids)) or f"; there are: {known}"
-            raise RosterError(f"{where}: contacts: no contact {shown_value(contact_id)}{hint}")
+            raise RosterError(
+                words.roster.CONTACTS_NO_CONTACT.format(where=where, contact_id=shown_value(contact_id), hint=hint)
+            )
     try:
         options = read_options(one.timezone, one.columns, one.table)
     except ColumnsError as error:
-        raise RosterError(f"{where}: {error}", f"{path.name}: a table of column names is not right") from None
+        raise RosterError(f"{where}: {error}", words.roster.TABLE_OF_COLUMN_NAMES.format(name=path.name)) from None
     zone = ZoneInfo(one.timezone)
     races = tuple(sorted((_race(race, zone) for race in one.race), key=lambda race: race.finish))
     athlete = Athlete(
@@ -216,7 +219,7 @@ def _race(one: RaceShape, zone: ZoneInfo) -> Race:
 def _unique(path: Path, what: str, ids: list[str]) -> None:
     for one in ids:
         if ids.count(one) > 1:
-            raise RosterError(f"{path}: {what} id = {shown_value(one)}: stands twice; ids must differ")
+            raise RosterError(words.roster.ID_STANDS_TWICE_IDS.format(path=path, what=what, one=shown_value(one)))
 
 
 def _apart(path: Path, athletes: tuple[RosterAthlete, ...]) -> None:
@@ -225,15 +228,13 @@ def _apart(path: Path, athletes: tuple[RosterAthlete, ...]) -> None:
     real = [(one.id, one.folder.resolve(), one.folder) for one in athletes]
     for index, (name, folder, shown) in enumerate(real):
         if home == folder or home.is_relative_to(folder):
-            raise RosterError(
-                f"{path}: athlete {name!r}: folder = {shown}: holds the home folder; watched folders are only read"
-            )
+            raise RosterError(words.roster.ATHLETE_FOLDER_HOLDS_HOME.format(path=path, name=name, shown=shown))
         for other, other_folder, _ in real[:index]:
             if folder == other_folder:
                 raise RosterError(
-                    f"{path}: athlete {name!r}: folder = {shown}: is the folder of {other!r} too; give each athlete one"
+                    words.roster.ATHLETE_FOLDER_IS_FOLDER.format(path=path, name=name, shown=shown, other=other)
                 )
             if folder.is_relative_to(other_folder) or other_folder.is_relative_to(folder):
                 raise RosterError(
-                    f"{path}: athlete {name!r}: folder = {shown}: lies in or around the folder of {other!r}"
+                    words.roster.ATHLETE_FOLDER_LIES.format(path=path, name=name, shown=shown, other=other)
                 )

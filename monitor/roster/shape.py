@@ -13,29 +13,13 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
+import words
 from rules.limits import default_limits
 from rules.limits_schema_session import Pair
 
 # What a key of the roster may hold, said in words that an editor of the file understands.
 
 TABLES = ("contact", "athlete", "race")
-WORDS = {
-    "list_type": "must be a list, as in {key} = [\"...\"]",
-    "int_type": "must be a whole number without quotes",
-    "int_from_float": "must be a whole number",
-    "int_parsing": "must be a whole number",
-    "float_type": "must be a number without quotes",
-    "bool_type": "must be true or false",
-    "model_type": "must be a table, as in [{key}]",
-    "float_parsing": "must be a number",
-    "string_type": "must be text in quotes",
-    "greater_than": "must be more than {gt:g}",
-    "greater_than_equal": "must be {ge:g} or more",
-    "less_than_equal": "must be {le:g} or less",
-    "too_short": "must not be empty",
-    "string_too_short": "must not be empty",
-    "string_too_long": "must be shorter than {max_length} letters",
-}  # fmt: skip
 
 
 def allowed(mistake: Mapping[str, Any], key: str = "") -> str:
@@ -43,16 +27,16 @@ def allowed(mistake: Mapping[str, Any], key: str = "") -> str:
     kind, given = mistake["type"], mistake.get("input")
     if kind == "list_type" and key in TABLES:
         name = "athlete.race" if key == "race" else key
-        return f"write [[{name}]], with two brackets on each side"
+        return words.roster.WRITE_TWO_BRACKETS.format(name=name)
     if kind == "literal_error":
         expected = str(mistake["ctx"]["expected"]).replace("'", "")
         return f"must be {expected}{meant(given, expected.replace(' or ', ', ').split(', '))}"
     if kind == "list_type" and isinstance(given, str) and key != "urls":
-        return f'must be a list, as in {key} = ["{given}"]'
+        return words.roster.MUST_BE_LIST.format(key=key, given=given)
     if kind == "too_short" and key == "urls":
-        return "must not be empty; name an address, or take this contact out"
-    if kind in WORDS:
-        return WORDS[kind].format(**{"key": key, **mistake.get("ctx", {})})
+        return words.roster.MUST_NOT_BE_EMPTY
+    if kind in words.roster.MUST_BE_BY_KIND:
+        return words.roster.MUST_BE_BY_KIND[kind].format(**{"key": key, **mistake.get("ctx", {})})
     message = str(mistake["msg"]).removeprefix("Value error, ")
     return message[:1].lower() + message[1:]
 
@@ -63,7 +47,7 @@ def meant(given: object, known: Iterable[str]) -> str:
     said = str(given).strip().lower()
     first = re.split(r"[\s_-]+", said)[0]  # a half marathon is no marathon
     near = [first] if first in by_lower else difflib.get_close_matches(said, list(by_lower), 1, 0.6)
-    return f"; did you mean {by_lower[near[0]]}?" if near else ""
+    return words.roster.DID_YOU_MEAN_3.format(by_lower=by_lower[near[0]]) if near else ""
 
 
 BOUNDS = default_limits().roster
@@ -74,14 +58,14 @@ def _within(bounds: Pair, unit: str) -> AfterValidator:
 
     def check(value: float) -> float:
         if not least <= value <= most:
-            raise ValueError(f"must be {least:g} to {most:g} {unit}")
+            raise ValueError(words.roster.MUST_BE_2.format(least=least, most=most, unit=unit))
         return value
 
     return AfterValidator(check)
 
 
 HEART = Annotated[int, Field(ge=25, le=240, strict=True)]
-HR_MAX = Annotated[HEART, _within(BOUNDS.hr_max, "bpm, the highest that was ever measured")]
+HR_MAX = Annotated[HEART, _within(BOUNDS.hr_max, words.roster.BPM_HIGHEST_THAT_WAS_EVER)]
 HR_REST = Annotated[HEART, _within(BOUNDS.hr_rest, "bpm")]
 THRESHOLD_HR = Annotated[HEART, _within(BOUNDS.threshold_hr, "bpm")]
 CEILING = Annotated[HEART, _within(BOUNDS.ceiling, "bpm")]
@@ -92,7 +76,7 @@ USUAL_QUIET_HOURS = (time(21, 30), time(6, 30))
 
 def _id(value: str) -> str:
     if not re.fullmatch(r"[A-Za-z0-9_-]{1,64}", value):
-        raise ValueError("must be 1 to 64 letters, digits, - or _")
+        raise ValueError(words.roster.MUST_BE_TO_LETTERS)
     return value
 
 
@@ -102,7 +86,7 @@ def _clock(value: Any) -> Any:
             return time(int(match[1]), int(match[2]))
     if isinstance(value, time):
         return value
-    raise ValueError('must be a local time like "07:00"')
+    raise ValueError(words.roster.MUST_BE_LOCAL_TIME)
 
 
 def _quiet(value: Any) -> Any:
@@ -112,13 +96,13 @@ def _quiet(value: Any) -> Any:
         with suppress(ValueError):
             begin, end = (_clock(part) for part in value.split("-"))
             return None if begin == end else (begin, end)
-    raise ValueError('must be two local times like "21:30-06:30", or "" for none')
+    raise ValueError(words.roster.MUST_BE_TWO_LOCAL)
 
 
 def _result(value: Any) -> Any:
     if isinstance(value, str) and (match := re.fullmatch(r"(?:(\d{1,3}):)?([0-5]?\d):([0-5]\d)", value.strip())):
         return int(match[1] or 0) * 3600 + int(match[2]) * 60 + int(match[3])
-    raise ValueError('must be a time like "3:25:10"')
+    raise ValueError(words.roster.MUST_BE_TIME_LIKE)
 
 
 def _pace(value: Any) -> Any:
@@ -128,7 +112,7 @@ def _pace(value: Any) -> Any:
         if fastest <= seconds <= slowest:
             return float(seconds)
     between = " and ".join(f'"{int(end) // 60}:{int(end) % 60:02}"' for end in (fastest, slowest))
-    raise ValueError(f'must be minutes and seconds per km between {between}, like "4:20"')
+    raise ValueError(words.roster.MUST_BE_MINUTES.format(between=between))
 
 
 def _finish(value: Any) -> Any:
@@ -140,24 +124,24 @@ def _finish(value: Any) -> Any:
     if isinstance(value, datetime):
         ahead = default_limits().roster.finish_ahead_days
         if value.replace(tzinfo=None) > datetime.now() + timedelta(days=ahead):  # noqa: DTZ005 - a day plays no part
-            raise ValueError(f"must be within {ahead:g} days from now; is the year right?")
+            raise ValueError(words.roster.MUST_BE_WITHIN_DAYS.format(ahead=ahead))
         return value
-    raise ValueError("must be a local date and time like 2026-10-04T13:47:00")
+    raise ValueError(words.roster.MUST_BE_LOCAL_DATE)
 
 
 def _born(value: int) -> int:
     youngest, oldest = default_limits().roster.age
     this_year = datetime.now().year  # noqa: DTZ005 - a day plays no part
     if not this_year - oldest <= value <= this_year - youngest:
-        raise ValueError(f"must be a year from {this_year - oldest:g} to {this_year - youngest:g}")
+        raise ValueError(words.roster.MUST_BE_YEAR.format(oldest=this_year - oldest, youngest=this_year - youngest))
     return value
 
 
 def _folder(value: str) -> str:
     if any(ord(letter) < ord(" ") for letter in value):
-        raise ValueError("holds a tab or the like; write folders of Windows with strokes, C:/exports")
+        raise ValueError(words.roster.HOLDS_TAB_OR_LIKE)
     if os.name != "nt" and re.match(r"[A-Za-z]:[\\/]", value):
-        raise ValueError("is a folder of Windows, and this machine has no such drives; where is it here?")
+        raise ValueError(words.roster.IS_FOLDER_OF_WINDOWS)
     return value
 
 
@@ -170,15 +154,15 @@ def _timezone(value: str) -> str:
         near = [zone for zone in zones if zone.lower().endswith(f"/{city}")] or difflib.get_close_matches(
             value, [zone for zone in zones if "/" in zone], 1
         )
-        hint = f'; did you mean "{near[0]}"?' if near else ""
-        raise ValueError(f'must be an IANA timezone like "Europe/Oslo"{hint}') from None
+        hint = words.roster.DID_YOU_MEAN_4.format(near=near[0]) if near else ""
+        raise ValueError(words.roster.MUST_BE_IANA_TIMEZONE.format(hint=hint)) from None
     return value
 
 
 def _event(value: str) -> str:
     known = [*default_limits().plan.event_days, "custom"]
     if value not in known:
-        raise ValueError("must be one of " + ", ".join(known) + meant(value, known))
+        raise ValueError(words.roster.MUST_BE_3 + ", ".join(known) + meant(value, known))
     return value
 
 
@@ -220,7 +204,7 @@ class RaceShape(Shape):
     @model_validator(mode="after")
     def _custom_has_distance(self) -> RaceShape:
         if self.event == "custom" and self.distance_km is None:
-            raise ValueError('event = "custom" needs distance_km')
+            raise ValueError(words.roster.EVENT_CUSTOM_NEEDS_DISTANCE)
         return self
 
     @model_validator(mode="after")
@@ -231,7 +215,7 @@ class RaceShape(Shape):
         slowest, fastest = default_limits().roster.race_speed_mps
         if not slowest <= km * 1000 / self.result <= fastest:
             quickest, longest = (_clock_words(km * 1000 / speed) for speed in (fastest, slowest))
-            raise ValueError(f"result: {km:g} km take from {quickest} to {longest}, as hours:minutes:seconds")
+            raise ValueError(words.roster.RESULT_KM_TAKE.format(km=km, quickest=quickest, longest=longest))
         return self
 
 
@@ -262,21 +246,17 @@ class AthleteShape(Shape):
     @model_validator(mode="after")
     def _model_has_its_numbers(self) -> AthleteShape:
         if self.intensity_model == "threshold" and self.threshold_hr is None:
-            raise ValueError('intensity_model = "threshold" needs threshold_hr')
+            raise ValueError(words.roster.INTENSITY_MODEL_THRESHOLD_NEEDS)
         if self.intensity_model == "fixed" and (self.ceiling_zone1 is None or self.ceiling_zone2 is None):
-            raise ValueError('intensity_model = "fixed" needs ceiling_zone1 and ceiling_zone2')
+            raise ValueError(words.roster.INTENSITY_MODEL_FIXED_NEEDS)
         if self.ceiling_zone1 and self.ceiling_zone2 and self.ceiling_zone1 >= self.ceiling_zone2:
-            raise ValueError("ceiling_zone1 must be lower than ceiling_zone2")
+            raise ValueError(words.roster.CEILING_ZONE_MUST_BE_LOWER)
         if self.hr_max and self.threshold_hr and self.threshold_hr > self.hr_max:
-            raise ValueError("threshold_hr must not be higher than hr_max")
+            raise ValueError(words.roster.THRESHOLD_HR_MUST_NOT_BE_HIGHER)
         return self
 
 
 LOOPBACK = re.compile(r"(?i)localhost|127(\.\d{1,3}){3}|::1")
-OPEN_WAY = (
-    "others in the network can read what is sent and take it over; keep 127.0.0.1 and put a reverse proxy with https"
-    " before it (url), or write insecure = true if only a private network leads there"
-)
 
 
 LAST_PORT = 65535
@@ -285,14 +265,14 @@ LAST_PORT = 65535
 def _listen(value: str) -> str:
     match = re.fullmatch(r"(?:\[([0-9A-Fa-f:]+)\]|([A-Za-z0-9.-]+)):(\d{1,5})", value)
     if match is None or not 1 <= int(match[3]) <= LAST_PORT:
-        raise ValueError('must be an address and a port like "127.0.0.1:8722"')
+        raise ValueError(words.roster.MUST_BE_ADDRESS)
     return value
 
 
 def _origin(value: str) -> str:
     match = re.fullmatch(r"(?i)(https?)://(\[[0-9a-f:]+\]|[a-z0-9.-]+)(?::(\d{1,5}))?/?", value)
     if match is None:
-        raise ValueError('must be where people find the page, like "https://fallow.example.org", without a path')
+        raise ValueError(words.roster.MUST_BE_WHERE_PEOPLE)
     usual = {"https": "443", "http": "80"}[match[1].lower()]
     port = f":{match[3]}" if match[3] and match[3] != usual else ""
     return f"{match[1].lower()}://{match[2].lower()}{port}"
@@ -309,10 +289,10 @@ class PageShape(Shape):
         if self.insecure or self.url.startswith("https://"):
             return self
         if not LOOPBACK.fullmatch(address):
-            raise ValueError(f"listen: is reached from other machines, without https: {OPEN_WAY}")
+            raise ValueError(words.roster.LISTEN_IS_REACHED.format(open_way=words.roster.OPEN_WAY))
         host = re.sub(r":\d+$", "", self.url.partition("://")[2]).strip("[]")
         if self.url and not LOOPBACK.fullmatch(host):
-            raise ValueError(f"url: is without https: {OPEN_WAY}")
+            raise ValueError(words.roster.URL_IS_WITHOUT_HTTPS.format(open_way=words.roster.OPEN_WAY))
         return self
 
 

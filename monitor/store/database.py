@@ -20,6 +20,7 @@ from pathlib import Path
 import duckdb
 import tenacity
 
+import words
 from monitor.errors import WorkFailed
 from monitor.store import store_lock
 from monitor.store.shared import Shared, shared_of
@@ -207,8 +208,7 @@ class Store:
     def _pending(self, connection: duckdb.DuckDBPyConnection) -> list[Traversable]:
         if newer := newer_than_this(connection):
             raise StoreNewer(
-                f"{self.path.name}: written by a newer fallow ({newer}), and this is {_version()}; update fallow,"
-                " nothing was touched"
+                words.store.WRITTEN_BY_NEWER_FALLOW.format(name=self.path.name, newer=newer, version=_version())
             )
         return pending(connection)
 
@@ -289,16 +289,16 @@ def translated(path: Path, error: duckdb.Error) -> WorkFailed:
     if _is_locked(error):
         return StoreHeld(store_lock.held_message(path))
     if FULL.search(text):
-        return StoreFull(f"{path.name}: the disk is full; free some space, nothing was lost")
+        return StoreFull(words.store.DISK_IS_FULL.format(name=path.name))
     if NEWER_ENGINE.search(text):
-        return StoreNewer(f"{path.name}: written by a newer database engine; update fallow, nothing was touched")
+        return StoreNewer(words.store.WRITTEN_BY_NEWER_DATABASE.format(name=path.name))
     if is_damage(error):
-        said = f"{path.name}: the store cannot be opened, its file is damaged; {BROKEN_DO}"
+        said = words.store.STORE_CANNOT_BE_OPENED.format(name=path.name, broken_do=words.store.BROKEN_DO)
         return StoreBroken(said, identity_of(path))
     if isinstance(error, duckdb.IOException | duckdb.OutOfMemoryException):
         return StoreFailed(f"{path.name}: {text}")
     return StoreFailed(
-        f"{path.name}: the database failed ({type(error).__name__})"
+        words.store.DATABASE_FAILED.format(name=path.name, kind=type(error).__name__)
     )  # its text may hold what it is about
 
 
@@ -308,9 +308,6 @@ def identity_of(path: Path) -> int | None:
         return path.stat().st_ino
     except OSError:
         return None
-
-
-BROKEN_DO = "`fallow scan`, `watch` or `rebuild` sets it aside and reads the folders again"
 
 
 def pending(connection: duckdb.DuckDBPyConnection) -> list[Traversable]:
@@ -343,7 +340,7 @@ def _version() -> str:
     try:
         return importlib.metadata.version("fallow")
     except importlib.metadata.PackageNotFoundError:
-        return "an uninstalled copy"
+        return words.store.UNINSTALLED_COPY
 
 
 @cache

@@ -18,6 +18,7 @@ from typing import Any, Literal
 
 import duckdb
 
+import words
 from monitor import logs
 from monitor.errors import WorkFailed
 from monitor.home import replace_file
@@ -44,7 +45,7 @@ class Journal:
                 if _is_torn(handle):
                     line = b"\n" + line
                 if os.write(handle, line) != len(line):
-                    raise OSError("only a part could be written")
+                    raise OSError(words.store.ONLY_PART_COULD_BE_WRITTEN)
                 os.fsync(handle)
             finally:
                 os.close(handle)
@@ -52,9 +53,7 @@ class Journal:
                 _sync_folder(self.path.parent)
         except OSError as error:
             why = error.strerror or str(error)
-            raise WorkFailed(
-                f"{self.path.name}: cannot be written ({why}); free some space or mend its permissions"
-            ) from None
+            raise WorkFailed(words.store.CANNOT_BE_WRITTEN.format(name=self.path.name, why=why)) from None
 
     def entries(self) -> Iterator[dict[str, Any]]:
         """Every whole line, oldest first."""
@@ -70,7 +69,7 @@ class Journal:
         except FileNotFoundError:
             return
         except OSError as error:
-            raise WorkFailed(f"{self.path.name}: cannot be read ({error.strerror}); mend its permissions") from None
+            raise WorkFailed(words.store.CANNOT_BE_READ.format(name=self.path.name, why=error.strerror)) from None
 
     @property
     def odd(self) -> Path:

@@ -11,13 +11,10 @@ from typing import Any
 
 import duckdb
 
+import words
 from monitor.store import decisions
 from monitor.store.encoding import from_store, to_store, to_store_or_none
 from rules.findings import Severity
-
-SENT_EARLIER = "sent before the store was begun anew"
-DAY_IS_OVER = "the day it was about is over"
-"""Why a row was given up that no other try can make worth sending."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +143,7 @@ def restore(
         "once, title, body, state, reason, created_at, sent_at, sent_wall, tries, journaled) VALUES "
         "(?, nextval('outbox_number'), ?, ?, ?, '', ?, ?, '[]', ?, ?, ?, '', 'sent', ?, ?, ?, ?, 1, true)",
         [row_id, athlete, contact, channel, kind, str(severity), json.dumps(list(findings)), once,
-         ", ".join(rules) or kind, SENT_EARLIER, *[to_store(at)] * 3],
+         ", ".join(rules) or kind, words.store.SENT_EARLIER, *[to_store(at)] * 3],
     )  # fmt: skip
 
 
@@ -321,13 +318,13 @@ def retry(con: duckdb.DuckDBPyConnection, now: datetime) -> int:
     given_up = "(state = 'failed' AND reason <> $over)"
     found = con.execute(
         f"SELECT count(*) FROM outbox WHERE {given_up} OR (state = 'waiting' AND next_try_wall > $now)",
-        {"over": DAY_IS_OVER, "now": to_store(now)},
+        {"over": words.store.DAY_IS_OVER, "now": to_store(now)},
     ).fetchone()
     con.execute(
         "UPDATE outbox SET reason = CASE WHEN state = 'failed' THEN 'tried again on request' ELSE reason END, "
         "state = 'waiting', next_try_wall = NULL, first_try_wall = NULL, awake_s = 0, perhaps = 0, refused = false "
         f"WHERE {given_up} OR (state = 'waiting' AND next_try_wall IS NOT NULL)",
-        {"over": DAY_IS_OVER},
+        {"over": words.store.DAY_IS_OVER},
     )
     decisions.end_all(con)
     return int(found[0]) if found else 0

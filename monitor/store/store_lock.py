@@ -16,6 +16,7 @@ from typing import TypeVar
 
 import tenacity
 
+import words
 from monitor.errors import WorkFailed
 
 Got = TypeVar("Got")
@@ -48,13 +49,15 @@ def alone(store: Path, patience_seconds: float) -> Iterator[None]:
     try:
         handle = _opened(store)
     except OSError as error:
-        raise WorkFailed(f"{guard_of(store).name}: cannot be written ({error.strerror}); check the home") from None
+        raise WorkFailed(
+            words.store.CANNOT_BE_WRITTEN_CHECK.format(name=guard_of(store).name, why=error.strerror)
+        ) from None
     with _locked(store, handle, patience_seconds, alone=True):
         yield
 
 
 def held_message(store: Path) -> str:
-    return f"{store.name}: another process holds the store; try again in a moment"
+    return words.store.ANOTHER_PROCESS_HOLDS_STORE.format(name=store.name)
 
 
 def _opened(store: Path) -> int:
@@ -154,4 +157,4 @@ else:
         except OSError as error:
             if alone:  # where there are no locks, reading and writing go on and only moving does not
                 why = error.strerror
-                raise WorkFailed(f"the home folder's file system has no locks ({why}); use a local one") from None
+                raise WorkFailed(words.store.HOME_FOLDERS_FILE_SYSTEM.format(why=why)) from None

@@ -12,12 +12,12 @@ from typing import Any
 
 import duckdb
 
+import words
 from monitor.alerts.message import message_of
 from monitor.home import Home
 from monitor.judging.judge import View, view
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings, intake, outbox
-from monitor.store.outbox import DAY_IS_OVER
 from monitor.views.plan import decision_of, decision_view, shut_gates
 from monitor.views.questions import looks_like_races
 from monitor.views.triage import FindingAnswers, first_word, next_stage, open_since
@@ -139,7 +139,7 @@ def _channels(roster: Roster, unsent: Sequence[dict[str, Any]]) -> list[str]:
 
 def _stuck(row: dict[str, Any]) -> bool:
     if row["state"] == "failed":
-        return bool(row["reason"] != DAY_IS_OVER)
+        return bool(row["reason"] != words.store.DAY_IS_OVER)
     return bool(row["state"] == "waiting" and row["tries"] > 0)
 
 

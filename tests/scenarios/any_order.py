@@ -22,8 +22,9 @@ from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule, run_state_machine_as_test
 
+import words
 from monitor import overriding
-from monitor.alerts.delivery import REPEAT, REPEAT_TITLE
+from monitor.alerts.delivery import REPEAT_TITLE
 from monitor.alerts.responses import SendResult
 from monitor.home import Home
 from monitor.intake.reading import ReadJob
@@ -299,8 +300,8 @@ class AnyOrder(RuleBasedStateMachine):
             rows = outbox.every(con)
         arrived = set(self.channel.accepted)
         for row in rows:
-            if row.state == "sent" and row.reason != outbox.SENT_EARLIER:
-                again = (f"{REPEAT_TITLE}{row.title}", f"{row.body}\n\n{REPEAT}")
+            if row.state == "sent" and row.reason != words.store.SENT_EARLIER:
+                again = (f"{REPEAT_TITLE}{row.title}", f"{row.body}\n\n{words.sending.REPEAT}")
                 assert (row.title, row.body) in arrived or again in arrived, f"not sent: {row.title}"
 
     # How

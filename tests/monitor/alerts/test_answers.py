@@ -10,9 +10,10 @@ from pathlib import Path
 
 import pytest
 
+import words
 from monitor.alerts import responses
 from monitor.alerts.channels import KNOWN, AppriseSender, check_url, lacks, recipients_of, warm, with_urgency
-from monitor.alerts.responses import WHAT_TO_DO, result_of, where
+from monitor.alerts.responses import result_of, where
 from rules.findings import Severity
 from tests.mailservers import free_port, mail_server, self_signed
 from tests.targets import http_target
@@ -52,7 +53,7 @@ def test_an_http_answer_is_told_apart_by_what_another_try_would_bring(
     with http_target(status) as target:
         result = AppriseSender()(target.url(), "t", "b")
     assert (result.ok, result.trouble, result.for_good) == (False, trouble, for_good)
-    assert WHAT_TO_DO[result.trouble]
+    assert words.sending.WHAT_TO_DO[result.trouble]
 
 
 @pytest.mark.parametrize(

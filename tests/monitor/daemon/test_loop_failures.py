@@ -2,11 +2,11 @@
 
 import pytest
 
+import words
 from monitor import logs
 from monitor.daemon.daemon_state import read_state
-from monitor.daemon.loop import DISK_FULL, LoopTrouble
+from monitor.daemon.loop import LoopTrouble
 from monitor.errors import WorkFailed
-from monitor.rebuilding import STORE_REBUILT
 from monitor.store.database import StoreBroken, StoreFailed, StoreFull, StoreNewer
 from tests.monitor.daemon.loop_bench import Bench, polled
 
@@ -66,7 +66,7 @@ def test_a_full_disk_is_blamed_on_no_file_and_told_once_when_there_is_space(benc
     bench.run(500)
     logs.close_log()
     assert bench.scanner.taken == ["a.fit"]
-    assert bench.scanner.notices == [DISK_FULL]
+    assert bench.scanner.notices == [words.doctor.DISK_FULL]
     said = bench.home.log.read_text()
     assert said.count("error=StoreFull") == 2, "once a step"
     assert "file_failed" not in said
@@ -219,7 +219,7 @@ def test_a_store_that_breaks_under_the_courier_or_the_board_is_begun_anew_as_wel
     bench.run(60)
     assert bench.scanner.rebuilt == 1
     assert bench.scanner.taken == ["a.fit", "a.fit"]
-    assert bench.scanner.notices == [STORE_REBUILT]
+    assert bench.scanner.notices == [words.store.STORE_REBUILT]
 
 
 def test_a_store_that_cannot_be_set_aside_yet_is_tried_again(bench: Bench) -> None:

@@ -4,8 +4,9 @@ from pathlib import Path
 
 import pytest
 
+import words
 from monitor.folders.events import Mount, mount_of, parse_mount_command, parse_mountinfo
-from monitor.folders.roots import HOLLOW, Roots, RootState
+from monitor.folders.roots import Roots, RootState
 from monitor.values import Listing, Seen
 
 MOUNTINFO = r"""22 1 8:1 / / rw,relatime shared:1 - ext4 /dev/sda1 rw
@@ -90,7 +91,7 @@ def test_an_empty_folder_in_the_place_of_one_with_files_is_as_good_as_none() -> 
     roots.note("runa", holding(1, "a.fit"), whole=True)
     assert roots.note("runa", there(2)) is RootState.ANOTHER  # what is in it is not known yet
     assert roots.note("runa", there(2), whole=True) is RootState.GONE
-    assert roots.missing == {"runa": HOLLOW}
+    assert roots.missing == {"runa": words.files.HOLLOW}
     assert roots.note("runa", there(2)) is RootState.SAME
     assert roots.note("runa", there(2), whole=True) is RootState.SAME
     assert roots.note("runa", there(1)) is RootState.BACK

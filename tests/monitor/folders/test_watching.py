@@ -10,7 +10,8 @@ import pytest
 from watchdog.events import DirCreatedEvent, FileClosedEvent, FileMovedEvent
 from watchdog.observers.api import BaseObserver
 
-from monitor.folders.events import OUT_OF_EVENTS, Hint, Watching, _Handler, make_observer
+import words
+from monitor.folders.events import Hint, Watching, _Handler, make_observer
 from monitor.folders.listing import root_identity
 
 PATIENCE_SECONDS = 20
@@ -160,7 +161,7 @@ def test_a_system_out_of_watches_falls_back_to_polling_once(tmp_path: Path, ears
     assert watching.tend("runa", tmp_path, root_identity(tmp_path))
     assert not watching.tend("runa", tmp_path, root_identity(tmp_path))
     assert watching.polls("runa", tmp_path, "events")
-    assert watching.polled == {"runa": OUT_OF_EVENTS}
+    assert watching.polled == {"runa": words.files.OUT_OF_EVENTS}
     assert len(tries) == 1
 
 

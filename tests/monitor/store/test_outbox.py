@@ -5,6 +5,7 @@ from typing import Any
 import duckdb
 import pytest
 
+import words
 from monitor.store import outbox
 from monitor.store.database import CONFIG, migrate
 from monitor.store.outbox import AfterTry, Draft
@@ -118,7 +119,7 @@ def test_a_retry_leaves_what_is_sent_held_over_or_not_yet_tried_alone(con: duckd
     assert outbox.counts(con) == {"waiting": 1, "held": 1, "sent": 1}
     put(con, "failed")
     over = put(con)
-    outbox.set_state(con, over, "failed", outbox.DAY_IS_OVER)
+    outbox.set_state(con, over, "failed", words.store.DAY_IS_OVER)
     assert outbox.retry(con, NOW) == 1
     assert outbox.counts(con) == {"waiting": 2, "held": 1, "sent": 1, "failed": 1}
 

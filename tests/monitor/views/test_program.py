@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
+import words
 from monitor.home import Home
 from monitor.roster import Roster, read_roster
-from monitor.store.outbox import DAY_IS_OVER
 from monitor.views.status import program
 from tests.homes import ROSTER
 
@@ -42,7 +42,7 @@ def test_messages_that_do_not_get_through_are_told_by_contact(home: Home, roster
 def test_a_message_held_for_the_night_not_tried_yet_or_of_a_day_that_is_over_is_no_trouble(
     home: Home, roster: Roster
 ) -> None:
-    over = _row("failed", reason=DAY_IS_OVER)
+    over = _row("failed", reason=words.store.DAY_IS_OVER)
     assert program(home, roster, [_row("held"), _row("waiting"), over]).troubles == ()
 
 

@@ -1,0 +1,24 @@
+"""The room of words: every sentence that a person reads, in one folder a language.
+
+`words.files.TOO_LARGE` is a text of the language that is spoken, `en`; its `{names}` are filled in where it is used.
+Another language is another folder with the same modules. Modules are read when first used.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from words.en import checkin, doctor, files, interview, roster, sending, store
+
+    __all__ = ["checkin", "doctor", "files", "interview", "roster", "sending", "store"]
+
+LANGUAGE = "en"
+
+
+def __getattr__(name: str) -> Any:
+    if name.startswith("_"):
+        raise AttributeError(name)
+    module = globals()[name] = import_module(f"{__name__}.{LANGUAGE}.{name}")
+    return module
