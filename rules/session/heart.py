@@ -79,7 +79,7 @@ def clean_heart(
         reasons[why] = float(weight[fresh].sum())
         masked |= fresh
     bad = jumps | flat | locked
-    times = as_times(stretches(bad | (clock.real & np.isfinite(rows) & bad), bridge=3), clock.rows_s, most=20)
+    times = as_times(stretches(bad, bridge=3), clock.rows_s, most=20)
     believed = clock.on_rows(np.where(masked, np.nan, bpm))
     kept = {why: round(seconds, 1) for why, seconds in reasons.items() if seconds > 0}
     return Heart(bpm, weight, masked, np.where(bad, np.nan, believed), kept, times)
@@ -139,8 +139,12 @@ def _jumps(rows: Floats, rows_s: Floats, effort: Floats, limits: Limits) -> Flag
     for edge in edges:
         bad[edge.start : edge.end + 1] = True
     end = int(np.flatnonzero(np.isfinite(rows))[-1])
+    back = False
     for first, second in pairwise([*edges, _Edge(end + 1, end + 1, up=False)]):
-        if first.up != second.up and _is_spike(rows, effort, first, second, limits):
+        if back and second.start > end:
+            break  # what follows a dip is the heart again
+        back = first.up != second.up and _is_spike(rows, effort, first, second, limits)
+        if back:
             bad[first.start : second.end + 1] = True
     falls = edges + _edges(rows, reach, limits.cleaning.false_start_bpm)
     for fall in falls:

@@ -1,11 +1,14 @@
 """Small wrong changes, each against the tests near it. Run by hand: python -m tests.bench.mutations 1000 --by-line
 
 A comparison moved by its border, a sign, a number, a condition turned round, a limit changed by a tenth: one at a time
-in a copy of the tree. Which are taken hangs on a seed and on the changed code itself, so that the sample stays the same
-where code around it changes. What no test minded is printed as a difference; survivors are read one by one.
+in a copy of the tree. Which are taken hangs on a seed and on the changed statement alone, without the names of its
+variables, so that neither other lines nor a module renamed move the sample. What no test minded is printed as a
+difference; survivors are read one by one.
 
 The tests near a module are those of files that name it: quick, and what CI takes (`--most-surviving` makes it fail).
-With `--by-line` the tests are traced once, and each change is held against those that run its line.
+With `--by-line` the tests are traced once, and each change is held against those that run its line; a function is
+changed in memory then, which takes no longer than the tests do. `--limits` takes every number of `limits.toml`, `--in`
+those changes whose file or limit has these letters in its name.
 """
 
 from __future__ import annotations
@@ -25,7 +28,7 @@ import tempfile
 import threading
 import time
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache
@@ -42,8 +45,8 @@ TRACED = (
     *(f"tests/monitor/{room}" for room in ("alerts", "store", "intake", "views")),
 )  # fmt: skip
 MOST_FILES = 4
-LONGEST_S = 60.0
-"""Of tests against one change, as long as they take in themselves."""
+LATE_S = 180.0
+"""After which tests that still run have found the change."""
 
 
 @dataclass(frozen=True)
@@ -64,6 +67,35 @@ class Mutant:
         """Of a limit its name: the header above it."""
         above = (ROOT / self.path).read_text("utf-8")[: self.start]
         return re.findall(r"^\[(.+)\]$", above, re.MULTILINE)[-1]
+
+    @property
+    def function(self) -> tuple[str, int]:
+        """The function in whose body the change stands, `Class.name`, and its first line; empty elsewhere."""
+        if self.path.suffix == ".toml":
+            return "", 0
+        return next(
+            ((name, line) for name, line, start, end in _bodies(self.path) if start <= self.start and self.end <= end),
+            ("", 0),
+        )
+
+
+@cache
+def _bodies(path: Path) -> list[tuple[str, int, int, int]]:
+    """Of each function that stands in no other its name, the line it begins on, and where its body lies."""
+    source = (ROOT / path).read_text("utf-8")
+    offsets, found = _offsets(source), []
+
+    def look(nodes: list[ast.stmt], above: str) -> None:
+        for node in nodes:
+            if isinstance(node, ast.ClassDef):
+                look(node.body, f"{above}{node.name}.")
+            elif isinstance(node, ast.FunctionDef):
+                first = min([node.lineno, *(one.lineno for one in node.decorator_list)])
+                body = node.body
+                found.append((above + node.name, first, _at(offsets, body[0]), _at(offsets, body[-1], end=True)))
+
+    look(ast.parse(source).body, "")
+    return found
 
 
 def mutants_of(path: Path) -> Iterator[Mutant]:
@@ -102,7 +134,8 @@ def _of_number(path: Path, source: str, offsets: list[int], node: ast.Constant) 
     if isinstance(node.value, bool):
         yield Mutant(path, start, end, str(not node.value))
     elif isinstance(node.value, int | float) and source[start:end].replace(".", "").isdigit():
-        yield Mutant(path, start, end, repr(node.value + 1 if node.value < 20 else round(node.value * 1.1, 6)))
+        tenth = round(node.value * 1.1, None if isinstance(node.value, int) else 6)
+        yield Mutant(path, start, end, repr(node.value + 1 if node.value < 20 else tenth))
 
 
 def _of_limits(path: Path, source: str) -> Iterator[Mutant]:
@@ -133,25 +166,62 @@ def _offsets(source: str) -> list[int]:
     return offsets
 
 
-def _at(offsets: list[int], node: ast.expr, *, end: bool = False) -> int:
+def _at(offsets: list[int], node: ast.expr | ast.stmt, *, end: bool = False) -> int:
     line = (node.end_lineno if end else node.lineno) or 1
     return offsets[line - 1] + ((node.end_col_offset if end else node.col_offset) or 0)
 
 
-def chosen(rooms: list[str], count: int, seed: int) -> list[Mutant]:
-    """A sample by the changed code itself: the line, what stands around it, and what becomes of it."""
-    files = [one.relative_to(ROOT) for room in rooms for one in sorted((ROOT / room).rglob("*.py"))]
-    files += [Path("rules/limits.toml")] if "rules" in rooms else []
+def changes(rooms: list[str]) -> Iterator[Mutant]:
+    """All of these rooms, the limits among them where `rules` is one."""
+    for path in [one.relative_to(ROOT) for room in rooms for one in sorted((ROOT / room).rglob("*.py"))]:
+        yield from mutants_of(path)
+    if "rules" in rooms:
+        yield from mutants_of(Path("rules/limits.toml"))
+
+
+def chosen(mutants: Iterable[Mutant], count: int, seed: int) -> list[Mutant]:
+    """A sample by the changed statements themselves; of those that look alike each has a number."""
+    alike: Counter[str] = Counter()
     drawn: dict[str, Mutant] = {}
-    for path in files:
-        source = (ROOT / path).read_text("utf-8")
-        for mutant in mutants_of(path):
-            around = source[max(mutant.start - 60, 0) : mutant.start] + mutant.text + source[mutant.end :][:60]
-            drawn[hashlib.sha256(f"{seed} {around}".encode()).hexdigest()] = mutant
+    for mutant in mutants:
+        what = _identity(mutant)
+        alike[what] += 1
+        drawn[hashlib.sha256(f"{seed} {alike[what]} {what}".encode()).hexdigest()] = mutant
     return [drawn[number] for number in sorted(drawn)[:count]]
 
 
-def tests_by_name(mutant: Mutant) -> list[list[str]]:
+def _identity(mutant: Mutant) -> str:
+    """The statement without the names of its variables, the place in it and what comes there; of a limit its name."""
+    if mutant.path.suffix == ".toml":
+        source = (ROOT / mutant.path).read_text("utf-8")
+        line = source[source.rfind("\n", 0, mutant.start) + 1 : mutant.start]
+        number = len(re.findall(r"[\d.]+", line))
+        return f"{mutant.section} {number}"
+    start, text = min(
+        ((start, text) for start, end, text in _statements(mutant.path) if start <= mutant.start and mutant.end <= end),
+        key=lambda one: -one[0],
+    )
+    whole = (ROOT / mutant.path).read_text("utf-8")
+    place = len(re.findall(r"[^\s\w]+", whole[start : mutant.start]))
+    return f"{text} {place} {mutant.text}"
+
+
+@cache
+def _statements(path: Path) -> list[tuple[int, int, str]]:
+    """Where each lies and what it says, of those with a body only the head, each variable called alike."""
+    source = (ROOT / path).read_text("utf-8")
+    offsets, found = _offsets(source), []
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.stmt | ast.excepthandler):
+            start, end = _at(offsets, node), _at(offsets, node, end=True)
+            for name in (one for one in ast.walk(node) if isinstance(one, ast.Name)):
+                name.id = "_"
+            text = ast.unparse(node)
+            found.append((start, end, text if not hasattr(node, "body") else text.partition("\n")[0]))
+    return found
+
+
+def tests_by_name(mutant: Mutant) -> list[str]:
     """A few files of tests that name the module, or the limit; where none does, those of the folder that mirrors it.
 
     Those of the mirroring folder first, then the shortest.
@@ -165,7 +235,7 @@ def tests_by_name(mutant: Mutant) -> list[list[str]]:
     ]
     near.sort(key=lambda path: (not path.is_relative_to(folder), len(_text(path))))
     kept = near[:MOST_FILES] or sorted(folder.glob("test_*.py"))
-    return [[str(path.relative_to(ROOT)) for path in kept]]
+    return [str(path.relative_to(ROOT)) for path in kept]
 
 
 @cache
@@ -179,15 +249,16 @@ class Traced:
 
     seconds: dict[str, float]
     lines: dict[str, dict[str, list[str]]]
+    longest_s: float
 
-    def tests_of(self, mutant: Mutant) -> list[list[str]]:
+    def tests_of(self, mutant: Mutant) -> list[str]:
         """Those that run the line; where it is read at import alone, those that run anything of the module."""
         found: set[str] = set()
         for path, number in self._places(mutant):
             found |= set(self.lines.get(path, {}).get(str(number), ()))
         if not found and mutant.path.suffix != ".toml":
             found = {one for of in self.lines.get(str(mutant.path), {}).values() for one in of}
-        return [self._quickest(found, mutant)] if found else []
+        return self._quickest(found, mutant)
 
     def _places(self, mutant: Mutant) -> Iterator[tuple[str, int]]:
         """The lines of the change; of a limit those that name it."""
@@ -199,14 +270,14 @@ class Traced:
         yield from _places_of_words().get(mutant.section.partition(".")[2], ())
 
     def _quickest(self, found: set[str], mutant: Mutant) -> list[str]:
-        """Those of files that name the module first, by time, as many as fit into a minute."""
-        named = {name for group in tests_by_name(mutant)[:1] for name in group}
+        """Those of files that name the module first, by time, as many as fit."""
+        named = set(tests_by_name(mutant))
         kept, spent = [], 0.0
         for name in sorted(
             found, key=lambda one: (one.partition("::")[0] not in named, round(self.seconds.get(one, 1.0), 1), one)
         ):
             spent += self.seconds.get(name, 1.0)
-            if spent > LONGEST_S:
+            if spent > self.longest_s:
                 break
             kept.append(name)
         return kept
@@ -223,19 +294,19 @@ def _places_of_words() -> dict[str, list[tuple[str, int]]]:
     return found
 
 
-def traced(into: Path) -> Traced:
+def traced(into: Path, longest_s: float) -> Traced:
     """One run of the tests of all rooms, traced; kept in a file until it is taken away."""
     if not into.exists():
         command = [sys.executable, "-m", "pytest", "-q", "-n0", "-p", "tests.bench.mutation_trace", *TRACED]
         subprocess.run(command, cwd=ROOT, check=True, env=os.environ | {"MUTATION_TRACE": str(into)})
     told = json.loads(into.read_text("utf-8"))
-    return Traced(told["seconds"], told["lines"])
+    return Traced(told["seconds"], told["lines"], longest_s)
 
 
 class Runner:
     """A copy of the tree and a process in it that runs tests against changes."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, collected: Sequence[str] = ()) -> None:
         self.tree = folder / "tree"
         self.tree.mkdir(parents=True)
         for name in COPIED:
@@ -244,34 +315,50 @@ class Runner:
                 shutil.copytree(whole, self.tree / name)
             else:
                 shutil.copy2(whole, self.tree / name)
-        surroundings = os.environ | {"PYTHONPATH": str(self.tree), "CI": "1"}
-        self.process = subprocess.Popen(
-            [sys.executable, str(self.tree / "tests/bench/mutation_runner.py")],
-            cwd=self.tree, env=surroundings, text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+        self.processes = {"fresh": self._started("mutation_runner.py")}
+        if collected:
+            self.processes["loaded"] = self._started("mutation_loaded.py", *collected)
+            if self._line("loaded") != "ready":
+                raise RuntimeError("the tests cannot be collected")
+
+    def _started(self, name: str, *arguments: str) -> subprocess.Popen[str]:
+        return subprocess.Popen(
+            [sys.executable, str(self.tree / "tests/bench" / name), *arguments],
+            cwd=self.tree, env=os.environ | {"PYTHONPATH": str(self.tree), "CI": "1"},
+            text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
         )  # fmt: skip
 
-    def verdict(self, mutant: Mutant, groups: list[list[str]]) -> str:
+    def _line(self, which: str, job: dict[str, object] | None = None) -> str:
+        process = self.processes[which]
+        assert process.stdin is not None
+        assert process.stdout is not None
+        if job is not None:
+            process.stdin.write(json.dumps(job) + "\n")
+            process.stdin.flush()
+        return process.stdout.readline().strip()
+
+    def verdict(self, mutant: Mutant, tests: Sequence[str]) -> str:
         """killed, survived or untested."""
         whole = (ROOT / mutant.path).read_text("utf-8")
         text = whole[: mutant.start] + mutant.text + whole[mutant.end :]
-        said = "untested"
-        assert self.process.stdin is not None
-        assert self.process.stdout is not None
-        for tests in groups:
-            job = {"path": str(mutant.path), "text": text, "tests": tests, "seconds": 6 * LONGEST_S}
-            self.process.stdin.write(json.dumps(job) + "\n")
-            self.process.stdin.flush()
-            said = self.process.stdout.readline().strip()
-            if said == "killed":
-                break
-            if said.startswith("status"):
-                raise RuntimeError(f"pytest ended with {said} for {mutant.path}: {tests}")
+        job = {"path": str(mutant.path), "text": text, "tests": tests, "seconds": LATE_S}
+        function, line = mutant.function
+        if not tests:
+            return "untested"
+        if "loaded" in self.processes and function:
+            said = self._line("loaded", job | {"function": function, "line": line})
+            if said not in ("elsewhere", "late"):
+                return said
+        said = self._line("fresh", job)
+        if said not in ("killed", "survived", "untested"):
+            raise RuntimeError(f"pytest ended with {said} for {mutant.path}: {tests}")
         return said
 
     def end(self) -> None:
-        assert self.process.stdin is not None
-        self.process.stdin.close()
-        self.process.wait()
+        for process in self.processes.values():
+            assert process.stdin is not None
+            process.stdin.close()
+            process.wait()
 
 
 def difference(mutant: Mutant) -> str:
@@ -289,17 +376,32 @@ def main() -> int:
     asked.add_argument("--runners", type=int, default=1, help="side by side")
     asked.add_argument("--by-line", type=Path, metavar="FILE", help="the trace of the tests; made where there is none")
     asked.add_argument("--most-surviving", type=int, help="fail where more survive")
+    asked.add_argument("--seconds", type=float, default=60.0, help="of tests against a change, as traced")
+    asked.add_argument("--limits", action="store_true", help="every number of the limits, and nothing else")
+    asked.add_argument("--in", dest="name", default="", help="only of files or limits with this in their name")
+    asked.add_argument("--tests", nargs="+", metavar="FILE", help="these tests alone, all of them against each change")
     given = asked.parse_args()
     rooms = given.room or list(ROOMS)
-    near = traced(given.by_line).tests_of if given.by_line else tests_by_name
-    drawn = chosen(rooms, given.count, given.seed)
+    possible = mutants_of(Path("rules/limits.toml")) if given.limits else changes(rooms)
+    if given.name:
+        possible = (
+            one for one in possible if given.name in (one.section if one.path.suffix == ".toml" else str(one.path))
+        )
+    near = traced(given.by_line, given.seconds).tests_of if given.by_line else tests_by_name
+    collected = given.tests or (TRACED if given.by_line else ())
+    if given.tests:
+
+        def near(_: Mutant) -> list[str]:
+            return list(given.tests)
+
+    drawn = chosen(possible, given.count, given.seed)
     first, waiting = drawn[0], iter(drawn)
     totals: Counter[tuple[str, bool]] = Counter()
     turn = threading.Lock()
     began = time.monotonic()
 
     def work(folder: Path) -> None:
-        runner = Runner(folder)
+        runner = Runner(folder, collected)
         unchanged = Mutant(first.path, first.start, first.end, first.was)
         if runner.verdict(unchanged, near(first)) == "killed":
             raise RuntimeError(f"the tests near {first.path} fail without a change")

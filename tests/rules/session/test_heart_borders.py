@@ -1,0 +1,579 @@
+"""What of a heart rate is masked, and from which row to which: each step just below, at and just above its limit."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from rules.limits import default_limits
+from rules.session import heart as hearts
+from rules.session.heart import _Edge
+from rules.session.windows import Flags, Floats, Stretch, stretches
+
+LIMITS = default_limits()
+NAN = float("nan")
+REACH, FAR = 8, 30.0
+
+
+def rows(*parts: tuple[int, float]) -> Floats:
+    """So many seconds of each value."""
+    return np.concatenate([np.full(seconds, float(value)) for seconds, value in parts])
+
+
+def ramp(seconds: int, start: float, end: float) -> Floats:
+    """Straight from one value to the other, which it reaches in the last row."""
+    return np.linspace(start, end, seconds + 1)[1:]
+
+
+def spans(flags: Flags) -> list[Stretch]:
+    return stretches(flags)
+
+
+# Small measures.
+
+
+@pytest.mark.parametrize(("inside", "outside", "rise"), [(9, 20, 0), (10, 20, 30), (20, 9, 0), (20, 10, 30)])
+def test_ten_seconds_on_both_sides_tell_a_rise(inside: int, outside: int, rise: float) -> None:
+    assert hearts._rise(rows((inside, 130)), rows((outside, 100), (30, NAN)), LIMITS) == rise
+
+
+@pytest.mark.parametrize(
+    ("edge", "leap"),
+    [
+        (rows((5, 100), (6, 130)), 30),
+        (rows((6, 130), (5, 100)), 30),
+        (rows((5, 100), (5, 130)), 0),  # ten seconds, which have no two that lie ten apart
+        (rows((12, 100), (1, 130), (12, 100)), 0),  # a single second is no leap
+        (rows((12, 100), (2, 130), (12, 100)), 30),
+        (np.concatenate((rows((10, 100)), ramp(20, 100, 140), rows((10, 140)))), 20),
+    ],
+)
+def test_a_leap_is_the_greatest_change_within_ten_seconds(edge: Floats, leap: float) -> None:
+    assert hearts._leap(edge, LIMITS.cleaning.leap_s) == leap
+
+
+@pytest.mark.parametrize(
+    ("values", "turns"),
+    [
+        (rows((40, 100), (40, 101), (40, 100)), 0.5),
+        (rows((10, 100), (10, 101), (10, 100)), 1.0),  # of less than a minute as of one
+        (rows((60, 100), (60, 101), (60, 103)), 0.0),
+        (rows((30, 100), (30, 102), (30, 101), (30, 102)), 1.0),
+    ],
+)
+def test_reversals_are_turns_a_minute(values: Floats, turns: float) -> None:
+    assert hearts._reversals(values) == turns
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "breaks"),
+    [
+        ((12, 140), (8, 140), False),
+        ((12, 140), (7, 143), True),
+        ((12, 140), (7, 142.9), False),
+        ((12, 140), (7, 137), True),
+        ((12, 140), (8, 143), False),
+        ((13, 143), (7, 140), True),
+        ((12, 143), (7, 140), False),
+        ((13, 142.9), (7, 140), False),
+        ((13, 137), (7, 140), True),
+    ],
+)
+def test_a_flat_line_breaks_where_eight_seconds_beside_it_differ_by_three_beats(
+    before: tuple[int, float], after: tuple[int, float], *, breaks: bool
+) -> None:
+    """The flat line is rows 20 to 119: held against row 12 and row 127."""
+    until, level = before
+    later, other = after
+    filled = rows((until, level), (120 + later - until, 140), (30, other))
+    assert hearts._breaks(filled, 20, 120, LIMITS.cleaning.unstuck_bpm, 8) == breaks
+
+
+def test_near_an_end_a_flat_line_is_held_against_the_first_or_last_second() -> None:
+    assert hearts._breaks(rows((1, 144), (100, 140)), 3, 101, 3, 8)
+    assert hearts._breaks(rows((100, 140), (1, 144)), 0, 98, 3, 8)
+    assert not hearts._breaks(rows((100, 140)), 0, 100, 3, 8)
+
+
+@pytest.mark.parametrize(
+    ("effort", "moves"),
+    [
+        (rows((200, 2.0), (200, 2.75)), True),  # 18 bpm at 24 bpm per m/s
+        (rows((200, 2.0), (200, 2.74)), False),
+        (rows((200, 2.0), (61, 2.75), (200, 2.0)), True),  # held for as long as the mean is
+        (rows((200, 2.0), (59, 2.75), (200, 2.0)), False),
+        (rows((30, 5.0), (100, NAN), (200, 2.0)), True),
+        (rows((29, 5.0), (100, NAN), (200, 2.0)), False),  # half a minute must be known
+        (rows((200, NAN)), False),
+    ],
+)
+def test_effort_moves_where_a_heart_would_have_by_eighteen_beats(effort: Floats, *, moves: bool) -> None:
+    assert hearts._effort_moves(effort, LIMITS) == moves
+
+
+# Edges that no heart has.
+
+
+@pytest.mark.parametrize(
+    ("values", "edges"),
+    [
+        (rows((50, 100), (50, 130)), [(42, 57, True)]),
+        (rows((50, 100), (50, 129)), []),
+        (rows((50, 130), (50, 100)), [(42, 57, False)]),
+        (rows((50, 130), (50, 101)), []),
+        (np.concatenate((rows((51, 100)), ramp(4, 100, 130), rows((50, 130)))), [(46, 58, True)]),
+        # climbs by 5 a second for half a minute, and by 12 between seconds 60 and 61
+        (
+            np.concatenate((rows((51, 100)), ramp(10, 100, 150), ramp(1, 150, 162), ramp(19, 162, 257))),
+            [(53, 68, True)],
+        ),
+        (rows((50, 100), (50, 130), (50, 100)), [(42, 57, True), (92, 107, False)]),
+        (rows((8, 100)), []),
+    ],
+)
+def test_an_edge_lies_eight_seconds_around_the_steepest_second(
+    values: Floats, edges: list[tuple[int, int, bool]]
+) -> None:
+    assert [(one.start, one.end, one.up) for one in hearts._edges(values, REACH, FAR)] == edges
+
+
+@pytest.mark.parametrize(
+    ("seconds", "change", "found"),
+    [(9, 40, False), (10, 29, False), (10, 30, True), (20, 39, False), (20, 40, True), (60, 79, False), (60, 80, True)],
+)
+def test_over_a_gap_a_heart_may_change_by_a_beat_more_for_each_second_over_ten(
+    seconds: int, change: float, *, found: bool
+) -> None:
+    values = rows((20, 60), (seconds - 1, NAN), (20, 60 + change), (seconds - 1, NAN), (20, 60))
+    ups, downs = (19, 19 + seconds, True), (38 + seconds, 38 + 2 * seconds, False)
+    edges = hearts._edges_over_gaps(values, np.arange(float(len(values))), LIMITS)
+    assert [(one.start, one.end, one.up) for one in edges] == ([ups, downs] if found else [])
+
+
+def test_over_more_than_a_minute_a_heart_may_be_anywhere() -> None:
+    values = rows((20, 60), (60, NAN), (20, 200))
+    assert hearts._edges_over_gaps(values, np.arange(100.0), LIMITS) == []
+
+
+# Spikes, dips, false starts.
+
+
+@pytest.mark.parametrize(
+    ("values", "masked"),
+    [
+        (rows((300, 120), (50, 160), (250, 120)), [(292, 358)]),
+        (rows((400, 120), (50, 80), (250, 120)), [(392, 458)]),
+        (rows((400, 120), (50, 80), (450, 120)), [(392, 458)]),
+        (rows((300, 120), (400, 160)), [(292, 308)]),  # up for good: the edge alone
+        (rows((550, 120), (50, 160)), [(542, 600)]),  # up to the end
+        (rows((550, 120), (50, 160), (9, NAN)), [(542, 600)]),
+        (rows((60, 170), (600, 120)), [(0, 68)]),
+        (rows((60, 140), (600, 120)), [(0, 68)]),  # a false start is told by a fall of 20
+        (rows((60, 139), (600, 120)), []),
+        (rows((5, NAN), (60, 140), (600, 120)), [(5, 73)]),
+        (rows((600, NAN)), []),
+    ],
+)
+def test_a_spike_a_dip_and_a_false_start_are_masked_with_their_edges(values: Floats, masked: list[Stretch]) -> None:
+    unknown = np.full(len(values), NAN)
+    assert spans(hearts._jumps(values, np.arange(float(len(values))), unknown, LIMITS)) == masked
+
+
+def spike(
+    seconds: int, inside: float = 140, after: float = 120, *, harder: float = NAN, known: float = 1.0, end: bool = False
+) -> bool:
+    """Of a heart that was at 120: is this masked between its edges? `harder` is what the effort rose by in it."""
+    values = rows((100, 120), (seconds, inside), (100, after))
+    effort = rows((100, 3.0), (seconds, 3.0 + harder), (100, 3.0))
+    effort[100 + round(known * seconds) : 100 + seconds] = NAN
+    at = 100 + seconds
+    up = inside > after if not end else inside > 120
+    second = _Edge(at, at, up=False) if end else _Edge(at, at + 1, up=not up)
+    return hearts._is_spike(values, effort, _Edge(99, 100, up), second, LIMITS)
+
+
+@pytest.mark.parametrize(("seconds", "masked"), [(99, True), (100, True), (101, False)])
+def test_up_to_a_hundred_seconds_are_a_spike_whatever_the_effort_says(seconds: int, *, masked: bool) -> None:
+    assert spike(seconds, harder=1.0) == masked
+
+
+@pytest.mark.parametrize(("seconds", "masked"), [(299, True), (300, True), (301, False)])
+def test_up_to_five_minutes_where_nothing_explains_it(seconds: int, *, masked: bool) -> None:
+    assert spike(seconds) == masked
+    assert spike(seconds, harder=0.0) == masked
+
+
+@pytest.mark.parametrize(
+    ("inside", "after", "masked"),
+    [
+        (134.9, 120, False),
+        (135, 120, True),
+        (150, 135, True),
+        (150, 135.1, False),
+        (105.1, 120, False),
+        (105, 120, True),
+    ],
+)
+def test_a_long_spike_or_dip_stands_out_from_both_sides_by_fifteen(
+    inside: float, after: float, *, masked: bool
+) -> None:
+    assert spike(200, inside, after) == masked
+
+
+@pytest.mark.parametrize(("harder", "masked"), [(0.37, True), (0.375, False), (-1.0, True)])
+def test_effort_that_raises_a_heart_by_nine_explains_a_long_spike(harder: float, *, masked: bool) -> None:
+    assert spike(200, harder=harder) == masked
+
+
+@pytest.mark.parametrize(("harder", "masked"), [(-0.37, True), (-0.375, False), (1.0, True)])
+def test_effort_that_lets_a_heart_fall_by_nine_explains_a_long_dip(harder: float, *, masked: bool) -> None:
+    assert spike(200, 100, harder=harder) == masked
+
+
+@pytest.mark.parametrize(("known", "masked"), [(0.5, True), (0.505, False)])
+def test_effort_known_for_more_than_half_of_it_is_heard(known: float, *, masked: bool) -> None:
+    assert spike(200, harder=1.0, known=known) == masked
+
+
+@pytest.mark.parametrize(("inside", "masked"), [(134.9, False), (135, True)])
+def test_what_lasts_to_the_end_is_held_against_what_was_before_however_short(inside: float, *, masked: bool) -> None:
+    assert spike(50, inside, 60, end=True) == masked
+
+
+def since(values: Floats, fall: _Edge, *edges: _Edge, slower: float = NAN) -> int:
+    effort = np.where(np.arange(len(values)) < fall.start, 3.0, 3.0 - slower)
+    return hearts._false_since(values, effort, fall, list(edges), LIMITS)
+
+
+FALL = _Edge(78, 82, up=False)
+NONE = 83
+
+
+@pytest.mark.parametrize(
+    ("values", "begins"),
+    [
+        (rows((80, 170), (100, 120)), 0),
+        (rows((5, NAN), (75, 170), (100, 120)), 5),
+        (rows((40, 134.9), (40, 170), (60, 120)), 40),  # calm at first: from where it stood 15 over what came after
+        (rows((40, 135), (40, 170), (60, 120)), 0),
+        (rows((5, NAN), (40, 125), (35, 170), (60, 120)), 45),
+        (rows((80, 170), (60, NAN)), 78),  # nothing after it to be false against
+    ],
+)
+def test_a_false_start_begins_where_it_stood_out(values: Floats, begins: int) -> None:
+    assert since(values, FALL) == begins
+
+
+@pytest.mark.parametrize(("end", "found"), [(359, True), (360, True), (361, False)])
+@pytest.mark.parametrize("missing", [0, 5])
+def test_a_start_is_false_for_six_minutes_at_the_most(end: int, missing: int, *, found: bool) -> None:
+    values = rows((missing, NAN), (end, 170), (100, 120))
+    at = end + missing
+    assert since(values, _Edge(at - 4, at, up=False)) == (missing if found else at + 1)
+
+
+@pytest.mark.parametrize(("slower", "begins"), [(0.37, 0), (0.375, NONE)])
+def test_a_fall_that_the_end_of_an_effort_explains_ends_no_false_start(slower: float, begins: int) -> None:
+    assert since(rows((80, 170), (100, 120)), FALL, slower=slower) == begins
+
+
+@pytest.mark.parametrize(("edge", "begins"), [(_Edge(70, 78, up=True), NONE), (_Edge(71, 79, up=True), 0)])
+def test_a_fall_that_ends_a_spike_ends_no_false_start(edge: _Edge, begins: int) -> None:
+    assert since(rows((80, 170), (100, 120)), FALL, edge) == begins
+    assert since(rows((80, 170), (100, 120)), FALL, _Edge(70, 78, up=False)) == 0
+
+
+def test_a_rise_and_a_fall_at_once_are_no_false_start() -> None:
+    values = rows((80, 170), (100, 120))
+    assert since(values, _Edge(78, 82, up=True)) == NONE
+    assert since(rows((4, 170), (100, 120)), _Edge(0, 4, up=False)) == 5
+    assert since(rows((4, 170), (100, 120)), _Edge(1, 4, up=False)) == 0
+
+
+# A heart that climbs while nothing is done.
+
+
+def climb(
+    by: float = 40, over: int = 60, *, before: float = 0.0, back: int = 600, effort: Floats | None = None
+) -> list[Stretch]:
+    """At 120 up to second 300, then up by so much; `before` is what it rose in the two minutes before."""
+    values = np.concatenate((rows((301, 120)), ramp(over, 120, 120 + by), rows((400, 120 + by))))[:700]
+    values[:200] -= before
+    values[back:] = 120
+    return spans(hearts._rises_by_itself(values, rows((700, 3.0)) if effort is None else effort, LIMITS))
+
+
+def test_a_climb_by_itself_is_masked_from_where_it_stands_out_until_it_is_gone() -> None:
+    """Two beats in three seconds: 15 above after 22. The last half minute has no mean of a minute's effort."""
+    assert climb() == [(322, 600)]
+    assert climb(back=700) == [(322, 670)]
+
+
+@pytest.mark.parametrize(("by", "over", "found"), [(39, 60, False), (40, 60, True), (40, 120, True), (40, 122, False)])
+def test_forty_beats_in_two_minutes_are_a_climb_by_itself(by: float, over: int, *, found: bool) -> None:
+    assert bool(climb(by, over)) == found
+
+
+@pytest.mark.parametrize(("before", "found"), [(8.9, True), (9.0, False)])
+def test_a_heart_that_rose_already_climbs_with_something(before: float, *, found: bool) -> None:
+    assert bool(climb(over=120, before=before)) == found
+
+
+@pytest.mark.parametrize(
+    ("effort", "masked"),
+    [
+        (rows((550, 3.0), (150, 3.75)), [(322, 550)]),  # half of it in the mean of a minute: 9 beats
+        (rows((550, 3.0), (150, 2.0)), [(322, 600)]),  # slower explains no climb
+        (rows((310, 3.0), (390, 3.37)), [(322, 600)]),
+        (rows((310, 3.0), (390, 3.38)), []),
+        (rows((310, 3.0), (390, 2.62)), []),
+        (rows((700, NAN)), []),
+        (rows((290, 3.0), (1, NAN), (409, 3.0)), []),
+    ],
+)
+def test_only_even_effort_that_is_known_throughout_says_that_nothing_was_done(
+    effort: Floats, masked: list[Stretch]
+) -> None:
+    assert climb(effort=effort) == masked
+
+
+@pytest.mark.parametrize("seconds", [1, 239, 240, 241])
+def test_four_minutes_are_too_short_to_tell_a_climb_by_itself(seconds: int) -> None:
+    values = rows((121, 120), (seconds, 160))[:seconds]
+    assert not hearts._rises_by_itself(values, rows((seconds, 3.0)), LIMITS).any()
+
+
+# Values that stand still.
+
+
+def smooth(*sticks: tuple[int, int], moves: int = 10, step: float = 1.0, leap: int = 1) -> list[Stretch]:
+    """A recording without a waver, so many seconds long, in which values stand still from one second to another and
+    then leap; which of these are stuck."""
+    filled = 120 + np.repeat(np.arange(moves + 1.0) * step, 60)
+    filled = np.concatenate((filled, np.full(1200 - len(filled), filled[-1])))
+    others = np.ones(1200, np.bool_)
+    for a, b in sticks:
+        filled[a:b] = filled[a]
+        filled[b + leap - 1 :] += 5
+        others[a:b] = False
+    return hearts._stuck_in_smooth(filled, list(sticks), others, LIMITS)
+
+
+@pytest.mark.parametrize(("moves", "found"), [(9, False), (10, True)])
+@pytest.mark.parametrize("step", [1.0, 2.0])
+def test_a_recording_that_moved_ten_times_by_a_beat_or_two_can_stick(moves: int, step: float, *, found: bool) -> None:
+    assert smooth((900, 1000), moves=moves, step=step) == ([(900, 1000)] if found else [])
+
+
+def test_moves_of_more_than_two_beats_are_no_smooth_ones() -> None:
+    assert smooth((900, 1000), step=2.5) == []
+
+
+@pytest.mark.parametrize(("leap", "found"), [(1, True), (2, True), (3, False)])
+def test_a_smooth_line_sticks_where_it_leaps_at_once(leap: int, *, found: bool) -> None:
+    assert bool(smooth((900, 1000), leap=leap)) == found
+
+
+def test_a_smooth_line_sticks_twice_at_most() -> None:
+    assert smooth((700, 800), (900, 1000)) == [(700, 800), (900, 1000)]
+    assert smooth((700, 760), (800, 860), (900, 1000)) == []
+
+
+@pytest.mark.parametrize(("end", "found"), [(1099, True), (1101, False)])
+def test_a_smooth_line_sticks_for_a_third_at_most(end: int, *, found: bool) -> None:
+    assert bool(smooth((700, end))) == found
+
+
+def flat(
+    seconds: int = 100,
+    leap: float = 5,
+    *,
+    elsewhere: int = 400,
+    gaps: int = 0,
+    every: int = 15,
+    effort: Floats | None = None,
+) -> list[Stretch]:
+    """A heart that turns so often elsewhere and stands still for so many seconds, of which some are not known."""
+    at = np.arange(elsewhere)
+    half = elsewhere // 2
+    wavering = 140.0 + (at // every % 2)
+    still = rows((seconds, wavering[half - 1]))
+    still[1 : 1 + gaps] = NAN
+    values = np.concatenate((wavering[:half], still, wavering[half:] + leap))
+    unknown = np.full(len(values), NAN)
+    return spans(hearts._flat(values, unknown if effort is None else effort, LIMITS))
+
+
+def test_a_still_line_is_masked_with_the_second_that_it_began_with() -> None:
+    """The wavering before it stood at this value for 5 s already."""
+    assert flat(100) == [(195, 300)]
+
+
+@pytest.mark.parametrize(("seconds", "found"), [(85, False), (86, True)])
+def test_ninety_seconds_without_a_beat_of_change_are_flat(seconds: int, *, found: bool) -> None:
+    """With the five seconds before: ninety changes of nothing."""
+    assert bool(flat(seconds)) == found
+
+
+@pytest.mark.parametrize(("leap", "found"), [(2.9, False), (3, True)])
+def test_a_still_line_that_leaps_at_its_end_is_stuck(leap: float, *, found: bool) -> None:
+    assert bool(flat(leap=leap)) == found
+
+
+@pytest.mark.parametrize(("gaps", "known"), [(41, 64), (42, None), (43, None)])
+def test_a_still_line_is_known_for_more_than_six_tenths(gaps: int, known: int | None) -> None:
+    """Of 105 s; what is not known is not masked."""
+    assert sum(b - a for a, b in flat(gaps=gaps)) == (known or 0)
+
+
+@pytest.mark.parametrize(("elsewhere", "found"), [(140, True), (110, False)])
+def test_a_recording_that_is_flat_all_through_says_nothing_of_its_own(elsewhere: int, *, found: bool) -> None:
+    """Two minutes elsewhere tell how it moves."""
+    assert bool(flat(elsewhere=elsewhere)) == found
+
+
+def test_a_still_line_through_a_change_of_effort_is_stuck() -> None:
+    moved = rows((250, 2.0), (250, 3.0))
+    assert flat(leap=0, effort=moved) == [(195, 310)]
+    assert flat(leap=0, effort=rows((500, 2.0))) == []
+
+
+# A heart rate that is the steps.
+
+
+@pytest.mark.parametrize(("size", "alike"), [(0.36, 0.0), (0.45, 1.0)])
+def test_ups_and_downs_of_four_tenths_can_be_alike(size: float, alike: float) -> None:
+    steps = 160 + size * (-1.0) ** np.arange(200)
+    for heart, spm in ((steps - 20, 160 + 4 * (steps - 160)), (4 * (steps - 160) + 140, steps)):
+        assert hearts._likeness(heart, spm, (0, 200), LIMITS) == pytest.approx(alike, abs=1e-6)
+
+
+def test_likeness_is_of_the_small_ups_and_downs_and_of_no_trend() -> None:
+    rng = np.random.default_rng(2)
+    trend = np.linspace(0, 60, 600)
+    heart, steps = (120 + trend + rng.normal(0, 1, 600) for _ in range(2))
+    assert abs(hearts._likeness(heart, steps, (0, 600), LIMITS)) < 0.15
+    assert hearts._likeness(heart, 300 - heart, (0, 600), LIMITS) == pytest.approx(-1)
+
+
+def test_what_is_not_known_is_not_alike() -> None:
+    known, unknown = 160 + (-1.0) ** np.arange(100), np.full(100, NAN)
+    assert hearts._likeness(unknown, known, (0, 100), LIMITS) == 0
+    assert hearts._likeness(known, unknown, (0, 100), LIMITS) == 0
+
+
+def unexplained(
+    first: float,
+    last: float,
+    *,
+    alike: float = 0.0,
+    harder: float = 0.0,
+    over: int = 0,
+    start: int = 300,
+    silent: int = 0,
+) -> bool:
+    """A heart at 150 as the steps are from 300 to 500, which it reached by a leap and left by one, each so large."""
+    values = rows((300, 150 - first), (200, 150), (300, 150 - last))
+    if over:
+        values[300 - over // 2 : 300 + over // 2] = ramp(2 * (over // 2), 150 - first, 150)
+    values[: 300 - start] = NAN
+    spm, effort = rows((800, 150)), rows((300, 3.0), (200, 3.0 + harder), (300, 3.0))
+    spm[300 - 40 : 300 - 40 + silent] = NAN
+    return hearts._unexplained(values, spm, effort, (300, 500), alike, LIMITS)
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "alike", "found"),
+    [
+        (17.9, 0, 0.4, False),
+        (18, 0, 0.0, True),
+        (0, 17.9, 0.4, False),
+        (0, 18, 0.0, True),
+        (9, 9, 0.0, True),
+        (9, 8.9, 0.0, False),
+        (8.9, 9, 0.0, False),
+        (9, 0, 0.41, True),
+        (9, 0, 0.4, False),
+        (8.9, 0, 0.41, False),
+        (8.9, 8.9, 0.7, False),
+    ],
+)
+def test_one_great_leap_or_two_small_ones_or_a_small_one_with_likeness(
+    first: float, last: float, alike: float, *, found: bool
+) -> None:
+    assert unexplained(first, last, alike=alike) == found
+
+
+@pytest.mark.parametrize(("leap", "found"), [(41.9, False), (42, True)])
+def test_effort_explains_twenty_four_beats_for_each_metre_a_second(leap: float, *, found: bool) -> None:
+    assert unexplained(leap, 0, harder=1.0) == found
+
+
+def test_running_slower_explains_no_leap_the_other_way() -> None:
+    assert not unexplained(17, 0, harder=-1.0)
+
+
+@pytest.mark.parametrize(("over", "found"), [(12, True), (20, False)])
+def test_a_leap_is_there_within_ten_seconds_by_eight_tenths(over: int, *, found: bool) -> None:
+    """20 beats over 12 s are 16.7 in ten, over 20 s 10: 0.8 of 18 are 14.4."""
+    assert unexplained(20, 0, over=over) == found
+
+
+@pytest.mark.parametrize(("start", "found"), [(119, False), (120, True)])
+def test_in_the_first_two_minutes_a_heart_leaps_from_rest(start: int, *, found: bool) -> None:
+    assert unexplained(20, 0, start=start) == found
+
+
+@pytest.mark.parametrize(("silent", "found"), [(10, True), (11, False)])
+def test_beside_a_pause_of_more_than_ten_seconds_a_leap_says_nothing(silent: int, *, found: bool) -> None:
+    assert unexplained(20, 0, silent=silent) == found
+
+
+def locked(
+    seconds: int, *, off: float = 0.0, spm: float = 150.0, leap: float = 20, gap: int = 0, near: float = 1.0
+) -> list[Stretch]:
+    """At `spm` and so many more from second 300 on, for so many seconds, before and after lower by a leap."""
+    values = rows((300, spm - leap), (seconds, spm + off), (500 - seconds, spm - leap))
+    if near < 1.0:
+        values[300 : 300 + seconds][np.arange(seconds) % 5 >= 5 * near] += 6
+    values[350 : 350 + gap] = spm - leap
+    return spans(hearts._locked(values, rows((800, spm)), rows((800, 3.0)), LIMITS))
+
+
+def test_a_heart_at_the_steps_is_masked_with_what_leads_to_it() -> None:
+    """In the mean of 15 s six tenths are reached a second inside the 100, and four on each side are added."""
+    assert locked(100) == [(297, 403)]
+
+
+@pytest.mark.parametrize(("off", "found"), [(3.0, True), (3.1, False), (-3.0, True), (-3.1, False)])
+def test_within_three_of_the_steps_is_at_them(off: float, *, found: bool) -> None:
+    assert bool(locked(100, off=off)) == found
+
+
+@pytest.mark.parametrize(("seconds", "found"), [(61, False), (62, True)])
+def test_a_heart_is_locked_for_a_minute_at_least(seconds: int, *, found: bool) -> None:
+    """Of which the mean loses a second at each end."""
+    assert bool(locked(seconds)) == found
+
+
+@pytest.mark.parametrize(("spm", "found"), [(100.0, False), (101.0, True)])
+def test_a_hundred_steps_are_no_runners(spm: float, *, found: bool) -> None:
+    assert bool(locked(100, spm=spm)) == found
+
+
+@pytest.mark.parametrize(("near", "found"), [(0.4, False), (0.6, True)])
+def test_a_heart_is_at_the_steps_where_six_tenths_of_it_are(near: float, *, found: bool) -> None:
+    assert bool(locked(150, near=near)) == found
+
+
+# What is over this athlete's own.
+
+
+@pytest.mark.parametrize(
+    ("peak", "masked"),
+    [(190, []), (191, [(100, 130)])],
+)
+def test_what_is_over_the_athletes_own_is_masked_with_the_climb_to_it(peak: float, masked: list[Stretch]) -> None:
+    """From 15 below on: 175 is left, 176 belongs to it."""
+    values = rows((100, 175), (10, 176), (10, peak), (10, 176), (100, 175))
+    assert spans(hearts._beyond_this_heart(values, 190, LIMITS)) == masked
