@@ -33,6 +33,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 ROOT = Path(__file__).parent.parent.parent
 ROOMS = ("rules", "monitor/alerts", "monitor/store", "monitor/intake")
@@ -295,12 +296,28 @@ def _places_of_words() -> dict[str, list[tuple[str, int]]]:
 
 
 def traced(into: Path, longest_s: float) -> Traced:
-    """One run of the tests of all rooms, traced; kept in a file until it is taken away."""
-    if not into.exists():
-        command = [sys.executable, "-m", "pytest", "-q", "-n0", "-p", "tests.bench.mutation_trace", *TRACED]
-        subprocess.run(command, cwd=ROOT, check=True, env=os.environ | {"MUTATION_TRACE": str(into)})
-    told = json.loads(into.read_text("utf-8"))
-    return Traced(told["seconds"], told["lines"], longest_s)
+    """One run of the tests of all rooms, traced and kept in a file; later only those whose files have changed since."""
+    kept: dict[str, Any] = {"seconds": {}, "lines": {}}
+    tests: Sequence[str] = TRACED
+    if into.exists():
+        since = into.stat().st_mtime
+        folders = [ROOT / one for one in TRACED if one.startswith("tests/")]
+        files = [file for one in folders for file in one.rglob("test_*.py") if file.stat().st_mtime > since]
+        tests = [str(file.relative_to(ROOT)) for file in files if f"--ignore={file.relative_to(ROOT)}" not in TRACED]
+        kept = json.loads(into.read_text("utf-8"))
+    if tests:
+        fresh = into.with_suffix(".fresh")
+        command = [sys.executable, "-m", "pytest", "-q", "-n0", "-p", "tests.bench.mutation_trace", *tests]
+        subprocess.run(command, cwd=ROOT, check=True, env=os.environ | {"MUTATION_TRACE": str(fresh)})
+        told = json.loads(fresh.read_text("utf-8"))
+        kept["seconds"] |= told["seconds"]
+        for path, lines in told["lines"].items():
+            known = kept["lines"].setdefault(path, {})
+            for line, names in lines.items():
+                known[line] = sorted({*known.get(line, ()), *names})
+        into.write_text(json.dumps(kept), "utf-8")
+        fresh.unlink()
+    return Traced(kept["seconds"], kept["lines"], longest_s)
 
 
 class Runner:
