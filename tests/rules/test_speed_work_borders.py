@@ -16,7 +16,7 @@ from rules.session.heart_response import HeartAnswer
 from rules.session.pace import held_for
 from rules.speed_work import bouts as cutting
 from rules.speed_work import easy_speed as easy
-from rules.speed_work import judge, laps
+from rules.speed_work import judge
 from rules.speed_work import signals as hearing
 from rules.speed_work.bouts import Bout
 from rules.speed_work.easy_speed import Levels, Scale
@@ -464,7 +464,7 @@ def test_bouts_have_the_seconds_that_were_run(gap: int, lengths: list[int]) -> N
 
 
 def rows_of(*marks: float) -> list[int]:
-    return laps._rows(stub(), marks, LIMITS)
+    return cutting._rows(stub(), marks, LIMITS)
 
 
 def test_a_lap_pressed_again_within_five_seconds_is_one() -> None:
@@ -474,11 +474,11 @@ def test_a_lap_pressed_again_within_five_seconds_is_one() -> None:
 
 @pytest.mark.parametrize(("away", "near"), [(15, 115), (-15, 85), (16, None), (-16, None)])
 def test_a_lap_is_near_within_a_quarter_of_a_minute(away: int, near: int | None) -> None:
-    assert laps._nearest(100, [0, 100 + away, 500], LIMITS) == near
+    assert cutting._nearest(100, [0, 100 + away, 500], LIMITS) == near
 
 
 def test_the_nearest_lap_is_taken() -> None:
-    assert laps._nearest(100, [90, 107, 114], LIMITS) == 107
+    assert cutting._nearest(100, [90, 107, 114], LIMITS) == 107
 
 
 def lapped(speed: float = 3.2, count: int = 3, seconds: int = 60, other: float = 2.7) -> int:
@@ -488,7 +488,7 @@ def lapped(speed: float = 3.2, count: int = 3, seconds: int = 60, other: float =
     marks = [at for span in spans for at in span]
     if other != 2.7:
         whole.pace.speed_mps[spans[-1][0] : spans[-1][1]] = other
-    return len(laps._repeats(whole, marks, LIMITS))
+    return len(cutting._repeats(whole, marks, LIMITS))
 
 
 @pytest.mark.parametrize(
@@ -523,7 +523,7 @@ def test_repeats_are_three_laps_faster_than_those_beside_them(changed: dict[str,
 def test_laps_are_the_stretches_where_they_hold_most_of_them(
     found: list[tuple[int, int]], repeated: list[tuple[int, int]], *, same: bool
 ) -> None:
-    assert laps._same([of(b - a, start=a) for a, b in found], repeated) == same
+    assert cutting._same([of(b - a, start=a) for a, b in found], repeated) == same
 
 
 # Signals.

@@ -8,7 +8,7 @@ import pytest
 from rules.limits import default_limits
 from rules.session import heart as hearts
 from rules.session.heart import _Edge
-from rules.session.windows import Flags, Floats, Stretch, stretches
+from rules.session.timeline import Flags, Floats, Stretch, stretches
 
 LIMITS = default_limits()
 NAN = float("nan")

@@ -8,8 +8,7 @@ import pytest
 from rules.limits import default_limits
 from rules.session import altitude as heights
 from rules.session import pace as paces
-from rules.session.timeline import Timeline, timeline
-from rules.session.windows import Floats, Stretch, stretches
+from rules.session.timeline import Floats, Stretch, Timeline, stretches, timeline
 
 LIMITS = default_limits()
 NAN = float("nan")

@@ -9,7 +9,7 @@ from rules.limits import default_limits
 from rules.session import vehicle
 from rules.session.gait import Moves
 from rules.session.labels import Family
-from rules.session.windows import Floats, Stretch, stretches
+from rules.session.timeline import Floats, Stretch, stretches
 
 LIMITS = default_limits()
 NAN = float("nan")
