@@ -63,7 +63,7 @@ def race_file(sessions: Sequence[Session], race: Race, limits: Limits) -> RaceFi
     )
     doubt = _doubt(measured, race, limits)
     suggestions = () if doubt else tuple(_suggestions(measured, race, limits))
-    named = replace(race, conditions=(*race.conditions, *(each.condition for each in suggestions)))
+    named = replace(race, conditions=(*race.conditions, *(suggestion.condition for suggestion in suggestions)))
     more = plan_length(named, limits).days - plan_length(race, limits).days
     return replace(measured, doubt=doubt, suggestions=suggestions, more_days=more)
 
@@ -120,7 +120,9 @@ def looks_like_a_race(
     sessions: Sequence[Session], athlete: Athlete, now: datetime, limits: Limits
 ) -> tuple[LooksLikeARace, ...]:
     """Recent runs to ask about, in order of time; `sessions` reach back as far as the limits ask for."""
-    runs = sorted((each for each in sessions if each.digest.sport == RUNNING), key=lambda each: (each.start, each.key))
+    runs = sorted(
+        (session for session in sessions if session.digest.sport == RUNNING), key=lambda each: (each.start, each.key)
+    )
     asked = ((run, _race_like(run, runs, athlete, limits)) for run in hard_long_runs(sessions, athlete, now, limits))
     return tuple(LooksLikeARace(run, reason) for run, reason in asked if reason)
 
@@ -130,9 +132,9 @@ def hard_long_runs(sessions: Sequence[Session], athlete: Athlete, now: datetime,
     since = now.astimezone(UTC) - timedelta(days=limits.race_file.look_back_days)
     least_s = limits.race_file.least_minutes * 60
     recent = [
-        each
-        for each in sessions
-        if since <= each.start <= now and each.digest.sport == RUNNING and each.timer_s >= least_s
+        session
+        for session in sessions
+        if since <= session.start <= now and session.digest.sport == RUNNING and session.timer_s >= least_s
     ]
     hard = [each for each in recent if (_heart_share(each, athlete, limits) or 0) >= limits.race_file.hard_share]
     entered = own_files(sessions, athlete.races, limits) if hard else ()

@@ -29,9 +29,12 @@ def race_words(file: RaceFile, race: Race) -> tuple[str, ...]:
     if not file.suggestions:
         return (*said, "It suggests no condition that the roster does not name.")
     said += [
-        f"It suggests the condition {one.condition} ({one.reason}): {_days(one.more_days)}." for one in file.suggestions
+        f"It suggests the condition {suggestion.condition} ({suggestion.reason}): {_days(suggestion.more_days)}."
+        for suggestion in file.suggestions
     ]
-    listed = ", ".join(f'"{name}"' for name in (*race.conditions, *(one.condition for one in file.suggestions)))
+    listed = ", ".join(
+        f'"{name}"' for name in (*race.conditions, *(suggestion.condition for suggestion in file.suggestions))
+    )
     said.append(f"The roster decides: with conditions = [{listed}] it would be {_days(file.more_days)} in all.")
     return tuple(said)
 

@@ -46,7 +46,7 @@ class PlanSummary:
 
 def summary(judgement: Judgement, plan: Plan) -> PlanSummary:
     """Of one plan among those judged."""
-    inside = [each for each in judgement.findings if plan.day0 <= each.date <= plan.last_date]
+    inside = [finding for finding in judgement.findings if plan.day0 <= finding.date <= plan.last_date]
     counts = Counter(str(each.severity) for each in inside)
     sessions = {each.subject for each in inside if each.subject_kind == "session" and each.severity > 1}
     body = [each for each in inside if each.rule in BODY_WORDS]

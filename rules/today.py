@@ -119,7 +119,7 @@ def today_by(judgement: Judgement, facts: Ordered, now: datetime, limits: Limits
         used_min=decision.used_min,
         run_allowed_min=decision.run_allowed_min,
         running=decision.running,
-        rest_day_from_running=any(each.kind == "rest_day" for each in decision.reasons),
+        rest_day_from_running=any(reason.kind == "rest_day" for reason in decision.reasons),
         ceiling_bpm=ceiling.bpm if ceiling else None,
         ceiling_estimated=bool(ceiling and ceiling.estimated),
         effort=allowed.effort if allowed else "",
@@ -140,13 +140,13 @@ def today_by(judgement: Judgement, facts: Ordered, now: datetime, limits: Limits
         walking_only_until=decision.walking_only_until,
         left_min=decision.left_min,
         week_left_min=decision.week_left_min,
-        reasons=tuple(_shown(each, decision) for each in decision.reasons),
+        reasons=tuple(_shown(reason, decision) for reason in decision.reasons),
         remarks=remarks(decision, limits),
     )
 
 
 def _until(decision: Decision, kind: str) -> datetime | None:
-    return max((each.until for each in decision.reasons if each.kind == kind and each.until), default=None)
+    return max((reason.until for reason in decision.reasons if reason.kind == kind and reason.until), default=None)
 
 
 def _shown(reason: Reason, decision: Decision) -> OpenReason:
@@ -179,7 +179,11 @@ def day_facts(judgement: Judgement, plan: Plan, decision: Decision, facts: Order
 
 def is_run_walker(facts: Ordered, plan: Plan, limits: Limits) -> bool:
     """Whether most runs before the race had walking in them."""
-    before = [each.digest for each in facts.sessions if each.digest.sport == "running" and each.start < plan.begins]
+    before = [
+        session.digest
+        for session in facts.sessions
+        if session.digest.sport == "running" and session.start < plan.begins
+    ]
     share = limits.today.run_walk_share
     walked = [each for each in before if each.running_s and each.walking_s >= share * (each.walking_s + each.running_s)]
     return len(walked) * 2 > len(before)

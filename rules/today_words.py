@@ -36,7 +36,7 @@ def caution_today(day: DayFacts) -> str:
     decision = day.decision
     if decision.flags:
         return ""
-    if any(each.kind == "rest_hours" for each in decision.reasons):
+    if any(reason.kind == "rest_hours" for reason in decision.reasons):
         about = "first_hours"
     elif not decision.sport:
         about = "after_a_stop"
@@ -48,7 +48,7 @@ def caution_today(day: DayFacts) -> str:
 def asked(plans: Sequence[Plan], on: date, *, reasons: bool) -> tuple[str, ...]:
     """Why gates are shut today, or what would open them."""
     shut = [gate for plan in plans for gate in plan.gates if gate.until is None and plan.day0 <= on <= plan.last_date]
-    said = [text for gate in shut for text in ([each.reason for each in gate.reasons] if reasons else gate.asks)]
+    said = [text for gate in shut for text in ([reason.reason for reason in gate.reasons] if reasons else gate.asks)]
     return tuple(dict.fromkeys(said))
 
 
@@ -80,7 +80,7 @@ def notes_of(day: DayFacts) -> tuple[str, ...]:
     words, found = table()["note"], []
     if (decision.day or 0) <= day.painkiller_days:
         found.append(words["painkillers"])
-    if plan.race.event.startswith("tri") and any(each.kind == "rest_hours" for each in decision.reasons):
+    if plan.race.event.startswith("tri") and any(reason.kind == "rest_hours" for reason in decision.reasons):
         found.append(words["triathlon_rest"])
     elif plan.race.event.startswith("tri") and allowed.running != "share" and decision.sport:
         found.append(words["triathlon"])

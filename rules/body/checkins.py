@@ -85,7 +85,7 @@ def pain(until: Sequence[CheckIn], limits: Limits) -> Breach | None:
 
 def not_understood(checkin: CheckIn) -> tuple[str, ...]:
     """What was named and no red flag has words for: other complaints, or other languages than the list's English."""
-    named = [told for told in checkin.symptoms if told.strip(" .-!").casefold() not in NOTHING_NAMED]
+    named = [symptom for symptom in checkin.symptoms if symptom.strip(" .-!").casefold() not in NOTHING_NAMED]
     return (*(told for told in named if not understood(told)), *unclear_in(checkin.note or ""))
 
 
@@ -167,7 +167,7 @@ def flag_spans(checkins: Iterable[CheckIn], releases: Sequence[Hold], day0: date
     ended: list[FlagSpan] = []
     events: list[tuple[float, int, CheckIn | Hold]] = [
         *((each.order, 0, each) for each in in_time(checkins)),
-        *((each.at.timestamp(), 1, each) for each in releases),
+        *((release.at.timestamp(), 1, release) for release in releases),
     ]
     for moment, _, event in sorted(events, key=lambda each: each[:2]):
         if isinstance(event, Hold):

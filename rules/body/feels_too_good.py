@@ -94,7 +94,9 @@ def impact_share(day: datetime, sessions: Sequence[Session], finish: datetime, l
     span = timedelta(days=limits.feels_too_good.impact_days)
     end, raced = day.astimezone(UTC), finish.astimezone(UTC)
     weeks = 6
-    since = sum(each.digest.impact_load for each in sessions if max(raced, end - span) < each.start <= end)
-    before = sum(each.digest.impact_load for each in sessions if raced - weeks * span <= each.start < raced - span)
+    since = sum(session.digest.impact_load for session in sessions if max(raced, end - span) < session.start <= end)
+    before = sum(
+        session.digest.impact_load for session in sessions if raced - weeks * span <= session.start < raced - span
+    )
     usual = before / (weeks - 1)
     return since / usual if usual > 0 else None

@@ -133,7 +133,7 @@ class Wording:
     @cached_property
     def _beginnings(self) -> list[list[str]]:
         """For each part how the words that may stand there begin; nothing for a number."""
-        parts = [each for each in _elements(self.text) if each not in {"..", "&"} and not _numbers(each)]
+        parts = [element for element in _elements(self.text) if element not in {"..", "&"} and not _numbers(element)]
         return [
             [word.partition("*")[0].replace("_", " ") for word in _alternatives(part, self._names)] for part in parts
         ]
@@ -150,8 +150,8 @@ def vocabulary(text: str, names: Mapping[str, str]) -> set[str]:
     for element in _elements(text):
         if element in {"..", "&"}:
             continue
-        for each in _alternatives(element, names):
-            found.update(word for word in each.split("_") if word.isalpha())
+        for alternative in _alternatives(element, names):
+            found.update(word for word in alternative.split("_") if word.isalpha())
     return found
 
 
@@ -176,7 +176,9 @@ def _numbers(element: str) -> list[str]:
 
 def _element(element: str, names: Mapping[str, str]) -> str:
     numbers = _numbers(element)
-    words = [re.escape(each).replace(r"\*", r"\w*").replace("_", " ") for each in _alternatives(element, names)]
+    words = [
+        re.escape(alternative).replace(r"\*", r"\w*").replace("_", " ") for alternative in _alternatives(element, names)
+    ]
     return rf" (?:{'|'.join([*numbers, *sorted(words, key=len, reverse=True)])})\b"
 
 
@@ -220,7 +222,11 @@ class Spelling:
         """The word of the list that it is nearly, where there is one; else the word itself."""
         if len(word) < self._shortest or not word.isalpha() or word in self._words or word in self._others:
             return word
-        near = [(errors, each) for each in self._candidates(word) if (errors := self._errors(word, each)) is not None]
+        near = [
+            (errors, candidate)
+            for candidate in self._candidates(word)
+            if (errors := self._errors(word, candidate)) is not None
+        ]
         return min(near)[1] if near else word
 
     def _candidates(self, word: str) -> list[str]:

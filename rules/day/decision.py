@@ -59,7 +59,7 @@ class Decision:
     @property
     def rest(self) -> bool:
         """Whether rest is advised: no sport of any kind."""
-        return any(each.kind in REST for each in self.reasons)
+        return any(reason.kind in REST for reason in self.reasons)
 
     @property
     def sport(self) -> bool:
@@ -94,7 +94,7 @@ class Decision:
     @property
     def flags(self) -> tuple[Reason, ...]:
         """Red flags that stand, the gravest first."""
-        return tuple(each for each in self.reasons if each.kind == "red_flag")
+        return tuple(reason for reason in self.reasons if reason.kind == "red_flag")
 
 
 def decide(judgement: Judgement, facts: Ordered, now: datetime, limits: Limits) -> Decision:
@@ -118,11 +118,13 @@ def _decided(judgement: Judgement, facts: Ordered, now: datetime, limits: Limits
         return _unlimited(athlete, now, on, plan)
     known = _known(judgement, facts, plan, now, on, limits)
     allowed = plan.allowance_on(on)
-    sessions = [each for each in facts.sessions if each.key not in facts.races and plan.begins <= each.start <= now]
-    runs = [each for each in sessions if has_running(each, limits)]
-    used = sum(sport_seconds(each, limits) for each in sessions if facts.days[each.key] == on) / 60
+    sessions = [
+        session for session in facts.sessions if session.key not in facts.races and plan.begins <= session.start <= now
+    ]
+    runs = [session for session in sessions if has_running(session, limits)]
+    used = sum(sport_seconds(session, limits) for session in sessions if facts.days[session.key] == on) / 60
     week = week_so_far(runs, allowed, plan, usual_week(facts.sessions, plan, limits), limits)
-    rest = [each for each in rest_reasons(known) if each.until is not None or not ahead]
+    rest = [reason for reason in rest_reasons(known) if reason.until is not None or not ahead]
     reasons = in_force([*rest, *_used_up(known, allowed, used), *_of_running(known, allowed, runs, week)])
     movement = _movement(reasons)
     return Decision(
@@ -160,7 +162,7 @@ def _known(judgement: Judgement, facts: Ordered, plan: Plan, now: datetime, on: 
     plans = tuple(each for each in judgement.plans if each.is_active(now))
     begins = min(each.begins for each in plans).timestamp()
     day0 = min(each.day0 for each in plans)
-    told = [each for each in facts.checkins if begins <= each.order]
+    checkins = [checkin for checkin in facts.checkins if begins <= checkin.order]
     return DayContext(
         facts=facts,
         plans=plans,
@@ -168,20 +170,20 @@ def _known(judgement: Judgement, facts: Ordered, plan: Plan, now: datetime, on: 
         now=now,
         on=on,
         findings=judgement.findings,
-        checkins=tuple(in_time(by_now(told, on, now))),
+        checkins=tuple(in_time(by_now(checkins, on, now))),
         releases=releases_by(facts.holds, day0, now),
         limits=limits,
     )
 
 
 def _movement(reasons: Sequence[Reason]) -> Movement:
-    forbidden = {each.forbids for each in reasons}
+    forbidden = {reason.forbids for reason in reasons}
     return "nothing" if "everything" in forbidden else "walking" if "sport" in forbidden else "sport"
 
 
 def _until(reasons: Sequence[Reason]) -> datetime | None:
     """When the last reason against sport ends; None where one of them is not ended by the clock."""
-    ends = [each.until for each in reasons if each.forbids != "running"]
+    ends = [reason.until for reason in reasons if reason.forbids != "running"]
     return max((end for end in ends if end), default=None) if None not in ends else None
 
 
@@ -213,7 +215,9 @@ def _rest_day(known: DayContext, allowed: Allowance, runs: Sequence[Session]) ->
         return []
     today = ran_on(runs, known.facts, known.on)
     asked = allowed.rest_day_between_runs and (today or ran_on(runs, known.facts, yesterday))
-    spaced = [each for each in known.findings if each.rule == "run_spacing" and each.date in {known.on, yesterday}]
+    spaced = [
+        finding for finding in known.findings if finding.rule == "run_spacing" and finding.date in {known.on, yesterday}
+    ]
     if not asked and not spaced:
         return []
     last = known.on if today else yesterday
@@ -225,10 +229,14 @@ def _rest_day(known: DayContext, allowed: Allowance, runs: Sequence[Session]) ->
 
 def _week_used(known: DayContext, week: WeekSoFar) -> Reason:
     until = known.midnight(week.first + timedelta(days=7))
-    told = [each for each in known.findings if each.rule == "weekly_running" and week.first <= each.date <= known.on]
+    findings = [
+        finding
+        for finding in known.findings
+        if finding.rule == "weekly_running" and week.first <= finding.date <= known.on
+    ]
     numbers = {"done": round(week.done), "allowed": round(week.allowed or 0), "share": week.share}
     since = known.midnight(week.first)
-    return Reason("week_share", "running", since, until, "clock", told[-1].id if told else None, numbers)
+    return Reason("week_share", "running", since, until, "clock", findings[-1].id if findings else None, numbers)
 
 
 def minutes_left(week: WeekSoFar) -> int | None:
@@ -243,8 +251,8 @@ def _tolerated_before(known: DayContext, runs: Sequence[Session]) -> bool:
 
 
 def _running(allowed: Allowance, reasons: Sequence[Reason]) -> str:
-    kinds = {each.kind for each in reasons}
-    if any(each.forbids != "running" for each in reasons) or kinds & {"week_share", "tolerated_used"}:
+    kinds = {reason.kind for reason in reasons}
+    if any(reason.forbids != "running" for reason in reasons) or kinds & {"week_share", "tolerated_used"}:
         return "none"
     return "rest day" if "rest_day" in kinds else allowed.running
 

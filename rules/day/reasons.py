@@ -91,7 +91,7 @@ class DayContext:
     def id_of(self, rule: str, kind: str, subject: str) -> str | None:
         """Id of a finding, where it stands."""
         name = finding_id(self.facts.athlete.id, rule, kind, subject)
-        return name if any(each.id == name for each in self.findings) else None
+        return name if any(finding.id == name for finding in self.findings) else None
 
 
 def rest_reasons(known: DayContext) -> list[Reason]:
@@ -101,11 +101,11 @@ def rest_reasons(known: DayContext) -> list[Reason]:
 
 def standing_flags(plans: Sequence[Plan], facts: Ordered, now: datetime) -> tuple[FlagSpan, ...]:
     """Red flags of the active plans that nobody has answered by now."""
-    active = [each for each in plans if each.is_active(now)]
+    active = [plan for plan in plans if plan.is_active(now)]
     if not active:
         return ()
     begins, on = min(each.begins for each in active), facts.athlete.local_date(now)
-    told = by_now([each for each in facts.checkins if begins.timestamp() <= each.order], on, now)
+    told = by_now([checkin for checkin in facts.checkins if begins.timestamp() <= checkin.order], on, now)
     releases = releases_by(facts.holds, min(each.day0 for each in active), now)
     spans = flag_spans(told, releases, min(each.day0 for each in active))
     return tuple(span for span in spans if span.stands_at(now.timestamp()))
@@ -114,12 +114,12 @@ def standing_flags(plans: Sequence[Plan], facts: Ordered, now: datetime) -> tupl
 def by_now(checkins: Sequence[CheckIn], on: date, now: datetime) -> list[CheckIn]:
     """Those up to today. One of today whose time lies ahead (none given, a telephone of another zone) counts as now."""
     latest = now.timestamp()
-    return [replace(each, order=min(each.order, latest)) for each in checkins if each.date <= on]
+    return [replace(checkin, order=min(checkin.order, latest)) for checkin in checkins if checkin.date <= on]
 
 
 def releases_by(holds: Sequence[Hold], day0: date, now: datetime) -> tuple[Hold, ...]:
     """Releases since a race that were given by now."""
-    return tuple(each for each in holds if each.kind == "release" and each.on >= day0 and each.at <= now)
+    return tuple(hold for hold in holds if hold.kind == "release" and hold.on >= day0 and hold.at <= now)
 
 
 def _red_flags(known: DayContext) -> Iterator[Reason]:
@@ -176,7 +176,7 @@ def _stops(known: DayContext) -> Iterator[Reason]:
 
 
 def _released_after(moment: datetime, day: date, known: DayContext) -> bool:
-    return any(day <= each.on <= known.on and each.at >= moment for each in known.releases)
+    return any(day <= release.on <= known.on and release.at >= moment for release in known.releases)
 
 
 def _checkins(known: DayContext) -> Iterator[Reason]:
@@ -240,8 +240,10 @@ def _variability(known: DayContext) -> Iterator[Reason]:
     since = known.midnight(last)
     if answered_by_release(last, since.timestamp(), known.on, known.releases):
         return
-    told = [each for each in known.findings if each.rule == "hrv_down" and plan.day0 < each.date <= known.on]
-    found = max(told, key=lambda each: each.date).id if told else None
+    findings = [
+        finding for finding in known.findings if finding.rule == "hrv_down" and plan.day0 < finding.date <= known.on
+    ]
+    found = max(findings, key=lambda each: each.date).id if findings else None
     numbers = {"on": last.isoformat(), "value": breach.observed, "limit": breach.limit}
     yield Reason("hrv", "sport", since, None, "morning", found, numbers)
 

@@ -54,7 +54,7 @@ def remarks(decision: Decision, limits: Limits) -> tuple[str, ...]:
         for key in ("beta_blocker", "pacemaker", "insulin", "nsaid", "low_energy")
         if key in athlete.health
     ]
-    if any(each.numbers["flag"] == "bone" for each in decision.flags) and "low_energy" not in athlete.health:
+    if any(flag.numbers["flag"] == "bone" for flag in decision.flags) and "low_energy" not in athlete.health:
         found.append(words["low_energy"])
     if is_young(athlete, decision.date.year, limits):
         found.append(words["under_18"])
@@ -153,7 +153,7 @@ def answer(decision: Decision, clock: Clock = day_and_clock, *, body: bool = Tru
 
 def _how_long(decision: Decision, clock: Clock, *, body: bool) -> str:
     """Until when there is walking only."""
-    against = [each for each in decision.reasons if each.forbids == "sport"]
+    against = [reason for reason in decision.reasons if reason.forbids == "sport"]
     clocked = [each.until for each in against if each.until is not None]
     open_ended = [each for each in against if each.until is None]
     if not open_ended:
@@ -200,14 +200,14 @@ def now_words(decision: Decision, audience: Audience = ATHLETE) -> tuple[str, ..
         return _flag_words(decision, audience)
     head = _capital(answer(decision, audience.clock, body=audience.body))
     if decision.sport:
-        return (f"{head}.", *(f"{reason_words(each, audience)}." for each in decision.reasons))
-    told = [each for each in decision.reasons if audience.body or not each.of_the_body]
-    why = [f"{reason_words(each, audience)}." for each in told if each.forbids != "running"]
+        return (f"{head}.", *(f"{reason_words(reason, audience)}." for reason in decision.reasons))
+    reasons = [reason for reason in decision.reasons if audience.body or not reason.of_the_body]
+    why = [f"{reason_words(reason, audience)}." for reason in reasons if reason.forbids != "running"]
     said = [f"{head}: {why[0][:1].lower()}{why[0][1:]}", *why[1:]] if why else [f"{head}."]
     if decision.ends_today:
         said.append(f"After that: {after_words(decision)}.")
-    said += ending_words(told, audience)
-    if len(told) < len(decision.reasons):
+    said += ending_words(reasons, audience)
+    if len(reasons) < len(decision.reasons):
         said.append(f"{ELSEWHERE}.")
     return tuple(dict.fromkeys(said))
 
@@ -215,7 +215,7 @@ def now_words(decision: Decision, audience: Audience = ATHLETE) -> tuple[str, ..
 def _flag_words(decision: Decision, audience: Audience) -> tuple[str, ...]:
     """The gravest class's advice, what was told, what answers it."""
     gravest = decision.flags[0]
-    told = [f"{reason_words(each, audience)}." for each in decision.flags]
+    told = [f"{reason_words(flag, audience)}." for flag in decision.flags]
     advice = class_advice(gravest.numbers["class"], audience.role)
     return (*advice, *told, f"{ends_words(gravest, audience)}.")
 
@@ -268,7 +268,7 @@ def ends_words(reason: Reason, audience: Audience = ATHLETE) -> str:
 
 def ending_words(reasons: Iterable[Reason], audience: Audience = ATHLETE) -> list[str]:
     """What ends those reasons that no clock ends, in as few sentences as will do: a check-in can answer several."""
-    told = list(dict.fromkeys(ends_words(each, audience) for each in reasons if each.until is None))
+    told = list(dict.fromkeys(ends_words(reason, audience) for reason in reasons if reason.until is None))
     others = [f"{each}." for each in told if not each.startswith(ENDS_WITH)]
     what = [each.removeprefix(ENDS_WITH) for each in told if each.startswith(ENDS_WITH)]
     answers = [each.removeprefix(CHECK_IN) for each in what if each.startswith(CHECK_IN)]

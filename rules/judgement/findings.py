@@ -32,7 +32,7 @@ def session_findings(facts: Ordered, plans: list[Plan], placed: list[Placed], li
     durations = _durations(facts, placed, limits)
     usual: dict[date, UsualWeek] = {}
     runs: list[Session] = []
-    found: list[Finding] = []
+    findings: list[Finding] = []
     for each in placed:
         session, place = each.session, each.place
         since = [run for run in runs if run.start.astimezone(UTC) >= place.plan.race.finish.astimezone(UTC)]
@@ -50,8 +50,10 @@ def session_findings(facts: Ordered, plans: list[Plan], placed: list[Placed], li
             runs.append(session)
             breaches.append(_weekly(facts, [*since, session], place, usual, limits))
         subject = of_session(session, facts.days[session.key])
-        found += [finding(breach, subject, place, limits) for breach in merged(each for each in breaches if each)]
-    return found
+        findings += [
+            finding(breach, subject, place, limits) for breach in merged(breach for breach in breaches if breach)
+        ]
+    return findings
 
 
 def merged(breaches: Iterable[Breach]) -> list[Breach]:
@@ -150,7 +152,7 @@ def gone_quiet(
 
 def body_findings(facts: Ordered, plans: list[Plan], placed: list[Placed], limits: Limits) -> list[Finding]:
     """Findings of all mornings, nights and check-ins inside plans."""
-    found: list[Finding] = []
+    findings: list[Finding] = []
     for plan in plans:
         heart = heart_side(facts, plan, limits)
         resting = resting_hr_up(facts.resting, plan.day0, heart.resting_normal, limits)
@@ -161,10 +163,10 @@ def body_findings(facts: Ordered, plans: list[Plan], placed: list[Placed], limit
             (variability, facts.morning_files),
             (nights, facts.night_files),
         ):
-            found += _of_days("morning", breaches, files, plan, plans, facts, limits)
-        found += _checkin_findings(facts, plan, plans, placed, limits)
-        found += _too_good_findings(facts, plan, plans, heart, limits)
-    return found
+            findings += _of_days("morning", breaches, files, plan, plans, facts, limits)
+        findings += _checkin_findings(facts, plan, plans, placed, limits)
+        findings += _too_good_findings(facts, plan, plans, heart, limits)
+    return findings
 
 
 def heart_side(facts: Ordered, plan: Plan, limits: Limits) -> HeartSide:
@@ -176,7 +178,7 @@ def heart_side(facts: Ordered, plan: Plan, limits: Limits) -> HeartSide:
 
 def _easy_shares(facts: Ordered, plan: Plan) -> dict[date, float]:
     """How hard the heart works on easy runs since the race, against those before it."""
-    easy = [(each, each.digest.easy_hr_per_mps) for each in facts.sessions if each.key not in facts.races]
+    easy = [(session, session.digest.easy_hr_per_mps) for session in facts.sessions if session.key not in facts.races]
     before = [value for each, value in easy if value is not None and each.start < plan.begins]
     since = {facts.days[each.key]: value for each, value in easy if value is not None and each.start >= plan.begins}
     return easy_shares(before, since)
@@ -204,7 +206,7 @@ def _of_days(
 
 def plan_checkins(facts: Ordered, plan: Plan) -> dict[date, CheckIn]:
     """Check-ins since the finish, one a day."""
-    return by_day(each for each in facts.checkins if since_race(each, plan.race.finish, plan.day0))
+    return by_day(checkin for checkin in facts.checkins if since_race(checkin, plan.race.finish, plan.day0))
 
 
 def _rules(plan: Plan, plans: list[Plan], day: date) -> bool:
@@ -217,7 +219,7 @@ def _rules(plan: Plan, plans: list[Plan], day: date) -> bool:
 def _checkin_findings(
     facts: Ordered, plan: Plan, plans: list[Plan], placed: list[Placed], limits: Limits
 ) -> list[Finding]:
-    found: list[Finding] = []
+    findings: list[Finding] = []
     until: list[CheckIn] = []
     for day, checkin in plan_checkins(facts, plan).items():
         until.append(checkin)
@@ -231,11 +233,11 @@ def _checkin_findings(
         if stairs is not None:
             session = training[0] if training else None
             subject = of_day("checkin", day, facts.athlete, checkin.source, session)
-            found.append(finding(stairs, subject, place, limits))
+            findings.append(finding(stairs, subject, place, limits))
         subject = of_day("checkin", day, facts.athlete, checkin.source)
         others = (pain(until, limits), see_a_doctor(checkin, place.allowed.day))
-        found += [finding(breach, subject, place, limits) for breach in others if breach is not None]
-    return found
+        findings += [finding(breach, subject, place, limits) for breach in others if breach is not None]
+    return findings
 
 
 def _too_good_findings(
@@ -244,7 +246,7 @@ def _too_good_findings(
     """At most one a stage, on the first day on which it holds."""
     checkins = plan_checkins(facts, plan)
     told: set[str] = set()
-    found: list[Finding] = []
+    findings: list[Finding] = []
     for day in sorted({*facts.resting, *facts.ln_rmssd}):
         if ruling_on(plans, day) is not plan:
             continue
@@ -258,8 +260,8 @@ def _too_good_findings(
         share = impact_share(subject.start, facts.sessions, plan.race.finish, limits)
         if share is not None:
             breach.evidence["impact_share_of_usual"] = round(share, 2)
-        found.append(finding(breach, subject, place, limits))
-    return found
+        findings.append(finding(breach, subject, place, limits))
+    return findings
 
 
 def silence_changes_at(facts: Ordered, plans: list[Plan], now: datetime, silent_after_hours: float) -> datetime | None:
@@ -276,7 +278,7 @@ def silence_changes_at(facts: Ordered, plans: list[Plan], now: datetime, silent_
 
 def _quiet_in_plan(facts: Ordered, plans: list[Plan], now: datetime) -> datetime:
     """Since when there is no file within the active plans, of which there is one."""
-    finish = min((each.race.finish for each in plans if each.is_active(now)), key=lambda each: each.timestamp())
+    finish = min((plan.race.finish for plan in plans if plan.is_active(now)), key=lambda each: each.timestamp())
     return quiet_since(facts.last_file_at, finish, facts.watched_since)
 
 

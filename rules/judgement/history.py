@@ -53,8 +53,8 @@ def in_order(history: History, limits: Limits) -> Ordered:
         resting=by_date(mornings, resting_hr),
         ln_rmssd=by_date(mornings, ln_rmssd),
         asleep=slept(nights),
-        morning_files={each.date: each.source for each in mornings},
-        night_files={each.date: each.source for each in nights},
+        morning_files={morning.date: morning.source for morning in mornings},
+        night_files={night.date: night.source for night in nights},
         checkins=tuple(in_time(sorted(history.checkins, key=repr))),
         holds=history.holds,
         last_file_at=history.last_file_at,
@@ -80,12 +80,12 @@ class Lived:
 def lived(facts: Ordered, plan: Plan, limits: Limits) -> Lived:
     """Over the days of one plan, from the finish to the end of its last day."""
     inside = [
-        each
-        for each in facts.sessions
-        if each.start >= plan.begins
-        and facts.days[each.key] <= plan.last_date
-        and each.key not in facts.races
-        and each.digest.sport not in NO_EXERCISE
+        session
+        for session in facts.sessions
+        if session.start >= plan.begins
+        and facts.days[session.key] <= plan.last_date
+        and session.key not in facts.races
+        and session.digest.sport not in NO_EXERCISE
     ]
     resting = [value for day, value in sorted(facts.resting.items()) if plan.day0 < day <= plan.last_date]
     heart = {day for day in (*facts.resting, *facts.ln_rmssd) if plan.day0 < day <= plan.last_date}

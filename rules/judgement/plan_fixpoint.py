@@ -38,7 +38,7 @@ class Placed:
     def stops(self) -> bool:
         """Whether it holds the next gate."""
         breaches = (*self.samples, *((self.running,) if self.running else ()))
-        return any(each.rule in STOPPING and each.severity == Severity.STOP for each in breaches)
+        return any(breach.rule in STOPPING and breach.severity == Severity.STOP for breach in breaches)
 
 
 class Samples:
@@ -133,7 +133,7 @@ def _placed(
         running = no_running(
             session,
             allowed,
-            ceiling_broken=any(each.rule == "intensity_ceiling" for each in breaches),
+            ceiling_broken=any(breach.rule == "intensity_ceiling" for breach in breaches),
             run_before=window in tolerated,
             limits=limits,
         )

@@ -251,7 +251,7 @@ def build_plan(
 ) -> Plan:
     """The plan after a race. Gates are judged day by day up to `as_of`; later ones are taken to be open."""
     day0 = race.finish.astimezone(athlete.zone).date()
-    others = frozenset(each for each in _finishes(athlete) if each < day0)
+    others = frozenset(finish for finish in _finishes(athlete) if finish < day0)
     values = by_date(mornings, resting_hr)
     resting = baseline(values, day0, others, limits)
     acting = Holds.since(holds, day0)
@@ -273,7 +273,7 @@ def build_plan(
 
 
 def _finishes(athlete: Athlete) -> set[date]:
-    return {each.finish.astimezone(athlete.zone).date() for each in athlete.races}
+    return {race.finish.astimezone(athlete.zone).date() for race in athlete.races}
 
 
 def _laid_out(
@@ -302,7 +302,7 @@ def _laid_out(
         other_races=others,
         stages=planned_stages(lengths, days, allowances, both, limits),
         gates=gate_records(days, facts.as_of),
-        holds=tuple(each for each in overrides if each.on <= days[-1].day),
+        holds=tuple(override for override in overrides if override.on <= days[-1].day),
         days=days,
         allowances=(_day_zero(allowances[0], day0), *allowances),
     )

@@ -40,7 +40,7 @@ class Holds:
         return [hold for hold in self.holds if first <= hold.on <= last and not self._undone(hold, on)]
 
     def _undone(self, hold: Hold, on: date) -> bool:
-        return any(hold.on <= each.on <= on and each.at > hold.at for each in self.releases)
+        return any(hold.on <= release.on <= on and release.at > hold.at for release in self.releases)
 
     def released_since(self, evidence: date, moment: float, on: date) -> bool:
         """Whether a release up to `on` answers evidence of a day and moment (seconds since 1970)."""
@@ -49,7 +49,7 @@ class Holds:
 
 def answered_by_release(evidence: date, moment: float, on: date, releases: Sequence[Hold]) -> bool:
     """Whether one of the releases up to `on` answers evidence: it answers what was known when it was given."""
-    return any(evidence <= each.on <= on and moment <= each.at.timestamp() for each in releases)
+    return any(evidence <= release.on <= on and moment <= release.at.timestamp() for release in releases)
 
 
 def added_days(holds: Sequence[Hold], limits: Limits) -> int:
@@ -155,13 +155,13 @@ def _by_checkin(day: date, tried: date, facts: GateFacts) -> Iterable[Shut]:
 
 
 def _by_morning(day: date, tried: date, facts: GateFacts) -> Iterable[Shut]:
-    known = [each for each in facts.resting_days if each <= day]
-    if not known or known[-1] not in facts.resting_up:
+    resting_days = [each for each in facts.resting_days if each <= day]
+    if not resting_days or resting_days[-1] not in facts.resting_up:
         return
-    woke = datetime.combine(known[-1], time.min, facts.zone).timestamp()
-    if _still(day, tried, known[-1], woke, facts):
-        reason = f"resting heart rate up two mornings running, the last on {weekday(known[-1])}"
-        yield Shut("morning", known[-1], reason, "a new resting heart rate in the morning")
+    woke = datetime.combine(resting_days[-1], time.min, facts.zone).timestamp()
+    if _still(day, tried, resting_days[-1], woke, facts):
+        reason = f"resting heart rate up two mornings running, the last on {weekday(resting_days[-1])}"
+        yield Shut("morning", resting_days[-1], reason, "a new resting heart rate in the morning")
 
 
 def _by_stop(day: date, facts: GateFacts) -> Iterable[Shut]:
@@ -188,7 +188,7 @@ def _by_coach(day: date, facts: GateFacts) -> Iterable[Shut]:
 
 
 def _released(stop: Stop, day: date, facts: GateFacts) -> bool:
-    return any(stop.day <= each.on <= day and each.at >= stop.end for each in facts.holds.releases)
+    return any(stop.day <= release.on <= day and release.at >= stop.end for release in facts.holds.releases)
 
 
 def _by_hold(day: date, given: Sequence[Hold], facts: GateFacts) -> Iterable[Shut]:

@@ -82,9 +82,9 @@ def _by_race(race: Race, limits: Limits) -> float | None:
 def _held(sessions: Iterable[Session], before: datetime, limits: Limits) -> list[float]:
     """What each run up to that moment shows of the speed held for an hour; runs of twenty minutes and more."""
     best = (
-        {s: mps for s, mps in one.digest.best_speed_mps.items() if s >= limits.threshold.least_s}
-        for one in sessions
-        if one.end <= before and one.digest.sport == "running"
+        {s: mps for s, mps in session.digest.best_speed_mps.items() if s >= limits.threshold.least_s}
+        for session in sessions
+        if session.end <= before and session.digest.sport == "running"
     )
     return [max(mps / held_for(1.0, s) for s, mps in held.items()) for held in best if held]
 
@@ -93,9 +93,12 @@ def _by_history(sessions: Sequence[Session], before: datetime, limits: Limits) -
     """The fastest hour-equivalent; trusted only when it stands out from the usual run."""
     best = max(_held(sessions, before, limits), default=0.0)
     usual = sorted(
-        one.digest.running_m / one.digest.running_s
-        for one in sessions
-        if one.end <= before and one.digest.sport == "running" and one.digest.running_m and one.digest.running_s
+        session.digest.running_m / session.digest.running_s
+        for session in sessions
+        if session.end <= before
+        and session.digest.sport == "running"
+        and session.digest.running_m
+        and session.digest.running_s
     )
     if best == 0.0 or len(usual) < limits.threshold.least_runs:
         return None
