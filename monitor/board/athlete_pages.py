@@ -10,7 +10,7 @@ from pathlib import Path
 from monitor.board import rendering
 from monitor.board.athlete_view import AthleteView, Row, athlete_view, plan_view, said_now, shown
 from monitor.board.board_data import BoardContext, KnownAthlete, desk, known, read
-from monitor.board.rendering import Folder, stamp
+from monitor.board.rendering import ALWAYS_NEW, Folder, stamp
 from monitor.board.session_view import Asked, Shelf
 from monitor.errors import WrongUse
 from monitor.home import Home
@@ -112,7 +112,6 @@ class PastPages:
 # One finding on a page of its own: what `fallow explain --open` shows.
 
 FOLDER = "board"
-ALWAYS_NEW = "0" * 24
 
 
 def finding_file(finding_id: str) -> str:
@@ -170,6 +169,11 @@ class AthleteEntry:
     known: KnownAthlete
     row: Row
     over: Sequence[Bygone]
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """The athlete's page, and those of plans that are over."""
+        return athlete_file(self.row.id), *(each.file for each in self.over)
 
 
 def athlete_file(athlete_id: str) -> str:

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
+from typing import Any
 
 from monitor.board import rendering
 from monitor.board.athlete_pages import (
@@ -22,7 +23,7 @@ from monitor.board.athlete_pages import (
 )
 from monitor.board.athlete_view import Row, row
 from monitor.board.board_data import BoardContext, KnownAthlete, at_once, gather
-from monitor.board.rendering import Folder, put, stamp
+from monitor.board.rendering import ALWAYS_NEW, Folder, put, stamp
 from monitor.board.session_view import Shelf
 from monitor.board.tables import hold_words
 from monitor.home import Home
@@ -184,10 +185,12 @@ def _write(
     fresh = {one.row.id: _line(one, around, roster, now, stamps) for one in entries}
     shelf.lines = {one.id: (fresh if one.id in fresh else kept)[one.id] for one in roster.athletes}
     try:
-        put(home.board, _page(home, roster, around, entries, shelf.lines, pages, now, limits, give))
+        page = _page(home, roster, around, entries, shelf.lines, pages, now, limits, give)
+        folder.announce([name for one in entries for name in one.files], rendering.page("coming.jinja", made_from=ALWAYS_NEW))
+        put(home.board, page)
         for line in fresh.values():
             folder.keep_all(line.files)
-        pages.write(entries, now, give)
+        pages.write(sorted(entries, key=lambda one: _by_need(one.row)), now, give)
         past = PastPages(store, folder, shelf, around, limits)
         past.write([one for entry in entries for one in entry.over], now, give)
     except BaseException:
@@ -211,7 +214,7 @@ def _stamps(store: Store, roster: Roster, now: datetime, limits: Limits) -> dict
 def _line(entry: AthleteEntry, around: BoardContext, roster: Roster, now: datetime, stamps: Mapping[str, str]) -> Line:
     known, id_ = entry.known, entry.row.id
     findings = (finding_file(each.id) for each in known.standing)
-    files = frozenset((athlete_file(id_), *(each.file for each in entry.over), *findings))
+    files = frozenset((*entry.files, *findings))
     return Line(stamps[id_], entry.row, tuple(changes_of(around, known, now, roster.alerts.late_after_days)), files)
 
 
@@ -232,6 +235,10 @@ def _entry(one: KnownAthlete, around: BoardContext, roster: Roster, now: datetim
     return AthleteEntry(one, row(one, around, now, roster.alerts.late_after_days, limits), over)
 
 
+def _by_need(row: Row) -> tuple[Any, ...]:
+    return row.word.rank, row.name.casefold(), row.id
+
+
 def _page(
     home: Home,
     roster: Roster,
@@ -246,7 +253,7 @@ def _page(
     """The roster in order of need; of somebody alone also all that their own page tells."""
     state = program(home, roster, around.messages)
     zone: tzinfo = roster.athletes[0].athlete.zone if roster.athletes else UTC
-    rows = sorted((line.row for line in lines.values()), key=lambda one: (one.word.rank, one.name.casefold(), one.id))
+    rows = sorted((line.row for line in lines.values()), key=_by_need)
     changed = told((change for line in lines.values() for change in line.changes), now)
     return rendering.page(
         "board.jinja",

@@ -26,6 +26,8 @@ from rules.numbers import weekday
 
 STAMP = re.compile(r'<meta name="made-from" content="([0-9a-f]{24})">')
 HEAD_BYTES = 4096
+ALWAYS_NEW = "0" * 24
+"""The stamp of a page that is to be made again."""
 
 
 def put(path: Path, text: str) -> None:
@@ -57,12 +59,15 @@ class Folder:
         put(self.path / name, text)
         return self.path / name
 
-    def keep(self, name: str) -> None:
-        """Leave a page alone that somebody else has made."""
-        self._asked.add(name)
+    def announce(self, names: Iterable[str], page: str) -> None:
+        """Lay a page in the place of each that is not drawn yet: no link ever leads to nothing."""
+        for name in names:
+            self._asked.add(name)
+            if not (self.path / name).exists():
+                self.put(name, page)
 
     def keep_all(self, names: Iterable[str]) -> None:
-        """The same for many."""
+        """Leave pages alone that were made before."""
         self._asked.update(names)
 
     def clear(self) -> None:

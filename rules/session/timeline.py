@@ -52,13 +52,14 @@ def rolling_median(values: Floats, window: int, least: int = 1, every: int = 1) 
     half = window // 2
     padded = np.concatenate((np.full(half, np.nan), values, np.full(half, np.nan)))
     windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1)[every // 2 :: every]
+    known = np.isfinite(values)
+    count = _window_sums(known.astype(np.float64), half).astype(np.int64)[every // 2 :: every]
     if len(windows) == 0:
-        windows = padded[None, :]
+        windows, count = padded[None, :], known.sum(keepdims=True)
     ordered = np.sort(windows, axis=1)  # NaN go last
-    count = np.isfinite(ordered).sum(axis=1)
     rows = np.arange(len(ordered))
     low, high = ordered[rows, np.maximum(count - 1, 0) // 2], ordered[rows, np.minimum(count // 2, 2 * half)]
-    middle = np.where(count >= max(least, 1), np.where(count % 2 == 1, low, (low + high) / 2), np.nan)
+    middle = np.where(count >= max(least, 1), (low + high) / 2, np.nan)
     if every == 1:
         return np.asarray(middle)
     return np.asarray(middle[np.minimum(np.arange(len(values)) // every, len(middle) - 1)])

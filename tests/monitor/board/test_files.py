@@ -53,7 +53,7 @@ def test_pages_that_nothing_leads_to_are_taken_away_and_others_files_are_not(tmp
     (tmp_path / "mine.html").write_text("the user's own page")
     after = Folder(tmp_path)
     after.has("asked.html", stamp("asked.html"))
-    after.keep("kept.html")
+    after.keep_all(["kept.html"])
     after.clear()
     assert _names(tmp_path) == ["asked.html", "kept.html", "mine.html"]
 
