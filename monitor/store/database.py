@@ -34,6 +34,7 @@ RENAME_SECONDS = 2.0
 CONFIG: dict[str, str | bool | int | float | list[str]] = {
     "memory_limit": "256MB",
     "threads": 2,
+    "default_block_size": "32768",  # of a new store: at the usual 256 kB a small one is mostly empty blocks
     "autoinstall_known_extensions": False,  # nothing is ever fetched
     "autoload_known_extensions": False,
 }
