@@ -17,7 +17,6 @@ from monitor.board.athlete_pages import (
     AthleteEntry,
     AthletePages,
     PastPages,
-    athlete_file,
     bygone,
     finding_file,
 )
@@ -186,7 +185,8 @@ def _write(
     shelf.lines = {one.id: (fresh if one.id in fresh else kept)[one.id] for one in roster.athletes}
     try:
         page = _page(home, roster, around, entries, shelf.lines, pages, now, limits, give)
-        folder.announce([name for one in entries for name in one.files], rendering.page("coming.jinja", made_from=ALWAYS_NEW))
+        coming = rendering.page("coming.jinja", made_from=ALWAYS_NEW)
+        folder.announce([name for one in entries for name in one.files], coming)
         put(home.board, page)
         for line in fresh.values():
             folder.keep_all(line.files)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
@@ -60,6 +61,28 @@ def written(home: Home, store: Store) -> Write:
 def test_everybody_is_drawn_at_first_and_nobody_where_nothing_changed(written: Write) -> None:
     assert written(NOW) == ["runa", "odd", "nora"]
     assert written(NOW) == []
+
+
+class _CutOffError(Exception):
+    """Whoever draws is stopped."""
+
+
+def test_a_page_that_is_not_drawn_yet_says_so_and_the_next_board_draws_it(home: Home, store: Store) -> None:
+    roster, limits = opened(home)[0], default_limits()
+    home.board.unlink()
+    shutil.rmtree(home.path / "board")
+
+    def give() -> None:
+        if home.board.exists():
+            raise _CutOffError
+
+    with pytest.raises(_CutOffError):
+        write(home, roster, store, NOW, limits, give=give)
+    links = {link.partition("#")[0] for link in re.findall(r'href="(board/[^"]+)"', home.board.read_text("utf-8"))}
+    assert links
+    assert all("Being drawn" in (home.path / link).read_text("utf-8") for link in links)
+    write(home, roster, store, NOW, limits)
+    assert not [page for page in (home.path / "board").iterdir() if "Being drawn" in page.read_text("utf-8")]
 
 
 def test_who_was_judged_again_is_drawn_again_and_nobody_else(written: Write, store: Store) -> None:
