@@ -23,6 +23,7 @@ from types import TracebackType
 from typing import Any
 from zoneinfo import ZoneInfo
 
+import words
 from monitor import overriding
 from monitor.alerts.channels import AppriseSender
 from monitor.errors import WrongUse
@@ -130,24 +131,23 @@ def _at(day: int, hour: int, minute: int) -> datetime:
 CHAPTERS = (
     Chapter(
         _at(4, 20, 0),
-        "The evening after the race. Ten weeks of training, the race and six weeks of nights lie in the folder and are "
-        "read for the first time.",
+        words.demo.EVENING_AFTER_RACE,
     ),
-    Chapter(_at(8, 17, 45), "Easy walks so far. Today she saved the way home as a walk, and it was not quite one."),
-    Chapter(_at(11, 20, 0), "A swim and a ride, both fine. Tonight she writes that she takes the stairs by the rail."),
-    Chapter(_at(12, 20, 0), "Cross-training would begin today. The stairs still need the rail."),
-    Chapter(_at(13, 19, 0), "Stairs are fine. A ride of 52 minutes with coffee in the middle, saved twice."),
-    Chapter(_at(16, 18, 0), "Strength was fine. Today's ride ran long, and a second copy of it broke off in the sync."),
-    Chapter(_at(17, 19, 30), "An evening on the hill with friends."),
-    Chapter(_at(20, 7, 30), "Three short nights later; the check-in says heavy legs."),
+    Chapter(_at(8, 17, 45), words.demo.EASY_WALKS_SO_FAR),
+    Chapter(_at(11, 20, 0), words.demo.SWIM_AND_RIDE),
+    Chapter(_at(12, 20, 0), words.demo.CROSS_TRAINING_WOULD_BEGIN),
+    Chapter(_at(13, 19, 0), words.demo.STAIRS_ARE_FINE),
+    Chapter(_at(16, 18, 0), words.demo.STRENGTH_WAS_FINE),
+    Chapter(_at(17, 19, 30), words.demo.EVENING_ON_HILL_WITH_FRIENDS),
+    Chapter(_at(20, 7, 30), words.demo.THREE_SHORT_NIGHTS_LATER),
     Chapter(
         _at(21, 19, 0),
-        "Coach and athlete have talked; the coach lets the test runs begin. The first one is easy.",
-        release="talked it over; she has slept, and the hill stays off the list",
+        words.demo.COACH_AND_ATHLETE,
+        release=words.demo.TALKED_IT_OVER,
     ),
     Chapter(
         _at(24, 12, 0),
-        "An easy ride, and a test run in which the sensor showed her step rate, 164, for six minutes.",
+        words.demo.EASY_RIDE,
     ),
 )
 
@@ -243,13 +243,13 @@ def sample_exports() -> Traversable:
     except ModuleNotFoundError:
         found = Path(__file__).parent.parent / "sample_exports"
     if not found.joinpath("roster.toml").is_file():
-        raise WrongUse("sample_exports: not found beside the program; install fallow again, or run it from a checkout")
+        raise WrongUse(words.demo.SAMPLE_EXPORTS)
     return found
 
 
 def _empty(home: Home) -> Home:
     if home.path.is_dir() and any(home.path.iterdir()):
-        raise WrongUse(f"{home.path}: not empty; the demo wants a new folder, or none to make one itself")
+        raise WrongUse(words.demo.NOT_EMPTY.format(path=home.path))
     return home.made()
 
 

@@ -171,8 +171,8 @@ def known_events() -> list[str]:
 
 def slug(name: str) -> str:
     """An id from a name: "Runa Vik" -> "runa"."""
-    words = re.findall(r"[A-Za-z0-9]+", unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode())
-    return (words[0] if words else "athlete").lower()[:64]
+    text = re.findall(r"[A-Za-z0-9]+", unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode())
+    return (text[0] if text else "athlete").lower()[:64]
 
 
 def free_id(wanted: str, known: Roster | None) -> str:

@@ -10,6 +10,7 @@ from itertools import count
 
 import duckdb
 
+import words
 from monitor.alerts import notices
 from monitor.alerts import routing as alerts
 from monitor.alerts.digest import digest_row, urgency
@@ -50,9 +51,15 @@ class DailyMessages:
 
         def act(con: duckdb.DuckDBPyConnection, aside: Aside) -> None:
             for athlete, contact in wanted:
-                aside.run(f"{athlete.id}: the day's plan", partial(_queue, con, roster, athlete, contact, now, limits))
+                aside.run(
+                    words.status.DAYS_PLAN.format(id=athlete.id),
+                    partial(_queue, con, roster, athlete, contact, now, limits),
+                )
             for coach in coaches:
-                aside.run(f"{coach.id}: the morning's digest", partial(_queue_digest, con, roster, coach, now, limits))
+                aside.run(
+                    words.status.MORNINGS_DIGEST.format(id=coach.id),
+                    partial(_queue_digest, con, roster, coach, now, limits),
+                )
 
         _, left_out = notices.write(store, act)
         done = [(athlete.id, contact.id, athlete.athlete.local_date(now)) for athlete, contact in wanted]

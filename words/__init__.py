@@ -10,9 +10,22 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from words.en import checkin, doctor, files, interview, roster, sending, store
+    from words.en import board, checkin, commands, demo, doctor, files, interview, pages, roster, sending, status, store
 
-    __all__ = ["checkin", "doctor", "files", "interview", "roster", "sending", "store"]
+    __all__ = [
+        "board",
+        "checkin",
+        "commands",
+        "demo",
+        "doctor",
+        "files",
+        "interview",
+        "pages",
+        "roster",
+        "sending",
+        "status",
+        "store",
+    ]
 
 LANGUAGE = "en"
 

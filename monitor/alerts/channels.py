@@ -64,10 +64,10 @@ KNOWN: Mapping[str, tuple[str, ByRank]] = {
 def with_urgency(url: str, severity: Severity) -> str:
     """The URL with the service's own word for a severity, where it knows one and the URL names none itself."""
     scheme = url.partition("://")[0].lower()
-    option, words = KNOWN.get(scheme) or KNOWN.get(scheme.removesuffix("s")) or ("", ("", "", ""))
+    option, text = KNOWN.get(scheme) or KNOWN.get(scheme.removesuffix("s")) or ("", ("", "", ""))
     if not option or re.search(rf"[?&]({option}|priority)=", url, re.IGNORECASE):
         return url
-    return f"{url}{'&' if '?' in url else '?'}{option}={words[int(severity) - 1]}"
+    return f"{url}{'&' if '?' in url else '?'}{option}={text[int(severity) - 1]}"
 
 
 TIMEOUT_SECONDS = responses.CONNECT_SECONDS + responses.READ_SECONDS + 5

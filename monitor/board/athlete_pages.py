@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
+import words
 from monitor.board import rendering
 from monitor.board.athlete_view import AthleteView, Row, athlete_view, plan_view, said_now, shown
 from monitor.board.board_data import BoardContext, KnownAthlete, desk, known, read
@@ -122,7 +123,7 @@ def write_finding(home: Home, roster: Roster, store: Store, finding: Finding, no
     """The finding, those on the same session or day, and the session over time, else the days; the path of the page."""
     athlete = roster.athlete(finding.athlete)
     if athlete is None:
-        raise WrongUse(f"{roster.path}: no athlete {finding.athlete!r}, whose finding this is")
+        raise WrongUse(words.board.NO_ATHLETE.format(path=roster.path, athlete=finding.athlete))
     with store.reading() as con:
         season, around = read(con, [athlete], now, limits, touched=finding.date)[athlete.id], desk(con, roster)
     then = known(athlete, season, now, limits)

@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 
 from markupsafe import Markup
 
+import words
 from monitor.board.board_data import BoardContext, KnownAthlete
 from monitor.board.body_charts import clocks_chart, resting_chart, rmssd_chart, sleep_chart
 from monitor.board.days import Day, Sheet, sheet
@@ -67,9 +68,11 @@ def data_gaps(sheet: Sheet, thin: Sequence[str], unreadable: Sequence[tuple[str,
     if days:
         said += _missing(days)
         said += _sessions(days)
-    said += [f"the file {path} could not be read: {reason}" for path, reason in unreadable[:MOST_NAMED]]
+    said += [
+        words.board.FILE_COULD_NOT_BE_READ.format(path=path, reason=reason) for path, reason in unreadable[:MOST_NAMED]
+    ]
     if len(unreadable) > MOST_NAMED:
-        said.append(f"{len(unreadable) - MOST_NAMED} more files could not be read; `fallow intake` lists them")
+        said.append(words.board.MORE_FILES_COULD_NOT_BE_READ.format(more=len(unreadable) - MOST_NAMED))
     return said
 
 
@@ -78,21 +81,27 @@ def _missing(days: Sequence[Day]) -> list[str]:
     said = []
     empty = [each for each in days if _empty(each)]
     if empty:
-        said.append(f"nothing at all on {_named(empty)}")
+        said.append(words.board.NOTHING_AT_ALL.format(empty=_named(empty)))
     for what, missing in (
-        ("resting heart rate", [each for each in days if each.resting is None]),
-        ("heart-rate variability", [each for each in days if each.rmssd_ln is None]),
+        (words.board.RESTING_HEART_RATE, [each for each in days if each.resting is None]),
+        (words.board.HEART_RATE_VARIABILITY, [each for each in days if each.rmssd_ln is None]),
         ("sleep", [each for each in days if each.asleep_min is None]),
     ):
         if len(missing) == total:
-            said.append(f"no {what} since the race")
+            said.append(words.board.NO_SINCE_RACE.format(what=what))
         elif missing:
-            said.append(f"no {what} on {len(missing)} of {counted(total, 'day')} since the race: {_named(missing)}")
+            said.append(
+                words.board.NO_ON_OF_SINCE.format(
+                    what=what, missing=len(missing), total=counted(total, "day"), days=_named(missing)
+                )
+            )
     told = [each for each in days if each.checkin is not None]
     if not told:
-        said.append("no check-in since the race: stairs, squat and pain are not known")
+        said.append(words.board.NO_CHECK_IN_SINCE)
     else:
-        said.append(f"check-ins on {len(told)} of {counted(total, 'day')}, the latest on {weekday(told[-1].date)}")
+        said.append(
+            words.board.CHECK_INS.format(days=len(told), total=counted(total, "day"), date=weekday(told[-1].date))
+        )
     return said
 
 
@@ -112,11 +121,11 @@ def _sessions(days: Sequence[Day]) -> list[str]:
     for outing in (outing for each in days for outing in each.outings):
         digest, name = outing.session.digest, f"{spoken(outing.sport)} on {weekday(outing.on)}"
         if outing.heart is None:
-            said.append(f"{name}: no heart rate")
+            said.append(words.board.NO_HEART_RATE.format(name=name))
         elif digest.hr_masked_s >= 60:
-            said.append(f"{name}: heart rate not believed for {duration(digest.hr_masked_s)}")
+            said.append(words.board.HEART_RATE_NOT_BELIEVED.format(name=name, hr_masked_s=duration(digest.hr_masked_s)))
         if outing.sport == "unknown":
-            said.append(f"{name}: what sport it was is not known")
+            said.append(words.board.WHAT_SPORT_IT_WAS_IS_NOT_KNOWN.format(name=name))
     return said
 
 
@@ -230,14 +239,14 @@ def _easy(decision: Decision, units: str) -> tuple[str, ...]:
         return ()
     said = []
     if allowed.ceiling is not None and not heart_rate_misleads(decision.athlete):
-        guess = ", by an estimated highest heart rate" if allowed.ceiling.estimated else ""
-        said.append(f"Heart rate up to {allowed.ceiling.bpm} bpm{guess}.")
+        guess = words.board.BY_ESTIMATED_HIGHEST_HEART if allowed.ceiling.estimated else ""
+        said.append(words.board.HEART_RATE_UP_TO_BPM.format(bpm=allowed.ceiling.bpm, guess=guess))
     elif allowed.ceiling_open:
-        said.append("Heart rate is open.")
+        said.append(words.board.HEART_RATE_IS_OPEN)
     if allowed.effort:
         said.append(sentence(allowed.effort))
     if decision.runs and decision.pace_s_per_km is not None:
-        said.append(f"No faster than {pace_words(decision.pace_s_per_km, units)} on the level.")
+        said.append(words.board.NO_FASTER.format(pace_s_per_km=pace_words(decision.pace_s_per_km, units)))
     return tuple(said)
 
 
@@ -290,7 +299,7 @@ def _gate(gate: GateRecord) -> str:
     reasons = "; ".join(shut.reason for shut in gate.reasons)
     asks = "; ".join(gate.asks)
     waits = sentence(f"{wait_words(gate.before)}: {reasons}")
-    return f"{waits} What opens it: {asks}." if asks else waits
+    return words.board.WHAT_OPENS.format(waits=waits, asks=asks) if asks else waits
 
 
 def _holds(plan: Plan | None, on: date) -> list[str]:

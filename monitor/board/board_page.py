@@ -11,6 +11,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
 from typing import Any
 
+import words
 from monitor.board import rendering
 from monitor.board.athlete_pages import (
     FOLDER,
@@ -53,10 +54,6 @@ class ChangeLine:
     finding: str = ""
 
 
-KINDS = {"new": "new", "worse": "worse", "answered": "answered", "began": "began a stage", "waits": "began to wait"}
-"""In the order in which they are told."""
-
-
 @dataclass(frozen=True, slots=True)
 class News:
     since: datetime
@@ -65,8 +62,8 @@ class News:
     @property
     def tally(self) -> str:
         """ "4 new, 1 worse, 2 answered"; empty without any change."""
-        counts = [(sum(each.kind == kind for each in self.changes), words) for kind, words in KINDS.items()]
-        return ", ".join(f"{count} {words}" for count, words in counts if count)
+        counts = [(sum(each.kind == kind for each in self.changes), text) for kind, text in words.board.KINDS.items()]
+        return ", ".join(f"{count} {text}" for count, text in counts if count)
 
 
 def news(desk: BoardContext, athletes: Sequence[KnownAthlete], now: datetime, news_days: float) -> News:
@@ -76,7 +73,7 @@ def news(desk: BoardContext, athletes: Sequence[KnownAthlete], now: datetime, ne
 
 def told(changes: Iterable[ChangeLine], now: datetime) -> News:
     """Those of the last day in the order in which they are told."""
-    since, order = now - SPAN, list(KINDS)
+    since, order = now - SPAN, list(words.board.KINDS)
     found = [each for each in changes if each.at > since]
     return News(since, tuple(sorted(found, key=lambda each: (order.index(each.kind), each.name.casefold()))))
 
@@ -86,8 +83,8 @@ def changes_of(desk: BoardContext, one: KnownAthlete, now: datetime, news_days: 
     athlete, since = one.athlete.athlete, now - SPAN
     name = athlete.name or athlete.id
 
-    def change(kind: str, words: str, at: datetime, finding: str = "") -> ChangeLine:
-        return ChangeLine(kind, athlete.id, name, words, at, finding)
+    def change(kind: str, text: str, at: datetime, finding: str = "") -> ChangeLine:
+        return ChangeLine(kind, athlete.id, name, text, at, finding)
 
     for each in one.standing:
         seen = [mark for mark in desk.marks.get(each.id, ()) if mark["at"] <= now]
@@ -107,7 +104,7 @@ def changes_of(desk: BoardContext, one: KnownAthlete, now: datetime, news_days: 
     for hold in one.made.history.holds:
         if since < hold.at <= now:
             yield change("answered", hold_words(hold), hold.at)
-    yield from (change(kind, words, now) for kind, words in _stages(one, now))
+    yield from (change(kind, text, now) for kind, text in _stages(one, now))
 
 
 def _finding(finding: Finding) -> str:
@@ -121,7 +118,7 @@ def _stages(one: KnownAthlete, now: datetime) -> Iterator[tuple[str, str]]:
     today = one.athlete.athlete.local_date(now)
     stage, before = plan.stage_on(today), plan.stage_on(today - SPAN)
     if stage not in (before, "before"):
-        yield "began", "the plan is done" if stage == "done" else f"{stage_words(stage)} began"
+        yield "began", words.board.PLAN_IS_DONE if stage == "done" else f"{stage_words(stage)} began"
     for gate in plan.gates:
         if gate.until is None and gate.since >= today - SPAN:
             held = counted((today - gate.since).days + 1, "day")

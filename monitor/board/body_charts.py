@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from math import exp, log
 from statistics import fmean
 
+import words
 from monitor.board.days import GUTTER, Sheet
 from monitor.board.svg_chart import (
     LETTERS,
@@ -43,9 +44,9 @@ def resting_chart(sheet: Sheet, limits: Limits) -> Figure:
     low, high = _band(normal, limit)
     values = [value for _, value in told] + [each for each in (low, high) if each is not None]
     scale = Scale(*rounded(min(values, default=40) - 1, max(values, default=60) + 1, 5), TOP, BOTTOM)
-    over = " over a band around the usual value; a dashed line where it counts as up" if limit is not None else ""
-    drawn = f"A dot a morning{over}."
-    chart = Chart("Resting heart rate, mornings", drawn, HEIGHT)
+    over = words.board.OVER_BAND_AROUND_USUAL if limit is not None else ""
+    drawn = words.board.DOT_MORNING.format(over=over)
+    chart = Chart(words.board.RESTING_HEART_RATE_MORNINGS, drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
     lines: list[Label] = []
     if low is not None and high is not None and normal is not None:
@@ -58,9 +59,11 @@ def resting_chart(sheet: Sheet, limits: Limits) -> Figure:
     up = _up(sheet, dict(told), limit, limits)
     _dots(chart, sheet, told, scale, up, {on for on, value in told if limit is not None and value >= limit})
     today_line(chart, sheet, TOP, BOTTOM)
-    keys = _dot_keys("a morning", limit, "over the line once", "two mornings running: counts as up")
+    keys = _dot_keys("a morning", limit, words.board.OVER_LINE_ONCE, words.board.TWO_MORNINGS_RUNNING)
     reads = tuple((sheet.middle(on), f"{weekday(on)}: {value:g} bpm{', up' if on in up else ''}") for on, value in told)
-    return Figure("Resting heart rate, bpm", said, chart.markup(), (*keys, *_band_keys(limit is not None)), reads)
+    return Figure(
+        words.board.RESTING_HEART_RATE_BPM, said, chart.markup(), (*keys, *_band_keys(limit is not None)), reads
+    )
 
 
 def _up(sheet: Sheet, values: dict[date, float], limit: float | None, limits: Limits) -> set[date]:
@@ -94,7 +97,7 @@ def _dot_keys(one: str, limit: float | None, once: str, out: str) -> tuple[Key, 
 
 
 def _band_keys(band: bool) -> tuple[Key, ...]:
-    return (Key("band", "own band, from the mornings before the race"),) if band else ()
+    return (Key("band", words.board.OWN_BAND),) if band else ()
 
 
 def _band(normal: Baseline | None, limit: float | None) -> tuple[float | None, float | None]:
@@ -108,13 +111,13 @@ def _resting_said(
 ) -> str:
     since = [(on, value) for on, value in told if on > sheet.plan.day0]
     if not since:
-        return "No resting heart rate since the race."
+        return words.board.NO_RESTING_HEART_RATE
     on, value = since[-1]
-    latest = f"{counted(len(since), 'morning')} since the race, the latest {value:g} on {weekday(on)}."
+    latest = words.board.SINCE_RACE.format(nights=counted(len(since), "morning"), value=value, on=weekday(on))
     if limit is None:
-        return f"{latest} Too few mornings before the race to say what is usual."
+        return words.board.TOO_FEW_MORNINGS_BEFORE.format(latest=latest)
     up = [weekday(each) for each, _ in since if each in counts]
-    return f"{latest} " + (f"Up on {', '.join(up)}." if up else "No two mornings running up.")
+    return f"{latest} " + (f"Up on {', '.join(up)}." if up else words.board.NO_TWO_MORNINGS_RUNNING)
 
 
 def rmssd_chart(sheet: Sheet, limits: Limits) -> Figure:
@@ -129,9 +132,9 @@ def rmssd_chart(sheet: Sheet, limits: Limits) -> Figure:
     low, high = (exp(min(values)), exp(max(values))) if values else (40.0, 80.0)
     low, high = rounded(low * 0.97, high * 1.03, 5)
     scale = Scale(log(max(low, 1)), log(high), TOP, BOTTOM)
-    over = ", over a band around the usual value; a dashed line where it counts as low" if normal else ""
-    drawn = f"A faint dot a morning, a line for the weighted mean of the latest{over}."
-    chart = Chart("Heart-rate variability (RMSSD), mornings", drawn, HEIGHT)
+    over = words.board.OVER_BAND_AROUND_USUAL_VALUE if normal else ""
+    drawn = words.board.FAINT_DOT_MORNING.format(over=over)
+    chart = Chart(words.board.HEART_RATE_VARIABILITY_RMSSD, drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
     lines: list[Label] = []
     if normal is not None:
@@ -146,13 +149,13 @@ def rmssd_chart(sheet: Sheet, limits: Limits) -> Figure:
     under_band = [(on, level.mean) for on, level in at.items() if level.mean < level.note]
     chart.dots([(sheet.middle(on), scale(value)) for on, value in under_band], "dot out")
     today_line(chart, sheet, TOP, BOTTOM)
-    keys = [Key("dot-faint", "a morning"), Key("mean", "weighted mean of the latest")]
-    keys += [Key("dot-out", "lower than chance explains"), *_band_keys(True)] if normal is not None else []
+    keys = [Key("dot-faint", "a morning"), Key("mean", words.board.WEIGHTED_MEAN_OF_LATEST_2)]
+    keys += [Key("dot-out", words.board.LOWER_THAN_CHANCE_EXPLAINS), *_band_keys(True)] if normal is not None else []
     reads = tuple(
         (sheet.middle(on), f"{weekday(on)}: {exp(value):.0f} ms{_mean_read(means.get(on))}")
         for on, value in told.items()
     )
-    return Figure("Heart-rate variability, RMSSD in ms, log scale", said, chart.markup(), tuple(keys), reads)
+    return Figure(words.board.HEART_RATE_VARIABILITY_RMSSD_IN_MS, said, chart.markup(), tuple(keys), reads)
 
 
 def _rmssd_axis(chart: Chart, scale: Scale, low: float, high: float, lines: Sequence[Label]) -> None:
@@ -190,17 +193,17 @@ def _means(told: dict[date, float], sheet: Sheet, limits: Limits) -> dict[date, 
 def _rmssd_said(told: dict[date, float], means: dict[date, float], at: dict[date, Level], sheet: Sheet) -> str:
     since = [on for on in told if on > sheet.plan.day0]
     if not since:
-        return "No heart-rate variability since the race."
-    counted_words = f"{counted(len(since), 'morning')} since the race."
+        return words.board.NO_HEART_RATE_VARIABILITY
+    counted_words = words.board.SINCE_RACE_2.format(counted=counted(len(since), "morning"))
     if not means:
-        return f"{counted_words} Too few in a week for a mean."
+        return words.board.TOO_FEW_IN_WEEK.format(counted_words=counted_words)
     mean = list(means.values())[-1]
-    latest = f"{counted_words} Weighted mean of the latest now {exp(mean):.0f} ms"
+    latest = words.board.WEIGHTED_MEAN_OF_LATEST.format(counted_words=counted_words, mean=exp(mean))
     if not at:
-        return f"{latest}; too few mornings before the race to say what is usual."
+        return words.board.TOO_FEW_MORNINGS_BEFORE_RACE.format(latest=latest)
     level = list(at.values())[-1]
     under = level.mean < level.note
-    return f"{latest}, {'lower' if under else 'no lower'} than chance explains. Being in the band lifts no limit."
+    return words.board.against_chance(latest, under=under)
 
 
 def sleep_chart(sheet: Sheet, limits: Limits) -> Figure:
@@ -211,8 +214,8 @@ def sleep_chart(sheet: Sheet, limits: Limits) -> Figure:
     hours = [value for _, value in told]
     low, high = rounded(min([*hours, caution]) - 0.4, max([*hours, note + 1]) + 0.4, 1)
     scale = Scale(low, high, TOP, BOTTOM)
-    drawn = "A dot a night; dashed lines at the two lengths that count as short."
-    chart = Chart("Sleep, hours a night", drawn, HEIGHT)
+    drawn = words.board.DOT_NIGHT
+    chart = Chart(words.board.SLEEP_HOURS_NIGHT, drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
     for limit in (note, caution):
         chart.level(scale(limit), "limit", GUTTER)
@@ -221,7 +224,12 @@ def sleep_chart(sheet: Sheet, limits: Limits) -> Figure:
     _dots(chart, sheet, told, scale, short, {on for on, value in told if value < note})
     today_line(chart, sheet, TOP, BOTTOM)
     nights = limits.short_sleep.nights
-    keys = _dot_keys("a night", note, f"one night under {note:g} h", f"{nights} nights whose mean is under {note:g} h")
+    keys = _dot_keys(
+        "a night",
+        note,
+        words.board.ONE_NIGHT_UNDER_H.format(note=note),
+        words.board.NIGHTS_WHOSE_MEAN.format(nights=nights, note=note),
+    )
     reads = tuple((sheet.middle(on), f"Night to {weekday(on)}: {sleep(value * 60)}") for on, value in told)
     return Figure("Sleep, hours", said, chart.markup(), keys, reads)
 
@@ -241,12 +249,11 @@ def _short(sheet: Sheet, hours: dict[date, float], limits: Limits) -> set[date]:
 def _sleep_said(sheet: Sheet, told: Sequence[tuple[date, float]]) -> str:
     since = [(on, hours) for on, hours in told if on > sheet.plan.day0]
     if not since:
-        return "No night since the race."
+        return words.board.NO_NIGHT_SINCE_RACE
     mean = fmean(hours for _, hours in since)
     on, last = since[-1]
-    return (
-        f"{counted(len(since), 'night')} since the race, {sleep(mean * 60)} on average; the latest, to {weekday(on)},"
-        f" {sleep(last * 60)}."
+    return words.board.SINCE_RACE_ON_AVERAGE.format(
+        nights=counted(len(since), "night"), mean=sleep(mean * 60), on=weekday(on), last=sleep(last * 60)
     )
 
 
@@ -255,8 +262,8 @@ def clocks_chart(sheet: Sheet, clocks: Clocks) -> Figure:
     said = clocks.said
     highest = max([1.0, *clocks.heart.values(), *clocks.impact.values()])
     scale = Scale(0, min(rounded(0, highest, 0.25)[1], MOST_SHARE), TOP, BOTTOM + 16)
-    drawn = "Two lines since the race, each the last seven days as a share of a usual week before the race."
-    chart = Chart("Two clocks: work of the heart, impact on tendon and bone", drawn, HEIGHT + 16)
+    drawn = words.board.TWO_LINES_SINCE_RACE
+    chart = Chart(words.board.TWO_CLOCKS, drawn, HEIGHT + 16)
     weeks(chart, sheet, TOP, BOTTOM + 16)
     chart.level(scale(1), "usual", GUTTER)
     lines: list[Label] = [(scale(1), "usual", "tick"), (BOTTOM + 10, "0", "tick")]
@@ -270,9 +277,9 @@ def clocks_chart(sheet: Sheet, clocks: Clocks) -> Figure:
             beyond(chart, sheet.middle(on), scale, f"{number(most * 100, 0)} %")
     _names(chart, sheet, clocks, scale)
     today_line(chart, sheet, TOP, BOTTOM + 16)
-    keys = (Key("clock-heart", "work of the heart"), Key("clock-impact", "steps by their force, on tendon and bone"))
+    keys = (Key("clock-heart", words.board.WORK_OF_HEART), Key("clock-impact", words.board.STEPS_BY_THEIR_FORCE))
     reads = tuple((sheet.middle(on), _clock_read(on, clocks)) for on in sorted({*clocks.heart, *clocks.impact}))
-    return Figure("Two clocks: heart, and tendon and bone", said, chart.markup(), keys, reads)
+    return Figure(words.board.TWO_CLOCKS_HEART_TENDON, said, chart.markup(), keys, reads)
 
 
 def _clock_read(on: date, clocks: Clocks) -> str:
@@ -281,20 +288,20 @@ def _clock_read(on: date, clocks: Clocks) -> str:
         for name, values in (("heart", clocks.heart), ("impact", clocks.impact))
         if on in values
     ]
-    return f"Seven days to {weekday(on)}: {', '.join(parts)} of a usual week"
+    return words.board.SEVEN_DAYS.format(on=weekday(on), parts=", ".join(parts))
 
 
 def _names(chart: Chart, sheet: Sheet, clocks: Clocks, scale: Scale) -> None:
     """A word at the end of each line, the lower one further down where they would lie on each other."""
     ends = sorted(
-        (scale(values[max(values)]) + 4, words, max(values))
-        for values, words in ((clocks.heart, "heart"), (clocks.impact, "impact"))
+        (scale(values[max(values)]) + 4, text, max(values))
+        for values, text in ((clocks.heart, "heart"), (clocks.impact, "impact"))
         if values
     )
     lowest = 0.0
-    for top, words, on in ends:
+    for top, text, on in ends:
         lowest = max(top, lowest + LETTERS)
-        chart.text(min(sheet.middle(on) + 0.008, 0.9), lowest, words, "word")
+        chart.text(min(sheet.middle(on) + 0.008, 0.9), lowest, text, "word")
 
 
 def _points(sheet: Sheet, values: dict[date, float], scale: Scale) -> list[tuple[float, float]]:

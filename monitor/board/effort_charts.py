@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import words
 from monitor.board.days import Day, Outing, Sheet
 from monitor.board.svg_chart import Chart, Figure, Key, Scale, axis, beyond, rounded, today_line, weeks
 from monitor.words import number, spoken
@@ -27,8 +28,8 @@ def minutes_chart(sheet: Sheet) -> Figure:
     tallest = max([*(max(_counted(each), _uncounted(each)) for each in days), *caps, 30.0])
     scale = Scale(0, rounded(0, tallest * 1.08, 30)[1], TOP, BOTTOM)
     said = _minutes_said(sheet)
-    drawn = "A bar for each day's sessions, a dashed line at each stage's cap. The days in numbers say the same."
-    chart = Chart("Minutes of each session against the day's cap", drawn, HEIGHT)
+    drawn = words.board.BAR_FOR_EACH_DAYS
+    chart = Chart(words.board.MINUTES_OF_EACH_SESSION, drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
     _bars(chart, sheet, days, scale)
     for cap, first, last in _levels(sheet, "cap"):
@@ -41,12 +42,12 @@ def minutes_chart(sheet: Sheet) -> Figure:
     axis(chart, scale, " min")
     today_line(chart, sheet, TOP, BOTTOM)
     keys = (
-        Key("run", "running, also within a walk"),
+        Key("run", words.board.RUNNING_ALSO_WITHIN_WALK),
         Key("sport", "other sport"),
-        Key("walk", "beside it: walking and care, which do not count"),
+        Key("walk", words.board.BESIDE_IT),
     )
     reads = tuple((sheet.middle(each.date), _minutes_read(each)) for each in days)
-    return Figure("Minutes against the day's cap", said, chart.markup(), keys, reads)
+    return Figure(words.board.MINUTES_AGAINST_DAYS_CAP, said, chart.markup(), keys, reads)
 
 
 def _counted(each: Day) -> float:
@@ -88,10 +89,10 @@ def _minutes_read(each: Day) -> str:
     cap = each.allowed.day_cap_min
     parts = [
         f"{spoken(outing.sport)} {number(outing.minutes, 0)} min"
-        + (f", of it {number(outing.running_min, 0)} running" if _hides_a_run(outing) else "")
+        + (words.board.IT_RUNNING.format(running_min=number(outing.running_min, 0)) if _hides_a_run(outing) else "")
         for outing in each.outings
     ]
-    counts = f"; {number(_counted(each), 0)} of {cap} min count" if cap else ""
+    counts = words.board.MIN_COUNT.format(each=number(_counted(each), 0), cap=cap) if cap else ""
     return f"{weekday(each.date)}: {', '.join(parts)}{counts}"
 
 
@@ -120,14 +121,20 @@ def _level(each: Day, what: str) -> int | None:
 def _minutes_said(sheet: Sheet) -> str:
     since = [outing for each in sheet.since_race() for outing in each.outings]
     over = [
-        f"{number(each.counted_min, 0)} min on {weekday(each.date)} ({each.allowed.day_cap_min} allowed)"
+        words.board.MIN_ON.format(
+            counted_min=number(each.counted_min, 0), date=weekday(each.date), day_cap_min=each.allowed.day_cap_min
+        )
         for each in sheet.since_race()
         if each.allowed.day_cap_min and each.counted_min > each.allowed.day_cap_min
     ]
     if not since:
-        return "No session since the race."
-    told = f"{counted(len(since), 'session')} since the race."
-    return f"{told} Over the cap: {', '.join(over)}." if over else f"{told} No day over its cap."
+        return words.board.NO_SESSION_SINCE_RACE
+    told = words.board.SINCE_RACE_2.format(counted=counted(len(since), "session"))
+    return (
+        words.board.OVER_CAP.format(told=told, over=", ".join(over))
+        if over
+        else words.board.NO_DAY_OVER_CAP.format(told=told)
+    )
 
 
 def heart_chart(sheet: Sheet, limits: Limits) -> Figure:
@@ -138,11 +145,8 @@ def heart_chart(sheet: Sheet, limits: Limits) -> Figure:
     values = [bpm for outing in outings if outing.heart for bpm in outing.heart] + ceilings
     low, high = rounded(min(values, default=90) - 5, max(values, default=150) + 5, 10)
     scale = Scale(low, high, TOP, BOTTOM)
-    drawn = (
-        "An upright line for each session with nine tenths of its heart rates, a dashed line at each stage's ceiling;"
-        " below, a bar a day for the minutes above the ceiling."
-    )
-    chart = Chart("Heart rate of each session against the day's ceiling, and minutes above it", drawn, ABOVE_HEIGHT)
+    drawn = words.board.UPRIGHT_LINE_FOR_EACH
+    chart = Chart(words.board.HEART_RATE_OF_EACH, drawn, ABOVE_HEIGHT)
     weeks(chart, sheet, TOP, ABOVE_BOTTOM)
     axis(chart, scale, " bpm")
     _spreads(chart, sheet, outings, scale)
@@ -152,16 +156,16 @@ def heart_chart(sheet: Sheet, limits: Limits) -> Figure:
             chart.level(scale(ceiling), "limit", left, right)
             chart.text(left, scale(ceiling) - 3, f"{ceiling} bpm", "limit-word")
         else:
-            words = "open" if first.allowed.ceiling_open else "by feel"
-            chart.text((left + right) / 2, TOP + 8, words, "tick mid")
+            text = "open" if first.allowed.ceiling_open else "by feel"
+            chart.text((left + right) / 2, TOP + 8, text, "tick mid")
     _above(chart, sheet, limits)
     today_line(chart, sheet, TOP, ABOVE_BOTTOM)
     keys = (
-        Key("spread", "nine tenths of the time, and the middle"),
-        Key("above", "minutes above the ceiling"),
+        Key("spread", words.board.NINE_TENTHS_OF_TIME),
+        Key("above", words.board.MINUTES_ABOVE_CEILING),
     )
     reads = tuple((sheet.middle(outing.on), _heart_read(outing)) for outing in outings)
-    return Figure("Heart rate against the day's ceiling, and minutes above it", said, chart.markup(), keys, reads)
+    return Figure(words.board.HEART_RATE_AGAINST_DAYS, said, chart.markup(), keys, reads)
 
 
 def _spreads(chart: Chart, sheet: Sheet, outings: list[Outing], scale: Scale) -> None:
@@ -198,8 +202,8 @@ def _above(chart: Chart, sheet: Sheet, limits: Limits) -> None:
     lines = [(scale(minutes), f"{minutes:g} min", "limit-word") for minutes in (caution, stop)]
     for top, _, _ in lines:
         chart.level(top, "limit", sheet.edge(sheet.first))
-    for top, words, kind in lines:
-        chart.text(0, top + 4, words, kind)
+    for top, text, kind in lines:
+        chart.text(0, top + 4, text, kind)
 
 
 def _heart_read(outing: Outing) -> str:
@@ -207,20 +211,29 @@ def _heart_read(outing: Outing) -> str:
     above = ""
     if outing.ceiling is not None and outing.above_min is not None:
         above = f"; {number(outing.above_min)} min above {outing.ceiling}"
-    return f"{weekday(outing.on)}, {spoken(outing.sport)}: mostly {low} to {high} bpm, the middle {middle}{above}"
+    return words.board.MOSTLY_TO_BPM.format(
+        on=weekday(outing.on), sport=spoken(outing.sport), low=low, high=high, middle=middle, above=above
+    )
 
 
 def _heart_said(sheet: Sheet) -> str:
     since = [outing for each in sheet.since_race() for outing in each.outings]
     over = [
-        f"{spoken(outing.sport)} on {weekday(outing.on)}, {number(outing.above_min, 0)} min above {outing.ceiling} bpm"
+        words.board.ON_MIN_ABOVE_BPM.format(
+            sport=spoken(outing.sport),
+            on=weekday(outing.on),
+            above_min=number(outing.above_min, 0),
+            ceiling=outing.ceiling,
+        )
         for outing in since
         if outing.above_min is not None and outing.above_min >= 1
     ]
     if not since:
-        return "No session since the race."
+        return words.board.NO_SESSION_SINCE_RACE
     if not any(outing.ceiling for outing in since):
-        return "No ceiling in bpm on the days of these sessions: effort by feel, or open."
+        return words.board.NO_CEILING_IN_BPM
     without = sum(outing.heart is None for outing in since)
-    blind = f" {counted(without, 'session')} without heart rate." if without else ""
-    return (f"Above the ceiling: {'; '.join(over)}." if over else "No session a minute above its ceiling.") + blind
+    blind = words.board.WITHOUT_HEART_RATE.format(without=counted(without, "session")) if without else ""
+    return (
+        words.board.ABOVE_CEILING.format(over="; ".join(over)) if over else words.board.NO_SESSION_MINUTE_ABOVE
+    ) + blind

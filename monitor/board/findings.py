@@ -9,6 +9,7 @@ from datetime import datetime
 from itertools import groupby
 from typing import Any
 
+import words
 from monitor.roster import RosterAthlete
 from monitor.views.findings import NOT_NUMBERS, number_name, number_words, signal_words
 from monitor.words import against, day_and_time, rule_place, sentence, spoken, stage_words, when
@@ -73,7 +74,13 @@ def groups(
 def _title(finding: Finding, athlete: RosterAthlete) -> str:
     if finding.subject_kind == "session" and finding.session_start is not None:
         return f"{when(finding, athlete.athlete.zone, athlete.clock)}, {spoken(finding.sport or 'session')}"
-    kinds = {"morning": "the morning", "checkin": "the check-in", "silence": "no files", "week": "the week", "day": ""}
+    kinds = {
+        "morning": "the morning",
+        "checkin": words.board.CHECK_IN,
+        "silence": "no files",
+        "week": "the week",
+        "day": "",
+    }
     return ", ".join(part for part in (weekday(finding.date), kinds.get(finding.subject_kind, "")) if part)
 
 
@@ -112,7 +119,7 @@ def _masked(evidence: dict[str, Any]) -> str:
         return ""
     why = evidence.get("masked_why") or {}
     reasons = ", ".join(f"{name} {duration(spent)}" for name, spent in why.items())
-    return f"{duration(seconds)} not believed and left out" + (f" ({reasons})" if reasons else "")
+    return words.board.NOT_BELIEVED_AND_LEFT.format(seconds=duration(seconds)) + (f" ({reasons})" if reasons else "")
 
 
 def _numbers(finding: Finding, units: str) -> list[tuple[str, str]]:
@@ -122,7 +129,7 @@ def _numbers(finding: Finding, units: str) -> list[tuple[str, str]]:
         (number_name(key), number_words(key, value, units)) for key, value in evidence.items() if key not in NOT_NUMBERS
     ]
     return [
-        ("against the limit", against(finding) or ""),
+        (words.board.AGAINST_LIMIT, against(finding) or ""),
         *[(name, said) for name, said in own if said][:MOST_NUMBERS],
         ("ceiling", str(evidence.get("reason") or "")),
         ("not believed", _masked(evidence)),

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 
 from markupsafe import Markup, escape
 
+import words
 from monitor.board.days import Sheet, runs
 from monitor.board.svg_chart import Chart, Figure, Key, Label, Scale, axis, rounded, today_line, weeks
 from monitor.words import METRES_A_MILE, STAGES, number, sentence
@@ -28,7 +29,7 @@ NARROW = {"days_off": "off", "cross_training": "cross", "test_runs": "tests", "o
 def strip(sheet: Sheet) -> Figure:
     """The plan's ribbon."""
     stages = [run for run in runs(sheet.days[1:]) if run[0] in NARROW]
-    chart = Chart("The reverse taper, day by day", _ribbon_drawn(sheet), RIBBON_HEIGHT)
+    chart = Chart(words.board.REVERSE_TAPER, _ribbon_drawn(sheet), RIBBON_HEIGHT)
     weeks(chart, sheet, RIBBON[0], RIBBON_BOTTOM)
     for stage, first, last in stages:
         left, right = sheet.edge(first.date), sheet.edge(last.date) + sheet.width
@@ -40,11 +41,11 @@ def strip(sheet: Sheet) -> Figure:
         if stage in NARROW:
             chart.area(sheet.edge(first.date), sheet.edge(last.date) + sheet.width, *PLANNED, f"stage thin {stage}")
     _held(chart, sheet)
-    chart.text(0, RIBBON[1] - 8, "as it goes", "tick wide")
+    chart.text(0, RIBBON[1] - 8, words.board.IT_GOES, "tick wide")
     chart.text(0, RIBBON[1] - 8, "now", "tick narrow")
     chart.text(0, PLANNED[1], "planned", "tick")
     _marks(chart, sheet)
-    return Figure("The reverse taper", _described(sheet), chart.markup())
+    return Figure(words.board.REVERSE_TAPER_2, _described(sheet), chart.markup())
 
 
 def _held(chart: Chart, sheet: Sheet) -> None:
@@ -64,23 +65,21 @@ def _marks(chart: Chart, sheet: Sheet) -> None:
     if shown:
         chart.upright(at, 16, RIBBON_BOTTOM, "today")
         number = sheet.plan.day_of(today)
-        words = "today, race day" if number == 0 else f"today, day {number}"
+        text = words.board.TODAY_RACE_DAY if number == 0 else f"today, day {number}"
         anchor = "end" if at > 0.85 else "mid"
-        chart.text(at, 12, words, f"now {anchor}")
+        chart.text(at, 12, text, f"now {anchor}")
 
 
 def _ribbon_drawn(sheet: Sheet) -> str:
     first, last = sheet.days[0].date, sheet.days[-1].date
-    return (
-        f"A ribbon from {weekday(first)} to {weekday(last)}, a texture for each stage; below it the ribbon as planned."
-    )
+    return words.board.RIBBON_FROM.format(first=weekday(first), last=weekday(last))
 
 
 def _described(sheet: Sheet) -> str:
     plan = sheet.plan
     parts = [
         f"{STAGES[row.stage]} to {weekday(row.last_date)}"
-        + (f" ({counted(row.held_days, 'day')} longer than planned)" if row.held_days else "")
+        + (words.board.LONGER_THAN_PLANNED.format(held_days=counted(row.held_days, "day")) if row.held_days else "")
         for row in plan.stages
     ]
     moved = plan.last_day != plan.length_days
@@ -155,11 +154,17 @@ def _pixels(minutes: float) -> int:
 
 def _said(sums: dict[int, _Sum], sessions: int) -> str:
     if not sessions:
-        return "Nothing in the last four weeks."
+        return words.board.NOTHING_IN_LAST_FOUR
     whole = sum(one.counted_min for one in sums.values())
     running = sum(one.running_min for one in sums.values())
-    run = f", {duration(running * 60)} of it running" if running >= LEAST_MIN else ", none of it running"
-    return f"The last four weeks: {counted(sessions, 'session')}, {duration(whole * 60)}{run}."
+    run = (
+        words.board.IT_RUNNING_2.format(running=duration(running * 60))
+        if running >= LEAST_MIN
+        else words.board.NONE_OF_IT_RUNNING
+    )
+    return words.board.LAST_FOUR_WEEKS.format(
+        sessions=counted(sessions, "session"), whole=duration(whole * 60), run=run
+    )
 
 
 # Running on the on-ramp: each week against its share of the usual one, each run against the longest allowed.
@@ -194,8 +199,8 @@ def _weekly(sheet: Sheet, facts: Ordered, row: PlannedStage, runs: Sequence[Sess
         return None
     highest = max([usual.minutes, *(week.done for _, week in told)])
     scale = Scale(0, rounded(0, highest * 1.05, 30)[1], TOP, ONRAMP_BOTTOM)
-    drawn = "A bar for each week of the on-ramp, a dashed line at what the week allows, a dotted one at the usual week."
-    chart = Chart("Running of each week against its share of the usual one", drawn, ONRAMP_HEIGHT)
+    drawn = words.board.BAR_FOR_EACH_WEEK
+    chart = Chart(words.board.RUNNING_OF_EACH_WEEK, drawn, ONRAMP_HEIGHT)
     weeks(chart, sheet, TOP, ONRAMP_BOTTOM)
     chart.level(scale(usual.minutes), "usual", sheet.edge(sheet.first))
     usual_line: Label = (scale(usual.minutes), f"usual {number(usual.minutes, 0)}", "tick")
@@ -211,14 +216,16 @@ def _weekly(sheet: Sheet, facts: Ordered, row: PlannedStage, runs: Sequence[Sess
     axis(chart, scale, " min", [usual_line])
     today_line(chart, sheet, TOP, ONRAMP_BOTTOM)
     now = next((week for last, week in told if week.first <= sheet.today <= last), None)
-    said = f"The usual week is {number(usual.minutes, 0)} min."
+    said = words.board.USUAL_WEEK_IS_MIN.format(minutes=number(usual.minutes, 0))
     if now is not None and now.allowed is not None:
-        said = (
-            f"This week {number(now.done, 0)} of {number(now.allowed, 0)} min,"
-            f" {number(now.share * 100, 0)} % of the usual {number(usual.minutes, 0)}."
+        said = words.board.THIS_WEEK_OF_MIN.format(
+            done=number(now.done, 0),
+            allowed=number(now.allowed, 0),
+            share=number(now.share * 100, 0),
+            minutes=number(usual.minutes, 0),
         )
     reads = tuple((sheet.middle(week.first + (last - week.first) / 2), _week_read(week)) for last, week in told)
-    return Figure("Running a week against its share", said, chart.markup(), (Key("run", "running"),), reads)
+    return Figure(words.board.RUNNING_WEEK_AGAINST_SHARE, said, chart.markup(), (Key("run", "running"),), reads)
 
 
 def _weeks(
@@ -239,7 +246,7 @@ def _weeks(
 
 def _week_read(week: WeekSoFar) -> str:
     allowed = "" if week.allowed is None else f" of {number(week.allowed, 0)}"
-    return f"Week from {weekday(week.first)}: {number(week.done, 0)}{allowed} min of running"
+    return words.board.WEEK_FROM.format(first=weekday(week.first), done=number(week.done, 0), allowed=allowed)
 
 
 def _longest(
@@ -253,8 +260,8 @@ def _longest(
     most = _most(told, sheet, row, limits)
     highest = max([km for _, km in told] + list(most.values()))
     scale = Scale(0, rounded(0, highest * 1.05, 5)[1], TOP, ONRAMP_BOTTOM)
-    drawn = "A dot for each run since the race; on the on-ramp a dashed line at the longest run that is allowed."
-    chart = Chart("Each run against the longest allowed", drawn, ONRAMP_HEIGHT)
+    drawn = words.board.DOT_FOR_EACH_RUN
+    chart = Chart(words.board.EACH_RUN_AGAINST_LONGEST, drawn, ONRAMP_HEIGHT)
     weeks(chart, sheet, TOP, ONRAMP_BOTTOM)
     chart.levels([(scale(km), sheet.edge(on), sheet.edge(on) + sheet.width) for on, km in most.items()], "limit")
     over = [(on, km) for on, km in told if on in most and km > most[on]]
@@ -263,12 +270,15 @@ def _longest(
     axis(chart, scale, f" {unit}")
     today_line(chart, sheet, TOP, ONRAMP_BOTTOM)
     longest = max(km for _, km in told)
-    said = f"The longest since the race: {longest:.1f} {unit}."
+    said = words.board.LONGEST_SINCE_RACE.format(longest=longest, unit=unit)
     if sheet.today in most:
-        said += f" Today up to {most[sheet.today]:.1f} {unit}."
-    keys = (Key("dot", "a run"), Key("dot-out", "longer than the runs before it allow"))
-    reads = tuple((sheet.middle(on), f"{weekday(on)}: a run of {km:.1f} {unit}" + _of(most.get(on))) for on, km in told)
-    return Figure("Each run against the longest allowed", said, chart.markup(), keys, reads)
+        said += words.board.TODAY_UP.format(most=most[sheet.today], unit=unit)
+    keys = (Key("dot", "a run"), Key("dot-out", words.board.LONGER_THAN_RUNS_BEFORE))
+    reads = tuple(
+        (sheet.middle(on), words.board.RUN_OF.format(on=weekday(on), km=km, unit=unit) + _of(most.get(on)))
+        for on, km in told
+    )
+    return Figure(words.board.EACH_RUN_AGAINST_LONGEST, said, chart.markup(), keys, reads)
 
 
 def _of(most: float | None) -> str:

@@ -9,6 +9,7 @@ from math import isnan
 import numpy as np
 import numpy.typing as npt
 
+import words
 from monitor.board.days import GUTTER
 from monitor.board.svg_chart import LETTERS, Chart, Figure, Key, Label, Read, Scale, beside, rounded
 from monitor.words import FOOT_M, METRES_A_MILE, minute_second, pace_words, speed_words, spoken
@@ -58,13 +59,6 @@ def _firsts(flags: npt.NDArray[np.bool_], which: npt.NDArray[np.int64]) -> npt.N
 TOP, BOTTOM, LANE = 12, 130, 20
 PACES = (900, 720, 600, 480, 420, 360, 330, 300, 270, 240, 210, 180, 150)
 """Seconds a kilometre that may stand beside a picture."""
-HEART_DRAWN = (
-    "A line over time with the ceiling dashed, what lies above it filled, what is not believed hatched; below it a lane"
-    " for each rule with the stretches that made the finding. The session in numbers says the same."
-)
-SPEED_DRAWN = "A line over time; the stretches judged as fast running are shaded, threshold speed is dashed."
-WORTH_DRAWN = " A dotted line tells what climbing is worth on the level."
-GROUND_DRAWN = "The height of the ground over time; steep stretches are shaded."
 STILL_MPS = 0.3
 WORTH_FACTOR = 1.05
 WORTH_SECONDS = 60
@@ -142,7 +136,7 @@ def heart_chart(times: Times, ceiling: int | None) -> Figure | None:
     scale = Scale(low, high, TOP, BOTTOM)
     rules = list(dict.fromkeys(span.rule for span in times.spans))
     said = _heart_said(times, ceiling)
-    chart = Chart("Heart rate over the session", HEART_DRAWN, BOTTOM + LANE * len(rules) + 18)
+    chart = Chart(words.board.HEART_RATE_OVER_SESSION, words.board.HEART_DRAWN, BOTTOM + LANE * len(rules) + 18)
     labels: list[Label] = [(TOP + 2, f"{high:g}", "tick"), (BOTTOM - 4, f"{low:g}", "tick")]
     _masks(chart, times)
     _minutes(chart, times, BOTTOM, LANE * len(rules))
@@ -156,18 +150,18 @@ def heart_chart(times: Times, ceiling: int | None) -> Figure | None:
     beside(chart, labels)
     _lanes(chart, times, rules)
     keys = [Key("trace", "heart rate")]
-    keys += [Key("over", "above the ceiling")] if ceiling is not None else []
+    keys += [Key("over", words.board.ABOVE_CEILING_2)] if ceiling is not None else []
     keys += [Key("mask", "not believed")] if heart.masked_times else []
     reads = _reads(times, heart.rows_bpm, lambda bpm: f"{bpm:.0f} bpm")
-    return Figure("Heart rate, bpm", said, chart.markup(), tuple(keys), reads)
+    return Figure(words.board.HEART_RATE, said, chart.markup(), tuple(keys), reads)
 
 
-def _reads(times: Times, values: Floats, words: Callable[[float], str]) -> tuple[Read, ...]:
+def _reads(times: Times, values: Floats, text: Callable[[float], str]) -> tuple[Read, ...]:
     """What an even part of the session comes to, told at its middle."""
     edges = np.linspace(0.0, times.seconds, READ_SLICES + 1)
     means, half = times.parts(edges, values)[0].tolist(), times.seconds / READ_SLICES / 2
     return tuple(
-        (times.at(begin + half), f"{minute_second(begin)}: {words(mean)}")
+        (times.at(begin + half), f"{minute_second(begin)}: {text(mean)}")
         for begin, mean in zip(edges.tolist(), means, strict=False)
         if not isnan(mean)
     )
@@ -226,12 +220,12 @@ def _heart_said(times: Times, ceiling: int | None) -> str:
     heart = times.track.heart
     believed = heart.rows_bpm[np.isfinite(heart.rows_bpm)]
     if not len(believed):
-        return "Heart rate was recorded, and none of it is believed."
-    told = f"From {believed.min():.0f} to {believed.max():.0f} bpm, {believed.mean():.0f} on average"
+        return words.board.HEART_RATE_WAS_RECORDED
+    told = words.board.FROM_TO_BPM.format(min=believed.min(), max=believed.max(), mean=believed.mean())
     if ceiling is not None:
         above = heart.believed & (heart.bpm > ceiling)
         spent = float(heart.weight_s[above].sum())
-        told += f"; {duration(spent) if spent else 'never'} above the ceiling of {ceiling}"
+        told += words.board.above_ceiling(spent, ceiling)
     if heart.masked_s:
         told += f"; {duration(heart.masked_s)} not believed"
     return f"{told}."
@@ -248,8 +242,8 @@ def speed_chart(times: Times, threshold: float | None) -> Figure | None:
     top_speed = max(float(known.max()), highest, threshold or 0.0) * 1.05
     scale = Scale(0, top_speed, TOP, BOTTOM - 30)
     said = _speed_said(times, known, threshold)
-    drawn = SPEED_DRAWN + (WORTH_DRAWN if worth is not None else "")
-    chart = Chart("Speed over the session", drawn, BOTTOM - 30 + 18)
+    drawn = words.board.SPEED_DRAWN + (words.board.WORTH_DRAWN if worth is not None else "")
+    chart = Chart(words.board.SPEED_OVER_SESSION, drawn, BOTTOM - 30 + 18)
     for span in times.of_rule("no_speed_work"):
         chart.area(times.at(span.begin), times.at(span.end), TOP, BOTTOM - 30, "made-band")
     _minutes(chart, times, BOTTOM - 30)
@@ -258,18 +252,18 @@ def speed_chart(times: Times, threshold: float | None) -> Figure | None:
         chart.line(_pieces(times, thinned(time, worth), scale), "worth")
     ticks = _speed_ticks(top_speed, times)
     chart.levels([(scale(value), GUTTER, 1.0) for value, _ in ticks], "hair")
-    labels: list[Label] = [(scale(value), words, "tick") for value, words in ticks]
+    labels: list[Label] = [(scale(value), text, "tick") for value, text in ticks]
     if threshold:
         chart.level(scale(threshold), "limit", GUTTER)
         labels = [each for each in labels if abs(each[0] - scale(threshold)) > LETTERS]
         labels.append((scale(threshold), times.speed_words(threshold), "limit-word"))
     beside(chart, labels)
     keys = [Key("trace", "speed")]
-    keys += [Key("worth", "what it is worth on the level, uphill")] if worth is not None else []
-    keys += [Key("made-band", "judged as fast running")] if times.of_rule("no_speed_work") else []
+    keys += [Key("worth", words.board.WHAT_IT_IS_WORTH)] if worth is not None else []
+    keys += [Key("made-band", words.board.JUDGED_AS_FAST_RUNNING)] if times.of_rule("no_speed_work") else []
     reads = _reads(times, speed, times.speed_words)
     each = ("mile", "mph") if times.imperial else ("km", "km/h")
-    title = f"Speed, min:s a {each[0]}" if times.afoot else f"Speed, {each[1]}"
+    title = words.board.SPEED_MIN_S.format(unit=each[0]) if times.afoot else f"Speed, {each[1]}"
     return Figure(title, said, chart.markup(), tuple(keys), reads)
 
 
@@ -290,19 +284,21 @@ def _speed_ticks(top: float, times: Times) -> list[tuple[float, str]]:
         return [(each * an_hour, f"{each} {unit}") for each in range(step, int(top / an_hour) + 1, step)][-4:]
     fitting = [(whole / seconds, f"{seconds // 60}:{seconds % 60:02d}") for seconds in PACES if whole / seconds < top]
     apart: list[tuple[float, str]] = []
-    for value, words in fitting:
+    for value, text in fitting:
         if not apart or value - apart[-1][0] > top / 5:
-            apart.append((value, words))
+            apart.append((value, text))
     return apart
 
 
 def _speed_said(times: Times, known: Floats, threshold: float | None) -> str:
     moving = known[known > STILL_MPS]
     mean, best = float(moving.mean()), float(np.nanpercentile(known, 99))
-    told = f"{times.speed_words(mean)} on average while moving, {times.speed_words(best)} at its fastest"
+    told = words.board.ON_AVERAGE_WHILE_MOVING.format(mean=times.speed_words(mean), best=times.speed_words(best))
     fast = times.of_rule("no_speed_work")
     if fast:
-        told += f"; {len(fast)} stretches judged as fast running, {duration(sum(s.end - s.begin for s in fast))} in all"
+        told += words.board.STRETCHES_JUDGED_AS_FAST.format(
+            number=len(fast), duration=duration(sum(s.end - s.begin for s in fast))
+        )
     return f"{told}; threshold pace {times.speed_words(threshold)}." if threshold else f"{told}."
 
 
@@ -323,11 +319,13 @@ def ground_chart(times: Times) -> Figure | None:
     low, high = rounded(float(known.min()), float(known.max()), 50 if times.imperial else 10)
     bottom = BOTTOM - 66
     scale = Scale(low, max(high, low + PLAIN_METRES / whole), TOP, bottom)
-    said = f"Between {known.min():.0f} and {known.max():.0f} {unit} above the sea."
+    said = words.board.BETWEEN_AND_ABOVE_SEA.format(min=known.min(), max=known.max(), unit=unit)
     steep = times.of_rule("steep_ground")
     if steep:
-        said += f" {len(steep)} steep stretches, {duration(sum(s.end - s.begin for s in steep))} in all."
-    chart = Chart("Ground under the session", GROUND_DRAWN, bottom + 18)
+        said += words.board.STEEP_STRETCHES.format(
+            number=len(steep), duration=duration(sum(s.end - s.begin for s in steep))
+        )
+    chart = Chart(words.board.GROUND_UNDER_SESSION, words.board.GROUND_DRAWN, bottom + 18)
     for span in steep:
         chart.area(times.at(span.begin), times.at(span.end), TOP, bottom, "made-band")
     _minutes(chart, times, bottom)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+import words
 from monitor.board.board_data import KnownAthlete
 from monitor.board.findings import Group
 from monitor.board.session_charts import (
@@ -143,33 +144,35 @@ def _minute_rows(times: Times) -> list[tuple[str, ...]]:
     ]
 
 
-def _mean(values: np.ndarray[tuple[int], np.dtype[np.float64]], words: Callable[[float], str]) -> str:
-    return _shown(np.nanmean(values) if np.isfinite(values).any() else np.nan, words)
+def _mean(values: np.ndarray[tuple[int], np.dtype[np.float64]], text: Callable[[float], str]) -> str:
+    return _shown(np.nanmean(values) if np.isfinite(values).any() else np.nan, text)
 
 
-def _shown(value: float | np.floating[Any], words: Callable[[float], str]) -> str:
-    return words(float(value)) if np.isfinite(value) else "–"
+def _shown(value: float | np.floating[Any], text: Callable[[float], str]) -> str:
+    return text(float(value)) if np.isfinite(value) else "–"
 
 
 def _notes(track: Track, session: Session, spans: Sequence[Stretch]) -> list[str]:
     said = []
     if track.heart.reasons:
         parts = ", ".join(f"{why} {duration(spent)}" for why, spent in track.heart.reasons.items())
-        said.append(f"Heart rate not believed, hatched in the picture: {parts}. It counts neither above nor below.")
+        said.append(words.board.HEART_RATE_NOT_BELIEVED_HATCHED.format(parts=parts))
     if not np.isfinite(track.heart.bpm).any():
-        said.append("No heart rate was recorded.")
+        said.append(words.board.NO_HEART_RATE_WAS_RECORDED)
     if track.pace.source in ("distance", "position"):
-        said.append(f"Speed is reckoned from {track.pace.source}, not the device's own.")
+        said.append(words.board.SPEED_IS_RECKONED.format(source=track.pace.source))
     if track.pace.source == "none":
-        said.append("No speed was recorded.")
+        said.append(words.board.NO_SPEED_WAS_RECORDED)
     masked = float(track.pace.masked.sum())
     if masked:
-        said.append(f"Speed not believed for {duration(masked)}.")
+        said.append(words.board.SPEED_NOT_BELIEVED.format(masked=duration(masked)))
     if session.pauses:
         stopped = sum(end - begin for begin, end in session.pauses)
-        said.append(f"Stopped for {duration(stopped)} in {counted(len(session.pauses), 'pause')}.")
+        said.append(
+            words.board.STOPPED_FOR.format(stopped=duration(stopped), pauses=counted(len(session.pauses), "pause"))
+        )
     if len(spans) > MOST_STRETCHES:
-        said.append(f"{len(spans) - MOST_STRETCHES} more stretches are in `fallow explain --json`.")
+        said.append(words.board.MORE_STRETCHES_ARE_IN_EXPLAIN.format(more=len(spans) - MOST_STRETCHES))
     return said
 
 

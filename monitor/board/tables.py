@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 from math import exp
 
+import words
 from monitor.board.days import Day, Sheet
 from monitor.words import gate_words, number, spoken, stage_words
 from rules.facts import CheckIn, Hold
@@ -15,7 +16,6 @@ from rules.plan import GateRecord, Plan
 SCALES = ("soreness", "pain", "energy", "mood")
 NEAR = 1
 """Points of ten by which check-ins may differ that are told in one line."""
-DAY_HEADS = ("day", "date", "stage", "sessions", "min of cap", "min over bpm", "resting", "RMSSD", "sleep")
 
 
 def day_rows(sheet: Sheet) -> tuple[tuple[str, ...], ...]:
@@ -119,9 +119,11 @@ def decisions(plan: Plan) -> tuple[str, ...]:
 
 
 def _gate(gate: GateRecord) -> str:
-    until = f"open again on {weekday(gate.until)}" if gate.until else "still shut"
+    until = words.board.OPEN_AGAIN.format(until=weekday(gate.until)) if gate.until else "still shut"
     reasons = "; ".join(shut.reason for shut in gate.reasons)
-    return f"The gate before {gate_words(gate.before)} shut on {weekday(gate.since)}, {until}: {reasons}."
+    return words.board.GATE_BEFORE_SHUT.format(
+        before=gate_words(gate.before), since=weekday(gate.since), until=until, reasons=reasons
+    )
 
 
 def hold_words(hold: Hold) -> str:

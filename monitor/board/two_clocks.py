@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from functools import lru_cache
 from operator import mul
 
+import words
 from monitor.board.days import Sheet
 from monitor.words import number
 from rules.body.mornings import resting_limit
@@ -102,11 +103,13 @@ def _shares(loads: dict[date, float], usual: float, days: Sequence[date]) -> dic
 
 def _said(sheet: Sheet, heart: dict[date, float], impact: dict[date, float], limits: Limits) -> str:
     parts = [_resting(sheet, limits)]
-    for name, values in (("work of the heart", heart), ("impact on tendon and bone", impact)):
+    for name, values in ((words.board.WORK_OF_HEART, heart), (words.board.IMPACT_ON_TENDON, impact)):
         if values:
-            parts.append(f"{name}, last seven days: {number(list(values.values())[-1] * 100, 0)} % of a usual week")
+            parts.append(
+                words.board.LAST_SEVEN_DAYS.format(name=name, percent=number(list(values.values())[-1] * 100, 0))
+            )
         else:
-            parts.append(f"{name}: no usual week known before the race")
+            parts.append(words.board.NO_USUAL_WEEK_KNOWN.format(name=name))
     return ". ".join(part[:1].upper() + part[1:] for part in parts if part) + "."
 
 
@@ -123,5 +126,5 @@ def _resting(sheet: Sheet, limits: Limits) -> str:
             break
         back = each.date
     if back is None:
-        return "resting heart rate is not back to its usual" if told else ""
-    return f"resting heart rate near its usual since {weekday(back)}; tendon and bone take longer and feel nothing"
+        return words.board.RESTING_HEART_RATE_IS_NOT_BACK if told else ""
+    return words.board.RESTING_HEART_RATE_NEAR.format(back=weekday(back))

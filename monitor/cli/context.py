@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+import words
 from monitor.cli import typed
 from monitor.clock import Clock, FixedClock, SystemClock
 from monitor.errors import WrongUse
@@ -88,8 +89,8 @@ def no_such(what: str, wrong: str, known: Iterable[str], where: str) -> str:
     lowered = {name.lower(): name for name in names}
     near = difflib.get_close_matches(wrong.lower(), list(lowered), 1, 0.6)
     if near:
-        return f"no {what} {wrong!r} in {where}; did you mean {lowered[near[0]]!r}?"
-    return f"no {what} {wrong!r} in {where}; there are: {', '.join(names) or 'none'}"
+        return words.commands.NO_IN.format(what=what, wrong=wrong, where=where, lowered=lowered[near[0]])
+    return words.commands.not_among(what, wrong, where, names)
 
 
 def clock_of(as_of: str | None, zone: tzinfo | None = None) -> Clock:
@@ -105,16 +106,14 @@ def moment_of(text: str, zone: tzinfo | None) -> datetime:
             moment = datetime.combine(moment.date(), time(12))
         return moment if moment.tzinfo else (moment.replace(tzinfo=zone) if zone else moment.astimezone())
     except (ValueError, OverflowError, OSError):
-        raise WrongUse(
-            f"--as-of {text!r}: must be a date or a date and time, as in 2026-10-13 or 2026-10-13T18:30+02:00"
-        ) from None
+        raise WrongUse(words.commands.AS_OF.format(text=text)) from None
 
 
 def day_of(option: str, text: str) -> date:
     """A calendar day from an option."""
     day = typed.day_of(text)
     if day is None:
-        raise WrongUse(f"{option} {text!r}: must be a date such as 2026-10-13")
+        raise WrongUse(words.commands.MUST_BE_DATE_SUCH.format(option=option, text=text))
     return day
 
 
@@ -146,7 +145,7 @@ def reading_at_once(home: Home) -> Iterator[duckdb.DuckDBPyConnection]:
         return
     with Store(home.store).reading_at_once() as (con, itself):
         if not itself:
-            screen.warn(f"{home.store.name} is in use by another process; this is what it knew before")
+            screen.warn(words.commands.IS_IN_USE_BY_ANOTHER.format(name=home.store.name))
         yield con
 
 
@@ -160,9 +159,11 @@ def finding_of(con: duckdb.DuckDBPyConnection, start_of_id: str) -> tuple[Findin
     if not found:
         known = [finding.id for finding in findings.standing(con)]
         near = difflib.get_close_matches(start_of_id.lower(), known, 1, 0.7)
-        hint = f"did you mean {near[0]}?" if near else "`fallow findings` lists them"
-        raise WrongUse(f"no finding begins with {start_of_id!r}; {hint}")
+        hint = words.commands.DID_YOU_MEAN.format(near=near[0]) if near else words.commands.FINDINGS_LISTS_THEM
+        raise WrongUse(words.commands.NO_FINDING_BEGINS.format(start_of_id=start_of_id, hint=hint))
     listed = ", ".join(f"{finding.id} ({finding.rule}, {finding.date})" for finding, _ in found[:MOST_LISTED])
     left = len(found[MOST_LISTED:])
     more = f" and {left} more" if left else ""
-    raise WrongUse(f"{start_of_id!r} begins {len(found)} findings: {listed}{more}; give more of the id")
+    raise WrongUse(
+        words.commands.BEGINS_FINDINGS.format(start_of_id=start_of_id, found=len(found), listed=listed, more=more)
+    )

@@ -6,6 +6,7 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import words
 from monitor.cli import context, screen
 from monitor.cli.plans import print_stages
 from monitor.cli.screen import Column, called, quoted
@@ -41,11 +42,7 @@ def run_demo(home: Path | None) -> None:
 
 
 def _introduce(demo: Demo) -> None:
-    screen.say(
-        f"{demo.athlete.athlete.name} is invented, and so are her race and these recordings. The program is real: her "
-        "exports arrive in a folder, are read into a store and judged against her way back from the race, and alerts "
-        "go to a target on this machine. Watch the story; it takes half a minute."
-    )
+    screen.say(words.demo.IS_INVENTED.format(name=demo.athlete.athlete.name))
     screen.say()
     screen.entries(
         [("home", str(demo.home.path)), ("roster", str(demo.home.roster)), ("exports", str(demo.athlete.folder))]
@@ -63,13 +60,13 @@ def _print_chapter(demo: Demo, told: ChapterResult, *, to_both: bool) -> None:
     screen.heading(f"Day {day}, {until:%A} {until.day} {until:%B}, {until:%H:%M}")
     screen.say(told.chapter.story)
     if told.chapter.release:
-        screen.say(f'As with: fallow release {demo.athlete.id} --why "{told.chapter.release}"')
+        screen.say(words.demo.AS_WITH.format(id=demo.athlete.id, release=told.chapter.release))
     screen.say(_counted(told.counts))
     if day == 0:
         screen.say()
         _print_plan(demo, "Her plan")
     elif not told.messages:
-        screen.say("Nothing to say: no finding, no alert.")
+        screen.say(words.demo.NOTHING_TO_SAY)
     worse = [finding.id for finding in told.fresh if finding.severity >= Severity.CAUTION]
     for message in told.messages:
         to = next(contact for contact in demo.roster.contacts if contact.id == message.to)
@@ -124,19 +121,19 @@ def _conclude(demo: Demo) -> None:
     with context.reading(demo.home) as con:
         files, alerts, found = intake_view(con), outbox_view(con, demo.roster), findings.standing(con, demo.athlete.id)
     screen.say()
-    screen.heading("Where things stand")
-    _print_plan(demo, "Her plan, as it was held")
+    screen.heading(words.demo.WHERE_THINGS_STAND)
+    _print_plan(demo, words.demo.HER_PLAN)
     screen.say()
     screen.say(f"{len(found)} findings:")
     columns = [Column("date"), Column("severity"), Column("rule"), Column("what", one_line=False)]
     screen.table(columns, [(f"{one.date:%m-%d}", one.severity, one.rule, one.summary) for one in reversed(found)])
     screen.say()
-    screen.say(f"{len(files)} files seen. What was not simply read:")
+    screen.say(words.demo.FILES_SEEN.format(files=len(files)))
     odd = [row for row in reversed(files) if row["state"] in ODD]
     screen.entries([(row["state"], f"{row['path']}: {row['reason']}") for row in odd], indent="  ")
     screen.say()
     sent = sum(row["state"] == "sent" for row in alerts)
-    screen.say(f"{sent} of {len(alerts)} messages were sent, each once; reading the same files again sends none.")
+    screen.say(words.demo.MESSAGES_WERE_SENT.format(sent=sent, alerts=len(alerts)))
     _print_next(demo, max(found, key=lambda one: (one.severity, one.subject_end)).id)
 
 
@@ -149,7 +146,7 @@ def _print_next(demo: Demo, finding: str) -> None:
     board = write(demo.home, demo.roster, Store(demo.home.store), demo.now, default_limits())
     screen.say_path("The board:", board)
     screen.say()
-    screen.say("What to try next, on the same home:")
+    screen.say(words.demo.WHAT_TO_TRY_NEXT)
     home, then = f"--home {quoted(demo.home.path)}", f"--as-of {demo.now:%Y-%m-%dT%H:%M}"
     for command in (
         f"explain {finding} {home}",
@@ -160,4 +157,4 @@ def _print_next(demo: Demo, finding: str) -> None:
         "rules",
     ):
         print(f"  {called()} {command}")
-    print(f"And for yourself: {called()} init")
+    print(words.demo.FOR_YOURSELF.format(called=called()))

@@ -8,6 +8,7 @@ import traceback
 from collections.abc import Sequence
 from pathlib import Path
 
+import words
 from monitor.errors import FallowError, WrongUse
 from monitor.home import Home, find_home
 
@@ -23,12 +24,16 @@ def unexpected(error: Exception, arguments: Sequence[str]) -> int:
     """One line for what nobody foresaw; the place in the program goes to the log, what it was about does not."""
     _traced(error)
     home = _home_of(arguments)
-    where = f"where is in {home.log}" if home and _logged(error, home) else "FALLOW_DEBUG=1 shows where"
+    where = (
+        words.commands.WHERE_IS.format(log=home.log)
+        if home and _logged(error, home)
+        else words.commands.FALLOW_DEBUG_SHOWS
+    )
     if isinstance(error, OSError) and error.strerror:
         name = f"{error.filename}: " if error.filename else ""
         _line(f"{name}{error.strerror}; {where}")
     else:
-        _line(f"an error that should not happen ({type(error).__name__}); {where}")
+        _line(words.commands.ERROR_THAT_SHOULD_NOT_HAPPEN.format(kind=type(error).__name__, where=where))
     return 1
 
 

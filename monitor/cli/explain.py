@@ -6,6 +6,7 @@ from contextlib import redirect_stdout
 from io import StringIO
 from typing import Any
 
+import words
 from monitor.cli import screen
 from monitor.cli.status import OF_ITSELF
 from monitor.views.findings import measured_words, number_name, number_words, said_by
@@ -17,11 +18,6 @@ SCREEN_LINES = 24
 HOW_MANY = ((3, 3, 2), (1, 3, 2), (0, 2, 2), (0, 1, 2), (0, 1, 1))
 """Numbers, signals and sentences of advice that are told before `--all`: as many as fit a screen."""
 LONGEST_NUMBER = 50
-HOW_SURE = {
-    "published": "published",
-    "convention": "common practice, no source",
-    "default": "project default",
-}
 
 
 def print_explanation(shown: dict[str, Any], *, everything: bool = False) -> None:
@@ -46,7 +42,7 @@ def _print_head(shown: dict[str, Any]) -> None:
         f"{shown['name']}: {shown['severity']}, {shown['rule']}, {shown['date']}, day {shown['day']}, {stage}"
     )
     if shown["withdrawn_at"]:
-        screen.say(f"Withdrawn on {shown['withdrawn_at'][:16].replace('T', ' ')}: newer data tell otherwise.")
+        screen.say(words.commands.WITHDRAWN_ON.format(moment=shown["withdrawn_at"][:16].replace("T", " ")))
     screen.say(sentence(shown["summary"]))
     print()
 
@@ -56,9 +52,9 @@ def _print_short(shown: dict[str, Any], how_many: tuple[int, int, int]) -> None:
     _print_head(shown)
     brief = [(name, text) for name, text in _numbers(shown) if text and len(text) <= LONGEST_NUMBER]
     screen.entries([(name, text) for name, text in _subject(shown)[2:] if text] + brief[:numbers])
-    _section("Why it is believed", _believed(shown, signals))
-    _section("What to do now", [("-", text) for text in shown["advice"][:advice]])
-    screen.say(f"All else, with the limits and their sources: fallow explain {shown['id']} --all")
+    _section(words.commands.WHY_IT_IS_BELIEVED, _believed(shown, signals))
+    _section(words.commands.WHAT_TO_DO_NOW, [("-", text) for text in shown["advice"][:advice]])
+    screen.say(words.commands.ALL_ELSE.format(id=shown["id"]))
 
 
 def _believed(shown: dict[str, Any], signals: int) -> list[tuple[str, str]]:
@@ -73,14 +69,14 @@ def _believed(shown: dict[str, Any], signals: int) -> list[tuple[str, str]]:
 
 def _print_all(shown: dict[str, Any]) -> None:
     screen.entries([(name, text) for name, text in _subject(shown) if text])
-    _section("Within the session, from its start and on the clock", _times(shown))
-    _section("What each signal says", [(one["signal"], said_by(one)) for one in shown["signals"]])
+    _section(words.commands.WITHIN_SESSION, _times(shown))
+    _section(words.commands.WHAT_EACH_SIGNAL_SAYS, [(one["signal"], said_by(one)) for one in shown["signals"]])
     _section("Numbers", [(name, text) for name, text in _numbers(shown) if text])
-    _section("Heart rate for its speed, a matter of the day", _heart_for_speed(shown["heart_for_speed"]))
+    _section(words.commands.HEART_RATE_FOR_SPEED, _heart_for_speed(shown["heart_for_speed"]))
     _section("Not believed", _masked(shown))
     _section("Assumed", [("-", text) for text in shown["assumed"]])
-    _section("What to do now", [("-", text) for text in shown["advice"]])
-    _section("For the coach", [("-", text) for text in shown["advice_to_coach"]])
+    _section(words.commands.WHAT_TO_DO_NOW, [("-", text) for text in shown["advice"]])
+    _section(words.commands.FOR_COACH, [("-", text) for text in shown["advice_to_coach"]])
     _section("Caution", [("-", text) for text in shown["cautions"]])
     _print_limits(shown)
     _section("Told", [(row["contact"], _alert(row)) for row in shown["alerts"]])
@@ -90,12 +86,21 @@ def _print_all(shown: dict[str, Any]) -> None:
 def _heart_for_speed(told: dict[str, Any]) -> list[tuple[str, str]]:
     rows = []
     if "drift" in told:
-        rows.append(("second half", f"{_more(told['drift'])} beats at the same speed than in the first"))
+        rows.append(("second half", words.commands.BEATS_AT_SAME_SPEED.format(drift=_more(told["drift"]))))
     if "fades_after_45_min" in told:
-        rows.append(("later on", f"{_more(told['fades_after_45_min'])} beats at the same speed than before: it fades"))
+        rows.append(
+            (
+                "later on",
+                words.commands.BEATS_AT_SAME_SPEED_THAN_BEFORE.format(
+                    fades_after_45_min=_more(told["fades_after_45_min"])
+                ),
+            )
+        )
     if "hr_scatter_bpm" in told:
-        sure = ", more than a heart by itself" if told.get("hr_erratic_for_speed") else ""
-        rows.append(("scatter", f"{told['hr_scatter_bpm']:g} bpm about its own minutes{sure}"))
+        sure = words.commands.MORE_THAN_HEART_BY_ITSELF if told.get("hr_erratic_for_speed") else ""
+        rows.append(
+            ("scatter", words.commands.BPM_ABOUT_OWN_MINUTES.format(hr_scatter_bpm=told["hr_scatter_bpm"], sure=sure))
+        )
     return rows
 
 
@@ -119,7 +124,7 @@ def _subject(shown: dict[str, Any]) -> list[tuple[str, str]]:
         ("finding", shown["id"]),
         ("stage", stage_words(shown["stage"])),
         ("session", when),
-        ("sport, as judged", shown["sport"] or ""),
+        (words.commands.SPORT_AS_JUDGED, shown["sport"] or ""),
         ("file", shown["source"] or ""),
         ("observed", numbers),
     ]
@@ -132,7 +137,7 @@ def _times(shown: dict[str, Any]) -> list[tuple[str, str]]:
         for one in times[:MOST_TIMES]
     ]
     if len(times) > MOST_TIMES:
-        rows.append(("...", f"and {len(times) - MOST_TIMES} more; --json has them all"))
+        rows.append(("...", words.commands.AND_MORE.format(more=len(times) - MOST_TIMES)))
     return rows
 
 
@@ -158,7 +163,7 @@ def print_limits(limits: list[dict[str, Any]]) -> None:
     """Every number with where it comes from and how strong that is."""
     for limit in limits:
         unit = f" {limit['unit']}" if limit["unit"] else ""
-        sure = HOW_SURE[limit["evidence"]]
+        sure = words.commands.HOW_SURE[limit["evidence"]]
         source = limit["source"] if limit["source"].startswith(sure) else f"{limit['source']} ({sure})"
         screen.say(f"{limit['name']} = {_value(limit['value'])}{unit}; {source}", indent="  ", hang="      ")
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+import words
 from monitor.cli import context, passes, screen
 from monitor.cli.context import AsOfOption, CsvOption, FindingArgument, HomeOption, JsonOption, MaybeAthleteArgument
 from monitor.cli.screen import Column
@@ -115,7 +116,7 @@ def findings(
         screen.as_csv(rows, COLUMNS)
     elif not rows:
         narrowed = any(each is not None for each in (athlete, rule, severity, since))
-        screen.say("No findings like that." if narrowed else "No findings.")
+        screen.say(words.commands.NO_FINDINGS_LIKE if narrowed else "No findings.")
     else:
         _print_findings(rows, _opened(chosen))
 
@@ -233,21 +234,21 @@ def seen(
     named = findings or []
     if everything:
         if named or athlete is None:
-            raise WrongUse("seen --all: name an athlete with --athlete, and no finding")
+            raise WrongUse(words.commands.SEEN_ALL)
         last = context.day_of("--until", until) if until else None
         marked = open_of(where, context.athlete_of(roster, athlete), last)
     else:
         if athlete is not None or until is not None or not named:
-            raise WrongUse("seen: give ids of findings, or --athlete ID --all (and --until DATE)")
+            raise WrongUse(words.commands.SEEN_GIVE_IDS_OF_FINDINGS)
         marked = [to_mark(where, roster, each, context.clock_of(as_of).now()) for each in named]
     who = by or login_name()
     if not marked:
-        screen.say("Nothing is open there.")
+        screen.say(words.commands.NOTHING_IS_OPEN)
         return
     mark_all_seen(where, list(dict(marked)), who, note)
     passes.refresh_board(where, roster, datetime.now(UTC), there=True)
     for each, what in dict(marked).items():
-        screen.say(f"{each} ({what}) is seen by {who}.")
+        screen.say(words.commands.IS_SEEN.format(each=each, what=what, who=who))
 
 
 def login_name() -> str:

@@ -11,6 +11,7 @@ from typing import Any, NoReturn
 
 import typer
 
+import words
 from monitor.cli import (
     checkins,
     error_lines,
@@ -27,24 +28,16 @@ from monitor.cli import (
 )
 from monitor.errors import FallowError, WorkFailed, WrongUse
 
-HELP = """Watches an athlete's exports after a race and warns when a session asks more than the legs are ready for.
-
-Begin with `fallow demo`, or with your own: `fallow init`, then `fallow doctor`,
-then `fallow watch`. Every command takes --home and shows an example with --help.
-
-It is no medical advice: with chest pain, fainting, a swollen calf or pain that makes you limp, see a clinician at once.
-"""
-
 PARSER_SAYS = {
-    "Input should be a valid integer, unable to parse string as an integer": "must be a whole number",
-    "Input should be a valid number, unable to parse string as a number": "must be a number",
+    "Input should be a valid integer, unable to parse string as an integer": words.commands.MUST_BE_WHOLE_NUMBER,
+    "Input should be a valid number, unable to parse string as a number": words.commands.MUST_BE_NUMBER,
 }
 MOST_OPTIONS_NAMED = 8
 YES_OR_NO = ("yes", "no", "y", "n", "true", "false", "0", "1")
 
 app = typer.Typer(
     name="fallow",
-    help=HELP,
+    help=words.commands.HELP,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     no_args_is_help=True,
@@ -96,7 +89,7 @@ def run(arguments: Sequence[str] | None = None) -> NoReturn:
         _quieten()
     except OSError as error:
         _quieten()
-        code = error_lines.told(WorkFailed(f"what was to be printed could not be written: {error.strerror}"))
+        code = error_lines.told(WorkFailed(words.commands.WHAT_WAS_TO_BE_PRINTED.format(why=error.strerror)))
     sys.exit(code)
 
 
@@ -113,7 +106,7 @@ def _status(arguments: list[str]) -> int:
     """Exit status of one command; whatever goes wrong with it is said here."""
     try:
         if {"--csv", "--json"} <= set(arguments):
-            raise WrongUse("--csv and --json: one of the two, for a spreadsheet or for another program")
+            raise WrongUse(words.commands.CSV_AND_JSON)
         done = typer.main.get_command(app).main(arguments, "fallow", standalone_mode=False)
     except FallowError as error:
         return error_lines.told(error)
@@ -146,7 +139,7 @@ def _wrong_use(error: Any, arguments: Sequence[str]) -> int:
     """What is wrong with the command line, with the nearest right name."""
     context = getattr(error, "ctx", None)
     if type(error).__name__ == "NoArgsIsHelpError":
-        print(context.get_help() if context else HELP)
+        print(context.get_help() if context else words.commands.HELP)
         return 0 if not arguments else 2
     message = str(error.format_message()).rstrip(".?")
     for said, plain in PARSER_SAYS.items():
@@ -154,15 +147,17 @@ def _wrong_use(error: Any, arguments: Sequence[str]) -> int:
     wrong = getattr(error, "option_name", None)
     path = context.command_path if context else _command_of(arguments)
     if wrong == "--home" and type(error).__name__ == "NoSuchOption":
-        message = "--home needs a folder and a command, as in `fallow --home DIR status`"
+        message = words.commands.HOME_NEEDS_FOLDER
     elif wrong and type(error).__name__ == "NoSuchOption":
-        message = f"no such option {wrong}" + _nearest_option(wrong, context)
+        message = words.commands.NO_SUCH_OPTION.format(wrong=wrong) + _nearest_option(wrong, context)
     elif context and message.startswith("No such command"):
         wrong = message.split("'")[1]
-        message = f"no such command {wrong}" + _nearest(wrong, context.command.commands, 0.5)
+        message = words.commands.NO_SUCH_COMMAND.format(wrong=wrong) + _nearest(wrong, context.command.commands, 0.5)
     elif context and "argument" in message:
         message += _on_arguments(message, context)
-    error_lines.told(WrongUse(f"{message[:1].lower()}{message[1:]}; `{path} --help` shows how"))
+    error_lines.told(
+        WrongUse(words.commands.HELP_SHOWS_HOW.format(message=message[:1].lower(), message_2=message[1:], path=path))
+    )
     return int(error.exit_code)
 
 
@@ -170,9 +165,9 @@ def _on_arguments(message: str, context: Any) -> str:
     """What is to be typed where an argument is missing, or one more stands there than belongs there."""
     one = message.partition(" (")[2].split(" ")[0].rstrip(")")
     if one[:1] in "-–—−/" and one:
-        return "; options begin with two hyphens, as in --json"
+        return words.commands.OPTIONS_BEGIN_WITH_TWO
     if one.lower() in YES_OR_NO:
-        return "; options of yes or no stand alone, as in --stairs-unaided or --no-stairs-unaided"
+        return words.commands.OPTIONS_OF_YES
     example = (context.command.help or "").rpartition("Example: ")[2].strip()
     return f"; as in `{example}`" if example else ""
 
@@ -191,7 +186,7 @@ def _nearest_option(wrong: str, context: Any) -> str:
     names = [name for name in known if name.startswith("-")]
     hint = _nearest(wrong, [*names, "--home"], 0.66)
     if hasattr(context.command, "commands"):
-        return hint or " before the command; options go after it"
+        return hint or words.commands.BEFORE_COMMAND
     if not hint and len(names) <= MOST_OPTIONS_NAMED:
         hint = f"; there {'is' if len(names) == 1 else 'are'} {', '.join(names)}"
     return hint
@@ -199,7 +194,7 @@ def _nearest_option(wrong: str, context: Any) -> str:
 
 def _nearest(wrong: str, known: Iterable[str], least: float) -> str:
     near = difflib.get_close_matches(wrong, list(known), 1, least)
-    return f"; did you mean {near[0]}?" if near else ""
+    return words.commands.DID_YOU_MEAN_2.format(near=near[0]) if near else ""
 
 
 if __name__ == "__main__":

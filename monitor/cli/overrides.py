@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+import words
 from monitor.cli import context, passes, screen
 from monitor.cli.context import AsOfOption, AthleteArgument, HomeOption, JsonOption
 from monitor.cli.findings import login_name
@@ -103,10 +104,10 @@ def _told(it: _Opened, made: Hold, *, json: bool) -> None:
         return
     days = f" for {counted(made.days, 'day')}" if made.days else ""
     word = f"held{days}" if made.kind == "hold" else "released"
-    screen.say(f"{it.athlete.athlete.name} is {word} from {made.on}, by {made.by}; kept in the history.")
+    screen.say(words.commands.IS_FROM.format(name=it.athlete.athlete.name, word=word, on=made.on, by=made.by))
     if shown["race"] is None or shown["today"]["stage"] in ("before", "done"):
-        screen.say("No plan is active, so nothing moves.")
+        screen.say(words.commands.NO_PLAN_IS_ACTIVE)
         return
     now_in = next(stage for stage in shown["stages"] if stage["stage"] == shown["today"]["stage"])
-    until = f"at least to {now_in['last_date']}; the plan ends on {shown['race']['last_date']}"
+    until = words.commands.LEAST_TO.format(last_date=now_in["last_date"], plan_ends=shown["race"]["last_date"])
     screen.say(f"Today: {stage_words(now_in['stage'])}, {until}.")

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, TextIO
 
 import typer
 
+import words
 from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, HomeOption, JsonOption
 from monitor.errors import FallowError, RosterError
@@ -92,7 +93,7 @@ def refresh_board(
     except let_through:
         raise
     except (OSError, FallowError) as error:
-        screen.warn(f"{home.board.name} was not written: {error}")
+        screen.warn(words.commands.WAS_NOT_WRITTEN.format(name=home.board.name, error=error))
 
 
 def open_finding(home: Home, roster: Roster, finding: Finding, now: datetime) -> Path:
@@ -105,7 +106,7 @@ def open_finding(home: Home, roster: Roster, finding: Finding, now: datetime) ->
 
     path = write_finding(home, roster, Store(home.store), finding, now, default_limits())
     if not webbrowser.open(path.as_uri()):
-        screen.warn("no browser could be opened; open the file yourself")
+        screen.warn(words.commands.NO_BROWSER_COULD_BE_OPENED)
     return path
 
 
@@ -155,14 +156,14 @@ def scan(as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = 
             _say_what_was_kept(scanner)
             raise typer.Exit(130) from None
     for athlete_id, reason in done.missing.items():
-        screen.warn(f"{athlete_id}: {reason}; what is known of it is kept")
+        screen.warn(words.commands.WHAT_IS_KNOWN.format(athlete_id=athlete_id, reason=reason))
     if json:
         screen.as_json(done.counts())
     else:
         _print_pass(done)
         _print_next(done.counts(), where)
     for what in done.left_out:
-        screen.warn(f"could not be told, all else was done: {what}; the log says where it failed")
+        screen.warn(words.commands.COULD_NOT_BE_TOLD.format(what=what))
     if done.left_out:
         raise typer.Exit(1)
 
@@ -171,10 +172,7 @@ def _say_what_was_kept(scanner: Scanner) -> None:
     """After Ctrl-C: what is in the store by now, and that the rest comes with the next pass."""
     kept = sum(map(len, scanner.known_of([one.id for one in scanner.roster.athletes]).values()))
     print(file=sys.stderr)
-    screen.warn(
-        f"stopped: {counted(kept, 'file')} read so far {'is' if kept == 1 else 'are'} kept; the next"
-        " `fallow scan` or `fallow watch` goes on from there"
-    )
+    screen.warn(words.commands.stopped_reading(kept))
 
 
 def _print_pass(done: Pass) -> None:
@@ -182,14 +180,14 @@ def _print_pass(done: Pass) -> None:
     became = ", ".join(
         f"{counts[word]} {word}" for word in ("read", "duplicate", "unreadable", "waiting") if counts[word]
     )
-    other = f"; {counts['ignored']} of other kinds left alone" if counts["ignored"] else ""
+    other = words.commands.OTHER_KINDS_LEFT_ALONE.format(ignored=counts["ignored"]) if counts["ignored"] else ""
     facts = (("sessions", "session"), ("nights", "night"), ("mornings", "morning"), ("checkins", "check-in"))
     held = ", ".join(counted(counts[key], word) for key, word in facts if counts[key])
     seen = counted(counts["files_seen"], "file")
     new = counts["files_new"] - counts["ignored"]
     screen.say(f"{seen} seen, {new} new" + (f": {became}" if became else "") + other)
     if held:
-        screen.say(f"new in them: {held}")
+        screen.say(words.commands.NEW_IN_THEM.format(held=held))
     found, sent = counted(counts["findings"], "new finding"), counted(counts["alerts_sent"], "alert")
     screen.say(f"{found}; {sent} sent, {counts['alerts_waiting']} waiting")
 
@@ -197,9 +195,9 @@ def _print_pass(done: Pass) -> None:
 def _print_next(counts: dict[str, int], home: Home) -> None:
     """Where to look for what this pass brought."""
     looks = [
-        ("findings", "`fallow findings` lists them"),
-        ("unreadable", "`fallow intake --state unreadable` says why"),
-        ("alerts_waiting", "`fallow outbox` says what waits and for what"),
+        ("findings", words.commands.FINDINGS_LISTS_THEM),
+        ("unreadable", words.commands.INTAKE_SAYS_WHY),
+        ("alerts_waiting", words.commands.OUTBOX_SAYS_WHAT_WAITS),
     ]
     told = [text for key, text in looks if counts[key]]
     if told:
@@ -230,7 +228,7 @@ def watch(
         return Scanner(where, roster, clock, workers=Workers(), send=AppriseSender(), patient=True)
 
     if sys.stderr.isatty():
-        screen.warn("Ctrl-C ends it. In another terminal `fallow status` says where everybody stands.")
+        screen.warn(words.commands.CTRL_C_ENDS)
     beside = _pages_beside(where, as_of) if serve else nullcontext()
     try:
         with beside:
@@ -294,16 +292,14 @@ def rebuild(
     if (
         not yes
         and questions.can_ask()
-        and not questions.yes(f"Set {where.store} aside and read all folders again?", default=False)
+        and not questions.yes(words.commands.SET_ASIDE_AND_READ.format(store=where.store), default=False)
     ):
         raise typer.Exit(0)
     try:
         aside = rebuilding.rebuild(where, datetime.now(UTC))
     except KeyboardInterrupt:
         print(file=sys.stderr)
-        screen.warn("stopped: holds, marks and what was sent are kept; `fallow rebuild` may be typed again")
+        screen.warn(words.commands.STOPPED_HOLDS_MARKS)
         raise typer.Exit(130) from None
-    kept = f"the old store is kept as {aside.name}; " if aside else ""
-    screen.say(
-        f"{kept}the next `fallow scan`, or a running `fallow watch`, reads the folders again; nothing is sent twice"
-    )
+    kept = words.commands.OLD_STORE_IS_KEPT.format(name=aside.name) if aside else ""
+    screen.say(words.commands.NEXT_SCAN.format(kept=kept))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+import words
 from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, AthleteArgument, HomeOption, JsonOption, MaybeAthleteArgument
 from monitor.cli.screen import Column
@@ -142,20 +143,28 @@ def _print_head(shown: dict[str, Any], name: str) -> None:
 
     race, today = shown["race"], shown["today"]
     if race is None:
-        screen.say(f"{name}: no race on the roster, so nothing is limited; add an [[athlete.race]]")
+        screen.say(words.commands.NO_RACE_ON_ROSTER.format(name=name))
         return
     event = f"{race['distance_km']:g} km" if race["event"] == "custom" else race["event"].replace("_", " ")
-    screen.heading(f"{name}: {race['length_days']} days after {event}, finish {race['finish'][:16].replace('T', ' ')}")
-    moved = "" if race["last_day"] == race["length_days"] else f"; now to day {race['last_day']}, {race['last_date']}"
+    screen.heading(
+        words.commands.DAYS_AFTER.format(
+            name=name, length_days=race["length_days"], event=event, finish=race["finish"][:16].replace("T", " ")
+        )
+    )
+    moved = (
+        ""
+        if race["last_day"] == race["length_days"]
+        else words.commands.NOW_TO_DAY.format(last_day=race["last_day"], last_date=race["last_date"])
+    )
     screen.say("; ".join(race["reasons"]) + moved)
-    screen.say(f"Today is {today['date']}, day {today['day']}: {stage_words(today['stage'])}.")
+    screen.say(words.commands.TODAY_IS.format(date=today["date"], day=today["day"], stage=stage_words(today["stage"])))
     for sentence in shown["decision"]["sentences"]:
         screen.say(sentence)
     week = shown["usual_week"]
     if week is not None and week["minutes"] is not None:
         allowed = ", then ".join(f"{minutes} min" for minutes in week["allowed_min"])
-        usual = f"Usual running week: {week['minutes']:.0f} min ({week['reason']})"
-        screen.say(f"{usual}; on the on-ramp {allowed} a week.")
+        usual = words.commands.USUAL_RUNNING_WEEK.format(minutes=week["minutes"], reason=week["reason"])
+        screen.say(words.commands.ON_ON_RAMP_WEEK.format(usual=usual, allowed=allowed))
     for sentence in shown["summary"]:
         screen.say(sentence)
 
@@ -186,14 +195,14 @@ def _print_notes(shown: dict[str, Any]) -> None:
         print()
         for sentence in shown["race_file"]["sentences"]:
             screen.say(sentence)
-    for title, sentences in (("Estimated", shown["estimated"]), ("Data too thin", shown["thin"])):
+    for title, sentences in (("Estimated", shown["estimated"]), (words.commands.DATA_TOO_THIN, shown["thin"])):
         for sentence in sentences:
             print()
             screen.say(f"{title}: {sentence}.")
     if shown["other_races"]:
         print()
         others = "; ".join(f"{one['number']} = {one['event']} {one['finish'][:10]}" for one in shown["other_races"])
-        screen.say(f"Other races, each with its plan (--race N): {others}.")
+        screen.say(words.commands.OTHER_RACES.format(others=others))
 
 
 def _print_gate(gate: dict[str, Any], told: set[str]) -> None:
@@ -204,10 +213,10 @@ def _print_gate(gate: dict[str, Any], told: set[str]) -> None:
     reasons = [reason for reason in gate["reasons"] if reason not in told]
     why = f": {'; '.join(reasons)}" if reasons else ""
     print()
-    what = "The end of the plan" if gate["before"] == "done" else f"The stage {stage_words(gate['before'])}"
+    what = words.commands.END_OF_PLAN if gate["before"] == "done" else f"The stage {stage_words(gate['before'])}"
     screen.say(f"{what} {state}, since {gate['since']}{why}.")
     if gate["until"] is None and gate["asks"]:
-        screen.say(f"What opens it: {'; '.join(gate['asks'])}.", indent="  ", hang="  ")
+        screen.say(words.commands.WHAT_OPENS.format(asks="; ".join(gate["asks"])), indent="  ", hang="  ")
 
 
 def today(
@@ -268,7 +277,7 @@ def calendar(
         try:
             put(out, as_icalendar(made).decode())
         except OSError as error:
-            raise WrongUse(f"--out {out}: cannot be written ({error.strerror})") from None
+            raise WrongUse(words.commands.OUT_CANNOT_BE_WRITTEN.format(out=out, why=error.strerror)) from None
     if json:
         screen.as_json(as_json(made))
     elif out is not None:

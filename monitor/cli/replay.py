@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+import words
 from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, HomeOption, JsonOption, MaybeAthleteArgument
 from monitor.errors import WrongUse
@@ -53,7 +54,7 @@ def replay(
         screen.as_json(shown)
         return
     if shown["when_read"]:
-        screen.warn(f"{', '.join(shown['when_read'])}: acts when a file is read, and not on what was read before")
+        screen.warn(words.commands.ACTS_WHEN_FILE_IS_READ.format(when_read=", ".join(shown["when_read"])))
     _print_changes(shown)
 
 
@@ -66,19 +67,19 @@ def limits_of(path: Path | None) -> Limits:
     try:
         return default_limits().overridden(tomllib.loads(path.read_text("utf-8")))
     except OSError as error:
-        raise WrongUse(f"--limits {path}: cannot be read ({error.strerror}); name a TOML file of limits") from None
+        raise WrongUse(words.commands.LIMITS_CANNOT_BE_READ.format(path=path, why=error.strerror)) from None
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise WrongUse(f"--limits {path}: not valid TOML: {error}") from None
+        raise WrongUse(words.commands.LIMITS_NOT_VALID_TOML.format(path=path, error=error)) from None
     except LimitsError as error:
         raise WrongUse(f"--limits {path}: {error}") from None
 
 
 def _print_changes(shown: dict[str, Any]) -> None:
     counts = shown["counts"]
-    words = ("new", "gone", "worse", "milder", "reworded")
-    told = ", ".join(f"{counts[change]} {change}" for change in words if counts[change])
+    text = ("new", "gone", "worse", "milder", "reworded")
+    told = ", ".join(f"{counts[change]} {change}" for change in text if counts[change])
     found = counted(counts["standing"], "finding")
-    screen.say(f"{found} on record, {counts['judged']} judged again; {told or 'nothing would change'}.")
+    screen.say(words.commands.replayed(found, counts["judged"], told))
     if not shown["changes"]:
         return
     print()

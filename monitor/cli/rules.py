@@ -6,6 +6,7 @@ from typing import Annotated, Any
 
 import typer
 
+import words
 from monitor.cli import context, screen
 from monitor.cli.context import HomeOption, JsonOption
 from monitor.errors import WrongUse
@@ -45,7 +46,7 @@ def rules(
         _print_rule(one, with_limits=limits or rule is not None)
     if not limits and rule is None:
         print()
-        screen.say("`fallow rules RULE` and `fallow rules --limits` show every number with its source.")
+        screen.say(words.commands.RULES_AND_RULES_SHOW)
 
 
 def _print_rule(one: dict[str, Any], *, with_limits: bool) -> None:

@@ -17,6 +17,8 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Literal
 
+import words
+
 # Letters that a terminal or a file may not have, and the nearest that every one has.
 
 NEAREST = {
@@ -63,7 +65,7 @@ def known_by_path() -> str:
     name = called()
     if name == NAME:
         return ""
-    return f"This terminal knows `{NAME}` only as {name}; write that, or activate its environment first."
+    return words.commands.THIS_TERMINAL_KNOWS.format(name=NAME, known=name)
 
 
 # Printing: tables and paragraphs that fit 80 columns, JSON, CSV. Nothing from a file can move the cursor.

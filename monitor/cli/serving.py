@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+import words
 from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, HomeOption, JsonOption
 from monitor.errors import RosterError, WorkFailed, WrongUse
@@ -84,7 +85,7 @@ def link(
     roster = context.roster_of(where)
     if person is None:
         if revoke or png is not None:
-            raise WrongUse("whose link? give an ID; `fallow link` lists who has one")
+            raise WrongUse(words.commands.WHOSE_LINK)
         _list(where, roster, json=json)
         return
     from monitor.pages.links import Links, reader_of
@@ -96,7 +97,9 @@ def link(
         if json:
             screen.as_json({"id": reader.id, "kind": reader.kind, "revoked": there})
         else:
-            screen.say(f"{_name(roster, reader)}: " + ("the link is void." if there else "had no link."))
+            screen.say(
+                f"{_name(roster, reader)}: " + (words.commands.LINK_IS_VOID if there else words.commands.HAD_NO_LINK)
+            )
         return
     _make(links, roster, reader, png, json=json)
 
@@ -113,18 +116,18 @@ def _make(links: Any, roster: Roster, reader: PageOwner, png: Path | None, *, js
     if json:
         screen.as_json({"id": reader.id, "kind": reader.kind, "link": address, "png": str(png) if png else None})
         return
-    screen.say(f"The personal link of {_name(roster, reader)}. Whoever has it can read and answer for them.")
+    screen.say(words.commands.PERSONAL_LINK.format(name=_name(roster, reader)))
     print(address)
     if png is not None:
-        screen.say_path("the same as a picture:", png)
+        screen.say_path(words.commands.SAME_AS_PICTURE, png)
     elif sys.stdout.isatty():
         import segno
 
         segno.make(address, error="m").terminal(compact=True)
     if before:
-        screen.say("The link before is void now.")
+        screen.say(words.commands.LINK_BEFORE_IS_VOID)
     if not page.url:
-        screen.say("It works on this machine only: [page] of the roster has no url.")
+        screen.say(words.commands.WORKS_ON_THIS_MACHINE)
 
 
 def _folders(roster: Roster, reader: PageOwner) -> None:
@@ -139,7 +142,7 @@ def _folders(roster: Roster, reader: PageOwner) -> None:
         try:
             (athlete.folder / name).mkdir(mode=0o700, exist_ok=True)
         except OSError as error:
-            screen.warn(f"{athlete.folder / name}: cannot be made ({error.strerror}); the page needs it")
+            screen.warn(words.commands.CANNOT_BE_MADE.format(folder=athlete.folder / name, why=error.strerror))
 
 
 def _write_png(address: str, path: Path) -> None:
@@ -155,7 +158,7 @@ def _write_png(address: str, path: Path) -> None:
         segno.make(address, error="m").save(picture, kind="png", scale=8, border=4)
         replace_file(path, picture.getvalue())
     except OSError as error:
-        raise WorkFailed(f"{path}: cannot be written ({error.strerror}); make the link anew for a picture") from None
+        raise WorkFailed(words.commands.CANNOT_BE_WRITTEN.format(path=path, why=error.strerror)) from None
 
 
 def _list(home: Home, roster: Roster, *, json: bool) -> None:
@@ -180,9 +183,13 @@ def _list(home: Home, roster: Roster, *, json: bool) -> None:
     if json:
         screen.as_json(rows)
     elif not rows:
-        screen.say("Nobody has a link yet; `fallow link ID` makes one.")
+        screen.say(words.commands.NOBODY_HAS_LINK_YET)
     for row in [] if json else rows:
-        last = f"last used {str(row['used_at'])[:16].replace('T', ' ')} UTC" if row["used_at"] else "not used yet"
+        last = (
+            words.commands.LAST_USED_UTC.format(moment=str(row["used_at"])[:16].replace("T", " "))
+            if row["used_at"]
+            else words.commands.NOT_USED_YET
+        )
         feeds = f", {counted(int(row['calendars'] or 0), 'calendar')}" if row["calendars"] else ""
         screen.say(f"{row['name']} ({row['kind']} {row['id']}): made {str(row['made_at'])[:10]}, {last}{feeds}")
 

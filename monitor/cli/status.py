@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+import words
 from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, CsvOption, HomeOption, JsonOption, MaybeAthleteArgument
 from monitor.cli.screen import Column
@@ -34,7 +35,7 @@ def show(home: Home, file: Path, athlete_id: str | None, *, json: bool) -> None:
     try:
         data = file.read_bytes()
     except OSError as error:
-        raise WrongUse(f"{file}: {error.strerror or error}; name a table to preview") from None
+        raise WrongUse(words.commands.NAME_TABLE_TO_PREVIEW.format(file=file, why=error.strerror or error)) from None
     try:
         made = preview(data, options_for(home, file, athlete_id).of(file.name))
     except Unreadable as reason:
@@ -56,7 +57,7 @@ def options_for(home: Home, file: Path, athlete_id: str | None) -> IntakeOptions
         return context.athlete_of(roster, athlete_id).options
     within = [one for one in roster.athletes if file.resolve().is_relative_to(one.folder.resolve())]
     if not within and len(roster.athletes) > 1:
-        raise WrongUse(f"{file} lies in no athlete's folder; say whose table it is with --athlete ID")
+        raise WrongUse(words.commands.LIES_IN_NO_ATHLETES.format(file=file))
     chosen = within or list(roster.athletes)
     return chosen[0].options if chosen else IntakeOptions(timezone="UTC")
 
@@ -78,25 +79,32 @@ def as_dict(made: Preview) -> dict[str, Any]:
 def say(file: Path, made: Preview) -> None:
     from monitor.intake.nights_csv import EXPECTED
 
-    screen.say(f"{file.name}, columns named in line {made.header_line}:")
+    screen.say(words.commands.COLUMNS_NAMED_IN_LINE.format(name=file.name, header_line=made.header_line))
     screen.table(
-        [Column("column", one_line=False), Column("is read as", one_line=False), Column("in")],
+        [Column("column", one_line=False), Column(words.commands.IS_READ, one_line=False), Column("in")],
         [(header, field, unit or "-") for header, field, unit in made.understood],
     )
     if made.passed_over:
         free = next((field for field in EXPECTED if field not in {field for _, field, _ in made.understood}), "note")
         screen.say(
-            f"Passed over: {', '.join(made.passed_over)}. To take one of them, name it under [athlete.columns] in the"
-            f' roster, as in: {free} = "{made.passed_over[0]}"',
+            words.commands.PASSED_OVER.format(
+                passed_over=", ".join(made.passed_over), free=free, first=made.passed_over[0]
+            ),
             hang="  ",
         )
-    screen.say(f"The first {counted(len(made.rows), 'row')} as read:")
+    screen.say(words.commands.FIRST_AS_READ.format(rows=counted(len(made.rows), "row")))
     for night in made.facts.nights:
-        slept = f"{night.total_sleep_min / 60:.1f} h asleep" if night.total_sleep_min is not None else "sleep not told"
+        slept = (
+            f"{night.total_sleep_min / 60:.1f} h asleep"
+            if night.total_sleep_min is not None
+            else words.commands.SLEEP_NOT_TOLD
+        )
         screen.say(f"{night.date}: night, {slept}", indent="  ")
     for morning in made.facts.mornings:
         parts = [
-            f"resting heart rate {morning.resting_hr:g} bpm" if morning.resting_hr is not None else "",
+            words.commands.RESTING_HEART_RATE_BPM.format(resting_hr=morning.resting_hr)
+            if morning.resting_hr is not None
+            else "",
             f"RMSSD {morning.rmssd_ms:g} ms" if morning.rmssd_ms is not None else "",
         ]
         screen.say(f"{morning.date}: morning, {', '.join(part for part in parts if part)}", indent="  ")
@@ -158,7 +166,7 @@ def _print_status(rows: list[dict[str, Any]]) -> None:
     from monitor.words import wait_words
 
     if not rows:
-        screen.say("Nobody is on the roster yet; `fallow init` adds an athlete.")
+        screen.say(words.commands.NOBODY_IS_ON_ROSTER)
         return
     ordered = sorted(rows, key=lambda row: (row["need_rank"], _name(row).casefold()))
     columns = [
@@ -210,11 +218,11 @@ def _last_file(moment: str | None) -> str:
 
 def _open(counts: dict[str, int]) -> str:
     """The gravest, and how many of other weight there are beside them."""
-    words = [word for word in ("stop", "caution", "note") if counts[word]]
-    if not words:
+    text = [word for word in ("stop", "caution", "note") if counts[word]]
+    if not text:
         return "none"
-    others = sum(counts[word] for word in words[1:])
-    return f"{counts[words[0]]} {words[0]}" + (f" +{others}" if others else "")
+    others = sum(counts[word] for word in text[1:])
+    return f"{counts[text[0]]} {text[0]}" + (f" +{others}" if others else "")
 
 
 def _print_daemon(home: Home, roster: Roster, unsent: Sequence[dict[str, Any]]) -> None:
@@ -260,14 +268,14 @@ def intake(
     where = context.home_of(home)
     if preview:
         if athlete is None:
-            raise WrongUse("--preview needs a file, as in: fallow intake sleep.csv --preview")
+            raise WrongUse(words.commands.PREVIEW_NEEDS_FILE)
         show(where, Path(athlete), whose, json=json)
         return
     from monitor.views.status import LEDGER_COLUMNS, intake_view
 
     roster = context.roster_of(where)
     if athlete and Path(athlete).suffix and roster.athlete(athlete) is None:
-        raise WrongUse(f"{athlete} is no athlete; for how a table would be read: fallow intake {athlete} --preview")
+        raise WrongUse(words.commands.IS_NO_ATHLETE.format(athlete=athlete))
     named = [one.id for one in context.athletes_of(roster, athlete)] if athlete else None
     with context.reading(where) as con:
         rows = intake_view(con, named, replaced=all_rows)
@@ -279,7 +287,7 @@ def intake(
     elif csv:
         screen.as_csv(rows, LEDGER_COLUMNS)
     elif not rows:
-        screen.say("No file yet." if state is None else f"No file is {state}.")
+        screen.say(words.commands.NO_FILE_YET if state is None else words.commands.NO_FILE.format(state=state))
     else:
         _print_intake(rows)
 
@@ -321,7 +329,7 @@ def outbox(
     elif csv:
         screen.as_csv(rows, OUTBOX_COLUMNS)
     elif not rows:
-        screen.say("No alert yet.")
+        screen.say(words.commands.NO_ALERT_YET)
     else:
         screen.listing([_outbox_row(row) for row in rows])
 

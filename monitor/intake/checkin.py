@@ -63,8 +63,8 @@ def on_scale(key: str, value: object) -> float | None:
         if all(is_plausible(BOUNDS.scale, one) for one in both):
             number = min(both) if key in LESS_IS_WORSE else max(both)
     if math.isnan(number):
-        words = default_limits().checkin_words
-        number = (words.strength if key in LESS_IS_WORSE else words.trouble).get(text, math.nan)
+        label = default_limits().checkin_words
+        number = (label.strength if key in LESS_IS_WORSE else label.trouble).get(text, math.nan)
     return number if is_plausible(BOUNDS.scale, number) else None
 
 
@@ -202,16 +202,16 @@ def _symptoms(value: object) -> tuple[str, ...]:
     if value is None:
         return ()
     parts = value if isinstance(value, list) else str(value).replace(";", ",").split(",")
-    words = (kept(part, 100) for part in parts[:MOST_SYMPTOMS] if part is not None)
-    return tuple(dict.fromkeys(word for word in words if word is not None and word.casefold() not in NOTHING))
+    text = (kept(part, 100) for part in parts[:MOST_SYMPTOMS] if part is not None)
+    return tuple(dict.fromkeys(word for word in text if word is not None and word.casefold() not in NOTHING))
 
 
 def _gone(value: object) -> tuple[str, ...]:
     """What is no longer there: names of symptoms; a plain yes means all of them."""
     if isinstance(value, bool):
         return ("all",) if value else ()
-    words = _symptoms(value)
-    return tuple("all" if WORDS.get(word.casefold()) is True else word for word in words if not _is_no(word))
+    text = _symptoms(value)
+    return tuple("all" if WORDS.get(word.casefold()) is True else word for word in text if not _is_no(word))
 
 
 def _seen_doctor(value: object) -> str | None:

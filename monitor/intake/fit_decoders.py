@@ -224,12 +224,12 @@ def _keep(messages: Messages, message: Any) -> None:
     if kind not in _WANTED:
         return
     kept: Message = {}
-    words = unnamed[1] if unnamed else {}
+    text = unnamed[1] if unnamed else {}
     for field in message.fields:
         value = field.value
         if value is None:
             continue
-        name, value = _named(field, value, words)
+        name, value = _named(field, value, text)
         if kind == "record" and name not in _RECORD_FIELDS:
             continue
         kept.setdefault(name, value)
@@ -238,12 +238,12 @@ def _keep(messages: Messages, message: Any) -> None:
     messages.setdefault(kind, []).append(kept)
 
 
-def _named(field: Any, value: Any, words: dict[int, tuple[str, float]]) -> tuple[str | int, Any]:
+def _named(field: Any, value: Any, text: dict[int, tuple[str, float]]) -> tuple[str | int, Any]:
     """Word and value of a field as the other decoder gives them."""
     if field.def_num == 253:
         return "timestamp", value + FIT_EPOCH if isinstance(value, int) else None
-    if field.def_num in words:
-        name, scale = words[field.def_num]
+    if field.def_num in text:
+        name, scale = text[field.def_num]
         return name, value / scale if scale != 1 else value
     if field.type.name in _MOMENTS:
         return field.name, value + FIT_EPOCH if isinstance(value, int) else None

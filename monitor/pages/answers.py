@@ -13,6 +13,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+import words
 from monitor import logs, overriding
 from monitor.errors import WrongUse
 from monitor.pages import paper
@@ -78,11 +79,11 @@ def _seen(pages: PageContext, athlete: RosterAthlete, by: str, form: FormData, n
     told = str(form.get("findings", ""))
     ids = list(dict.fromkeys(told.split(","))) if IDS.fullmatch(told) else []
     if not ids or len(ids) > MOST_AT_ONCE:
-        raise HTTPException(400, "Nothing was named to be marked.")
+        raise HTTPException(400, words.pages.NOTHING_WAS_NAMED_TO_BE_MARKED)
     with Store(pages.home.store).reading() as con:
         standing = {each.id for each in findings.standing(con, athlete.id)}
     if not standing.issuperset(ids):
-        raise WrongUse("something there has changed meanwhile; look at it again")
+        raise WrongUse(words.pages.SOMETHING_THERE_HAS_CHANGED)
     overriding.mark_all_seen(pages.home, ids, by, _text(form, "note", "note_more"), now)
 
 
@@ -95,7 +96,7 @@ def _hold(pages: PageContext, athlete: RosterAthlete, by: str, form: FormData, n
 def _release(pages: PageContext, athlete: RosterAthlete, by: str, form: FormData, now: datetime) -> None:
     why = _text(form, "why", "why_more")
     if not why:
-        raise WrongUse("a release asks for its reason")
+        raise WrongUse(words.pages.RELEASE_ASKS_FOR_REASON)
     on = athlete.athlete.local_date(now)
     overriding.release(pages.home, pages.roster, athlete.id, on, why, by, now)
 
@@ -104,9 +105,9 @@ def _undo(pages: PageContext, athlete: RosterAthlete, by: str, form: FormData, n
     try:
         given_at = datetime.fromisoformat(str(form.get("at", "")))
     except ValueError:
-        raise HTTPException(400, "That moment is not right.") from None
+        raise HTTPException(400, words.pages.THAT_MOMENT_IS_NOT_RIGHT) from None
     if given_at.tzinfo is None:
-        raise HTTPException(400, "That moment is not right.")
+        raise HTTPException(400, words.pages.THAT_MOMENT_IS_NOT_RIGHT)
     overriding.undo(pages.home, pages.roster, athlete.id, by, given_at, now)
 
 
@@ -135,8 +136,8 @@ async def _back(
     return await line_of(request, visit, athlete, before)
 
 
-def _refused(request: Request, words: str, back: str) -> Response:
-    return paper.said("That was not done", words, status=409, back=back)
+def _refused(request: Request, text: str, back: str) -> Response:
+    return paper.said(words.pages.THAT_WAS_NOT_DONE, text, status=409, back=back)
 
 
 def _wants_line(request: Request) -> bool:

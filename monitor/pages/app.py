@@ -17,6 +17,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
+import words
 from monitor import logs
 from monitor.clock import Clock
 from monitor.errors import FallowError
@@ -159,9 +160,7 @@ async def link_followed(request: Request) -> Response:
 
 def _no_link() -> Response:
     """The same whether it never was, is void, or was tried too often."""
-    answer = paper.said(
-        "Nothing here", "This link leads nowhere. Ask whoever gave it to you for a new one.", status=404
-    )
+    answer = paper.said("Nothing here", words.pages.THIS_LINK_LEADS_NOWHERE, status=404)
     answer.headers["referrer-policy"] = "no-referrer"
     return answer
 
@@ -170,7 +169,7 @@ def _no_link() -> Response:
 async def leave(request: Request, visit: Visit, form: object) -> Response:
     """Forget the person on this device; the link still holds."""
     del visit, form
-    answer = paper.said("Closed on this device", "Your personal link opens it again.")
+    answer = paper.said(words.pages.CLOSED_ON_THIS_DEVICE, words.pages.PERSONAL_LINK_OPENS)
     name = cookie_name(pages_of(request).page)
     answer.delete_cookie(name, path="/", secure=name.startswith("__Host-"), httponly=True, samesite="strict")
     answer.headers["clear-site-data"] = '"cache", "storage"'
@@ -217,15 +216,15 @@ async def _refused(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
     if error.status_code == HTTPStatus.NOT_FOUND:
         return nothing_here()
-    words = error.detail if error.status_code != HTTPStatus.METHOD_NOT_ALLOWED else "Not allowed."
-    return paper.said("That did not go through", words, status=error.status_code, back="/")
+    text = error.detail if error.status_code != HTTPStatus.METHOD_NOT_ALLOWED else "Not allowed."
+    return paper.said(words.pages.THAT_DID_NOT_GO, text, status=error.status_code, back="/")
 
 
 async def _failed(request: Request, error: Exception) -> Response:
     logs.failure("page", error)
-    return paper.said("Not just now", "The program is busy or cannot read its store. Try again.", status=503, back="/")
+    return paper.said(words.pages.NOT_JUST_NOW, words.pages.PROGRAM_IS_BUSY, status=503, back="/")
 
 
 async def _broke(request: Request, error: Exception) -> Response:
     logs.failure("page", error)
-    return paper.said("Something went wrong", "It was noted. Try again, and tell whoever runs this.", status=500)
+    return paper.said(words.pages.SOMETHING_WENT_WRONG, words.pages.WAS_NOTED, status=500)

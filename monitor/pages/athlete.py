@@ -34,16 +34,6 @@ from rules.limits import Limits
 from rules.numbers import weekday
 from rules.today import today_by
 
-SCALES = (
-    ("soreness", "Soreness of the muscles", "none", "worst"),
-    ("pain", "Pain in one place", "none", "worst"),
-    ("energy", "Energy", "none", "full"),
-    ("mood", "Mood", "low", "high"),
-)
-YES_NO = (
-    ("stairs_unaided", "Stairs up and down without holding on?"),
-    ("squat_unaided", "A deep squat without help?"),
-)
 ONCE = re.compile(r"[A-Za-z0-9_-]{16,64}")
 KEPT_ON_THE_PHONE = timedelta(days=3)
 """Answers that a phone could not send count as of when they were given, so long after at most."""
@@ -71,7 +61,7 @@ async def checkin_sent(request: Request, visit: Visit, form: FormData) -> Respon
     pages = pages_of(request)
     name = str(form.get("once", ""))
     if not ONCE.fullmatch(name):
-        return paper.said("That was not sent", "Open the check-in anew, please.", status=400, back="/checkin")
+        return paper.said(words.pages.THAT_WAS_NOT_SENT, words.pages.OPEN_CHECK_IN_ANEW, status=400, back="/checkin")
     async with pages.turn(visit.reader):
         try:
             new = await run_in_threadpool(_write, pages, visit.reader.id, form, hashed(name)[:12])
@@ -80,12 +70,11 @@ async def checkin_sent(request: Request, visit: Visit, form: FormData) -> Respon
             return _form(look, pages, visit, wrong=_in_page_words(str(error)), told=form, status=400)
         except FallowError as error:
             logs.failure("page_checkin", error)
-            return paper.said("That was not written down", WHY_NOT_WRITTEN, status=503, back="/checkin")
+            return paper.said(
+                words.pages.THAT_WAS_NOT_WRITTEN, words.pages.WHY_NOT_WRITTEN, status=503, back="/checkin"
+            )
     logs.event("page_checkin", new=new)
     return RedirectResponse("/?noted", 303)
-
-
-WHY_NOT_WRITTEN = "Your folder cannot be written to just now. Tell whoever runs this, and send it again later."
 
 
 def _write(pages: PageContext, athlete_id: str, form: FormData, name: str) -> bool:
@@ -97,20 +86,20 @@ def _write(pages: PageContext, athlete_id: str, form: FormData, name: str) -> bo
     document = checkin_document(answers_of(form), None, _said_at(form, now), athlete)
     folder = athlete.folder / SUBFOLDER
     if folder.is_symlink() or not athlete.folder.is_dir():
-        raise WorkFailed("the folder for check-ins is not there")
+        raise WorkFailed(words.pages.FOLDER_FOR_CHECK_INS)
     try:
         folder.mkdir(mode=0o700, exist_ok=True)
     except OSError as error:
-        raise WorkFailed(f"no folder for check-ins ({error.strerror})") from None
+        raise WorkFailed(words.pages.NO_FOLDER_FOR_CHECK.format(why=error.strerror)) from None
     write_checkin(athlete.folder, document, name)
     return True
 
 
 def answers_of(form: FormData) -> dict[str, Any]:
     """The answers of the form, as the command's flags give them."""
-    answers: dict[str, Any] = {name: {"yes": True, "no": False}.get(str(form.get(name, ""))) for name, _ in YES_NO} | {
-        name: _scale(name, form.get(name)) for name, *_ in SCALES
-    }
+    answers: dict[str, Any] = {
+        name: {"yes": True, "no": False}.get(str(form.get(name, ""))) for name, _ in words.pages.YES_NO
+    } | {name: _scale(name, form.get(name)) for name, *_ in words.pages.SCALES}
     more = [part.strip() for part in re.split(r"[,;\n]", str(form.get("symptom_more", ""))) if part.strip()]
     answers["pain_where"] = str(form.get("pain_where", "")).strip()
     answers["symptoms"] = [*(str(each) for each in form.getlist("symptom") if each in words.checkin.SYMPTOMS), *more]
@@ -125,7 +114,7 @@ def _scale(name: str, told: object) -> float | None:
     if not text:
         return None
     if not re.fullmatch(r"10|\d", text):
-        raise WrongUse(f"{name}: must be a number from 0 to 10")
+        raise WrongUse(words.pages.MUST_BE_NUMBER.format(name=name))
     return float(text)
 
 
@@ -139,7 +128,7 @@ def _said_at(form: FormData, now: datetime) -> datetime:
 
 
 def _in_page_words(line: str) -> str:
-    return sentence(line.replace("_", " ").replace("; nothing was written", ""))
+    return sentence(line.replace("_", " ").replace(words.pages.NOTHING_WAS_WRITTEN, ""))
 
 
 def _form(
@@ -153,8 +142,8 @@ def _form(
         wrong=wrong,
         told=told,
         once=once(),
-        yes_no=YES_NO,
-        scales=SCALES,
+        yes_no=words.pages.YES_NO,
+        scales=words.pages.SCALES,
         symptoms=words.checkin.SYMPTOMS,
         open_signs=[(span.told, weekday(span.day)) for span in open_signs],
         coached=look.athlete.athlete.coached,
@@ -208,7 +197,7 @@ def _said(look: Look, said: CheckIn | None) -> str:
     told = [
         *((f"stairs {yes[said.stairs_unaided]}",) if said.stairs_unaided is not None else ()),
         *((f"squat {yes[said.squat_unaided]}",) if said.squat_unaided is not None else ()),
-        *(f"{name} {number(value)}" for name, *_ in SCALES if (value := getattr(said, name)) is not None),
+        *(f"{name} {number(value)}" for name, *_ in words.pages.SCALES if (value := getattr(said, name)) is not None),
         *((f"pain where: {said.pain_where}",) if said.pain_where else ()),
         *said.symptoms,
     ]
@@ -229,7 +218,7 @@ async def finding(request: Request, visit: Visit, finding_id: str) -> Response:
         if one is None:
             return nothing_here()
         if one not in look.known.standing:
-            return paper.said("That no longer holds", "Newer data does not bear it out.", back="/")
+            return paper.said(words.pages.THAT_NO_LONGER_HOLDS, words.pages.NEWER_DATA_DOES_NOT_BEAR, back="/")
     return paper.page("finding_own.jinja", **await run_in_threadpool(finding_values, look, one, pages, visit))
 
 

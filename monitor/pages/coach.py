@@ -12,6 +12,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 
+import words
 from monitor.board.athlete_pages import plan_of
 from monitor.board.athlete_view import athlete_view, plan_view
 from monitor.board.findings import groups
@@ -30,9 +31,6 @@ from monitor.words import day_and_time
 SCRIPT = "board.js+coach.js"
 DAYS = (1, 2, 3, 5, 7)
 """Days of a hold that are one tap."""
-REASONS = ("talked it over", "seen by a physiotherapist", "seen by a doctor", "the recording is wrong")
-"""Reasons of a release that are one tap."""
-NOTES = ("talked", "rests", "will watch it")
 LOOK_SECONDS = 1.0
 """How often the store is looked at while somebody has the board open."""
 REFRESH_SECONDS = 300.0
@@ -66,7 +64,7 @@ def _board_values(request: Request, visit: Visit) -> dict[str, Any]:
 
 
 def _forms(visit: Visit) -> dict[str, Any]:
-    return {"visit": visit, "once": once, "days": DAYS, "reasons": REASONS, "notes": NOTES}
+    return {"visit": visit, "once": once, "days": DAYS, "reasons": words.pages.REASONS, "notes": words.pages.NOTES}
 
 
 async def line_of(request: Request, visit: Visit, athlete: RosterAthlete, before: object) -> Response:

@@ -14,6 +14,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
+import words
 from monitor import logs
 from monitor.clock import Clock
 from monitor.errors import RosterError, WrongUse
@@ -30,10 +31,6 @@ if TYPE_CHECKING:
 Handler = Callable[[Request], Awaitable[Response]]
 PageOf = Callable[[Request, Visit], Awaitable[Response]]
 Write = Callable[[Request, Visit, FormData], Awaitable[Response]]
-OPEN_YOUR_LINK = (
-    "Open your personal link once on this device; after that this address works by itself.",
-    "Who has none, or has lost it, asks whoever runs this for a new one.",
-)
 
 
 class RosterHere:
@@ -81,7 +78,7 @@ class PageContext:
     @property
     def page(self) -> Page:
         page = self.roster.page
-        assert page is not None, "served only with one"
+        assert page is not None, words.pages.SERVED_ONLY
         return page
 
     def athlete(self, athlete_id: str) -> RosterAthlete:
@@ -125,14 +122,14 @@ def visit_to(request: Request) -> Visit | None:
 
 def nothing_here() -> Response:
     """The one answer to whatever is not there, is not yours, or never was."""
-    return paper.said("Nothing here", "There is no such page, or it is not yours.", status=404, back="/")
+    return paper.said("Nothing here", words.pages.THERE_IS_NO_SUCH, status=404, back="/")
 
 
 def stranger(request: Request) -> Response:
     """Without a cookie. A link on another site's page brings none along the first time: then the page is asked anew."""
     if request.method == "GET" and request.headers.get("sec-fetch-site") == "cross-site":
         return paper.page("again.jinja", script_name="", to=request.url.path)
-    return paper.said("Not open on this device", *OPEN_YOUR_LINK, status=403)
+    return paper.said(words.pages.NOT_OPEN, *words.pages.OPEN_YOUR_LINK, status=403)
 
 
 def reading_page(*kinds: Kind) -> Callable[[PageOf], Handler]:
@@ -178,9 +175,7 @@ def writing(*kinds: Kind, files: bool = False) -> Callable[[Write], Handler]:
 
 def not_ours() -> Response:
     """A write that no page of ours has made."""
-    return paper.said(
-        "That was not sent", "It did not come from a page of yours. Open the page anew.", status=403, back="/"
-    )
+    return paper.said(words.pages.THAT_WAS_NOT_SENT, words.pages.DID_NOT_COME, status=403, back="/")
 
 
 def whole_number(told: object, least: int, most: int) -> int | None:
@@ -189,7 +184,7 @@ def whole_number(told: object, least: int, most: int) -> int | None:
     if not text:
         return None
     if not text.isdecimal() or len(text) > len(str(most)) or not least <= int(text) <= most:
-        raise HTTPException(400, "A number is not right.")
+        raise HTTPException(400, words.pages.NUMBER_IS_NOT_RIGHT)
     return int(text)
 
 

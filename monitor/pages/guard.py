@@ -12,6 +12,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+import words
 from monitor.pages.links import hashed
 from monitor.pages.sessions import cookie_name, host_allowed
 from monitor.roster import Page
@@ -85,15 +86,15 @@ class RequestGuard:
         length = headers.get("content-length", "0")
         hosts = headers.getlist("host")
         checks: tuple[tuple[Callable[[], bool], int, str], ...] = (
-            (lambda: len(headers.raw) > self._limits.pages.headers, 431, "Too many headers."),
-            (lambda: _letters(headers) > self._limits.pages.head_bytes, 431, "Headers too long."),
-            (lambda: len(hosts) != 1 or not host_allowed(hosts[0], page), 421, "Nothing here by this name."),
+            (lambda: len(headers.raw) > self._limits.pages.headers, 431, words.pages.TOO_MANY_HEADERS),
+            (lambda: _letters(headers) > self._limits.pages.head_bytes, 431, words.pages.HEADERS_TOO_LONG),
+            (lambda: len(hosts) != 1 or not host_allowed(hosts[0], page), 421, words.pages.NOTHING_HERE),
             (lambda: scope["method"] not in METHODS, 405, "Not allowed."),
             (lambda: len(scope["path"]) > LONGEST_PATH, 414, "Too long."),
-            (lambda: not self._in_time(scope, headers, page), 429, "Too often; wait a minute."),
+            (lambda: not self._in_time(scope, headers, page), 429, words.pages.TOO_OFTEN),
             (lambda: not length.isdecimal() or int(length) > self._most(scope), 413, "Too large."),
         )
-        return next(((status, words) for wrong, status, words in checks if wrong()), None)
+        return next(((status, text) for wrong, status, text in checks if wrong()), None)
 
     def _in_time(self, scope: Scope, headers: Headers, page: Page) -> bool:
         cookie = _cookies(headers).get(cookie_name(page), "")

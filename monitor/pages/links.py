@@ -16,6 +16,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Literal
 
+import words
 from monitor.board.rendering import put
 from monitor.errors import WorkFailed, WrongUse
 from monitor.home import Home
@@ -164,7 +165,7 @@ class Links:
                 text = json.dumps([asdict(link) for link in links.values()], indent=1) + "\n"
                 put(self._home.links, text)
         except OSError as error:
-            raise WorkFailed(f"{self._home.links}: cannot be written ({error.strerror}); no link was changed") from None
+            raise WorkFailed(words.pages.CANNOT_BE_WRITTEN.format(links=self._home.links, why=error.strerror)) from None
         self._stamp = None
 
 
@@ -216,9 +217,9 @@ def reader_of(roster: Roster, told: str) -> PageOwner:
     if len(found) == 1:
         return found[0]
     if found:
-        raise WrongUse(f"{named!r} is an athlete and a coach; write athlete:{named} or coach:{named}")
+        raise WrongUse(words.pages.IS_ATHLETE_AND_COACH.format(named=named))
     known = [*(one.id for one in roster.athletes), *(one.id for one in roster.contacts if one.role == "coach")]
-    raise WrongUse(f"nobody {told!r} in {roster.path}; there are: {', '.join(dict.fromkeys(known)) or 'none'}")
+    raise WrongUse(words.pages.nobody(told, roster.path, list(dict.fromkeys(known))))
 
 
 def _readers(roster: Roster, named: str) -> list[PageOwner]:
@@ -240,7 +241,7 @@ def _load(path: Path, *, strict: bool = False) -> dict[str, Link]:
         return {}
     except (OSError, ValueError, TypeError, KeyError):
         if strict:
-            raise WorkFailed(f"{path}: is no list of links; move it away, then make the links anew") from None
+            raise WorkFailed(words.pages.IS_NO_LIST_OF_LINKS.format(path=path)) from None
         return {}
 
 

@@ -21,6 +21,7 @@ import h11
 import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
+import words
 from monitor import logs
 from monitor.clock import Clock
 from monitor.errors import FallowError, WorkFailed, WrongUse
@@ -112,7 +113,7 @@ def _held_listener(page: Page) -> tuple[socket.socket, bool] | None:
 def page_of(roster: Roster) -> Page:
     """The roster's [page]; WrongUse, with what to write, where it has none."""
     if roster.page is None:
-        raise WrongUse(f'{roster.path}: has no [page]; write [page] and below it url = "https://..." to have one')
+        raise WrongUse(words.pages.HAS_NO_PAGE.format(path=roster.path))
     return roster.page
 
 
@@ -127,7 +128,7 @@ def _listener(page: Page) -> socket.socket:
     except OSError as error:
         listener.close()
         why = error.strerror or type(error).__name__
-        raise WorkFailed(f"{page.host}:{page.port}: cannot be listened on ({why}); see listen of [page]") from None
+        raise WorkFailed(words.pages.CANNOT_BE_LISTENED.format(host=page.host, port=page.port, why=why)) from None
     return listener
 
 

@@ -18,6 +18,7 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+import words
 from monitor import logs
 from monitor.intake.kinds import ending_of, size_limit
 from monitor.pages import paper
@@ -101,26 +102,26 @@ def keep(folder: Path, told_name: str, content: BinaryIO, free_bytes: int) -> st
     """
     name = safe_name(told_name)
     if name is None:
-        return "not a kind of file that is read: FIT, TCX, GPX, CSV, JSON, RR intervals as text, or these in a ZIP"
+        return words.pages.NOT_KIND_OF_FILE
     size = content.seek(0, os.SEEK_END)
     content.seek(0)
     if size == 0:
-        return "an empty file"
+        return words.pages.EMPTY_FILE
     if size > size_limit(name):
-        return f"{size / 1e6:.0f} MB, more than the {size_limit(name) / 1e6:.0f} MB such a file may have"
+        return words.pages.MB_MORE_THAN_MB.format(size=size / 1e6, most=size_limit(name) / 1e6)
     try:
         return _put(folder, name, content, size + free_bytes)
     except OSError:
-        return "it could not be written; send it again later"
+        return words.pages.COULD_NOT_BE_WRITTEN
 
 
 def _put(folder: Path, name: str, content: BinaryIO, needed_bytes: int) -> str:
     place = folder / RECEIVED
     if not folder.is_dir() or place.is_symlink():
-        return "your folder is not there just now; send it again later"
+        return words.pages.FOLDER_IS_NOT
     place.mkdir(mode=0o700, exist_ok=True)
     if shutil.disk_usage(place).free < needed_bytes:
-        return "the disk is nearly full; tell whoever runs this"
+        return words.pages.DISK_IS_NEARLY_FULL
     beside = place / f".{secrets.token_hex(8)}.arriving"
     try:
         _move_to_free_name(beside, place, name, _write(beside, content))
@@ -192,7 +193,7 @@ def rows_of(look: Look) -> list[dict[str, Any]]:
     except OSError:
         names = []
     waiting = [f"{RECEIVED}/{name}" for name in sorted(names) if f"{RECEIVED}/{name}" not in known]
-    rows = [{"name": path.partition("/")[2], "words": "on its way", "at": "", "waits": True} for path in waiting]
+    rows = [{"name": path.partition("/")[2], "words": words.pages.ON_WAY, "at": "", "waits": True} for path in waiting]
     rows += [
         {
             "name": path.partition("/")[2],
@@ -212,5 +213,5 @@ def became(row: dict[str, Any]) -> str:
         facts = (("sessions", "session"), ("nights", "night"), ("mornings", "morning"), ("checkins", "check-in"))
         held = ", ".join(counted(row[key], word) for key, word in facts if row[key])
         return f"read: {held}" + (f"; {row['reason']}" if row["reason"] else "")
-    states = {"duplicate": "known already", "unreadable": "could not be read", "ignored": "left alone"}
-    return states.get(row["state"], "on its way") + (f": {row['reason']}" if row["reason"] else "")
+    states = {"duplicate": "known already", "unreadable": words.pages.COULD_NOT_BE_READ, "ignored": "left alone"}
+    return states.get(row["state"], words.pages.ON_WAY) + (f": {row['reason']}" if row["reason"] else "")

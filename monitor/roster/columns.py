@@ -58,8 +58,8 @@ def unit_in_header(field: str, header: str) -> str | None:
             return unit
         if inside.casefold().strip() not in _NO_UNIT:
             raise UnknownUnitError(inside)
-    words = re.split(r"[\s_,/-]+", _BRACKETS.sub("", header).strip())
-    last = words[-1] if len(words) > 1 else ""
+    text = re.split(r"[\s_,/-]+", _BRACKETS.sub("", header).strip())
+    last = text[-1] if len(text) > 1 else ""
     unit = unit_of(last) if len(last) > 1 or last == "h" else None
     return unit if unit in allowed else None
 

@@ -79,8 +79,8 @@ def first_mistake(error: ValidationError, table: dict[str, Any]) -> tuple[str, s
 def near_key(key: str, keys: Sequence[str]) -> str | None:
     """The key that was meant: with its words the other way round, by another name, or nearest in its letters."""
     said = key.strip().lower().replace("-", "_")
-    words = sorted(said.split("_"))
-    turned = [one for one in keys if sorted(one.split("_")) == words or one.replace("_", "") == said.replace("_", "")]
+    text = sorted(said.split("_"))
+    turned = [one for one in keys if sorted(one.split("_")) == text or one.replace("_", "") == said.replace("_", "")]
     turned += [one for one in keys if "".join(reversed(one.split("_"))) == said]
     other = ALSO_CALLED.get(said)
     if turned or other in keys:

@@ -308,8 +308,8 @@ def last_sent(con: duckdb.DuckDBPyConnection, since: datetime, until: datetime) 
         [to_store(since), to_store(until)],
     ).fetchall()
     return {
-        (athlete, contact, channel): LastSent(from_store(at), max(Severity.of(word) for word in words))
-        for athlete, contact, channel, at, words in found
+        (athlete, contact, channel): LastSent(from_store(at), max(Severity.of(word) for word in text))
+        for athlete, contact, channel, at, text in found
     }
 
 

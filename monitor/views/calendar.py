@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Literal
 
+import words
 from monitor.judging.judge import View
 from monitor.views.plan import stage_lines, stage_view
 from monitor.words import race_name, sentence, short_moment, stage_words, wait_words
@@ -63,8 +64,8 @@ def calendar_view(made: View, now: datetime, limits: Limits, *, body: bool) -> C
     entries += _days(made, plans, now, limits, body=body)
     entries += _overrides(plans, today, body=body)
     *_, above = cautions(Severity.CAUTION, coached=athlete.coached)
-    about = f"As it was known when this was fetched; a message that came later stands above it. {above}"
-    return CalendarView(f"{athlete.name or athlete.id}: the way back", about, tuple(entries))
+    about = words.status.WAS_KNOWN.format(above=above)
+    return CalendarView(words.status.WAY_BACK.format(name=athlete.name or athlete.id), about, tuple(entries))
 
 
 def _race(plan: Plan) -> CalendarEntry:
@@ -75,10 +76,14 @@ def _stages(plan: Plan) -> Iterator[CalendarEntry]:
     shut = any(gate.until is None for gate in plan.gates)
     for stage in plan.stages:
         ahead = shut and stage.first_date > plan.as_of
-        title = _capital(stage_words(stage.stage)) + (", at the earliest" if ahead else "")
-        days = f"Days {stage.first_day} to {stage.last_day} of {plan.last_day}."
-        held = [f"{counted(stage.held_days, 'day')} longer than planned."] if stage.held_days else []
-        rows = [sentence(f"{label}: {words}") for label, words in stage_lines(stage_view(stage), beats=False)]
+        title = _capital(stage_words(stage.stage)) + (words.status.EARLIEST if ahead else "")
+        days = words.status.DAYS_TO.format(first_day=stage.first_day, last_day=stage.last_day, length=plan.last_day)
+        held = (
+            [words.status.LONGER_THAN_PLANNED.format(held_days=counted(stage.held_days, "day"))]
+            if stage.held_days
+            else []
+        )
+        rows = [sentence(f"{label}: {text}") for label, text in stage_lines(stage_view(stage), beats=False)]
         subject = f"{plan.day0}/{stage.stage}"
         yield CalendarEntry("stage", subject, stage.first_date, stage.last_date, title, (days, *held, *rows))
 
@@ -108,13 +113,13 @@ def _coming(decision: Decision, audience: Audience, *, waits: bool) -> str:
     """
     said = answer(decision, audience.clock, body=audience.body)
     if decision.runs and decision.allowance is not None and decision.allowance.rest_day_between_runs:
-        said += " unless you ran the day before"
-    return f"if nothing holds you back by then, {said}" if waits else said
+        said += words.status.UNLESS_YOU_RAN_DAY
+    return words.status.IF_NOTHING_HOLDS.format(said=said) if waits else said
 
 
 def _day(decision: Decision, said: str, audience: Audience) -> CalendarEntry:
-    words = [each for each in now_words(decision, audience) if each.rstrip(".").lower() != said.lower()]
-    lines = (*words, *stage_has(decision, body=audience.body))
+    text = [each for each in now_words(decision, audience) if each.rstrip(".").lower() != said.lower()]
+    lines = (*text, *stage_has(decision, body=audience.body))
     return CalendarEntry(
         "day", decision.date.isoformat(), decision.date, decision.date, f"Day {decision.day}: {said}", lines
     )
@@ -126,14 +131,14 @@ def _gates(plan: Plan, today: date, *, body: bool) -> Iterator[CalendarEntry]:
         told = [shut for shut in gate.reasons if body or shut.by not in BODILY]
         lines = [sentence(shut.reason) for shut in told]
         if gate.until is None:
-            lines += [sentence(f"What opens it: {shut.asks}") for shut in told]
+            lines += [sentence(words.status.WHAT_OPENS.format(asks=shut.asks)) for shut in told]
             lines += _elsewhere(gate, len(told))
         title = _capital(wait_words(gate.before))
         yield CalendarEntry("gate", f"{plan.day0}/{gate.before}", gate.since, last, title, tuple(dict.fromkeys(lines)))
 
 
 def _elsewhere(gate: GateRecord, told: int) -> list[str]:
-    return [] if told == len(gate.reasons) else ["Why, and what opens it, is in the messages."]
+    return [] if told == len(gate.reasons) else [words.status.WHY_WHAT_OPENS]
 
 
 def _overrides(plans: Sequence[Plan], today: date, *, body: bool) -> Iterator[CalendarEntry]:

@@ -7,6 +7,7 @@ from dataclasses import asdict
 from datetime import date, datetime
 from typing import Any
 
+import words
 from monitor.judging.judge import View
 from monitor.views.questions import race_file_view
 from monitor.words import local
@@ -155,12 +156,20 @@ def stage_view(stage: PlannedStage) -> dict[str, Any]:
 
 def stage_lines(stage: dict[str, Any], *, beats: bool = True) -> list[tuple[str, str]]:
     """What a stage of `stage_view` allows, as labels and words; without `beats` effort stands for heart rates."""
-    run = f", each run up to {stage['run_cap_min']} min" if stage["run_cap_min"] else ""
-    cap = f"up to {stage['duration_cap_min']} min, walking apart" if stage["duration_cap_min"] else "no cap"
-    ceiling = f"up to {stage['ceiling_bpm']} bpm" if stage["ceiling_bpm"] else f"by feel: {stage['effort']}"
+    run = words.status.EACH_RUN_UP_TO_MIN.format(run_cap_min=stage["run_cap_min"]) if stage["run_cap_min"] else ""
+    cap = (
+        words.status.UP_TO_MIN.format(duration_cap_min=stage["duration_cap_min"])
+        if stage["duration_cap_min"]
+        else "no cap"
+    )
+    ceiling = (
+        words.status.UP_TO_BPM.format(ceiling_bpm=stage["ceiling_bpm"])
+        if stage["ceiling_bpm"]
+        else f"by feel: {stage['effort']}"
+    )
     return [
         ("running", stage["running"] + run),
-        ("time a day", cap),
+        (words.status.TIME_DAY, cap),
         ("heart rate", ceiling) if beats else ("effort", stage["effort"]),
         ("strength", stage["strength"]),
         ("speed work", stage["speed_work"]),

@@ -6,6 +6,7 @@ from collections.abc import Collection
 from datetime import datetime
 from typing import Any
 
+import words
 from monitor.judging.judge import View
 from monitor.words import local
 from rules.facts import Race
@@ -49,9 +50,11 @@ def looks_like_races(made: View, seen: Collection[str], now: datetime, limits: L
 
 def question_words(asked: dict[str, Any]) -> str:
     """The question in a sentence, with what to do for either answer."""
-    return (
-        f"was the run of {asked['session_start'][:16].replace('T', ' ')} a race? {asked['reason']}. If so add an"
-        f" [[athlete.race]] with finish = {asked['session_end'][:19]}; if not, `fallow seen {asked['id']}`"
+    return words.status.WAS_RUN_OF_RACE.format(
+        moment=asked["session_start"][:16].replace("T", " "),
+        reason=asked["reason"],
+        session_end=asked["session_end"][:19],
+        id=asked["id"],
     )
 
 

@@ -110,12 +110,12 @@ def _folders(roster: Roster, missing: dict[str, str]) -> Iterator[str]:
     for athlete_id, why in sorted(missing.items()):
         athlete = roster.athlete(str(athlete_id))
         if athlete is not None:
-            yield f"The folder of {athlete.athlete.name or athlete_id} cannot be looked into: {why}."
+            yield words.status.FOLDER_OF_CANNOT_BE_LOOKED.format(name=athlete.athlete.name or athlete_id, why=why)
 
 
 def _of_itself(said: dict[str, Any]) -> Iterator[str]:
     if said.get("roster_error"):
-        yield f"The roster was edited and is not valid; the last good one is in use. {said['roster_error']}"
+        yield words.status.ROSTER_WAS_EDITED.format(roster_error=said["roster_error"])
     if said.get("trouble"):
         yield f"The daemon: {said['trouble']}."
 
@@ -133,7 +133,7 @@ def _channels(roster: Roster, unsent: Sequence[dict[str, Any]]) -> list[str]:
         what = ["1 message waits" if waiting == 1 else f"{waiting} messages wait"] if waiting else []
         what += [f"{failed} given up"] if failed else []
         error = next((row["last_error"] for row in rows if row["last_error"]), None)
-        found.append(f"To {name}: {', '.join(what)}" + (f"; the last error: {error}." if error else "."))
+        found.append(f"To {name}: {', '.join(what)}" + (words.status.LAST_ERROR.format(error=error) if error else "."))
     return found
 
 

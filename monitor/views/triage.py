@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, tzinfo
 from typing import Any, Literal
 
+import words
 from monitor.judging.judge import View
 from monitor.words import (
     day_and_time,
@@ -52,7 +53,7 @@ def next_words(plan: Plan | None, now: datetime) -> str:
         return ""
     stage, first, waits = following
     if waits:
-        return f"{wait_words(stage)}, {weekday(first)} at the earliest"
+        return words.status.EARLIEST_2.format(stage=wait_words(stage), first=weekday(first))
     return f"{gate_words(stage)} from {weekday(first)}"
 
 
@@ -72,7 +73,7 @@ def body_words(checkins: Mapping[date, CheckIn], on: date) -> str:
     """Pain and stairs by the latest answers: "pain 2 left calf, stairs fine, Fri 9 Oct"."""
     told = [checkins[each] for each in sorted(checkins, reverse=True) if each <= on]
     if not told:
-        return "no check-in"
+        return words.status.NO_CHECK
     said = []
     hurts = next((each for each in told if each.pain is not None), None)
     if hurts is not None and hurts.pain is not None:
@@ -80,16 +81,16 @@ def body_words(checkins: Mapping[date, CheckIn], on: date) -> str:
         said.append(f"pain {number(hurts.pain)}{where}")
     stairs = next((each.stairs_unaided for each in told if each.stairs_unaided is not None), None)
     if stairs is not None:
-        said.append("stairs fine" if stairs else "stairs not unaided")
-    return ", ".join([*(said or ["nothing on pain or stairs"]), weekday(told[0].date)])
+        said.append("stairs fine" if stairs else words.status.STAIRS_NOT_UNAIDED)
+    return ", ".join([*(said or [words.status.NOTHING_ON_PAIN]), weekday(told[0].date)])
 
 
 def quiet_words(last_file_at: datetime | None, now: datetime, zone: tzinfo) -> str:
     """How many days no file has come: "a file today", "3 days without a file"."""
     if last_file_at is None:
-        return "no file yet"
+        return words.status.NO_FILE_YET
     days = quiet_days(last_file_at, now, zone)
-    return "a file today" if days == 0 else f"{counted(days, 'day')} without a file"
+    return words.status.FILE_TODAY if days == 0 else words.status.WITHOUT_FILE.format(days=counted(days, "day"))
 
 
 def quiet_days(last_file_at: datetime, now: datetime, zone: tzinfo) -> int:
@@ -109,7 +110,6 @@ def _touch(plan: Plan, made: View) -> bool:
 
 
 Need = Literal["now", "today", "not"]
-NEEDS: dict[Need, str] = {"now": "a word now", "today": "a word today", "not": "no word today"}
 LASTING = frozenset({"gone_quiet"})
 """Rules whose findings stand only as long as what they tell of lasts."""
 COACH, HOLD = frozenset({"coach"}), frozenset({"hold"})
@@ -145,7 +145,7 @@ class Word:
 
     @property
     def need_words(self) -> str:
-        return NEEDS[self.need]
+        return words.status.NEEDS[self.need]
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,14 +225,16 @@ def _gate(made: View, on: date, by: frozenset[str] | None) -> tuple[str, str] | 
         reasons = [shut for shut in gate.reasons if by is None or shut.by in by]
         if gate.until is None and reasons:
             reason = reasons[0]
-            first = "Talk it over" if made.athlete.athlete.coached else "Sleep on it"
-            do = f"{first}, then `fallow release {made.athlete.id}`." if by == COACH else _asks(reason.asks)
+            first = words.status.TALK_IT_OVER if made.athlete.athlete.coached else words.status.SLEEP_ON
+            do = (
+                words.status.THEN_RELEASE.format(first=first, id=made.athlete.id) if by == COACH else _asks(reason.asks)
+            )
             return sentence(f"{wait_words(gate.before)}: {reason.reason}"), do
     return None
 
 
 def _asks(what: str) -> str:
-    return f"It asks for {what}." if what else ""
+    return words.status.ASKS_FOR.format(what=what) if what else ""
 
 
 def _of_finding(
@@ -250,12 +252,11 @@ def _of_finding(
 
 
 def _answered(answer: Hold) -> str:
-    word = "Held" if answer.kind == "hold" else "Released"
-    return f"Answered: {word.lower()} on {weekday(answer.on)} by {answer.by or 'somebody'}."
+    return words.status.answered(answer.kind, weekday(answer.on), answer.by)
 
 
 def _sentence(finding: Finding, unseen: int) -> str:
-    more = f"; {unseen - 1} more not marked as seen" if unseen > 1 else ""
+    more = words.status.MORE_NOT_MARKED.format(unseen=unseen - 1) if unseen > 1 else ""
     return f"{weekday(finding.date)}, {spoken(finding.rule)}: {finding.summary.rstrip('.')}{more}."
 
 
@@ -267,18 +268,18 @@ def _done(made: View, now: datetime) -> bool:
 def _looked_back(made: View, unseen: int) -> str:
     plan = made.judgement.current
     ended = f" since {weekday(plan.last_date)}" if plan else ""
-    marks = f"; {counted(unseen, 'finding')} in it not marked as seen" if unseen else ""
-    return f"The reverse taper is done{ended}{marks}."
+    marks = words.status.NOT_MARKED_AS_SEEN.format(unseen=counted(unseen, "finding")) if unseen else ""
+    return words.status.REVERSE_TAPER_IS_DONE.format(ended=ended, marks=marks)
 
 
 def _calm(made: View, now: datetime) -> str:
     """What there is to say of someone of whom nothing is open."""
     plan, athlete = made.judgement.current, made.athlete.athlete
     if plan is None:
-        return "No race in the roster, so nothing is limited."
+        return words.status.NO_RACE_IN_ROSTER
     past = [each for each in made.history.sessions if each.start <= now]
     last = max(past, key=lambda each: each.start, default=None)
     if last is None:
-        return "Nothing has come in yet."
+        return words.status.NOTHING_HAS_COME_IN_YET
     told = f"{spoken(last.digest.sport)}, {number(last.timer_s / 60, 0)} min"
-    return f"Nothing open. The last session: {day_and_time(last.start, athlete.zone)}, {told}."
+    return words.status.NOTHING_OPEN.format(moment=day_and_time(last.start, athlete.zone), what=told)

@@ -221,11 +221,11 @@ def test_a_stop_breaks_through_and_a_note_is_silent_where_the_service_knows_how(
 def test_every_word_for_urgency_is_one_that_apprise_knows(scheme: str) -> None:
     from apprise.manager_plugins import NotificationManager
 
-    option, words = KNOWN[scheme]
+    option, text = KNOWN[scheme]
     known = NotificationManager()[scheme].template_args[option]  # type: ignore[no-untyped-call]
     values = known.get("values") or ("yes", "no")
     named = {*values, *values.values()} if isinstance(values, dict) else set(values)
-    assert set(words) <= {str(one) for one in named}
+    assert set(text) <= {str(one) for one in named}
 
 
 @pytest.mark.parametrize("url", ["dbus://", "windows://", "macosx://", "gnome://"])
