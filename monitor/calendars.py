@@ -18,13 +18,13 @@ import icalendar
 
 from monitor.home import Home
 from monitor.judging.judge import view
+from monitor.plain_text import plain
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings
 from monitor.store.database import Store
 from monitor.store.findings import Numbered
 from monitor.store.journal import Journal
 from monitor.views.calendar import CalendarEntry, CalendarView, calendar_view
-from monitor.words import plain
 from rules.limits import default_limits
 
 FETCH_AGAIN = timedelta(hours=1)

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import words
+from monitor import words
 from monitor.errors import Unreadable, WorkFailed, WrongUse
 from monitor.roster import RosterAthlete
 

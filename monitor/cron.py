@@ -8,7 +8,7 @@ import sys
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
-import words
+from monitor import words
 from monitor.errors import WorkFailed
 from monitor.home import Home, replace_file
 from monitor.roster import Roster

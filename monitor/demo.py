@@ -23,8 +23,7 @@ from types import TracebackType
 from typing import Any
 from zoneinfo import ZoneInfo
 
-import words
-from monitor import overriding
+from monitor import overriding, words
 from monitor.alerts.channels import AppriseSender
 from monitor.errors import WrongUse
 from monitor.home import Home

@@ -13,7 +13,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Literal
 
-import words
+from monitor import words
 from monitor.addresses import hint
 from monitor.alerts import channels
 from monitor.daemon.daemon_state import read_state

@@ -9,7 +9,7 @@ FallowError                caught by cli/main.py, printed as one line
 
 from __future__ import annotations
 
-import words
+from monitor import words
 
 
 class FallowError(Exception):

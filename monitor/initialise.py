@@ -16,7 +16,7 @@ import tomlkit
 from pydantic import TypeAdapter, ValidationError
 from tomlkit.items import AoT, Array, Table
 
-import words
+from monitor import words
 from monitor.errors import RosterError, WorkFailed, WrongUse
 from monitor.home import Home, replace_file
 from monitor.roster import Roster, parse_roster

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta
 
-import words
+from monitor import words
 from monitor.alerts.notices import undo_stage
 from monitor.alerts.outbox_editor import day_of
 from monitor.alerts.responses import SendResult

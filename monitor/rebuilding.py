@@ -10,7 +10,7 @@ from pathlib import Path
 import duckdb
 import tenacity
 
-import words
+from monitor import words
 from monitor.alerts import delivery, leases
 from monitor.errors import WorkFailed
 from monitor.home import Home

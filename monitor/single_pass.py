@@ -9,8 +9,7 @@ from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
-import words
-from monitor import logs
+from monitor import logs, words
 from monitor.folders.roots import settled
 from monitor.pass_report import PassReport
 from monitor.roster import RosterAthlete

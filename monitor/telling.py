@@ -10,7 +10,7 @@ from itertools import count
 
 import duckdb
 
-import words
+from monitor import words
 from monitor.alerts import notices
 from monitor.alerts import routing as alerts
 from monitor.alerts.digest import digest_row, urgency

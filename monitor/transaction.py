@@ -8,7 +8,7 @@ from functools import partial
 
 import duckdb
 
-import words
+from monitor import words
 from monitor.alerts import routing
 from monitor.alerts.notices import Aside
 from monitor.alerts.outbox_editor import day_of

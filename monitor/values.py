@@ -26,6 +26,9 @@ ENDINGS = (
 )
 """Endings that the program takes up, in lower case; every other file in a folder is none of its business."""
 
+Units = Literal["metric", "imperial"]
+ClockFace = Literal["24h", "12h"]
+
 
 # What a look at a watched folder shows.
 

@@ -10,9 +10,10 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 FLOORS = (
-    ("errors", "clock", "home", "fingerprints", "values"),
-    ("logs", "roster"),
+    ("values", "plain_text"),
     ("words",),
+    ("errors", "clock", "home", "fingerprints"),
+    ("logs", "roster"),
     ("store",),
     ("folders", "intake", "judging", "alerts"),
     ("telling", "rebuilding", "views", "checkins", "addresses"),

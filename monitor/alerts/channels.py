@@ -14,7 +14,7 @@ from functools import cache
 from typing import Any, Protocol
 from urllib.parse import urlsplit
 
-import words
+from monitor import words
 from monitor.alerts import responses
 from monitor.alerts.responses import SendResult, result_of, too_late
 from monitor.errors import RosterError

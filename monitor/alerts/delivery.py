@@ -12,7 +12,7 @@ from queue import Empty, SimpleQueue
 
 import duckdb
 
-import words
+from monitor import words
 from monitor.alerts import leases
 from monitor.alerts.channels import Send, shown
 from monitor.alerts.leases import Claimed, Hand

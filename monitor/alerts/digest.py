@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
+from monitor import words
 from monitor.alerts.finding_words import happened
 from monitor.alerts.news import DigestRow, MorningDigest
 from monitor.alerts.readers import Reader, call_of
-from monitor.words import capital, clean, in_passing, stage_words
+from monitor.plain_text import capital, clean, in_passing
 from rules.day import Decision, answer, decide, reason_words
 from rules.day.words import CLASS_ANSWERS
 from rules.facts import History
@@ -27,10 +28,10 @@ NAMED = 3
 
 def digest_words(news: MorningDigest, url: str = "") -> tuple[str, str]:
     """Title and text; where there are pages, `url` stands below it and no command in it."""
-    words = [row for row in news.rows if row.why]
+    text = [row for row in news.rows if row.why]
     silent = [row for row in news.rows if not row.why and (row.silent_since or row.never_came)]
-    fine = [row for row in news.rows if row not in words and row not in silent]
-    lines = [_first(words, silent), *_numbered(words)]
+    fine = [row for row in news.rows if row not in text and row not in silent]
+    lines = [_first(text, silent), *_numbered(text)]
     told = [*_silent(silent), *_stages(news.rows), *_fine(fine)]
     room = MOST_LETTERS - sum(len(line) + 1 for line in (lines[0], *told))
     shown = [lines[0]]
@@ -42,32 +43,32 @@ def digest_words(news: MorningDigest, url: str = "") -> tuple[str, str]:
     left = len(lines) - len(shown)
     where = "" if url else ": fallow status"
     pointer = [f"And {left} more{where}"] if left else []
-    return _title(words, silent, news.rows), "\n".join([*shown, *pointer, *told])
+    return _title(text, silent, news.rows), "\n".join([*shown, *pointer, *told])
 
 
-def _title(words: Sequence[DigestRow], silent: Sequence[DigestRow], rows: Sequence[DigestRow]) -> str:
-    of = f"{len(words)} of {len(rows)}"
-    if words:
-        return f"{of} need{'s' if len(words) == 1 else ''} a word: {_names(words, NAMED)}"
+def _title(text: Sequence[DigestRow], silent: Sequence[DigestRow], rows: Sequence[DigestRow]) -> str:
+    of = f"{len(text)} of {len(rows)}"
+    if text:
+        return f"{of} need{'s' if len(text) == 1 else ''} a word: {_names(text, NAMED)}"
     if silent:
         return f"No word needed; nothing new from {_names(silent, NAMED)}"
     return f"All {len(rows)} are fine today" if len(rows) > 1 else f"{rows[0].name} is fine today"
 
 
-def _first(words: Sequence[DigestRow], silent: Sequence[DigestRow]) -> str:
+def _first(text: Sequence[DigestRow], silent: Sequence[DigestRow]) -> str:
     """What to do now."""
-    if words:
-        call = capital(words[0].call or "a word first")
-        return f"{call}: {words[0].name}, {words[0].why}."
+    if text:
+        call = capital(text[0].call or "a word first")
+        return f"{call}: {text[0].name}, {text[0].why}."
     if silent:
         return f"Ask {_names(silent, NAMED)} to sync; nobody else needs a word."
     return "Nothing to do: nobody needs a word."
 
 
-def _numbered(words: Sequence[DigestRow]) -> list[str]:
+def _numbered(text: Sequence[DigestRow]) -> list[str]:
     """The first of them with what the day allows, since why stands above already."""
     told = []
-    for index, row in enumerate(words, start=1):
+    for index, row in enumerate(text, start=1):
         why = f" {capital(f'{row.call}: {row.why}' if row.call else row.why)}." if index > 1 else ""
         told.append(f"{index}. {row.name}, day {row.day}: {row.answer}.{why}")
     return told
@@ -83,9 +84,9 @@ def _silent(rows: Sequence[DigestRow]) -> list[str]:
 
 
 def _stages(rows: Sequence[DigestRow]) -> list[str]:
-    begins = [f"{row.name} {stage_words(row.begins)}" for row in rows if row.begins]
+    begins = [f"{row.name} {words.shared.stage_words(row.begins)}" for row in rows if row.begins]
     waits = [
-        f"{row.name} {stage_words(row.waits)}{f' ({row.opens_with})' if row.opens_with else ''}"
+        f"{row.name} {words.shared.stage_words(row.waits)}{f' ({row.opens_with})' if row.opens_with else ''}"
         for row in rows
         if row.waits
     ]
@@ -103,9 +104,9 @@ def _names(rows: Sequence[DigestRow], most: int) -> str:
     return _list([row.name for row in rows], most)
 
 
-def _list(words: Sequence[str], most: int = 8) -> str:
-    more = f" and {len(words) - most} more" if len(words) > most else ""
-    return ", ".join(words[:most]) + more
+def _list(text: Sequence[str], most: int = 8) -> str:
+    more = f" and {len(text) - most} more" if len(text) > most else ""
+    return ", ".join(text[:most]) + more
 
 
 # One athlete in a coach's morning: whether a word is needed, and why; silence; a stage that begins or waits.

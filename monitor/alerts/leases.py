@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 
 import duckdb
 
-import words
+from monitor import words
 from monitor.alerts import outbox_editor
 from monitor.alerts.channels import recipients_of, shown, timeout_of
 from monitor.alerts.message import message_of

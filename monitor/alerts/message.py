@@ -6,25 +6,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from monitor import words
 from monitor.alerts.finding_words import happened
 from monitor.alerts.news import StageBegins, StageHeld, Trouble
 from monitor.alerts.news_words import words_of
 from monitor.alerts.outbox_editor import DayTold, Item, finding_ids, from_text, worst
 from monitor.alerts.readers import Reader, advice, first_call, reader_of, usual_cautions
+from monitor.plain_text import TITLE_LENGTH, capital, clean, clean_sentence, in_passing, lines, shorten
 from monitor.roster import Contact, Roster
 from monitor.store.outbox import OutboxRow
-from monitor.words import (
-    SEVERITY_WORDS,
-    TITLE_LENGTH,
-    capital,
-    clean,
-    clean_sentence,
-    in_passing,
-    lines,
-    place,
-    shorten,
-    when,
-)
 from rules.findings import Finding, Severity
 
 MOST_LETTERS = 1500
@@ -68,7 +58,7 @@ def _title(items: Sequence[Item], reader: Reader) -> str:
     more = f", and {len(items) - 1} more" if len(items) > 1 else ""
     if first.kind in ("news", "text"):
         title = capital(clean(_told(first, reader)[0], TITLE_LENGTH))
-        grave = f"{SEVERITY_WORDS[worst(items)]} – " if len(items) > 1 else ""
+        grave = f"{words.shared.SEVERITY_WORDS[worst(items)]} – " if len(items) > 1 else ""
         return f"{grave}{title}{more}"
     tail = _where(first.findings[0]) + more
     head = _head(first) + reader.who
@@ -79,13 +69,13 @@ def _head(item: Item) -> str:
     if item.kind == "taken_back":
         return "Taken back: " if item.findings[0].rule != "gone_quiet" else ""
     before = {"update": "Update: ", "correction": "Correction: "}.get(item.kind, "")
-    return f"{before}{SEVERITY_WORDS[item.severity]} – "
+    return f"{before}{words.shared.SEVERITY_WORDS[item.severity]} – "
 
 
 def _where(finding: Finding) -> str:
     if finding.rule == "gone_quiet":
         return ""
-    return f" ({place(finding)})" if finding.stage == "before" else f" (day {finding.day})"
+    return f" ({words.shared.place(finding)})" if finding.stage == "before" else f" (day {finding.day})"
 
 
 def _subject(item: Item, reader: Reader) -> str:
@@ -119,10 +109,10 @@ def _part(item: Item, reader: Reader, today: date) -> _Part:
         return _taken_back(item, reader)
     first, others = item.findings[0], item.findings[1:]
     advised = advice(item.findings, reader, today) or (NOTHING_ADVISED[item.severity],)
-    moment, said = when(first, reader.zone, reader.face), happened(first, reader)
+    moment, said = words.shared.when(first, reader.zone, reader.face), happened(first, reader)
     must = f"{moment}: {said.more}" if said.more else f"{moment}."
     full = f"{moment}: {said.text}"
-    also = [f"Also {SEVERITY_WORDS[one.severity].lower()}: {happened(one, reader).text}" for one in others]
+    also = [f"Also {words.shared.SEVERITY_WORDS[one.severity].lower()}: {happened(one, reader).text}" for one in others]
     return _Part((must,), (*_earlier(item, reader), *also, *_assumed(item)), advised, full)
 
 
@@ -136,7 +126,9 @@ def _earlier(item: Item, reader: Reader) -> list[str]:
 def _taken_back(item: Item, reader: Reader) -> _Part:
     if item.findings[0].rule == "gone_quiet":
         return _Part((), (), ("Nothing to do: the silence is over, and what arrived is judged as always.",))
-    told = tuple(f"{when(one, reader.zone, reader.face)}: {happened(one, reader).text}" for one in item.findings)
+    told = tuple(
+        f"{words.shared.when(one, reader.zone, reader.face)}: {happened(one, reader).text}" for one in item.findings
+    )
     call = "Nothing more to do about it: newer data does not bear it out. The limits of the stage still apply."
     return _Part((), ("No longer holds:", *told), (call,))
 
@@ -172,7 +164,7 @@ def _numbered(index: int, item: Item, part: _Part, reader: Reader) -> str:
     """One of several: how grave, what, and what to do about it."""
     if item.kind in ("news", "text"):
         return f"{index}. {clean_sentence(_told(item, reader)[0])} {' '.join(part.advised)}"
-    head = "Taken back. " if item.kind == "taken_back" else f"{SEVERITY_WORDS[item.severity]}, "
+    head = "Taken back. " if item.kind == "taken_back" else f"{words.shared.SEVERITY_WORDS[item.severity]}, "
     return f"{index}. {head}" + " ".join([*([part.full] if part.full else part.may), *part.advised])
 
 

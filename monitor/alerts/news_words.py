@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from monitor import words
 from monitor.alerts.digest import digest_words
 from monitor.alerts.news import (
     Daily,
@@ -16,7 +17,7 @@ from monitor.alerts.news import (
     Trouble,
 )
 from monitor.alerts.readers import Reader
-from monitor.words import capital, clean, clean_sentence, is_many, pace_of_speed, stage_words
+from monitor.plain_text import capital, clean, clean_sentence
 from rules.numbers import counted, weekday
 
 MOST_FILES_SHOWN = 10
@@ -74,10 +75,10 @@ def _folder(news: FolderNews, reader: Reader) -> tuple[str, str]:
 
 
 def _began(news: StageBegins) -> str:
-    words = stage_words(news.stage)
+    text = words.shared.stage_words(news.stage)
     since = f"on {weekday(news.first_date)}"
-    begin = "begin" if is_many(words) else "begins"
-    title = f"{words} began {since}" if news.first_date < news.noted_on else f"{words} {begin} today"
+    begin = "begin" if words.shared.is_many(text) else "begins"
+    title = f"{text} began {since}" if news.first_date < news.noted_on else f"{text} {begin} today"
     return f"{title} (day {news.day} of {news.plan_days})"
 
 
@@ -95,8 +96,8 @@ def _limits(news: StageBegins, reader: Reader) -> list[str]:
 
 
 def _waits(news: StageHeld) -> str:
-    before = stage_words(news.before) if news.before != "done" else "the end of the plan"
-    return f"{before} wait{'' if is_many(before) else 's'}"
+    before = words.shared.stage_words(news.before) if news.before != "done" else "the end of the plan"
+    return f"{before} wait{'' if words.shared.is_many(before) else 's'}"
 
 
 def _why_and_until_when(news: StageHeld) -> list[str]:
@@ -114,7 +115,7 @@ def _daily(news: Daily, reader: Reader) -> tuple[str, str]:
         said.append(clean_sentence(f"the next stage waits: {'; '.join(news.waits)}"))
         said += [clean_sentence(f"it opens with {' and '.join(news.opens_with)}")] if news.opens_with else []
     ends = f", to {weekday(news.stage_ends)}" if news.stage_ends else ""
-    last = f"{capital(stage_words(news.stage))}{ends}."
+    last = f"{capital(words.shared.stage_words(news.stage))}{ends}."
     room = MOST_LETTERS - sum(len(line) + 1 for line in said) - len(last)
     for line in news.also:
         room -= len(line) + 1
@@ -127,5 +128,7 @@ def _how(news: Daily, reader: Reader) -> list[str]:
     heart = f"heart rate up to {news.ceiling_bpm}" if news.ceiling_bpm else ""
     said = [clean_sentence("; ".join(each for each in (heart, news.effort) if each))] if heart or news.effort else []
     if news.pace_s_per_km:
-        said.append(f"A run not faster than {pace_of_speed(1000 / news.pace_s_per_km, reader.units)} on the level.")
+        said.append(
+            f"A run not faster than {words.shared.pace_of_speed(1000 / news.pace_s_per_km, reader.units)} on the level."
+        )
     return said

@@ -15,10 +15,10 @@ from monitor.alerts.channels import shown
 from monitor.alerts.news import News
 from monitor.alerts.readers import Reader, reader_of
 from monitor.alerts.send_order import quiet_until, until_words
+from monitor.plain_text import clean_sentence
 from monitor.roster import Contact, Roster
 from monitor.store import encoding, outbox
 from monitor.store.outbox import Draft, OutboxRow
-from monitor.words import clean_sentence
 from rules.advice import class_advice
 from rules.day import Reason, answer, decide, ending_words, reason_words
 from rules.day.words import after_words

@@ -9,9 +9,10 @@ from functools import lru_cache
 from typing import Literal
 from zoneinfo import ZoneInfo
 
+from monitor import words
+from monitor.plain_text import clean, clean_sentence, isolated
 from monitor.roster import Contact, Roster
-from monitor.roster.types import ClockFace, Units
-from monitor.words import clean, clean_sentence, clock, isolated
+from monitor.values import ClockFace, Units
 from rules.advice import cautions, gravest_class, what_now, what_then
 from rules.day import Audience
 from rules.day.words import CLASS_ANSWERS
@@ -46,7 +47,7 @@ class Reader:
     @property
     def audience(self) -> Audience:
         """To whom `rules.day` speaks."""
-        return Audience(self.role, self.coached, lambda moment: f"{moment:%a} {clock(moment, self.face)}")
+        return Audience(self.role, self.coached, lambda moment: f"{moment:%a} {words.shared.clock(moment, self.face)}")
 
     @property
     def who(self) -> str:
@@ -95,8 +96,8 @@ def advice(findings: Sequence[Finding], reader: Reader, today: date) -> tuple[st
     """Whole sentences, each once, the gravest finding's first."""
     running = [one for one in findings if one.rule in OF_RUNNING]
     apart = [one for one in findings if one not in running[1:]]  # one piece of advice on running is enough
-    said = [words for one in apart for words in _of_one(one, reader, today)]
-    return tuple(dict.fromkeys(clean_sentence(words) for words in said))[:MOST_SENTENCES]
+    said = [text for one in apart for text in _of_one(one, reader, today)]
+    return tuple(dict.fromkeys(clean_sentence(text) for text in said))[:MOST_SENTENCES]
 
 
 def _of_one(finding: Finding, reader: Reader, today: date) -> tuple[str, ...]:

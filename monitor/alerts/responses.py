@@ -18,7 +18,7 @@ from types import SimpleNamespace
 from typing import Any, Literal
 from urllib.parse import urlsplit
 
-import words
+from monitor import words
 
 # What became of one try to send, in our own words: nothing of a URL, a recipient or a server's own text is in them.
 

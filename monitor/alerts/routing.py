@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 
 import duckdb
 
-import words
+from monitor import words
 from monitor.alerts import outbox_editor
 from monitor.alerts.notices import queue_daily, queue_digest, queue_notice, queue_stage, queue_unreadable, sum_up_import
 from monitor.alerts.outbox_editor import DayOf, ItemKind, OutboxEditor, as_told, by_subject, day_unknown

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
-import words
+from monitor import words
 from monitor.board import rendering
 from monitor.board.athlete_view import AthleteView, Row, athlete_view, plan_view, said_now, shown
 from monitor.board.board_data import BoardContext, KnownAthlete, desk, known, read
@@ -19,7 +19,6 @@ from monitor.roster import Roster, RosterAthlete
 from monitor.store import encoding
 from monitor.store.database import Store
 from monitor.store.seasons import Window, contents
-from monitor.words import day_and_time, race_name
 from rules.findings import Finding
 from rules.limits import Limits
 from rules.numbers import weekday
@@ -46,7 +45,7 @@ class Bygone:
 
     @property
     def words(self) -> str:
-        return f"{race_name(self.plan.race)} on {weekday(self.plan.day0)} {self.plan.day0.year}"
+        return f"{words.shared.race_name(self.plan.race)} on {weekday(self.plan.day0)} {self.plan.day0.year}"
 
 
 def bygone(one: KnownAthlete, today: date) -> list[Bygone]:
@@ -105,7 +104,7 @@ class PastPages:
             athlete=one.athlete.athlete.name or one.athlete.id,
             words=one.words,
             plan=view,
-            written=day_and_time(now, one.athlete.athlete.zone, one.athlete.clock),
+            written=words.shared.day_and_time(now, one.athlete.athlete.zone, one.athlete.clock),
             rules_at="../board.html",
         )
 
@@ -139,7 +138,7 @@ def write_finding(home: Home, roster: Roster, store: Store, finding: Finding, no
         groups=shown,
         views=Shelf(store, limits).views(then, plan, shown),
         coached=athlete.athlete.coached,
-        written=day_and_time(now, athlete.athlete.zone, athlete.clock),
+        written=words.shared.day_and_time(now, athlete.athlete.zone, athlete.clock),
         rules_at="../board.html",
     )
     home.made()
@@ -217,7 +216,7 @@ class AthletePages:
             made_from=made_from,
             it=view,
             coached=entry.known.athlete.athlete.coached,
-            written=day_and_time(now, entry.known.athlete.athlete.zone, entry.known.athlete.clock),
+            written=words.shared.day_and_time(now, entry.known.athlete.athlete.zone, entry.known.athlete.clock),
             rules_at="../board.html",
         )
 

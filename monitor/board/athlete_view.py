@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 
 from markupsafe import Markup
 
-import words
+from monitor import words
 from monitor.board.board_data import BoardContext, KnownAthlete
 from monitor.board.body_charts import clocks_chart, resting_chart, rmssd_chart, sleep_chart
 from monitor.board.days import Day, Sheet, sheet
@@ -19,9 +19,9 @@ from monitor.board.session_view import SessionView
 from monitor.board.svg_chart import Figure
 from monitor.board.tables import checkin_rows, day_rows, decisions, hold_words
 from monitor.board.two_clocks import clocks
+from monitor.plain_text import sentence, spoken
 from monitor.views.questions import looks_like_races, question_words
 from monitor.views.triage import Word, body_words, first_word, next_words, open_since, quiet_words, where_words
-from monitor.words import pace_words, race_name, sentence, short_moment, spoken, wait_words
 from rules.day import Decision, answer, audience_of, decide, now_words
 from rules.day.words import heart_rate_misleads
 from rules.facts import Race
@@ -163,8 +163,8 @@ def row(known: KnownAthlete, desk: BoardContext, now: datetime, news_days: float
         where=where_words(plan, now),
         stage=plan.stage_at(now) if plan else "",
         day=plan.day_of(on) if plan else None,
-        allowed=answer(decision, short_moment(known.athlete.clock)),
-        race=f"{race_name(plan.race)}, {weekday(plan.day0)}" if plan else "no race",
+        allowed=answer(decision, words.shared.short_moment(known.athlete.clock)),
+        race=f"{words.shared.race_name(plan.race)}, {weekday(plan.day0)}" if plan else "no race",
         next=next_words(plan, now),
         body=body_words(plan_checkins(known.facts, plan) if plan else {}, on),
         quiet=quiet_words(last, now, athlete.zone),
@@ -228,7 +228,7 @@ def athlete_view(known: KnownAthlete, row: Row, desk: BoardContext, now: datetim
 
 def said_now(known: KnownAthlete, row: Row) -> tuple[str, ...]:
     """What today allows, why, and what ends it, in sentences."""
-    audience = replace(audience_of(row.decision), clock=short_moment(known.athlete.clock))
+    audience = replace(audience_of(row.decision), clock=words.shared.short_moment(known.athlete.clock))
     return now_words(row.decision, audience)
 
 
@@ -246,7 +246,7 @@ def _easy(decision: Decision, units: str) -> tuple[str, ...]:
     if allowed.effort:
         said.append(sentence(allowed.effort))
     if decision.runs and decision.pace_s_per_km is not None:
-        said.append(words.board.NO_FASTER.format(pace_s_per_km=pace_words(decision.pace_s_per_km, units)))
+        said.append(words.board.NO_FASTER.format(pace_s_per_km=words.shared.pace_words(decision.pace_s_per_km, units)))
     return tuple(said)
 
 
@@ -265,7 +265,7 @@ def plan_view(
     unreadable = desk.unreadable.get(athlete.id, ())
     thin = known.made.judgement.thin if plan is known.made.judgement.current else ()
     return PlanView(
-        race=f"{race_name(plan.race)} on {weekday(plan.day0)}",
+        race=f"{words.shared.race_name(plan.race)} on {weekday(plan.day0)}",
         figures=tuple(_figures(laid, known.facts, limits, known.athlete.units)),
         rows=day_rows(laid),
         checkins=checkin_rows(laid),
@@ -298,7 +298,7 @@ def _figures(laid: Sheet, facts: Ordered, limits: Limits, units: str) -> list[Fi
 def _gate(gate: GateRecord) -> str:
     reasons = "; ".join(shut.reason for shut in gate.reasons)
     asks = "; ".join(gate.asks)
-    waits = sentence(f"{wait_words(gate.before)}: {reasons}")
+    waits = sentence(f"{words.shared.wait_words(gate.before)}: {reasons}")
     return words.board.WHAT_OPENS.format(waits=waits, asks=asks) if asks else waits
 
 

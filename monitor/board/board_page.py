@@ -11,7 +11,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
 from typing import Any
 
-import words
+from monitor import words
 from monitor.board import rendering
 from monitor.board.athlete_pages import (
     FOLDER,
@@ -27,12 +27,12 @@ from monitor.board.rendering import ALWAYS_NEW, Folder, put, stamp
 from monitor.board.session_view import Shelf
 from monitor.board.tables import hold_words
 from monitor.home import Home
+from monitor.plain_text import sentence, spoken
 from monitor.roster import Roster
 from monitor.store.database import Store
 from monitor.store.seasons import changes
 from monitor.views.findings import rules_view
 from monitor.views.status import program
-from monitor.words import day_and_time, sentence, spoken, stage_words, wait_words
 from rules.findings import Finding, Severity
 from rules.limits import Limits
 from rules.numbers import counted
@@ -118,14 +118,12 @@ def _stages(one: KnownAthlete, now: datetime) -> Iterator[tuple[str, str]]:
     today = one.athlete.athlete.local_date(now)
     stage, before = plan.stage_on(today), plan.stage_on(today - SPAN)
     if stage not in (before, "before"):
-        yield "began", words.board.PLAN_IS_DONE if stage == "done" else f"{stage_words(stage)} began"
+        yield "began", words.board.PLAN_IS_DONE if stage == "done" else f"{words.shared.stage_words(stage)} began"
     for gate in plan.gates:
         if gate.until is None and gate.since >= today - SPAN:
             held = counted((today - gate.since).days + 1, "day")
-            yield (
-                "waits",
-                f"{wait_words(gate.before)}, {held} so far: {gate.reasons[0].reason if gate.reasons else ''}",
-            )
+            reason = gate.reasons[0].reason if gate.reasons else ""
+            yield "waits", f"{words.shared.wait_words(gate.before)}, {held} so far: {reason}"
 
 
 # board.html from the store, with what is too much for one file in a folder beside it.
@@ -259,13 +257,13 @@ def _page(
         rows=rows,
         needs=Counter(one.word.need for one in rows),
         news=changed,
-        since=day_and_time(changed.since, zone),
+        since=words.shared.day_and_time(changed.since, zone),
         many=len(rows) > FEW_ATHLETES,
         few=len(changed.changes) <= FEW_CHANGES and len(rows) <= FEW_ATHLETES,
         alone=pages.view(entries[0], now) if len(rows) == 1 else None,
         troubles=state.troubles,
-        written=day_and_time(now, zone),
-        looked_at=day_and_time(state.looked_at, zone) if state.looked_at else "",
+        written=words.shared.day_and_time(now, zone),
+        looked_at=words.shared.day_and_time(state.looked_at, zone) if state.looked_at else "",
         rules=rules_view(limits),
         rules_at="",
     )

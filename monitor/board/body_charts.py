@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from math import exp, log
 from statistics import fmean
 
-import words
+from monitor import words
 from monitor.board.days import GUTTER, Sheet
 from monitor.board.svg_chart import (
     LETTERS,
@@ -24,7 +24,7 @@ from monitor.board.svg_chart import (
     weeks,
 )
 from monitor.board.two_clocks import Clocks
-from monitor.words import number
+from monitor.plain_text import number
 from rules.body.baseline import Baseline, Level, levels
 from rules.body.mornings import mornings_up, recent, resting_limit
 from rules.limits import Limits

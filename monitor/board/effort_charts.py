@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import words
+from monitor import words
 from monitor.board.days import Day, Outing, Sheet
 from monitor.board.svg_chart import Chart, Figure, Key, Scale, axis, beyond, rounded, today_line, weeks
-from monitor.words import number, spoken
+from monitor.plain_text import number, spoken
 from rules.limits import Limits
 from rules.numbers import counted, weekday
 

@@ -9,10 +9,10 @@ from datetime import datetime
 from itertools import groupby
 from typing import Any
 
-import words
+from monitor import words
+from monitor.plain_text import rule_place, sentence, spoken
 from monitor.roster import RosterAthlete
 from monitor.views.findings import NOT_NUMBERS, number_name, number_words, signal_words
-from monitor.words import against, day_and_time, rule_place, sentence, spoken, stage_words, when
 from rules import advice, catalogue
 from rules.findings import Finding
 from rules.limits import Limits
@@ -73,7 +73,9 @@ def groups(
 
 def _title(finding: Finding, athlete: RosterAthlete) -> str:
     if finding.subject_kind == "session" and finding.session_start is not None:
-        return f"{when(finding, athlete.athlete.zone, athlete.clock)}, {spoken(finding.sport or 'session')}"
+        return (
+            f"{words.shared.when(finding, athlete.athlete.zone, athlete.clock)}, {spoken(finding.sport or 'session')}"
+        )
     kinds = {
         "morning": "the morning",
         "checkin": words.board.CHECK_IN,
@@ -85,7 +87,7 @@ def _title(finding: Finding, athlete: RosterAthlete) -> str:
 
 
 def _place(finding: Finding) -> str:
-    stage = stage_words(finding.stage)
+    stage = words.shared.stage_words(finding.stage)
     return stage if finding.stage == "before" else f"day {finding.day}, {stage}"
 
 
@@ -110,7 +112,7 @@ def _shown(finding: Finding, marks: Sequence[dict[str, Any]], athlete: RosterAth
 def _seen(mark: dict[str, Any], athlete: RosterAthlete) -> str:
     at: datetime = mark["at"]
     note = f": {mark['note']}" if mark["note"] else ""
-    return f"{mark['by']}, {day_and_time(at, athlete.athlete.zone, athlete.clock)}{note}"
+    return f"{mark['by']}, {words.shared.day_and_time(at, athlete.athlete.zone, athlete.clock)}{note}"
 
 
 def _masked(evidence: dict[str, Any]) -> str:
@@ -129,7 +131,7 @@ def _numbers(finding: Finding, units: str) -> list[tuple[str, str]]:
         (number_name(key), number_words(key, value, units)) for key, value in evidence.items() if key not in NOT_NUMBERS
     ]
     return [
-        (words.board.AGAINST_LIMIT, against(finding) or ""),
+        (words.board.AGAINST_LIMIT, words.shared.against(finding) or ""),
         *[(name, said) for name, said in own if said][:MOST_NUMBERS],
         ("ceiling", str(evidence.get("reason") or "")),
         ("not believed", _masked(evidence)),

@@ -8,10 +8,10 @@ from datetime import date, timedelta
 
 from markupsafe import Markup, escape
 
-import words
+from monitor import words
 from monitor.board.days import Sheet, runs
 from monitor.board.svg_chart import Chart, Figure, Key, Label, Scale, axis, rounded, today_line, weeks
-from monitor.words import METRES_A_MILE, STAGES, number, sentence
+from monitor.plain_text import number, sentence
 from rules.facts import Session
 from rules.judgement.history import Ordered
 from rules.limits import Limits
@@ -35,7 +35,7 @@ def strip(sheet: Sheet) -> Figure:
         left, right = sheet.edge(first.date), sheet.edge(last.date) + sheet.width
         chart.area(left, right, *RIBBON, f"stage {stage}")
         middle = (left + right) / 2
-        chart.text(middle, WORDS_Y, STAGES[stage], "word wide mid")
+        chart.text(middle, WORDS_Y, words.shared.STAGES[stage], "word wide mid")
         chart.text(middle, WORDS_Y, NARROW[stage], "word narrow mid")
     for stage, first, last in runs(sheet.days[1:], "planned"):
         if stage in NARROW:
@@ -78,7 +78,7 @@ def _ribbon_drawn(sheet: Sheet) -> str:
 def _described(sheet: Sheet) -> str:
     plan = sheet.plan
     parts = [
-        f"{STAGES[row.stage]} to {weekday(row.last_date)}"
+        f"{words.shared.STAGES[row.stage]} to {weekday(row.last_date)}"
         + (words.board.LONGER_THAN_PLANNED.format(held_days=counted(row.held_days, "day")) if row.held_days else "")
         for row in plan.stages
     ]
@@ -253,7 +253,7 @@ def _longest(
     sheet: Sheet, facts: Ordered, row: PlannedStage, runs: Sequence[Session], limits: Limits, units: str
 ) -> Figure | None:
     """Each run's distance, and on the on-ramp the longest that the runs before it allow."""
-    whole, unit = (METRES_A_MILE, "miles") if units == "imperial" else (1000.0, "km")
+    whole, unit = (words.shared.METRES_A_MILE, "miles") if units == "imperial" else (1000.0, "km")
     told = [(facts.days[run.key], metres / whole) for run in runs if (metres := running_metres(run))]
     if not told:
         return None

@@ -17,7 +17,7 @@ from markupsafe import Markup, escape
 
 from monitor.board.svg_chart import properties
 from monitor.home import replace_file
-from monitor.words import plain, spoken
+from monitor.plain_text import plain, spoken
 from rules import advice
 from rules.findings import Severity
 from rules.numbers import weekday

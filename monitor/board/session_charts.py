@@ -9,10 +9,10 @@ from math import isnan
 import numpy as np
 import numpy.typing as npt
 
-import words
+from monitor import words
 from monitor.board.days import GUTTER
 from monitor.board.svg_chart import LETTERS, Chart, Figure, Key, Label, Read, Scale, beside, rounded
-from monitor.words import FOOT_M, METRES_A_MILE, minute_second, pace_words, speed_words, spoken
+from monitor.plain_text import minute_second, spoken
 from rules.numbers import duration
 from rules.session.clean import Track
 from rules.session.timeline import stretches
@@ -97,8 +97,8 @@ class Times:
     def speed_words(self, mps: float) -> str:
         """ "5:40/km" on foot, else "24.1 km/h"; or by the mile."""
         if not self.afoot:
-            return speed_words(mps, self.units)
-        return pace_words(1000 / mps, self.units) if mps > 0.4 else "standing"
+            return words.shared.speed_words(mps, self.units)
+        return words.shared.pace_words(1000 / mps, self.units) if mps > 0.4 else "standing"
 
     def at(self, second: float) -> float:
         return GUTTER + (1 - GUTTER) * min(max(second / self.seconds, 0.0), 1.0)
@@ -277,7 +277,7 @@ def worth_on_the_level(times: Times) -> Floats | None:
 
 
 def _speed_ticks(top: float, times: Times) -> list[tuple[float, str]]:
-    whole = METRES_A_MILE if times.imperial else 1000.0
+    whole = words.shared.METRES_A_MILE if times.imperial else 1000.0
     if not times.afoot:
         an_hour, unit = whole / 3600, "mph" if times.imperial else "km/h"
         step = 5 if top / an_hour <= 25 else 10
@@ -314,7 +314,7 @@ def ground_chart(times: Times) -> Figure | None:
     known = altitude[np.isfinite(altitude)]
     if not len(known):
         return None
-    unit, whole = ("ft", FOOT_M) if times.imperial else ("m", 1.0)
+    unit, whole = ("ft", words.shared.FOOT_M) if times.imperial else ("m", 1.0)
     altitude, known = altitude / whole, known / whole
     low, high = rounded(float(known.min()), float(known.max()), 50 if times.imperial else 10)
     bottom = BOTTOM - 66

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-import words
+from monitor import words
 from monitor.board.board_data import KnownAthlete
 from monitor.board.findings import Group
 from monitor.board.session_charts import (
@@ -21,9 +21,9 @@ from monitor.board.session_charts import (
     worth_on_the_level,
 )
 from monitor.board.svg_chart import Figure
+from monitor.plain_text import minute_second, spoken
 from monitor.store import recordings
 from monitor.store.database import Store
-from monitor.words import FOOT_M, distance_words, height_words, minute_second, spoken
 from rules.facts import Ceiling, Session
 from rules.findings import Finding
 from rules.limits import Limits
@@ -99,11 +99,10 @@ def _facts(session: Session, ceiling: Ceiling | None, units: str) -> list[tuple[
     rows = [("judged as", f"{spoken(digest.sport)} ({digest.sport_reason})" if digest.sport_reason else digest.sport)]
     rows.append(("moving", duration(session.timer_s)))
     if session.distance_m:
-        rows.append(("distance", distance_words(session.distance_m, units, 2)))
+        rows.append(("distance", words.shared.distance_words(session.distance_m, units, 2)))
     if digest.ascent_m is not None and digest.descent_m is not None:
-        rows.append(
-            ("ground", f"{height_words(digest.ascent_m, units)} up, {height_words(abs(digest.descent_m), units)} down")
-        )
+        up, down = (words.shared.height_words(abs(metres), units) for metres in (digest.ascent_m, digest.descent_m))
+        rows.append(("ground", f"{up} up, {down} down"))
     if ceiling is not None:
         rows.append(("ceiling", f"{ceiling.bpm} bpm, {ceiling.reason}"))
     return rows
@@ -131,7 +130,7 @@ def _minute_rows(times: Times) -> list[tuple[str, ...]]:
     heart, highest = times.parts(edges, times.track.heart.rows_bpm)
     speed, _ = times.parts(edges, times.track.pace.speed_mps)
     level = times.parts(edges, worth)[0] if worth is not None else np.full(len(begins), np.nan)
-    height, _ = times.parts(edges, times.track.ground.altitude_m / (FOOT_M if times.imperial else 1.0))
+    height, _ = times.parts(edges, times.track.ground.altitude_m / (words.shared.FOOT_M if times.imperial else 1.0))
     return [
         (
             minute_second(begin),

@@ -13,8 +13,9 @@ import numpy as np
 import numpy.typing as npt
 from markupsafe import Markup, escape
 
+from monitor import words
 from monitor.board.days import GUTTER, Sheet
-from monitor.words import plain, short_day
+from monitor.plain_text import plain
 
 # The colours of the board: paper and ink, and two muted inks for what is one's own and for what is over a limit.
 
@@ -116,9 +117,9 @@ class Chart:
         """Plain rectangles (left, right, top, bottom) as one shape."""
         self._path([f"M{_x(a)} {_y(top)}H{_x(b)}V{_y(bottom)}H{_x(a)}z" for a, b, top, bottom in boxes], kind)
 
-    def text(self, at: float, top: float, words: str, kind: str) -> None:
+    def text(self, at: float, top: float, text: str, kind: str) -> None:
         """Letters that begin at a place, or stand around it (`kind` with "mid") or end there ("end")."""
-        self._over.append(f'<text class="{kind}" x="{_percent(at)}" y="{_px(top)}">{escape(plain(words))}</text>')
+        self._over.append(f'<text class="{kind}" x="{_percent(at)}" y="{_px(top)}">{escape(plain(text))}</text>')
 
     def markup(self) -> Markup:
         height = self._height
@@ -199,7 +200,7 @@ class Figure:
 
     @property
     def read_words(self) -> str:
-        return "\n".join(words.replace("\n", " ") for _, words in self.reads)
+        return "\n".join(text.replace("\n", " ") for _, text in self.reads)
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,7 +236,7 @@ def weeks(chart: Chart, sheet: Sheet, top: float, bottom: float) -> None:
         at = sheet.middle(on)
         marks.append((at, top, bottom))
         if at < 0.97:
-            chart.text(at, bottom + LETTERS, short_day(on), "tick mid")
+            chart.text(at, bottom + LETTERS, words.shared.short_day(on), "tick mid")
         on += WEEK
     chart.uprights(marks[1:], "hair")
     chart.level(bottom, "base", GUTTER)
@@ -258,14 +259,14 @@ def axis(chart: Chart, scale: Scale, unit: str, lines: Sequence[Label] = ()) -> 
     beside(chart, [*lines, *free])
 
 
-def beyond(chart: Chart, at: float, scale: Scale, words: str) -> None:
+def beyond(chart: Chart, at: float, scale: Scale, text: str) -> None:
     """Says of a mark that ends at the edge of the picture how far it goes on."""
-    chart.text(at, scale.top - 2, f"\u2191 {words}", "limit-word mid")
+    chart.text(at, scale.top - 2, f"\u2191 {text}", "limit-word mid")
 
 
 def beside(chart: Chart, labels: Sequence[Label]) -> None:
     """Words in the gutter, each at its line and none on another."""
     lowest = 0.0
-    for top, words, kind in sorted(labels):
+    for top, text, kind in sorted(labels):
         lowest = max(top + 4, lowest + LETTERS)
-        chart.text(0, lowest, words, kind)
+        chart.text(0, lowest, text, kind)

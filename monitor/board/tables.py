@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from datetime import date
 from math import exp
 
-import words
+from monitor import words
 from monitor.board.days import Day, Sheet
-from monitor.words import gate_words, number, spoken, stage_words
+from monitor.plain_text import number, spoken
 from rules.facts import CheckIn, Hold
 from rules.numbers import counted, weekday
 from rules.plan import GateRecord, Plan
@@ -27,7 +27,7 @@ def _row(each: Day) -> tuple[str, ...]:
     return (
         str(each.number),
         weekday(each.date),
-        stage_words(each.stage) + (", held" if each.held else ""),
+        words.shared.stage_words(each.stage) + (", held" if each.held else ""),
         ", ".join(f"{spoken(outing.sport)} {number(outing.minutes, 0)} min" for outing in each.outings),
         _of_cap(each),
         _over_ceiling(each),
@@ -122,7 +122,7 @@ def _gate(gate: GateRecord) -> str:
     until = words.board.OPEN_AGAIN.format(until=weekday(gate.until)) if gate.until else "still shut"
     reasons = "; ".join(shut.reason for shut in gate.reasons)
     return words.board.GATE_BEFORE_SHUT.format(
-        before=gate_words(gate.before), since=weekday(gate.since), until=until, reasons=reasons
+        before=words.shared.gate_words(gate.before), since=weekday(gate.since), until=until, reasons=reasons
     )
 
 

@@ -9,9 +9,9 @@ from datetime import date, timedelta
 from functools import lru_cache
 from operator import mul
 
-import words
+from monitor import words
 from monitor.board.days import Sheet
-from monitor.words import number
+from monitor.plain_text import number
 from rules.body.mornings import resting_limit
 from rules.facts import Athlete, Session, Sex
 from rules.judgement.history import Ordered

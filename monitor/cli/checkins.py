@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-import words
+from monitor import words
 from monitor.cli import context
 from monitor.cli.context import AthleteArgument, HomeOption, JsonOption
 from monitor.errors import WorkFailed, WrongUse

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-import words
+from monitor import words
 from monitor.cli import typed
 from monitor.clock import Clock, FixedClock, SystemClock
 from monitor.errors import WrongUse

@@ -6,7 +6,7 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import words
+from monitor import words
 from monitor.cli import context, screen
 from monitor.cli.plans import print_stages
 from monitor.cli.screen import Column, called, quoted
@@ -104,14 +104,16 @@ def _view(demo: Demo) -> dict[str, Any]:
 
 
 def _print_plan(demo: Demo, title: str) -> None:
-    from monitor.words import stage_words
+    from monitor import words
 
     shown = _view(demo)
     race = shown["race"]
     screen.say(f"{title}: {race['length_days']} days ({'; '.join(race['reasons'])}).")
     print_stages(shown)
     for gate in shown["gates"]:
-        screen.say(f"{stage_words(gate['before']).capitalize()} waited: {'; '.join(gate['reasons'])}.", hang="  ")
+        screen.say(
+            f"{words.shared.stage_words(gate['before']).capitalize()} waited: {'; '.join(gate['reasons'])}.", hang="  "
+        )
 
 
 def _conclude(demo: Demo) -> None:

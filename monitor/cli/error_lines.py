@@ -8,7 +8,7 @@ import traceback
 from collections.abc import Sequence
 from pathlib import Path
 
-import words
+from monitor import words
 from monitor.errors import FallowError, WrongUse
 from monitor.home import Home, find_home
 

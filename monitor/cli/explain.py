@@ -6,11 +6,11 @@ from contextlib import redirect_stdout
 from io import StringIO
 from typing import Any
 
-import words
+from monitor import words
 from monitor.cli import screen
 from monitor.cli.status import OF_ITSELF
+from monitor.plain_text import sentence
 from monitor.views.findings import measured_words, number_name, number_words, said_by
-from monitor.words import sentence, stage_words
 
 SIX_DIGITS = 1e5
 MOST_TIMES = 20
@@ -37,7 +37,7 @@ def _lines(shown: dict[str, Any], how_many: tuple[int, int, int]) -> int:
 
 
 def _print_head(shown: dict[str, Any]) -> None:
-    stage = stage_words(shown["stage"])
+    stage = words.shared.stage_words(shown["stage"])
     screen.heading(
         f"{shown['name']}: {shown['severity']}, {shown['rule']}, {shown['date']}, day {shown['day']}, {stage}"
     )
@@ -122,7 +122,7 @@ def _subject(shown: dict[str, Any]) -> list[tuple[str, str]]:
             numbers += f", limit {measured_words(shown['limit'], shown['unit'], shown['units'])}"
     return [
         ("finding", shown["id"]),
-        ("stage", stage_words(shown["stage"])),
+        ("stage", words.shared.stage_words(shown["stage"])),
         ("session", when),
         (words.commands.SPORT_AS_JUDGED, shown["sport"] or ""),
         ("file", shown["source"] or ""),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-import words
+from monitor import words
 from monitor.cli import context, passes, screen
 from monitor.cli.context import AsOfOption, CsvOption, FindingArgument, HomeOption, JsonOption, MaybeAthleteArgument
 from monitor.cli.screen import Column

@@ -8,7 +8,7 @@ from datetime import datetime
 from functools import partial
 from typing import TypeVar
 
-import words
+from monitor import words
 from monitor.cli import questions, typed
 from monitor.cli.questions import InitFlags, ask_all, finish, machine_zone, usual_contact
 from monitor.errors import WrongUse

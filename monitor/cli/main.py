@@ -11,7 +11,7 @@ from typing import Any, NoReturn
 
 import typer
 
-import words
+from monitor import words
 from monitor.cli import (
     checkins,
     error_lines,

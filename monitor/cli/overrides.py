@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-import words
+from monitor import words
 from monitor.cli import context, passes, screen
 from monitor.cli.context import AsOfOption, AthleteArgument, HomeOption, JsonOption
 from monitor.cli.findings import login_name
@@ -96,8 +96,6 @@ def _opened(athlete: str, on: str | None, as_of: str | None, home: Path | None) 
 def _told(it: _Opened, made: Hold, *, json: bool) -> None:
     """Say what became of the plan."""
 
-    from monitor.words import stage_words
-
     shown = plan_of(it.home, it.roster, it.athlete, it.now)
     if json:
         screen.as_json(shown)
@@ -110,4 +108,4 @@ def _told(it: _Opened, made: Hold, *, json: bool) -> None:
         return
     now_in = next(stage for stage in shown["stages"] if stage["stage"] == shown["today"]["stage"])
     until = words.commands.LEAST_TO.format(last_date=now_in["last_date"], plan_ends=shown["race"]["last_date"])
-    screen.say(f"Today: {stage_words(now_in['stage'])}, {until}.")
+    screen.say(f"Today: {words.shared.stage_words(now_in['stage'])}, {until}.")

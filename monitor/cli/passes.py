@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, TextIO
 
 import typer
 
-import words
+from monitor import words
 from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, HomeOption, JsonOption
 from monitor.errors import FallowError, RosterError

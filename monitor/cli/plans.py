@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-import words
+from monitor import words
 from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, AthleteArgument, HomeOption, JsonOption, MaybeAthleteArgument
 from monitor.cli.screen import Column
@@ -109,11 +109,11 @@ def print_stages(shown: dict[str, Any]) -> None:
 
 
 def _stage_row(stage: dict[str, Any]) -> tuple[str, ...]:
-    from monitor.words import stage_words
+    from monitor import words
 
     cap, ceiling = stage["duration_cap_min"], stage["ceiling_bpm"]
     return (
-        stage_words(stage["stage"]),
+        words.shared.stage_words(stage["stage"]),
         _span(stage["first_day"], stage["last_day"], "-"),
         _span(stage["first_date"][5:], stage["last_date"][5:], " to "),
         stage["running"],
@@ -139,7 +139,7 @@ def _print_plan(shown: dict[str, Any], name: str) -> None:
 
 def _print_head(shown: dict[str, Any], name: str) -> None:
     """Whose plan, after which race, how long and why, and where today stands."""
-    from monitor.words import stage_words
+    from monitor import words
 
     race, today = shown["race"], shown["today"]
     if race is None:
@@ -157,7 +157,11 @@ def _print_head(shown: dict[str, Any], name: str) -> None:
         else words.commands.NOW_TO_DAY.format(last_day=race["last_day"], last_date=race["last_date"])
     )
     screen.say("; ".join(race["reasons"]) + moved)
-    screen.say(words.commands.TODAY_IS.format(date=today["date"], day=today["day"], stage=stage_words(today["stage"])))
+    screen.say(
+        words.commands.TODAY_IS.format(
+            date=today["date"], day=today["day"], stage=words.shared.stage_words(today["stage"])
+        )
+    )
     for sentence in shown["decision"]["sentences"]:
         screen.say(sentence)
     week = shown["usual_week"]
@@ -170,14 +174,14 @@ def _print_head(shown: dict[str, Any], name: str) -> None:
 
 
 def _print_stage(stage: dict[str, Any], *, now_in: bool) -> None:
+    from monitor import words
     from monitor.views.plan import stage_lines
-    from monitor.words import stage_words
 
     mark = " <- today" if now_in else ""
     number = "day" if stage["first_day"] == stage["last_day"] else "days"
     numbers = _span(stage["first_day"], stage["last_day"], "-")
     days = f"{number} {numbers}, {_span(stage['first_date'], stage['last_date'], ' to ')}"
-    screen.say(f"{stage_words(stage['stage']).capitalize()}: {days}{mark}")
+    screen.say(f"{words.shared.stage_words(stage['stage']).capitalize()}: {days}{mark}")
     because = [("" if number else "because", reason) for number, reason in enumerate(stage["reasons"])]
     screen.entries([*stage_lines(stage), *because], indent="  ")
 
@@ -207,13 +211,17 @@ def _print_notes(shown: dict[str, Any]) -> None:
 
 def _print_gate(gate: dict[str, Any], told: set[str]) -> None:
     """A gate that was or is shut; its reasons where the stage before it has not said them already."""
-    from monitor.words import stage_words
+    from monitor import words
 
     state = "waits" if gate["until"] is None else f"waited until {gate['until']}"
     reasons = [reason for reason in gate["reasons"] if reason not in told]
     why = f": {'; '.join(reasons)}" if reasons else ""
     print()
-    what = words.commands.END_OF_PLAN if gate["before"] == "done" else f"The stage {stage_words(gate['before'])}"
+    what = (
+        words.commands.END_OF_PLAN
+        if gate["before"] == "done"
+        else f"The stage {words.shared.stage_words(gate['before'])}"
+    )
     screen.say(f"{what} {state}, since {gate['since']}{why}.")
     if gate["until"] is None and gate["asks"]:
         screen.say(words.commands.WHAT_OPENS.format(asks="; ".join(gate["asks"])), indent="  ", hang="  ")

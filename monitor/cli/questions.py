@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TypeVar
 
-import words
+from monitor import words
 from monitor.cli import screen, typed
 from monitor.errors import WrongUse
 from monitor.home import Home

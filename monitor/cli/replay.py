@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-import words
+from monitor import words
 from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, HomeOption, JsonOption, MaybeAthleteArgument
 from monitor.errors import WrongUse

@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 import typer
 
-import words
+from monitor import words
 from monitor.cli import context, screen
 from monitor.cli.context import HomeOption, JsonOption
 from monitor.errors import WrongUse
@@ -50,13 +50,13 @@ def rules(
 
 
 def _print_rule(one: dict[str, Any], *, with_limits: bool) -> None:
+    from monitor import words
     from monitor.cli.explain import print_limits
-    from monitor.words import stage_words
 
     screen.say(f"{one['id']}: {one['about']}")
     rows = [
         ("severity", one["severity"]),
-        ("stages", ", ".join(stage_words(stage) for stage in one["stages"])),
+        ("stages", ", ".join(words.shared.stage_words(stage) for stage in one["stages"])),
         ("needs", ", ".join(one["needs"])),
         ("how sure", one["evidence"]),
     ]

@@ -17,7 +17,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Literal
 
-import words
+from monitor import words
 
 # Letters that a terminal or a file may not have, and the nearest that every one has.
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-import words
+from monitor import words
 from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, CsvOption, HomeOption, JsonOption, MaybeAthleteArgument
 from monitor.cli.screen import Column
@@ -162,8 +162,8 @@ def status(
 
 def _print_status(rows: list[dict[str, Any]]) -> None:
     """A line an athlete in order of need, then why and what to do for those who need a word, gates and questions."""
+    from monitor import words
     from monitor.views.questions import question_words
-    from monitor.words import wait_words
 
     if not rows:
         screen.say(words.commands.NOBODY_IS_ON_ROSTER)
@@ -181,7 +181,7 @@ def _print_status(rows: list[dict[str, Any]]) -> None:
             if row["do"]:
                 screen.say(f"-> {row['do']}", indent="  ", hang="     ")
         for gate in row["gates"]:
-            waits = f"{wait_words(gate['before'])} since {gate['since']}"
+            waits = f"{words.shared.wait_words(gate['before'])} since {gate['since']}"
             screen.say(f"{_name(row)}: {waits}: {'; '.join(gate['reasons'])}", hang="  ")
         if row["summary"]:
             screen.say(f"{_name(row)}: {' '.join(row['summary'])}", hang="  ")
@@ -195,13 +195,13 @@ def _name(row: dict[str, Any]) -> str:
 
 def _status_row(row: dict[str, Any]) -> tuple[str, ...]:
 
-    from monitor.words import stage_words
+    from monitor import words
 
     return (
         "" if row["need"] == "not" else row["need"],
         _name(row),
         "-" if row["day"] is None else str(row["day"]),
-        stage_words(row["stage"]) if row["stage"] else "no race",
+        words.shared.stage_words(row["stage"]) if row["stage"] else "no race",
         row["today"],
         _last_file(row["last_file_at"]),
         _open(row["open_findings"]),

@@ -7,7 +7,7 @@ import re
 from datetime import date, datetime
 from pathlib import Path
 
-import words
+from monitor import words
 from monitor.errors import WrongUse
 
 # With dots the day always comes first; with strokes only where one of the two can be no month (3/4/2026 is not taken).

@@ -9,8 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
 
-import words
-from monitor import logs
+from monitor import logs, words
 from monitor.folders import listing
 from monitor.folders.events import Hint, Watching
 from monitor.folders.listing import root_identity, why_missing

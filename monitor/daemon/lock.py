@@ -11,7 +11,7 @@ from pathlib import Path
 
 import tenacity
 
-import words
+from monitor import words
 from monitor.errors import WorkFailed
 from monitor.home import Home
 

@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from queue import Empty
 from typing import TYPE_CHECKING, Literal, Protocol
 
-import words
-from monitor import logs
+from monitor import logs, words
 from monitor.clock import Clock
 from monitor.daemon.daemon_state import Diary
 from monitor.daemon.delivery_thread import Courier, real_now

@@ -25,7 +25,7 @@ from watchdog.events import (
     FileSystemEventHandler,
 )
 
-import words
+from monitor import words
 from monitor.roster.types import WatchMode
 from monitor.values import as_text
 

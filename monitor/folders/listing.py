@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-import words
+from monitor import words
 from monitor.values import ENDINGS, Listing, Refused, Seen, as_name, as_text
 
 # Names that are left alone without a word: hidden, partial and temporary ones, and the litter of sync tools.

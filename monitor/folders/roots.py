@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 from pathlib import Path
 
-import words
+from monitor import words
 from monitor.folders.listing import look, look_at
 from monitor.folders.stability import CLOSED_SETTLE_SECONDS, Stamp, under_way
 from monitor.values import Listing, Seen

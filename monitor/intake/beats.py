@@ -23,7 +23,7 @@ from datetime import date, datetime, timedelta
 import numpy as np
 import numpy.typing as npt
 
-import words
+from monitor import words
 from monitor.errors import Unreadable
 from monitor.intake import table
 from monitor.intake.plausible import BOUNDS, MOST, is_plausible

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-import words
+from monitor import words
 from monitor.intake.track import METRES_A_DEGREE, Floats
 from monitor.values import Remarks, Samples
 from rules.limits import default_limits

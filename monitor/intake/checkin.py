@@ -16,7 +16,7 @@ from datetime import UTC, date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
-import words
+from monitor import words
 from monitor.errors import Unreadable
 from monitor.intake import table
 from monitor.intake.plausible import BOUNDS, is_plausible

@@ -6,7 +6,7 @@ import struct
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-import words
+from monitor import words
 from monitor.errors import Unreadable
 from monitor.intake import fit_body, fit_sessions
 from monitor.intake.fit_decoders import CannotDecodeError, Decoded, FastDecoder, FitparseDecoder, Messages, word

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-import words
+from monitor import words
 from monitor.intake.fit_decoders import FIT_EPOCH, Message, Messages, date_moment, number, positive, word
 from monitor.intake.plausible import BOUNDS, MORNING, is_plausible
 from monitor.intake.table import from_epoch, local_date

@@ -14,7 +14,7 @@ import fitparse
 import fitparse.records
 from fitparse.utils import FitEOFError
 
-import words
+from monitor import words
 
 # The one shape both FIT decoders are brought into: message kind -> its messages in file order, each a dict. Keys are
 # the words of the FIT profile (numbers where it has none), values are physical: seconds, m, m/s, bpm, positions in

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-import words
+from monitor import words
 from monitor.intake.fit_columns import (
     MOST_SPREAD_SECONDS,
     RIDES,

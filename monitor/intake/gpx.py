@@ -12,7 +12,7 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
-import words
+from monitor import words
 from monitor.errors import Unreadable
 from monitor.intake import table
 from monitor.intake.cadence import in_steps, moving_seconds

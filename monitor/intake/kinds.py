@@ -12,7 +12,7 @@ import zipfile
 import zlib
 from dataclasses import dataclass, field, replace
 
-import words
+from monitor import words
 from monitor.errors import Unreadable
 from monitor.intake.plausible import MOST
 from monitor.intake.untrusted import quoted, shown

@@ -13,7 +13,7 @@ from statistics import median
 from typing import Any
 from zoneinfo import ZoneInfo
 
-import words
+from monitor import words
 from monitor.errors import Unreadable
 from monitor.intake import table
 from monitor.intake.beats import rmssd_after_correction

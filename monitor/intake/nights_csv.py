@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from itertools import islice
 
-import words
+from monitor import words
 from monitor.errors import Unreadable
 from monitor.intake import table as cells
 from monitor.intake.checkin import SCALES, YES_NO, checkin_of, in_order

@@ -10,7 +10,7 @@ from typing import Protocol, TypeVar
 
 import numpy as np
 
-import words
+from monitor import words
 from monitor.values import FileFacts, Samples
 from rules.limits import default_limits
 from rules.limits_schema_session import Pair

@@ -10,8 +10,7 @@ import stat
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 
-import words
-from monitor import fingerprints
+from monitor import fingerprints, words
 from monitor.errors import Unreadable
 from monitor.intake import kinds
 from monitor.store.samples import as_stored

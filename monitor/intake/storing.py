@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 
 import duckdb
 
-import words
+from monitor import words
 from monitor.intake import sessions
 from monitor.intake.plausible import without_days_ahead
 from monitor.roster import RosterAthlete

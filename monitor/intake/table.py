@@ -11,7 +11,7 @@ from datetime import MAXYEAR, MINYEAR, UTC, date, datetime, time, timedelta
 from itertools import islice
 from zoneinfo import ZoneInfo
 
-import words
+from monitor import words
 from monitor.errors import Unreadable
 from monitor.intake.untrusted import quoted, shown
 from monitor.values import ColumnMap, IntakeOptions

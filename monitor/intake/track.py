@@ -13,7 +13,7 @@ from collections.abc import Mapping
 import numpy as np
 import numpy.typing as npt
 
-import words
+from monitor import words
 from monitor.errors import Unreadable
 from monitor.intake.plausible import MOST, dated, mask_samples
 from monitor.values import Remarks, Samples

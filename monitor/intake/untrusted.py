@@ -14,7 +14,7 @@ from xml.etree.ElementTree import Element, ParseError, XMLPullParser
 import defusedxml.ElementTree as defused  # noqa: N813 - it is a module
 from defusedxml import DefusedXmlException
 
-import words
+from monitor import words
 from monitor.errors import Unreadable
 from monitor.intake.plausible import MOST
 

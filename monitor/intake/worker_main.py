@@ -8,7 +8,7 @@ import signal
 import sys
 from typing import IO
 
-import words
+from monitor import words
 from monitor.intake import frames
 from monitor.intake.reading import ReadJob, ReadResult, fingerprint, read_path
 from monitor.intake.worker_limits import FileBudget, held_to

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import IO
 
 import monitor
-import words
+from monitor import words
 from monitor.errors import WorkFailed
 from monitor.intake import frames
 from monitor.intake.reading import ReadJob, ReadResult, fingerprint

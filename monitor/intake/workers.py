@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from types import TracebackType
 
-import words
+from monitor import words
 from monitor.errors import WorkFailed
 from monitor.intake.reading import ReadJob, ReadResult, read_path
 from monitor.intake.worker_limits import MB, FileBudget, WorkerLimits

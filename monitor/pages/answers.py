@@ -13,8 +13,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-import words
-from monitor import logs, overriding
+from monitor import logs, overriding, words
 from monitor.errors import WrongUse
 from monitor.pages import paper
 from monitor.pages.context import PageContext, nothing_here, pages_of, whole_number, writing

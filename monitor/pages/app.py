@@ -17,8 +17,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-import words
-from monitor import logs
+from monitor import logs, words
 from monitor.clock import Clock
 from monitor.errors import FallowError
 from monitor.home import Home

@@ -12,8 +12,7 @@ from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-import words
-from monitor import logs
+from monitor import logs, words
 from monitor.board.athlete_view import shown
 from monitor.board.findings import Group, groups, tally
 from monitor.checkins import SUBFOLDER, checkin_document, warnings_of, write_checkin
@@ -23,9 +22,9 @@ from monitor.pages.context import PageContext, nothing_here, pages_of, reading_p
 from monitor.pages.links import hashed
 from monitor.pages.reading import Look, sent_names
 from monitor.pages.sessions import Visit, once
+from monitor.plain_text import number, sentence
 from monitor.roster import RosterAthlete
 from monitor.views.findings import times_view
-from monitor.words import day_and_time, number, race_name, sentence, stage_words
 from rules import catalogue
 from rules.day.reasons import standing_flags
 from rules.facts import CheckIn
@@ -161,7 +160,7 @@ def today_values(look: Look, pages: PageContext, visit: Visit) -> dict[str, Any]
         "visit": visit,
         "name": look.athlete.athlete.name,
         "where": _where(told.day, plan.last_day if plan else None, told.stage),
-        "race": f"{race_name(plan.race)} on {weekday(plan.day0)}" if plan else "",
+        "race": f"{words.shared.race_name(plan.race)} on {weekday(plan.day0)}" if plan else "",
         "date": told.date,
         "answer": sentence(told.answer),
         "sentences": [each for each in told.sentences if each != sentence(told.answer)],
@@ -171,14 +170,18 @@ def today_values(look: Look, pages: PageContext, visit: Visit) -> dict[str, Any]
         "tally": tally(found),
         "more": max(0, len(found) - LATEST),
         "coached": look.athlete.athlete.coached,
-        "written": day_and_time(look.now, zone, face),
+        "written": words.shared.day_and_time(look.now, zone, face),
     }
 
 
 def _where(on: int | None, last: int | None, stage: str | None) -> str:
     if on is None or stage is None:
         return ""
-    return f"day {on} of {last}, {stage_words(stage)}" if stage != "before" else stage_words(stage)
+    return (
+        f"day {on} of {last}, {words.shared.stage_words(stage)}"
+        if stage != "before"
+        else words.shared.stage_words(stage)
+    )
 
 
 def warnings(said: CheckIn | None, athlete: RosterAthlete) -> list[str]:
@@ -232,5 +235,5 @@ def finding_values(look: Look, one: Finding, pages: PageContext, visit: Visit) -
         "times": {each.id: times_view(each, look.athlete.athlete.zone) for each in together},
         "sources": [(rule.id, rule.evidence, catalogue.limits_of(rule, pages.limits)) for rule in rules],
         "coached": look.athlete.athlete.coached,
-        "written": day_and_time(look.now, look.athlete.athlete.zone, look.athlete.clock),
+        "written": words.shared.day_and_time(look.now, look.athlete.athlete.zone, look.athlete.clock),
     }

@@ -12,7 +12,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 
-import words
+from monitor import words
 from monitor.board.athlete_pages import plan_of
 from monitor.board.athlete_view import athlete_view, plan_view
 from monitor.board.findings import groups
@@ -26,7 +26,6 @@ from monitor.pages.sessions import Visit, once
 from monitor.roster import RosterAthlete
 from monitor.store.database import Store
 from monitor.views.findings import rules_view
-from monitor.words import day_and_time
 
 SCRIPT = "board.js+coach.js"
 DAYS = (1, 2, 3, 5, 7)
@@ -58,7 +57,7 @@ def _board_values(request: Request, visit: Visit) -> dict[str, Any]:
         "lines": lines.all,
         "named": lines.name,
         "needs": Counter(line.row.word.need for line in lines.all),
-        "written": day_and_time(now, zone, mine[0].clock) if mine and zone else "",
+        "written": words.shared.day_and_time(now, zone, mine[0].clock) if mine and zone else "",
         "back": "/",
     }
 
@@ -106,7 +105,7 @@ def _athlete(request: Request, visit: Visit, one: RosterAthlete) -> dict[str, An
         **_forms(visit),
         "line": line,
         "it": athlete_view(line.known, line.row, desk, now, pages.limits),
-        "written": day_and_time(now, one.athlete.zone, one.clock),
+        "written": words.shared.day_and_time(now, one.athlete.zone, one.clock),
         "back": f"/a/{one.id}",
     }
 
@@ -136,7 +135,7 @@ def _finding(request: Request, visit: Visit, finding_id: str) -> dict[str, Any] 
         "groups": shown,
         "views": views,
         "figures": told.figures if told else (),
-        "written": day_and_time(now, known.athlete.athlete.zone, known.athlete.clock),
+        "written": words.shared.day_and_time(now, known.athlete.athlete.zone, known.athlete.clock),
         "back": f"/f/{finding_id}",
     }
 

@@ -14,8 +14,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-import words
-from monitor import logs
+from monitor import logs, words
 from monitor.clock import Clock
 from monitor.errors import RosterError, WrongUse
 from monitor.home import Home

@@ -16,7 +16,7 @@ from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import Response
 
-from monitor import logs
+from monitor import logs, words
 from monitor.calendars import as_icalendar, calendar_of
 from monitor.pages import paper
 from monitor.pages.context import PageContext, nothing_here, pages_of, reading_page, writing
@@ -24,7 +24,6 @@ from monitor.pages.links import Feed, feeds_of, used_at
 from monitor.pages.reading import store_stamp
 from monitor.pages.sessions import Visit
 from monitor.roster import RosterAthlete
-from monitor.words import day_and_time
 
 TOKEN = re.compile(r"[A-Za-z0-9_-]{20,64}")
 KEPT = 64
@@ -85,8 +84,8 @@ def _shown(pages: PageContext, visit: Visit, athlete: RosterAthlete, link: str =
         own=visit.reader.kind == "athlete",
         link=link,
         subscribe=re.sub(r"^https?:", "webcal:", link),
-        made_at=day_and_time(datetime.fromisoformat(there.made_at), zone, face) if there else "",
-        used_at=day_and_time(datetime.fromisoformat(last), zone, face) if last else "",
+        made_at=words.shared.day_and_time(datetime.fromisoformat(there.made_at), zone, face) if there else "",
+        used_at=words.shared.day_and_time(datetime.fromisoformat(last), zone, face) if last else "",
         body=bool(there and there.reader.endswith(":body")),
     )
 

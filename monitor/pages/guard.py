@@ -12,7 +12,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-import words
+from monitor import words
 from monitor.pages.links import hashed
 from monitor.pages.sessions import cookie_name, host_allowed
 from monitor.roster import Page

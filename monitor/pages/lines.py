@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
+from monitor import words
 from monitor.board.athlete_view import Row, row
 from monitor.board.board_data import BoardContext, KnownAthlete, gather
 from monitor.board.board_thread import BoardKeeper
@@ -21,10 +22,10 @@ from monitor.board.rendering import stamp
 from monitor.board.tables import hold_words
 from monitor.home import Home
 from monitor.pages.reading import store_stamp
+from monitor.plain_text import sentence, spoken
 from monitor.roster import Roster, RosterAthlete
 from monitor.store.database import Store
 from monitor.views.triage import open_findings
-from monitor.words import day_and_time, sentence, spoken
 from rules.findings import Finding
 from rules.limits import Limits
 from rules.numbers import counted
@@ -188,11 +189,15 @@ def answered(one: KnownAthlete, marks: Mapping[str, Sequence[dict[str, Any]]], n
         for mark in marks.get(finding.id, ()):
             together.setdefault((mark["at"], mark["by"], mark["note"]), []).append(finding)
     found = [
-        Answered(at, by, f"{_seen(some)} by {by}, {day_and_time(at, zone, face)}" + (f": {note}" if note else ""))
+        Answered(
+            at,
+            by,
+            f"{_seen(some)} by {by}, {words.shared.day_and_time(at, zone, face)}" + (f": {note}" if note else ""),
+        )
         for (at, by, note), some in together.items()
     ]
     found += [
-        Answered(each.at, each.by, f"{hold_words(each)} {day_and_time(each.at, zone, face)}.")
+        Answered(each.at, each.by, f"{hold_words(each)} {words.shared.day_and_time(each.at, zone, face)}.")
         for each in one.made.history.holds
     ]
     fresh = [each for each in found if timedelta() <= now - each.at <= ANSWERED_FOR]

@@ -16,7 +16,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Literal
 
-import words
+from monitor import words
 from monitor.board.rendering import put
 from monitor.errors import WorkFailed, WrongUse
 from monitor.home import Home

@@ -21,8 +21,7 @@ import h11
 import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
-import words
-from monitor import logs
+from monitor import logs, words
 from monitor.clock import Clock
 from monitor.errors import FallowError, WorkFailed, WrongUse
 from monitor.home import Home

@@ -18,14 +18,12 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-import words
-from monitor import logs
+from monitor import logs, words
 from monitor.intake.kinds import ending_of, size_limit
 from monitor.pages import paper
 from monitor.pages.context import PageContext, not_ours, pages_of, reading_page, stranger, visit_to, writing
 from monitor.pages.reading import RECEIVED, Look
 from monitor.pages.sessions import Visit, is_own, shared_by_the_device
-from monitor.words import day_and_time
 from rules.numbers import counted
 
 BLOCK = 1 << 16
@@ -198,7 +196,7 @@ def rows_of(look: Look) -> list[dict[str, Any]]:
         {
             "name": path.partition("/")[2],
             "words": became(row),
-            "at": day_and_time(row["read_at"], zone, face) if row["read_at"] else "",
+            "at": words.shared.day_and_time(row["read_at"], zone, face) if row["read_at"] else "",
             "waits": row["state"] == "waiting",
         }
         for path, row in known.items()

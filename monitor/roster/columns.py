@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from typing import Any
 
-import words
+from monitor import words
 from monitor.values import ColumnMap, IntakeOptions, TableNames
 
 # Units as people write them into the head of a column, in the languages of those who keep such tables.

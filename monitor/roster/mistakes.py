@@ -11,7 +11,7 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-import words
+from monitor import words
 from monitor.roster.shape import AlertsShape, AthleteShape, ContactShape, PageShape, RaceShape, RosterShape, allowed
 
 KEYS: dict[str, type[BaseModel]] = {

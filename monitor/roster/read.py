@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import ValidationError
 
-import words
+from monitor import words
 from monitor.errors import RosterError
 from monitor.roster.columns import ColumnsError, read_options
 from monitor.roster.mistakes import first_mistake, shown_value, toml_hint

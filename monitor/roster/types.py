@@ -8,14 +8,12 @@ from functools import cached_property
 from pathlib import Path
 from typing import Literal
 
-from monitor.values import IntakeOptions
+from monitor.values import ClockFace, IntakeOptions, Units
 from rules.facts import Athlete
 from rules.findings import Severity
 
 Role = Literal["athlete", "coach"]
 WatchMode = Literal["auto", "events", "poll"]
-Units = Literal["metric", "imperial"]
-ClockFace = Literal["24h", "12h"]
 
 
 @dataclass(frozen=True, slots=True)

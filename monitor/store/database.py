@@ -20,7 +20,7 @@ from pathlib import Path
 import duckdb
 import tenacity
 
-import words
+from monitor import words
 from monitor.errors import WorkFailed
 from monitor.store import store_lock
 from monitor.store.shared import Shared, shared_of

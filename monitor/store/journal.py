@@ -18,8 +18,7 @@ from typing import Any, Literal
 
 import duckdb
 
-import words
-from monitor import logs
+from monitor import logs, words
 from monitor.errors import WorkFailed
 from monitor.home import replace_file
 from monitor.store import decisions, findings, outbox

@@ -11,7 +11,7 @@ from typing import Any
 
 import duckdb
 
-import words
+from monitor import words
 from monitor.store import decisions
 from monitor.store.encoding import from_store, to_store, to_store_or_none
 from rules.findings import Severity

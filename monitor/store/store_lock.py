@@ -16,7 +16,7 @@ from typing import TypeVar
 
 import tenacity
 
-import words
+from monitor import words
 from monitor.errors import WorkFailed
 
 Got = TypeVar("Got")

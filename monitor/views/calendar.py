@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Literal
 
-import words
+from monitor import words
 from monitor.judging.judge import View
+from monitor.plain_text import sentence
 from monitor.views.plan import stage_lines, stage_view
-from monitor.words import race_name, sentence, short_moment, stage_words, wait_words
 from rules.advice import cautions
 from rules.day import Decision, answer, decide, foresee, now_words
 from rules.day.words import Audience
@@ -69,14 +69,14 @@ def calendar_view(made: View, now: datetime, limits: Limits, *, body: bool) -> C
 
 
 def _race(plan: Plan) -> CalendarEntry:
-    return CalendarEntry("race", f"{plan.day0}", plan.day0, plan.day0, _capital(race_name(plan.race)))
+    return CalendarEntry("race", f"{plan.day0}", plan.day0, plan.day0, _capital(words.shared.race_name(plan.race)))
 
 
 def _stages(plan: Plan) -> Iterator[CalendarEntry]:
     shut = any(gate.until is None for gate in plan.gates)
     for stage in plan.stages:
         ahead = shut and stage.first_date > plan.as_of
-        title = _capital(stage_words(stage.stage)) + (words.status.EARLIEST if ahead else "")
+        title = _capital(words.shared.stage_words(stage.stage)) + (words.status.EARLIEST if ahead else "")
         days = words.status.DAYS_TO.format(first_day=stage.first_day, last_day=stage.last_day, length=plan.last_day)
         held = (
             [words.status.LONGER_THAN_PLANNED.format(held_days=counted(stage.held_days, "day"))]
@@ -92,7 +92,7 @@ def _days(made: View, plans: Sequence[Plan], now: datetime, limits: Limits, *, b
     """From today on; what was, the plan and the findings tell."""
     athlete, facts = made.athlete.athlete, in_order(made.history, limits)
     today = athlete.local_date(now)
-    audience = Audience("athlete", athlete.coached, short_moment(made.athlete.clock), body)
+    audience = Audience("athlete", athlete.coached, words.shared.short_moment(made.athlete.clock), body)
     decision = decide(made.judgement, facts, now, limits)
     waits = any(each.until is None for each in decision.reasons)
     if decision.active:
@@ -133,7 +133,7 @@ def _gates(plan: Plan, today: date, *, body: bool) -> Iterator[CalendarEntry]:
         if gate.until is None:
             lines += [sentence(words.status.WHAT_OPENS.format(asks=shut.asks)) for shut in told]
             lines += _elsewhere(gate, len(told))
-        title = _capital(wait_words(gate.before))
+        title = _capital(words.shared.wait_words(gate.before))
         yield CalendarEntry("gate", f"{plan.day0}/{gate.before}", gate.since, last, title, tuple(dict.fromkeys(lines)))
 
 

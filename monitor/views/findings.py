@@ -9,10 +9,11 @@ from zoneinfo import ZoneInfo
 
 import duckdb
 
+from monitor import words
+from monitor.plain_text import local, minute_second, spoken
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings, outbox, recordings
 from monitor.views.status import outbox_row
-from monitor.words import local, minute_second, pace_words, spoken
 from rules import advice, catalogue
 from rules.findings import Finding
 from rules.limits import Limit, Limits
@@ -78,13 +79,15 @@ def number_words(key: str, value: Any, units: str = "metric") -> str:
 
 
 def _speed(mps: float, units: str) -> str:
-    return f"{mps:.3g} ({pace_words(1000 / mps, units)})" if mps > STANDING_MPS else f"{mps:.3g}"
+    return f"{mps:.3g} ({words.shared.pace_words(1000 / mps, units)})" if mps > STANDING_MPS else f"{mps:.3g}"
 
 
 def measured_words(observed: float, unit: str, units: str = "metric") -> str:
     """What was observed or allowed, with its unit: "4.2 m/s (3:58/km)"."""
     if unit == "m/s":
-        return f"{observed:.3g} m/s" + (f" ({pace_words(1000 / observed, units)})" if observed > STANDING_MPS else "")
+        return f"{observed:.3g} m/s" + (
+            f" ({words.shared.pace_words(1000 / observed, units)})" if observed > STANDING_MPS else ""
+        )
     return f"{observed:.6g}" + (f" {unit}" if unit else "")
 
 

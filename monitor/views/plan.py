@@ -7,10 +7,10 @@ from dataclasses import asdict
 from datetime import date, datetime
 from typing import Any
 
-import words
+from monitor import words
 from monitor.judging.judge import View
+from monitor.plain_text import local
 from monitor.views.questions import race_file_view
-from monitor.words import local
 from rules.day import Decision, answer, audience_of, decide, ends_words, now_words, reason_words
 from rules.facts import Athlete, Hold, Race
 from rules.judgement.history import in_order

@@ -6,9 +6,9 @@ from collections.abc import Collection
 from datetime import datetime
 from typing import Any
 
-import words
+from monitor import words
 from monitor.judging.judge import View
-from monitor.words import local
+from monitor.plain_text import local
 from rules.facts import Race
 from rules.findings import finding_id
 from rules.limits import Limits

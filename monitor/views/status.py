@@ -12,16 +12,16 @@ from typing import Any
 
 import duckdb
 
-import words
+from monitor import words
 from monitor.alerts.message import message_of
 from monitor.home import Home
 from monitor.judging.judge import View, view
+from monitor.plain_text import local
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings, intake, outbox
 from monitor.views.plan import decision_of, decision_view, shut_gates
 from monitor.views.questions import looks_like_races
 from monitor.views.triage import FindingAnswers, first_word, next_stage, open_since
-from monitor.words import local, short_moment
 from rules.day import answer
 from rules.findings import Finding
 from rules.limits import Limits
@@ -199,7 +199,7 @@ def _need(
         "why": word.why,
         "do": word.do,
         "why_finding": word.finding or None,
-        "today": answer(decision, short_moment(made.athlete.clock)),
+        "today": answer(decision, words.shared.short_moment(made.athlete.clock)),
         "next_stage": following[0] if following else None,
         "next_date": following[1].isoformat() if following else None,
     }

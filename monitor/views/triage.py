@@ -7,19 +7,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, tzinfo
 from typing import Any, Literal
 
-import words
+from monitor import words
 from monitor.judging.judge import View
-from monitor.words import (
-    day_and_time,
-    gate_words,
-    number,
-    race_name,
-    rule_place,
-    sentence,
-    spoken,
-    stage_words,
-    wait_words,
-)
+from monitor.plain_text import number, rule_place, sentence, spoken
 from rules import advice
 from rules.day import Decision
 from rules.facts import CheckIn, Hold
@@ -40,10 +30,14 @@ def where_words(plan: Plan | None, now: datetime) -> str:
     stage = plan.stage_at(now)
     number_of_day = plan.day_of(plan.athlete.local_date(now))
     if stage == "before":
-        return f"{race_name(plan.race)} in {counted(-number_of_day, 'day')}" if number_of_day < 0 else "race today"
+        return (
+            f"{words.shared.race_name(plan.race)} in {counted(-number_of_day, 'day')}"
+            if number_of_day < 0
+            else "race today"
+        )
     if stage == "done":
         return f"done after {counted(plan.last_day, 'day')}"
-    return f"day {number_of_day} of {plan.last_day}, {stage_words(stage)}"
+    return f"day {number_of_day} of {plan.last_day}, {words.shared.stage_words(stage)}"
 
 
 def next_words(plan: Plan | None, now: datetime) -> str:
@@ -53,8 +47,8 @@ def next_words(plan: Plan | None, now: datetime) -> str:
         return ""
     stage, first, waits = following
     if waits:
-        return words.status.EARLIEST_2.format(stage=wait_words(stage), first=weekday(first))
-    return f"{gate_words(stage)} from {weekday(first)}"
+        return words.status.EARLIEST_2.format(stage=words.shared.wait_words(stage), first=weekday(first))
+    return f"{words.shared.gate_words(stage)} from {weekday(first)}"
 
 
 def next_stage(plan: Plan | None, now: datetime) -> tuple[str, date, bool] | None:
@@ -229,7 +223,7 @@ def _gate(made: View, on: date, by: frozenset[str] | None) -> tuple[str, str] | 
             do = (
                 words.status.THEN_RELEASE.format(first=first, id=made.athlete.id) if by == COACH else _asks(reason.asks)
             )
-            return sentence(f"{wait_words(gate.before)}: {reason.reason}"), do
+            return sentence(f"{words.shared.wait_words(gate.before)}: {reason.reason}"), do
     return None
 
 
@@ -282,4 +276,4 @@ def _calm(made: View, now: datetime) -> str:
     if last is None:
         return words.status.NOTHING_HAS_COME_IN_YET
     told = f"{spoken(last.digest.sport)}, {number(last.timer_s / 60, 0)} min"
-    return words.status.NOTHING_OPEN.format(moment=day_and_time(last.start, athlete.zone), what=told)
+    return words.status.NOTHING_OPEN.format(moment=words.shared.day_and_time(last.start, athlete.zone), what=told)

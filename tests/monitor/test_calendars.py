@@ -16,12 +16,12 @@ from ical.event import Event
 from monitor.calendars import AthletesCalendar, NumberedEntry, as_icalendar, calendar_of
 from monitor.home import Home
 from monitor.overriding import hold, release
+from monitor.plain_text import plain
 from monitor.rebuilding import rebuild
 from monitor.store import findings
 from monitor.store.database import Store
 from monitor.store.findings import Numbered
 from monitor.views.calendar import CalendarEntry, CalendarView
-from monitor.words import plain
 from tests.boards import NOW, opened
 
 LONGEST_LINE = 75

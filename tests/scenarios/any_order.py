@@ -22,8 +22,7 @@ from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule, run_state_machine_as_test
 
-import words
-from monitor import overriding
+from monitor import overriding, words
 from monitor.alerts.delivery import REPEAT_TITLE
 from monitor.alerts.responses import SendResult
 from monitor.home import Home

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-import words
+from monitor import words
 from monitor.alerts import responses
 from monitor.alerts.channels import KNOWN, AppriseSender, check_url, lacks, recipients_of, warm, with_urgency
 from monitor.alerts.responses import result_of, where

@@ -10,8 +10,8 @@ from monitor.alerts.message import MOST_LETTERS, Message, compose
 from monitor.alerts.news import Daily, DigestRow, FilesUnreadable, MorningDigest, News, PastRead, StageBegins, Trouble
 from monitor.alerts.outbox_editor import DayTold, Item, ItemKind, from_text, item, to_text
 from monitor.alerts.readers import Reader, reader_of
+from monitor.plain_text import clean
 from monitor.roster import Page
-from monitor.words import clean
 from rules.advice import cautions
 from rules.findings import Severity
 from tests.monitor.alerts.scene import NOON, contact, finding, roster

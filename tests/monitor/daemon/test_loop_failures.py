@@ -2,8 +2,7 @@
 
 import pytest
 
-import words
-from monitor import logs
+from monitor import logs, words
 from monitor.daemon.daemon_state import read_state
 from monitor.daemon.loop import LoopTrouble
 from monitor.errors import WorkFailed

@@ -3,7 +3,7 @@
 import shutil
 from pathlib import Path
 
-import words
+from monitor import words
 from monitor.daemon.daemon_state import read_state
 from monitor.errors import WorkFailed
 from monitor.folders.events import Hint

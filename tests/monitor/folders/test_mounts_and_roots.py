@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-import words
+from monitor import words
 from monitor.folders.events import Mount, mount_of, parse_mount_command, parse_mountinfo
 from monitor.folders.roots import Roots, RootState
 from monitor.values import Listing, Seen

@@ -10,7 +10,7 @@ import pytest
 from watchdog.events import DirCreatedEvent, FileClosedEvent, FileMovedEvent
 from watchdog.observers.api import BaseObserver
 
-import words
+from monitor import words
 from monitor.folders.events import Hint, Watching, _Handler, make_observer
 from monitor.folders.listing import root_identity
 

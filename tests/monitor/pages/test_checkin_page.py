@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-import words
+from monitor import words
 from monitor.judging.judge import view
 from monitor.pages.athlete import KEPT_ON_THE_PHONE
 from monitor.roster import read_roster

@@ -5,7 +5,7 @@ from typing import Any
 import duckdb
 import pytest
 
-import words
+from monitor import words
 from monitor.store import outbox
 from monitor.store.database import CONFIG, migrate
 from monitor.store.outbox import AfterTry, Draft

@@ -4,8 +4,8 @@ from typing import Any
 
 import pytest
 
+from monitor import words
 from monitor.views.findings import measured_words, number_name, number_words, said_by, signal_words
-from monitor.words import pace_words
 
 
 @pytest.mark.parametrize(
@@ -45,7 +45,7 @@ def test_what_was_measured_has_its_unit() -> None:
 
 
 def test_a_mile_is_longer_than_a_kilometre() -> None:
-    assert (pace_words(300), pace_words(300, "imperial")) == ("5:00/km", "8:03/mile")
+    assert (words.shared.pace_words(300), words.shared.pace_words(300, "imperial")) == ("5:00/km", "8:03/mile")
 
 
 def test_signals_say_how_good_they_are_and_what_they_say() -> None:

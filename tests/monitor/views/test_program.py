@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-import words
+from monitor import words
 from monitor.home import Home
 from monitor.roster import Roster, read_roster
 from monitor.views.status import program

@@ -13,6 +13,7 @@ import duckdb
 import pytest
 
 from monitor.judging.judge import view
+from monitor.plain_text import iso_minute, local, minute_second
 from monitor.roster import Roster, parse_roster
 from monitor.store import findings, intake
 from monitor.store.database import Store
@@ -22,7 +23,6 @@ from monitor.views.findings import explain_view, findings_view, rules_view
 from monitor.views.plan import plan_view, today_view
 from monitor.views.replay import replay_view
 from monitor.views.status import intake_view, status_view
-from monitor.words import iso_minute, local, minute_second
 from rules.catalogue import catalogue
 from rules.facts import Hold
 from rules.findings import Finding, Severity

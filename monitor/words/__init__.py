@@ -10,7 +10,21 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from words.en import board, checkin, commands, demo, doctor, files, interview, pages, roster, sending, status, store
+    from monitor.words.en import (
+        board,
+        checkin,
+        commands,
+        demo,
+        doctor,
+        files,
+        interview,
+        pages,
+        roster,
+        sending,
+        shared,
+        status,
+        store,
+    )
 
     __all__ = [
         "board",
@@ -23,6 +37,7 @@ if TYPE_CHECKING:
         "pages",
         "roster",
         "sending",
+        "shared",
         "status",
         "store",
     ]
