@@ -1,4 +1,4 @@
-"""Which tests run which lines, and how long each takes: a plugin of pytest for `mutations.py --by-line`.
+"""Which tests run which functions, and how long each takes: a plugin of pytest for `mutations.py --traced`.
 
 Used as `-p tests.bench.mutation_trace` with MUTATION_TRACE naming the file to write.
 """
@@ -13,6 +13,8 @@ from pathlib import Path
 
 import coverage
 import pytest
+
+from tests.bench.mutations import functions_of
 
 measure = coverage.Coverage(data_file=None, source=["rules", "monitor"], config_file=False, messages=False)
 seconds: dict[str, float] = {}
@@ -36,8 +38,13 @@ def pytest_runtest_logreport(report: pytest.TestReport) -> None:
 def pytest_unconfigure() -> None:
     measure.stop()
     data = measure.get_data()
-    lines: dict[str, dict[int, list[str]]] = defaultdict(dict)
-    for name in data.measured_files():
-        place = str(Path(name).relative_to(Path.cwd()))
-        lines[place] = {line: [one for one in of if one] for line, of in data.contexts_by_lineno(name).items()}
-    Path(os.environ["MUTATION_TRACE"]).write_text(json.dumps({"seconds": seconds, "lines": lines}), "utf-8")
+    found: dict[str, set[str]] = defaultdict(set)
+    for name in (one for one in data.measured_files() if one.endswith(".py")):
+        path = Path(name)
+        functions = list(functions_of(path.read_text("utf-8")))
+        for line, tests in data.contexts_by_lineno(name).items():
+            inside = [function for function, first, last in functions if first <= line <= last]
+            for key in (*inside, str(path.relative_to(Path.cwd()))):
+                found[key].update(one for one in tests if one)
+    told = {"seconds": seconds, "functions": {key: sorted(tests) for key, tests in found.items()}}
+    Path(os.environ["MUTATION_TRACE"]).write_text(json.dumps(told), "utf-8")

@@ -1,4 +1,4 @@
-"""Small wrong changes, each against the tests near it. Run by hand: python -m tests.bench.mutations 1000 --by-line
+"""Small wrong changes, each against the tests near it. Run by hand: python -m tests.bench.mutations 1000 --traced
 
 A comparison moved by its border, a sign, a number, a condition turned round, a limit changed by a tenth: one at a time
 in a copy of the tree. Which are taken hangs on a seed and on the changed statement alone, without the names of its
@@ -6,7 +6,7 @@ variables, so that neither other lines nor a module renamed move the sample. Wha
 difference; survivors are read one by one.
 
 The tests near a module are those of files that name it: quick, and what CI takes (`--most-surviving` makes it fail).
-With `--by-line` the tests are traced once, and each change is held against those that run its line; a function is
+With `--traced` the tests are traced once, and each change is held against those that run its function, which is
 changed in memory then, which takes no longer than the tests do. `--limits` takes every number of `limits.toml`, `--in`
 those changes whose file or limit has these letters in its name.
 """
@@ -246,29 +246,28 @@ def _text(path: Path) -> str:
 
 @dataclass(frozen=True)
 class Traced:
-    """Which tests run which lines."""
+    """Which tests run which functions, whatever module they stand in by now."""
 
     seconds: dict[str, float]
-    lines: dict[str, dict[str, list[str]]]
+    functions: dict[str, list[str]]
     longest_s: float
 
     def tests_of(self, mutant: Mutant) -> list[str]:
-        """Those that run the line; where it is read at import alone, those that run anything of the module."""
-        found: set[str] = set()
-        for path, number in self._places(mutant):
-            found |= set(self.lines.get(path, {}).get(str(number), ()))
-        if not found and mutant.path.suffix != ".toml":
-            found = {one for of in self.lines.get(str(mutant.path), {}).values() for one in of}
+        """Those that run the function; where it is read at import alone, those that run anything of the module."""
+        found = {
+            name
+            for key in self._keys(mutant)
+            for name in self.functions.get(key, ())
+            if (ROOT / name.partition("::")[0]).exists()
+        }
         return self._quickest(found, mutant)
 
-    def _places(self, mutant: Mutant) -> Iterator[tuple[str, int]]:
-        """The lines of the change; of a limit those that name it."""
-        source = (ROOT / mutant.path).read_text("utf-8")
-        if mutant.path.suffix != ".toml":
-            first = source.count("\n", 0, mutant.start) + 1
-            yield from ((str(mutant.path), first + more) for more in range(-2, 1))
-            return
-        yield from _places_of_words().get(mutant.section.partition(".")[2], ())
+    def _keys(self, mutant: Mutant) -> Iterator[str]:
+        """The function of the change; of a limit those that name it."""
+        if mutant.path.suffix == ".toml":
+            yield from _functions_of_words().get(mutant.section.partition(".")[2], ())
+        else:
+            yield mutant.function[0] or str(mutant.path)
 
     def _quickest(self, found: set[str], mutant: Mutant) -> list[str]:
         """Those of files that name the module first, by time, as many as fit."""
@@ -284,20 +283,36 @@ class Traced:
         return kept
 
 
+def functions_of(source: str) -> Iterator[tuple[str, int, int]]:
+    """Each function that stands in no other, `Class.name`, with the first and last line of its body."""
+
+    def look(nodes: list[ast.stmt], above: str) -> Iterator[tuple[str, int, int]]:
+        for node in nodes:
+            if isinstance(node, ast.ClassDef):
+                yield from look(node.body, f"{above}{node.name}.")
+            elif isinstance(node, ast.FunctionDef):
+                yield above + node.name, node.body[0].lineno, node.end_lineno or node.lineno
+
+    yield from look(ast.parse(source).body, "")
+
+
 @cache
-def _places_of_words() -> dict[str, list[tuple[str, int]]]:
-    """Where each word stands in the code: file and line."""
-    found: dict[str, list[tuple[str, int]]] = {}
+def _functions_of_words() -> dict[str, set[str]]:
+    """In which functions, or modules outside of them, each word stands."""
+    found: dict[str, set[str]] = {}
     for path in (one for top in ("rules", "monitor") for one in sorted((ROOT / top).rglob("*.py"))):
-        for number, line in enumerate(path.read_text("utf-8").splitlines(), 1):
+        source = path.read_text("utf-8")
+        functions = list(functions_of(source))
+        for number, line in enumerate(source.splitlines(), 1):
+            inside = [name for name, first, last in functions if first <= number <= last]
             for word in set(re.findall(r"\w+", line)):
-                found.setdefault(word, []).append((str(path.relative_to(ROOT)), number))
+                found.setdefault(word, set()).update(inside or [str(path.relative_to(ROOT))])
     return found
 
 
 def traced(into: Path, longest_s: float) -> Traced:
     """One run of the tests of all rooms, traced and kept in a file; later only those whose files have changed since."""
-    kept: dict[str, Any] = {"seconds": {}, "lines": {}}
+    kept: dict[str, Any] = {"seconds": {}, "functions": {}}
     tests: Sequence[str] = TRACED
     if into.exists():
         since = into.stat().st_mtime
@@ -311,13 +326,11 @@ def traced(into: Path, longest_s: float) -> Traced:
         subprocess.run(command, cwd=ROOT, check=True, env=os.environ | {"MUTATION_TRACE": str(fresh)})
         told = json.loads(fresh.read_text("utf-8"))
         kept["seconds"] |= told["seconds"]
-        for path, lines in told["lines"].items():
-            known = kept["lines"].setdefault(path, {})
-            for line, names in lines.items():
-                known[line] = sorted({*known.get(line, ()), *names})
+        for function, names in told["functions"].items():
+            kept["functions"][function] = sorted({*kept["functions"].get(function, ()), *names})
         into.write_text(json.dumps(kept), "utf-8")
         fresh.unlink()
-    return Traced(kept["seconds"], kept["lines"], longest_s)
+    return Traced(kept["seconds"], kept["functions"], longest_s)
 
 
 class Runner:
@@ -391,7 +404,7 @@ def main() -> int:
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--room", action="append", choices=ROOMS, help="only this one, may be given again")
     asked.add_argument("--runners", type=int, default=1, help="side by side")
-    asked.add_argument("--by-line", type=Path, metavar="FILE", help="the trace of the tests; made where there is none")
+    asked.add_argument("--traced", type=Path, metavar="FILE", help="the trace of the tests; made where there is none")
     asked.add_argument("--most-surviving", type=int, help="fail where more survive")
     asked.add_argument("--seconds", type=float, default=60.0, help="of tests against a change, as traced")
     asked.add_argument("--limits", action="store_true", help="every number of the limits, and nothing else")
@@ -404,8 +417,8 @@ def main() -> int:
         possible = (
             one for one in possible if given.name in (one.section if one.path.suffix == ".toml" else str(one.path))
         )
-    near = traced(given.by_line, given.seconds).tests_of if given.by_line else tests_by_name
-    collected = given.tests or (TRACED if given.by_line else ())
+    near = traced(given.traced, given.seconds).tests_of if given.traced else tests_by_name
+    collected = given.tests or (TRACED if given.traced else ())
     if given.tests:
 
         def near(_: Mutant) -> list[str]:
