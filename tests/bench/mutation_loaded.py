@@ -8,20 +8,26 @@ survived, untested, late (not done in time), or elsewhere (what cannot be replac
 
 from __future__ import annotations
 
+import ast
 import contextlib
 import itertools
 import json
 import os
+import re
 import select
 import shutil
 import signal
 import sys
+import tomllib
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from types import CodeType, FunctionType, ModuleType
 from typing import Any, TextIO
 
 import pytest
+
+from rules import limits
 
 VERDICTS = {0: "survived", 1: "killed"}
 BROKEN = 99
@@ -62,6 +68,41 @@ def _plain(found: Any) -> Any:
             return None
         found = inner
     return found
+
+
+def limits_replaced(text: str) -> None:
+    """Give the limits that all hold already the values of another file; what is no file of limits has been noticed."""
+    try:
+        found = limits.parse(tomllib.loads(text))
+    except (ValueError, TypeError, KeyError):
+        os._exit(1)
+    own = limits.default_limits()
+    for section in limits.SECTIONS:
+        for name in limits.SECTIONS[section].__annotations__:
+            object.__setattr__(getattr(own, section), name, getattr(getattr(found, section), name))
+    object.__setattr__(own, "entries", found.entries)
+    vars(own).pop("fingerprint", None)
+
+
+def follows(item: pytest.Item) -> bool:
+    """Whether a test was made of the limits when it was collected, and would follow a change of them unnoticed."""
+    aside, whole = _made_of_limits(item.path)
+    return whole or item.name.partition("[")[0] in aside
+
+
+@cache
+def _made_of_limits(path: Path) -> tuple[frozenset[str], bool]:
+    """Tests whose cases name limits; and whether constants of the file do."""
+    source = path.read_text("utf-8")
+    names, whole = set(), False
+    for node in ast.parse(source).body:
+        if isinstance(node, ast.FunctionDef):
+            said = " ".join(ast.unparse(one) for one in node.decorator_list)
+            if re.search(r"limits\W", said, re.IGNORECASE):
+                names.add(node.name)
+        elif isinstance(node, ast.Assign | ast.AnnAssign) and re.search(r"limits(\(\))?\.", ast.unparse(node), re.I):
+            whole = True
+    return frozenset(names), whole
 
 
 def _forget() -> None:
@@ -110,6 +151,8 @@ class Loop:
         chosen = [items[name] for name in job["tests"] if name in items]
         if not any("::" in name for name in job["tests"]):
             chosen = session.items
+        if job["path"].endswith(".toml"):
+            chosen = [one for one in chosen if not follows(one)]
         module = sys.modules.get(".".join(Path(job["path"]).with_suffix("").parts))
         if not chosen:
             return "untested"
@@ -139,7 +182,10 @@ class Loop:
     def _run(
         self, session: pytest.Session, chosen: list[pytest.Item], module: ModuleType | None, job: dict[str, Any]
     ) -> None:
-        if module is not None:
+        if job["path"].endswith(".toml"):
+            limits_replaced(job["text"])
+            _forget()
+        elif module is not None:
             if not replaced(module, job["text"], job["function"], job["line"]):
                 os._exit(BROKEN)
             _forget()

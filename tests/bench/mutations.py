@@ -375,7 +375,7 @@ class Runner:
         function, line = mutant.function
         if not tests:
             return "untested"
-        if "loaded" in self.processes and function:
+        if "loaded" in self.processes and (function or mutant.path.suffix == ".toml"):
             said = self._line("loaded", job | {"function": function, "line": line})
             if said not in ("elsewhere", "late"):
                 return said
