@@ -23,8 +23,8 @@ HEAVY = (
     "rapidfuzz", "zoneinfo", "multiprocessing.connection", "aiosmtpd.controller",
 )  # fmt: skip
 FAILED_TO_RUN = 99
-VERDICTS = {0: "survived", 1: "killed", 2: "killed", 5: "untested"}
-"""By the exit status of pytest; whatever else it says is a mistake of the run and no verdict."""
+VERDICTS = {0: "survived", 1: "killed", 2: "killed", 4: "killed", 5: "untested"}
+"""By the exit status of pytest (4: a conftest cannot be loaded); anything else is a mistake of the run and no verdict."""
 
 
 class Chosen:
