@@ -129,7 +129,10 @@ class Loop:
         self.jobs, self.answers, self.base = jobs, answers, base
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
-        items = {one.nodeid: one for one in session.items}
+        items: dict[str, list[pytest.Item]] = {}
+        for one in session.items:
+            for name in (one.nodeid, one.nodeid.partition("::")[0]):
+                items.setdefault(name, []).append(one)
         self.say("ready")
         for line in self.jobs:
             job = json.loads(line)
@@ -147,10 +150,8 @@ class Loop:
         self.answers.write(word + "\n")
         self.answers.flush()
 
-    def judged(self, session: pytest.Session, items: dict[str, pytest.Item], job: dict[str, Any]) -> str:
-        chosen = [items[name] for name in job["tests"] if name in items]
-        if not any("::" in name for name in job["tests"]):
-            chosen = session.items
+    def judged(self, session: pytest.Session, items: dict[str, list[pytest.Item]], job: dict[str, Any]) -> str:
+        chosen = [one for name in job["tests"] for one in items.get(name, ())]
         if job["path"].endswith(".toml"):
             chosen = [one for one in chosen if not follows(one)]
         module = sys.modules.get(".".join(Path(job["path"]).with_suffix("").parts))

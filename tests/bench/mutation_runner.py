@@ -24,7 +24,7 @@ HEAVY = (
 )  # fmt: skip
 FAILED_TO_RUN = 99
 VERDICTS = {0: "survived", 1: "killed", 2: "killed", 4: "killed", 5: "untested"}
-"""By the exit status of pytest (4: a conftest cannot be loaded); anything else is a mistake of the run and no verdict."""
+"""By the exit status of pytest, 4 where a conftest cannot be loaded; anything else is a mistake of the run."""
 
 
 class Chosen:

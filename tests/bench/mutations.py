@@ -260,7 +260,7 @@ class Traced:
             for name in self.functions.get(key, ())
             if (ROOT / name.partition("::")[0]).exists()
         }
-        return self._quickest(found, mutant)
+        return self._quickest(found, mutant) or tests_by_name(mutant)
 
     def _keys(self, mutant: Mutant) -> Iterator[str]:
         """The function of the change; of a limit those that name it."""
