@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from monitor import words
 from monitor.errors import Unreadable, WorkFailed, WrongUse
 from monitor.roster import RosterAthlete
+from rules import words as rule_words
 
 if TYPE_CHECKING:
     from rules.body.checkins import FlagSpan
@@ -91,12 +92,11 @@ def warnings_of(document: Mapping[str, Any], athlete: RosterAthlete) -> list[str
     from rules.body.checkins import see_a_doctor  # noqa: PLC0415 - brought only where it is needed
     from rules.findings import Severity  # noqa: PLC0415 - brought only where it is needed
     from rules.limits import default_limits  # noqa: PLC0415 - brought only where it is needed
-    from rules.report_words import not_understood_words  # noqa: PLC0415 - brought only where it is needed
 
     checkin = checkin_of(document, athlete.options)
     finishes = [race.finish.date() for race in athlete.athlete.races if race.finish.date() <= checkin.date]
     day = (checkin.date - max(finishes)).days if finishes else LONG_AFTER_ANY_RACE
-    found, unclear = see_a_doctor(checkin, day), not_understood_words(checkin)
+    found, unclear = see_a_doctor(checkin, day), rule_words.report.not_understood_words(checkin)
     if found is None:
         return [unclear] if unclear else []
     if found.severity is not Severity.STOP:

@@ -12,6 +12,7 @@ from functools import cache, lru_cache
 from importlib import resources
 from importlib.resources.abc import Traversable
 
+from rules import words
 from rules.limits import Limits
 
 DIGEST = "rules.session.digest"
@@ -23,6 +24,7 @@ DECLARED = "rules.limits_schema"
 IMPORT = re.compile(r"^\s*from (rules[\w.]*) import (\([^)]*\)|[^\n]+)|^\s*import (rules[\w.]*)", re.MULTILINE)
 TAKEN = re.compile(r"limits(?:\(\))?\s*\.\s*([a-z_]+)(?:\s*\.\s*([a-z0-9_]+))?")
 QUOTED = re.compile(r"""["']([a-z_]+)\.([a-z0-9_]+)["']""")
+SAID = re.compile(r"\bwords\.([a-z_]+)\.")
 LENGTH = 16
 
 
@@ -48,18 +50,18 @@ def code_of(*modules: str) -> str:
 @cache
 def words_of_rules() -> str:
     """Fingerprint of the tables that findings take their words from."""
-    tables = [file for file in resources.files("rules").iterdir() if file.name.endswith(".toml")]
-    return _hash([file.read_text("utf-8") for file in sorted(tables, key=lambda file: file.name) if not _limits(file)])
+    tables = resources.files("rules").joinpath("words", words.LANGUAGE).iterdir()
+    kept = [
+        resources.files("rules").joinpath("catalogue.toml"),
+        *(file for file in tables if file.name.endswith(".toml")),
+    ]
+    return _hash([file.read_text("utf-8") for file in sorted(kept, key=lambda file: file.name)])
 
 
 def names_of(module: str, limits: Limits) -> frozenset[str]:
     """Names of the limits that a module, or what it imports of the rules, may ask for."""
     named = _named(module)
     return frozenset(limit.name for limit in limits if named & {limit.name, f"{limit.name.partition('.')[0]}."})
-
-
-def _limits(file: Traversable) -> bool:
-    return file.name == "limits.toml"
 
 
 @cache
@@ -83,6 +85,7 @@ def _sources(module: str) -> dict[str, str]:
         for package, names, plain in IMPORT.findall(text):
             imported = re.findall(r"\w+", names)  # words of a remark or an alias among them name no module
             waiting += [plain] if plain else [package, *(f"{package}.{one}" for one in imported)]
+        waiting += [f"rules.words.{words.LANGUAGE}.{room}" for room in SAID.findall(text)]
     return found
 
 

@@ -23,7 +23,7 @@ from monitor.roster import Contact, Roster, RosterAthlete
 from monitor.store import decisions, findings
 from monitor.store.database import Store
 from rules.day import decide
-from rules.day.words import heart_rate_misleads
+from rules.day.decision import heart_rate_misleads
 from rules.facts import History
 from rules.judge import Judgement
 from rules.judgement.history import in_order

@@ -16,8 +16,8 @@ from monitor.intake.sessions import version_of
 from monitor.intake.storing import Moment, Taken, Tally, keep
 from monitor.judging.judge import Tracks, View, rejudge
 from monitor.roster import Roster, RosterAthlete
+from rules import words as rule_words
 from rules.limits import Limits
-from rules.summary import looked_back
 
 
 def keep_and_queue(
@@ -89,4 +89,6 @@ def _queue_stage(
     con: duckdb.DuckDBPyConnection, roster: Roster, athlete: RosterAthlete, view: View, now: datetime, limits: Limits
 ) -> None:
     day = day_of(view.judgement, view.history, limits)
-    routing.queue_stage(con, roster, athlete.id, view.judgement, now, looked_back(view.judgement, now), day)
+    routing.queue_stage(
+        con, roster, athlete.id, view.judgement, now, rule_words.summary.looked_back(view.judgement, now), day
+    )

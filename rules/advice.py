@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib import resources
 from typing import Any, Literal
 
 from rules.body.red_flags import CLASSES
 from rules.findings import Severity
 from rules.limits import Limits
+from rules.words import texts
 
 Reader = Literal["athlete", "coach"]
 
@@ -31,11 +30,6 @@ class Advice:
 
 
 @cache
-def _table() -> dict[str, Any]:
-    return tomllib.loads(resources.files("rules").joinpath("advice.toml").read_text("utf-8"))
-
-
-@cache
 def advice_for(rule: str) -> tuple[Advice, ...]:
     """All entries of a rule in the order of the file."""
     return tuple(
@@ -46,7 +40,7 @@ def advice_for(rule: str) -> tuple[Advice, ...]:
             tuple(entry["coach"]),
             tuple(entry.get("alone", entry["athlete"])),
         )
-        for entry in _table().get(rule, ())
+        for entry in texts("advice").get(rule, ())
     )
 
 
@@ -71,13 +65,13 @@ def what_now(
 
 def what_then(about: str, reader: Reader = "athlete", *, coached: bool = True) -> tuple[str, ...]:
     """What is left to do about a rule's breach on a day that is over; empty where the advice of the day still holds."""
-    found = _table()["past"].get(about, {})
+    found = texts("advice")["past"].get(about, {})
     return tuple(found.get("alone" if reader == "athlete" and not coached else reader) or found.get(reader, ()))
 
 
 def class_advice(about: str, reader: Reader = "athlete") -> tuple[str, ...]:
     """What to do about a red flag of one of `rules.body.red_flags.CLASSES`."""
-    return tuple(_table()["red_flag"][about][reader])
+    return tuple(texts("advice")["red_flag"][about][reader])
 
 
 def gravest_class(evidence: Mapping[str, Any]) -> str:
@@ -88,8 +82,8 @@ def gravest_class(evidence: Mapping[str, Any]) -> str:
 
 def cautions(severity: Severity, *, coached: bool = True) -> tuple[str, ...]:
     """The usual cautions that go with advice of this weight; none with a note."""
-    said = _table()["cautions"].get(str(severity), ())
-    return (*said, _table()["cautions"]["above" if coached else "above_alone"]) if said else ()
+    said = texts("advice")["cautions"].get(str(severity), ())
+    return (*said, texts("advice")["cautions"]["above" if coached else "above_alone"]) if said else ()
 
 
 def _filled(sentence: str, limits: Limits) -> str:

@@ -8,18 +8,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from rules.day import Decision, answer, audience_of, decide, ends_words, reason_words
+from rules import words
+from rules.day import Decision, audience_of, decide
 from rules.day.reasons import Reason
-from rules.day.words import remarks
 from rules.facts import History
 from rules.judge import Judgement
 from rules.judgement.findings import heart_side, plan_checkins
 from rules.judgement.history import Ordered, in_order
 from rules.limits import Limits
 from rules.plan import Plan
-from rules.report_words import morning_words
 from rules.running import WeekSoFar
-from rules.today_words import asked, caution_of, caution_today, forbidden, notes_of, sentences
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,22 +124,24 @@ def today_by(judgement: Judgement, facts: Ordered, now: datetime, limits: Limits
         pace_s_per_km=decision.pace_s_per_km,
         rest_until=_until(decision, "rest_hours"),
         stop_rest_until=_until(decision, "stop"),
-        not_allowed=forbidden(decision),
+        not_allowed=words.today.forbidden(decision),
         mornings=figures.mornings if figures else (),
         week=decision.week,
         gates=figures.gates if figures else (),
         asks=figures.asks if figures else (),
-        notes=notes_of(figures) if figures else (),
+        notes=words.today.notes_of(figures) if figures else (),
         caution=_caution(figures),
-        sentences=sentences(figures, judgement) if figures else ("No race is in the roster: nothing is limited.",),
-        answer=answer(decision),
+        sentences=words.today.sentences(figures, judgement)
+        if figures
+        else ("No race is in the roster: nothing is limited.",),
+        answer=words.day.answer(decision),
         movement=decision.movement,
         rest=decision.rest,
         walking_only_until=decision.walking_only_until,
         left_min=decision.left_min,
         week_left_min=decision.week_left_min,
         reasons=tuple(_shown(reason, decision) for reason in decision.reasons),
-        remarks=remarks(decision, limits),
+        remarks=words.day.remarks(decision, limits),
     )
 
 
@@ -153,14 +153,14 @@ def _shown(reason: Reason, decision: Decision) -> OpenReason:
     audience = audience_of(decision)
     return OpenReason(
         reason.kind, reason.forbids, reason.since, reason.until, reason.ends, reason.finding,
-        reason_words(reason, audience), ends_words(reason, audience),
+        words.day.reason_words(reason, audience), words.day.ends_words(reason, audience),
     )  # fmt: skip
 
 
 def _caution(day: DayFacts | None) -> str:
     if day is None:
         return ""
-    return caution_today(day) if day.decision.active else caution_of(day.stage, 0)
+    return words.today.caution_today(day) if day.decision.active else words.today.caution_of(day.stage, 0)
 
 
 def day_facts(judgement: Judgement, plan: Plan, decision: Decision, facts: Ordered, limits: Limits) -> DayFacts:
@@ -170,8 +170,8 @@ def day_facts(judgement: Judgement, plan: Plan, decision: Decision, facts: Order
         decision=decision,
         plan=plan,
         mornings=_mornings(facts, plan, on, limits) if active else (),
-        gates=asked(judgement.plans, on, reasons=True),
-        asks=asked(judgement.plans, on, reasons=False),
+        gates=words.today.asked(judgement.plans, on, reasons=True),
+        asks=words.today.asked(judgement.plans, on, reasons=False),
         run_walker=active and is_run_walker(facts, plan, limits),
         painkiller_days=limits.remarks.painkiller_days,
     )
@@ -190,6 +190,6 @@ def is_run_walker(facts: Ordered, plan: Plan, limits: Limits) -> bool:
 
 
 def _mornings(facts: Ordered, plan: Plan, on: date, limits: Limits) -> tuple[str, ...]:
-    return morning_words(
+    return words.report.morning_words(
         on, plan.day0, heart_side(facts, plan, limits), plan_checkins(facts, plan), facts.asleep, limits
     )

@@ -10,8 +10,8 @@ from monitor.alerts.finding_words import happened
 from monitor.alerts.news import DigestRow, MorningDigest
 from monitor.alerts.readers import Reader, call_of
 from monitor.plain_text import capital, clean, in_passing
-from rules.day import Decision, answer, decide, reason_words
-from rules.day.words import CLASS_ANSWERS
+from rules import words as rule_words
+from rules.day import Decision, decide
 from rules.facts import History
 from rules.findings import Finding, Severity
 from rules.judge import Judgement
@@ -140,7 +140,7 @@ def digest_row(
         name=reader.called,
         day=decision.day,
         stage=decision.stage,
-        answer=CLASS_ANSWERS[grave] if grave else answer(decision, reader.audience.clock),
+        answer=rule_words.day.CLASS_ANSWERS[grave] if grave else rule_words.day.answer(decision, reader.audience.clock),
         why=_why(decision, worst, reader),
         call=call_of(grave, reader) if grave else "",
         silent_since=decision.athlete.local_date(heard) if heard is not None and silent else None,
@@ -160,7 +160,7 @@ def _why(decision: Decision, worst: Finding | None, reader: Reader) -> str:
     ruling = decision.ruling
     if ruling is None or ruling.kind in NO_NEED:
         return ""
-    return in_passing(reason_words(ruling, reader.audience))
+    return in_passing(rule_words.day.reason_words(ruling, reader.audience))
 
 
 def urgency(row: DigestRow) -> tuple[int, str]:

@@ -19,9 +19,9 @@ from monitor.plain_text import clean_sentence
 from monitor.roster import Contact, Roster
 from monitor.store import encoding, outbox
 from monitor.store.outbox import Draft, OutboxRow
+from rules import words as rule_words
 from rules.advice import class_advice
-from rules.day import Reason, answer, decide, ending_words, reason_words
-from rules.day.words import after_words
+from rules.day import Reason, decide
 from rules.facts import History
 from rules.findings import Finding, Severity
 from rules.judge import Judgement
@@ -151,15 +151,20 @@ def _told(judgement: Judgement, history: History, limits: Limits, reader: Reader
     if not decision.active:
         return None
     audience = reader.audience
-    said = answer(decision, audience.clock)
+    said = rule_words.day.answer(decision, audience.clock)
     against = [each for each in decision.reasons if decision.sport or each.forbids != "running"]
-    ends = ending_words(against, audience)
-    after = [f"After that: {after_words(decision)}"] if decision.ends_today and not decision.flags else []
+    ends = rule_words.day.ending_words(against, audience)
+    after = (
+        [f"After that: {rule_words.day.after_words(decision)}"] if decision.ends_today and not decision.flags else []
+    )
     return DayTold(
         decision.date,
         said,
         class_advice(decision.flags[0].numbers["class"], reader.role) if decision.flags else (clean_sentence(said),),
-        tuple((each.finding or "", clean_sentence(reason_words(each, audience))) for each in _one_a_kind(against)),
+        tuple(
+            (each.finding or "", clean_sentence(rule_words.day.reason_words(each, audience)))
+            for each in _one_a_kind(against)
+        ),
         tuple(clean_sentence(each) for each in dict.fromkeys([*after, *ends])),
     )
 

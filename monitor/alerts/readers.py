@@ -13,9 +13,9 @@ from monitor import words
 from monitor.plain_text import clean, clean_sentence, isolated
 from monitor.roster import Contact, Roster
 from monitor.values import ClockFace, Units
+from rules import words as rule_words
 from rules.advice import cautions, gravest_class, what_now, what_then
 from rules.day import Audience
-from rules.day.words import CLASS_ANSWERS
 from rules.findings import Finding, Severity
 from rules.judgement.finding import OF_RUNNING
 from rules.limits import default_limits
@@ -120,7 +120,7 @@ def first_call(finding: Finding, reader: Reader) -> str:
 
 def call_of(about: str, reader: Reader) -> str:
     """What to do at once about a red flag of a class, in a few words."""
-    return CLASS_ANSWERS[about] if reader.role == "athlete" else BY_PHONE.get(about, "phone now")
+    return rule_words.day.CLASS_ANSWERS[about] if reader.role == "athlete" else BY_PHONE.get(about, "phone now")
 
 
 def usual_cautions(severity: Severity, reader: Reader) -> tuple[str, ...]:

@@ -22,8 +22,9 @@ from monitor.board.two_clocks import clocks
 from monitor.plain_text import sentence, spoken
 from monitor.views.questions import looks_like_races, question_words
 from monitor.views.triage import Word, body_words, first_word, next_words, open_since, quiet_words, where_words
-from rules.day import Decision, answer, audience_of, decide, now_words
-from rules.day.words import heart_rate_misleads
+from rules import words as rule_words
+from rules.day import Decision, audience_of, decide
+from rules.day.decision import heart_rate_misleads
 from rules.facts import Race
 from rules.findings import Finding
 from rules.judgement.findings import plan_checkins
@@ -32,7 +33,6 @@ from rules.limits import Limits
 from rules.numbers import counted, duration, weekday
 from rules.plan import GateRecord, Plan
 from rules.race_file import race_file
-from rules.report_words import race_words
 from rules.today import today_by
 
 # What the program asks of whoever keeps the roster: what a race file suggests, and runs that look like a race.
@@ -47,7 +47,7 @@ def questions(known: KnownAthlete, seen: Collection[str], now: datetime, limits:
 
 def _of_race_file(known: KnownAthlete, race: Race, limits: Limits) -> tuple[str, ...]:
     file = race_file(known.made.history.sessions, race, limits)
-    return race_words(file, race) if file is not None and (file.suggestions or file.doubt) else ()
+    return rule_words.report.race_words(file, race) if file is not None and (file.suggestions or file.doubt) else ()
 
 
 def _looks_like_races(known: KnownAthlete, seen: Collection[str], now: datetime, limits: Limits) -> tuple[str, ...]:
@@ -163,7 +163,7 @@ def row(known: KnownAthlete, desk: BoardContext, now: datetime, news_days: float
         where=where_words(plan, now),
         stage=plan.stage_at(now) if plan else "",
         day=plan.day_of(on) if plan else None,
-        allowed=answer(decision, words.shared.short_moment(known.athlete.clock)),
+        allowed=rule_words.day.answer(decision, words.shared.short_moment(known.athlete.clock)),
         race=f"{words.shared.race_name(plan.race)}, {weekday(plan.day0)}" if plan else "no race",
         next=next_words(plan, now),
         body=body_words(plan_checkins(known.facts, plan) if plan else {}, on),
@@ -229,7 +229,7 @@ def athlete_view(known: KnownAthlete, row: Row, desk: BoardContext, now: datetim
 def said_now(known: KnownAthlete, row: Row) -> tuple[str, ...]:
     """What today allows, why, and what ends it, in sentences."""
     audience = replace(audience_of(row.decision), clock=words.shared.short_moment(known.athlete.clock))
-    return now_words(row.decision, audience)
+    return rule_words.day.now_words(row.decision, audience)
 
 
 def _easy(decision: Decision, units: str) -> tuple[str, ...]:

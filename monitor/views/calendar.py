@@ -16,9 +16,10 @@ from monitor import words
 from monitor.judging.judge import View
 from monitor.plain_text import sentence
 from monitor.views.plan import stage_lines, stage_view
+from rules import words as rule_words
 from rules.advice import cautions
-from rules.day import Decision, answer, decide, foresee, now_words
-from rules.day.words import Audience
+from rules.day import Decision, decide, foresee
+from rules.day.decision import Audience
 from rules.facts import Hold
 from rules.findings import Severity
 from rules.judgement.history import in_order
@@ -26,7 +27,6 @@ from rules.limits import Limits
 from rules.numbers import counted
 from rules.plan import GateRecord, Plan
 from rules.plan.races import ruling_on
-from rules.today_words import stage_has
 
 ONE = timedelta(days=1)
 Kind = Literal["race", "stage", "day", "gate", "hold", "release"]
@@ -96,7 +96,7 @@ def _days(made: View, plans: Sequence[Plan], now: datetime, limits: Limits, *, b
     decision = decide(made.judgement, facts, now, limits)
     waits = any(each.until is None for each in decision.reasons)
     if decision.active:
-        yield _day(decision, answer(decision, audience.clock, body=body), audience)
+        yield _day(decision, rule_words.day.answer(decision, audience.clock, body=body), audience)
     last = max((plan.last_date for plan in plans), default=today)
     on = max(today, min((plan.day0 for plan in plans), default=today)) + ONE
     while on <= last:
@@ -111,15 +111,15 @@ def _coming(decision: Decision, audience: Audience, *, waits: bool) -> str:
 
     Which of two following days is run on is not known yet.
     """
-    said = answer(decision, audience.clock, body=audience.body)
+    said = rule_words.day.answer(decision, audience.clock, body=audience.body)
     if decision.runs and decision.allowance is not None and decision.allowance.rest_day_between_runs:
         said += words.status.UNLESS_YOU_RAN_DAY
     return words.status.IF_NOTHING_HOLDS.format(said=said) if waits else said
 
 
 def _day(decision: Decision, said: str, audience: Audience) -> CalendarEntry:
-    text = [each for each in now_words(decision, audience) if each.rstrip(".").lower() != said.lower()]
-    lines = (*text, *stage_has(decision, body=audience.body))
+    text = [each for each in rule_words.day.now_words(decision, audience) if each.rstrip(".").lower() != said.lower()]
+    lines = (*text, *rule_words.today.stage_has(decision, body=audience.body))
     return CalendarEntry(
         "day", decision.date.isoformat(), decision.date, decision.date, f"Day {decision.day}: {said}", lines
     )

@@ -11,13 +11,13 @@ from monitor import words
 from monitor.judging.judge import View
 from monitor.plain_text import local
 from monitor.views.questions import race_file_view
-from rules.day import Decision, answer, audience_of, decide, ends_words, now_words, reason_words
+from rules import words as rule_words
+from rules.day import Decision, audience_of, decide
 from rules.facts import Athlete, Hold, Race
 from rules.judgement.history import in_order
 from rules.limits import Limits
 from rules.plan import GateRecord, Plan, PlannedStage
 from rules.running import usual_week
-from rules.summary import summary
 from rules.today import Today, today
 
 # The decision of the day, as plan, status and board show it.
@@ -32,7 +32,7 @@ def decision_view(decision: Decision) -> dict[str, Any]:
     """The decision as numbers, reasons and sentences; JSON-ready."""
     zone, audience = decision.athlete.zone, audience_of(decision)
     return {
-        "answer": answer(decision),
+        "answer": rule_words.day.answer(decision),
         "movement": decision.movement,
         "rest": decision.rest,
         "walking_only_until": local(decision.walking_only_until, zone),
@@ -49,12 +49,12 @@ def decision_view(decision: Decision) -> dict[str, Any]:
                 "until": local(each.until, zone),
                 "ends": each.ends,
                 "finding": each.finding,
-                "text": reason_words(each, audience),
-                "ends_text": ends_words(each, audience),
+                "text": rule_words.day.reason_words(each, audience),
+                "ends_text": rule_words.day.ends_words(each, audience),
             }
             for each in decision.reasons
         ],
-        "sentences": list(now_words(decision, audience)),
+        "sentences": list(rule_words.day.now_words(decision, audience)),
     }
 
 
@@ -85,7 +85,7 @@ def plan_view(made: View, now: datetime, limits: Limits, *, race: Race | None = 
         ],
         "usual_week": _usual(made, plan, limits),
         "race_file": race_file_view(made, plan.race, limits),
-        "summary": list(summary(judgement, plan).sentences) if plan.stage_at(now) == "done" else [],
+        "summary": list(rule_words.summary.summary(judgement, plan).sentences) if plan.stage_at(now) == "done" else [],
     }
 
 

@@ -9,11 +9,11 @@ from typing import Any
 from monitor import words
 from monitor.judging.judge import View
 from monitor.plain_text import local
+from rules import words as rule_words
 from rules.facts import Race
 from rules.findings import finding_id
 from rules.limits import Limits
 from rules.race_file import LooksLikeARace, looks_like_a_race, race_file
-from rules.report_words import race_words
 
 
 def race_file_view(made: View, race: Race, limits: Limits) -> dict[str, Any] | None:
@@ -36,7 +36,7 @@ def race_file_view(made: View, race: Race, limits: Limits) -> dict[str, Any] | N
         "suggestions": [
             {"condition": one.condition, "reason": one.reason, "more_days": one.more_days} for one in file.suggestions
         ],
-        "sentences": list(race_words(file, race)),
+        "sentences": list(rule_words.report.race_words(file, race)),
     }
 
 

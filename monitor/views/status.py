@@ -22,10 +22,9 @@ from monitor.store import findings, intake, outbox
 from monitor.views.plan import decision_of, decision_view, shut_gates
 from monitor.views.questions import looks_like_races
 from monitor.views.triage import FindingAnswers, first_word, next_stage, open_since
-from rules.day import answer
+from rules import words as rule_words
 from rules.findings import Finding
 from rules.limits import Limits
-from rules.summary import looked_back
 
 # The ledger of files in the shape of `intake --json`.
 LEDGER_COLUMNS = (
@@ -199,7 +198,7 @@ def _need(
         "why": word.why,
         "do": word.do,
         "why_finding": word.finding or None,
-        "today": answer(decision, words.shared.short_moment(made.athlete.clock)),
+        "today": rule_words.day.answer(decision, words.shared.short_moment(made.athlete.clock)),
         "next_stage": following[0] if following else None,
         "next_date": following[1].isoformat() if following else None,
     }
@@ -237,7 +236,7 @@ def status_entry(
 
 def _looked_back(made: View, now: datetime, limits: Limits) -> list[str]:
     """The reverse taper summed up, for some days after its end."""
-    plan, told = made.judgement.current, looked_back(made.judgement, now)
+    plan, told = made.judgement.current, rule_words.summary.looked_back(made.judgement, now)
     if plan is None:
         return []
     days = (made.athlete.athlete.local_date(now) - plan.last_date).days

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from importlib import resources
-from typing import Any
 
 from rules.body.symptom_text import Clause, Spelling, Standing, Wording, clauses, denies, standing, vocabulary, words
+from rules.words import texts
 
 CLASSES = ("emergency", "heat", "head", "same_day", "before_sport")
 """What has to be done about a sign, the gravest first."""
@@ -45,7 +43,7 @@ class Sign:
 @cache
 def red_flags() -> tuple[RedFlag, ...]:
     """The list shipped with the package."""
-    table = _table()
+    table = texts("red_flags")
     names, small = table["words"], words("small")
     return tuple(
         RedFlag(
@@ -64,14 +62,9 @@ def red_flags() -> tuple[RedFlag, ...]:
 
 
 @cache
-def _table() -> dict[str, Any]:
-    return tomllib.loads(resources.files("rules").joinpath("red_flags.toml").read_text("utf-8"))
-
-
-@cache
 def _known_words() -> frozenset[str]:
     """Words that wordings are made of: none of them is a typing error."""
-    table = _table()
+    table = texts("red_flags")
     return frozenset(
         word for entry in table["flag"] for text in entry["words"] for word in vocabulary(text, table["words"])
     )
@@ -145,7 +138,7 @@ def _names(flag: RedFlag, clause: Clause) -> bool:
 @cache
 def _listed(name: str) -> frozenset[str]:
     """A list of words of `red_flags.toml`."""
-    return frozenset(_table()[name].split())
+    return frozenset(texts("red_flags")[name].split())
 
 
 def _read(texts: Sequence[str]) -> Iterator[tuple[Clause, bool]]:

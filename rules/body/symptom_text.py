@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterable, Iterator, Mapping, Set
 from dataclasses import dataclass
 from functools import cache, cached_property, lru_cache
-from importlib import resources
-from typing import Any, Literal
+from typing import Literal
 
 from rules.limits import default_limits
+from rules.words import texts
 
 # What people write of themselves, as clauses of plain lower-case words that can be compared.
 
@@ -257,18 +256,13 @@ Standing = Literal["told", "doubtful", "denied"]
 @cache
 def words(name: str) -> frozenset[str]:
     """A list of words of `denials.toml`."""
-    return frozenset(_table()[name].split())
-
-
-@cache
-def _table() -> dict[str, Any]:
-    return tomllib.loads(resources.files("rules").joinpath("denials.toml").read_text("utf-8"))
+    return frozenset(texts("denials")[name].split())
 
 
 @cache
 def _denial_pattern(name: str, before: str = " ", after: str = r"(?= )") -> re.Pattern[str]:
     """One of the phrases of that name, with what must stand around it."""
-    listed = _table()[name]
+    listed = texts("denials")[name]
     return re.compile(f"{before}(?:{_either(listed.split() if isinstance(listed, str) else listed)}){after}")
 
 
@@ -364,7 +358,7 @@ def _supposed_or_excluded(before: str) -> bool:
 
 
 def _of_somebody_else(before: str) -> bool:
-    of_me = rf"(?! (?:[\w.]+ )?(?:{_either(_table()['of_me'])})\b)(?= |$)"
+    of_me = rf"(?! (?:[\w.]+ )?(?:{_either(texts('denials')['of_me'])})\b)(?= |$)"
     return bool(_denial_pattern("others", " ", of_me).search(before))
 
 

@@ -1,9 +1,10 @@
 """What one day allows: decided once, by the strictest open reason, and shown everywhere in the same words.
 
-    from rules.day import decide, answer, now_words
+    from rules.day import decide
+    from rules.words import day
     decision = decide(judgement, facts, now, limits)   # facts: rules.judgement.history.in_order(history, limits)
-    answer(decision)                # for titles and rows: "walking only until Tue 11:58", "45 min easy, no running"
-    now_words(decision, COACH)      # whole sentences, what to do now first, then why, then what ends it
+    day.answer(decision)              # for titles and rows: "walking only until Tue 11:58", "45 min easy, no running"
+    day.now_words(decision, COACH)    # whole sentences, what to do now first, then why, then what ends it
     decision.allowed_min            # 0 while rest is advised
     foresee(judgement, facts, on, limits)   # a day to come, by what is known so far
     decision.reasons                # the open reasons, strictest first; the first one rules
@@ -12,19 +13,8 @@ Whatever tells an athlete or a coach what may be done today takes it from here, 
 long, how hard or whether at all: `rules.advice` says why and what to watch, never how much.
 """
 
-from rules.day.decision import Decision, decide, foresee
+from rules.day.decision import ATHLETE, COACH, Audience, Decision, audience_of, decide, foresee
 from rules.day.reasons import Reason
-from rules.day.words import (
-    ATHLETE,
-    COACH,
-    Audience,
-    answer,
-    audience_of,
-    ending_words,
-    ends_words,
-    now_words,
-    reason_words,
-)
 
 __all__ = [
     "ATHLETE",
@@ -32,12 +22,7 @@ __all__ = [
     "Audience",
     "Decision",
     "Reason",
-    "answer",
     "audience_of",
     "decide",
-    "ending_words",
-    "ends_words",
     "foresee",
-    "now_words",
-    "reason_words",
 ]

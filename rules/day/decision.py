@@ -6,7 +6,7 @@ only, the reasons that rule. Facts of later than now change nothing.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING, Literal
@@ -274,3 +274,48 @@ def _easy_pace(facts: Ordered, plan: Plan, allowed: Allowance, limits: Limits) -
     if threshold is None:
         return None
     return round(1000 / (threshold.speed_mps * limits.today.easy_speed_share))
+
+
+# Who reads it, and whether the heart rate of an athlete can be gone by.
+
+MISLEADING = frozenset({"beta_blocker", "pacemaker", "insulin"})
+
+
+def heart_rate_misleads(athlete: Athlete) -> bool:
+    """Whether a ceiling in beats reassures falsely, so that effort and time go before it."""
+    return bool(MISLEADING & set(athlete.health))
+
+
+def is_young(athlete: Athlete, year: int, limits: Limits) -> bool:
+    """Whether the athlete is under 18; by the year of birth alone, the younger of the two ages it leaves open."""
+    young = athlete.born is not None and year - athlete.born <= limits.remarks.grown_up_age
+    return "under_18" in athlete.health or young
+
+
+Clock = Callable[[datetime], str]
+
+
+def day_and_clock(moment: datetime) -> str:
+    """ "Tue 11:58"."""
+    return f"{moment:%a %H:%M}"
+
+
+@dataclass(frozen=True, slots=True)
+class Audience:
+    """Who reads it: the athlete or the coach, whether the athlete has a coach, and how moments are written.
+
+    Without `body` it may be read over a shoulder: what is allowed is said, and no reason that tells of the body.
+    """
+
+    role: Literal["athlete", "coach"] = "athlete"
+    coached: bool = True
+    clock: Clock = day_and_clock
+    body: bool = True
+
+
+ATHLETE = Audience()
+COACH = Audience("coach")
+
+
+def audience_of(decision: Decision, role: Literal["athlete", "coach"] = "athlete") -> Audience:
+    return Audience(role, decision.athlete.coached)

@@ -23,7 +23,8 @@ from monitor.telling import daily_of
 from monitor.values import IntakeOptions
 from monitor.views.plan import plan_view, today_view
 from monitor.views.status import status_entry
-from rules.day import answer, decide
+from rules import words as rule_words
+from rules.day import decide
 from rules.facts import History
 from rules.findings import Severity
 from rules.judge import Judgement
@@ -94,7 +95,7 @@ def test_commands_json_and_board_show_the_one_decision(life: Life) -> None:
     ]
     for each in shown:
         assert (each["answer"], each["movement"], each["rest"], each["allowed_min"], each["running"]) == (
-            answer(decision),
+            rule_words.day.answer(decision),
             decision.movement,
             decision.rest,
             decision.allowed_min,
@@ -103,7 +104,7 @@ def test_commands_json_and_board_show_the_one_decision(life: Life) -> None:
         assert each["run_allowed_min"] == decision.run_allowed_min
     known = KnownAthlete(made, facts, life.judgement.findings)
     line = row(known, NOTHING_ASIDE, life.now, NEWS_DAYS, LIMITS)
-    assert line.allowed == answer(decision)
+    assert line.allowed == rule_words.day.answer(decision)
     page = athlete_view(known, line, NOTHING_ASIDE, life.now, LIMITS)
     assert contradictions([*page.now, *page.easy], decision) == []
 

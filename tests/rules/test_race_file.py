@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from rules import words as rule_words
 from rules.race_file import looks_like_a_race, race_file
-from rules.report_words import race_words
 from tests.rules.people import LIMITS, at, athlete, race, session
 
 
@@ -76,7 +76,7 @@ def test_a_recording_that_is_not_the_whole_race_suggests_nothing() -> None:
     assert found is not None
     assert found.doubt == "12.0 km is less than a race of 42.195 km should be"
     assert found.suggestions == ()
-    assert race_words(found, race())[-1].endswith("so it suggests nothing.")
+    assert rule_words.report.race_words(found, race())[-1].endswith("so it suggests nothing.")
     long = race_file([session(0, minutes=600, hour=4, km=60)], race(), LIMITS)
     assert long is not None
     assert "more than a race" in long.doubt
@@ -91,19 +91,19 @@ def test_what_was_measured_is_said_and_what_it_suggests_is_asked() -> None:
     result = race(result_seconds=12310)
     found = race_file([own], result, LIMITS)
     assert found is not None
-    assert race_words(found, result) == (
+    assert rule_words.report.race_words(found, result) == (
         "The race file has 42.2 km, 3 h 20 min moving, 900 m up and 880 m down, 400 m above the sea, 26 °C.",
         "Moving time 3 h 20 min against the result 3 h 25 min: 5 min 10 s standing.",
         "It suggests the condition heat (26 °C in the middle of the recording, from 22 it counts): 2 days more.",
         "It suggests the condition hills (900 m up or down, 21 m a km, from 15 it counts): 2 days more.",
         'The roster decides: with conditions = ["heat", "hills"] it would be 4 days more in all.',
     )
-    assert race_words(found, race(result_seconds=12000))[1].endswith(": they agree.")
-    assert race_words(found, race(result_seconds=11000))[1].endswith("the result may be wrong.")
+    assert rule_words.report.race_words(found, race(result_seconds=12000))[1].endswith(": they agree.")
+    assert rule_words.report.race_words(found, race(result_seconds=11000))[1].endswith("the result may be wrong.")
     full = race(conditions=("heat", "hills"))
     named = race_file([own], full, LIMITS)
     assert named is not None
-    assert race_words(named, full)[1:] == ("It suggests no condition that the roster does not name.",)
+    assert rule_words.report.race_words(named, full)[1:] == ("It suggests no condition that the roster does not name.",)
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,8 @@ from monitor.board import write
 from monitor.home import Home
 from monitor.judging.judge import view
 from monitor.store import findings
-from rules.day import answer, audience_of, decide, now_words
+from rules import words as rule_words
+from rules.day import audience_of, decide
 from rules.judgement.history import in_order
 from rules.limits import default_limits
 from tests.boards import NOW, opened
@@ -151,10 +152,10 @@ def test_what_today_allows_is_the_same_on_every_page(page: Page, board_home: Hom
     with store.reading() as con:
         made = view(con, roster, roster.athletes[0], NOW, default_limits())
     decision = decide(made.judgement, in_order(made.history, default_limits()), NOW, default_limits())
-    assert answer(decision) in page.text
+    assert rule_words.day.answer(decision) in page.text
     own = Page((board_home.path / "board" / "runa.html").read_text("utf-8"))
-    assert answer(decision) in own.text
-    assert all(words in own.text for words in now_words(decision, audience_of(decision))[1:])
+    assert rule_words.day.answer(decision) in own.text
+    assert all(words in own.text for words in rule_words.day.now_words(decision, audience_of(decision))[1:])
 
 
 def test_an_athletes_page_can_be_handed_on_without_anybody_elses_data(board_home: Home) -> None:

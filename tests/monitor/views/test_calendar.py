@@ -13,7 +13,8 @@ from monitor.judging.judge import View
 from monitor.roster import RosterAthlete
 from monitor.values import IntakeOptions
 from monitor.views.calendar import CalendarEntry, calendar_view
-from rules.day import answer, decide, foresee
+from rules import words as rule_words
+from rules.day import decide, foresee
 from rules.judge import judge
 from rules.judgement.history import in_order
 from tests.rules.day.random_days import Life, lives
@@ -72,7 +73,7 @@ def test_today_is_told_as_everywhere_and_offers_nothing_that_it_forbids(life: Li
         told = [each for each in _entries(life, body=body) if each.kind == "day" and each.first == today]
         assert len(told) == decision.active
         for each in told:
-            assert each.title == f"Day {decision.day}: {answer(decision, body=body)}"
+            assert each.title == f"Day {decision.day}: {rule_words.day.answer(decision, body=body)}"
             assert contradictions(_texts(each), decision) == []
         if not life.runner.coached:
             assert [text for each in told for text in _texts(each) if OF_A_COACH.search(text)] == []
@@ -87,7 +88,7 @@ def test_days_to_come_are_told_as_they_are_foreseen_and_say_if_something_must_be
     for each in _entries(life, body=False):
         if each.kind == "day" and each.first > today:
             coming = foresee(life.judgement, facts, each.first, LIMITS)
-            assert answer(coming, body=False) in each.title
+            assert rule_words.day.answer(coming, body=False) in each.title
             assert each.title.startswith(f"Day {coming.day}: if nothing holds you back by then") == waits
             assert contradictions(_texts(each), coming) == []
 

@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from rules.day import ATHLETE, COACH, Decision, Reason, answer, decide, ending_words, now_words
+from rules import words as rule_words
+from rules.day import ATHLETE, COACH, Decision, Reason, decide
 from rules.facts import Athlete
 from rules.judgement.history import in_order
 from tests.rules.people import LIMITS, at, athlete, checkin, history, judged, mornings, on, race, release, session
@@ -32,7 +33,7 @@ def test_a_quiet_day_allows_what_the_stage_has() -> None:
         0,
         (),
     )
-    assert answer(one) == "60 min easy, no running"
+    assert rule_words.day.answer(one) == "60 min easy, no running"
 
 
 def test_after_a_stop_there_is_walking_only_until_the_hours_are_over() -> None:
@@ -41,7 +42,7 @@ def test_after_a_stop_there_is_walking_only_until_the_hours_are_over() -> None:
     assert (one.movement, one.allowed_min, one.run_allowed_min, one.running) == ("walking", 0, 0, "none")
     assert kinds(one) == ["stop"]
     assert one.reasons[0].finding is not None
-    assert answer(one) == "walking only until Sat 11:30"
+    assert rule_words.day.answer(one) == "walking only until Sat 11:30"
     assert one.walking_only_until == at(13, 11.5)
     assert decided(13, run, hour=11.4).rest
     after = decided(13, run, hour=11.5)
@@ -60,7 +61,7 @@ def test_the_hours_after_the_finish_end_on_the_clock_and_the_stage_follows() -> 
     early = decided(3, hour=6)
     assert (early.allowed_min, early.movement) == (0, "walking")
     assert early.ends_today
-    assert any(each.startswith("After that: up to 45 min") for each in now_words(early))
+    assert any(each.startswith("After that: up to 45 min") for each in rule_words.day.now_words(early))
     assert decided(3, hour=7).allowed_min == 45
 
 
@@ -72,7 +73,7 @@ def test_bad_answers_of_a_checkin_advise_rest_until_a_better_one(answers: dict[s
     bad = checkin(9, **answers)
     assert kinds(decided(10, bad)) == [kind]
     assert decided(10, bad).allowed_min == 0
-    assert answer(decided(10, bad)) == "walking only until a check-in says it is better"
+    assert rule_words.day.answer(decided(10, bad)) == "walking only until a check-in says it is better"
     assert decided(11, bad, checkin(10, mood=3.0)).rest
     better = checkin(10, pain=3.9, stairs_unaided=True, squat_unaided=True)
     assert decided(11, bad, better).allowed_min == 60
@@ -81,7 +82,7 @@ def test_bad_answers_of_a_checkin_advise_rest_until_a_better_one(answers: dict[s
 def test_resting_heart_rate_up_on_two_mornings_and_variability_at_caution_advise_rest() -> None:
     up = mornings({9: 60.0, 10: 60.0})
     assert kinds(decided(10, up)) == ["resting_hr"]
-    assert answer(decided(10, up)) == "walking only today"
+    assert rule_words.day.answer(decided(10, up)) == "walking only today"
     assert not decided(11, mornings({9: 60.0, 10: 60.0, 11: 48.0})).rest
     low = mornings(None, dict.fromkeys((8, 9, 10), 20.0))
     assert "hrv" in kinds(decided(10, low))
@@ -102,7 +103,7 @@ def test_a_red_flag_stands_until_somebody_answers_it() -> None:
     for day in (4, 9, 25, 60):
         one = decided(day, ill, checkin(8, mood=9.0))
         assert (one.movement, one.allowed_min, kinds(one)[0]) == ("nothing", 0, "red_flag")
-        assert answer(one) == "no training: fever, or illness below the neck"
+        assert rule_words.day.answer(one) == "no training: fever, or illness below the neck"
     assert decided(9, ill, checkin(8, gone=("chest pain",))).flags
     assert not decided(9, ill, checkin(8, gone=("the fever",))).flags
     assert not decided(9, ill, checkin(8, gone=("all",))).flags
@@ -122,9 +123,9 @@ def test_a_red_flag_shuts_the_gate_until_it_is_answered() -> None:
 
 def test_an_emergency_calls_for_help_and_tells_the_coach_what_to_do() -> None:
     one = decided(10, checkin(9, symptoms=("chest pain",)))
-    assert answer(one).startswith("call for help now")
-    assert "112, 999, 911" in now_words(one, ATHLETE)[0]
-    assert now_words(one, COACH)[0].startswith("Phone now; make sure someone is with them")
+    assert rule_words.day.answer(one).startswith("call for help now")
+    assert "112, 999, 911" in rule_words.day.now_words(one, ATHLETE)[0]
+    assert rule_words.day.now_words(one, COACH)[0].startswith("Phone now; make sure someone is with them")
 
 
 def test_the_weeks_share_used_up_takes_running_away_and_names_what_is_left() -> None:
@@ -132,10 +133,10 @@ def test_the_weeks_share_used_up_takes_running_away_and_names_what_is_left() -> 
     before = [session(-35 - 7 * week - each, minutes=60) for week in range(6) for each in (2, 4, 6)]
     some = decided(24, before, session(22, minutes=36), runner=ultra)
     assert (some.week_left_min, some.run_allowed_min, some.running) == (54, 54, "share")
-    assert "54 of 90 min of the week's running left" in answer(some)
+    assert "54 of 90 min of the week's running left" in rule_words.day.answer(some)
     used = decided(26, before, session(22, minutes=50), session(24, minutes=40), runner=ultra)
     assert (used.running, used.run_allowed_min, used.sport) == ("none", 0, True)
-    assert "0 of 90 min of the week's running left" in answer(used)
+    assert "0 of 90 min of the week's running left" in rule_words.day.answer(used)
 
 
 def test_what_is_used_of_the_day_bounds_a_run() -> None:
@@ -143,18 +144,18 @@ def test_what_is_used_of_the_day_bounds_a_run() -> None:
     assert (one.left_min, one.run_allowed_min) == (15, 15)
     full = decided(15, session(15, "cycling", 60, 8), hour=12)
     assert (full.left_min, full.run_allowed_min, full.movement) == (0, 0, "walking")
-    assert answer(full) == "walking only for the rest of today"
+    assert rule_words.day.answer(full) == "walking only for the rest of today"
 
 
 def test_before_and_after_a_plan_nothing_is_limited() -> None:
     for day in (-3, 22):
         one = decided(day)
-        assert (one.active, one.allowed_min, one.reasons, now_words(one)) == (False, None, (), ())
+        assert (one.active, one.allowed_min, one.reasons, rule_words.day.now_words(one)) == (False, None, (), ())
     assert isinstance(one.now, datetime)
 
 
 def test_what_ends_several_reasons_is_one_sentence() -> None:
-    said = now_words(decided(9, checkin(8, stairs_unaided=False, squat_unaided=False, pain=5)))
+    said = rule_words.day.now_words(decided(9, checkin(8, stairs_unaided=False, squat_unaided=False, pain=5)))
     (ends,) = [each for each in said if each.startswith("It ends with")]
     assert ends == (
         "It ends with a check-in with pain under 4 of 10, the stairs managed unaided and a squat managed unaided."
@@ -164,5 +165,5 @@ def test_what_ends_several_reasons_is_one_sentence() -> None:
 def test_mornings_and_answers_end_together_in_one_sentence() -> None:
     reasons = decided(9, checkin(8, stairs_unaided=False)).reasons
     morning = Reason("resting_hr", "sport", reasons[0].since, None, "morning", None, {"value": 55, "on": "2026-10-12"})
-    (said,) = ending_words([*reasons, morning])
+    (said,) = rule_words.day.ending_words([*reasons, morning])
     assert said.startswith("It ends with a check-in with the stairs managed unaided, and with a new resting heart rate")

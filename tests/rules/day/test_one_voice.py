@@ -10,8 +10,9 @@ from typing import Any
 
 from hypothesis import HealthCheck, Phase, given, settings
 
-from rules.day import COACH, Decision, answer, decide, now_words
-from rules.day.words import Audience, table
+from rules import words as rule_words
+from rules.day import COACH, Decision, decide
+from rules.day.decision import Audience
 from rules.judgement.history import in_order
 from rules.today import Today, today
 from tests.rules.day.random_days import Life, lives
@@ -88,7 +89,10 @@ def test_the_days_drawn_are_of_all_kinds() -> None:
 def test_no_sentence_of_a_day_offers_what_the_decision_forbids(life: Life) -> None:
     decision, day = _decided(life)
     for audience in (Audience(), COACH):
-        assert contradictions([answer(decision), *now_words(decision, audience)], decision) == []
+        assert (
+            contradictions([rule_words.day.answer(decision), *rule_words.day.now_words(decision, audience)], decision)
+            == []
+        )
     assert contradictions([*day.sentences, *day.notes, day.caution, *day.remarks], decision) == []
 
 
@@ -101,7 +105,7 @@ def test_the_figures_of_a_day_agree_with_each_other(life: Life) -> None:
         decision.run_allowed_min,
         decision.running,
     )
-    assert day.answer == answer(decision)
+    assert day.answer == rule_words.day.answer(decision)
     if not decision.active:
         assert decision.reasons == ()
         return
@@ -118,7 +122,7 @@ def test_the_figures_of_a_day_agree_with_each_other(life: Life) -> None:
 
 
 def _first_calls(decision: Decision) -> list[str]:
-    return [now_words(decision)[0].split(":")[0]] if decision.flags else []
+    return [rule_words.day.now_words(decision)[0].split(":")[0]] if decision.flags else []
 
 
 @SLOW
@@ -141,7 +145,13 @@ def test_what_shuts_a_gate_by_the_body_is_a_reason_of_the_day_and_a_stop_allows_
 @given(lives())
 def test_who_has_no_coach_is_told_of_none(life: Life) -> None:
     decision, day = _decided(life)
-    said = [*day.sentences, *day.gates, *day.asks, *(each.ends_text for each in day.reasons), *now_words(decision)]
+    said = [
+        *day.sentences,
+        *day.gates,
+        *day.asks,
+        *(each.ends_text for each in day.reasons),
+        *rule_words.day.now_words(decision),
+    ]
     if not life.runner.coached:
         assert [each for each in day.sentences if OF_A_COACH.search(each)] == []
         assert [each for each in (*day.gates, *day.asks) if OF_A_COACH.search(each)] == []
@@ -166,14 +176,14 @@ def _sentences_of(texts: Any) -> list[str]:
 
 def test_advice_by_rule_never_says_how_long_how_hard_or_whether_at_all() -> None:
     """That is the decision's: so no advice can contradict it, whatever else is open on that day."""
-    said = _sentences_of(tomllib.loads(resources.files("rules").joinpath("advice.toml").read_text("utf-8")))
+    said = _sentences_of(tomllib.loads(resources.files("rules").joinpath("words/en/advice.toml").read_text("utf-8")))
     assert len(said) > 100
     assert [each for each in said if OFFERS_SPORT.search(each) or OFFERS_A_RUN.search(each)] == []
     assert [each for each in said if re.search(r"\b(min|minutes) (a day|in all)|walk(ing)? only", each)] == []
 
 
 def test_cautions_of_a_day_of_rest_offer_nothing() -> None:
-    cautions = table()["caution"]
+    cautions = rule_words.texts("today")["caution"]
     for about in ("first_hours", "after_a_stop"):
         assert [each for each in cautions[about] if OFFERS_SPORT.search(each) or OFFERS_A_RUN.search(each)] == []
     assert [each for each in cautions["between_runs"] if OFFERS_A_RUN.search(each)] == []

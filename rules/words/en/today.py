@@ -6,11 +6,14 @@ from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
-from rules.day import Decision, audience_of, now_words
-from rules.day.words import heart_rate_misleads, table
+from rules import words as own
+from rules.day import Decision, audience_of
+from rules.day.decision import heart_rate_misleads
 from rules.limits import default_limits
 from rules.numbers import weekday
 from rules.plan import Plan
+from rules.words import texts
+from rules.words.en.day import now_words
 
 if TYPE_CHECKING:
     from rules.judge import Judgement
@@ -27,7 +30,7 @@ STAGE_WORDS = {
 
 def caution_of(about: str, day: int) -> str:
     """One caution that fits the stage, or the hours after the finish or rest; another each day."""
-    said = table()["caution"].get(about, ())
+    said = texts("today")["caution"].get(about, ())
     return str(said[day % len(said)]) if said else ""
 
 
@@ -77,32 +80,32 @@ def notes_of(day: DayFacts) -> tuple[str, ...]:
     decision, plan, allowed = day.decision, day.plan, day.decision.allowance
     if not decision.active or allowed is None or decision.flags:
         return ()
-    words, found = table()["note"], []
+    notes, found = texts("today")["note"], []
     if (decision.day or 0) <= day.painkiller_days:
-        found.append(words["painkillers"])
+        found.append(notes["painkillers"])
     if plan.race.event.startswith("tri") and any(reason.kind == "rest_hours" for reason in decision.reasons):
-        found.append(words["triathlon_rest"])
+        found.append(notes["triathlon_rest"])
     elif plan.race.event.startswith("tri") and allowed.running != "share" and decision.sport:
-        found.append(words["triathlon"])
+        found.append(notes["triathlon"])
     if decision.sport:
         found += _notes_of_sport(day)
     if plan.athlete.born is not None and day.on.year - plan.athlete.born >= default_limits().remarks.masters_age:
-        found.append(words["masters"])
+        found.append(notes["masters"])
     if plan.race.effort == "controlled":
-        found.append(words["controlled"])
+        found.append(notes["controlled"])
     return tuple(found)
 
 
 def _notes_of_sport(day: DayFacts) -> list[str]:
-    words, allowed = table()["note"], day.decision.allowance
+    notes, allowed = texts("today")["note"], day.decision.allowance
     found = []
     if day.run_walker and day.decision.runs:
-        found.append(words["run_walk"])
+        found.append(notes["run_walk"])
     if allowed is not None and allowed.ceiling is None and not allowed.ceiling_open:
-        found.append(words["no_heart_rate"].format(effort=allowed.effort))
+        found.append(notes["no_heart_rate"].format(effort=allowed.effort))
     if allowed is not None and allowed.ceiling is not None and allowed.ceiling.estimated:
         off = default_limits().zones.estimated_ceiling_bpm
-        found.append(words["estimated"].format(bpm=f"{off:g}"))
+        found.append(notes["estimated"].format(bpm=f"{off:g}"))
     return found
 
 
@@ -114,9 +117,7 @@ def sentences(day: DayFacts, judgement: Judgement) -> tuple[str, ...]:
         when = "today" if days <= 0 else f"in {days} day{'s' * (days > 1)}"
         return (f"The race is {when}; {day.plan.length_days} days of reverse taper follow it.", caution_of("before", 0))
     if day.stage == "done":
-        from rules.summary import summary  # noqa: PLC0415 - only after the last day
-
-        return (*summary(judgement, day.plan).sentences, caution_of("done", 0))
+        return (*own.summary.summary(judgement, day.plan).sentences, caution_of("done", 0))
     said = (
         *now_words(decision, audience_of(decision)),
         *_where(day),

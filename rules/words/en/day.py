@@ -2,52 +2,26 @@
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable
 from datetime import date, datetime, timedelta
-from functools import cache
-from importlib import resources
-from typing import Any, Literal
 
 from rules.advice import class_advice
-from rules.day.decision import Decision
+from rules.day.decision import ATHLETE, Audience, Clock, Decision, day_and_clock, is_young
 from rules.day.reasons import Reason
-from rules.facts import Athlete
 from rules.limits import Limits
 from rules.numbers import listed, weekday
-
-# The words of a day, read once from `today.toml`.
-
-
-@cache
-def table() -> dict[str, Any]:
-    return tomllib.loads(resources.files("rules").joinpath("today.toml").read_text("utf-8"))
-
+from rules.words import texts
 
 # What a sports physician would remark on a day of this athlete: questions and whom to ask, never a diagnosis. They
 # come from the roster's `health`, `gave_birth` and `born`, and change no limit. They are shown on this machine and go
 # into no message.
-
-MISLEADING = frozenset({"beta_blocker", "pacemaker", "insulin"})
-
-
-def heart_rate_misleads(athlete: Athlete) -> bool:
-    """Whether a ceiling in beats reassures falsely, so that effort and time go before it."""
-    return bool(MISLEADING & set(athlete.health))
-
-
-def is_young(athlete: Athlete, year: int, limits: Limits) -> bool:
-    """Whether the athlete is under 18; by the year of birth alone, the younger of the two ages it leaves open."""
-    young = athlete.born is not None and year - athlete.born <= limits.remarks.grown_up_age
-    return "under_18" in athlete.health or young
 
 
 def remarks(decision: Decision, limits: Limits) -> tuple[str, ...]:
     """Remarks on the athlete's health that touch this day, in full sentences."""
     if not decision.active or decision.allowance is None:
         return ()
-    words, athlete = table()["remark"], decision.athlete
+    words, athlete = texts("today")["remark"], decision.athlete
     effort = decision.allowance.effort or limits.zones.effort_by_feel[1]
     found = [
         words[key].format(effort=effort)
@@ -63,35 +37,6 @@ def remarks(decision: Decision, limits: Limits) -> tuple[str, ...]:
         if 0 <= weeks < limits.remarks.weeks_after_a_birth:
             found.append(words["gave_birth"].format(weeks=weeks))
     return tuple(found)
-
-
-Clock = Callable[[datetime], str]
-
-
-def day_and_clock(moment: datetime) -> str:
-    """ "Tue 11:58"."""
-    return f"{moment:%a %H:%M}"
-
-
-@dataclass(frozen=True, slots=True)
-class Audience:
-    """Who reads it: the athlete or the coach, whether the athlete has a coach, and how moments are written.
-
-    Without `body` it may be read over a shoulder: what is allowed is said, and no reason that tells of the body.
-    """
-
-    role: Literal["athlete", "coach"] = "athlete"
-    coached: bool = True
-    clock: Clock = day_and_clock
-    body: bool = True
-
-
-ATHLETE = Audience()
-COACH = Audience("coach")
-
-
-def audience_of(decision: Decision, role: Literal["athlete", "coach"] = "athlete") -> Audience:
-    return Audience(role, decision.athlete.coached)
 
 
 ENDS_WITH = "It ends with "
