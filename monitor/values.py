@@ -82,6 +82,8 @@ _TO_NAME = {private: escaped for escaped, private in _TO_TEXT.items()}
 
 def as_text(name: str) -> str | None:
     """A name or path from the system as valid Unicode; None for one that would not lead back to itself."""
+    if name.isascii():
+        return name
     text = name.translate(_TO_TEXT)
     try:
         text.encode()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -85,6 +86,8 @@ class Looks:
 TICK_SECONDS = 5.0
 """How often the roots themselves are checked: one question each to the file system."""
 RESCAN_SECONDS = 300.0
+MOST_SHARE, LONGEST_APART_SECONDS = 0.001, 1800.0
+"""Of a core, for each of these two: where many folders and files take more, they are looked at less often."""
 POLL_SECONDS = 60.0
 AGAIN_SECONDS = 2.0
 """A second look after a burst or a new folder, for what came before it was listened to."""
@@ -94,6 +97,14 @@ MISSING_GRACE_SECONDS = 10.0
 """A folder that a sync tool takes away and puts back is not told of."""
 CLOCK_SKEW_SECONDS = 120.0
 """How far the times on a share may be from ours."""
+
+
+def _apart(seconds: float, act: Callable[[], None]) -> float:
+    """Do it, and say after how many seconds again."""
+    before = time.thread_time()
+    act()
+    return min(max(seconds, (time.thread_time() - before) / MOST_SHARE), LONGEST_APART_SECONDS)
+
 
 Known = dict[str, Stamp]
 
@@ -143,10 +154,10 @@ class Eyes:
             self._take_in(one, now)
         self._hear(hints, now)
         if now >= self._tick_at:
-            self._tick(now)
+            self._tick_at = now + _apart(TICK_SECONDS, lambda: self._tick(now))
         if now >= self._rescan_at:
-            self._rescan_all(now)
-            self._rescan_at, self._poll_at = now + RESCAN_SECONDS, now + POLL_SECONDS
+            self._rescan_at = now + _apart(RESCAN_SECONDS, lambda: self._rescan_all(now))
+            self._poll_at = now + POLL_SECONDS
         elif now >= self._poll_at:
             self._rescan([athlete for athlete in self._athletes if athlete in self._watching.polled], now)
             self._poll_at = now + POLL_SECONDS
@@ -279,7 +290,6 @@ class Eyes:
                 self._look(athlete.id, None, now)
         for silent in self._looks.silent(now):
             self._note(silent, Listing(missing=words.doctor.NO_ANSWER), now)
-        self._tick_at = now + TICK_SECONDS
 
     def _note(self, athlete: str, listing: Listing, now: float, *, whole: bool = False) -> RootState:
         change = self._roots.note(athlete, listing, whole=whole)

@@ -106,8 +106,8 @@ class _Look:
                 self._look_at_one(relative)
             else:
                 self._walk("", identity)
-        files = sorted(set(self.files), key=lambda seen: seen.relative)
-        return Listing(tuple(files), tuple(dict.fromkeys(self.refused)), None, identity)
+        found = {seen.relative: seen for seen in self.files}
+        return Listing(tuple(found[one] for one in sorted(found)), tuple(dict.fromkeys(self.refused)), None, identity)
 
     def _walk(self, top: str, identity: tuple[int, int]) -> None:
         waiting = [(top, identity)]
@@ -121,14 +121,14 @@ class _Look:
     def _folder(self, folder: str) -> Iterator[tuple[str, tuple[int, int]]]:
         try:
             with os.scandir(self.root / as_name(folder)) as entries:
-                found = [(entry.name, entry) for entry in entries]
+                found = {entry.name: entry for entry in entries}
         except FileNotFoundError:  # gone since its parent was read
             return
         except OSError as error:
             self.refused.append(Refused(folder, words.files.FOLDER_THAT_CANNOT_BE_READ.format(error=_words(error))))
             return
-        entry_of = dict(found)
-        for name, entry in sorted(found):
+        under_way = any(name.endswith(PARTIAL_ENDINGS) for name in found)
+        for name in sorted(found):
             if left_alone(name):
                 continue
             text = as_text(name)
@@ -136,9 +136,9 @@ class _Look:
                 self.refused.append(Refused(_joined(folder, _spelt_out(name)), words.files.ODD_NAME))
                 continue
             relative = _joined(folder, text)
-            beside = [entry_of[part] for part in _parts_of(name) if part in entry_of]
+            beside = [found[part] for part in _parts_of(name) if part in found] if under_way else ()
             try:
-                status = entry.stat(follow_symlinks=False)
+                status = found[name].stat(follow_symlinks=False)
                 times = [part.stat(follow_symlinks=False).st_mtime_ns for part in beside]
             except FileNotFoundError:
                 continue

@@ -43,6 +43,7 @@ class Tree:
     cpu_seconds: float
     resident_mb: float
     private_mb: float  # without what is shared with other programs
+    proportional_mb: float  # what is shared counted in shares (PSS)
 
 
 @dataclass(frozen=True)
@@ -61,7 +62,7 @@ def tree(process_id: int) -> Tree:
         ids.extend(int(child) for child in _read(f"/proc/{one}/task/{one}/children").split())
         for task in Path(f"/proc/{one}/task").glob("*/children") if Path(f"/proc/{one}/task").exists() else ():
             ids.extend(int(child) for child in _read(str(task)).split() if int(child) not in ids)
-    cpu = resident = private = 0.0
+    cpu = resident = private = proportional = 0.0
     for one in ids:
         fields = _read(f"/proc/{one}/stat").rpartition(")")[2].split()
         pages = _read(f"/proc/{one}/statm").split()
@@ -70,7 +71,10 @@ def tree(process_id: int) -> Tree:
         cpu += sum(int(field) for field in fields[11:15]) / TICKS
         resident += int(pages[1]) * PAGE / 1e6
         private += (int(pages[1]) - int(pages[2])) * PAGE / 1e6
-    return Tree(len(ids), cpu, resident, private)
+        proportional += (
+            sum(map(int, re.findall(r"^Pss:\s+(\d+)", _read(f"/proc/{one}/smaps_rollup"), re.MULTILINE))) / 1e3
+        )
+    return Tree(len(ids), cpu, resident, private, proportional)
 
 
 def _read(path: str) -> str:
