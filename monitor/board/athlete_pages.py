@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 
 from monitor import words
 from monitor.board import rendering
 from monitor.board.athlete_view import AthleteView, Row, athlete_view, plan_view, said_now, shown
 from monitor.board.board_data import BoardContext, KnownAthlete, desk, known, read
+from monitor.board.drawers import drawers
 from monitor.board.rendering import ALWAYS_NEW, Folder, stamp
 from monitor.board.session_view import Asked, Shelf
 from monitor.errors import WrongUse
@@ -159,7 +161,7 @@ def plan_of(one: KnownAthlete, finding: Finding) -> Plan | None:
 # A page an athlete in the folder beside the board, for a phone and to hand on; made again when it would differ.
 
 AT_ONCE = 25
-"""Athletes whose samples are read on one connection and held in memory together."""
+"""Athletes whose samples are read on one connection; while some are put together, the next ones' sessions are drawn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,14 +193,15 @@ class AthletePages:
         """The pages that would differ from those that lie there."""
         stamps = {entry.row.id: self._made_from(entry, now) for entry in entries}
         stale = [one for one in entries if not self._folder.has(athlete_file(one.row.id), stamps[one.row.id])]
-        for begin in range(0, len(stale), AT_ONCE):
-            some = stale[begin : begin + AT_ONCE]
-            give()
-            self._shelf.fetch([asked for entry in some for asked in _asked(entry.known, self._limits)])
-            for entry in some:
+        batches = [stale[begin : begin + AT_ONCE] for begin in range(0, len(stale), AT_ONCE)]
+        with drawers(many=len(batches) > 1) as draw:
+            for some, following in pairwise([[], *batches, []]):
                 give()
-                view = self.view(entry, now)
-                self._folder.put(athlete_file(entry.row.id), self._text(entry, view, stamps[entry.row.id], now))
+                self._shelf.fetch([asked for entry in following for asked in _asked(entry.known, self._limits)], draw)
+                for entry in some:
+                    give()
+                    view = self.view(entry, now)
+                    self._folder.put(athlete_file(entry.row.id), self._text(entry, view, stamps[entry.row.id], now))
 
     def view(self, entry: AthleteEntry, now: datetime) -> AthleteView:
         """Everything on the page of one athlete."""

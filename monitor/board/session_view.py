@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Sequence
+from concurrent.futures import Future
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -32,10 +33,7 @@ from rules.plan import Plan
 from rules.plan.ceilings import believable_bpm
 from rules.session.clean import Track, clean
 from rules.session.sport import running_seconds
-
-if TYPE_CHECKING:
-    import polars as pl
-
+from rules.session.timeline import Samples, columns
 
 MOST_ROWS = 14
 MOST_STRETCHES = 24
@@ -55,7 +53,7 @@ class SessionView:
 
 def session_view(
     session: Session,
-    samples: pl.DataFrame,
+    samples: Samples,
     found: Sequence[Finding],
     ceiling: Ceiling | None,
     limits: Limits,
@@ -178,13 +176,22 @@ def _notes(track: Track, session: Session, spans: Sequence[Stretch]) -> list[str
 # Session views that were made once are kept while the program runs: a session seldom changes.
 
 MOST_KEPT = 400
+Draw = Callable[..., Future[SessionView]]
+"""Begins the view of a session: given as to `session_view`."""
+
+
+def drawn_here(*given: Any) -> Future[SessionView]:
+    """The view at once."""
+    done: Future[SessionView] = Future()
+    done.set_result(session_view(*given))
+    return done
 
 
 class Shelf:
     def __init__(self, store: Store, limits: Limits) -> None:
         self._store = store
         self._limits = limits
-        self._kept: dict[Hashable, SessionView] = {}
+        self._kept: dict[Hashable, Future[SessionView]] = {}
         self.lines: dict[str, Any] = {}
         """Athlete -> the line on the board as it was drawn last (`board_page.Line`)."""
 
@@ -193,18 +200,18 @@ class Shelf:
         wanted = {group.session for group in shown}
         asked = [Asked(known, plan, each, self._limits) for each in known.made.history.sessions if each.key in wanted]
         self.fetch(asked)
-        return {one.session.key: self._kept[one.label] for one in asked}
+        return {one.session.key: self._kept[one.label].result() for one in asked}
 
-    def fetch(self, asked: Sequence[Asked]) -> None:
-        """Make the views that are not there yet, all samples read on one connection."""
+    def fetch(self, asked: Sequence[Asked], draw: Draw = drawn_here) -> None:
+        """Begin the views that are not there yet, all samples read on one connection."""
         missing = [one for one in asked if one.label not in self._kept]
         if not missing:
             return
         with self._store.reading() as con:
             samples = recordings.samples_of_many(con, [(one.athlete, one.session.key) for one in missing])
         for one, of_one in zip(missing, samples, strict=True):
-            self._kept[one.label] = session_view(
-                one.session, of_one, one.found, one.ceiling, self._limits, one.units, one.highest_bpm
+            self._kept[one.label] = draw(
+                one.session, columns(of_one), one.found, one.ceiling, self._limits, one.units, one.highest_bpm
             )
         needed = {one.label for one in asked}
         for label in [label for label in self._kept if label not in needed][: max(0, len(self._kept) - MOST_KEPT)]:

@@ -122,7 +122,7 @@ class WorkerProcess:
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=self._printed,
-            env=_environment(),
+            env=environment(),
             start_new_session=True,  # an interrupt from the keyboard is for the parent alone
         )
 
@@ -189,7 +189,8 @@ def _pipe(end: IO[bytes] | None) -> IO[bytes]:
     return end
 
 
-def _environment() -> dict[str, str]:
+def environment() -> dict[str, str]:
+    """Of a process that only computes: no address of anybody, one thread."""
     kept = {name: value for name, value in os.environ.items() if name in KEPT_VARIABLES or name.startswith("LC_")}
     paths = [str(Path(monitor.__file__).resolve().parents[1]), *os.environ.get("PYTHONPATH", "").split(os.pathsep)]
     one_thread = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "POLARS_MAX_THREADS": "1"}

@@ -13,7 +13,7 @@ from pathlib import Path
 from monitor.folders.listing import look
 from monitor.store.database import Store
 from tests.bench import machine
-from tests.process.daemons import Daemon, fallow, run_file
+from tests.process.daemons import Daemon, run_file
 
 SETTLE_SECONDS = 90.0  # first judgement, worker processes still waiting for more files
 ATHLETE = """
@@ -64,8 +64,7 @@ def known_files(home: Path, athletes: int, files: int) -> float:
 def main(minutes: float, athletes: int, files: int) -> None:
     with tempfile.TemporaryDirectory() as name:
         home = home_of(Path(name), athletes)
-        done = fallow("scan", home=home)
-        assert done.returncode == 0, done.stderr
+        machine.command("scan", home=home)
         took = known_files(home, athletes, files)
         daemon = Daemon(home)
         try:
