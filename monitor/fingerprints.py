@@ -82,10 +82,12 @@ def _sources(module: str) -> dict[str, str]:
         if name in found or name.startswith(DECLARED) or (file := _file(name)) is None:
             continue
         found[name] = text = file.read_text("utf-8")
+        if name == words.__name__:
+            continue  # it names every module of the room; what a module says of them is found in itself
         for package, names, plain in IMPORT.findall(text):
             imported = re.findall(r"\w+", names)  # words of a remark or an alias among them name no module
             waiting += [plain] if plain else [package, *(f"{package}.{one}" for one in imported)]
-        waiting += [f"rules.words.{words.LANGUAGE}.{room}" for room in SAID.findall(text)]
+        waiting += [f"{words.__name__}.{words.LANGUAGE}.{room}" for room in SAID.findall(text)]
     return found
 
 

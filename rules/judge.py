@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from rules import words
 from rules.facts import History
 from rules.findings import Finding
 from rules.judgement.findings import (
@@ -79,16 +80,16 @@ def _thin(facts: Ordered, plan: Plan, limits: Limits) -> tuple[str, ...]:
     said = []
     needed = limits.body.baseline_mornings
     for name, normal in (
-        ("resting heart rate", plan.resting),
-        ("heart-rate variability", ln_rmssd_normal(facts, plan, limits)),
+        (words.findings.RESTING_HEART_RATE_2, plan.resting),
+        (words.findings.HEART_RATE_VARIABILITY, ln_rmssd_normal(facts, plan, limits)),
     ):
         if normal is None or not normal.enough:
             count = 0 if normal is None else normal.mornings
-            said.append(f"{name}: {count} of the {needed} mornings before the race that a baseline needs; not judged")
+            said.append(words.findings.MORNINGS_BEFORE_RACE_THAT_BASELINE.format(name=name, count=count, needed=needed))
     if any(row.stage == "on_ramp" for row in plan.stages):
         usual = usual_week(facts.sessions, plan, limits)
         if usual.minutes is None:
-            said.append(f"running a week: {usual.reason}; not judged")
+            said.append(words.findings.RUNNING_WEEK.format(reason=usual.reason))
     if plan.ceilings.zone1 is None:
         said.append(f"heart rate: {'; '.join(plan.ceilings.reasons)}")
     return tuple(said)

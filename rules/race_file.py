@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
+from rules import words
 from rules.facts import Athlete, Race, Session
 from rules.limits import Limits
 from rules.plan import plan_length
@@ -77,7 +78,7 @@ def _doubt(file: RaceFile, race: Race, limits: Limits) -> str:
     low, high = limits.race_file.distance_shares
     if low <= share <= high:
         return ""
-    return f"{file.distance_m / 1000:.1f} km is {'less' if share < low else 'more'} than a race of {km:g} km should be"
+    return words.plan.far_from_race(file.distance_m / 1000, km, less=share < low)
 
 
 def _sum(values: list[float | None]) -> float | None:
@@ -89,17 +90,19 @@ def _suggestions(file: RaceFile, race: Race, limits: Limits) -> list[Suggestion]
     told: list[tuple[str, str]] = []
     heat, cold = limits.race_file.heat_c, limits.race_file.cold_c
     if file.temperature_c is not None and file.temperature_c >= heat:
-        told.append(("heat", f"{file.temperature_c:.0f} °C in the middle of the recording, from {heat:g} it counts"))
+        told.append(("heat", words.plan.C_IN_MIDDLE_OF_RECORDING.format(temperature_c=file.temperature_c, heat=heat)))
     if file.temperature_c is not None and file.temperature_c <= cold:
-        told.append(("cold", f"{file.temperature_c:.0f} °C in the middle of the recording, up to {cold:g} it counts"))
+        told.append(
+            ("cold", words.plan.C_IN_MIDDLE_OF_RECORDING_UP.format(temperature_c=file.temperature_c, cold=cold))
+        )
     high = limits.race_file.altitude_m
     if file.altitude_m is not None and file.altitude_m >= high:
-        told.append(("altitude", f"{file.altitude_m:.0f} m above the sea for half the race, from {high:g} it counts"))
+        told.append(("altitude", words.plan.M_ABOVE_SEA.format(altitude_m=file.altitude_m, high=high)))
     steep = limits.race_file.climb_m_per_km
     climb = max(file.ascent_m or 0.0, file.descent_m or 0.0)
     if file.distance_m and climb / (file.distance_m / 1000) >= steep:
         per_km = climb / (file.distance_m / 1000)
-        told.append(("hills", f"{climb:.0f} m up or down, {per_km:.0f} m a km, from {steep:g} it counts"))
+        told.append(("hills", words.plan.M_UP_OR_DOWN.format(climb=climb, per_km=per_km, steep=steep)))
     now = plan_length(race, limits).days
     missing = [(name, reason) for name, reason in told if name not in race.conditions]
     return [
@@ -151,7 +154,7 @@ def _race_like(run: Session, runs: list[Session], athlete: Athlete, limits: Limi
     if len(before) < limits.race_file.least_runs or metres <= max(before):
         return ""
     share = _heart_share(run, athlete, limits) or 0
-    return f"{metres / 1000:.1f} km, the longest of {len(before) + 1} runs, at {share * 100:.0f} % of HRmax on average"
+    return words.plan.KM_LONGEST_OF_RUNS.format(km=metres / 1000, runs=len(before) + 1, share=share * 100)
 
 
 def _heart_share(run: Session, athlete: Athlete, limits: Limits) -> float | None:

@@ -9,6 +9,7 @@ from math import isfinite
 from statistics import median
 from typing import Any
 
+from rules import words
 from rules.facts import Athlete, Session
 from rules.findings import RUNNING_SIGNALS, Breach, Severity, heard_again, severity_of, shown
 from rules.limits import Limits
@@ -47,8 +48,8 @@ def no_running(
     short = cap is not None and seconds <= cap * 60 + slack
     if cap is not None and short and not ceiling_broken and not run_before:
         if not session.digest.hr_known_s:
-            evidence["assumed"] = ["no heart rate was recorded: taken to be under the ceiling"]
-        text = f"A run of {minutes(seconds)} near the end of cross-training: one of up to {cap} min is tolerated"
+            evidence["assumed"] = [words.findings.NO_HEART_RATE_WAS_RECORDED]
+        text = words.findings.RUN_OF_NEAR_END.format(minutes=minutes(seconds), cap=cap)
         return Breach("no_running", Severity.NOTE, text, round(seconds / 60, 1), float(cap), "min", evidence)
     if cap is not None:
         evidence["not_tolerated"] = _why_not(short=short, ceiling_broken=ceiling_broken, cap=cap)
@@ -58,21 +59,21 @@ def no_running(
 
 def _why_not(*, short: bool, ceiling_broken: bool, cap: int) -> str:
     if not short:
-        return f"longer than the {cap} min that are tolerated"
-    return "over the ceiling" if ceiling_broken else "there was a tolerated run in this stage already"
+        return words.findings.LONGER_THAN_MIN_THAT_ARE_TOLERATED.format(cap=cap)
+    return words.findings.OVER_CEILING if ceiling_broken else words.findings.THERE_WAS_TOLERATED_RUN
 
 
 def _words(session: Session, seconds: float) -> str:
-    if session.digest.sport == RUNNING:
-        return f"A run of {minutes(seconds)} in a stage without running"
-    return (
-        f"{minutes(seconds)} of running in a session labelled {session.sport or 'unknown'}, in a stage without running"
-    )
+    return words.findings.run_in_stage_without(minutes(seconds), _label(session))
 
 
 def _asked(session: Session, seconds: float) -> str:
-    label = f" in a session labelled {session.sport or 'unknown'}" if session.digest.sport != RUNNING else ""
-    return f"Looks like {minutes(seconds)} of running{label}, in a stage without running; was it?"
+    return words.findings.looks_like_run_in_stage_without(minutes(seconds), _label(session))
+
+
+def _label(session: Session) -> str | None:
+    """What a session that is no run is labelled as."""
+    return None if session.digest.sport == RUNNING else session.sport or "unknown"
 
 
 def run_spacing(
@@ -92,8 +93,8 @@ def run_spacing(
 
 
 def _spacing_breach(before: date, today: date) -> Breach:
-    when = "earlier today" if before == today else f"the day before, {before}"
-    text = f"A run after a run {when}: this stage asks for a day of rest from running between runs"
+    when = "earlier today" if before == today else words.findings.DAY_BEFORE.format(before=before)
+    text = words.findings.RUN_AFTER_RUN.format(when=when)
     days = float((today - before).days)
     return Breach("run_spacing", Severity.CAUTION, text, days, 2.0, "days", {"run_before": before.isoformat()})
 
@@ -121,12 +122,12 @@ def usual_week(sessions: Sequence[Session], plan: Plan, limits: Limits) -> Usual
     last = end - timedelta(days=1)
     least = limits.on_ramp.baseline_weeks_at_least
     if len(weeks) < least:
-        reason = f"the history holds {len(weeks)} of the {number} weeks before the taper: no usual week to go by"
+        reason = words.findings.HISTORY_HOLDS_OF_WEEKS.format(weeks=len(weeks), number=number)
         return UsualWeek(None, tuple(weeks), first, last, reason)
     middle = median(weeks)
     if middle <= 0:
-        return UsualWeek(None, tuple(weeks), first, last, "no running in most weeks before the taper")
-    reason = f"median of {len(weeks)} weeks from {first} to {last}"
+        return UsualWeek(None, tuple(weeks), first, last, words.findings.NO_RUNNING_IN_MOST)
+    reason = words.findings.MEDIAN_OF_WEEKS.format(weeks=len(weeks), first=first, last=last)
     return UsualWeek(middle, tuple(weeks), first, last, reason)
 
 
@@ -194,9 +195,11 @@ def weekly_running(
         return None
     if week.done <= week.allowed * (1 + limits.weekly_running.slack_share):
         return None
-    text = (
-        f"{minutes(week.done * 60)} of running this week, where {minutes(week.allowed * 60)} are allowed:"
-        f" {week.share * 100:.0f} % of the usual {minutes(usual.minutes * 60)}"
+    text = words.findings.RUNNING_THIS_WEEK.format(
+        done=minutes(week.done * 60),
+        allowed=minutes(week.allowed * 60),
+        share=week.share * 100,
+        minutes=minutes(usual.minutes * 60),
     )
     evidence = {
         "week_from": week.first.isoformat(),
@@ -206,7 +209,13 @@ def weekly_running(
         "baseline": usual.reason,
     }
     return Breach(
-        "weekly_running", Severity.CAUTION, text, round(week.done, 1), round(week.allowed, 1), "min a week", evidence
+        "weekly_running",
+        Severity.CAUTION,
+        text,
+        round(week.done, 1),
+        round(week.allowed, 1),
+        words.findings.MIN_WEEK,
+        evidence,
     )
 
 
@@ -225,9 +234,8 @@ def long_run_jump(
     if run is None or longest <= 0 or 10 * metres <= tenths * longest:
         return None
     most = tenths * longest / 10
-    text = (
-        f"A run of {metres / 1000:.2f} km, where {most / 1000:.2f} km are allowed:"
-        f" {tenths / 10:g} x the longest since the race, {longest / 1000:.2f} km"
+    text = words.findings.RUN_OF_KM.format(
+        km=metres / 1000, most=most / 1000, tenths=tenths / 10, longest=longest / 1000
     )
     evidence = {"longest_before_m": longest, "longest_before": run.key, "days": days}
     return Breach("long_run_jump", Severity.CAUTION, text, float(metres), most, "m", evidence)

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from rules import words
 from rules.facts import Ceiling, Session
 from rules.findings import Breach, Severity
 from rules.limits import Limits
@@ -30,11 +31,12 @@ def rest_hours(session: Session, since_finish_s: float, limits: Limits) -> Breac
     return Breach(
         "rest_hours",
         Severity.STOP if since < stop and session.digest.sport != "unknown" else Severity.CAUTION,
-        f"{_name(session)} {hours(since_finish_s)} after the finish, where only walking and mobility have a place"
-        f" for the first {caution:g} h",
+        words.findings.AFTER_FINISH.format(
+            session=_name(session), since_finish_s=hours(since_finish_s), caution=caution
+        ),
         observed=round(since, 2),
         limit=caution,
-        unit="h after the finish",
+        unit=words.findings.H_AFTER_FINISH,
         evidence={"hours_since_finish": round(since, 2), "stop_hours": stop, "caution_hours": caution},
     )
 
@@ -42,7 +44,7 @@ def rest_hours(session: Session, since_finish_s: float, limits: Limits) -> Breac
 def _name(session: Session) -> str:
     sport = session.digest.sport
     if sport == "walking":
-        return "A walk with running in it"
+        return words.findings.WALK_WITH_RUNNING
     return "A session" if sport in {"other", "unknown"} else sport.capitalize()
 
 
@@ -56,9 +58,9 @@ def no_strength(session: Session, allowed: Allowance, limits: Limits) -> Breach 
         return None
     evidence = {"label": session.sport, "sub_label": session.sub_sport, "minutes": round(session.timer_s / 60, 1)}
     if session.digest.sport == "yoga":
-        text = f"{minutes(session.timer_s)} of yoga or pilates in the days off: fine as long as nothing is held hard"
+        text = words.findings.YOGA_OR_PILATES_IN_DAYS.format(timer_s=minutes(session.timer_s))
         return Breach("no_strength", Severity.NOTE, text, round(session.timer_s / 60, 1), 0.0, "min", evidence)
-    text = f"{minutes(session.timer_s)} of strength work in the days off, which have none"
+    text = words.findings.STRENGTH_WORK_IN_DAYS.format(timer_s=minutes(session.timer_s))
     return Breach("no_strength", Severity.STOP, text, round(session.timer_s / 60, 1), 0.0, "min", evidence)
 
 
@@ -106,8 +108,12 @@ def _day_breach(until: Sequence[Session], allowed: Allowance, limits: Limits) ->
         for session, seconds in zip(until, parts, strict=True)
         if seconds > 0
     ]
-    what = "This session comes" if len(listed) == 1 else f"With this session the day's {len(listed)} come"
-    text = f"{what} to {minutes(total)}, where {cap} min a day are allowed (walking apart)"
+    what = (
+        words.findings.THIS_SESSION_COMES
+        if len(listed) == 1
+        else words.findings.THIS_SESSION_DAYS_COME.format(listed=len(listed))
+    )
+    text = words.findings.TO_WHERE_MIN_DAY.format(what=what, total=minutes(total), cap=cap)
     return Breach("duration_cap", severity, text, round(total / 60, 1), float(cap), "min", {"day": listed, "of": "day"})
 
 
@@ -119,7 +125,7 @@ def _run_breach(session: Session, allowed: Allowance, limits: Limits) -> Breach 
     severity = over_cap(seconds, cap, limits)
     if severity is None:
         return None
-    text = f"A run of {minutes(seconds)}, where {cap} min a run are allowed"
+    text = words.findings.RUN_OF.format(minutes=minutes(seconds), cap=cap)
     return Breach("duration_cap", severity, text, round(seconds / 60, 1), float(cap), "min", {"of": "run"})
 
 
@@ -135,11 +141,13 @@ def over_ceiling(track: Track, ceiling: Ceiling, limits: Limits) -> Breach | Non
         return None
     evidence = _evidence(track, ceiling, over, total, limits)
     highest = evidence["highest_minute_bpm"]
-    top = f", highest minute {highest} bpm" if highest is not None else ""
+    top = words.findings.HIGHEST_MINUTE_BPM.format(highest=highest) if highest is not None else ""
     return Breach(
         rule="intensity_ceiling",
         severity=severity,
-        summary=f"{duration(total)} above {ceiling.bpm} bpm, longest stretch {duration(evidence['longest_s'])}{top}",
+        summary=words.findings.ABOVE_BPM.format(
+            total=duration(total), bpm=ceiling.bpm, longest_s=duration(evidence["longest_s"]), top=top
+        ),
         observed=round(total, 1),
         limit=limits.intensity_ceiling.caution_seconds,
         unit="s",
@@ -178,9 +186,7 @@ def _evidence(track: Track, ceiling: Ceiling, over: Flags, total: float, limits:
         "known_s": round(heart.known_s, 1),
         "masked_s": round(heart.masked_s, 1),
         "masked_why": dict(heart.reasons),
-        "assumed": [f"HRmax estimated from age; the ceiling may be off by some {off:g} bpm"]
-        if ceiling.estimated
-        else [],
+        "assumed": [words.findings.HRMAX_ESTIMATED_FROM_AGE.format(off=off)] if ceiling.estimated else [],
     }
 
 
@@ -230,12 +236,12 @@ def _steep_stretches(track: Track, metres: Floats, least_slope: float, least_m: 
 
 
 def _breach(track: Track, seen: _Seen, *, quiet: bool) -> Breach:
-    said = f"{seen.up_m:.0f} m up and {seen.down_m:.0f} m down in {seen.metres.sum() / 1000:.1f} km"
+    said = words.findings.M_UP_AND_M.format(up_m=seen.up_m, down_m=seen.down_m, km=seen.metres.sum() / 1000)
     steepest = max((float(np.nanmean(track.ground.slope[a:b])) for a, b in seen.steep), key=abs, default=0.0)
     if seen.steep:
         seconds = sum(b - a for a, b in seen.steep)
         way = "down" if steepest < 0 else "up"
-        said += f", {duration(seconds)} of it steep, up to {abs(steepest) * 100:.0f} % {way}"
+        said += words.findings.IT_STEEP.format(seconds=duration(seconds), steepest=abs(steepest) * 100, way=way)
     return Breach(
         rule="steep_ground",
         severity=Severity.CAUTION,
@@ -254,6 +260,6 @@ def _breach(track: Track, seen: _Seen, *, quiet: bool) -> Breach:
             "times": as_times(seen.steep, track.clock.rows_s),
             "masked_s": track.ground.masked_s,
             "altitude_noise_m": round(track.ground.noise_m, 1),
-            "assumed": [] if quiet else ["the altitude of this recording wanders, so climb and descent are rough"],
+            "assumed": [] if quiet else [words.findings.ALTITUDE_OF_THIS_RECORDING],
         },
     )

@@ -131,9 +131,7 @@ def today_by(judgement: Judgement, facts: Ordered, now: datetime, limits: Limits
         asks=figures.asks if figures else (),
         notes=words.today.notes_of(figures) if figures else (),
         caution=_caution(figures),
-        sentences=words.today.sentences(figures, judgement)
-        if figures
-        else ("No race is in the roster: nothing is limited.",),
+        sentences=words.today.sentences(figures, judgement) if figures else (words.findings.NO_RACE_IS_IN_ROSTER,),
         answer=words.day.answer(decision),
         movement=decision.movement,
         rest=decision.rest,

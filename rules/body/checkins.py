@@ -8,6 +8,7 @@ from datetime import date, datetime
 from functools import lru_cache
 from itertools import pairwise
 
+from rules import words
 from rules.body.red_flags import CLASSES, RedFlag, Sign, signs_in, unclear_in, understood
 from rules.facts import CheckIn, Hold, Session
 from rules.findings import Breach, Severity
@@ -55,13 +56,15 @@ def stairs_test(checkin: CheckIn, training: Sequence[Session], limits: Limits) -
     failed = [name for name, managed in asked if managed is False]
     if not failed:
         return None
-    text = f"{listed(failed).capitalize()} not managed unaided"
+    text = words.findings.NOT_MANAGED_UNAIDED.format(capitalize=listed(failed).capitalize())
     evidence: dict[str, object] = {"failed": failed}
     if not training:
         return Breach("stairs_test", Severity.CAUTION, text, evidence=evidence)
     evidence["training"] = [{"session": each.key, "sport": each.digest.sport} for each in training]
     sports = listed(list(dict.fromkeys(each.digest.sport for each in training)))
-    return Breach("stairs_test", Severity.STOP, f"{text}, and training ({sports}) on the same day", evidence=evidence)
+    return Breach(
+        "stairs_test", Severity.STOP, words.findings.AND_TRAINING.format(text=text, sports=sports), evidence=evidence
+    )
 
 
 def pain(until: Sequence[CheckIn], limits: Limits) -> Breach | None:
@@ -76,8 +79,12 @@ def pain(until: Sequence[CheckIn], limits: Limits) -> Breach | None:
     if latest < least and not growing:
         return None
     where = f" ({told[-1].pain_where})" if told[-1].pain_where else ""
-    grown = f", grown over three check-ins: {', '.join(f'{value:g}' for value in values)}" if growing else ""
-    bound = f"; from {least:g} it changes the day's plan" if latest >= least else ""
+    grown = (
+        words.findings.GROWN_OVER_THREE_CHECK.format(names=", ".join(f"{value:g}" for value in values))
+        if growing
+        else ""
+    )
+    bound = words.findings.FROM_IT_CHANGES_DAYS.format(least=least) if latest >= least else ""
     text = f"Pain {latest:g} of 10{where}{grown}{bound}"
     evidence = {"pain": {each.date.isoformat(): each.pain for each in told[-3:]}, "where": told[-1].pain_where}
     return Breach("pain", Severity.CAUTION, text, latest, least, "of 10", {**evidence, "growing": growing})
@@ -107,15 +114,17 @@ def see_a_doctor(checkin: CheckIn, day: int) -> Breach | None:
     evidence = {
         "flags": [_sign_evidence(sign) for sign in told],
         "questions": [_sign_evidence(sign) for sign in doubtful],
-        "assumed": ["words were compared with a list; this is no diagnosis"],
+        "assumed": [words.findings.WORDS_WERE_COMPARED_WITH_LIST],
     }
     if told:
         names = listed([sign.flag.name for sign in told])
-        text = f"The check-in tells of {names}: for a doctor to look at, not for training"
+        text = words.findings.CHECK_IN_TELLS.format(names=names)
         return Breach("see_a_doctor", Severity.STOP, text, evidence=evidence)
     if doubtful:
         written = listed(list(dict.fromkeys(f"“{sign.text}”" for sign in doubtful)))
-        return Breach("see_a_doctor", Severity.CAUTION, f"You wrote {written}: is it still there?", evidence=evidence)
+        return Breach(
+            "see_a_doctor", Severity.CAUTION, words.findings.YOU_WROTE.format(written=written), evidence=evidence
+        )
     return None
 
 
@@ -135,7 +144,7 @@ def _sign_evidence(sign: Sign) -> dict[str, str]:
 # flag is answered by a later check-in that says it is gone or that a doctor has looked at it, or by a release of the
 # coach. A later check-in that says nothing of it changes nothing.
 
-EVERYTHING = frozenset({"all", "everything", "all of it", "it", "yes", "true"})
+EVERYTHING = frozenset({"all", "everything", words.findings.ALL_OF, "it", "yes", "true"})
 """Answers to "what is gone?" that name no single symptom."""
 
 

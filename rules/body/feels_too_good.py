@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from statistics import fmean, median
 
+from rules import words
 from rules.body.baseline import Baseline
 from rules.body.mornings import recent
 from rules.facts import CheckIn, Session
@@ -39,9 +40,9 @@ def feels_too_good(
     if not said:
         return None
     number = (day - day0).days
-    text = f"Day {number}: heart and mood are back, tendon and bone are not; the plan stands as it is"
+    text = words.findings.DAY_HEART_AND_MOOD.format(number=number)
     evidence = {"heart": said, "mood": checkin.mood, "energy": checkin.energy, "soreness": checkin.soreness}
-    return Breach("feels_too_good", Severity.NOTE, text, float(number), None, "days since the race", evidence)
+    return Breach("feels_too_good", Severity.NOTE, text, float(number), None, words.findings.DAYS_SINCE_RACE, evidence)
 
 
 def _mood_is_back(checkin: CheckIn, limits: Limits) -> bool:

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from math import exp
 from statistics import fmean
 
+from rules import words
 from rules.body.baseline import Baseline, Level, level_on, levels
 from rules.facts import Night
 from rules.findings import Breach, Severity
@@ -90,7 +91,7 @@ def _breach(nights: dict[date, float], limits: Limits) -> Breach | None:
     if mean >= note * 60:
         return None
     severity = Severity.CAUTION if mean < caution * 60 else Severity.NOTE
-    text = f"{sleep(mean)} of sleep a night, the mean of {len(nights)} nights; under {note:g} h is short"
+    text = words.findings.SLEEP_NIGHT.format(mean=sleep(mean), nights=len(nights), note=note)
     evidence = {"nights_min": {each.isoformat(): round(value, 1) for each, value in nights.items()}}
     return Breach("short_sleep", severity, text, round(mean / 60, 2), note, "h", evidence)
 
@@ -108,9 +109,12 @@ def resting_hr_up(values: dict[date, float], day0: date, normal: Baseline | None
 
 def _resting_breach(day: date, values: dict[date, float], limit: float, normal: Baseline) -> Breach:
     before = day - timedelta(days=1)
-    text = (
-        f"Resting heart rate {values[before]:g} and {values[day]:g} on two mornings running,"
-        f" {values[day] - normal.middle:.0f} over your usual {normal.middle:g}; from {limit:.1f} it counts as up"
+    text = words.findings.RESTING_HEART_RATE.format(
+        before=values[before],
+        now=values[day],
+        over=values[day] - normal.middle,
+        middle=normal.middle,
+        limit=limit,
     )
     evidence = {
         "mornings_bpm": {each.isoformat(): values[each] for each in (before, day)},
@@ -150,10 +154,13 @@ def _hrv_breach(level: Level, week: dict[date, float], normal: Baseline, limits:
         return None
     severity = Severity.CAUTION if level.mean < level.caution else Severity.NOTE
     sizes = level.under / limits.hrv_down.worthwhile_sd
-    text = (
-        f"RMSSD has lately been about {exp(level.mean):.0f} ms, your usual {exp(level.usual):.0f} ms; chance explains"
-        f" down to {exp(level.note):.0f} ms. In sizes of the smallest change that matters: {sizes:.1f} under"
-        f" (ln RMSSD {level.mean:.2f}, usual {level.usual:.2f})"
+    text = words.findings.RMSSD_HAS_LATELY_BEEN_ABOUT.format(
+        mean=exp(level.mean),
+        usual=exp(level.usual),
+        note=exp(level.note),
+        sizes=sizes,
+        ln_mean=level.mean,
+        ln_usual=level.usual,
     )
     evidence = {
         "mornings_ln_rmssd": {each.isoformat(): round(value, 3) for each, value in week.items()},

@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 from itertools import groupby
 from zoneinfo import ZoneInfo
 
+from rules import words
 from rules.body.baseline import Baseline, baseline
 from rules.body.checkins import by_day, pain, see_a_doctor, since_race, stairs_test
 from rules.body.feels_too_good import HeartSide, easy_shares, feels_too_good, impact_share
@@ -105,12 +106,12 @@ def not_judged(session: Session, allowed: Allowance, limits: Limits) -> Breach |
         return None
     missing = []
     if not known_duration(session):
-        missing.append("how long it took")
+        missing.append(words.findings.HOW_LONG_IT_TOOK)
     if session.digest.sport == "unknown":
-        missing.append("what sport it was")
+        missing.append(words.findings.WHAT_SPORT)
     if not missing:
         return None
-    text = f"The file does not say {' or '.join(missing)}: not held against the limits on running and time"
+    text = words.findings.FILE_DOES_NOT_SAY.format(missing=" or ".join(missing))
     return Breach("not_judged", Severity.NOTE, text, evidence={"missing": missing, "label": session.sport})
 
 
@@ -138,9 +139,9 @@ def gone_quiet(
     if seconds < silent_after_hours * 3600:
         return None
     told = since.astimezone(zone)
-    what = f"No file since {told:%Y-%m-%d %H:%M}" if ever else f"No file has ever come, awaited since {told:%Y-%m-%d}"
-    asks = "the coach is told" if coached else "somebody should ask"
-    text = f"{what}; after {silent_after_hours:g} h of silence in a plan {asks}"
+    what = words.findings.NO_FILE_SINCE.format(told=told) if ever else words.findings.NO_FILE_HAS_EVER.format(told=told)
+    asks = words.findings.COACH_IS_TOLD if coached else words.findings.SOMEBODY_SHOULD_ASK
+    text = words.findings.AFTER_H_OF_SILENCE.format(what=what, silent_after_hours=silent_after_hours, asks=asks)
     whole_days = float(seconds // 86400 * 24)  # so that it changes once a day, not with every look
     evidence = {
         "since": since.astimezone(UTC).isoformat(),

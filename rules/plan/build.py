@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from itertools import groupby
 
+from rules import words
 from rules.body.baseline import Baseline, baseline, by_date, resting_hr
 from rules.body.checkins import flag_spans, in_time, since_race
 from rules.body.mornings import mornings_up, resting_limit
@@ -19,14 +20,6 @@ from rules.plan.gates import GateFacts, Holds, Shut, Stop, answers_of, in_order
 from rules.plan.stages import Length, StageName, plan_length, stage_lengths
 
 # The plan as a table: a row a stage with its dates and limits, and what became of each gate.
-
-RUNNING_WORDS = {
-    "days_off": "none",
-    "cross_training": "none",
-    "test_runs": "a day of rest from running between runs",
-    "on_ramp": "by weekly share",
-}
-STRENGTH_WORDS = {"none": "none", "under_ceiling": "under the ceiling", "free": "free"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +91,7 @@ def _row(
     reasons = [*allowed.reasons, *_of_the_end(stage, pairs, limits), *_of_holding(planned, pairs)]
     tolerated = next((each.tolerated_run_min for _, each in pairs if each.tolerated_run_min), None)
     strides = any(each.speed_work == "strides" for _, each in pairs)
-    open_days = f"; strides in the last {limits.on_ramp.open_last_days} days" if strides else ""
+    open_days = words.plan.STRIDES_IN_LAST_DAYS.format(open_last_days=limits.on_ramp.open_last_days) if strides else ""
     return PlannedStage(
         stage=stage,
         first_day=allowed.day,
@@ -107,12 +100,12 @@ def _row(
         last_date=last.day,
         planned_days=planned,
         held_days=len(pairs) - planned,
-        running=RUNNING_WORDS[stage],
+        running=words.plan.RUNNING_WORDS[stage],
         duration_cap_min=allowed.day_cap_min,
         run_cap_min=allowed.run_cap_min,
         tolerated_run_min=tolerated,
         ceiling=ceilings.of(1 if stage == "days_off" else 2),
-        strength=STRENGTH_WORDS[allowed.strength],
+        strength=words.plan.STRENGTH_WORDS[allowed.strength],
         speed_work="none" + open_days,
         effort=allowed.effort,
         reasons=tuple(dict.fromkeys(reasons)),
@@ -123,11 +116,11 @@ def _of_the_end(stage: StageName, pairs: list[tuple[PlanDay, Allowance]], limits
     """What the last days of a stage allow beyond the others."""
     if stage == "on_ramp":
         shares = dict.fromkeys(each.weekly_share for _, each in pairs if each.weekly_share is not None)
-        words = ", then ".join(f"{share * 100:.0f} %" for share in shares)
+        text = ", then ".join(f"{share * 100:.0f} %" for share in shares)
         last = limits.on_ramp.open_last_days
         return [
-            f"running a week: {words} of the usual one",
-            f"in the last {last} days no ceiling, and strides are fine",
+            words.plan.RUNNING_WEEK.format(words=text),
+            words.plan.LAST_DAYS_NO_CEILING.format(last=last),
         ]
     return [each.reasons[-1] for _, each in pairs if each.tolerated_run_min][:1]
 
@@ -138,7 +131,10 @@ def _of_holding(planned: int, pairs: list[tuple[PlanDay, Allowance]]) -> list[st
     if not extra:
         return []
     told = latest_of_each([shut for day, _ in pairs for shut in day.shut])
-    return [f"{counted(extra, 'day')} longer than planned", *dict.fromkeys(shut.reason for shut in told)]
+    return [
+        words.plan.LONGER_THAN_PLANNED.format(extra=counted(extra, "day")),
+        *dict.fromkeys(shut.reason for shut in told),
+    ]
 
 
 REPEATING = ("coach", "morning")

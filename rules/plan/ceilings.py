@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
+from rules import words
 from rules.body.baseline import Baseline
 from rules.facts import Athlete, Ceiling, Session, Sex
 from rules.limits import Limits
@@ -44,21 +45,21 @@ def ceilings(athlete: Athlete, year: int, resting: Baseline | None, limits: Limi
     for model in dict.fromkeys((athlete.intensity_model, "hrmax", "threshold")):
         if model == "fixed":
             if athlete.ceiling_zone1 is not None and athlete.ceiling_zone2 is not None:
-                why = "set in the roster"
+                why = words.plan.SET_IN_ROSTER
                 one = Ceiling(athlete.ceiling_zone1, 1, why)
                 return Ceilings(one, Ceiling(athlete.ceiling_zone2, 2, why), (why,), (), (low, high))
-            tried.append("the model fixed needs ceiling_zone1 and ceiling_zone2")
+            tried.append(words.plan.MODEL_FIXED_NEEDS_CEILING)
             continue
         scale = _scale(model, athlete, year, resting, limits)
         if isinstance(scale, str):
             tried.append(scale)
             continue
         one, two = (
-            Ceiling(highest_whole_below(end), zone, _sentence(words, scale.estimated), bool(scale.estimated))
-            for zone, end, words in zip((1, 2), scale.ends, scale.words, strict=True)
+            Ceiling(highest_whole_below(end), zone, _sentence(text, scale.estimated), bool(scale.estimated))
+            for zone, end, text in zip((1, 2), scale.ends, scale.words, strict=True)
         )
         return Ceilings(one, two, (*tried, one.reason, two.reason), scale.estimated, (low, high))
-    return Ceilings(None, None, (*tried, "no ceiling in bpm: effort by feel"), (), (low, high))
+    return Ceilings(None, None, (*tried, words.plan.NO_CEILING_IN_BPM), (), (low, high))
 
 
 def estimated_hr_max(born: int, year: int, limits: Limits) -> Fraction:
@@ -82,7 +83,7 @@ def _hr_max(athlete: Athlete, year: int, limits: Limits) -> tuple[Fraction, str,
         return None
     guess = estimated_hr_max(athlete.born, year, limits)
     source = limits.source("zones.hrmax_from_age")
-    note = f"HRmax {float(guess):g} is estimated from age {year - athlete.born} ({source})"
+    note = words.plan.HRMAX_IS_ESTIMATED.format(guess=float(guess), year=year - athlete.born, source=source)
     return guess, f"HRmax {float(guess):g}", (note,)
 
 
@@ -91,7 +92,7 @@ def _scale(model: str, athlete: Athlete, year: int, resting: Baseline | None, li
         return _threshold_scale(athlete, limits)
     top = _hr_max(athlete, year, limits)
     if top is None:
-        return "neither hr_max nor the year of birth is known"
+        return words.plan.NEITHER_HR_MAX_NOR
     if model == "hrr":
         return _reserve_scale(athlete, top, resting, limits)
     hr_max, name, estimated = top
@@ -110,22 +111,22 @@ def _reserve_scale(
         rest = Fraction(athlete.hr_rest)
     elif resting is not None:
         rest = exact(resting.middle)
-        estimated = (*estimated, f"hr_rest {resting.middle:g} is the median of {resting.mornings} mornings")
+        estimated = (*estimated, words.plan.HR_REST_IS_MEDIAN.format(middle=resting.middle, mornings=resting.mornings))
     else:
-        return "hr_rest is not known and there are no mornings to learn it from, so by HRmax"
+        return words.plan.HR_REST_IS_NOT_KNOWN
     if rest >= hr_max:
-        return "hr_rest is not below hr_max, so by HRmax"
+        return words.plan.HR_REST_IS_NOT_BELOW
     shares = limits.zones.hrr
     ends = [rest + exact(share) * (hr_max - rest) for share in shares]
-    name = f"heart rate reserve ({name}, rest {float(rest):g})"
+    name = words.plan.HEART_RATE_RESERVE.format(name=name, rest=float(rest))
     return _Scale(_pair(ends), _words(shares, name, "zones.hrr", limits), estimated)
 
 
 def _threshold_scale(athlete: Athlete, limits: Limits) -> _Scale | str:
     if athlete.threshold_hr is None:
-        return "threshold_hr is not known"
+        return words.plan.THRESHOLD_HR_IS_NOT_KNOWN
     shares = limits.zones.threshold
-    name = f"threshold heart rate {athlete.threshold_hr}"
+    name = words.plan.THRESHOLD_HEART_RATE.format(threshold_hr=athlete.threshold_hr)
     return _Scale(
         _pair([exact(share) * athlete.threshold_hr for share in shares]),
         _words(shares, name, "zones.threshold", limits),
@@ -142,8 +143,8 @@ def _words(shares: Pair, name: str, limit: str, limits: Limits) -> tuple[str, st
     return f"{first} ({source})", f"{second} ({source})"
 
 
-def _sentence(words: str, estimated: tuple[str, ...]) -> str:
-    return "; ".join((words, *estimated))
+def _sentence(text: str, estimated: tuple[str, ...]) -> str:
+    return "; ".join((text, *estimated))
 
 
 # Training impulse from the seconds spent at each heart rate. TRIMP = minutes x x b e^(k x), x = share of heart rate

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
 
+from rules import words
 from rules.facts import Ceiling, Hold
 from rules.limits import Limits
 from rules.numbers import exact
@@ -126,19 +127,21 @@ def allowance(
 
 
 def _cap(minutes: int, source: str) -> tuple[int, str]:
-    return minutes, f"at most {minutes} min a day, walking apart ({source})"
+    return minutes, words.plan.MOST_MIN_DAY.format(minutes=minutes, source=source)
 
 
 def _ceiling_reason(zone: int, ceilings: Ceilings) -> str:
     ceiling = ceilings.of(zone)
     if ceiling is None:
-        return f"zone {zone} by feel, {ceilings.effort[zone - 1]} ({'; '.join(ceilings.reasons)})"
-    return f"heart rate up to {ceiling.bpm}: {ceiling.reason}"
+        return words.plan.ZONE_BY_FEEL.format(
+            zone=zone, effort=ceilings.effort[zone - 1], reasons="; ".join(ceilings.reasons)
+        )
+    return words.plan.HEART_RATE_UP.format(bpm=ceiling.bpm, reason=ceiling.reason)
 
 
 def _days_off(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits) -> Allowance:
     cap, cap_reason = _cap(limits.days_off.day_cap_minutes, limits.source("days_off.day_cap_minutes"))
-    reasons = ("no running, no strength (project default)", cap_reason, _ceiling_reason(1, ceilings))
+    reasons = (words.plan.NO_RUNNING, cap_reason, _ceiling_reason(1, ceilings))
     return Allowance(
         "days_off", number, day.day, "none", cap, ceiling=ceilings.zone1, effort=ceilings.effort[0], reasons=reasons,
     )  # fmt: skip
@@ -152,14 +155,14 @@ def tolerates_a_run(day: PlanDay, limits: Limits) -> bool:
 
 def _cross_training(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits, *, after_a_stop: bool) -> Allowance:
     cap, cap_reason = _cap(limits.cross_training.day_cap_minutes, limits.source("cross_training.day_cap_minutes"))
-    reasons = ["no running (project default)", cap_reason, _ceiling_reason(2, ceilings)]
+    reasons = [words.plan.NO_RUNNING_PROJECT_DEFAULT, cap_reason, _ceiling_reason(2, ceilings)]
     tolerated = None
     if tolerates_a_run(day, limits) and after_a_stop:
-        reasons.append("no run is tolerated after a stop (project default)")
+        reasons.append(words.plan.NO_RUN_IS_TOLERATED)
     elif tolerates_a_run(day, limits):
         tolerated = limits.cross_training.tolerated_run_minutes
         source = limits.source("cross_training.tolerated_run_minutes")
-        reasons.append(f"one run of up to {tolerated} min is only noted ({source})")
+        reasons.append(words.plan.ONE_RUN_OF_UP.format(tolerated=tolerated, source=source))
     return Allowance(
         "cross_training", number, day.day, "tolerated" if tolerated else "none", cap, tolerated_run_min=tolerated,
         ceiling=ceilings.zone2, strength="under_ceiling", effort=ceilings.effort[1], reasons=tuple(reasons),
@@ -171,7 +174,7 @@ def _test_runs(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits) ->
     run_cap = limits.test_runs.run_cap_minutes
     source = limits.source("test_runs.run_cap_minutes")
     reasons = (
-        f"runs of up to {run_cap} min, a day of rest from running between them ({source})",
+        words.plan.RUNS_OF_UP_TO_MIN.format(run_cap=run_cap, source=source),
         cap_reason,
         _ceiling_reason(2, ceilings),
     )
@@ -191,8 +194,12 @@ def weekly_share(day: PlanDay, limits: Limits) -> float:
 def _on_ramp(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits) -> Allowance:
     share = weekly_share(day, limits)
     last = 0 <= day.days_left < limits.on_ramp.open_last_days
-    reasons = [f"running up to {exact(share) * 100} % of your usual week ({limits.source('on_ramp.weekly_shares')})"]
-    reasons.append("no ceiling, strides are fine (project default)" if last else _ceiling_reason(2, ceilings))
+    reasons = [
+        words.plan.RUNNING_UP_TO_OF_USUAL.format(
+            percent=exact(share) * 100, source=limits.source("on_ramp.weekly_shares")
+        )
+    ]
+    reasons.append(words.plan.NO_CEILING if last else _ceiling_reason(2, ceilings))
     return Allowance(
         "on_ramp", number, day.day, "share", ceiling=None if last else ceilings.zone2, ceiling_open=last,
         strength="free", speed_work="strides" if last else "none",

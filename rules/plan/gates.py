@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import Literal
 from zoneinfo import ZoneInfo
 
+from rules import words
 from rules.body.checkins import FlagSpan
 from rules.facts import CheckIn, Hold
 from rules.limits import Limits
@@ -117,10 +118,10 @@ def answers_of(checkins: Iterable[CheckIn], limits: Limits) -> dict[str, tuple[G
     for checkin in checkins:
         for name, value in (("stairs", checkin.stairs_unaided), ("squat", checkin.squat_unaided)):
             if value is not None:
-                reason = f"{name} not managed unaided on {weekday(checkin.date)}"
+                reason = words.plan.NOT_MANAGED_UNAIDED.format(name=name, date=weekday(checkin.date))
                 found[name].append(GateAnswer(checkin.date, checkin.order, not value, reason, value))
         if checkin.pain is not None:
-            reason = f"pain {checkin.pain:g} of 10 on {weekday(checkin.date)}"
+            reason = words.plan.PAIN_OF.format(pain=checkin.pain, date=weekday(checkin.date))
             found["pain"].append(GateAnswer(checkin.date, checkin.order, checkin.pain >= worst, reason, checkin.pain))
     return {name: tuple(answers) for name, answers in found.items()}
 
@@ -144,14 +145,14 @@ def _by_red_flag(day: date, facts: GateFacts) -> Iterable[Shut]:
     for span in facts.flags:
         if span.stands_on(day):
             reason = f"{span.flag.name}, told on {weekday(span.day)}"
-            yield Shut("red flag", span.day, reason, "a check-in that says it is gone or seen by a doctor")
+            yield Shut("red flag", span.day, reason, words.plan.CHECK_IN_THAT_SAYS)
 
 
 def _by_checkin(day: date, tried: date, facts: GateFacts) -> Iterable[Shut]:
     for answers in facts.answers.values():
         known = [answer for answer in answers if answer.day <= day]
         if known and known[-1].bad and _still(day, tried, known[-1].day, known[-1].moment, facts):
-            yield Shut("check-in", known[-1].day, known[-1].reason, "a new check-in (stairs, squat, pain)")
+            yield Shut("check-in", known[-1].day, known[-1].reason, words.plan.NEW_CHECK)
 
 
 def _by_morning(day: date, tried: date, facts: GateFacts) -> Iterable[Shut]:
@@ -160,8 +161,8 @@ def _by_morning(day: date, tried: date, facts: GateFacts) -> Iterable[Shut]:
         return
     woke = datetime.combine(resting_days[-1], time.min, facts.zone).timestamp()
     if _still(day, tried, resting_days[-1], woke, facts):
-        reason = f"resting heart rate up two mornings running, the last on {weekday(resting_days[-1])}"
-        yield Shut("morning", resting_days[-1], reason, "a new resting heart rate in the morning")
+        reason = words.plan.RESTING_HEART_RATE_UP.format(resting_days=weekday(resting_days[-1]))
+        yield Shut("morning", resting_days[-1], reason, words.plan.NEW_RESTING_HEART_RATE)
 
 
 def _by_stop(day: date, facts: GateFacts) -> Iterable[Shut]:
@@ -171,8 +172,8 @@ def _by_stop(day: date, facts: GateFacts) -> Iterable[Shut]:
         until = stop.end.astimezone(UTC) + timedelta(hours=hours)
         if stop.day < day and midnight < until and not _released(stop, day, facts):
             local = until.astimezone(facts.zone)
-            reason = f"stop on {weekday(stop.day)}: {hours:g} h of rest, to {weekday(local)} {local:%H:%M}"
-            yield Shut("stop", stop.day, reason, "rest until then")
+            reason = words.plan.STOP_ON.format(day=weekday(stop.day), hours=hours, until=weekday(local), clock=local)
+            yield Shut("stop", stop.day, reason, words.plan.REST_UNTIL)
 
 
 def _by_coach(day: date, facts: GateFacts) -> Iterable[Shut]:
@@ -182,8 +183,8 @@ def _by_coach(day: date, facts: GateFacts) -> Iterable[Shut]:
     waiting = [stop for stop in facts.stops[number - 1 :] if stop.day < day < stop.day + at_most]
     waiting = [stop for stop in waiting if not _released(stop, day, facts)]
     if waiting:
-        wait, ask = ("held for the coach", "a release by the coach") if facts.coached else ("held", "a release")
-        reason = f"{number} or more stops in this plan, the last on {weekday(waiting[-1].day)}: {wait}"
+        wait, ask = (words.plan.HELD_FOR_COACH, words.plan.RELEASE_BY_COACH) if facts.coached else ("held", "a release")
+        reason = words.plan.MORE_STOPS.format(number=number, day=weekday(waiting[-1].day), wait=wait)
         yield Shut("coach", waiting[-1].day, reason, ask)
 
 

@@ -7,6 +7,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Literal
 
+from rules import words
 from rules.facts import Race
 from rules.limits import Limits
 from rules.numbers import exact, round_half_up
@@ -57,21 +58,23 @@ def plan_length(race: Race, limits: Limits) -> Length:
     added = _added(race, limits)
     reasons = [why]
     if race.effort == "controlled":
-        reasons.append(f"run under control: {off} days fewer ({limits.source('plan.controlled_share')})")
+        reasons.append(words.plan.RUN_UNDER_CONTROL.format(off=off, source=limits.source("plan.controlled_share")))
     if added:
-        words = ", ".join(name.replace("_", " ") for name in dict.fromkeys(race.conditions))
-        reasons.append(f"{words}: {added} days more ({limits.source('plan.condition_days')})")
+        text = ", ".join(name.replace("_", " ") for name in dict.fromkeys(race.conditions))
+        reasons.append(f"{text}: {added} days more ({limits.source('plan.condition_days')})")
     return Length(base - off + added, base, off, added, tuple(reasons))
 
 
 def _base_days(race: Race, limits: Limits) -> tuple[int, str]:
     if race.taper_days is not None:
-        return race.taper_days, f"{race.taper_days} days, as long as the taper was (common practice, no source)"
+        return race.taper_days, words.plan.DAYS_LONG_AS_TAPER.format(taper_days=race.taper_days)
     if race.event == "custom":
         if race.distance_km is None:
-            raise ValueError("a custom event needs distance_km")
+            raise ValueError(words.plan.CUSTOM_EVENT_NEEDS_DISTANCE)
         days = _by_distance(exact(race.distance_km), limits)
-        return days, f"{days} days for {race.distance_km:g} km ({limits.source('plan.custom_days')})"
+        return days, words.plan.DAYS_FOR_KM.format(
+            days=days, distance_km=race.distance_km, source=limits.source("plan.custom_days")
+        )
     table = limits.plan.event_days
     days = int(table[race.event])
     return days, f"{days} days for {race.event.replace('_', ' ')} ({limits.source('plan.event_days')})"

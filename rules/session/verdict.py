@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import polars as pl
 
+from rules import words
 from rules.facts import SampleContext, Session
 from rules.findings import Breach, Severity
 from rules.limits import Limits
@@ -23,7 +24,7 @@ def heart_not_believed(track: Track, session: Session, limits: Limits) -> str:
     masked = track.heart.masked_s
     if masked <= limits.cleaning.unjudgeable_share * whole:
         return ""
-    return f"heart rate not believed for {masked / whole * 100:.0f} % of the time"
+    return words.session.HEART_RATE_NOT_BELIEVED.format(percent=masked / whole * 100)
 
 
 def heart_not_known(track: Track, session: Session, limits: Limits) -> str:
@@ -32,9 +33,9 @@ def heart_not_known(track: Track, session: Session, limits: Limits) -> str:
         return ""
     whole, known = _whole(track, session), track.heart.known_s
     if known + track.heart.masked_s == 0:
-        return "no heart rate was recorded"
+        return words.session.NO_HEART_RATE_WAS_RECORDED
     if known < (1.0 - limits.cleaning.unjudgeable_share) * whole:
-        return f"heart rate known for {known / whole * 100:.0f} % of the time only"
+        return words.session.HEART_RATE_KNOWN.format(percent=known / whole * 100)
     return ""
 
 
@@ -44,7 +45,7 @@ def speed_not_believed(track: Track, limits: Limits) -> str:
     masked = float((track.pace.masked & running).sum()) / max(float(running.sum()), 1.0)
     if masked <= limits.cleaning.unjudgeable_share:
         return ""
-    return f"speed not believed for {masked * 100:.0f} % of the running"
+    return words.session.SPEED_NOT_BELIEVED.format(percent=masked * 100)
 
 
 def speed_not_known(track: Track, session: Session, limits: Limits) -> str:
@@ -52,9 +53,9 @@ def speed_not_known(track: Track, session: Session, limits: Limits) -> str:
     known = float((np.isfinite(track.pace.speed_mps) & track.gait.running).sum())
     whole = max(float(track.gait.running.sum()), session.digest.running_s, 1.0)
     if track.pace.source == "none":
-        return "no speed was recorded"
+        return words.session.NO_SPEED_WAS_RECORDED
     if known < (1.0 - limits.cleaning.unjudgeable_share) * whole:
-        return f"speed known for {known / whole * 100:.0f} % of the running only"
+        return words.session.SPEED_KNOWN_FOR_OF_RUNNING.format(percent=known / whole * 100)
     return ""
 
 
@@ -113,8 +114,5 @@ def _not_judged(track: Track, untold: dict[str, str], session: Session, limits: 
         "times": [],
         "assumed": [],
     }
-    said = "; ".join(f"{_SPOKEN[rule]}: {why}" for rule, why in untold.items())
+    said = "; ".join(f"{words.session.SPOKEN[rule]}: {why}" for rule, why in untold.items())
     return Breach("not_judged", Severity.NOTE, f"Not judged: {said}", evidence=evidence)
-
-
-_SPOKEN = {"intensity_ceiling": "heart-rate ceiling", "no_speed_work": "fast running"}

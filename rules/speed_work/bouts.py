@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from rules import words
 from rules.findings import Signal
 from rules.limits import Limits
 from rules.session.clean import Track
@@ -26,7 +27,7 @@ def by_laps(
     repeats = _repeats(track, marks, limits)
     if _same(found, repeats):
         told = [bout(track, hard, a, b) for a, b in repeats]
-        return told, Signal("laps", "weak", "for", f"{len(told)} fast laps were pressed, with slower ones between them")
+        return told, Signal("laps", "weak", "for", words.findings.FAST_LAPS_WERE_PRESSED.format(laps=len(told)))
     snapped = [(_nearest(b.start, marks, limits), _nearest(b.end, marks, limits)) for b in found]
     fitting = [(a, b) for a, b in snapped if a is not None and b is not None and b > a]
     told = [
@@ -35,8 +36,8 @@ def by_laps(
         if (b.start if start is None else start) < (b.end if end is None else end)
     ]
     if found and 2 * len(fitting) >= len(found):
-        return told, Signal("laps", "weak", "for", "laps were pressed where the stretches begin and end")
-    return list(found), Signal("laps", "none", "nothing", "none were pressed around the stretches")
+        return told, Signal("laps", "weak", "for", words.findings.LAPS_WERE_PRESSED)
+    return list(found), Signal("laps", "none", "nothing", words.findings.NONE_WERE_PRESSED_AROUND)
 
 
 def _rows(track: Track, marks_s: Sequence[float], limits: Limits) -> list[int]:

@@ -7,6 +7,7 @@ from typing import Literal
 
 import numpy as np
 
+from rules import words
 from rules.facts import Threshold
 from rules.limits import Limits
 from rules.session.clean import Track
@@ -97,7 +98,7 @@ def levels(track: Track, hard: Floats, threshold: Threshold | None, scale: Scale
     most = known.speed_mps if known else limits.speed_work.fast_for_most_mps
     noise, sd = track.pace.noise_mps, limits.speed_work.error_sd
     alike = limits.speed_work.alike_s.get(track.pace.source, 12.0)
-    sure = limits.speed_work.contrast["no threshold, sure"]
+    sure = limits.speed_work.contrast[words.findings.NO_THRESHOLD]
     easy = easy_speed(track, hard, limits)
     if known and easy is not None and easy > most and _refuted(track, hard, known, limits):
         known, most = None, limits.speed_work.fast_for_most_mps

@@ -9,6 +9,7 @@ from typing import Any, Literal
 
 import numpy as np
 
+from rules import words
 from rules.facts import Threshold
 from rules.findings import Breach, Severity, Signal, severity_of, shown
 from rules.limits import Limits
@@ -40,16 +41,16 @@ def _kind_of_effort(track: Track, hard: Floats, effort: Bout, limits: Limits) ->
     """A time trial, a progression, a fast finish, a long climb, or plain fast running."""
     rows = np.flatnonzero(track.gait.running)
     if effort.slope >= limits.speed_work.climb_slope:
-        return "a hard climb"
+        return words.findings.HARD_CLIMB
     share = effort.seconds / max(len(rows), 1)
     if share >= limits.speed_work.time_trial_share:
-        return "a time trial"
+        return words.findings.TIME_TRIAL
     parts = [float(np.nanmean(part)) if np.isfinite(part).any() else 0.0 for part in np.array_split(hard[rows], 4)]
     if all(later > earlier * limits.speed_work.progression for earlier, later in itertools.pairwise(parts)):
         return "a progression"
     if len(rows) and effort.end >= rows[-1] - limits.speed_work.finish_s:
-        return "a fast finish"
-    return "sustained fast running" if effort.seconds >= limits.speed_work.sustained_s else "fast running"
+        return words.findings.FAST_FINISH
+    return words.findings.SUSTAINED_FAST_RUNNING if effort.seconds >= limits.speed_work.sustained_s else "fast running"
 
 
 Policy = Literal["none", "strides", "free"]
@@ -259,12 +260,18 @@ def _breach(track: Track, work: Work, limits: Limits) -> Breach:
     amount = duration(sum(weights))
     if len(found) > 1 and kind != "fast running":
         amount = f"{len(found)} x {duration(float(np.median(weights)))}"
-    uphill = f" uphill, worth {pace(effort)} on the level" if effort > limits.speed_work.uphill_told * speed else ""
-    said = f"{kind}: {amount} at {pace(speed)}{uphill}, {over * 100:.0f} % faster than {name}"
+    uphill = (
+        words.findings.UPHILL_WORTH_ON_LEVEL.format(effort=pace(effort))
+        if effort > limits.speed_work.uphill_told * speed
+        else ""
+    )
+    said = words.findings.AT_FASTER.format(
+        kind=kind, amount=amount, speed=pace(speed), uphill=uphill, over=over * 100, name=name
+    )
     return Breach(
         rule="no_speed_work",
         severity=severity,
-        summary=said if severity == Severity.STOP else f"Looks like {said}; was it?",
+        summary=said if severity == Severity.STOP else words.findings.LOOKS_LIKE.format(said=said),
         observed=round(effort, 3),
         limit=round(reference, 3),
         unit="m/s",
@@ -282,22 +289,24 @@ def _breach(track: Track, work: Work, limits: Limits) -> Breach:
 def _reference(fast: Levels, effort: float) -> tuple[float, str]:
     """Threshold where it is faster than that; else the easy running."""
     if fast.threshold is not None and effort >= fast.threshold.speed_mps:
-        return fast.threshold.speed_mps, "your threshold pace"
+        return fast.threshold.speed_mps, words.findings.THRESHOLD_PACE
     if fast.own_easy is not None:
-        return fast.own_easy, "your easy running in this session"
-    return fast.fast, "most people's easy running"
+        return fast.own_easy, words.findings.EASY_RUNNING
+    return fast.fast, words.findings.MOST_PEOPLES_EASY_RUNNING
 
 
 def _numbers(track: Track, found: Sequence[Bout], fast: Levels) -> dict[str, Any]:
     if fast.threshold is None:
-        assumed = ["no threshold is known; judged against the easy running of the session itself, confidence low"]
+        assumed = [words.findings.NO_THRESHOLD_IS_KNOWN]
         if fast.own_easy is None:
-            assumed = ["no threshold is known and none of it was slower: judged against what is fast for most runners"]
+            assumed = [words.findings.NO_THRESHOLD_IS_KNOWN_AND_NONE]
     else:
-        assumed = [f"threshold speed from {fast.threshold.basis}, confidence {fast.threshold.confidence}"]
+        assumed = [
+            words.findings.THRESHOLD_SPEED.format(basis=fast.threshold.basis, confidence=fast.threshold.confidence)
+        ]
         if fast.threshold.instead_of_mps is not None:
             slower = pace(fast.threshold.instead_of_mps)
-            assumed.append(f"the roster's threshold pace of {slower} is slower than what was held before")
+            assumed.append(words.findings.ROSTERS_THRESHOLD_PACE_OF_IS_SLOWER.format(slower=slower))
     return {
         "bouts": len(found),
         "bout_seconds": [b.seconds for b in found],

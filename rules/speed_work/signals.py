@@ -13,6 +13,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from rules import words
 from rules.findings import Quality, Says, Signal
 from rules.limits import Limits
 from rules.session.clean import Track
@@ -27,9 +28,9 @@ def heart_signal(track: Track, bouts: Sequence[Bout], fast: Levels, limits: Limi
     """Did heart rate rise with the stretches, within about a minute, as far as such running raises it?"""
     inside = flagged(track.size, [(b.start, b.end) for b in bouts])
     if not _has_rest(track, inside, limits):
-        return Signal("heart rate", "none", "nothing", "no easier part to compare with")
+        return Signal("heart rate", "none", "nothing", words.findings.NO_EASIER_PART_TO_COMPARE)
     if len(bouts) > 1 and mostly(np.array([_timer_stood(track, b, limits) for b in bouts])):
-        return Signal("heart rate", "none", "nothing", "the timer stood beside the stretches")
+        return Signal("heart rate", "none", "nothing", words.findings.TIMER_STOOD_BESIDE_STRETCHES)
     effort = mean_effort(bouts)
     speed = np.nan_to_num(rolling_mean(track.effort_mps, 15, least=5), nan=0.0)
     slow = np.nan_to_num(rolling_mean(track.effort_mps, 61, least=20), nan=0.0)
@@ -42,9 +43,9 @@ def heart_signal(track: Track, bouts: Sequence[Bout], fast: Levels, limits: Limi
     window = slice(max(bouts[0].start - around, 0), min(bouts[-1].end + around, track.size))
     answer = heart_answer(track.heart.rows_bpm, cause, [others], window, limits)
     if answer is None or answer.known < limits.speed_work.heart_known:
-        return Signal("heart rate", "none", "nothing", "not known around the stretches")
+        return Signal("heart rate", "none", "nothing", words.findings.NOT_KNOWN_AROUND_STRETCHES)
     if answer.swing_bpm < limits.speed_work.heart_swing_bpm:
-        return Signal("heart rate", "weak", "nothing", "the stretches are too small or short to raise it")
+        return Signal("heart rate", "weak", "nothing", words.findings.STRETCHES_ARE_TOO_SMALL)
     return _of_answer(answer, limits)
 
 
@@ -61,7 +62,7 @@ def _of_answer(answer: HeartAnswer, limits: Limits) -> Signal:
     elif high <= 2 * least:
         says = "against"
     asked = f"{answer.share * 100:.0f} % (error {answer.error * 100:.0f})"
-    return Signal("heart rate", quality, says, f"rose by {asked} of what such running asks of it")
+    return Signal("heart rate", quality, says, words.findings.ROSE_BY_OF_WHAT.format(asked=asked))
 
 
 def _timer_stood(track: Track, b: Bout, limits: Limits) -> bool:
@@ -86,10 +87,10 @@ def steps_signal(track: Track, bouts: Sequence[Bout], limits: Limits) -> Signal:
     known = np.isfinite(track.spm) & (track.spm > limits.speed_work.least_spm) & track.gait.running
     fast, rest = track.spm[inside & known], track.spm[near & ~edges & known]
     if len(fast) < limits.speed_work.fast_steps_s or len(rest) < limits.speed_work.easy_steps_s:
-        return Signal("cadence", "none", "nothing", "not known around the stretches")
+        return Signal("cadence", "none", "nothing", words.findings.NOT_KNOWN_AROUND_STRETCHES)
     rise = float(np.mean(fast) - np.mean(rest))
     error = float(np.hypot(fast.std() / np.sqrt(max(len(fast) / 10, 1)), rest.std() / np.sqrt(max(len(rest) / 10, 1))))
-    told = f"{np.mean(fast):.0f} steps a minute, {rise:+.0f} against the running around (error {error:.1f})"
+    told = words.findings.STEPS_MINUTE.format(fast=np.mean(fast), rise=rise, error=error)
     least = limits.speed_work.steps_rise_spm
     if rise - 3 * error >= least:
         return Signal("cadence", "good", "for", told)
@@ -104,12 +105,12 @@ def speed_signal(track: Track, found: Sequence[Bout], fast: Levels, limits: Limi
     effort = mean_effort(found)
     usual = float(np.median(weights))
     error = fast.error(usual)
-    told = f"{effort:.2f} m/s against {fast.easy:.2f} easy, error {error:.2f} ({track.pace.source})"
+    told = words.findings.M_S_AGAINST_EASY.format(effort=effort, easy=fast.easy, error=error, source=track.pace.source)
     quiet = fast.noise_mps <= limits.speed_work.quiet_mps[track.pace.source]
     if fast.own_easy is None:
         anyone = effort >= limits.speed_work.fast_for_anyone_mps
         sure = anyone or (quiet and _nobody_jogs(effort, weights, fast, limits))
-        return Signal("speed", "good" if sure else "weak", "for", f"{told}, none of it slower")
+        return Signal("speed", "good" if sure else "weak", "for", words.findings.NONE_OF_IT_SLOWER.format(told=told))
     apart = (effort - fast.easy) / max(error, 1e-3)
     clear = limits.speed_work.clear_sd
     together = apart * float(np.sqrt(len(found)))  # chance does not make the same many times over
@@ -142,8 +143,13 @@ def altitude_signal(track: Track, found: Sequence[Bout], fast: Levels, heart: Si
     """
     weights = [b.seconds for b in found]
     speed = float(np.average([b.speed_mps for b in found], weights=weights))
-    told = f"{mean_effort(found):.2f} m/s on the level against {fast.easy:.2f} easy; {speed:.2f} over ground"
+    told = words.findings.M_S_ON_LEVEL.format(found=mean_effort(found), easy=fast.easy, speed=speed)
     heard = (fast.threshold is not None and speed >= fast.easy) or heart.says == "for"
     if track.ground.noise_m > limits.altitude.heard_m:
-        return Signal("altitude", "none", "for", f"{told}; it wanders by {track.ground.noise_m:.1f} m in ten seconds")
+        return Signal(
+            "altitude",
+            "none",
+            "for",
+            words.findings.WANDERS_BY_M_IN_TEN.format(told=told, noise_m=track.ground.noise_m),
+        )
     return Signal("altitude", "weak" if heard else "none", "for", told)

@@ -14,12 +14,15 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from rules.words.en import (
         day,
+        findings,
+        plan,
         report,
+        session,
         summary,
         today,
     )
 
-    __all__ = ["day", "report", "summary", "today"]
+    __all__ = ["day", "findings", "plan", "report", "session", "summary", "today"]
 
 LANGUAGE = "en"
 

@@ -1,0 +1,71 @@
+"""What is said of a plan: its stages, ceilings and gates, and of the race file."""
+
+RUNNING_WORDS = {
+    "days_off": "none",
+    "cross_training": "none",
+    "test_runs": "a day of rest from running between runs",
+    "on_ramp": "by weekly share",
+}
+
+STRENGTH_WORDS = {"none": "none", "under_ceiling": "under the ceiling", "free": "free"}
+
+# Plan: build.
+STRIDES_IN_LAST_DAYS = "; strides in the last {open_last_days} days"
+LONGER_THAN_PLANNED = "{extra} longer than planned"
+RUNNING_WEEK = "running a week: {words} of the usual one"
+LAST_DAYS_NO_CEILING = "in the last {last} days no ceiling, and strides are fine"
+
+# Plan: ceilings.
+HRMAX_IS_ESTIMATED = "HRmax {guess:g} is estimated from age {year} ({source})"
+HEART_RATE_RESERVE = "heart rate reserve ({name}, rest {rest:g})"
+THRESHOLD_HEART_RATE = "threshold heart rate {threshold_hr}"
+NEITHER_HR_MAX_NOR = "neither hr_max nor the year of birth is known"
+HR_REST_IS_NOT_BELOW = "hr_rest is not below hr_max, so by HRmax"
+THRESHOLD_HR_IS_NOT_KNOWN = "threshold_hr is not known"
+NO_CEILING_IN_BPM = "no ceiling in bpm: effort by feel"
+HR_REST_IS_NOT_KNOWN = "hr_rest is not known and there are no mornings to learn it from, so by HRmax"
+SET_IN_ROSTER = "set in the roster"
+MODEL_FIXED_NEEDS_CEILING = "the model fixed needs ceiling_zone1 and ceiling_zone2"
+HR_REST_IS_MEDIAN = "hr_rest {middle:g} is the median of {mornings} mornings"
+
+# Plan: days.
+HEART_RATE_UP = "heart rate up to {bpm}: {reason}"
+MOST_MIN_DAY = "at most {minutes} min a day, walking apart ({source})"
+ZONE_BY_FEEL = "zone {zone} by feel, {effort} ({reasons})"
+NO_RUNNING = "no running, no strength (project default)"
+NO_RUNNING_PROJECT_DEFAULT = "no running (project default)"
+RUNS_OF_UP_TO_MIN = "runs of up to {run_cap} min, a day of rest from running between them ({source})"
+RUNNING_UP_TO_OF_USUAL = "running up to {percent} % of your usual week ({source})"
+NO_RUN_IS_TOLERATED = "no run is tolerated after a stop (project default)"
+NO_CEILING = "no ceiling, strides are fine (project default)"
+ONE_RUN_OF_UP = "one run of up to {tolerated} min is only noted ({source})"
+
+# Plan: gates.
+RESTING_HEART_RATE_UP = "resting heart rate up two mornings running, the last on {resting_days}"
+MORE_STOPS = "{number} or more stops in this plan, the last on {day}: {wait}"
+PAIN_OF = "pain {pain:g} of 10 on {date}"
+STOP_ON = "stop on {day}: {hours:g} h of rest, to {until} {clock:%H:%M}"
+NOT_MANAGED_UNAIDED = "{name} not managed unaided on {date}"
+NEW_RESTING_HEART_RATE = "a new resting heart rate in the morning"
+HELD_FOR_COACH = "held for the coach"
+RELEASE_BY_COACH = "a release by the coach"
+CHECK_IN_THAT_SAYS = "a check-in that says it is gone or seen by a doctor"
+NEW_CHECK = "a new check-in (stairs, squat, pain)"
+REST_UNTIL = "rest until then"
+
+# Plan: stages.
+RUN_UNDER_CONTROL = "run under control: {off} days fewer ({source})"
+DAYS_LONG_AS_TAPER = "{taper_days} days, as long as the taper was (common practice, no source)"
+DAYS_FOR_KM = "{days} days for {distance_km:g} km ({source})"
+CUSTOM_EVENT_NEEDS_DISTANCE = "a custom event needs distance_km"
+
+# Race file.
+KM_LONGEST_OF_RUNS = "{km:.1f} km, the longest of {runs} runs, at {share:.0f} % of HRmax on average"
+C_IN_MIDDLE_OF_RECORDING = "{temperature_c:.0f} °C in the middle of the recording, from {heat:g} it counts"
+C_IN_MIDDLE_OF_RECORDING_UP = "{temperature_c:.0f} °C in the middle of the recording, up to {cold:g} it counts"
+M_ABOVE_SEA = "{altitude_m:.0f} m above the sea for half the race, from {high:g} it counts"
+M_UP_OR_DOWN = "{climb:.0f} m up or down, {per_km:.0f} m a km, from {steep:g} it counts"
+
+
+def far_from_race(recorded_km: float, race_km: float, *, less: bool) -> str:
+    return f"{recorded_km:.1f} km is {'less' if less else 'more'} than a race of {race_km:g} km should be"
