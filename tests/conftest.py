@@ -8,6 +8,7 @@ from hypothesis import settings
 from monitor.home import Home
 from tests.boards import make_board_home
 
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # or each process that a test starts would compile all of the program
 settings.register_profile("fallow", deadline=None, derandomize="CI" in os.environ)  # a busy machine is no failure
 settings.load_profile("fallow")
 

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
 
 HERE = Path(__file__).parent
-FILES = sorted(HERE.rglob("*.py"))
-TREES = {path: ast.parse(path.read_text("utf-8")) for path in FILES}
 FAILS_BY_ITSELF = {"assert_allclose", "assert_array_equal", "validate", "fail", "raises", "warns"}
 REACHED_ELSEWHERE = {
     # that days are drawn on which these have something to assert is asserted beside them
@@ -19,27 +18,27 @@ REACHED_ELSEWHERE = {
 }
 
 
+@cache
+def trees() -> dict[Path, ast.Module]:
+    return {path: ast.parse(path.read_text("utf-8")) for path in sorted(HERE.rglob("*.py"))}
+
+
 def called(node: ast.AST) -> Iterator[str]:
     for one in ast.walk(node):
         if isinstance(one, ast.Call):
             yield getattr(one.func, "id", getattr(one.func, "attr", ""))
 
 
-def _helpers() -> set[str]:
+@cache
+def helpers() -> set[str]:
     """Functions of the tests that assert, themselves or by what they call."""
     known = set(FAILS_BY_ITSELF)
-    functions = [one for tree in TREES.values() for one in ast.walk(tree) if isinstance(one, ast.FunctionDef)]
-    while fresh := {
-        one.name
-        for one in functions
-        if one.name not in known
-        and (any(isinstance(part, ast.Assert) for part in ast.walk(one)) or known & set(called(one)))
-    }:
+    functions = [one for tree in trees().values() for one in ast.walk(tree) if isinstance(one, ast.FunctionDef)]
+    calls = [(one.name, set(called(one))) for one in functions]
+    known |= {one.name for one in functions if any(isinstance(part, ast.Assert) for part in ast.walk(one))}
+    while fresh := {name for name, of in calls if name not in known and known & of}:
         known |= fresh
     return known
-
-
-HELPERS = _helpers()
 
 
 def surely_asserts(body: list[ast.stmt]) -> bool:
@@ -53,11 +52,11 @@ def surely_asserts(body: list[ast.stmt]) -> bool:
             case ast.For(body=inner) | ast.While(body=inner) | ast.Try(body=inner):
                 found = surely_asserts(inner)
             case ast.With(items=items, body=inner):
-                found = any(HELPERS & set(called(item)) for item in items) or surely_asserts(inner)
+                found = any(helpers() & set(called(item)) for item in items) or surely_asserts(inner)
             case ast.FunctionDef() | ast.ClassDef():
                 found = False
             case _:
-                found = bool(HELPERS & set(called(one)))
+                found = bool(helpers() & set(called(one)))
         if found:
             return True
     return False
@@ -66,7 +65,7 @@ def surely_asserts(body: list[ast.stmt]) -> bool:
 def written() -> list[tuple[str, ast.FunctionDef]]:
     return [
         (f"{path.relative_to(HERE)}::{one.name}", one)
-        for path, tree in TREES.items()
+        for path, tree in trees().items()
         for one in ast.walk(tree)
         if isinstance(one, ast.FunctionDef) and one.name.startswith("test_")
     ]
@@ -97,7 +96,7 @@ def test_a_silent_test_would_be_found(text: str, *, sure: bool) -> None:
 def test_nothing_is_asserted_of_what_is_always_true() -> None:
     always = [
         f"{path.relative_to(HERE)}:{one.lineno}"
-        for path, tree in TREES.items()
+        for path, tree in trees().items()
         for one in ast.walk(tree)
         if isinstance(one, ast.Assert) and isinstance(one.test, ast.Constant | ast.Tuple | ast.JoinedStr)
     ]

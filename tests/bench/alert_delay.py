@@ -16,7 +16,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from tests.bench import machine
-from tests.process.daemons import Daemon, fallow, run_file
+from tests.process.daemons import Daemon, as_process, run_file
 from tests.targets import http_target
 
 SETTLE_SECONDS = 10.0  # the first hour's judgement
@@ -51,7 +51,7 @@ def main(files: int) -> None:
     waited: list[float] = []
     with tempfile.TemporaryDirectory() as name, http_target() as target:
         home = home_of(Path(name), files + 1, target.url())
-        done = fallow("scan", home=home)
+        done = as_process("scan", home=home)
         assert done.returncode == 0, done.stderr
         daemon = Daemon(home)
         try:

@@ -14,7 +14,7 @@ from pathlib import Path
 from monitor.home import Home
 from monitor.store.database import Store
 from tests.bench import machine
-from tests.process.daemons import Daemon, exports, fallow, home_of, run_file
+from tests.process.daemons import Daemon, as_process, exports, home_of, run_file
 
 ROUNDS = 9
 COPIES = """
@@ -28,7 +28,7 @@ def known_files(home: Path, files: int) -> None:
     folder = exports(home)
     whole = run_file(24 * 30)
     (folder / "0.fit").write_bytes(whole)
-    done = fallow("scan", home=home)
+    done = as_process("scan", home=home)
     assert done.returncode == 0, done.stderr
     for n in range(1, files):
         path = folder / f"{n}.fit"
@@ -52,7 +52,7 @@ def main(files: int) -> None:
                 cpu.append(machine.tree(daemon.process.pid).cpu_seconds)
             finally:
                 daemon.end()
-        told = fallow("intake", "--json", home=home).stdout.count('"read"')
+        told = as_process("intake", "--json", home=home).stdout.count('"read"')
     print(machine.about())
     print(f"{files} known files, {told} read in the ledger, {ROUNDS} starts")
     print(f"ready, by the clock        {machine.spread(clock)} s, best {min(clock):.3f}   (wanted: at most 1.5)")

@@ -16,10 +16,6 @@ import pytest
 
 from monitor.intake.beats import artefacts, rmssd, rmssd_after_correction
 
-with warnings.catch_warnings():
-    warnings.simplefilter("ignore")  # its own imports warn
-    import neurokit2 as nk
-
 Floats = npt.NDArray[np.float64]
 
 DATA = Path(__file__).with_name("data") / "pyhrv"
@@ -70,6 +66,9 @@ def test_the_hand_worked_vector() -> None:
 
 @pytest.mark.parametrize("seed", range(6))
 def test_clean_intervals_agree_with_neurokit(seed: int) -> None:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # its own imports warn
+        import neurokit2 as nk  # takes seconds, which not every process need spend
     rr_ms = heart(400, 12 + 12 * seed, seed)
     beats = np.concatenate(([0], np.cumsum(rr_ms))).astype(int)
     theirs = nk.hrv_time(beats, sampling_rate=1000)["HRV_RMSSD"].iloc[0]

@@ -9,7 +9,8 @@ from pathlib import Path
 
 from monitor.home import Home
 from monitor.store.journal import Journal
-from tests.process.daemons import fallow, told
+from tests.homes import fallow
+from tests.process.daemons import told
 from tests.targets import Target
 
 SAME = (
@@ -31,7 +32,7 @@ def clean_run(home: Path, to: Path, target: Target) -> list[tuple[object, ...]]:
     shutil.copytree(home / "exports", to / "exports")
     roster = (home / "roster.toml").read_text()
     (to / "roster.toml").write_text(roster.replace(target.url(), target.url("/clean")))
-    assert fallow("scan", home=to).returncode == 0
+    assert fallow("scan", home=to).status == 0
     return findings(to)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import queue
 import signal
@@ -20,9 +19,19 @@ import numpy as np
 
 from monitor.store.database import Store
 from tests.fitwriter import activity
+from tests.homes import fallow
 
 ROOT = Path(__file__).parent.parent.parent
 PROGRAM = [sys.executable, "-c", "from monitor.cli.main import run; run()"]
+HURRIED = """
+import sys
+from datetime import timedelta
+from monitor.alerts import send_order
+send_order.GATHER = timedelta(seconds=%s)
+from monitor.cli.main import run
+run(sys.argv[1:])
+"""
+"""The program with another time in which alerts gather into one message, so that nobody need wait for the usual one."""
 PATIENCE_SECONDS = 60.0
 LOOK_APART_SECONDS = 0.4  # whoever looks into the store keeps the daemon out of it meanwhile
 
@@ -32,8 +41,8 @@ def surroundings(extra: Mapping[str, str] | None = None) -> dict[str, str]:
     return {**kept, "PYTHONIOENCODING": "utf-8", **(extra or {})}
 
 
-def fallow(*arguments: str, home: Path) -> subprocess.CompletedProcess[str]:
-    """One command to its end."""
+def as_process(*arguments: str, home: Path) -> subprocess.CompletedProcess[str]:
+    """One command to its end, where it matters that it is a process of its own."""
     command = [*PROGRAM, *arguments, "--home", str(home)]
     return subprocess.run(
         command,
@@ -48,10 +57,8 @@ def fallow(*arguments: str, home: Path) -> subprocess.CompletedProcess[str]:
 
 
 def told(*arguments: str, home: Path) -> Any:
-    """What a command says as JSON."""
-    done = fallow(*arguments, "--json", home=home)
-    assert done.returncode == 0, done.stderr
-    return json.loads(done.stdout)
+    """What a command says as JSON, asked beside the daemon."""
+    return fallow(*arguments, "--json", home=home).json()
 
 
 def ledger(home: Path) -> dict[str, str]:

@@ -6,13 +6,15 @@ import json
 import os
 import signal
 import socket
+import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from tests.process.daemons import Daemon, fallow, until
+from tests.homes import fallow
+from tests.process.daemons import HURRIED, Daemon, until
 from tests.targets import Target, http_target
 
 
@@ -28,9 +30,7 @@ class Site:
         return self.home / "exports/runa"
 
     def link(self, person: str = "runa") -> str:
-        ran = fallow("link", person, "--json", home=self.home)
-        assert ran.returncode == 0, ran.stderr
-        return str(json.loads(ran.stdout)["link"])
+        return str(fallow("link", person, "--json", home=self.home).json()["link"])
 
     def told(self, whose: str, words: str) -> str:
         """The text of a message to a contact in which these words are, once it has arrived."""
@@ -98,11 +98,12 @@ finish = {finish.strftime("%Y-%m-%dT%H:%M:%S")}
 
 @contextmanager
 def served(path: Path, more: Sequence[str] = (), now: datetime | None = None) -> Iterator[Site]:
-    """`fallow watch --serve`, both of them ready."""
+    """`fallow watch --serve`, both of them ready; the second message of a burst waits two seconds."""
     with http_target() as target:
         port = free_port()
         home = pages_home(path, target, port, now)
-        daemon = Daemon(home, command=("watch", "--serve", *more))
+        command = (sys.executable, "-c", HURRIED % 2, "watch", "--serve", *more, "--home", str(home))
+        daemon = Daemon(home, command=command)
         try:
             until(lambda: {"watching 1 folders", f"serving on http://127.0.0.1:{port}, for http://127.0.0.1:{port}"}
                   <= set(daemon.said), "both are ready")  # fmt: skip

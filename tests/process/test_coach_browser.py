@@ -12,8 +12,9 @@ import pytest
 from ical.calendar_stream import IcsCalendarStream
 from playwright.sync_api import Browser, BrowserContext, Page
 
+from tests.homes import fallow
 from tests.process.conftest import STANDARDS, Seen
-from tests.process.daemons import fallow, told, until
+from tests.process.daemons import told, until
 from tests.process.pages import Site, served
 from tests.process.test_board_browser import REACHING_OUT
 
@@ -98,12 +99,12 @@ def test_what_changes_elsewhere_changes_on_the_open_board_and_nothing_else_does(
         page.evaluate("window.stays = true")
         _says(page, "stairs")
         ran = fallow("seen", "--athlete", "runa", "--all", "--by", "Somebody", home=site.home)
-        assert ran.returncode == 0, ran.stderr
+        assert ran.status == 0, ran.err
         _says(page, "by Somebody")
         assert page.evaluate("window.stays"), "the page was not loaded again"
         _tap(page, "Hold")
         ran = fallow("hold", "runa", "--days", "1", "--by", "Somebody", home=site.home)
-        assert ran.returncode == 0, ran.stderr
+        assert ran.status == 0, ran.err
         page.wait_for_function(
             "() => performance.getEntriesByType('resource').filter(e => e.name.endsWith('/')).length >= 2"
         )

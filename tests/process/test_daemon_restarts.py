@@ -19,9 +19,9 @@ from monitor.home import Home
 from monitor.store import outbox
 from monitor.store.database import Store
 from monitor.store.findings import mark_to_judge
-from tests.homes import put
+from tests.homes import fallow, put
 from tests.process.comparing import clean_run, findings, told_by_journal
-from tests.process.daemons import Daemon, exports, fallow, home_of, ledger, run_file, told, until, watching
+from tests.process.daemons import Daemon, exports, home_of, ledger, run_file, told, until, watching
 from tests.process.soak_daemon import SetClock
 from tests.targets import Target, http_target
 
@@ -79,7 +79,7 @@ def test_killed_while_the_target_is_down_and_while_it_comes_up_nothing_is_lost(t
                 killed(home, moments)
             with watching(home) as daemon:
                 until(lambda: list(ledger(home).values()) == ["read"] * KILLS_DOWN, "all files are read")
-                assert fallow("outbox", "--retry", home=home).returncode == 0
+                assert fallow("outbox", "--retry", home=home).status == 0
                 until(lambda: not untold(home), "all messages are sent", 90)
                 assert daemon.end() == (0, "")
             found = told("findings", home=home)

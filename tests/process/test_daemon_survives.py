@@ -16,8 +16,9 @@ from monitor.daemon.roster_reload import RosterFile
 from monitor.daemon.service_manager import Service
 from monitor.folders.events import Watching
 from monitor.home import Home
+from tests.homes import fallow
 from tests.monitor.daemon.fakes import FakeBoard, FakeScanner, roster_of
-from tests.process.daemons import Daemon, exports, fallow, home_of, ledger, run_file, told, until, watching
+from tests.process.daemons import Daemon, exports, home_of, ledger, run_file, told, until, watching
 from tests.targets import Target, http_target
 
 KILLS = 3
@@ -37,7 +38,7 @@ def test_killed_at_random_moments_it_tells_everything_and_repeats_little(tmp_pat
         with watching(home) as daemon:
             until(lambda: list(ledger(home).values()) == ["read"] * KILLS, "all files are read")
             assert daemon.end() == (0, "")
-        assert fallow("outbox", "--retry", home=home).returncode == 0
+        assert fallow("outbox", "--retry", home=home).status == 0
         until(lambda: {row["state"] for row in told("outbox", home=home)} == {"sent"}, "all messages are sent", 90)
         findings = [row["id"] for row in told("findings", home=home)]
         assert len(findings) == len(set(findings))

@@ -18,7 +18,8 @@ import pytest
 from monitor.home import Home
 from monitor.pages.server import CAN_BEGIN_ANEW
 from rules.limits import default_limits
-from tests.process.daemons import PROGRAM, Daemon, exports, fallow, home_of, run_file, until
+from tests.homes import fallow
+from tests.process.daemons import PROGRAM, Daemon, as_process, exports, home_of, run_file, until
 from tests.process.pages import Site, free_port, served
 from tests.targets import http_target
 from tests.waiting import alive
@@ -96,7 +97,7 @@ def test_who_never_ends_a_question_is_cut_off_and_nobody_waits_for_it(server: tu
 
 def test_a_body_that_never_comes_is_given_up(server: tuple[Path, int]) -> None:
     home, port = server
-    link = fallow("link", "runa", home=home).stdout.split("/k/")[1].split()[0]
+    link = fallow("link", "runa", home=home).out.split("/k/")[1].split()[0]
     with urllib.request.urlopen(f"http://127.0.0.1:{port}/k/{link}") as answer:
         cookie = answer.headers["set-cookie"].split(";")[0]
     head = (
@@ -135,7 +136,7 @@ def test_it_says_nothing_of_what_it_is_made_of(server: tuple[Path, int]) -> None
 
 def test_an_address_in_use_is_one_line(server: tuple[Path, int]) -> None:
     home, port = server
-    ran = fallow("serve", home=home)
+    ran = as_process("serve", home=home)
     assert ran.returncode == 1
     assert f"127.0.0.1:{port}: cannot be listened on" in ran.stderr
     assert len(ran.stderr.strip().splitlines()) == 1

@@ -12,7 +12,7 @@ import pytest
 from monitor.home import Home
 from monitor.store.database import Store
 from tests.process.comparing import clean_run, findings, hooked, of_rule, told_by_journal
-from tests.process.daemons import Daemon, exports, fallow, home_of, ledger, run_file, told, until, watching
+from tests.process.daemons import Daemon, as_process, exports, home_of, ledger, run_file, told, until, watching
 from tests.targets import http_target
 
 pytestmark = pytest.mark.timeout(300)  # many processes one after another, on a machine that may have others to serve
@@ -50,7 +50,7 @@ def test_rebuilt_again_and_again_while_files_arrive_it_loses_nothing_and_repeats
                 (exports(home) / f"{number}.fit").write_bytes(run_file(3 + 8 * number))
                 if number % 2:
                     target.wait_for(1, 60)
-                done = fallow("rebuild", "--yes", home=home)
+                done = as_process("rebuild", "--yes", home=home)
                 assert done.returncode == 0, done.stderr
                 named += ".broken-" in "".join(done.stdout.split())
             settled(home, FILES)
