@@ -40,6 +40,9 @@ CONFIG: dict[str, str | bool | int | float | list[str]] = {
 }
 
 
+OF_ROWS = "-- Of stores with rows only."
+"""In a migration the line below which it only changes rows, of which a store that is begun anew has none."""
+
 # Connections of one process to one file must be of one kind, and their writes conflict: so one at a time. Of a file
 # that this process keeps open (`shared`), only who writes waits for a turn.
 _turns: dict[Path, threading.RLock] = {}
@@ -360,7 +363,7 @@ def migrate(connection: duckdb.DuckDBPyConnection, journal: Path | None = None) 
     if len(files) == len(_migrations()):
         connection.begin()
         for file in files:
-            _run(connection, file)
+            _run(connection, file, new=True)
         if journal is not None:
             from monitor.store.journal import Journal  # noqa: PLC0415 - needed once in the life of a store
 
@@ -373,10 +376,12 @@ def migrate(connection: duckdb.DuckDBPyConnection, journal: Path | None = None) 
         connection.commit()
 
 
-def _run(connection: duckdb.DuckDBPyConnection, file: Traversable) -> None:
+def _run(connection: duckdb.DuckDBPyConnection, file: Traversable, *, new: bool = False) -> None:
+    """One migration; of a store without a row no more than what makes its tables."""
+    text = file.read_text("utf-8")
     connection.execute("CREATE TABLE IF NOT EXISTS migration (name VARCHAR NOT NULL)")
     connection.execute("ALTER TABLE migration ADD COLUMN IF NOT EXISTS version VARCHAR")
-    connection.execute(file.read_text("utf-8"))
+    connection.execute(text.partition(OF_ROWS)[0] if new else text)
     connection.execute("INSERT INTO migration (name, version) VALUES (?, ?)", [file.name, _version()])
 
 

@@ -5,6 +5,8 @@
 
 CREATE TABLE mended (what VARCHAR NOT NULL, rows BIGINT NOT NULL);
 
+-- Of stores with rows only.
+
 INSERT INTO mended
 SELECT 'intake', count(*) FROM intake UNION ALL
 SELECT 'recording', count(*) FROM recording UNION ALL

@@ -103,6 +103,25 @@ def test_a_store_that_was_made_before_opens_with_all_that_was_in_it(tmp_path: Pa
     assert check_store(Home(tmp_path)).state == "fine"
 
 
+def test_a_store_begun_anew_is_made_as_one_that_grew_migration_by_migration(tmp_path: Path) -> None:
+    """Though what mends rows is left out of it."""
+    with store_without_keys(tmp_path / "grown.duckdb"):
+        pass
+    made = []
+    for name in ("grown", "new"):
+        with Store(tmp_path / f"{name}.duckdb").reading() as con:
+            tables = [table for (table,) in con.execute("SELECT table_name FROM duckdb_tables() ORDER BY 1").fetchall()]
+            rows = {table: con.execute(f"SELECT count(*) FROM {table}").fetchone() for table in tables}
+            told = [
+                "SELECT table_name, column_name, data_type, is_nullable, column_default FROM duckdb_columns()",
+                "SELECT table_name, constraint_text FROM duckdb_constraints()",
+                "SELECT table_name, index_name, is_unique, expressions FROM duckdb_indexes()",
+            ]
+            made.append((rows, [sorted(map(str, con.execute(one).fetchall())) for one in told]))
+    assert made[0] == made[1]
+    assert {table for table, count in made[1][0].items() if count != (0,)} == {"migration"}
+
+
 def test_a_store_with_rows_twice_and_rows_that_point_at_nothing_opens_and_says_what_was_taken_out(
     tmp_path: Path,
 ) -> None:
