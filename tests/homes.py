@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import io
 import json
@@ -12,13 +13,16 @@ import sys
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import cache
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from monitor.cli.main import run
+from monitor.intake import workers
 from tests.fitwriter import activity
 
 OSLO = ZoneInfo("Europe/Oslo")
@@ -82,6 +86,23 @@ class Typed(io.StringIO):
         return self._terminal
 
 
+class KeptWorkers(workers.Workers):
+    """Processes that read files for one command after another: starting them costs more than most commands do."""
+
+    def close(self) -> None:
+        """They are left for the next command."""
+
+    def end(self) -> None:
+        super().close()
+
+
+@cache
+def kept_workers() -> KeptWorkers:
+    kept = KeptWorkers(idle_seconds=600)
+    atexit.register(kept.end)
+    return kept
+
+
 def fallow(*arguments: str, home: Path | None = None, typed: str = "", terminal: bool = False) -> Ran:
     """Run one command in this process, with `typed` on standard input."""
     given = [*arguments, *(("--home", str(home)) if home else ())]
@@ -91,6 +112,7 @@ def fallow(*arguments: str, home: Path | None = None, typed: str = "", terminal:
         contextlib.redirect_stdout(out),
         contextlib.redirect_stderr(err),
         _standard_input(Typed(typed, terminal=terminal)),
+        patch.object(workers, "Workers", kept_workers),
     ):
         try:
             run(given)

@@ -7,7 +7,7 @@ import pytest
 from monitor.intake.workers import Workers
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def workers() -> Iterator[Workers]:
     with Workers(1) as pool:
         yield pool
