@@ -14,11 +14,11 @@ from monitor import words
 from monitor.alerts import notices
 from monitor.alerts import routing as alerts
 from monitor.alerts.digest import digest_row, urgency
-from monitor.alerts.news import Daily, FolderNews, MorningDigest, Trouble
 from monitor.alerts.notices import Aside
 from monitor.alerts.outbox_editor import day_of
-from monitor.alerts.readers import Reader, reader_of
+from monitor.alerts.readers import reader_of
 from monitor.judging.judge import view
+from monitor.news import Daily, FolderNews, MorningDigest, Reader, Trouble
 from monitor.roster import Contact, Roster, RosterAthlete
 from monitor.store import decisions, findings
 from monitor.store.database import Store

@@ -11,6 +11,7 @@ import pytest
 ROOT = Path(__file__).parent.parent
 FLOORS = (
     ("values", "plain_text"),
+    ("news",),
     ("words",),
     ("errors", "clock", "home", "fingerprints"),
     ("logs", "roster"),

@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from monitor import words
-from monitor.alerts.finding_words import happened
-from monitor.alerts.news import DigestRow, MorningDigest
-from monitor.alerts.readers import Reader, call_of
-from monitor.plain_text import capital, clean, in_passing
+from monitor.alerts.readers import audience_of, call_of
+from monitor.news import DigestRow, Reader
+from monitor.plain_text import clean, in_passing
 from rules import words as rule_words
 from rules.day import Decision, decide
 from rules.facts import History
@@ -20,94 +19,6 @@ from rules.limits import Limits
 from rules.numbers import weekday
 
 # A coach's morning in one message: who needs a word first and why, who has not synced, what begins, who is fine.
-
-MOST_LETTERS = 1400
-NAMED = 3
-"""Names in a title."""
-
-
-def digest_words(news: MorningDigest, url: str = "") -> tuple[str, str]:
-    """Title and text; where there are pages, `url` stands below it and no command in it."""
-    text = [row for row in news.rows if row.why]
-    silent = [row for row in news.rows if not row.why and (row.silent_since or row.never_came)]
-    fine = [row for row in news.rows if row not in text and row not in silent]
-    lines = [_first(text, silent), *_numbered(text)]
-    told = [*_silent(silent), *_stages(news.rows), *_fine(fine)]
-    room = MOST_LETTERS - sum(len(line) + 1 for line in (lines[0], *told))
-    shown = [lines[0]]
-    for line in lines[1:]:
-        room -= len(line) + 1
-        if room < 0:
-            break
-        shown.append(line)
-    left = len(lines) - len(shown)
-    where = "" if url else ": fallow status"
-    pointer = [f"And {left} more{where}"] if left else []
-    return _title(text, silent, news.rows), "\n".join([*shown, *pointer, *told])
-
-
-def _title(text: Sequence[DigestRow], silent: Sequence[DigestRow], rows: Sequence[DigestRow]) -> str:
-    of = f"{len(text)} of {len(rows)}"
-    if text:
-        return f"{of} need{'s' if len(text) == 1 else ''} a word: {_names(text, NAMED)}"
-    if silent:
-        return f"No word needed; nothing new from {_names(silent, NAMED)}"
-    return f"All {len(rows)} are fine today" if len(rows) > 1 else f"{rows[0].name} is fine today"
-
-
-def _first(text: Sequence[DigestRow], silent: Sequence[DigestRow]) -> str:
-    """What to do now."""
-    if text:
-        call = capital(text[0].call or "a word first")
-        return f"{call}: {text[0].name}, {text[0].why}."
-    if silent:
-        return f"Ask {_names(silent, NAMED)} to sync; nobody else needs a word."
-    return "Nothing to do: nobody needs a word."
-
-
-def _numbered(text: Sequence[DigestRow]) -> list[str]:
-    """The first of them with what the day allows, since why stands above already."""
-    told = []
-    for index, row in enumerate(text, start=1):
-        why = f" {capital(f'{row.call}: {row.why}' if row.call else row.why)}." if index > 1 else ""
-        told.append(f"{index}. {row.name}, day {row.day}: {row.answer}.{why}")
-    return told
-
-
-def _silent(rows: Sequence[DigestRow]) -> list[str]:
-    since = [
-        f"{row.name} (nothing ever came)" if row.never_came or row.silent_since is None
-        else f"{row.name} ({weekday(row.silent_since)})"
-        for row in rows
-    ]  # fmt: skip
-    return [f"No file since: {_list(since)}."] if since else []
-
-
-def _stages(rows: Sequence[DigestRow]) -> list[str]:
-    begins = [f"{row.name} {words.shared.stage_words(row.begins)}" for row in rows if row.begins]
-    waits = [
-        f"{row.name} {words.shared.stage_words(row.waits)}{f' ({row.opens_with})' if row.opens_with else ''}"
-        for row in rows
-        if row.waits
-    ]
-    return [
-        *([f"Begins today: {_list(begins)}."] if begins else []),
-        *([f"Waits: {_list(waits)}."] if waits else []),
-    ]
-
-
-def _fine(rows: Sequence[DigestRow]) -> list[str]:
-    return [f"Fine: {_list([row.name for row in rows], 20)}."] if rows else []
-
-
-def _names(rows: Sequence[DigestRow], most: int) -> str:
-    return _list([row.name for row in rows], most)
-
-
-def _list(text: Sequence[str], most: int = 8) -> str:
-    more = f" and {len(text) - most} more" if len(text) > most else ""
-    return ", ".join(text[:most]) + more
-
 
 # One athlete in a coach's morning: whether a word is needed, and why; silence; a stage that begins or waits.
 
@@ -140,7 +51,9 @@ def digest_row(
         name=reader.called,
         day=decision.day,
         stage=decision.stage,
-        answer=rule_words.day.CLASS_ANSWERS[grave] if grave else rule_words.day.answer(decision, reader.audience.clock),
+        answer=rule_words.day.CLASS_ANSWERS[grave]
+        if grave
+        else rule_words.day.answer(decision, audience_of(reader).clock),
         why=_why(decision, worst, reader),
         call=call_of(grave, reader) if grave else "",
         silent_since=decision.athlete.local_date(heard) if heard is not None and silent else None,
@@ -156,11 +69,11 @@ def _why(decision: Decision, worst: Finding | None, reader: Reader) -> str:
     if decision.flags:
         return f"“{clean(str(decision.flags[0].numbers['told']), MOST_TOLD)}”"
     if worst is not None and worst.rule != "gone_quiet":
-        return f"{happened(worst, reader).title} ({weekday(worst.date)})"
+        return f"{words.findings.happened(worst, reader).title} ({weekday(worst.date)})"
     ruling = decision.ruling
     if ruling is None or ruling.kind in NO_NEED:
         return ""
-    return in_passing(rule_words.day.reason_words(ruling, reader.audience))
+    return in_passing(rule_words.day.reason_words(ruling, audience_of(reader)))
 
 
 def urgency(row: DigestRow) -> tuple[int, str]:

@@ -7,11 +7,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from monitor import words
-from monitor.alerts.finding_words import happened
-from monitor.alerts.news import StageBegins, StageHeld, Trouble
-from monitor.alerts.news_words import words_of
 from monitor.alerts.outbox_editor import DayTold, Item, finding_ids, from_text, worst
-from monitor.alerts.readers import Reader, advice, first_call, reader_of, usual_cautions
+from monitor.alerts.readers import advice, first_call, reader_of, usual_cautions
+from monitor.news import Reader, StageBegins, StageHeld, Trouble
 from monitor.plain_text import TITLE_LENGTH, capital, clean, clean_sentence, in_passing, lines, shorten
 from monitor.roster import Contact, Roster
 from monitor.store.outbox import OutboxRow
@@ -25,9 +23,9 @@ TOLD = ("first", "update", "correction")
 SAYS_ITSELF = ("gone_quiet", "see_a_doctor")
 """Rules whose advice comes before what the day allows: to call, to phone, to see a doctor."""
 NOTHING_ADVISED = {
-    Severity.STOP: "Do no more today; rest.",
-    Severity.CAUTION: "Make the rest of today easier, shorter, or a rest day.",
-    Severity.NOTE: "Nothing to do; for the record.",
+    Severity.STOP: words.alerts.DO_NO_MORE_TODAY,
+    Severity.CAUTION: words.alerts.MAKE_REST_OF_TODAY,
+    Severity.NOTE: words.alerts.NOTHING_TO_DO,
 }
 
 
@@ -82,14 +80,14 @@ def _subject(item: Item, reader: Reader) -> str:
     """What happened, in a few words."""
     first = item.findings[0]
     if item.kind == "taken_back" and first.rule == "gone_quiet":
-        return "files arrive again"
+        return words.alerts.FILES_ARRIVE_AGAIN
     call = first_call(first, reader) if item.kind in TOLD else ""
-    return call + happened(first, reader).title
+    return call + words.findings.happened(first, reader).title
 
 
 def _told(item: Item, reader: Reader) -> tuple[str, str]:
     """Title and body of what is no finding."""
-    return words_of(item.news, reader) if item.news is not None else (item.title, item.body)
+    return words.news.words_of(item.news, reader) if item.news is not None else (item.title, item.body)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,28 +107,35 @@ def _part(item: Item, reader: Reader, today: date) -> _Part:
         return _taken_back(item, reader)
     first, others = item.findings[0], item.findings[1:]
     advised = advice(item.findings, reader, today) or (NOTHING_ADVISED[item.severity],)
-    moment, said = words.shared.when(first, reader.zone, reader.face), happened(first, reader)
+    moment, said = words.shared.when(first, reader.zone, reader.face), words.findings.happened(first, reader)
     must = f"{moment}: {said.more}" if said.more else f"{moment}."
     full = f"{moment}: {said.text}"
-    also = [f"Also {words.shared.SEVERITY_WORDS[one.severity].lower()}: {happened(one, reader).text}" for one in others]
+    also = [
+        f"Also {words.shared.SEVERITY_WORDS[one.severity].lower()}: {words.findings.happened(one, reader).text}"
+        for one in others
+    ]
     return _Part((must,), (*_earlier(item, reader), *also, *_assumed(item)), advised, full)
 
 
 def _earlier(item: Item, reader: Reader) -> list[str]:
     """What was told before, where this adds to it or puts it right."""
     if item.kind == "update":
-        return ["This adds to what you were told before."]
-    return [f"You were told: {in_passing(happened(one, reader).title)}." for one in item.replaces]
+        return [words.alerts.THIS_ADDS_TO_WHAT]
+    return [
+        words.alerts.YOU_WERE_TOLD.format(title=in_passing(words.findings.happened(one, reader).title))
+        for one in item.replaces
+    ]
 
 
 def _taken_back(item: Item, reader: Reader) -> _Part:
     if item.findings[0].rule == "gone_quiet":
-        return _Part((), (), ("Nothing to do: the silence is over, and what arrived is judged as always.",))
+        return _Part((), (), (words.alerts.NOTHING_TO_DO_SILENCE,))
     told = tuple(
-        f"{words.shared.when(one, reader.zone, reader.face)}: {happened(one, reader).text}" for one in item.findings
+        f"{words.shared.when(one, reader.zone, reader.face)}: {words.findings.happened(one, reader).text}"
+        for one in item.findings
     )
-    call = "Nothing more to do about it: newer data does not bear it out. The limits of the stage still apply."
-    return _Part((), ("No longer holds:", *told), (call,))
+    call = words.alerts.NOTHING_MORE_TO_DO_ABOUT
+    return _Part((), (words.alerts.NO_LONGER_HOLDS, *told), (call,))
 
 
 def _assumed(item: Item) -> list[str]:
@@ -206,7 +211,7 @@ def _end(items: Sequence[Item], reader: Reader) -> list[str]:
     if not named:
         return usual
     ask = f"ask {reader.coach}, or " if reader.role == "athlete" and reader.coach else ""
-    return [*usual, f"Details: {ask}fallow explain {named[0].id}"]
+    return [*usual, words.alerts.DETAILS_FALLOW_EXPLAIN.format(ask=ask, id=named[0].id)]
 
 
 def page_of(url: str, finding: str = "") -> str:

@@ -12,9 +12,18 @@ import duckdb
 
 from monitor import logs
 from monitor.alerts import outbox_editor
-from monitor.alerts.news import Daily, FilesUnreadable, FolderNews, MorningDigest, News, PastRead, Trouble, stage_news
-from monitor.alerts.news_words import MOST_FILES_SHOWN
 from monitor.alerts.outbox_editor import DayOf, Item, OutboxEditor, day_unknown, news_item
+from monitor.news import (
+    MOST_FILES_SHOWN,
+    Daily,
+    FilesUnreadable,
+    FolderNews,
+    MorningDigest,
+    News,
+    PastRead,
+    Trouble,
+    stage_news,
+)
 from monitor.roster import Contact, Roster
 from monitor.store import decisions, outbox
 from monitor.store.database import Store, is_damage

@@ -12,9 +12,9 @@ from typing import Literal
 import duckdb
 
 from monitor.alerts.channels import shown
-from monitor.alerts.news import News
-from monitor.alerts.readers import Reader, reader_of
+from monitor.alerts.readers import audience_of, reader_of
 from monitor.alerts.send_order import quiet_until, until_words
+from monitor.news import News, Reader
 from monitor.plain_text import clean_sentence
 from monitor.roster import Contact, Roster
 from monitor.store import encoding, outbox
@@ -150,7 +150,7 @@ def _told(judgement: Judgement, history: History, limits: Limits, reader: Reader
     decision = decide(judgement, in_order(history, limits), moment, limits)
     if not decision.active:
         return None
-    audience = reader.audience
+    audience = audience_of(reader)
     said = rule_words.day.answer(decision, audience.clock)
     against = [each for each in decision.reasons if decision.sport or each.forbids != "running"]
     ends = rule_words.day.ending_words(against, audience)

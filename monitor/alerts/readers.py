@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
-from typing import Literal
 from zoneinfo import ZoneInfo
 
 from monitor import words
+from monitor.news import Reader
 from monitor.plain_text import clean, clean_sentence, isolated
 from monitor.roster import Contact, Roster
-from monitor.values import ClockFace, Units
 from rules import words as rule_words
 from rules.advice import cautions, gravest_class, what_now, what_then
 from rules.day import Audience
@@ -25,34 +23,11 @@ from rules.limits import default_limits
 NAME_LENGTH = 60
 
 
-@dataclass(frozen=True, slots=True)
-class Reader:
-    """Who reads it, and about whom."""
-
-    role: Literal["athlete", "coach"]
-    athlete: str  # id
-    name: str
-    called: str  # short name, where no other athlete has the same
-    zone: ZoneInfo
-    coach: str = ""  # whom an athlete can ask, by name
-    units: Units = "metric"
-    face: ClockFace = "24h"
-    url: str = ""  # where the reader's own pages are
-
-    @property
-    def coached(self) -> bool:
-        """Whether there is a coach whom the athlete can ask."""
-        return self.role == "coach" or bool(self.coach)
-
-    @property
-    def audience(self) -> Audience:
-        """To whom `rules.day` speaks."""
-        return Audience(self.role, self.coached, lambda moment: f"{moment:%a} {words.shared.clock(moment, self.face)}")
-
-    @property
-    def who(self) -> str:
-        """Before what a coach reads of an athlete; an athlete knows."""
-        return f"{self.called}: " if self.role == "coach" and self.called else ""
+def audience_of(reader: Reader) -> Audience:
+    """To whom `rules.day` speaks."""
+    return Audience(
+        reader.role, reader.coached, lambda moment: f"{moment:%a} {words.shared.clock(moment, reader.face)}"
+    )
 
 
 @lru_cache(maxsize=16384)

@@ -11,13 +11,16 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from monitor.words.en import (
+        alerts,
         board,
         checkin,
         commands,
         demo,
         doctor,
         files,
+        findings,
         interview,
+        news,
         pages,
         roster,
         sending,
@@ -27,13 +30,16 @@ if TYPE_CHECKING:
     )
 
     __all__ = [
+        "alerts",
         "board",
         "checkin",
         "commands",
         "demo",
         "doctor",
         "files",
+        "findings",
         "interview",
+        "news",
         "pages",
         "roster",
         "sending",

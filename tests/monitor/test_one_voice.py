@@ -10,14 +10,15 @@ from pathlib import Path
 
 from hypothesis import HealthCheck, given, settings
 
-from monitor.alerts.digest import digest_row, digest_words
+from monitor import words
+from monitor.alerts.digest import digest_row
 from monitor.alerts.message import compose
-from monitor.alerts.news import MorningDigest, stage_news
 from monitor.alerts.outbox_editor import about_words, by_subject, day_of, item, news_item
-from monitor.alerts.readers import Reader, reader_of
+from monitor.alerts.readers import reader_of
 from monitor.board.athlete_view import athlete_view, row
 from monitor.board.board_data import BoardContext, KnownAthlete
 from monitor.judging.judge import View
+from monitor.news import MorningDigest, Reader, stage_news
 from monitor.roster import AlertSettings, Contact, Roster, RosterAthlete
 from monitor.telling import daily_of
 from monitor.values import IntakeOptions
@@ -74,7 +75,7 @@ def messages(judgement: Judgement, facts: History, roster: Roster, now: datetime
             yield reader, f"{told.title}\n{told.body}"
         line = digest_row(judgement, facts, known, reader, now, LIMITS)
         if line is not None and reader.role == "coach":
-            yield reader, "\n".join(digest_words(MorningDigest((line,))))
+            yield reader, "\n".join(words.news.digest_words(MorningDigest((line,))))
 
 
 def in_sentences(text: str) -> Sequence[str]:

@@ -4,8 +4,9 @@ from datetime import date
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.alerts.digest import digest_words, urgency
-from monitor.alerts.news import DigestRow, MorningDigest
+from monitor import words
+from monitor.alerts.digest import urgency
+from monitor.news import DigestRow, MorningDigest
 
 FINE = DigestRow("Siri", 11, "cross_training", "60 min easy, no running")
 JOG = DigestRow("Runa", 4, "days_off", "walking only until Sun 10:21", "part of the walk was a jog, 13 min (Thu 8 Oct)")
@@ -14,7 +15,7 @@ SILENT = replace(FINE, name="Kari", silent_since=date(2026, 10, 5))
 
 
 def told(*rows: DigestRow) -> tuple[str, str]:
-    return digest_words(MorningDigest(tuple(sorted(rows, key=urgency))))
+    return words.news.digest_words(MorningDigest(tuple(sorted(rows, key=urgency))))
 
 
 def test_the_title_names_who_needs_a_word_and_the_first_line_what_to_do() -> None:

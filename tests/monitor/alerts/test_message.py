@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.alerts.message import MOST_LETTERS, Message, compose
-from monitor.alerts.news import Daily, DigestRow, FilesUnreadable, MorningDigest, News, PastRead, StageBegins, Trouble
 from monitor.alerts.outbox_editor import DayTold, Item, ItemKind, from_text, item, to_text
-from monitor.alerts.readers import Reader, reader_of
+from monitor.alerts.readers import reader_of
+from monitor.news import Daily, DigestRow, FilesUnreadable, MorningDigest, News, PastRead, Reader, StageBegins, Trouble
 from monitor.plain_text import clean
 from monitor.roster import Page
 from rules.advice import cautions

@@ -8,10 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.alerts.finding_words import WORDS, happened
+from monitor import words
 from monitor.alerts.message import MOST_LETTERS, compose
 from monitor.alerts.outbox_editor import DayTold, Item, item
-from monitor.alerts.readers import Reader, advice
+from monitor.alerts.readers import advice
+from monitor.news import Reader
 from rules.catalogue import catalogue
 from rules.findings import Finding, Severity
 from tests.monitor.alerts.scene import NOON, OSLO, finding
@@ -74,10 +75,10 @@ items = st.builds(
 )
 
 
-@pytest.mark.parametrize("rule", [rule for rule in RULES if rule in WORDS])
+@pytest.mark.parametrize("rule", [rule for rule in RULES if rule in words.findings.WORDS])
 @pytest.mark.parametrize("reader", READERS, ids=lambda reader: f"{reader.role}-{reader.units}")
 def test_each_rule_has_words_of_its_own_that_stand_in_for_its_summary(rule: str, reader: Reader) -> None:
-    said = happened(one(rule), reader)
+    said = words.findings.happened(one(rule), reader)
     assert "running 9 min" not in said.title, "the summary of the finding, since its words could not be made"
     assert len(said.title) <= 80
     assert said.title[:1].islower() or not said.title[:1].isalpha()
@@ -106,7 +107,7 @@ def test_the_title_is_not_repeated_and_no_advice_is_cut(told: Item, reader: Read
     now = NOON + timedelta(days=days)
     message = compose([told], reader, now)
     first = told.findings[0]
-    assert happened(first, reader).title not in message.body
+    assert words.findings.happened(first, reader).title not in message.body
     assert all(said in message.body for said in advice(told.findings, reader, now.astimezone(OSLO).date()))
 
 

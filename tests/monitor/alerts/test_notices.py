@@ -3,7 +3,8 @@ from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
 from monitor.alerts import outbox_editor, routing
-from monitor.alerts.news import (
+from monitor.alerts.outbox_editor import OutboxEditor
+from monitor.news import (
     Daily,
     DigestRow,
     FilesUnreadable,
@@ -16,7 +17,6 @@ from monitor.alerts.news import (
     StageHeld,
     Trouble,
 )
-from monitor.alerts.outbox_editor import OutboxEditor
 from monitor.store import decisions, outbox
 from rules.facts import Athlete, CheckIn, Race
 from rules.findings import Severity

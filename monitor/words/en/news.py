@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
-from monitor import words
-from monitor.alerts.digest import digest_words
-from monitor.alerts.news import (
+from collections.abc import Sequence
+
+from monitor.news import (
+    MOST_FILES_SHOWN,
     Daily,
+    DigestRow,
     FilesUnreadable,
     FolderNews,
     MorningDigest,
     News,
     PastRead,
     PlanDone,
+    Reader,
     StageBegins,
     StageHeld,
     Trouble,
 )
-from monitor.alerts.readers import Reader
 from monitor.plain_text import capital, clean, clean_sentence
+from monitor.words.en.shared import is_many, pace_of_speed, stage_words
 from rules.numbers import counted, weekday
 
-MOST_FILES_SHOWN = 10
 MOST_LETTERS = 1400
 WALKS = "Short walks and gentle moving are fine; nothing has to be made up for."
 KEEP_APART = "Nothing is limited from here on; keep hard days apart for some weeks yet."
@@ -75,9 +77,9 @@ def _folder(news: FolderNews, reader: Reader) -> tuple[str, str]:
 
 
 def _began(news: StageBegins) -> str:
-    text = words.shared.stage_words(news.stage)
+    text = stage_words(news.stage)
     since = f"on {weekday(news.first_date)}"
-    begin = "begin" if words.shared.is_many(text) else "begins"
+    begin = "begin" if is_many(text) else "begins"
     title = f"{text} began {since}" if news.first_date < news.noted_on else f"{text} {begin} today"
     return f"{title} (day {news.day} of {news.plan_days})"
 
@@ -96,8 +98,8 @@ def _limits(news: StageBegins, reader: Reader) -> list[str]:
 
 
 def _waits(news: StageHeld) -> str:
-    before = words.shared.stage_words(news.before) if news.before != "done" else "the end of the plan"
-    return f"{before} wait{'' if words.shared.is_many(before) else 's'}"
+    before = stage_words(news.before) if news.before != "done" else "the end of the plan"
+    return f"{before} wait{'' if is_many(before) else 's'}"
 
 
 def _why_and_until_when(news: StageHeld) -> list[str]:
@@ -115,7 +117,7 @@ def _daily(news: Daily, reader: Reader) -> tuple[str, str]:
         said.append(clean_sentence(f"the next stage waits: {'; '.join(news.waits)}"))
         said += [clean_sentence(f"it opens with {' and '.join(news.opens_with)}")] if news.opens_with else []
     ends = f", to {weekday(news.stage_ends)}" if news.stage_ends else ""
-    last = f"{capital(words.shared.stage_words(news.stage))}{ends}."
+    last = f"{capital(stage_words(news.stage))}{ends}."
     room = MOST_LETTERS - sum(len(line) + 1 for line in said) - len(last)
     for line in news.also:
         room -= len(line) + 1
@@ -128,7 +130,94 @@ def _how(news: Daily, reader: Reader) -> list[str]:
     heart = f"heart rate up to {news.ceiling_bpm}" if news.ceiling_bpm else ""
     said = [clean_sentence("; ".join(each for each in (heart, news.effort) if each))] if heart or news.effort else []
     if news.pace_s_per_km:
-        said.append(
-            f"A run not faster than {words.shared.pace_of_speed(1000 / news.pace_s_per_km, reader.units)} on the level."
-        )
+        said.append(f"A run not faster than {pace_of_speed(1000 / news.pace_s_per_km, reader.units)} on the level.")
     return said
+
+
+# A coach's morning.
+
+MOST_LETTERS_OF_DIGEST = 1400
+NAMED = 3
+
+
+def digest_words(news: MorningDigest, url: str = "") -> tuple[str, str]:
+    """Title and text; where there are pages, `url` stands below it and no command in it."""
+    text = [row for row in news.rows if row.why]
+    silent = [row for row in news.rows if not row.why and (row.silent_since or row.never_came)]
+    fine = [row for row in news.rows if row not in text and row not in silent]
+    lines = [_first(text, silent), *_numbered(text)]
+    told = [*_silent(silent), *_stages(news.rows), *_fine(fine)]
+    room = MOST_LETTERS_OF_DIGEST - sum(len(line) + 1 for line in (lines[0], *told))
+    shown = [lines[0]]
+    for line in lines[1:]:
+        room -= len(line) + 1
+        if room < 0:
+            break
+        shown.append(line)
+    left = len(lines) - len(shown)
+    where = "" if url else ": fallow status"
+    pointer = [f"And {left} more{where}"] if left else []
+    return _title(text, silent, news.rows), "\n".join([*shown, *pointer, *told])
+
+
+def _title(text: Sequence[DigestRow], silent: Sequence[DigestRow], rows: Sequence[DigestRow]) -> str:
+    of = f"{len(text)} of {len(rows)}"
+    if text:
+        return f"{of} need{'s' if len(text) == 1 else ''} a word: {_names(text, NAMED)}"
+    if silent:
+        return f"No word needed; nothing new from {_names(silent, NAMED)}"
+    return f"All {len(rows)} are fine today" if len(rows) > 1 else f"{rows[0].name} is fine today"
+
+
+def _first(text: Sequence[DigestRow], silent: Sequence[DigestRow]) -> str:
+    """What to do now."""
+    if text:
+        call = capital(text[0].call or "a word first")
+        return f"{call}: {text[0].name}, {text[0].why}."
+    if silent:
+        return f"Ask {_names(silent, NAMED)} to sync; nobody else needs a word."
+    return "Nothing to do: nobody needs a word."
+
+
+def _numbered(text: Sequence[DigestRow]) -> list[str]:
+    """The first of them with what the day allows, since why stands above already."""
+    told = []
+    for index, row in enumerate(text, start=1):
+        why = f" {capital(f'{row.call}: {row.why}' if row.call else row.why)}." if index > 1 else ""
+        told.append(f"{index}. {row.name}, day {row.day}: {row.answer}.{why}")
+    return told
+
+
+def _silent(rows: Sequence[DigestRow]) -> list[str]:
+    since = [
+        f"{row.name} (nothing ever came)" if row.never_came or row.silent_since is None
+        else f"{row.name} ({weekday(row.silent_since)})"
+        for row in rows
+    ]  # fmt: skip
+    return [f"No file since: {_list(since)}."] if since else []
+
+
+def _stages(rows: Sequence[DigestRow]) -> list[str]:
+    begins = [f"{row.name} {stage_words(row.begins)}" for row in rows if row.begins]
+    waits = [
+        f"{row.name} {stage_words(row.waits)}{f' ({row.opens_with})' if row.opens_with else ''}"
+        for row in rows
+        if row.waits
+    ]
+    return [
+        *([f"Begins today: {_list(begins)}."] if begins else []),
+        *([f"Waits: {_list(waits)}."] if waits else []),
+    ]
+
+
+def _fine(rows: Sequence[DigestRow]) -> list[str]:
+    return [f"Fine: {_list([row.name for row in rows], 20)}."] if rows else []
+
+
+def _names(rows: Sequence[DigestRow], most: int) -> str:
+    return _list([row.name for row in rows], most)
+
+
+def _list(text: Sequence[str], most: int = 8) -> str:
+    more = f" and {len(text) - most} more" if len(text) > most else ""
+    return ", ".join(text[:most]) + more

@@ -1,4 +1,4 @@
-"""What is told and is no finding, as values: words are made of them when they are sent or shown."""
+"""What is told beside findings, and to whom: values, before they are words."""
 
 from __future__ import annotations
 
@@ -6,11 +6,41 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Annotated, Literal
+from zoneinfo import ZoneInfo
 
 from pydantic import Field
 
+from monitor.values import ClockFace, Units
 from rules.limits import default_limits
 from rules.plan import GateRecord, Plan, PlannedStage
+
+MOST_FILES_SHOWN = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Reader:
+    """Who reads it, and about whom."""
+
+    role: Literal["athlete", "coach"]
+    athlete: str  # id
+    name: str
+    called: str  # short name, where no other athlete has the same
+    zone: ZoneInfo
+    coach: str = ""  # whom an athlete can ask, by name
+    units: Units = "metric"
+    face: ClockFace = "24h"
+    url: str = ""  # where the reader's own pages are
+
+    @property
+    def coached(self) -> bool:
+        """Whether there is a coach whom the athlete can ask."""
+        return self.role == "coach" or bool(self.coach)
+
+    @property
+    def who(self) -> str:
+        """Before what a coach reads of an athlete; an athlete knows."""
+        return f"{self.called}: " if self.role == "coach" and self.called else ""
+
 
 # What is told and is no finding, as values: words are made of them when they are sent or shown, never read back.
 

@@ -12,9 +12,9 @@ from math import exp
 from statistics import median
 from typing import Any
 
-from monitor import words
-from monitor.alerts.readers import Reader
+from monitor.news import Reader
 from monitor.plain_text import amount, clean, clean_sentence, in_passing
+from monitor.words.en.shared import clock, distance_words, height_words, is_many, pace_of_speed, stage_words
 from rules.findings import Finding, Severity
 from rules.numbers import MINUTE_S, counted, duration, listed, minutes, sleep
 from rules.session.labels import family
@@ -52,9 +52,9 @@ def _whole(value: float | None) -> int:
 
 def _no_running(stage: str) -> str:
     """ "The days off have no running." """
-    text = words.shared.stage_words(stage)
+    text = stage_words(stage)
     the = "" if stage == "cross_training" else "the "
-    return clean_sentence(f"{the}{text} {'have' if words.shared.is_many(text) else 'has'} no running")
+    return clean_sentence(f"{the}{text} {'have' if is_many(text) else 'has'} no running")
 
 
 def _running(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
@@ -93,11 +93,7 @@ def _fast(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happene
     amount = duration(sum(bouts)) if len(bouts) == 1 else f"{len(bouts)} x {duration(float(median(bouts)))}"
     effort, over = finding.observed or 0.0, found["over_reference"]
     speed = found["speed_mps"]
-    uphill = (
-        f" uphill, worth {words.shared.pace_of_speed(effort, reader.units)} on the level"
-        if effort > 1.1 * speed
-        else ""
-    )
+    uphill = f" uphill, worth {pace_of_speed(effort, reader.units)} on the level" if effort > 1.1 * speed else ""
     by_threshold = found["threshold_mps"] is not None and found["threshold_confidence"] != "low"
     whose = "the" if reader.role == "coach" else "your"
     than = f"{whose} threshold pace" if by_threshold else "the easy running of the same session"
@@ -105,22 +101,20 @@ def _fast(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happene
     asks = finding.severity == Severity.CAUTION
     return Happened(
         f"{'looks like ' if asks else ''}{kind}, {amount}{'; was it?' if asks else ''}",
-        clean_sentence(
-            f"at {words.shared.pace_of_speed(speed, reader.units)}{uphill}, {abs(over) * 100:.0f} % {way} than {than}"
-        ),
+        clean_sentence(f"at {pace_of_speed(speed, reader.units)}{uphill}, {abs(over) * 100:.0f} % {way} than {than}"),
     )
 
 
 def _steep(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
     up, down = (
-        words.shared.height_words(found["ascent_m"], reader.units),
-        words.shared.height_words(found["descent_m"], reader.units),
+        height_words(found["ascent_m"], reader.units),
+        height_words(found["descent_m"], reader.units),
     )
     slope = found["steepest_slope"]
     steep = f", up to {abs(slope) * 100:.0f} % {'down' if slope < 0 else 'up'}" if slope else ""
     return Happened(
         f"hilly ground, {up} up and {down} down",
-        clean_sentence(f"in {words.shared.distance_words(found['distance_m'], reader.units)}{steep}"),
+        clean_sentence(f"in {distance_words(found['distance_m'], reader.units)}{steep}"),
     )
 
 
@@ -141,8 +135,7 @@ def _week(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happene
 
 def _jump(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:
     ran, before = (
-        words.shared.distance_words(metres, reader.units)
-        for metres in (finding.observed or 0.0, found["longest_before_m"])
+        distance_words(metres, reader.units) for metres in (finding.observed or 0.0, found["longest_before_m"])
     )
     return Happened(
         f"a long run of {ran}, after {before} at most",
@@ -203,7 +196,7 @@ def _quiet(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happen
     if found.get("ever") is False:
         return Happened("nothing ever came", "No file has ever come from this folder.")
     title = f"nothing came for {counted(days, 'day')}" if days else "nothing came for a while"
-    return Happened(title, f"No file since then ({words.shared.clock(since, reader.face)}).")
+    return Happened(title, f"No file since then ({clock(since, reader.face)}).")
 
 
 def _too_good(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Happened | None:

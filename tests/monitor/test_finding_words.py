@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from monitor.alerts.finding_words import happened
-from monitor.alerts.readers import Reader
+from monitor.news import Reader
+from monitor.words.en.findings import happened
 from rules.findings import Severity
 from tests.monitor.alerts.scene import NOON, OSLO, finding
 
