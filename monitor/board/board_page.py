@@ -8,8 +8,11 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
+
+from markupsafe import Markup
 
 from monitor import words
 from monitor.board import rendering
@@ -23,7 +26,7 @@ from monitor.board.athlete_pages import (
 )
 from monitor.board.athlete_view import Row, row
 from monitor.board.board_data import BoardContext, KnownAthlete, at_once, gather
-from monitor.board.rendering import ALWAYS_NEW, Folder, put, stamp
+from monitor.board.rendering import ALWAYS_NEW, Folder, put
 from monitor.board.session_view import Shelf
 from monitor.board.tables import hold_words
 from monitor.home import Home
@@ -153,8 +156,9 @@ def write(
 class Line:
     """An athlete's line as it was drawn, what it was made from, what had changed, and the files that belong to it."""
 
-    made_from: str
+    made_from: tuple[object, ...]
     row: Row
+    drawn: Markup
     changes: tuple[ChangeLine, ...]
     files: frozenset[str]
 
@@ -176,7 +180,7 @@ def _write(
     for line in kept.values():
         folder.keep_all(line.files)
     pages = AthletePages(folder, shelf, around, limits)
-    fresh = {one.row.id: _line(one, around, roster, now, stamps) for one in entries}
+    fresh = {one.row.id: _line(one, around, roster, now, stamps[one.row.id]) for one in entries}
     shelf.lines = {one.id: (fresh if one.id in fresh else kept)[one.id] for one in roster.athletes}
     try:
         page = _page(home, roster, around, entries, shelf.lines, pages, now, limits, give)
@@ -195,22 +199,22 @@ def _write(
     return home.board
 
 
-def _stamps(store: Store, roster: Roster, now: datetime, limits: Limits) -> dict[str, str]:
+def _stamps(store: Store, roster: Roster, now: datetime, limits: Limits) -> dict[str, tuple[object, ...]]:
     """Athlete -> what their line is made from: the hour, the look, the roster, and whatever the store has changed."""
     with store.reading() as con:
         changed = changes(con)
     hour = now.astimezone(UTC).strftime("%Y-%m-%dT%H")
     look = (hour, rendering.fingerprint(), roster.fingerprint, limits.fingerprint)
-    return {
-        one.id: stamp(look, one.athlete.local_date(now), changed.get(one.id), store.path) for one in roster.athletes
-    }
+    return {one.id: (look, one.athlete.local_date(now), changed.get(one.id), store.path) for one in roster.athletes}
 
 
-def _line(entry: AthleteEntry, around: BoardContext, roster: Roster, now: datetime, stamps: Mapping[str, str]) -> Line:
-    known, id_ = entry.known, entry.row.id
-    findings = (finding_file(each.id) for each in known.standing)
+def _line(
+    entry: AthleteEntry, around: BoardContext, roster: Roster, now: datetime, made_from: tuple[object, ...]
+) -> Line:
+    findings = (finding_file(each.id) for each in entry.known.standing)
     files = frozenset((*entry.files, *findings))
-    return Line(stamps[id_], entry.row, tuple(changes_of(around, known, now, roster.alerts.late_after_days)), files)
+    changes = tuple(changes_of(around, entry.known, now, roster.alerts.late_after_days))
+    return Line(made_from, entry.row, rendering.part("line", entry.row), changes, files)
 
 
 @contextmanager
@@ -228,6 +232,11 @@ def _keeping_all() -> Iterator[None]:
 def _entry(one: KnownAthlete, around: BoardContext, roster: Roster, now: datetime, limits: Limits) -> AthleteEntry:
     over = bygone(one, one.athlete.athlete.local_date(now))
     return AthleteEntry(one, row(one, around, now, roster.alerts.late_after_days, limits), over)
+
+
+@lru_cache(maxsize=1)
+def _rules(limits: Limits) -> Markup:
+    return rendering.part("rules", rules_view(limits))
 
 
 def _by_need(row: Row) -> tuple[Any, ...]:
@@ -264,6 +273,7 @@ def _page(
         troubles=state.troubles,
         written=words.shared.day_and_time(now, zone),
         looked_at=words.shared.day_and_time(state.looked_at, zone) if state.looked_at else "",
-        rules=rules_view(limits),
+        lines={id_: line.drawn for id_, line in lines.items()},
+        rules=_rules(limits),
         rules_at="",
     )

@@ -136,6 +136,12 @@ def page(template: str, give: Callable[[], None] | None = None, *, coached: bool
     return "".join(parts)
 
 
+def part(name: str, of: object) -> Markup:
+    """A part of a page by its name in `parts.jinja`, to be kept for many pages."""
+    made: Markup = getattr(environment().get_template("parts.jinja").module, name)(of)
+    return made
+
+
 @cache
 def style() -> Markup:
     text = _resource("board.css")

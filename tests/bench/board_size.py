@@ -1,4 +1,6 @@
-"""How long the board of 200 athletes takes and how large it gets. Run by hand: python -m tests.bench.board_size [N]
+"""How long the board of 200 and of 1,000 athletes takes and how large it gets.
+
+Run by hand: python -m tests.bench.board_size [N ...]; all processes count, and one athlete of all is drawn again.
 
 The invented athlete of the sample exports is read once and then copied inside the store: her season is put before
 itself twice, so that each copy has some twenty weeks of training, a race, and three weeks after it.
@@ -20,6 +22,7 @@ from monitor.home import Home
 from monitor.roster import Roster, read_roster
 from monitor.store.database import Store
 from rules.limits import default_limits
+from tests.bench import machine
 
 ATHLETE = """
 [[athlete]]
@@ -91,16 +94,19 @@ def main(athletes: int) -> None:
         with store.reading() as con:
             told = con.execute("SELECT (SELECT count(*) FROM session), (SELECT count(*) FROM finding)").fetchone()
         print(f"{athletes} athletes, {told} sessions and findings, store {home.store.stat().st_size / 1e6:.0f} MB")
-        shelf = Shelf(store, limits)
-        for name in ("cold", "again", "again"):
-            before, spent = time.perf_counter(), time.process_time()
+        shelf, beside = Shelf(store, limits), home.path / "board"
+        for name in ("cold", "nothing changed", "one changed", "one changed"):
+            if name == "one changed":
+                del shelf.lines["a0"]
+                (beside / "a0.html").unlink()
+            before, spent = time.time(), machine.own_cpu_seconds()
             path = write(home, roster, store, now, limits, shelf)
-            took, used = time.perf_counter() - before, time.process_time() - spent
-            beside = list((home.path / "board").glob("*.html"))
-            size = sum(each.stat().st_size for each in beside)
+            took, used = time.time() - before, machine.own_cpu_seconds() - spent
+            size = sum(each.stat().st_size for each in beside.glob("*.html"))
             print(
-                f"{name}: {took:.2f} s ({used:.2f} s of processor), board {path.stat().st_size / 1e6:.2f} MB,"
-                f" {len(beside)} files beside it with {size / 1e6:.1f} MB"
+                f"{name}: {took:.2f} s ({used:.2f} s of processor),"
+                f" to be seen after {path.stat().st_mtime - before:.2f} s,"
+                f" {path.stat().st_size / 1e6:.2f} MB and {size / 1e6:.1f} MB beside it"
             )
         profile = cProfile.Profile()
         profile.runcall(write, home, roster, store, now, limits, shelf)
@@ -108,4 +114,5 @@ def main(athletes: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 200)
+    for number in sys.argv[1:] or ("200", "1000"):
+        main(int(number))
