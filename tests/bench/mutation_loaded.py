@@ -110,7 +110,11 @@ def _forget() -> None:
     for name, module in list(sys.modules.items()):
         if name.partition(".")[0] in ("rules", "monitor"):
             for found in list(vars(module).values()):
-                if hasattr(found, "cache_clear") and getattr(found, "__name__", "") != "default_limits":
+                if (
+                    not isinstance(found, ModuleType)
+                    and hasattr(found, "cache_clear")
+                    and getattr(found, "__name__", "") != "default_limits"
+                ):
                     found.cache_clear()
 
 
@@ -140,10 +144,11 @@ class Loop:
             whole, kept = place.read_bytes(), place.stat()
             place.write_text(job["text"], "utf-8")
             try:
-                self.say(self.judged(session, items, job))
+                verdict = self.judged(session, items, job)
             finally:
                 place.write_bytes(whole)
                 os.utime(place, ns=(kept.st_atime_ns, kept.st_mtime_ns))
+            self.say(verdict)  # not before the file is whole: another process may change it next
         return True
 
     def say(self, word: str) -> None:

@@ -61,12 +61,12 @@ class Mutant:
 
     @property
     def was(self) -> str:
-        return (ROOT / self.path).read_text("utf-8")[self.start : self.end]
+        return _text(ROOT / self.path)[self.start : self.end]
 
     @property
     def section(self) -> str:
         """Of a limit its name: the header above it."""
-        above = (ROOT / self.path).read_text("utf-8")[: self.start]
+        above = _text(ROOT / self.path)[: self.start]
         return re.findall(r"^\[(.+)\]$", above, re.MULTILINE)[-1]
 
     @property
@@ -83,7 +83,7 @@ class Mutant:
 @cache
 def _bodies(path: Path) -> list[tuple[str, int, int, int]]:
     """Of each function that stands in no other its name, the line it begins on, and where its body lies."""
-    source = (ROOT / path).read_text("utf-8")
+    source = _text(ROOT / path)
     offsets, found = _offsets(source), []
 
     def look(nodes: list[ast.stmt], above: str) -> None:
@@ -101,7 +101,7 @@ def _bodies(path: Path) -> list[tuple[str, int, int, int]]:
 
 def mutants_of(path: Path) -> Iterator[Mutant]:
     """All small changes that a module can suffer."""
-    source = (ROOT / path).read_text("utf-8")
+    source = _text(ROOT / path)
     if path.suffix == ".toml":
         yield from _of_limits(path, source)
         return
@@ -194,7 +194,7 @@ def chosen(mutants: Iterable[Mutant], count: int, seed: int) -> list[Mutant]:
 def _identity(mutant: Mutant) -> str:
     """The statement without the names of its variables, the place in it and what comes there; of a limit its name."""
     if mutant.path.suffix == ".toml":
-        source = (ROOT / mutant.path).read_text("utf-8")
+        source = _text(ROOT / mutant.path)
         line = source[source.rfind("\n", 0, mutant.start) + 1 : mutant.start]
         number = len(re.findall(r"[\d.]+", line))
         return f"{mutant.section} {number}"
@@ -202,7 +202,7 @@ def _identity(mutant: Mutant) -> str:
         ((start, text) for start, end, text in _statements(mutant.path) if start <= mutant.start and mutant.end <= end),
         key=lambda one: -one[0],
     )
-    whole = (ROOT / mutant.path).read_text("utf-8")
+    whole = _text(ROOT / mutant.path)
     place = len(re.findall(r"[^\s\w]+", whole[start : mutant.start]))
     return f"{text} {place} {mutant.text}"
 
@@ -210,7 +210,7 @@ def _identity(mutant: Mutant) -> str:
 @cache
 def _statements(path: Path) -> list[tuple[int, int, str]]:
     """Where each lies and what it says, of those with a body only the head, each variable called alike."""
-    source = (ROOT / path).read_text("utf-8")
+    source = _text(ROOT / path)
     offsets, found = _offsets(source), []
     for node in ast.walk(ast.parse(source)):
         if isinstance(node, ast.stmt | ast.excepthandler):
@@ -369,7 +369,7 @@ class Runner:
 
     def verdict(self, mutant: Mutant, tests: Sequence[str]) -> str:
         """killed, survived or untested."""
-        whole = (ROOT / mutant.path).read_text("utf-8")
+        whole = _text(ROOT / mutant.path)
         text = whole[: mutant.start] + mutant.text + whole[mutant.end :]
         job = {"path": str(mutant.path), "text": text, "tests": tests, "seconds": LATE_S}
         function, line = mutant.function
@@ -392,7 +392,7 @@ class Runner:
 
 
 def difference(mutant: Mutant) -> str:
-    whole = (ROOT / mutant.path).read_text("utf-8")
+    whole = _text(ROOT / mutant.path)
     changed = whole[: mutant.start] + mutant.text + whole[mutant.end :]
     lines = difflib.unified_diff(whole.splitlines(), changed.splitlines(), str(mutant.path), "", n=0, lineterm="")
     return "\n".join(list(lines)[2:])
