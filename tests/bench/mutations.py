@@ -222,12 +222,17 @@ def _statements(path: Path) -> list[tuple[int, int, str]]:
     return found
 
 
+def _mirror(mutant: Mutant) -> Path:
+    """The folder of tests of its room."""
+    return ROOT / {"rules": "tests/rules"}.get(mutant.path.parts[0], "/".join(("tests", *mutant.path.parts[:2])))
+
+
 def tests_by_name(mutant: Mutant) -> list[str]:
     """A few files of tests that name the module, or the limit; where none does, those of the folder that mirrors it.
 
     Those of the mirroring folder first, then the shortest.
     """
-    folder = ROOT / {"rules": "tests/rules"}.get(mutant.path.parts[0], "/".join(("tests", *mutant.path.parts[:2])))
+    folder = _mirror(mutant)
     name = mutant.section if mutant.path.suffix == ".toml" else ".".join(mutant.path.with_suffix("").parts)
     near = [
         path
@@ -270,11 +275,17 @@ class Traced:
             yield mutant.function[0] or str(mutant.path)
 
     def _quickest(self, found: set[str], mutant: Mutant) -> list[str]:
-        """Those of files that name the module first, by time, as many as fit."""
-        named = set(tests_by_name(mutant))
+        """Those of files that name the module first, then those of its room, by time, as many as fit."""
+        named, room = set(tests_by_name(mutant)), str(_mirror(mutant).relative_to(ROOT))
         kept, spent = [], 0.0
         for name in sorted(
-            found, key=lambda one: (one.partition("::")[0] not in named, round(self.seconds.get(one, 1.0), 1), one)
+            found,
+            key=lambda one: (
+                one.partition("::")[0] not in named,
+                not one.startswith(room),
+                round(self.seconds.get(one, 1.0), 1),
+                one,
+            ),
         ):
             spent += self.seconds.get(name, 1.0)
             if spent > self.longest_s:
