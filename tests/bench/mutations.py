@@ -45,7 +45,7 @@ TRACED = (
     "tests/rules", "tests/outside", "tests/scenarios", "--ignore=tests/scenarios/test_any_order.py",
     *(f"tests/monitor/{room}" for room in ("alerts", "store", "intake", "views")),
 )  # fmt: skip
-MOST_FILES = 4
+MOST_FILES = 6
 LATE_S = 180.0
 """After which tests that still run have found the change."""
 
@@ -237,11 +237,18 @@ def tests_by_name(mutant: Mutant) -> list[str]:
     near = [
         path
         for path in sorted((ROOT / "tests").rglob("test_*.py"))
-        if not {"process", "scenarios", "cli"} & set(path.parts) and re.search(rf"\b{re.escape(name)}\b", _text(path))
+        if not {"process", "scenarios", "cli"} & set(path.parts) and _names(name, _text(path))
     ]
     near.sort(key=lambda path: (not path.is_relative_to(folder), len(_text(path))))
     kept = near[:MOST_FILES] or sorted(folder.glob("test_*.py"))
     return [str(path.relative_to(ROOT)) for path in kept]
+
+
+def _names(name: str, text: str) -> bool:
+    """Whether a test takes something from the module, or the module itself; of a limit whether it is named."""
+    above, _, last = name.rpartition(".")
+    taken = rf"from {re.escape(above)} import [^\n]*\b{re.escape(last)}\b"
+    return re.search(rf"\b{re.escape(name)}\b|{taken}", text) is not None
 
 
 @cache

@@ -100,6 +100,9 @@ def test_running_over_the_weeks_share_is_a_caution() -> None:
     over = judged(BEFORE, first, session(28, minutes=10, km=2), runner=ULTRA)
     assert told(over) == [(28, "weekly_running", "caution")]
     assert (over.findings[0].observed, over.findings[0].limit) == (100, 90)
+    assert over.findings[0].summary == (
+        "100 min of running this week, where 90 min are allowed: 50 % of the usual 180 min"
+    )
     assert over.findings[0].evidence["usual_weeks_min"] == [180.0] * 6
     assert told(judged(BEFORE, first, session(29, minutes=35, km=5), runner=ULTRA)) == []
 
