@@ -15,9 +15,10 @@ from rules import running, session_rules
 from rules.body import checkins
 from rules.body import feels_too_good as good
 from rules.body import mornings as judged
-from rules.body.baseline import Baseline, ln_rmssd
+from rules.body.baseline import Baseline, baseline, ln_rmssd
 from rules.facts import Morning, Session, Threshold
 from rules.findings import Severity, Signal, shown
+from rules.judgement import findings
 from rules.plan.ceilings import trimp
 from rules.plan.days import Allowance
 from rules.plan.stages import StageName
@@ -35,7 +36,7 @@ from rules.session.timeline import stretches, trailing_mean
 from rules.speed_work import bouts as cutting
 from rules.speed_work import easy_speed as easy
 from rules.speed_work import signals as hearing
-from tests.rules.people import LIMITS, at, athlete, checkin, on, race, session
+from tests.rules.people import LIMITS, at, athlete, checkin, on, plan, race, session, spans
 from tests.rules.test_speed_signals import ROWS, track
 from tests.rules.test_speed_work_borders import breach, of
 
@@ -166,6 +167,33 @@ def test_weeks_that_ended_before_the_history_began_are_not_known(first: int, wee
     assert len(found) == weeks
     assert sum(found) == (30 if weeks else 0)
     assert running._weeks_before([], on(0), 6, athlete(), LIMITS) == []
+
+
+def test_a_week_over_its_share_is_told_in_minutes() -> None:
+    usual = running.UsualWeek(180.0, (180.0,) * 6, on(-77), on(-36), "median")
+    whole = plan(race("ultra_100k"))
+    allowed = whole.allowance_on(on(24))
+    for minutes, told in ((94.5, False), (94.6, True), (100, True)):
+        found = running.weekly_running([session(22, minutes=minutes)], allowed, whole, usual, LIMITS)
+        assert (found is not None) == told
+    assert found is not None
+    assert (found.observed, found.limit, found.evidence["usual_week_min"]) == (100, 90, 180)
+    assert found.summary == "100 min of running this week, where 90 min are allowed: 50 % of the usual 180 min"
+
+
+def test_a_stage_has_its_days_and_the_next_begins_after_them() -> None:
+    assert spans(plan())[:2] == [("days_off", 1, 7), ("cross_training", 8, 14)]
+
+
+@pytest.mark.parametrize(("hours", "changes"), [(0, 72), (71.99, 72), (72, 96), (95.99, 96), (96, 120)])
+def test_a_silence_begins_after_three_days_and_changes_once_a_day(
+    monkeypatch: pytest.MonkeyPatch, hours: float, changes: float
+) -> None:
+    since = at(5)
+    monkeypatch.setattr(findings, "ruling_at", lambda *_: object())
+    monkeypatch.setattr(findings, "_quiet_in_plan", lambda *_: since)
+    found = findings.silence_changes_at(cast("Any", None), [], since + timedelta(hours=hours), 72)
+    assert found == since + timedelta(hours=changes)
 
 
 # Samples.
@@ -382,3 +410,31 @@ def test_an_impulse_is_the_mean_of_both_weightings_where_sex_is_not_told(sex: An
     assert trimp({50: 600}, 60, 190, sex) == 0
     assert trimp({200: 60}, 60, 190, sex) == trimp({190: 60}, 60, 190, sex)
     assert trimp({125: 3600}, 60, 60, sex) == 0
+
+
+@pytest.mark.parametrize("day", [0, 1, 2])
+def test_no_morning_after_the_race_is_of_the_usual(day: int) -> None:
+    """Thirteen before it are too few, and stay too few but for that of the race."""
+    values = {on(-number): 48.0 for number in range(1, 14)} | {on(day): 48.0}
+    found = baseline(values, on(0), (), LIMITS)
+    assert found is not None
+    assert found.mornings == (14 if day == 0 else 13)
+
+
+@pytest.mark.parametrize(("until", "days"), [(20, list(range(14, 21))), (3, [1, 2, 3]), (7, list(range(1, 8)))])
+def test_the_last_week_has_seven_mornings_after_the_race(until: int, days: list[int]) -> None:
+    values = {on(day): 1.0 for day in range(-5, 30)}
+    assert list(judged.recent(values, on(until), on(0), LIMITS)) == [on(day) for day in days]
+
+
+@pytest.mark.parametrize(
+    ("share", "error", "given"), [(0.51, 0.1, True), (0.49, 0.1, None), (0.11, 0.1, None), (0.09, 0.1, False)]
+)
+def test_an_answer_is_sure_by_twice_its_error(share: float, error: float, given: bool | None) -> None:
+    assert HeartAnswer(share, error, 20.0, 1.0).given(0.3) == given
+
+
+def test_the_usual_is_kept_with_three_decimals() -> None:
+    found = judged._baseline_evidence(Baseline(48.12345, 1.98765, 20, 14, on(-30), on(-8), 48.0, 2.0), "bpm")
+    assert (found["baseline_bpm"], found["baseline_sd_bpm"], found["baseline_mornings"]) == (48.123, 1.988, 20)
+    assert (found["baseline_from"], found["baseline_to"]) == (on(-30).isoformat(), on(-8).isoformat())
