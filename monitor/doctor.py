@@ -196,7 +196,7 @@ def check_store(home: Home) -> Check:
             row = con.execute("SELECT (SELECT count(*) FROM session), (SELECT count(*) FROM finding)").fetchone()
             mended = con.execute("SELECT what, rows FROM mended ORDER BY what").fetchall()
     except StoreNewer as error:
-        return Check("store", "wrong", str(error), "update fallow here, or give it another --home")
+        return Check("store", "wrong", str(error), words.doctor.UPDATE_FALLOW)
     except FallowError as error:
         return Check("store", "wrong", str(error), words.doctor.REBUILD_SETS_IT_ASIDE)
     sessions, found = row or (0, 0)

@@ -13,6 +13,7 @@ from functools import cache, cached_property
 from importlib import resources
 from typing import Any, Self, get_args
 
+from rules import words
 from rules.limits_schema import Sections
 
 TOLD_LETTERS = 60
@@ -77,11 +78,11 @@ class Limits(Sections):
         changed = dict(self.entries)
         for section, entries in table.items():
             if not isinstance(entries, Mapping):
-                raise LimitsError(f"[{section}]: must be a table of limits")
+                raise LimitsError(words.limits.MUST_BE_TABLE_OF_LIMITS.format(section=section))
             for key, entry in entries.items():
                 name = f"{section}.{key}"
                 if name not in changed:
-                    raise LimitsError(f"{name}: no such limit; `fallow rules` lists them")
+                    raise LimitsError(words.limits.NO_SUCH_LIMIT.format(name=name))
                 value = entry["value"] if isinstance(entry, Mapping) and "value" in entry else entry
                 old = changed[name]
                 value = _like(value, old.value, old, name, _kinds(section)[key])
@@ -118,32 +119,36 @@ def _like(value: Any, old: Any, limit: Limit, name: str, kind: Any) -> Any:
     """The value, where it has the shape of the one that it replaces; keys of a table that it leaves out stay."""
     if isinstance(old, dict):
         if not isinstance(value, Mapping):
-            raise LimitsError(f"{name} = {_told(value)}: must be a table, as {_told(old)} is")
+            raise LimitsError(words.limits.MUST_BE_TABLE.format(name=name, told=_told(value), old=_told(old)))
         unknown = [key for key in value if key not in old]
         if unknown:
-            raise LimitsError(f"{name}.{unknown[0]}: no such key; there are: {', '.join(old)}")
+            raise LimitsError(words.limits.NO_SUCH_KEY.format(name=name, unknown=unknown[0], old=", ".join(old)))
         each = get_args(kind)[1]
         return old | {key: _like(one, old[key], limit, f"{name}.{key}", each) for key, one in value.items()}
     if isinstance(old, list):
         return _list_like(value, old, limit, name, kind)
     if not isinstance(old, int | float):
         if type(value) is not type(old):
-            raise LimitsError(f"{name} = {_told(value)}: must be of the same kind as {_told(old)}")
+            raise LimitsError(words.limits.MUST_BE_OF_SAME_KIND.format(name=name, told=_told(value), old=_told(old)))
     elif isinstance(value, bool) or not isinstance(value, int | float):
-        raise LimitsError(f"{name} = {_told(value)}: must be a number, as {_told(old)} is")
+        raise LimitsError(words.limits.MUST_BE_NUMBER.format(name=name, told=_told(value), old=_told(old)))
     elif not limit.least <= value <= limit.most or math.isinf(value):
         most = "" if math.isinf(limit.most) else f" to {limit.most:g}"
-        raise LimitsError(f"{name} = {_told(value)}: must be a number from {limit.least:g}{most}, as {_told(old)} is")
+        raise LimitsError(
+            words.limits.NUMBER_OUT_OF_RANGE.format(
+                name=name, told=_told(value), least=limit.least, most=most, old=_told(old)
+            )
+        )
     elif kind is int and value != int(value):
-        raise LimitsError(f"{name} = {_told(value)}: must be a whole number, as {_told(old)} is")
+        raise LimitsError(words.limits.MUST_BE_WHOLE_NUMBER.format(name=name, told=_told(value), old=_told(old)))
     return int(value) if kind is int else value
 
 
 def _list_like(value: Any, old: list[Any], limit: Limit, name: str, kind: Any) -> list[Any]:
     rows = bool(old) and isinstance(old[0], list)
     if not isinstance(value, list) or (not value if rows else len(value) != len(old)):
-        what = "a list of such rows" if rows else f"a list of {len(old)}"
-        raise LimitsError(f"{name} = {_told(value)}: must be {what}, as {_told(old)} is")
+        what = words.limits.LIST_OF_SUCH_ROWS if rows else words.limits.LIST_OF.format(length=len(old))
+        raise LimitsError(words.limits.MUST_BE.format(name=name, told=_told(value), what=what, old=_told(old)))
     likes = [old[0]] * len(value) if rows else old
     kinds = get_args(kind)
     kinds = (kinds[0],) * len(value) if kinds[-1] is ... else kinds

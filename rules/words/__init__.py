@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from rules.words.en import (
         day,
         findings,
+        limits,
         plan,
         report,
         session,
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
         today,
     )
 
-    __all__ = ["day", "findings", "plan", "report", "session", "summary", "today"]
+    __all__ = ["day", "findings", "limits", "plan", "report", "session", "summary", "today"]
 
 LANGUAGE = "en"
 

@@ -57,6 +57,7 @@ CHECK_THIS_MACHINES_CLOCK = "check this machine's clock"
 NAME_COLUMNS_UNDER_ATHLETE = (
     "name its columns under [[athlete.table]] in the roster, or take the file out of the folder"
 )
+UPDATE_FALLOW = "update fallow here, or give it another --home"
 NONE_YET = "none yet; the first `fallow scan` or `fallow watch` makes it"
 NOTHING_FILES_WHOSE_FACTS = "nothing; files whose facts were among them are read again"
 OUTBOX_SHOWS_WHY = "`fallow outbox` shows why; mend the channel, then `fallow outbox --retry`"
