@@ -221,14 +221,14 @@ def _tell_body(
     con: duckdb.DuckDBPyConnection, athlete: str, file: Taken, facts: FileFacts, tally: Tally
 ) -> tuple[int, int, int]:
     """Store what a file says of nights, mornings and check-ins, as of its own time; how many of each are new."""
-    path, mtime_ns = file.seen.relative, file.seen.mtime_ns
-    nights = [replace(night, source=path) for night in facts.nights]
-    mornings = [replace(morning, source=path) for morning in facts.mornings]
-    checkins = [replace(checkin, source=path) for checkin in facts.checkins]
+    days = [one.date for kind in (facts.nights, facts.mornings, facts.checkins) for one in kind]
+    if not days:
+        return 0, 0, 0
+    teller = body.Teller(file.seen.relative, file.sha256, file.seen.mtime_ns, min(days), max(days))
     fresh = (
-        body.insert_nights(con, athlete, file.sha256, mtime_ns, nights),
-        body.insert_mornings(con, athlete, file.sha256, mtime_ns, mornings),
-        body.insert_checkins(con, athlete, file.sha256, mtime_ns, checkins),
+        body.insert_nights(con, athlete, teller, facts.nights),
+        body.insert_mornings(con, athlete, teller, facts.mornings),
+        body.insert_checkins(con, athlete, teller, facts.checkins),
     )
     for days in fresh:
         for day in days:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 import duckdb
 
@@ -15,92 +15,156 @@ from monitor.store.encoding import from_store_or_none, to_store_or_none
 from rules.facts import CheckIn, Morning, Night
 
 
-def insert_nights(
-    con: duckdb.DuckDBPyConnection, athlete: str, sha256: str, mtime_ns: int, nights: Sequence[Night]
-) -> list[date]:
-    """Store what is new; the dates of it."""
+@dataclass(frozen=True, slots=True)
+class _Table:
+    """Columns of a fact, its date first. The first `moment` of them say what it is about: two of them contradict.
+
+    Of files that say alike, as the exports of every day do, the newest are kept as its `tellers`; 0: all.
+    """
+
+    name: str
+    columns: tuple[str, ...]
+    moment: int
+    tellers: int
+
+
+NIGHT = _Table("night", ("date", "bedtime", "wake", "total_sleep_min"), 1, 2)
+MORNING = _Table("morning", ("date", "resting_hr", "rmssd_ms"), 1, 2)
+CHECKIN = _Table("checkin", ("date", "ordering", "fact", "fact_md5"), 2, 0)
+_Fact = tuple[Any, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Teller:
+    """A file, its bytes and its time, and the first and last day of which it tells anything."""
+
+    path: str
+    sha256: str
+    mtime_ns: int
+    first: date | None = None
+    last: date | None = None
+
+
+class _Row(NamedTuple):
+    """A fact, and the file that tells it."""
+
+    written: tuple[int, str]  # its time; of the same time, its bytes come first or last
+    path: str
+    fact: _Fact
+    number: int = -1
+
+
+def insert_nights(con: duckdb.DuckDBPyConnection, athlete: str, file: Teller, nights: Sequence[Night]) -> list[date]:
+    """Store what a file says; the dates of what is new or was corrected."""
     facts = [
         (night.date, to_store_or_none(night.bedtime), to_store_or_none(night.wake), night.total_sleep_min)
         for night in nights
     ]
-    columns = ("date", "bedtime", "wake", "total_sleep_min")
-    return _insert_new(con, "night", columns, athlete, facts, [(night.source, sha256, mtime_ns) for night in nights])
+    return _tell(con, NIGHT, athlete, facts, file)
 
 
 def insert_mornings(
-    con: duckdb.DuckDBPyConnection, athlete: str, sha256: str, mtime_ns: int, mornings: Sequence[Morning]
+    con: duckdb.DuckDBPyConnection, athlete: str, file: Teller, mornings: Sequence[Morning]
 ) -> list[date]:
-    """Store what is new; the dates of it."""
+    """Store what a file says; the dates of what is new or was corrected."""
     facts = [(morning.date, morning.resting_hr, morning.rmssd_ms) for morning in mornings]
-    columns = ("date", "resting_hr", "rmssd_ms")
-    return _insert_new(con, "morning", columns, athlete, facts, [(one.source, sha256, mtime_ns) for one in mornings])
+    return _tell(con, MORNING, athlete, facts, file)
 
 
 def insert_checkins(
-    con: duckdb.DuckDBPyConnection, athlete: str, sha256: str, mtime_ns: int, checkins: Sequence[CheckIn]
+    con: duckdb.DuckDBPyConnection, athlete: str, file: Teller, checkins: Sequence[CheckIn]
 ) -> list[date]:
-    """Store what is new; the dates of it. What the athlete said counts, not which file said it."""
+    """Store what a file says; the dates of what is new or was corrected.
+
+    Another moment of a day is another check-in: what is written over one of the morning does not unsay it.
+    """
     texts = [encoding.to_text(replace(checkin, source=None)) for checkin in checkins]
     facts = [
         (checkin.date, checkin.order, text, hashlib.md5(text.encode(), usedforsecurity=False).hexdigest())
         for checkin, text in zip(checkins, texts, strict=True)
     ]
-    columns = ("date", "ordering", "fact", "fact_md5")
-    return _insert_new(con, "checkin", columns, athlete, facts, [(one.source, sha256, mtime_ns) for one in checkins])
+    return _tell(con, CHECKIN, athlete, facts, file)
 
 
 def forget(con: duckdb.DuckDBPyConnection, athlete: str, sha256: str) -> list[date]:
     """Take away what a file said, before it is read again under other options; the dates of it."""
     dates: list[date] = []
-    for table in ("night", "morning", "checkin"):
-        gone = con.execute(f"DELETE FROM {table} WHERE athlete = ? AND sha256 = ? RETURNING date", [athlete, sha256])
+    for table in (NIGHT, MORNING, CHECKIN):
+        gone = con.execute(
+            f"DELETE FROM {table.name} WHERE athlete = ? AND sha256 = ? RETURNING date", [athlete, sha256]
+        )
         dates += [day for (day,) in gone.fetchall()]
     return dates
 
 
-def _insert_new(
-    con: duckdb.DuckDBPyConnection,
-    table: str,
-    columns: Sequence[str],
-    athlete: str,
-    facts: Sequence[tuple[Any, ...]],
-    origins: Sequence[tuple[Any, ...]],
+def _tell(
+    con: duckdb.DuckDBPyConnection, table: _Table, athlete: str, facts: Sequence[_Fact], file: Teller
 ) -> list[date]:
-    """Insert the facts that no row tells yet, in one statement a hundred; `facts` begin with their date.
+    """Store what one file says; what it said otherwise goes, unless another file says so too.
 
-    Returns the dates of what is new, and of what a newer file tells again after another value stood in between.
+    Within the days of which it tells it has said all; what is beyond them, such as what an export of the last week has
+    left behind, stays. The date of each fact that nobody told before, and of others on which something else may stand.
     """
-    if not facts:
+    written = (file.mtime_ns, file.sha256)
+    told = {fact: _Row(written, file.path, fact) for fact in facts}
+    days = [day for day in (*(fact[0] for fact in told), file.first, file.last) if day is not None]
+    if not days:
         return []
-    first, last = min(fact[0] for fact in facts), max(fact[0] for fact in facts)
-    rows = con.execute(
-        f"SELECT rowid, mtime_ns, {', '.join(columns)} FROM {table} WHERE athlete = ? AND date BETWEEN ? AND ?",
-        [athlete, first, last],
-    ).fetchall()
-    known = {tuple(row[2:]): (row[0], row[1]) for row in rows}
-    fresh: list[tuple[Any, ...]] = []
-    again: list[tuple[int, int]] = []
-    back: list[date] = []
-    for fact, origin in zip(facts, origins, strict=True):
-        stored = known.get(tuple(fact))
-        if stored is None:
-            known[tuple(fact)] = (-1, origin[-1])
-            fresh.append((athlete, *fact, *origin))
-        elif stored[1] < origin[-1] and stored[0] >= 0:
-            again.append((stored[0], origin[-1]))
-            if any(row[2] == fact[0] and stored[1] < row[1] <= origin[-1] for row in rows):
-                back.append(fact[0])
-    for begin in range(0, len(fresh), 100):
-        part = fresh[begin : begin + 100]
+    before = _rows(con, table, athlete, days)
+    own = [row for row in before if row.path == file.path]
+    moments, told_days = {fact[: table.moment] for fact in told}, {fact[0] for fact in told}
+    replaced = [row for row in own if row.fact[: table.moment] in moments or row.fact[0] not in told_days]
+    again = [row.number for row in replaced if row.fact in told and row.written != written]
+    added = [told[fact] for fact in told.keys() - {row.fact for row in own}]
+    _numbered(con, f"DELETE FROM {table.name}", [row.number for row in replaced if row.fact not in told])
+    _numbered(con, f"UPDATE {table.name} SET mtime_ns = ?, sha256 = ?", again, written)
+    for begin in range(0, len(added), 100):
+        part = [(athlete, *one.fact, file.path, file.sha256, file.mtime_ns) for one in added[begin : begin + 100]]
         places = ", ".join("(" + ", ".join("?" for _ in row) + ")" for row in part)
-        con.execute(f"INSERT INTO {table} VALUES {places}", [value for row in part for value in row])
-    if again:
-        newest_ns = max(mtime_ns for _, mtime_ns in again)
-        con.execute(
-            f"UPDATE {table} SET mtime_ns = ? WHERE rowid IN (SELECT unnest(?::BIGINT[]))",
-            [newest_ns, [rowid for rowid, _ in again]],
-        )
-    return [*(row[1] for row in fresh), *back]
+        con.execute(f"INSERT INTO {table.name} VALUES {places}", [value for row in part for value in row])
+    if added and table.tellers:
+        _keep_newest(con, table, athlete, days)
+    known = {row.fact for row in before}
+    fresh = [fact[0] for fact in told if fact not in known]
+    gone = {row.number for row in replaced}
+    stood, stands = _in_order(before), _in_order([*(row for row in before if row.number not in gone), *told.values()])
+    return [*fresh, *(day for day in stood.keys() - set(fresh) if stands.get(day) != stood[day])]
+
+
+def _rows(con: duckdb.DuckDBPyConnection, table: _Table, athlete: str, days: Sequence[date]) -> list[_Row]:
+    found = con.execute(
+        f"SELECT rowid, mtime_ns, sha256, source, {', '.join(table.columns)} FROM {table.name}"
+        " WHERE athlete = ? AND date BETWEEN ? AND ?",
+        [athlete, min(days), max(days)],
+    ).fetchall()
+    return [_Row((mtime_ns, sha256), path, tuple(fact), number) for number, mtime_ns, sha256, path, *fact in found]
+
+
+def _in_order(rows: Sequence[_Row]) -> dict[date, list[_Fact]]:
+    """Date -> what is told of it, each once, what was written last at the end."""
+    newest: dict[_Fact, tuple[int, str]] = {}
+    for row in rows:
+        newest[row.fact] = max(row.written, newest.get(row.fact, row.written))
+    days: dict[date, list[_Fact]] = {}
+    for fact in sorted(newest, key=lambda fact: (newest[fact], repr(fact))):
+        days.setdefault(fact[0], []).append(fact)
+    return days
+
+
+def _numbered(con: duckdb.DuckDBPyConnection, act: str, numbers: Sequence[int], values: Sequence[Any] = ()) -> None:
+    if numbers:
+        con.execute(f"{act} WHERE rowid IN (SELECT unnest(?::BIGINT[]))", [*values, list(numbers)])
+
+
+def _keep_newest(con: duckdb.DuckDBPyConnection, table: _Table, athlete: str, days: Sequence[date]) -> None:
+    """Of more files than are kept that say alike, leave the oldest out."""
+    alike = ", ".join(table.columns)
+    con.execute(
+        f"DELETE FROM {table.name} WHERE rowid IN ("
+        f"SELECT rowid FROM {table.name} WHERE athlete = ? AND date BETWEEN ? AND ?"
+        f" QUALIFY row_number() OVER (PARTITION BY {alike} ORDER BY mtime_ns DESC, sha256 DESC) > ?)",
+        [athlete, min(days), max(days), table.tellers],
+    )
 
 
 def nights(con: duckdb.DuckDBPyConnection, athlete: str, first: date, last: date) -> list[Night]:
@@ -131,11 +195,15 @@ def newest(column: str) -> str:
     return f"arg_max({column}, (mtime_ns, sha256)) FILTER ({column} IS NOT NULL)"
 
 
+TOLD_LAST = "arg_max(source, (mtime_ns, sha256))"
+EACH_ONCE = "date, ordering, fact ORDER BY date, ordering, max((mtime_ns, sha256))"
+"""Check-ins in the order in which they count, each once, however many files tell it."""
+
+
 def checkins(con: duckdb.DuckDBPyConnection, athlete: str, first: date, last: date) -> list[CheckIn]:
     """All check-ins, the latest of a day last."""
     rows = con.execute(
-        "SELECT fact, source FROM checkin WHERE athlete = ? AND date BETWEEN ? AND ?"
-        " ORDER BY date, ordering, mtime_ns, sha256",
+        f"SELECT fact, {TOLD_LAST} FROM checkin WHERE athlete = ? AND date BETWEEN ? AND ? GROUP BY {EACH_ONCE}",
         [athlete, first, last],
     ).fetchall()
     found: list[CheckIn] = []

@@ -82,8 +82,8 @@ def _body(con: duckdb.DuckDBPyConnection, parameters: dict[str, Any], found: dic
 
 def _checkins(con: duckdb.DuckDBPyConnection, parameters: dict[str, Any], found: dict[str, Season]) -> None:
     rows = con.execute(
-        f"SELECT athlete, fact, source FROM checkin JOIN {WANTED} USING (athlete)"
-        " WHERE date BETWEEN start::DATE AND $end ORDER BY date, ordering, mtime_ns, sha256",
+        f"SELECT athlete, fact, {body.TOLD_LAST} FROM checkin JOIN {WANTED} USING (athlete)"
+        f" WHERE date BETWEEN start::DATE AND $end GROUP BY athlete, {body.EACH_ONCE}",
         parameters,
     ).fetchall()
     for athlete, fact, source in rows:

@@ -1,6 +1,6 @@
 """A home to which anything happens in any order, and what must hold after each step.
 
-The suite runs some examples (`test_any_order.py`); by hand: python -m tests.scenarios.any_order EXAMPLES STEPS
+The suite runs some examples (`test_any_order.py`); by hand: python -m tests.scenarios.any_order EXAMPLES STEPS [SEED]
 """
 
 from __future__ import annotations
@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import random
 import shutil
 import sys
 import tempfile
@@ -18,7 +19,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, ClassVar
 
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, seed, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule, run_state_machine_as_test
 
@@ -413,7 +414,8 @@ def told(standing: Iterable[Finding]) -> list[tuple[str, str, str]]:
     return sorted((one.id, str(one.severity), one.summary) for one in standing if one.rule != "gone_quiet")
 
 
-def main(examples: int = 100, steps: int = 50) -> None:
+def main(examples: int = 100, steps: int = 50, begin: int | None = None) -> None:
+    begin = random.randrange(10**6) if begin is None else begin
     taken = 0
 
     class Counted(AnyOrder):
@@ -423,10 +425,15 @@ def main(examples: int = 100, steps: int = 50) -> None:
             taken += 1
 
     hard = settings(
-        max_examples=examples, stateful_step_count=steps, deadline=None, suppress_health_check=list(HealthCheck)
+        max_examples=examples,
+        stateful_step_count=steps,
+        deadline=None,
+        database=None,
+        suppress_health_check=list(HealthCheck),
     )
-    run_state_machine_as_test(Counted, settings=hard)
-    print(f"{examples} examples of up to {steps} steps, {taken} steps in all: nothing found")
+    print(f"seed {begin}: {examples} examples of up to {steps} steps", flush=True)
+    run_state_machine_as_test(seed(begin)(Counted), settings=hard)
+    print(f"{taken} steps in all: nothing found")
 
 
 if __name__ == "__main__":
