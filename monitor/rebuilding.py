@@ -14,6 +14,7 @@ from monitor import words
 from monitor.alerts import delivery, leases
 from monitor.errors import WorkFailed
 from monitor.home import Home
+from monitor.store import intake
 from monitor.store.database import PATIENCE_SECONDS, Store, StoreBroken, StoreFailed, identity_of, set_aside
 from monitor.store.journal import Journal
 
@@ -62,11 +63,15 @@ def _set_aside(store: Store, journal: Journal, now: datetime, broken: int | None
 
 
 def _settle_up(store: Store, journal: Journal, now: datetime) -> None:
-    """See that the journal knows all that was sent; a store that the engine cannot read has nothing to say."""
+    """See that the journal knows what was sent, and when files last came.
+
+    A store that the engine cannot read has nothing to say.
+    """
     try:
         with store.writing() as con:
             if leases.in_hand(con, datetime.now(UTC)):
                 raise _Sending(f"{store.path.name}: {words.store.BEING_SENT}")
+            intake.note_arrivals(con)
             delivery.pay_journal(con, journal, now)
     except StoreBroken:
         return

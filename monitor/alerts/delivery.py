@@ -238,8 +238,8 @@ def pay_journal(con: duckdb.DuckDBPyConnection, journal: Journal, now: datetime)
         _write(journal, row, row.sent_at or now)
         outbox.mark_journaled(con, row.id)
     keys = decisions.keys_owed(con)
-    for key in keys:
-        journal.once(key, now)
+    for key, noted_at in keys:
+        journal.once(key, noted_at)
     if keys:
         decisions.keys_paid(con)
 

@@ -134,7 +134,8 @@ def _taken_back(item: Item, reader: Reader) -> _Part:
         f"{words.shared.when(one, reader.zone, reader.face)}: {words.findings.happened(one, reader).text}"
         for one in item.findings
     )
-    call = words.alerts.NOTHING_MORE_TO_DO_ABOUT
+    signs = any(one.rule == "see_a_doctor" for one in item.findings)
+    call = words.alerts.SIGN_WAS_CORRECTED if signs else words.alerts.NOTHING_MORE_TO_DO_ABOUT
     return _Part((), (words.alerts.NO_LONGER_HOLDS, *told), (call,))
 
 

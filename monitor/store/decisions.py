@@ -68,6 +68,7 @@ class AlertDecision:
     severity: Severity
     told: int | None
     reason: str
+    at: datetime | None = None  # None: just now
 
 
 def decision(finding: Finding, contact: str, told: int | None, reason: str) -> AlertDecision:
@@ -131,6 +132,8 @@ def _same_subject(one: AlertDecision, finding: Finding) -> bool:
         return False
     if one.finding == finding.id or one.subject_start == finding.subject_start:
         return True
+    if finding.subject_kind == "silence":  # what was told of one after this one began was told of this one
+        return one.at is not None and datetime.fromisoformat(finding.evidence["since"]) <= one.at
     begin, end = max(one.subject_start, finding.subject_start), min(one.subject_end, finding.subject_end)
     if finding.subject_kind == "session":
         return begin < end
@@ -139,8 +142,8 @@ def _same_subject(one: AlertDecision, finding: Finding) -> bool:
 
 def told_of(con: duckdb.DuckDBPyConnection, athlete: str) -> ToldBefore:
     rows = con.execute(
-        "SELECT athlete, contact, finding, rule, subject_kind, subject_start, subject_end, severity, told, reason "
-        "FROM decision WHERE athlete = ? AND told IS NOT NULL ORDER BY number",
+        "SELECT athlete, contact, finding, rule, subject_kind, subject_start, subject_end, severity, told, reason,"
+        " decided_at FROM decision WHERE athlete = ? AND told IS NOT NULL ORDER BY number",
         [athlete],
     ).fetchall()
     return ToldBefore([_decision(*row) for row in rows])
@@ -148,11 +151,12 @@ def told_of(con: duckdb.DuckDBPyConnection, athlete: str) -> ToldBefore:
 
 def _decision(
     athlete: str, contact: str, finding: str, rule: str, kind: str, start: datetime, end: datetime, severity: str,
-    told: int | None, reason: str,
+    told: int | None, reason: str, at: datetime,
 ) -> AlertDecision:  # fmt: skip
     return AlertDecision(
-        athlete, contact, finding, rule, kind, from_store(start), from_store(end), Severity.of(severity), told, reason
-    )
+        athlete, contact, finding, rule, kind, from_store(start), from_store(end), Severity.of(severity), told, reason,
+        from_store(at),
+    )  # fmt: skip
 
 
 def record(con: duckdb.DuckDBPyConnection, made: Sequence[AlertDecision], now: datetime) -> None:
@@ -235,9 +239,10 @@ def forget(con: duckdb.DuckDBPyConnection, keys: Iterable[str]) -> None:
     con.execute("DELETE FROM told_once WHERE list_contains(?, key)", [list(keys)])
 
 
-def keys_owed(con: duckdb.DuckDBPyConnection) -> list[str]:
-    """Keys that the journal must still learn."""
-    return [key for (key,) in con.execute("SELECT key FROM told_once WHERE owed").fetchall()]
+def keys_owed(con: duckdb.DuckDBPyConnection) -> list[tuple[str, datetime]]:
+    """Keys that the journal must still learn, and when they were noted."""
+    rows = con.execute("SELECT key, noted_at FROM told_once WHERE owed ORDER BY noted_at, key").fetchall()
+    return [(key, from_store(at)) for key, at in rows]
 
 
 def keys_paid(con: duckdb.DuckDBPyConnection) -> None:

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
 import duckdb
 
-from monitor.store import encoding
-from monitor.store.encoding import from_store_or_none, to_store, to_store_or_none
+from monitor.store import decisions, encoding
+from monitor.store.encoding import from_store, from_store_or_none, to_store, to_store_or_none
 from monitor.values import Seen
 
 INTAKE = {
@@ -19,6 +19,9 @@ INTAKE = {
     "checkins": "INTEGER", "read_at": "TIMESTAMP", "current": "BOOLEAN", "arrived_at": "TIMESTAMP",
     "read_under": "VARCHAR", "again_on": "DATE",
 }  # fmt: skip
+
+ARRIVED = "arrived:"
+"""Begins what the journal knows of when files last came."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,9 +175,25 @@ def below(con: duckdb.DuckDBPyConnection, athlete: str, folders: Iterable[str]) 
 
 
 def last_arrival(con: duckdb.DuckDBPyConnection, athlete: str) -> datetime | None:
-    """When a file last came after the first import."""
-    row = con.execute("SELECT max(arrived_at) FROM intake WHERE athlete = ?", [athlete]).fetchone()
-    return from_store_or_none(row[0]) if row else None
+    """When a file last came after the first import, to this store or to the ones before it."""
+    return last_arrivals(con, [athlete]).get(athlete)
+
+
+def last_arrivals(con: duckdb.DuckDBPyConnection, athletes: Sequence[str] | None = None) -> dict[str, datetime]:
+    """The same of several athletes, or of all."""
+    rows = con.execute(
+        "SELECT athlete, max(came) FROM (SELECT athlete, arrived_at AS came FROM intake UNION ALL"
+        f" SELECT split_part(key, ':', 2), noted_at FROM told_once WHERE starts_with(key, '{ARRIVED}'))"
+        " WHERE came IS NOT NULL AND ($1 IS NULL OR list_contains($1, athlete)) GROUP BY athlete",
+        [athletes],
+    ).fetchall()
+    return {athlete: from_store(at) for athlete, at in rows}
+
+
+def note_arrivals(con: duckdb.DuckDBPyConnection) -> None:
+    """Have the journal learn when files last came: of a store begun anew all of them are a first import."""
+    for athlete, at in last_arrivals(con).items():
+        decisions.first_time(con, f"{ARRIVED}{athlete}:{at.isoformat()}", at, owed=True)
 
 
 def first_read(con: duckdb.DuckDBPyConnection, athlete: str) -> datetime | None:

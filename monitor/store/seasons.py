@@ -9,8 +9,8 @@ from typing import Any
 
 import duckdb
 
-from monitor.store import body, encoding, recordings
-from monitor.store.encoding import from_store, from_store_or_none, to_store
+from monitor.store import body, encoding, intake, recordings
+from monitor.store.encoding import from_store, to_store
 from rules.facts import CheckIn, Hold, Morning, Night, Session
 from rules.findings import Finding
 
@@ -105,10 +105,8 @@ def _decided(con: duckdb.DuckDBPyConnection, athletes: list[str], found: dict[st
         among,
     ).fetchall():
         found[athlete].holds.append(Hold(kind, on, from_store(at), days, why, by))
-    for athlete, at in con.execute(
-        "SELECT athlete, max(arrived_at) FROM intake WHERE list_contains($athletes, athlete) GROUP BY athlete", among
-    ).fetchall():
-        found[athlete].last_arrival = from_store_or_none(at)
+    for athlete, at in intake.last_arrivals(con, athletes).items():
+        found[athlete].last_arrival = at
 
 
 def changes(con: duckdb.DuckDBPyConnection) -> dict[str, str]:

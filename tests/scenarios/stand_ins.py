@@ -121,10 +121,9 @@ class Channel:
         if self.state == "slow":
             self.excuse()
             return SendResult(False, "no answer within 30 s", perhaps=True)
-        if "taken back" in title.lower():
+        if "taken back" in f"{title} {body}".lower():
             self.since_excuse.clear()
-        silence = "nothing came" in title  # a store begun anew knows no more when a file last came
-        if (title, body) in self.since_excuse and not silence:
+        if (title, body) in self.since_excuse:
             self.wrong.append(f"told twice: {title}")
         self.since_excuse.add((title, body))
         self.accepted.append((title, body))

@@ -7,6 +7,7 @@ NOTHING_TO_DO = "Nothing to do; for the record."
 NOTHING_MORE_TO_DO_ABOUT = (
     "Nothing more to do about it: newer data does not bear it out. The limits of the stage still apply."
 )
+SIGN_WAS_CORRECTED = "The check-in was corrected and no longer says so. Whoever felt it asks a doctor before any sport."
 FILES_ARRIVE_AGAIN = "files arrive again"
 YOU_WERE_TOLD = "You were told: {title}."
 DETAILS_FALLOW_EXPLAIN = "Details: {ask}fallow explain {id}"
