@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING, Protocol
 
 import duckdb
 
+import words
 from monitor import fingerprints, logs
 from monitor.roster import RosterAthlete
 from monitor.store import findings, intake, recordings, samples
 from monitor.store.database import Store
+from monitor.store.intake import LedgerRow
 from monitor.store.recordings import StoredRecording
 from rules.facts import Digest, Session
 from rules.limits import Limits
@@ -270,6 +272,33 @@ def _tell(kept: dict[int, StoredRecording], truths: Sequence[Truth], change: Ses
             change.told_by[one.span.sha256] = min(better)
 
 
+def noted(row: LedgerRow, standing: int, told_by: Other | None) -> LedgerRow:
+    """A row of the ledger after settling: a file whose every recording is told better by another is a duplicate.
+
+    `row` says "read" and how many recordings there are, `standing` how many of them stand.
+    """
+    if row.state == "read" and row.sessions and not standing and not (row.nights or row.mornings or row.checkins):
+        reason = words.files.SAME_SESSION
+        if told_by is not None:
+            reason = words.files.told_by(str(told_by.path), alike=told_by.alike)
+        row = replace(row, state="duplicate", reason=reason, arrived_at=None)
+    return replace(row, sessions=standing if row.state == "read" else 0)
+
+
+def recount(con: duckdb.DuckDBPyConnection, athlete: str, change: SessionChange) -> None:
+    """Say in the ledger of all files concerned what they are now, also of those that were read before."""
+    concerned = {*change.standing, *change.told_by}
+    standing = recordings.standing(con, athlete, concerned)
+    for row in intake.of_recordings(con, athlete, concerned):
+        stands, told_by = standing.get(row.sha256, 0), change.told_by.get(row.sha256)
+        if row.reason.startswith(words.files.SAME_BYTES) or not (stands or told_by):
+            continue
+        better_told = row.state == "duplicate"
+        now = noted(replace(row, state="read", reason="" if better_told else row.reason, sessions=1), stands, told_by)
+        if replace(now, arrived_at=row.arrived_at) != row:
+            intake.record(con, replace(now, arrived_at=row.arrived_at))
+
+
 # Digests made anew from the stored samples, after the code or the limits that made them have changed.
 
 
@@ -292,7 +321,7 @@ def redigest(store: Store, athlete: RosterAthlete, limits: Limits, most: int) ->
     made = [(one, *_made(one, tables[one.span.number], limits)) for one in kept]
     with store.writing() as con:
         recordings.set_digests(con, made, by)
-        settle(con, athlete.id, [(one.span.start, one.span.end) for one in kept], limits)
+        recount(con, athlete.id, settle(con, athlete.id, [(one.span.start, one.span.end) for one in kept], limits))
         if athlete.id not in recordings.digested_otherwise(con, by):
             first = recordings.first_start(con, athlete.id) or kept[-1].span.start
             findings.mark_to_judge(con, athlete.id, athlete.athlete.local_date(first))

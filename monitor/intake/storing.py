@@ -117,8 +117,9 @@ def keep(
     tally.sessions += change.new
     for start in change.touched:
         tally.touch(athlete.athlete.local_date(start))
-    noted = [_noted(row, change.standing.get(row.sha256, 0), change.told_by.get(row.sha256)) for row in rows]
+    noted = [sessions.noted(row, change.standing.get(row.sha256, 0), change.told_by.get(row.sha256)) for row in rows]
     intake.record(con, *noted)
+    sessions.recount(con, athlete.id, change)
     for row in noted:
         if not _said_before(row, again.get(row.path)):
             _count(row, tally)
@@ -235,16 +236,6 @@ def _tell_body(
             tally.touch(day)
     nights_told, mornings_told, checkins_told = map(len, fresh)
     return nights_told, mornings_told, checkins_told
-
-
-def _noted(row: LedgerRow, standing: int, told_by: sessions.Other | None) -> LedgerRow:
-    """The row as it goes into the ledger. A file whose every recording is told better by another is a duplicate."""
-    if row.state == "read" and row.sessions and not standing and not (row.nights or row.mornings or row.checkins):
-        reason = words.files.SAME_SESSION
-        if told_by is not None:
-            reason = words.files.told_by(str(told_by.path), alike=told_by.alike)
-        row = replace(row, state="duplicate", reason=reason, arrived_at=None)
-    return replace(row, sessions=standing if row.state == "read" else 0)
 
 
 def _count(row: LedgerRow, tally: Tally) -> None:

@@ -67,17 +67,27 @@ def read_otherwise(
     con: duckdb.DuckDBPyConnection, athlete: str, paths: Iterable[str], under: str
 ) -> dict[str, LedgerRow]:
     """path -> the row of a file that was read under other options than these."""
+    rows = _rows(con, "read_under <> ? AND path IN (SELECT unnest(?::VARCHAR[]))", [athlete, under, list(paths)])
+    return {row.path: row for row in rows}
+
+
+def of_recordings(con: duckdb.DuckDBPyConnection, athlete: str, sha256s: Iterable[str]) -> list[LedgerRow]:
+    """Rows of files with these bytes that hold recordings."""
+    return _rows(
+        con,
+        "state IN ('read', 'duplicate') AND list_contains(?::VARCHAR[], sha256)"
+        " AND (athlete, sha256) IN (SELECT (athlete, sha256) FROM recording)",
+        [athlete, list(sha256s)],
+    )
+
+
+def _rows(con: duckdb.DuckDBPyConnection, where: str, values: Sequence[object]) -> list[LedgerRow]:
+    """What the ledger says now of an athlete's paths, the first of the values."""
     names = [name for name in INTAKE if name != "current"]
-    rows = con.execute(
-        f"SELECT {', '.join(names)} FROM intake WHERE athlete = ? AND current AND read_under <> ?"
-        " AND path IN (SELECT unnest(?::VARCHAR[]))",
-        [athlete, under, list(paths)],
-    ).fetchall()
-    found = [dict(zip(names, row, strict=True)) for row in rows]
+    rows = con.execute(f"SELECT {', '.join(names)} FROM intake WHERE athlete = ? AND current AND {where}", values)
+    found = [dict(zip(names, row, strict=True)) for row in rows.fetchall()]
     times = ("read_at", "arrived_at")
-    return {
-        row["path"]: LedgerRow(**{**row, **{name: from_store_or_none(row[name]) for name in times}}) for row in found
-    }
+    return [LedgerRow(**{**row, **{name: from_store_or_none(row[name]) for name in times}}) for row in found]
 
 
 def has_read(con: duckdb.DuckDBPyConnection, athlete: str) -> bool:

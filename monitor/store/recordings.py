@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
@@ -330,6 +330,16 @@ def samples_joined(
     table = samples.load(con, [number for number, _ in parts] or [-1]).join(shifts, on="recording", how="left")
     shifted = table.with_columns(pl.col("t_s") + pl.col("shift")).filter(pl.col("t_s") >= pl.col("since"))
     return shifted.drop("recording", "shift", "since").sort("t_s")
+
+
+def standing(con: duckdb.DuckDBPyConnection, athlete: str, sha256s: Iterable[str]) -> dict[str, int]:
+    """sha256 -> how many recordings of a file stand for a session; files without one are left out."""
+    rows = con.execute(
+        "SELECT sha256, count(*) FROM recording WHERE athlete = $1 AND list_contains($2::VARCHAR[], sha256)"
+        " AND number IN (SELECT unnest(parts::INTEGER[]) FROM session WHERE athlete = $1) GROUP BY sha256",
+        [athlete, list(sha256s)],
+    ).fetchall()
+    return dict(rows)
 
 
 def own_since(parts: Sequence[tuple[int, datetime, datetime]]) -> dict[int, datetime]:

@@ -17,6 +17,7 @@ from monitor.single_pass import single_pass
 from monitor.store import findings
 from monitor.views.replay import replay_view
 from rules.limits import Limits, default_limits
+from rules.session.deduplication import quality
 from tests.scenarios.home import Scene
 from tests.scenarios.odd_devices import fit, gpx, now_and_then, recorded
 from tests.scenarios.outings import outing, ride, run, walk
@@ -59,6 +60,30 @@ def as_of_old_code(scene: Scene, *, none: bool = False) -> None:
         con.execute("UPDATE judged SET fingerprint = 'older/older'")
         con.execute("UPDATE finding SET withdrawn_at = found_at")
         con.execute("DELETE FROM verdict")
+
+
+def ledger(scene: Scene) -> dict[str, tuple[str, int, str]]:
+    with scene.scanner(NIGHT).store.reading() as con:
+        rows = con.execute("SELECT path, state, sessions, reason FROM intake WHERE current").fetchall()
+    return {path: (state, count, reason) for path, state, count, reason in rows}
+
+
+def test_what_is_told_better_elsewhere_is_counted_anew_with_the_digests(
+    filled: Scene, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = ledger(filled)
+    assert (before["watch.fit"][:2], before["phone.gpx"][:2]) == (("read", 1), ("duplicate", 0))
+    assert "watch.fit" in before["phone.gpx"][2]
+    as_of_old_code(filled)
+    with monkeypatch.context() as other:
+        other.setattr(redigesting, "quality", lambda *given: 1e6 - quality(*given))
+        single_pass(filled.scanner(NIGHT))
+        upside_down = ledger(filled)
+    assert (upside_down["watch.fit"][:2], upside_down["phone.gpx"][:2]) == (("duplicate", 0), ("read", 1))
+    assert "phone.gpx" in upside_down["watch.fit"][2]
+    as_of_old_code(filled)
+    single_pass(filled.scanner(NIGHT))
+    assert ledger(filled) == before
 
 
 @pytest.mark.parametrize("none", [False, True])
