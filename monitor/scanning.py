@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import threading
-from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from pathlib import Path
 
 import duckdb
 
@@ -16,10 +14,12 @@ from monitor.alerts import notices
 from monitor.alerts.delivery import Bell, Delivery, Send, deliver
 from monitor.alerts.notices import Aside
 from monitor.clock import Clock
+from monitor.errors import WorkFailed
 from monitor.home import Home
 from monitor.intake import sessions, storing
-from monitor.intake.storing import Moment, Taken, Tally
-from monitor.intake.workers import FilesReading, ReadJob, ReadResult, Workers
+from monitor.intake.batches import Due, Look
+from monitor.intake.storing import Moment, Tally
+from monitor.intake.workers import Workers
 from monitor.judging.judge import NO_TRACKS, Tracks, due
 from monitor.pass_report import PassReport
 from monitor.roster import Roster
@@ -30,21 +30,12 @@ from monitor.transaction import judge_and_queue, keep_and_queue, tracks_of
 from monitor.values import Refused, Seen
 from rules.limits import Limits, default_limits
 
-BATCH_FILES = 100
-BATCH_SAMPLES = 400_000
 IN_HAND_SECONDS = 30.0
-SLOW_SECONDS = 0.3
-"""Where no file was read for so long, what was read before is stored, judged and told of."""
-LEAVE_SECONDS = 2.0
-"""After so long the daemon leaves what is still being read behind, and looks at what else came."""
-LOOK_IN_SECONDS = 0.02
-FIRST_LOOK_SECONDS = 5.0
-"""What a first look brings is judged as one, but does not wait longer for a slow file."""
 DIGESTED_AT_ONCE = 16
 """Digests made anew before the daemon looks up: half a second of work at the most."""
 DIGESTED_IN_BULK = 100
-TRACKS_AT_ONCE = 16
-"""Of so many files at the most what was cleaned for their digests is held for their verdicts: about a MB each."""
+MOST_FAILURES = 3
+"""So often in a row what was read of slow files is tried to be stored, where nothing says that the store is why."""
 JUDGED_AT_ONCE = 8
 """Athletes judged in one transaction: others wait for the store well under a second, when most verdicts are known."""
 
@@ -55,30 +46,6 @@ class Timed:
 
     judged: int
     more: bool
-
-
-@dataclass(slots=True)
-class _Look:
-    """Files that one look brought, being read: those not read yet, and whose first look it is."""
-
-    jobs: dict[tuple[Path, str], tuple[str, Seen]]
-    first: set[str]
-    reading: FilesReading
-
-    def taken(self, job: ReadJob, result: ReadResult, batch: dict[str, list[Taken]]) -> int:
-        """Put a result to those of its athlete; how many samples it holds."""
-        athlete_id, seen = self.jobs.pop((job.root, job.relative))
-        batch[athlete_id].append(Taken(seen, result.sha256, result.facts, result.reason))
-        found = result.facts.recordings if result.facts else ()
-        return sum(len(recording.samples.get("t_s", ())) for recording in found)
-
-    def unfinished(self, waited: float) -> set[str]:
-        """Athletes whose first look is still under way, and not for a file that takes for ever: judged as one."""
-        return {one for one, _ in self.jobs.values()} & self.first if waited < FIRST_LOOK_SECONDS else set()
-
-    def leave_after(self, waited: float) -> float:
-        """After how many seconds without a result the rest is left behind."""
-        return FIRST_LOOK_SECONDS if self.unfinished(waited) else LEAVE_SECONDS
 
 
 class Scanner:
@@ -117,7 +84,7 @@ class Scanner:
         self._read_before: set[str] = set()
         self._read_in = identity_of(home.store)
         self._left_out: list[str] = []
-        self._slow: list[_Look] = []
+        self._slow: list[Look] = []
         self.on_judged: Callable[[], object] = lambda: None
         """Called whenever there may be something to send, while there is still something to read."""
 
@@ -160,80 +127,54 @@ class Scanner:
         """
         report = PassReport()
         self._note_refused(refused or {}, report)
-        look = self._begin(ready)
+        under_way = {item for look in self._slow for item in look.items}
+        fresh = [item for item in ready if item not in under_way]
+        first = self._first_imports({athlete_id for athlete_id, _ in fresh if self._roster.athlete(athlete_id)})
+        look = Look.begin(fresh, self._roster.athletes, first, self._workers)
         try:
-            self._collect(look, report, done)
+            for due in look.due(self._patient, done):
+                self._store(look, due, report)
+                if due.more:
+                    self.on_judged()
         except BaseException:
             look.reading.close()
             raise
+        if not look.reading.over:
+            self._slow.append(look)
         return report
 
     def take_slow(self) -> PassReport | None:
-        """Store and judge what has come since of files that were left behind; None where nothing has."""
-        report = PassReport()
+        """Store and judge what has come since of files that were left behind; None where nothing has.
+
+        What cannot be stored is held for the next time.
+        """
+        report, came = PassReport(), False
         looks, self._slow = self._slow, []
-        came = False
-        for number, look in enumerate(looks):
+        while looks:
+            look = looks.pop(0)
             try:
-                came = self._collect(look, report, lambda files: None, first_wait=LOOK_IN_SECONDS) or came
-            except BaseException:
-                look.reading.close()
-                self._slow += looks[number + 1 :]
+                if look.look_in():
+                    came = True
+                    self._store(look, Due(), report)
+            except BaseException as error:
+                self._slow += [*looks, *self._kept(look, error)]
                 raise
+            if not look.reading.over:
+                self._slow.append(look)
         return report if came else None
+
+    def _kept(self, look: Look, error: BaseException) -> list[Look]:
+        """A look of which something could not be stored, unless that may be one of its files' own fault for long."""
+        look.failures += 1
+        if isinstance(error, WorkFailed | MemoryError) or look.failures < MOST_FAILURES:
+            return [look]
+        look.reading.close()  # the next full look hands its files in again, one by one if need be
+        return []
 
     @property
     def slow(self) -> int:
-        """How many files are still being read that were left behind."""
-        return sum(len(look.jobs) for look in self._slow)
-
-    def _begin(self, ready: Sequence[tuple[str, Seen]]) -> _Look:
-        known_athletes = {athlete.id: athlete for athlete in self._roster.athletes}
-        under_way = {(athlete_id, seen) for look in self._slow for athlete_id, seen in look.jobs.values()}
-        jobs: dict[tuple[Path, str], tuple[str, Seen]] = {}
-        for athlete_id, seen in sorted(ready, key=lambda one: one[1].size):
-            if (athlete := known_athletes.get(athlete_id)) and (athlete_id, seen) not in under_way:
-                jobs[(athlete.folder, seen.relative)] = (athlete_id, seen)
-        first = self._first_imports({athlete_id for athlete_id, _ in jobs.values()})
-        few = len(jobs) <= TRACKS_AT_ONCE
-        asked = [
-            ReadJob(known_athletes[athlete_id].folder, seen.relative, known_athletes[athlete_id].options, few)
-            for athlete_id, seen in jobs.values()
-        ]
-        return _Look(jobs, first, self._workers.reading(asked))
-
-    def _collect(
-        self,
-        look: _Look,
-        report: PassReport,
-        done: Callable[[int], object],
-        *,
-        first_wait: float = SLOW_SECONDS,
-    ) -> bool:
-        """Store what comes until all is read, or until it is slow and may be left behind. Whether anything came."""
-        batch: dict[str, list[Taken]] = defaultdict(list)
-        size, came, waited, wait = 0, False, 0.0, first_wait
-        while not look.reading.over:
-            result = look.reading.next(wait)
-            if result is not None:
-                size += look.taken(*result, batch)
-                came, waited = True, 0.0
-                done(1)
-            else:
-                waited += wait
-            wait = SLOW_SECONDS
-            full = sum(map(len, batch.values())) >= BATCH_FILES or size >= BATCH_SAMPLES
-            if not look.reading.over and (full or (waited and batch)):
-                self._store(batch, look.first, report, judge=bool(waited), but=look.unfinished(waited))
-                batch, size = defaultdict(list), 0
-                self.on_judged()
-            left = first_wait == LOOK_IN_SECONDS or waited >= look.leave_after(waited)
-            if waited and left and self._patient and not look.reading.over:
-                self._store(batch, look.first, report, judge=True)
-                self._slow.append(look)
-                return came
-        self._store(batch, look.first, report, judge=True)
-        return came
+        """How many files that were left behind are still being read, or held."""
+        return sum(len(look.items) for look in self._slow)
 
     def judge_due(self, only: str = "") -> int:
         """Judge athletes whose facts, roster entry, limits or hour ask for it, or only one; how many fresh findings."""
@@ -361,38 +302,31 @@ class Scanner:
         self._read_before |= unsure - first
         return first
 
-    def _store(
-        self,
-        batch: Mapping[str, list[Taken]],
-        first: set[str],
-        report: PassReport,
-        *,
-        judge: bool,
-        but: Collection[str] = (),
-    ) -> None:
-        """One transaction: facts, and with `judge` the findings on them (`but` for some) and the rows of the outbox.
+    def _store(self, look: Look, due: Due, report: PassReport) -> None:
+        """One transaction: facts, and with `due.judge` the findings on them and the rows of the outbox.
 
         Where facts of many athletes came, further ones are judged in transactions of their own: nobody waits for all.
         """
-        now, tracks = self._clock.now(), tracks_of(batch)
-        if not any(batch.values()) and not judge:
+        now, tracks = self._clock.now(), tracks_of(look.held)
+        if not look.held and not due.judge:
             return
 
         def moment_of(athlete_id: str) -> Moment:
-            return Moment(now, datetime.now(UTC), self._patient, athlete_id in first)
+            return Moment(now, datetime.now(UTC), self._patient, athlete_id in look.first)
 
         def act(con: duckdb.DuckDBPyConnection, aside: Aside) -> tuple[Tally, list[str], int]:
-            tally = keep_and_queue(con, self._roster, batch, moment_of, aside, self._limits)
-            unjudged = findings.to_judge(con) if judge else ()
-            touched = [one.id for one in self._roster.athletes if one.id in unjudged and one.id not in but]
-            return tally, touched, self._judge(con, touched[:JUDGED_AT_ONCE], first, now, aside, tracks)
+            tally = keep_and_queue(con, self._roster, look.held, moment_of, aside, self._limits)
+            unjudged = findings.to_judge(con) if due.judge else ()
+            touched = [one.id for one in self._roster.athletes if one.id in unjudged and one.id not in due.but]
+            return tally, touched, self._judge(con, touched[:JUDGED_AT_ONCE], look.first, now, aside, tracks)
 
         (tally, touched, fresh), left_out = notices.write(self.store, act)
+        look.stored()
         self._left_out += left_out
         report.tally.add(tally)
         report.findings += fresh
         for begin in range(JUDGED_AT_ONCE, len(touched), JUDGED_AT_ONCE):
-            report.findings += self._judge_some(touched[begin : begin + JUDGED_AT_ONCE], first, now, tracks)
+            report.findings += self._judge_some(touched[begin : begin + JUDGED_AT_ONCE], look.first, now, tracks)
 
     def _judge(
         self,

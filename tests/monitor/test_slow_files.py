@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
+from unittest.mock import Mock
 
 import pytest
 
@@ -18,6 +20,7 @@ from monitor.roster import read_roster
 from monitor.scanning import Scanner
 from monitor.single_pass import single_pass
 from monitor.store import findings
+from monitor.store.database import StoreFailed
 from monitor.values import Seen
 from tests.homes import OSLO, ROSTER, SECOND, make_home, put, run_on
 
@@ -111,7 +114,7 @@ def test_what_a_first_look_brings_is_judged_as_one(
 ) -> None:
     home = make_home(tmp_path / "home", files={"small.fit": run_on(5, 18, 12), "slow.fit": run_on(8, 18, 55)})
     scanner, inbox = scanner_of(home, workers)
-    monkeypatch.setattr("monitor.scanning.FIRST_LOOK_SECONDS", 3600.0)
+    monkeypatch.setattr("monitor.intake.batches.FIRST_LOOK_SECONDS", 3600.0)
     stood: list[int] = []
 
     def stored_beside() -> None:
@@ -124,3 +127,42 @@ def test_what_a_first_look_brings_is_judged_as_one(
     assert stood == [0], "the small file is stored, and not judged before the other is there"
     assert report.counts()["sessions"] == 2
     assert report.findings >= 2
+
+
+@pytest.mark.parametrize(("error", "tries"), [(StoreFailed("no memory"), 9), (ValueError("of the file"), 2)])
+def test_a_slow_file_that_could_not_be_stored_is_held_and_read_once(
+    tmp_path: Path, workers: Workers, monkeypatch: pytest.MonkeyPatch, error: Exception, tries: int
+) -> None:
+    home = home_of(tmp_path / "home", 1)
+    scanner, inbox = scanner_of(home, workers, patient=True)
+    scanner.take(seen(home, "odd"))
+    inbox.go.touch()
+    failed = 0
+    with monkeypatch.context() as broken:
+        broken.setattr("monitor.scanning.keep_and_queue", Mock(side_effect=error))
+        while failed < tries:
+            with suppress(type(error)):
+                assert scanner.take_slow() is None, "not read yet"
+                continue
+            failed += 1
+            assert scanner.slow == 1
+    assert scanner.take(seen(home, "odd")).counts()["files_new"] == 0, "it is under way"
+    report = scanner.take_slow()
+    assert report is not None
+    assert report.counts()["sessions"] == 1
+    assert scanner.slow == 0
+
+
+def test_a_slow_file_that_may_be_at_fault_itself_is_handed_in_again_in_the_end(
+    tmp_path: Path, workers: Workers, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    home = home_of(tmp_path / "home", 1)
+    scanner, inbox = scanner_of(home, workers, patient=True)
+    scanner.take(seen(home, "odd"))
+    inbox.go.touch()
+    with monkeypatch.context() as broken:
+        broken.setattr("monitor.scanning.keep_and_queue", Mock(side_effect=ValueError("of the file")))
+        while scanner.slow:
+            with suppress(ValueError):
+                scanner.take_slow()
+    assert scanner.take(seen(home, "odd")).counts()["sessions"] == 1
