@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Protocol
 
 import duckdb
 
-import words
-from monitor import fingerprints, logs
+from monitor import fingerprints, logs, words
 from monitor.roster import RosterAthlete
 from monitor.store import findings, intake, recordings, samples
 from monitor.store.database import Store
