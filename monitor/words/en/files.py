@@ -16,7 +16,6 @@ HOLLOW = "the folder is empty and not the one that held the files before; is its
 
 REMARK = "labelled as a ride, but it holds what only running has: taken as a run"
 
-NOT_INSTALLED = "the fast decoder is not installed"
 
 NO_FILE = "not a regular file; it was not opened"
 
