@@ -14,7 +14,6 @@ from pathlib import Path
 from typing import Any, Literal
 
 from monitor import words
-from monitor.addresses import hint
 from monitor.alerts import channels
 from monitor.daemon.daemon_state import read_state
 from monitor.errors import FallowError, Unreadable
@@ -23,6 +22,7 @@ from monitor.folders.listing import look
 from monitor.home import Home
 from monitor.intake import nights_csv
 from monitor.roster import Roster, RosterAthlete, read_roster
+from monitor.roster.mistakes import hint
 from monitor.store import outbox
 from monitor.store.database import Store, StoreNewer
 from monitor.store.journal import Journal

@@ -154,8 +154,8 @@ def checked(key: str, value: object) -> object:
 
 def checked_url(url: str) -> str:
     """A channel's URL; WrongUse when Apprise could never send to it. One with ${NAME} is checked once it is set."""
-    from monitor.addresses import hint  # noqa: PLC0415 - brought only where it is needed
     from monitor.alerts.channels import check_url, shown  # noqa: PLC0415 - brings Apprise, half a second
+    from monitor.roster.mistakes import hint  # noqa: PLC0415 - brought only where it is needed
 
     if re.search(r"\s", url.strip()):
         raise WrongUse(words.interview.HAS_SPACE.format(url=shown(url)))

@@ -16,14 +16,7 @@ from markupsafe import Markup
 
 from monitor import words
 from monitor.board import rendering
-from monitor.board.athlete_pages import (
-    FOLDER,
-    AthleteEntry,
-    AthletePages,
-    PastPages,
-    bygone,
-    finding_file,
-)
+from monitor.board.athlete_pages import FOLDER, AthleteEntry, AthletePages, PastPages, bygone, finding_file
 from monitor.board.athlete_view import Row, row
 from monitor.board.board_data import BoardContext, KnownAthlete, at_once, gather
 from monitor.board.rendering import ALWAYS_NEW, Folder, put

@@ -6,27 +6,81 @@ import difflib
 import os
 import re
 import sys
+import traceback
 from collections.abc import Iterable, Sequence
+from pathlib import Path
 from typing import Any, NoReturn
 
 import typer
 
 from monitor import words
-from monitor.cli import (
-    checkins,
-    error_lines,
-    findings,
-    overrides,
-    passes,
-    plans,
-    replay,
-    rules,
-    screen,
-    serving,
-    setup,
-    status,
-)
+from monitor.cli import checkins, findings, overrides, passes, plans, replay, rules, screen, serving, setup, status
 from monitor.errors import FallowError, WorkFailed, WrongUse
+from monitor.home import Home, find_home
+
+# When something goes wrong: one line on stderr, the place in the log, a traceback only when asked for.
+
+
+def told(error: FallowError) -> int:
+    """Say it in one line; the exit status that goes with it."""
+    _traced(error)
+    _line(str(error))
+    return 2 if isinstance(error, WrongUse) else 1
+
+
+def unexpected(error: Exception, arguments: Sequence[str]) -> int:
+    """One line for what nobody foresaw; the place in the program goes to the log, what it was about does not."""
+    _traced(error)
+    home = _home_of(arguments)
+    where = (
+        words.commands.WHERE_IS.format(log=home.log)
+        if home and _logged(error, home)
+        else words.commands.FALLOW_DEBUG_SHOWS
+    )
+    if isinstance(error, OSError) and error.strerror:
+        name = f"{error.filename}: " if error.filename else ""
+        _line(f"{name}{error.strerror}; {where}")
+    else:
+        _line(words.commands.ERROR_THAT_SHOULD_NOT_HAPPEN.format(kind=type(error).__name__, where=where))
+    return 1
+
+
+def _line(text: str) -> None:
+    from monitor.cli.screen import plain
+
+    print(f"fallow: {plain(text)}", file=sys.stderr)
+
+
+def _traced(error: Exception) -> None:
+    if os.environ.get("FALLOW_DEBUG"):
+        traceback.print_exception(error)
+
+
+def _home_of(arguments: Sequence[str]) -> Home | None:
+    """The home that the command line names, as far as it can be told."""
+    given = list(arguments)
+    named = None
+    for index, argument in enumerate(given):
+        if argument == "--home" and index + 1 < len(given):
+            named = given[index + 1]
+        elif argument.startswith("--home="):
+            named = argument.removeprefix("--home=")
+    try:
+        return find_home(Path(named) if named else None)
+    except (OSError, RuntimeError):
+        return None
+
+
+def _logged(error: Exception, home: Home) -> bool:
+    if not home.path.is_dir():
+        return False
+    from monitor import logs
+
+    logs.open_log(home)
+    logs.failure("unexpected", error)
+    logs.close_log()
+    return home.log.exists()
+
 
 PARSER_SAYS = {
     "Input should be a valid integer, unable to parse string as an integer": words.commands.MUST_BE_WHOLE_NUMBER,
@@ -89,7 +143,7 @@ def run(arguments: Sequence[str] | None = None) -> NoReturn:
         _quieten()
     except OSError as error:
         _quieten()
-        code = error_lines.told(WorkFailed(words.commands.WHAT_WAS_TO_BE_PRINTED.format(why=error.strerror)))
+        code = told(WorkFailed(words.commands.WHAT_WAS_TO_BE_PRINTED.format(why=error.strerror)))
     sys.exit(code)
 
 
@@ -109,7 +163,7 @@ def _status(arguments: list[str]) -> int:
             raise WrongUse(words.commands.CSV_AND_JSON)
         done = typer.main.get_command(app).main(arguments, "fallow", standalone_mode=False)
     except FallowError as error:
-        return error_lines.told(error)
+        return told(error)
     except (KeyboardInterrupt, typer.Abort):
         print(file=sys.stderr)
         return 130
@@ -118,7 +172,7 @@ def _status(arguments: list[str]) -> int:
     except Exception as error:  # noqa: BLE001 - the top of the program: one line for whatever happens
         if hasattr(error, "format_message") and hasattr(error, "exit_code"):  # the command-line parser's own errors
             return _wrong_use(error, arguments)
-        return error_lines.unexpected(error, arguments)
+        return unexpected(error, arguments)
     return done if isinstance(done, int) else 0
 
 
@@ -155,9 +209,7 @@ def _wrong_use(error: Any, arguments: Sequence[str]) -> int:
         message = words.commands.NO_SUCH_COMMAND.format(wrong=wrong) + _nearest(wrong, context.command.commands, 0.5)
     elif context and "argument" in message:
         message += _on_arguments(message, context)
-    error_lines.told(
-        WrongUse(words.commands.HELP_SHOWS_HOW.format(message=message[:1].lower(), message_2=message[1:], path=path))
-    )
+    told(WrongUse(words.commands.HELP_SHOWS_HOW.format(message=message[:1].lower(), message_2=message[1:], path=path)))
     return int(error.exit_code)
 
 

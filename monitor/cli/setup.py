@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import os
+import shlex
 import sys
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from itertools import groupby
 from pathlib import Path
@@ -16,15 +17,56 @@ from monitor import words
 from monitor.cli import context, screen
 from monitor.cli.context import HomeOption, JsonOption
 from monitor.cli.screen import known_by_path
-from monitor.errors import WrongUse
+from monitor.errors import WorkFailed, WrongUse
+from monitor.home import Home, replace_file
 from rules.numbers import counted
 
 if TYPE_CHECKING:
     from monitor import initialise as making
     from monitor.cli.questions import InitFlags
     from monitor.doctor import Check
-    from monitor.home import Home
     from monitor.roster import Roster, RosterAthlete
+
+
+# A crontab line that works in cron's own environment: whole paths, secrets from a file that its owner alone reads.
+
+EVERY = "*/5 * * * *"
+IN_PYTHON = "from monitor.cli.main import run; run()"
+
+
+def this_program() -> list[str]:
+    """How this program is called by whole paths."""
+    called = Path(sys.argv[0]).absolute()
+    if called.name.startswith("fallow") and os.access(called, os.X_OK):
+        return [str(called)]
+    return [sys.executable, "-c", IN_PYTHON]
+
+
+def names_needed(roster: Roster) -> list[str]:
+    """Names of the environment that a roster's addresses, as written, need."""
+    from monitor.roster.read import names_in
+
+    return list(dict.fromkeys(name for contact in roster.contacts for url in contact.urls for name in names_in(url)))
+
+
+def keep_secrets(home: Home, names: Iterable[str], environment: Mapping[str, str]) -> Path | None:
+    """Write the values for a shell into a file of mode 0600, replaced in one step; None where nothing is needed."""
+    lines = [f"{name}={shlex.quote(environment[name])}\n" for name in names]
+    if not lines:
+        return None
+    try:
+        replace_file(home.secrets, "".join(lines).encode())
+    except OSError as error:
+        raise WorkFailed(words.doctor.COULD_NOT_BE_WRITTEN.format(secrets=home.secrets, why=error.strerror)) from None
+    return home.secrets
+
+
+def crontab_line(home: Home, program: Sequence[str], secrets: Path | None) -> str:
+    """A scan every five minutes; what it has to complain of is left to cron, which mails it to the user."""
+    scan = f"{shlex.join([*program, 'scan', '--home', str(home.path)])} >/dev/null"
+    command = f"set -a; . {shlex.quote(str(secrets))}; set +a; {scan}" if secrets else scan
+    return f"{EVERY} " + command.replace("%", r"\%")  # a plain % ends the line for cron
+
 
 QUIET_HOURS = "21:30-06:30"
 
@@ -285,16 +327,15 @@ def doctor(
 
 def _print_cron(home: Home) -> None:
     """The line alone on standard output, so that it can be piped; what was kept where on standard error."""
-    from monitor import cron
 
-    names = cron.names_needed(context.roster_of(home))
+    names = names_needed(context.roster_of(home))
     if missing := [name for name in names if name not in os.environ]:
         named = ", ".join(f"${{{name}}}" for name in missing)
         raise WrongUse(words.interview.IS_NOT_SET_IN_ENVIRONMENT.format(named=named))
-    secrets = cron.keep_secrets(home, names, os.environ)
+    secrets = keep_secrets(home, names, os.environ)
     if secrets is not None:
         screen.warn(words.interview.VALUES_OF_ARE_KEPT.format(names=", ".join(names), secrets=secrets))
-    print(cron.crontab_line(home, cron.this_program(), secrets))
+    print(crontab_line(home, this_program(), secrets))
 
 
 def _print_checks(found: Sequence[Check]) -> None:

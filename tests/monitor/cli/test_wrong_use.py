@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.cli import error_lines
+from monitor.cli import main
 from tests.homes import fallow, make_home
 
 WRONG = [
@@ -85,7 +85,7 @@ def test_home_may_stand_before_the_command(tmp_path: Path) -> None:
 def test_what_nobody_foresaw_is_one_line_and_its_place_is_in_the_log_without_what_it_was_about(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    status = error_lines.unexpected(ValueError("pulse of Runa: 171"), ["status", "--home", str(tmp_path)])
+    status = main.unexpected(ValueError("pulse of Runa: 171"), ["status", "--home", str(tmp_path)])
     said = capsys.readouterr().err
     assert status == 1
     assert len(said.splitlines()) == 1
