@@ -12,6 +12,9 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # or each process that a test s
 settings.register_profile("fallow", deadline=None, derandomize="CI" in os.environ)  # a busy machine is no failure
 settings.load_profile("fallow")
 
+LONGEST = {"process", "test_any_order.py", "test_real_recordings.py"}
+"""Folders and files: real processes, and two that one worker has for half a minute."""
+
 
 def pytest_xdist_auto_num_workers() -> int:
     """One more than there are processors: tests with real processes wait more than they work."""
@@ -19,8 +22,8 @@ def pytest_xdist_auto_num_workers() -> int:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Tests with real processes take longest and go first, so that none is left for the end."""
-    items.sort(key=lambda item: "process" not in item.path.parts)
+    """What takes longest goes first, so that none of it is left for the end."""
+    items.sort(key=lambda item: not LONGEST & set(item.path.parts))
 
 
 @pytest.fixture(scope="session")
