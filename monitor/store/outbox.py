@@ -326,6 +326,7 @@ def retry(con: duckdb.DuckDBPyConnection, now: datetime) -> int:
         f"WHERE {given_up} OR (state = 'waiting' AND next_try_wall IS NOT NULL)",
         {"over": words.store.DAY_IS_OVER},
     )
+    con.execute("UPDATE outbox SET next_try_wall = NULL WHERE state = 'held'")  # tried before the quiet hours began
     decisions.end_all(con)
     return int(found[0]) if found else 0
 

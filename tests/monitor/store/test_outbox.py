@@ -124,6 +124,18 @@ def test_a_retry_leaves_what_is_sent_held_over_or_not_yet_tried_alone(con: duckd
     assert outbox.counts(con) == {"waiting": 2, "held": 1, "sent": 1, "failed": 1}
 
 
+def test_a_retry_ends_the_pause_of_what_was_tried_before_the_quiet_hours_that_hold_it(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    row_id = put(con)
+    outbox.claim(con, row_id, "h:1", NOW, NOW)
+    outbox.mark_tried(con, row_id, "answered 500", AfterTry(NOW + timedelta(minutes=1)))
+    outbox.set_state(con, row_id, "held", "deferred", NOW + timedelta(hours=8))
+    outbox.retry(con, NOW)
+    (row,) = outbox.unsent(con)
+    assert (row.state, row.not_before, row.next_try_wall) == ("held", NOW + timedelta(hours=8), None)
+
+
 def test_text_of_any_kind_is_kept_as_it_is(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
     nasty = "it's; DROP TABLE outbox -- \u0000 ✓"
     draft = Draft(Severity.NOTE, "[]", (), "waiting", "first", None)
