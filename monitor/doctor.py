@@ -77,12 +77,12 @@ def check_roster(roster: Roster) -> Check:
     )
     if not roster.athletes:
         return Check("roster", "wrong", says, words.doctor.ADD_ATHLETE_WITH_INIT)
-    unheard = [one.id for one in roster.athletes if not one.contacts]
-    if unheard:
+    not_in_ledger = [one.id for one in roster.athletes if not one.contacts]
+    if not_in_ledger:
         return Check(
             "roster",
             "note",
-            words.doctor.NOBODY_IS_TOLD_ABOUT.format(unheard=", ".join(unheard)),
+            words.doctor.NOBODY_IS_TOLD_ABOUT.format(not_in_ledger=", ".join(not_in_ledger)),
             words.doctor.GIVE_THEM_CONTACTS_IN_ROSTER,
         )
     return Check("roster", "fine", says)

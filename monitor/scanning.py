@@ -11,14 +11,14 @@ import duckdb
 
 from monitor import rebuilding, telling
 from monitor.alerts import notices
-from monitor.alerts.delivery import Bell, Delivery, Send, deliver
-from monitor.alerts.notices import Aside
+from monitor.alerts.delivery import Delivery, Send, SendSignal, deliver
+from monitor.alerts.notices import NoticeGuard
 from monitor.clock import Clock
 from monitor.errors import WorkFailed
 from monitor.home import Home
 from monitor.intake import sessions, storing
 from monitor.intake.batches import Due, Look
-from monitor.intake.storing import Moment, Tally
+from monitor.intake.storing import PassMoment, Tally
 from monitor.intake.workers import Workers
 from monitor.judging.judge import NO_TRACKS, Tracks, due
 from monitor.pass_report import PassReport
@@ -75,7 +75,7 @@ class Scanner:
         self._nothing_in_hand.set()
         self._in_hand = 0
         self._counting = threading.Lock()
-        self._bell = Bell()
+        self._bell = SendSignal()
         self._daily = telling.DailyMessages()
         self._judged_hour = ""
         self._due_at: datetime | None = None  # when the clock next asks for somebody, as of the last look
@@ -229,7 +229,7 @@ class Scanner:
     def _judge_some(
         self, athlete_ids: Sequence[str], first: set[str], now: datetime, tracks: Tracks = NO_TRACKS
     ) -> int:
-        def act(con: duckdb.DuckDBPyConnection, aside: Aside) -> int:
+        def act(con: duckdb.DuckDBPyConnection, aside: NoticeGuard) -> int:
             return self._judge(con, athlete_ids, first, now, aside, tracks)
 
         fresh, left_out = notices.write(self.store, act)
@@ -256,9 +256,9 @@ class Scanner:
             gather_now=gather_now, step=self._at_step, bell=self._bell,
         )  # fmt: skip
 
-    def ring(self) -> None:
+    def wake_up(self) -> None:
         """Have what is new sent also while a slow channel keeps a delivery from its end."""
-        self._bell.ring()
+        self._bell.wake_up()
 
     def _at_step(self, step: str) -> None:
         with self._counting:
@@ -311,10 +311,10 @@ class Scanner:
         if not look.held and not due.judge:
             return
 
-        def moment_of(athlete_id: str) -> Moment:
-            return Moment(now, datetime.now(UTC), self._patient, athlete_id in look.first)
+        def moment_of(athlete_id: str) -> PassMoment:
+            return PassMoment(now, datetime.now(UTC), self._patient, athlete_id in look.first)
 
-        def act(con: duckdb.DuckDBPyConnection, aside: Aside) -> tuple[Tally, list[str], int]:
+        def act(con: duckdb.DuckDBPyConnection, aside: NoticeGuard) -> tuple[Tally, list[str], int]:
             tally = keep_and_queue(con, self._roster, look.held, moment_of, aside, self._limits)
             unjudged = findings.to_judge(con) if due.judge else ()
             touched = [one.id for one in self._roster.athletes if one.id in unjudged and one.id not in due.but]
@@ -334,7 +334,7 @@ class Scanner:
         athlete_ids: Sequence[str],
         first: set[str],
         now: datetime,
-        aside: Aside,
+        aside: NoticeGuard,
         tracks: Tracks,
     ) -> int:
         athletes = [one for one in map(self._roster.athlete, athlete_ids) if one is not None]
@@ -344,7 +344,7 @@ class Scanner:
         told = {one: things for one, things in refused.items() if things and self._roster.athlete(one)}
         if not told:
             return
-        rows = storing.unheard(told, self.known_of(told), self._clock.now())
+        rows = storing.not_in_ledger(told, self.known_of(told), self._clock.now())
         if rows:
             with self.store.writing() as con:
                 storing.record(con, rows, report.tally)

@@ -19,7 +19,7 @@ from monitor.values import Listing, Seen
 
 LOOKS_AT_ONCE = 8
 Done = TypeVar("Done")
-Looked = tuple[list[Seen], list[Seen], Listing]
+FolderScan = tuple[list[Seen], list[Seen], Listing]
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +92,7 @@ def _redigest(scanner: Scanner, counted: Counted) -> None:
             done(made)
 
 
-def _look(scanner: Scanner, athletes: Sequence[RosterAthlete]) -> dict[str, Looked]:
+def _look(scanner: Scanner, athletes: Sequence[RosterAthlete]) -> dict[str, FolderScan]:
     """Look into all folders side by side: young files are waited for once and not once an athlete."""
     known = scanner.known_of(one.id for one in athletes)
     with ThreadPoolExecutor(min(LOOKS_AT_ONCE, max(1, len(athletes)))) as pool:

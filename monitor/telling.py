@@ -14,7 +14,7 @@ from monitor import words
 from monitor.alerts import notices
 from monitor.alerts import routing as alerts
 from monitor.alerts.digest import digest_row, urgency
-from monitor.alerts.notices import Aside
+from monitor.alerts.notices import NoticeGuard
 from monitor.alerts.outbox_editor import day_of
 from monitor.alerts.readers import reader_of
 from monitor.judging.judge import view
@@ -49,7 +49,7 @@ class DailyMessages:
         if not wanted and not coaches:
             return ()
 
-        def act(con: duckdb.DuckDBPyConnection, aside: Aside) -> None:
+        def act(con: duckdb.DuckDBPyConnection, aside: NoticeGuard) -> None:
             for athlete, contact in wanted:
                 aside.run(
                     words.status.DAYS_PLAN.format(id=athlete.id),

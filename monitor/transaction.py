@@ -10,10 +10,10 @@ import duckdb
 
 from monitor import words
 from monitor.alerts import routing
-from monitor.alerts.notices import Aside
+from monitor.alerts.notices import NoticeGuard
 from monitor.alerts.outbox_editor import day_of
 from monitor.intake.sessions import version_of
-from monitor.intake.storing import Moment, Taken, Tally, keep
+from monitor.intake.storing import PassMoment, ReadFile, Tally, keep
 from monitor.judging.judge import Tracks, View, rejudge
 from monitor.roster import Roster, RosterAthlete
 from rules import words as rule_words
@@ -23,9 +23,9 @@ from rules.limits import Limits
 def keep_and_queue(
     con: duckdb.DuckDBPyConnection,
     roster: Roster,
-    batch: Mapping[str, Sequence[Taken]],
-    moment_of: Callable[[str], Moment],
-    aside: Aside,
+    batch: Mapping[str, Sequence[ReadFile]],
+    moment_of: Callable[[str], PassMoment],
+    aside: NoticeGuard,
     limits: Limits,
 ) -> Tally:
     """Store the facts of files by athlete id, and queue what is to be told of those that hold none."""
@@ -51,7 +51,7 @@ def judge_and_queue(
     athletes: Iterable[RosterAthlete],
     first: set[str],
     now: datetime,
-    aside: Aside,
+    aside: NoticeGuard,
     limits: Limits,
     tracks: Tracks,
 ) -> int:
@@ -73,7 +73,7 @@ def judge_and_queue(
     return fresh
 
 
-def tracks_of(batch: Mapping[str, Sequence[Taken]]) -> Tracks:
+def tracks_of(batch: Mapping[str, Sequence[ReadFile]]) -> Tracks:
     """The recordings of a batch that came with their cleaned samples."""
     return {
         version_of(file.sha256, part): recording

@@ -129,7 +129,7 @@ def shown(heard: Iterable[Signal]) -> list[dict[str, str]]:
     return [one.shown() for one in sorted(heard, key=lambda one: order[one.says])]
 
 
-def heard_again(told: Sequence[Any]) -> tuple[Signal, ...]:
+def signals_from_store(told: Sequence[Any]) -> tuple[Signal, ...]:
     """From the stored form of `shown`; what is not of that shape is left out."""
     found = []
     for one in told:

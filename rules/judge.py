@@ -16,14 +16,14 @@ from rules.judgement.findings import (
     silence_changes_at,
     silence_findings,
 )
-from rules.judgement.history import Lived, Ordered, in_order, lived
+from rules.judgement.history import Ordered, PlanTotals, in_order, lived
 from rules.judgement.plan_fixpoint import JudgeOne, plans_of, settle, stops_among
 from rules.limits import Limits
 from rules.plan import Plan
 from rules.plan.races import current_plan
 from rules.running import usual_week
 
-__all__ = ["JudgeOne", "Judgement", "as_found", "judge"]
+__all__ = ["JudgeOne", "Judgement", "judge", "judgement_of_findings"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,10 +37,10 @@ class Judgement:
     current: Plan | None
     findings: tuple[Finding, ...]
     thin: tuple[str, ...]
-    lived: tuple[Lived, ...] = ()
+    lived: tuple[PlanTotals, ...] = ()
     silence_changes_at: datetime | None = None  # before then the clock alone changes no silence
 
-    def lived_in(self, plan: Plan) -> Lived | None:
+    def totals_of(self, plan: Plan) -> PlanTotals | None:
         """What one of the plans came to."""
         return next((one for each, one in zip(self.plans, self.lived, strict=False) if each.race == plan.race), None)
 
@@ -59,7 +59,7 @@ def judge(history: History, now: datetime, limits: Limits, silent_after_hours: f
     return replace(_judgement(facts, plans, found, now, limits), silence_changes_at=silence)
 
 
-def as_found(facts: Ordered, now: datetime, limits: Limits, found: Sequence[Finding]) -> Judgement:
+def judgement_of_findings(facts: Ordered, now: datetime, limits: Limits, found: Sequence[Finding]) -> Judgement:
     """The judgement that gave these findings, without looking at a single sample again."""
     plans = plans_of(facts, facts.athlete.local_date(now), stops_among(found), limits)
     ordered = sorted(found, key=lambda each: (each.subject_start, each.rule, each.subject_kind, each.subject))

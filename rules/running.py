@@ -11,7 +11,7 @@ from typing import Any
 
 from rules import words
 from rules.facts import Athlete, Session
-from rules.findings import RUNNING_SIGNALS, Breach, Severity, heard_again, severity_of, shown
+from rules.findings import RUNNING_SIGNALS, Breach, Severity, severity_of, shown, signals_from_store
 from rules.limits import Limits
 from rules.numbers import minutes
 from rules.plan import Allowance, Plan
@@ -29,7 +29,7 @@ def no_running(
     """
     if allowed.running not in {"none", "tolerated"} or not has_running(session, limits):
         return None
-    heard = heard_again(session.digest.notes.get(RUNNING_SIGNALS, ()))
+    heard = signals_from_store(session.digest.notes.get(RUNNING_SIGNALS, ()))
     severity = severity_of(heard) if heard else Severity.STOP
     if severity is None:
         return None

@@ -13,7 +13,7 @@ from rules.day import Decision, audience_of, decide
 from rules.day.reasons import Reason
 from rules.facts import History
 from rules.judge import Judgement
-from rules.judgement.findings import heart_side, plan_checkins
+from rules.judgement.findings import heart_recovery, plan_checkins
 from rules.judgement.history import Ordered, in_order
 from rules.limits import Limits
 from rules.plan import Plan
@@ -189,5 +189,5 @@ def is_run_walker(facts: Ordered, plan: Plan, limits: Limits) -> bool:
 
 def _mornings(facts: Ordered, plan: Plan, on: date, limits: Limits) -> tuple[str, ...]:
     return words.report.morning_words(
-        on, plan.day0, heart_side(facts, plan, limits), plan_checkins(facts, plan), facts.asleep, limits
+        on, plan.day0, heart_recovery(facts, plan, limits), plan_checkins(facts, plan), facts.asleep, limits
     )

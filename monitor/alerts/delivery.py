@@ -15,7 +15,7 @@ import duckdb
 from monitor import words
 from monitor.alerts import leases
 from monitor.alerts.channels import Send, shown
-from monitor.alerts.leases import Claimed, Hand
+from monitor.alerts.leases import Claimed, ClaimResult
 from monitor.alerts.outbox_editor import from_text, news_keys
 from monitor.alerts.responses import SendResult
 from monitor.alerts.send_order import next_try, next_try_when_perhaps, pause
@@ -33,13 +33,13 @@ from monitor.store.outbox import AfterTry, OutboxRow
 SHORTEST_WAIT_SECONDS = 0.2
 
 
-class Bell:
+class SendSignal:
     """Rings when a message has arrived, and when somebody has news to be sent."""
 
     def __init__(self) -> None:
         self._rung = threading.Event()
 
-    def ring(self) -> None:
+    def wake_up(self) -> None:
         self._rung.set()
 
     def hush(self) -> None:
@@ -59,14 +59,14 @@ class Outcome:
     journaled: bool
 
 
-class Post:
+class SendThreads:
     """Sends claimed rows and books what became of them; what that raises is raised where outcomes are asked for."""
 
     def __init__(
         self,
         send: Callable[[Claimed], SendResult | None],
         book: Callable[[Claimed, SendResult | None], Outcome],
-        bell: Bell,
+        bell: SendSignal,
     ) -> None:
         self._send = send
         self._book = book
@@ -86,7 +86,7 @@ class Post:
                 self._back.put(self._book(claimed, result))
         except BaseException as error:  # noqa: BLE001 - raised again in the thread that asks
             self._back.put(error)
-        self._bell.ring()
+        self._bell.wake_up()
 
     def settle(self) -> None:
         """Wait for what is being booked: a message that was answered is in the books before the next one leaves."""
@@ -113,7 +113,7 @@ class Post:
 # message -> the one place where a crash makes a repeat 3. the journal has it -> the row is marked from the journal,
 # not sent again 4. the mark is committed
 
-__all__ = ["Bell", "Delivery", "Send", "SendResult", "deliver"]
+__all__ = ["Delivery", "Send", "SendResult", "SendSignal", "deliver"]
 
 MOST_SIDE_BY_SIDE = 32
 HEAD_START_SECONDS = 1.0
@@ -149,7 +149,7 @@ def deliver(
     gather_now: bool,
     wall: Callable[[], datetime] = REAL_TIME,
     step: Callable[[str], None] = lambda _: None,
-    bell: Bell | None = None,
+    bell: SendSignal | None = None,
     head_start_seconds: float = HEAD_START_SECONDS,
 ) -> Delivery:
     """Send what is due, all channels side by side and each in its order; no store is held open meanwhile.
@@ -158,7 +158,7 @@ def deliver(
     the latter two in the thread that sends. Whoever rings the `bell` has what is new sent while a slow channel keeps
     this one waiting.
     """
-    bell = bell or Bell()
+    bell = bell or SendSignal()
 
     def book(claimed: Claimed, result: SendResult | None) -> Outcome:
         step("after send")
@@ -166,7 +166,7 @@ def deliver(
         step("before mark")
         return Outcome(claimed, result, journaled)
 
-    post = Post(partial(_send, send, wall), book, bell)
+    post = SendThreads(partial(_send, send, wall), book, bell)
     sent, first = 0, True
     while True:
         bell.hush()
@@ -292,7 +292,7 @@ def _without_secrets(error: str, url: str) -> str:
     return error[:ERROR_LENGTH]
 
 
-def _summary(con: duckdb.DuckDBPyConnection, sent: int, hand: Hand) -> Delivery:
+def _summary(con: duckdb.DuckDBPyConnection, sent: int, hand: ClaimResult) -> Delivery:
     states = outbox.counts(con)
     held = states.get("held", 0)
     return Delivery(sent, states.get("waiting", 0) + held, states.get("failed", 0), hand.look_again, held)

@@ -44,7 +44,7 @@ class Claimed:
 
 
 @dataclass(frozen=True, slots=True)
-class Hand:
+class ClaimResult:
     """What was taken in hand, a row for each recipient; with nothing taken, when to look again."""
 
     claimed: tuple[Claimed, ...] = ()
@@ -59,7 +59,7 @@ def claim_next(
     wall: datetime,
     *,
     gather_now: bool,
-) -> Hand:
+) -> ClaimResult:
     """Claim the row that goes next; nobody else sends it while the claim lasts."""
     rows = outbox.unsent(con)
     if _free_claims(con, journal, rows, now, wall):
@@ -74,7 +74,7 @@ def claim_next(
             if row.reason != GATHERING:
                 outbox.set_state(con, row.id, "waiting", GATHERING)
         if choice.take is None:
-            return Hand(look_again=_sooner(choice.look_again, until and wall + (until - now)))
+            return ClaimResult(look_again=_sooner(choice.look_again, until and wall + (until - now)))
         url = _url_of(roster, choice.take)
         changed = True
         if url is None:
@@ -82,7 +82,7 @@ def claim_next(
         elif _day_is_over(choice.take, roster, now):
             outbox.set_state(con, choice.take.id, "failed", words.store.DAY_IS_OVER)
         else:
-            return Hand(tuple(_claim(con, roster, [choice.take, *choice.mates], url, now, wall)))
+            return ClaimResult(tuple(_claim(con, roster, [choice.take, *choice.mates], url, now, wall)))
 
 
 def _claim(

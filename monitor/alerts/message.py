@@ -153,7 +153,7 @@ def _text(items: Sequence[Item], parts: Sequence[_Part], reader: Reader, today: 
     own = any(one.rule in SAYS_ITSELF for one in items[0].findings)
     day = _day(items, today) if about_day and not own else None
     end = _end(items, reader)
-    paper = _Paper(MOST_LETTERS - sum(len(line) + 1 for line in end) - POINTER_LENGTH)
+    paper = _MessageText(MOST_LETTERS - sum(len(line) + 1 for line in end) - POINTER_LENGTH)
     paper.put(_now(day, items, first, reader, today))
     paper.put(*first.must)
     paper.put(*([" ".join(paper.unsaid(first.advised))] if first.must else first.advised))
@@ -220,7 +220,7 @@ def page_of(url: str, finding: str = "") -> str:
     return f"{url}/f/{finding}" if finding else f"{url}/"
 
 
-class _Paper:
+class _MessageText:
     """Lines that fit; each sentence stands once and whole."""
 
     def __init__(self, room: int) -> None:

@@ -35,14 +35,14 @@ from rules.plan import Plan
 Done = TypeVar("Done")
 
 
-class BesideFailed(Exception):  # noqa: N818 - never leaves this room
+class NoticeFailed(Exception):  # noqa: N818 - never leaves this room
     def __init__(self, what: str) -> None:
         super().__init__(what)
         self.what = what
 
 
 @dataclass(slots=True)
-class Aside:
+class NoticeGuard:
     """What of it is left out, since it failed before."""
 
     left_out: set[str] = field(default_factory=set)
@@ -60,21 +60,21 @@ class Aside:
         except Exception as error:
             if is_damage(error):  # that ails the work as well
                 raise
-            raise BesideFailed(what) from error
+            raise NoticeFailed(what) from error
 
 
-def write(store: Store, act: Callable[[duckdb.DuckDBPyConnection, Aside], Done]) -> tuple[Done, tuple[str, ...]]:
+def write(store: Store, act: Callable[[duckdb.DuckDBPyConnection, NoticeGuard], Done]) -> tuple[Done, tuple[str, ...]]:
     """One transaction, and what could not be done beside it.
 
     The database knows no savepoints: where something beside the work fails, all of it is rolled back and done again
     without that. `act` must bear being done again.
     """
-    beside = Aside()
+    beside = NoticeGuard()
     while True:
         try:
             with store.writing() as con:
                 return act(con, beside), tuple(sorted(beside.left_out))
-        except BesideFailed as failed:
+        except NoticeFailed as failed:
             logs.failure("left_out", failed.__cause__ or failed)
             beside.left_out.add(failed.what)
 
@@ -292,7 +292,7 @@ def _lay(
 ) -> None:
     desk = OutboxEditor(con, roster, contact, athlete_id, now, day_of)
     for channel in desk.channels:
-        desk.lay(channel, told, kind, kind=kind, once=told.about)
+        desk.queue_item(channel, told, kind, kind=kind, once=told.about)
 
 
 def _unread_with(con: duckdb.DuckDBPyConnection, contact: Contact, key: str) -> list[outbox.OutboxRow]:

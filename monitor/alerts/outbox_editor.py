@@ -237,7 +237,9 @@ class OutboxEditor:
         told = [replace(one, day=day or one.day) for one in told]
         return Draft(severity, to_text(told), ids, state, reason, until)
 
-    def lay(self, channel: int, told: Item, reason: str, *, kind: str = "alert", once: str | None = None) -> None:
+    def queue_item(
+        self, channel: int, told: Item, reason: str, *, kind: str = "alert", once: str | None = None
+    ) -> None:
         """Queue an alert on one channel, within one that nobody has read yet where it is about the same."""
         if kind == "alert":
             for row in self._unread(channel, [told.about]):
@@ -262,7 +264,7 @@ class OutboxEditor:
         if self._rows is not None and draft.findings:
             self._rows.append(_Unread(row_id, channel, kind, draft.items, draft.findings, draft.state, draft.reason))
 
-    def exchange(
+    def replace_finding(
         self,
         channel: int,
         ids: Collection[str],
@@ -281,7 +283,7 @@ class OutboxEditor:
                 return True
         return False
 
-    def take_off(self, channel: int, ids: Collection[str], kinds: Collection[ItemKind] = TELLS) -> bool:
+    def withdraw_finding(self, channel: int, ids: Collection[str], kinds: Collection[ItemKind] = TELLS) -> bool:
         """Take a finding, or what takes it back, out of the rows that nobody has read; whether it stood in one."""
         found = False
         for row in self._unread(channel, ids):

@@ -37,22 +37,22 @@ CORRECTS: tuple[ItemKind, ...] = ("correction",)
 
 
 @dataclass(frozen=True, slots=True)
-class Weighed:
+class RoutingDecision:
     """Whether to tell, and why or why not."""
 
     tell: bool
     reason: str
 
 
-def weigh(finding: Finding, standing: int | None, receives: Severity, late_before: datetime) -> Weighed:
+def weigh(finding: Finding, standing: int | None, receives: Severity, late_before: datetime) -> RoutingDecision:
     """One finding for one contact. `standing` is the severity told last of the same (0: taken back, None: never)."""
     if finding.severity < receives:
-        return Weighed(False, "below receives")
+        return RoutingDecision(False, "below receives")
     if finding.subject_kind != "silence" and finding.subject_end < late_before:
-        return Weighed(False, "late")
+        return RoutingDecision(False, "late")
     if standing and finding.severity <= standing:
-        return Weighed(False, "already told")
-    return Weighed(True, "worse" if standing else "first")
+        return RoutingDecision(False, "already told")
+    return RoutingDecision(True, "worse" if standing else "first")
 
 
 def queue(
@@ -76,7 +76,7 @@ def queue(
             teller.find(as_told(one, contact))
         for old, new in change.worse:
             teller.find(as_told(new, contact), old)
-        teller.lay_all()
+        teller.queue_all()
         decisions.record(con, teller.made, now)
 
 
@@ -107,11 +107,11 @@ class Teller:
         read = self._read(finding, ids)
         known = self._told_before.knows_session(self._contact.id, finding)
         for channel in self._desk.channels:
-            self._desk.take_off(channel, ids, TAKES_BACK)
+            self._desk.withdraw_finding(channel, ids, TAKES_BACK)
             if finding.severity <= read[channel]:
-                self._desk.take_off(channel, ids)
-            elif not self._desk.exchange(channel, ids, finding, weighed.reason) and weighed.tell:
-                self._desk.take_off(channel, ids)  # from what was given up
+                self._desk.withdraw_finding(channel, ids)
+            elif not self._desk.replace_finding(channel, ids, finding, weighed.reason) and weighed.tell:
+                self._desk.withdraw_finding(channel, ids)  # from what was given up
                 kind: ItemKind = "update" if known or read[channel] else "first"
                 self._news[channel].append(_News(kind, finding, weighed.reason))
         self._decide(finding, int(finding.severity) if weighed.tell else None, weighed.reason)
@@ -139,9 +139,9 @@ class Teller:
         for channel in self._desk.channels:
             knows.append(read[channel])
             if finding.severity <= read[channel]:
-                if not self._desk.exchange(channel, ids, finding, kinds=CORRECTS):
-                    self._desk.take_off(channel, ids)
-            elif self._desk.exchange(channel, ids, finding, given_up=True):
+                if not self._desk.replace_finding(channel, ids, finding, kinds=CORRECTS):
+                    self._desk.withdraw_finding(channel, ids)
+            elif self._desk.replace_finding(channel, ids, finding, given_up=True):
                 knows.append(int(finding.severity))
         if max(knows) < standing:
             self._decide(finding, max(knows), words.sending.CHANGED_BEFORE_IT_WAS_READ)
@@ -149,7 +149,7 @@ class Teller:
     def _correct(self, before: Finding, finding: Finding, ids: frozenset[str], read: dict[int, int]) -> None:
         """Numbers that may have been read are put right where they were; elsewhere they are only changed."""
         for channel in self._desk.channels:
-            if not self._desk.exchange(channel, ids, finding, given_up=True) and read[channel]:
+            if not self._desk.replace_finding(channel, ids, finding, given_up=True) and read[channel]:
                 self._news[channel].append(_News("correction", finding, "corrected", before))
         self._decide(finding, int(finding.severity), "corrected")
 
@@ -160,12 +160,12 @@ class Teller:
         ids = self._ids(finding)
         read = self._read(finding, ids)
         for channel in self._desk.channels:
-            self._desk.take_off(channel, ids)
+            self._desk.withdraw_finding(channel, ids)
             if read[channel]:
                 self._news[channel].append(_News("taken_back", finding, reason))
         self._decide(finding, 0, reason)
 
-    def lay_all(self) -> None:
+    def queue_all(self) -> None:
         """Queue what is to be said: one alert a session on every channel."""
         for channel, news in self._news.items():
             for back in (True, False):
@@ -178,7 +178,9 @@ class Teller:
         kind: ItemKind = "update" if "update" in kinds or len(kinds) > 1 else news[0].kind
         worst = max(news, key=lambda one: one.finding.severity)
         replaces = [one.before for one in news if one.before is not None]
-        self._desk.lay(channel, outbox_editor.item(kind, about, [one.finding for one in news], replaces), worst.reason)
+        self._desk.queue_item(
+            channel, outbox_editor.item(kind, about, [one.finding for one in news], replaces), worst.reason
+        )
 
     def _read(self, finding: Finding, ids: frozenset[str]) -> dict[int, int]:
         """channel -> the severity that may have been read there last, 0 for nothing."""

@@ -1,6 +1,6 @@
 """board.html: what a coach looks at, and the proof behind a finding.
 
-`write` makes it, `write_finding` the page of one finding, `BoardKeeper` makes it again and again beside a daemon. They
+`write` makes it, `write_finding` the page of one finding, `BoardThread` makes it again and again beside a daemon. They
 are imported when asked for: they bring numpy and the templates.
 """
 
@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from monitor.board.athlete_pages import write_finding
     from monitor.board.board_page import write
-    from monitor.board.board_thread import BoardKeeper
+    from monitor.board.board_thread import BoardThread
 
-__all__ = ["BoardKeeper", "write", "write_finding"]
-_FOUND_IN = {"BoardKeeper": "board_thread", "write_finding": "athlete_pages", "write": "board_page"}
+__all__ = ["BoardThread", "write", "write_finding"]
+_FOUND_IN = {"BoardThread": "board_thread", "write_finding": "athlete_pages", "write": "board_page"}
 
 
 def __getattr__(name: str) -> Any:

@@ -10,11 +10,11 @@ from pathlib import Path
 
 from monitor import words
 from monitor.board import rendering
-from monitor.board.athlete_view import AthleteView, Row, athlete_view, plan_view, said_now, shown
+from monitor.board.athlete_view import AthleteView, Row, athlete_view, plan_view, shown, words_now
 from monitor.board.board_data import BoardContext, KnownAthlete, desk, known, read
 from monitor.board.drawers import drawers
 from monitor.board.rendering import ALWAYS_NEW, Folder, stamp
-from monitor.board.session_view import Asked, Shelf
+from monitor.board.session_view import Asked, ViewCache
 from monitor.errors import WrongUse
 from monitor.home import Home
 from monitor.roster import Roster, RosterAthlete
@@ -30,7 +30,7 @@ from rules.plan import Plan
 
 
 @dataclass(frozen=True, slots=True)
-class Bygone:
+class PastPlan:
     """A plan that is over, and the findings within it."""
 
     now: KnownAthlete
@@ -50,34 +50,34 @@ class Bygone:
         return f"{words.shared.race_name(self.plan.race)} on {weekday(self.plan.day0)} {self.plan.day0.year}"
 
 
-def bygone(one: KnownAthlete, today: date) -> list[Bygone]:
+def past_plans(one: KnownAthlete, today: date) -> list[PastPlan]:
     """The plans of an athlete that are over, newest first; the one on the board is not among them."""
     current = one.made.judgement.current
     over = [plan for plan in one.made.judgement.plans if plan is not current and plan.last_date < today]
     return [
-        Bygone(one, plan, tuple(each for each in one.standing if plan.day0 <= each.date <= plan.last_date))
+        PastPlan(one, plan, tuple(each for each in one.standing if plan.day0 <= each.date <= plan.last_date))
         for plan in reversed(over)
         if current is None or plan.day0 != current.day0
     ]
 
 
-class PastPages:
+class PastPlanPages:
     """Writes the pages of plans that are over, where something in them has changed."""
 
-    def __init__(self, store: Store, folder: Folder, shelf: Shelf, desk: BoardContext, limits: Limits) -> None:
+    def __init__(self, store: Store, folder: Folder, shelf: ViewCache, desk: BoardContext, limits: Limits) -> None:
         self._store = store
         self._folder = folder
         self._shelf = shelf
         self._desk = desk
         self._limits = limits
 
-    def write(self, plans: Sequence[Bygone], now: datetime, give: Callable[[], None]) -> None:
+    def write(self, plans: Sequence[PastPlan], now: datetime, give: Callable[[], None]) -> None:
         for one, made_from in zip(plans, self._stamps(plans), strict=True):
             if not self._folder.has(one.file, made_from):
                 give()
                 self._folder.put(one.file, self._page(one, made_from, now))
 
-    def _stamps(self, plans: Sequence[Bygone]) -> Iterator[str]:
+    def _stamps(self, plans: Sequence[PastPlan]) -> Iterator[str]:
         """What each page is made from, without reading the facts themselves."""
         if not plans:
             return
@@ -92,7 +92,7 @@ class PastPages:
             look = (rendering.fingerprint(), self._limits.fingerprint)
             yield stamp(look, entry, content, one.now.made.history.holds, one.found, marks)
 
-    def _page(self, one: Bygone, made_from: str, now: datetime) -> str:
+    def _page(self, one: PastPlan, made_from: str, now: datetime) -> str:
         with self._store.reading() as con:
             season = read(con, [one.athlete], now, self._limits, touched=one.plan.day0)[one.athlete.id]
         then = known(one.athlete, season, now, self._limits)
@@ -138,7 +138,7 @@ def write_finding(home: Home, roster: Roster, store: Store, finding: Finding, no
         athlete=athlete.athlete.name or athlete.id,
         plan=view,
         groups=shown,
-        views=Shelf(store, limits).views(then, plan, shown),
+        views=ViewCache(store, limits).views(then, plan, shown),
         coached=athlete.athlete.coached,
         written=words.shared.day_and_time(now, athlete.athlete.zone, athlete.clock),
         rules_at="../board.html",
@@ -170,7 +170,7 @@ class AthleteEntry:
 
     known: KnownAthlete
     row: Row
-    over: Sequence[Bygone]
+    over: Sequence[PastPlan]
 
     @property
     def files(self) -> tuple[str, ...]:
@@ -183,7 +183,7 @@ def athlete_file(athlete_id: str) -> str:
 
 
 class AthletePages:
-    def __init__(self, folder: Folder, shelf: Shelf, desk: BoardContext, limits: Limits) -> None:
+    def __init__(self, folder: Folder, shelf: ViewCache, desk: BoardContext, limits: Limits) -> None:
         self._folder = folder
         self._shelf = shelf
         self._desk = desk
@@ -234,7 +234,7 @@ class AthletePages:
             row.allowed,
             row.where,
             row.next,
-            said_now(known, row),
+            words_now(known, row),
             decision.used_min,
         )
         return stamp(

@@ -11,7 +11,7 @@ from markupsafe import Markup
 from monitor import words
 from monitor.board.board_data import BoardContext, KnownAthlete
 from monitor.board.body_charts import clocks_chart, resting_chart, rmssd_chart, sleep_chart
-from monitor.board.days import Day, Sheet, sheet
+from monitor.board.days import ChartDays, Day, sheet
 from monitor.board.effort_charts import heart_chart, minutes_chart
 from monitor.board.findings import Group, groups, tally
 from monitor.board.plan_charts import onramp_charts, small_weeks, strip
@@ -61,7 +61,7 @@ def _looks_like_races(known: KnownAthlete, seen: Collection[str], now: datetime,
 MOST_NAMED = 5
 
 
-def data_gaps(sheet: Sheet, thin: Sequence[str], unreadable: Sequence[tuple[str, str]]) -> list[str]:
+def data_gaps(sheet: ChartDays, thin: Sequence[str], unreadable: Sequence[tuple[str, str]]) -> list[str]:
     """Sentences on what could not be seen since the race."""
     days = sheet.since_race()
     said = [*thin, *(f"assumed: {text}" for text in sheet.plan.estimated)]
@@ -217,7 +217,7 @@ def athlete_view(known: KnownAthlete, row: Row, desk: BoardContext, now: datetim
     return AthleteView(
         row=row,
         ends=weekday(plan.last_date) if plan else "",
-        now=said_now(known, row)[1:],
+        now=words_now(known, row)[1:],
         easy=(*_easy(row.decision, known.athlete.units), *today.notes),
         mornings=today.mornings,
         held=(*(_gate(gate) for gate in gates), *_holds(plan, athlete.local_date(now))),
@@ -226,7 +226,7 @@ def athlete_view(known: KnownAthlete, row: Row, desk: BoardContext, now: datetim
     )
 
 
-def said_now(known: KnownAthlete, row: Row) -> tuple[str, ...]:
+def words_now(known: KnownAthlete, row: Row) -> tuple[str, ...]:
     """What today allows, why, and what ends it, in sentences."""
     audience = replace(audience_of(row.decision), clock=words.shared.short_moment(known.athlete.clock))
     return rule_words.day.now_words(row.decision, audience)
@@ -276,7 +276,7 @@ def plan_view(
     )
 
 
-def _figures(laid: Sheet, facts: Ordered, limits: Limits, units: str) -> list[Figure]:
+def _figures(laid: ChartDays, facts: Ordered, limits: Limits, units: str) -> list[Figure]:
     """The ribbon, and a picture of whatever has come in since the race: an empty one would say nothing."""
     days = laid.since_race()
     figures = [strip(laid)]

@@ -18,7 +18,7 @@ from monitor.views.status import unsent_view
 from monitor.views.triage import FindingAnswers
 from rules.facts import Athlete, History
 from rules.findings import Finding
-from rules.judge import as_found
+from rules.judge import judgement_of_findings
 from rules.judgement.history import Ordered, in_order
 from rules.limits import Limits
 from rules.plan import plan_length
@@ -159,7 +159,9 @@ def known(athlete: RosterAthlete, season: Season, now: datetime, limits: Limits)
     )
     standing = tuple(finding for finding in season.standing if finding.subject_start <= now + DAY)
     facts = in_order(history, limits)
-    return KnownAthlete(View(athlete, history, as_found(facts, now, limits, standing), None), facts, standing)
+    return KnownAthlete(
+        View(athlete, history, judgement_of_findings(facts, now, limits, standing), None), facts, standing
+    )
 
 
 def _last_file_at(season: Season, now: datetime) -> datetime | None:

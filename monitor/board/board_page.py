@@ -16,11 +16,11 @@ from markupsafe import Markup
 
 from monitor import words
 from monitor.board import rendering
-from monitor.board.athlete_pages import FOLDER, AthleteEntry, AthletePages, PastPages, bygone, finding_file
+from monitor.board.athlete_pages import FOLDER, AthleteEntry, AthletePages, PastPlanPages, finding_file, past_plans
 from monitor.board.athlete_view import Row, row
 from monitor.board.board_data import BoardContext, KnownAthlete, at_once, gather
 from monitor.board.rendering import ALWAYS_NEW, Folder, put
-from monitor.board.session_view import Shelf
+from monitor.board.session_view import ViewCache
 from monitor.board.tables import hold_words
 from monitor.home import Home
 from monitor.plain_text import sentence, spoken
@@ -134,7 +134,7 @@ def write(
     store: Store,
     now: datetime,
     limits: Limits,
-    shelf: Shelf | None = None,
+    shelf: ViewCache | None = None,
     give: Callable[[], None] = at_once,
 ) -> Path:
     """Write board.html as of a moment, and the files beside it that have changed; the path of the board.
@@ -142,7 +142,7 @@ def write(
     `give` is called between the steps, and returns when it may go on.
     """
     with _keeping_all():
-        return _write(home, roster, store, now, limits, shelf or Shelf(store, limits), give)
+        return _write(home, roster, store, now, limits, shelf or ViewCache(store, limits), give)
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +157,7 @@ class Line:
 
 
 def _write(
-    home: Home, roster: Roster, store: Store, now: datetime, limits: Limits, shelf: Shelf, give: Callable[[], None]
+    home: Home, roster: Roster, store: Store, now: datetime, limits: Limits, shelf: ViewCache, give: Callable[[], None]
 ) -> Path:
     """Only those are read and drawn of whom something may have changed since they were drawn last in this hour."""
     stamps = _stamps(store, roster, now, limits)
@@ -183,7 +183,7 @@ def _write(
         for line in fresh.values():
             folder.keep_all(line.files)
         pages.write(sorted(entries, key=lambda one: _by_need(one.row)), now, give)
-        past = PastPages(store, folder, shelf, around, limits)
+        past = PastPlanPages(store, folder, shelf, around, limits)
         past.write([one for entry in entries for one in entry.over], now, give)
     except BaseException:
         shelf.lines = kept
@@ -223,7 +223,7 @@ def _keeping_all() -> Iterator[None]:
 
 
 def _entry(one: KnownAthlete, around: BoardContext, roster: Roster, now: datetime, limits: Limits) -> AthleteEntry:
-    over = bygone(one, one.athlete.athlete.local_date(now))
+    over = past_plans(one, one.athlete.athlete.local_date(now))
     return AthleteEntry(one, row(one, around, now, roster.alerts.late_after_days, limits), over)
 
 

@@ -17,7 +17,7 @@ REFRESH_SECONDS = 3600.0
 ENDING_SECONDS = 10.0
 
 
-class BoardKeeper:
+class BoardThread:
     """`changed` may be called from any thread and at any time; calls that come together make one board."""
 
     def __init__(

@@ -8,7 +8,7 @@ from math import exp, log
 from statistics import fmean
 
 from monitor import words
-from monitor.board.days import GUTTER, Sheet
+from monitor.board.days import GUTTER, ChartDays
 from monitor.board.svg_chart import (
     LETTERS,
     Chart,
@@ -35,7 +35,7 @@ MOST_SHARE = 3.0
 """Times the usual week that the two clocks still show; what goes on beyond is marked and told."""
 
 
-def resting_chart(sheet: Sheet, limits: Limits) -> Figure:
+def resting_chart(sheet: ChartDays, limits: Limits) -> Figure:
     """Resting heart rate of each morning against the athlete's own band."""
     told = [(each.date, each.resting) for each in sheet.so_far() if each.resting is not None]
     normal = sheet.resting_normal
@@ -66,7 +66,7 @@ def resting_chart(sheet: Sheet, limits: Limits) -> Figure:
     )
 
 
-def _up(sheet: Sheet, values: dict[date, float], limit: float | None, limits: Limits) -> set[date]:
+def _up(sheet: ChartDays, values: dict[date, float], limit: float | None, limits: Limits) -> set[date]:
     """The mornings that count as up: each of those that run together over the limit."""
     ends = mornings_up(values, sheet.plan.day0, limit, limits)
     return {end - timedelta(days=back) for end in ends for back in range(limits.resting_hr_up.mornings)}
@@ -74,7 +74,7 @@ def _up(sheet: Sheet, values: dict[date, float], limit: float | None, limits: Li
 
 def _dots(
     chart: Chart,
-    sheet: Sheet,
+    sheet: ChartDays,
     told: Sequence[tuple[date, float]],
     scale: Scale,
     out: Collection[date],
@@ -107,7 +107,7 @@ def _band(normal: Baseline | None, limit: float | None) -> tuple[float | None, f
 
 
 def _resting_said(
-    sheet: Sheet, told: Sequence[tuple[date, float]], limit: float | None, counts: Collection[date]
+    sheet: ChartDays, told: Sequence[tuple[date, float]], limit: float | None, counts: Collection[date]
 ) -> str:
     since = [(on, value) for on, value in told if on > sheet.plan.day0]
     if not since:
@@ -120,7 +120,7 @@ def _resting_said(
     return f"{latest} " + (f"Up on {', '.join(up)}." if up else words.board.NO_TWO_MORNINGS_RUNNING)
 
 
-def rmssd_chart(sheet: Sheet, limits: Limits) -> Figure:
+def rmssd_chart(sheet: ChartDays, limits: Limits) -> Figure:
     """RMSSD of each morning and its mean of a week, against the band of the baseline."""
     told = {each.date: each.rmssd_ln for each in sheet.so_far() if each.rmssd_ln is not None}
     normal = sheet.rmssd_normal if sheet.rmssd_normal and sheet.rmssd_normal.enough else None
@@ -178,7 +178,7 @@ def _edges(normal: Baseline | None, at: dict[date, Level], limits: Limits) -> li
     return [normal.mean - reach, normal.mean + reach]
 
 
-def _means(told: dict[date, float], sheet: Sheet, limits: Limits) -> dict[date, float]:
+def _means(told: dict[date, float], sheet: ChartDays, limits: Limits) -> dict[date, float]:
     """Mean of the week that ends on each day after the race, where no baseline says how to weigh mornings."""
     least = limits.hrv_down.values
     told = {on: value for on, value in told.items() if on > sheet.plan.day0}
@@ -190,7 +190,7 @@ def _means(told: dict[date, float], sheet: Sheet, limits: Limits) -> dict[date, 
     return found
 
 
-def _rmssd_said(told: dict[date, float], means: dict[date, float], at: dict[date, Level], sheet: Sheet) -> str:
+def _rmssd_said(told: dict[date, float], means: dict[date, float], at: dict[date, Level], sheet: ChartDays) -> str:
     since = [on for on in told if on > sheet.plan.day0]
     if not since:
         return words.board.NO_HEART_RATE_VARIABILITY
@@ -206,7 +206,7 @@ def _rmssd_said(told: dict[date, float], means: dict[date, float], at: dict[date
     return words.board.against_chance(latest, under=under)
 
 
-def sleep_chart(sheet: Sheet, limits: Limits) -> Figure:
+def sleep_chart(sheet: ChartDays, limits: Limits) -> Figure:
     """Hours of sleep to each morning, against the two lengths that count as short."""
     told = [(each.date, each.asleep_min / 60) for each in sheet.so_far() if each.asleep_min is not None]
     note, caution = limits.short_sleep.note_hours, limits.short_sleep.caution_hours
@@ -234,7 +234,7 @@ def sleep_chart(sheet: Sheet, limits: Limits) -> Figure:
     return Figure("Sleep, hours", said, chart.markup(), keys, reads)
 
 
-def _short(sheet: Sheet, hours: dict[date, float], limits: Limits) -> set[date]:
+def _short(sheet: ChartDays, hours: dict[date, float], limits: Limits) -> set[date]:
     """The nights after the race that together have a short mean."""
     number, note = limits.short_sleep.nights, limits.short_sleep.note_hours
     found: set[date] = set()
@@ -246,7 +246,7 @@ def _short(sheet: Sheet, hours: dict[date, float], limits: Limits) -> set[date]:
     return found
 
 
-def _sleep_said(sheet: Sheet, told: Sequence[tuple[date, float]]) -> str:
+def _sleep_said(sheet: ChartDays, told: Sequence[tuple[date, float]]) -> str:
     since = [(on, hours) for on, hours in told if on > sheet.plan.day0]
     if not since:
         return words.board.NO_NIGHT_SINCE_RACE
@@ -257,7 +257,7 @@ def _sleep_said(sheet: Sheet, told: Sequence[tuple[date, float]]) -> str:
     )
 
 
-def clocks_chart(sheet: Sheet, clocks: Clocks) -> Figure:
+def clocks_chart(sheet: ChartDays, clocks: Clocks) -> Figure:
     """Load of the heart and impact on tendon and bone, seven days to each evening, as shares of the usual."""
     said = clocks.said
     highest = max([1.0, *clocks.heart.values(), *clocks.impact.values()])
@@ -291,7 +291,7 @@ def _clock_read(on: date, clocks: Clocks) -> str:
     return words.board.SEVEN_DAYS.format(on=weekday(on), parts=", ".join(parts))
 
 
-def _names(chart: Chart, sheet: Sheet, clocks: Clocks, scale: Scale) -> None:
+def _names(chart: Chart, sheet: ChartDays, clocks: Clocks, scale: Scale) -> None:
     """A word at the end of each line, the lower one further down where they would lie on each other."""
     ends = sorted(
         (scale(values[max(values)]) + 4, text, max(values))
@@ -304,5 +304,5 @@ def _names(chart: Chart, sheet: Sheet, clocks: Clocks, scale: Scale) -> None:
         chart.text(min(sheet.middle(on) + 0.008, 0.9), lowest, text, "word")
 
 
-def _points(sheet: Sheet, values: dict[date, float], scale: Scale) -> list[tuple[float, float]]:
+def _points(sheet: ChartDays, values: dict[date, float], scale: Scale) -> list[tuple[float, float]]:
     return [(sheet.middle(on), scale(value)) for on, value in sorted(values.items())]

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from rules.body.baseline import Baseline
 from rules.facts import Athlete, CheckIn, Session
-from rules.judgement.findings import heart_side, plan_checkins
+from rules.judgement.findings import heart_recovery, plan_checkins
 from rules.judgement.history import Ordered
 from rules.limits import Limits
 from rules.plan import Allowance, Plan, stage_lengths
@@ -56,7 +56,7 @@ class Day:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class ChartDays:
     """All days from the race to the end of the plan, as it was planned or as it goes, with the normals held against."""
 
     plan: Plan
@@ -89,9 +89,9 @@ class Sheet:
         return tuple(day for day in self.so_far() if day.number > 0)
 
 
-def sheet(plan: Plan, facts: Ordered, today: date, limits: Limits) -> Sheet:
+def sheet(plan: Plan, facts: Ordered, today: date, limits: Limits) -> ChartDays:
     """The days of one plan."""
-    heart = heart_side(facts, plan, limits)
+    heart = heart_recovery(facts, plan, limits)
     checkins = plan_checkins(facts, plan)
     outings = _outings(plan, facts, limits)
     planned = _planned(plan, limits)
@@ -116,7 +116,7 @@ def sheet(plan: Plan, facts: Ordered, today: date, limits: Limits) -> Sheet:
             )
         )
     width = (1 - GUTTER) / len(days)
-    return Sheet(plan, today, tuple(days), width, heart.resting_normal, heart.ln_rmssd_normal)
+    return ChartDays(plan, today, tuple(days), width, heart.resting_normal, heart.ln_rmssd_normal)
 
 
 def _planned(plan: Plan, limits: Limits) -> dict[int, str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from monitor import words
-from monitor.board.days import Day, Outing, Sheet
+from monitor.board.days import ChartDays, Day, Outing
 from monitor.board.svg_chart import Chart, Figure, Key, Scale, axis, beyond, rounded, today_line, weeks
 from monitor.plain_text import number, spoken
 from rules.limits import Limits
@@ -21,7 +21,7 @@ MOST_ABOVE_MIN = 40.0
 """Minutes above the ceiling that a bar still shows; what goes on beyond is marked and told."""
 
 
-def minutes_chart(sheet: Sheet) -> Figure:
+def minutes_chart(sheet: ChartDays) -> Figure:
     """Every session as a bar on its day, under the day's cap; what does not count to it stands beside."""
     days = [each for each in sheet.days if each.outings]
     caps = [cap for each in sheet.days if each.number > 0 and (cap := each.allowed.day_cap_min)]
@@ -58,7 +58,7 @@ def _uncounted(each: Day) -> float:
     return sum(max(outing.minutes - outing.counted_min, 0.0) for outing in each.outings)
 
 
-def _bars(chart: Chart, sheet: Sheet, days: list[Day], scale: Scale) -> None:
+def _bars(chart: Chart, sheet: ChartDays, days: list[Day], scale: Scale) -> None:
     """Counted minutes on each other, running at the bottom; the others on the base line beside them."""
     runs, walks = [], []
     for each in days:
@@ -100,7 +100,7 @@ def _hides_a_run(outing: Outing) -> bool:
     return outing.sport != "running" and outing.counted_min > 0 and outing.running_min >= 1
 
 
-def _levels(sheet: Sheet, what: str) -> Iterator[tuple[int | None, Day, Day]]:
+def _levels(sheet: ChartDays, what: str) -> Iterator[tuple[int | None, Day, Day]]:
     """Unbroken spans of one cap or ceiling, from day 1 on."""
     span: list[Day] = []
     for each in [one for one in sheet.days if 0 < one.number <= sheet.plan.last_day]:
@@ -118,7 +118,7 @@ def _level(each: Day, what: str) -> int | None:
     return each.allowed.ceiling.bpm if each.allowed.ceiling else None
 
 
-def _minutes_said(sheet: Sheet) -> str:
+def _minutes_said(sheet: ChartDays) -> str:
     since = [outing for each in sheet.since_race() for outing in each.outings]
     over = [
         words.board.MIN_ON.format(
@@ -137,7 +137,7 @@ def _minutes_said(sheet: Sheet) -> str:
     )
 
 
-def heart_chart(sheet: Sheet, limits: Limits) -> Figure:
+def heart_chart(sheet: ChartDays, limits: Limits) -> Figure:
     """The heart rates of each session under the day's ceiling, and below them the minutes spent above it."""
     outings = [outing for each in sheet.days for outing in each.outings if outing.heart]
     ceilings = [level for level, _, _ in _levels(sheet, "ceiling") if level]
@@ -168,7 +168,7 @@ def heart_chart(sheet: Sheet, limits: Limits) -> Figure:
     return Figure(words.board.HEART_RATE_AGAINST_DAYS, said, chart.markup(), keys, reads)
 
 
-def _spreads(chart: Chart, sheet: Sheet, outings: list[Outing], scale: Scale) -> None:
+def _spreads(chart: Chart, sheet: ChartDays, outings: list[Outing], scale: Scale) -> None:
     lines, middles = [], []
     per_day: dict[object, int] = {}
     for outing in outings:
@@ -182,7 +182,7 @@ def _spreads(chart: Chart, sheet: Sheet, outings: list[Outing], scale: Scale) ->
     chart.dots(middles, "middle")
 
 
-def _above(chart: Chart, sheet: Sheet, limits: Limits) -> None:
+def _above(chart: Chart, sheet: ChartDays, limits: Limits) -> None:
     """A bar a day for the minutes above its ceiling, with the minutes that make a caution and a stop."""
     spent = {each.date: sum(one.above_min or 0.0 for one in each.outings) for each in sheet.days}
     stop = limits.intensity_ceiling.stop_seconds / 60
@@ -216,7 +216,7 @@ def _heart_read(outing: Outing) -> str:
     )
 
 
-def _heart_said(sheet: Sheet) -> str:
+def _heart_said(sheet: ChartDays) -> str:
     since = [outing for each in sheet.since_race() for outing in each.outings]
     over = [
         words.board.ON_MIN_ABOVE_BPM.format(

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from markupsafe import Markup, escape
 
 from monitor import words
-from monitor.board.days import Sheet, runs
+from monitor.board.days import ChartDays, runs
 from monitor.board.svg_chart import Chart, Figure, Key, Label, Scale, axis, rounded, today_line, weeks
 from monitor.plain_text import number, sentence
 from rules.facts import Session
@@ -26,7 +26,7 @@ WORDS_Y, RIBBON, PLANNED, RIBBON_BOTTOM, RIBBON_HEIGHT = 28, (34, 58), (80, 86),
 NARROW = {"days_off": "off", "cross_training": "cross", "test_runs": "tests", "on_ramp": "ramp"}
 
 
-def strip(sheet: Sheet) -> Figure:
+def strip(sheet: ChartDays) -> Figure:
     """The plan's ribbon."""
     stages = [run for run in runs(sheet.days[1:]) if run[0] in NARROW]
     chart = Chart(words.board.REVERSE_TAPER, _ribbon_drawn(sheet), RIBBON_HEIGHT)
@@ -48,7 +48,7 @@ def strip(sheet: Sheet) -> Figure:
     return Figure(words.board.REVERSE_TAPER_2, _described(sheet), chart.markup())
 
 
-def _held(chart: Chart, sheet: Sheet) -> None:
+def _held(chart: Chart, sheet: ChartDays) -> None:
     for held, first, last in runs(sheet.days, "held"):
         if held:
             left, right = sheet.edge(first.date), sheet.edge(last.date) + sheet.width
@@ -56,7 +56,7 @@ def _held(chart: Chart, sheet: Sheet) -> None:
             chart.text((left + right) / 2, RIBBON[1] + 16, "held", "tick mid")
 
 
-def _marks(chart: Chart, sheet: Sheet) -> None:
+def _marks(chart: Chart, sheet: ChartDays) -> None:
     race, today = sheet.middle(sheet.plan.day0), sheet.today
     shown = sheet.shows_today
     at = sheet.middle(today) if shown else 2.0
@@ -70,12 +70,12 @@ def _marks(chart: Chart, sheet: Sheet) -> None:
         chart.text(at, 12, text, f"now {anchor}")
 
 
-def _ribbon_drawn(sheet: Sheet) -> str:
+def _ribbon_drawn(sheet: ChartDays) -> str:
     first, last = sheet.days[0].date, sheet.days[-1].date
     return words.board.RIBBON_FROM.format(first=weekday(first), last=weekday(last))
 
 
-def _described(sheet: Sheet) -> str:
+def _described(sheet: ChartDays) -> str:
     plan = sheet.plan
     parts = [
         f"{words.shared.STAGES[row.stage]} to {weekday(row.last_date)}"
@@ -174,7 +174,7 @@ WEEK = timedelta(days=7)
 ONE = timedelta(days=1)
 
 
-def onramp_charts(sheet: Sheet, facts: Ordered, limits: Limits, units: str = "metric") -> list[Figure]:
+def onramp_charts(sheet: ChartDays, facts: Ordered, limits: Limits, units: str = "metric") -> list[Figure]:
     """Both pictures, from the week before the on-ramp begins; none for a plan without one."""
     row = next((each for each in sheet.plan.stages if each.stage == "on_ramp"), None)
     if row is None or sheet.today < row.first_date - WEEK:
@@ -191,7 +191,9 @@ def onramp_charts(sheet: Sheet, facts: Ordered, limits: Limits, units: str = "me
     return [each for each in made if each is not None]
 
 
-def _weekly(sheet: Sheet, facts: Ordered, row: PlannedStage, runs: Sequence[Session], limits: Limits) -> Figure | None:
+def _weekly(
+    sheet: ChartDays, facts: Ordered, row: PlannedStage, runs: Sequence[Session], limits: Limits
+) -> Figure | None:
     """Minutes of running in each week of the on-ramp, under what it allows."""
     usual = usual_week(facts.sessions, sheet.plan, limits)
     told = _weeks(sheet, row, runs, facts, limits)
@@ -229,7 +231,7 @@ def _weekly(sheet: Sheet, facts: Ordered, row: PlannedStage, runs: Sequence[Sess
 
 
 def _weeks(
-    sheet: Sheet, row: PlannedStage, runs: Sequence[Session], facts: Ordered, limits: Limits
+    sheet: ChartDays, row: PlannedStage, runs: Sequence[Session], facts: Ordered, limits: Limits
 ) -> list[tuple[date, WeekSoFar]]:
     """Each week of the on-ramp by its last day, with the running in it so far."""
     usual = usual_week(facts.sessions, sheet.plan, limits)
@@ -250,7 +252,7 @@ def _week_read(week: WeekSoFar) -> str:
 
 
 def _longest(
-    sheet: Sheet, facts: Ordered, row: PlannedStage, runs: Sequence[Session], limits: Limits, units: str
+    sheet: ChartDays, facts: Ordered, row: PlannedStage, runs: Sequence[Session], limits: Limits, units: str
 ) -> Figure | None:
     """Each run's distance, and on the on-ramp the longest that the runs before it allow."""
     whole, unit = (words.shared.METRES_A_MILE, "miles") if units == "imperial" else (1000.0, "km")
@@ -285,7 +287,7 @@ def _of(most: float | None) -> str:
     return "" if most is None else f", {most:.1f} allowed"
 
 
-def _most(told: Sequence[tuple[date, float]], sheet: Sheet, row: PlannedStage, limits: Limits) -> dict[date, float]:
+def _most(told: Sequence[tuple[date, float]], sheet: ChartDays, row: PlannedStage, limits: Limits) -> dict[date, float]:
     """Kilometres that each day of the on-ramp allows by the runs before it, as far as they are known."""
     days, factor = limits.long_run_jump.days, limits.long_run_jump.factor_tenths / 10
     found = {}

@@ -187,7 +187,7 @@ def drawn_here(*given: Any) -> Future[SessionView]:
     return done
 
 
-class Shelf:
+class ViewCache:
     def __init__(self, store: Store, limits: Limits) -> None:
         self._store = store
         self._limits = limits

@@ -14,7 +14,7 @@ import numpy.typing as npt
 from markupsafe import Markup, escape
 
 from monitor import words
-from monitor.board.days import GUTTER, Sheet
+from monitor.board.days import GUTTER, ChartDays
 from monitor.plain_text import plain
 
 # The colours of the board: paper and ink, and two muted inks for what is one's own and for what is over a limit.
@@ -227,7 +227,7 @@ def rounded(low: float, high: float, step: float) -> tuple[float, float]:
     return first, last if last > first else first + step
 
 
-def weeks(chart: Chart, sheet: Sheet, top: float, bottom: float) -> None:
+def weeks(chart: Chart, sheet: ChartDays, top: float, bottom: float) -> None:
     """Hairlines a week apart with their dates, counted from the race."""
     plan = sheet.plan
     on = plan.day0
@@ -243,7 +243,7 @@ def weeks(chart: Chart, sheet: Sheet, top: float, bottom: float) -> None:
     chart.upright(sheet.middle(plan.day0), top, bottom, "race")
 
 
-def today_line(chart: Chart, sheet: Sheet, top: float, bottom: float) -> None:
+def today_line(chart: Chart, sheet: ChartDays, top: float, bottom: float) -> None:
     if sheet.shows_today:
         chart.upright(sheet.middle(sheet.today), top, bottom, "today")
 

@@ -7,7 +7,7 @@ from datetime import date
 from math import exp
 
 from monitor import words
-from monitor.board.days import Day, Sheet
+from monitor.board.days import ChartDays, Day
 from monitor.plain_text import number, spoken
 from rules.facts import CheckIn, Hold
 from rules.numbers import counted, weekday
@@ -18,7 +18,7 @@ NEAR = 1
 """Points of ten by which check-ins may differ that are told in one line."""
 
 
-def day_rows(sheet: Sheet) -> tuple[tuple[str, ...], ...]:
+def day_rows(sheet: ChartDays) -> tuple[tuple[str, ...], ...]:
     """A row a day up to today, today first."""
     return tuple(_row(each) for each in reversed(sheet.so_far()))
 
@@ -55,7 +55,7 @@ def _hours(minutes: float) -> str:
     return f"{whole // 60}:{whole % 60:02d}"
 
 
-def checkin_rows(sheet: Sheet) -> tuple[tuple[str, str], ...]:
+def checkin_rows(sheet: ChartDays) -> tuple[tuple[str, str], ...]:
     """What the athlete said, the latest first; answers that hardly differ from those of the day before in one line."""
     told = [(each.date, each.checkin) for each in reversed(sheet.since_race()) if each.checkin]
     rows: list[list[tuple[date, CheckIn]]] = []

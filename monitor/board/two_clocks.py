@@ -10,7 +10,7 @@ from functools import lru_cache
 from operator import mul
 
 from monitor import words
-from monitor.board.days import Sheet
+from monitor.board.days import ChartDays
 from monitor.plain_text import number
 from rules.body.mornings import resting_limit
 from rules.facts import Athlete, Session, Sex
@@ -34,7 +34,7 @@ class Clocks:
     said: str
 
 
-def clocks(sheet: Sheet, facts: Ordered, limits: Limits) -> Clocks:
+def clocks(sheet: ChartDays, facts: Ordered, limits: Limits) -> Clocks:
     """Both loads of a plan, the race itself left out."""
     day0 = sheet.plan.day0
     trained = [each for each in facts.sessions if each.key not in facts.races]
@@ -60,7 +60,7 @@ class _Heart:
     """What a heart's load is reckoned from; rest and highest as the roster or the mornings and the age tell them."""
 
     athlete: Athlete
-    sheet: Sheet
+    sheet: ChartDays
     limits: Limits
 
     @property
@@ -101,7 +101,7 @@ def _shares(loads: dict[date, float], usual: float, days: Sequence[date]) -> dic
     return {on: sum(by_day[max(at - SPAN.days + 1, 0) : at + 1]) / usual for at, on in enumerate(days)}
 
 
-def _said(sheet: Sheet, heart: dict[date, float], impact: dict[date, float], limits: Limits) -> str:
+def _said(sheet: ChartDays, heart: dict[date, float], impact: dict[date, float], limits: Limits) -> str:
     parts = [_resting(sheet, limits)]
     for name, values in ((words.board.WORK_OF_HEART, heart), (words.board.IMPACT_ON_TENDON, impact)):
         if values:
@@ -113,7 +113,7 @@ def _said(sheet: Sheet, heart: dict[date, float], impact: dict[date, float], lim
     return ". ".join(part[:1].upper() + part[1:] for part in parts if part) + "."
 
 
-def _resting(sheet: Sheet, limits: Limits) -> str:
+def _resting(sheet: ChartDays, limits: Limits) -> str:
     """Since when the resting heart rate has been near its usual."""
     normal = sheet.resting_normal
     if normal is None or resting_limit(normal, limits) is None:

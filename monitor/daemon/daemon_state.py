@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from monitor.daemon import lock
-from monitor.daemon.folder_monitor import Eyes
+from monitor.daemon.folder_monitor import FolderMonitor
 from monitor.daemon.roster_reload import RosterFile
 from monitor.home import Home, replace_file
 
@@ -71,11 +71,11 @@ def _moment(text: str | None) -> datetime | None:
     return None if text is None else datetime.fromisoformat(text)
 
 
-class Diary:
+class StateWriter:
     def __init__(
         self,
         home: Home,
-        eyes: Eyes,
+        eyes: FolderMonitor,
         roster_file: RosterFile,
         now: Callable[[], datetime],
         monotonic: Callable[[], float],

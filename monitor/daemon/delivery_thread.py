@@ -10,7 +10,7 @@ from queue import Empty, SimpleQueue
 
 from monitor import logs
 from monitor.daemon.protocols import Delivered
-from monitor.daemon.retry import ENDING, Pauses
+from monitor.daemon.retry import ENDING, Backoff
 
 LONGEST_WAIT_SECONDS = 60.0
 """The wall clock may be set while we wait for a moment of it, so it is read again this often."""
@@ -22,7 +22,7 @@ def real_now() -> datetime:
     return datetime.now(UTC)
 
 
-class Courier:
+class DeliveryThread:
     """`call` makes it look for messages at once; else it comes when the last delivery said."""
 
     def __init__(
@@ -31,15 +31,15 @@ class Courier:
         now: Callable[[], datetime] = real_now,
         monotonic: Callable[[], float] = time.monotonic,
         failed: Callable[[BaseException], object] = lambda error: None,
-        ring: Callable[[], None] = lambda: None,
+        wake_up: Callable[[], None] = lambda: None,
     ) -> None:
         self._deliver = deliver
         self._failed = failed
-        self._ring = ring
+        self._ring = wake_up
         self._now = now
         self._monotonic = monotonic
         self._calls: SimpleQueue[bool] = SimpleQueue()
-        self._pauses = Pauses()
+        self._pauses = Backoff()
         self._thread = threading.Thread(target=self._run, name="fallow-courier", daemon=True)
 
     def start(self) -> None:

@@ -15,7 +15,7 @@ from monitor.folders import listing
 from monitor.folders.events import Hint, Watching
 from monitor.folders.listing import root_identity, why_missing
 from monitor.folders.roots import Identity, Roots, RootState
-from monitor.folders.stability import Settler, Stamp
+from monitor.folders.stability import StabilityTracker, Stamp
 from monitor.roster.types import Roster, RosterAthlete
 from monitor.values import Listing, Refused, Seen
 
@@ -25,7 +25,7 @@ ANSWER_SECONDS = 60.0
 
 
 @dataclass(frozen=True, slots=True)
-class Looked:
+class FolderScan:
     """What a look came to. `only` names what was looked at, None being the whole folder."""
 
     athlete: str
@@ -38,20 +38,20 @@ def in_a_thread(act: Callable[[], None], name: str) -> None:
     threading.Thread(target=act, name=name, daemon=True).start()
 
 
-class Looks:
+class FolderScans:
     """`put` hands the looks of threads back to the loop."""
 
     def __init__(
-        self, put: Callable[[Looked], None], begin: Callable[[Callable[[], None], str], None] = in_a_thread
+        self, put: Callable[[FolderScan], None], begin: Callable[[Callable[[], None], str], None] = in_a_thread
     ) -> None:
         self._put = put
         self._begin = begin
         self._asked_at: dict[str, float] = {}
 
-    def at_once(self, athlete: str, root: Path, only: Iterable[str] | None, closed: Iterable[str] = ()) -> Looked:
+    def at_once(self, athlete: str, root: Path, only: Iterable[str] | None, closed: Iterable[str] = ()) -> FolderScan:
         names = None if only is None else tuple(sorted(only))
         found = listing.look(root) if names is None else listing.look_at(root, names)
-        return Looked(athlete, found, names, frozenset(closed))
+        return FolderScan(athlete, found, names, frozenset(closed))
 
     def apart(self, athlete: str, root: Path, only: Iterable[str] | None, now: float) -> None:
         """Begin a look in a thread, unless one is still out."""
@@ -61,7 +61,7 @@ class Looks:
         names = None if only is None else tuple(sorted(only))
         self._begin(lambda: self._run(athlete, root, names), f"look-{athlete}")
 
-    def came(self, looked: Looked) -> None:
+    def came(self, looked: FolderScan) -> None:
         self._asked_at.pop(looked.athlete, None)
 
     @property
@@ -77,7 +77,7 @@ class Looks:
         try:
             looked = self.at_once(athlete, root, names)
         except Exception as error:  # noqa: BLE001 - the look must come back, else the folder is never looked at again
-            looked = Looked(
+            looked = FolderScan(
                 athlete, Listing(missing=words.doctor.FOLDER_CANNOT_BE_READ.format(kind=type(error).__name__))
             )
         self._put(looked)
@@ -115,7 +115,7 @@ class KnownFiles(Protocol):
     def known_of(self, athlete_ids: Iterable[str], /) -> dict[str, Known]: ...
 
 
-class Eyes:
+class FolderMonitor:
     """Keeps the watches right, looks where something was heard of, rescans, and says what is quiet enough."""
 
     def __init__(
@@ -123,7 +123,7 @@ class Eyes:
         roster: Roster,
         store: KnownFiles,
         watching: Watching,
-        looks: Looks,
+        looks: FolderScans,
         *,
         wall: Callable[[], float],
         store_stamp: Callable[[], object],
@@ -135,7 +135,7 @@ class Eyes:
         self._wall, self._store_stamp, self._store_identity = wall, store_stamp, store_identity
         self._store_was = store_identity()
         known = {athlete: identity for athlete, identity in (held or {}).items() if athlete in self._athletes}
-        self._settler, self._roots = Settler(), Roots(held=known)
+        self._settler, self._roots = StabilityTracker(), Roots(held=known)
         self._known: dict[str, Known] = {}
         self._known_at: object = None
         self._told: defaultdict[str, set[Refused]] = defaultdict(set)
@@ -147,7 +147,7 @@ class Eyes:
 
     # What the loop asks
 
-    def step(self, now: float, hints: Sequence[Hint] = (), looked: Sequence[Looked] = ()) -> None:
+    def step(self, now: float, hints: Sequence[Hint] = (), looked: Sequence[FolderScan] = ()) -> None:
         """Do whatever looking is due or was asked for by hints."""
         for one in looked:
             self._looks.came(one)
@@ -334,7 +334,7 @@ class Eyes:
         else:
             self._take_in(self._looks.at_once(athlete, root, only, closed), now)
 
-    def _take_in(self, looked: Looked, now: float) -> None:
+    def _take_in(self, looked: FolderScan, now: float) -> None:
         athlete = looked.athlete
         if athlete not in self._athletes:
             return

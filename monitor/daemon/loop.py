@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Literal, Protocol
 
 from monitor import logs, words
 from monitor.clock import Clock
-from monitor.daemon.daemon_state import Diary
-from monitor.daemon.delivery_thread import Courier, real_now
-from monitor.daemon.folder_monitor import Eyes, Looked
+from monitor.daemon.daemon_state import StateWriter
+from monitor.daemon.delivery_thread import DeliveryThread, real_now
+from monitor.daemon.folder_monitor import FolderMonitor, FolderScan
 from monitor.daemon.protocols import Board, Scanner
-from monitor.daemon.retry import StepGuard, Taker
+from monitor.daemon.retry import FileRetry, StepGuard
 from monitor.daemon.roster_reload import RosterFile
 from monitor.daemon.service_manager import Service
 from monitor.errors import RosterError
@@ -38,10 +38,10 @@ class LoopTrouble:
     error: BaseException
 
 
-Waking = Hint | Looked | LoopTrouble | Signal
+Waking = Hint | FolderScan | LoopTrouble | Signal
 
 
-class Wakings(Protocol):
+class WakeQueue(Protocol):
     """What wakes the loop: a queue, which signal handlers and threads may put into."""
 
     def get(self, block: bool = True, timeout: float | None = None) -> Waking: ...
@@ -50,16 +50,16 @@ class Wakings(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class Parts:
+class LoopParts:
     """What the loop is put together from."""
 
     home: Home
     clock: Clock
     scanner: Scanner
     roster_file: RosterFile
-    eyes: Eyes
-    wakings: Wakings
-    courier: Courier
+    eyes: FolderMonitor
+    wakings: WakeQueue
+    courier: DeliveryThread
     board: Board
     service: Service
     out: Callable[[str], None]
@@ -81,9 +81,9 @@ REBUILD_APART_SECONDS = 600.0
 
 
 class Loop:
-    def __init__(self, parts: Parts) -> None:
+    def __init__(self, parts: LoopParts) -> None:
         self._do = parts
-        self._taker = Taker(parts.scanner)
+        self._taker = FileRetry(parts.scanner)
         self._guard = StepGuard(parts.clock.monotonic, self._failed)
         self._stopping = False
         self._ready = False
@@ -96,7 +96,7 @@ class Loop:
         self._broken: StoreBroken | None = None
         self._ending: BaseException | None = None
         self._rebuilt_at: float | None = None
-        self._diary = Diary(parts.home, parts.eyes, parts.roster_file, real_now, parts.clock.monotonic)
+        self._diary = StateWriter(parts.home, parts.eyes, parts.roster_file, real_now, parts.clock.monotonic)
 
     def run(self) -> None:
         """Until asked to stop; the work under way is finished first."""
@@ -133,7 +133,7 @@ class Loop:
             self._do.roster_file.ask()
             self._roster_at = 0.0
         hints = [one for one in heard if isinstance(one, Hint)]
-        looked = [one for one in heard if isinstance(one, Looked)]
+        looked = [one for one in heard if isinstance(one, FolderScan)]
         for one in heard:
             if isinstance(one, LoopTrouble):
                 self._failed(one.error)

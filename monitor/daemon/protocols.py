@@ -86,7 +86,7 @@ class Scanner(Protocol):
         """Send what waits and is due."""
         ...
 
-    def ring(self) -> None:
+    def wake_up(self) -> None:
         """Have what is new sent also while `deliver` waits for a slow channel."""
         ...
 

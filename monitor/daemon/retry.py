@@ -17,7 +17,7 @@ ENDING = (KeyboardInterrupt, SystemExit, GeneratorExit)
 """What ends the program though something is there to catch everything else, the panics of libraries among it."""
 
 
-class Pauses:
+class Backoff:
     """By name of what failed: each failure in a row doubles the pause, a success ends it."""
 
     def __init__(self, first_seconds: float = FIRST_SECONDS, longest_seconds: float = LONGEST_SECONDS) -> None:
@@ -60,7 +60,7 @@ class StepGuard:
     def __init__(self, monotonic: Callable[[], float], failed: Callable[[BaseException], None]) -> None:
         self._monotonic = monotonic
         self._heard = failed
-        self._pauses = Pauses()
+        self._pauses = Backoff()
         self._said: dict[str, str] = {}
 
     def run(self, step: str, act: Callable[[], None]) -> bool:
@@ -113,12 +113,12 @@ LONGEST_FILE_PAUSE_SECONDS = 3600.0
 Item = tuple[str, Seen]
 
 
-class Taker:
+class FileRetry:
     """Remembers the files that failed, each with its own growing pause."""
 
     def __init__(self, scanner: Scanner) -> None:
         self._scanner = scanner
-        self._pauses = Pauses(FILE_PAUSE_SECONDS, LONGEST_FILE_PAUSE_SECONDS)
+        self._pauses = Backoff(FILE_PAUSE_SECONDS, LONGEST_FILE_PAUSE_SECONDS)
         self._failed = 0  # passes in a row that failed as a whole
 
     def due(self, ready: Sequence[Item], now: float) -> list[Item]:

@@ -14,16 +14,16 @@ from types import FrameType
 from typing import TYPE_CHECKING
 
 from monitor import logs
-from monitor.board.board_thread import BoardKeeper
+from monitor.board.board_thread import BoardThread
 from monitor.clock import Clock
 from monitor.daemon.daemon_state import read_state
-from monitor.daemon.delivery_thread import Courier
-from monitor.daemon.folder_monitor import Eyes, Looks
+from monitor.daemon.delivery_thread import DeliveryThread
+from monitor.daemon.folder_monitor import FolderMonitor, FolderScans
 from monitor.daemon.lock import HomeLock
-from monitor.daemon.loop import Loop, LoopTrouble, Parts, Waking
+from monitor.daemon.loop import Loop, LoopParts, LoopTrouble, Waking
 from monitor.daemon.protocols import Scanner
 from monitor.daemon.roster_reload import RosterFile, load_roster
-from monitor.daemon.scanner import LateScanner, RightOfWay
+from monitor.daemon.scanner import LazyScanner, ScanPriority
 from monitor.daemon.service_manager import Service
 from monitor.folders.events import Watching
 from monitor.home import Home
@@ -31,7 +31,7 @@ from monitor.roster.types import Roster
 from monitor.store.shared import kept
 
 if TYPE_CHECKING:
-    from monitor.board.session_view import Shelf
+    from monitor.board.session_view import ViewCache
 
 STOP_SECONDS = 5.0
 """A pass that ends within so long after SIGTERM is finished; a longer one is cut short."""
@@ -55,8 +55,8 @@ def run_watch(
     try:
         logs.open_log(home)
         logs.event("start", athletes=len(roster.athletes))
-        way = RightOfWay()
-        scanner = LateScanner(home, roster, make_scanner, way)
+        way = ScanPriority()
+        scanner = LazyScanner(home, roster, make_scanner, way)
         try:
             with kept(home.store):
                 _watch(home, clock, roster, scanner, way, out, load)
@@ -74,17 +74,17 @@ def _watch(
     clock: Clock,
     roster: Roster,
     scanner: Scanner,
-    way: RightOfWay,
+    way: ScanPriority,
     out: Callable[[str], None],
     load: Callable[[Path], Roster],
 ) -> None:
     wakings: SimpleQueue[Waking] = SimpleQueue()
     before = read_state(home)
-    eyes = Eyes(
+    eyes = FolderMonitor(
         roster,
         scanner,
         Watching(wakings),
-        Looks(wakings.put),
+        FolderScans(wakings.put),
         wall=time.time,
         store_stamp=lambda: _stamp(home.store),
         store_identity=lambda: _identity(home.store),
@@ -95,28 +95,28 @@ def _watch(
     def failed(error: BaseException) -> None:
         wakings.put(LoopTrouble(error))
 
-    board = BoardKeeper(_board_writer(home, clock, roster_file, way), failed=failed)
-    courier = Courier(scanner.deliver, failed=failed, ring=scanner.ring)
+    board = BoardThread(_board_writer(home, clock, roster_file, way), failed=failed)
+    courier = DeliveryThread(scanner.deliver, failed=failed, wake_up=scanner.wake_up)
     say = _flushed(out)
     remark = say if sys.stdout is not None and sys.stdout.isatty() else _unsaid
-    parts = Parts(home, clock, scanner, roster_file, eyes, wakings, courier, board, Service(), say, remark)
+    parts = LoopParts(home, clock, scanner, roster_file, eyes, wakings, courier, board, Service(), say, remark)
     with _signals(wakings, scanner):
         Loop(parts).run()
 
 
-def _board_writer(home: Home, clock: Clock, roster_file: RosterFile, way: RightOfWay) -> Callable[[], object]:
+def _board_writer(home: Home, clock: Clock, roster_file: RosterFile, way: ScanPriority) -> Callable[[], object]:
     """Writes board.html by the roster in use; what was drawn once is kept for the next time."""
-    shelves: list[Shelf] = []
+    shelves: list[ViewCache] = []
 
     def write() -> object:
         from monitor.board import write as write_board  # noqa: PLC0415 - brings the charts
-        from monitor.board.session_view import Shelf  # noqa: PLC0415 - brought only where it is needed
+        from monitor.board.session_view import ViewCache  # noqa: PLC0415 - brought only where it is needed
         from monitor.store.database import Store  # noqa: PLC0415 - brought only where it is needed
         from rules.limits import default_limits  # noqa: PLC0415 - brought only where it is needed
 
         store, limits = Store(home.store), default_limits()
         if not shelves:
-            shelves.append(Shelf(store, limits))
+            shelves.append(ViewCache(store, limits))
         return write_board(home, roster_file.good, store, clock.now(), limits, shelves[0], way.giver())
 
     return write

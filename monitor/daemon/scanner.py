@@ -19,7 +19,7 @@ LONGEST_SECONDS = 20.0
 """So long one board waits in all: a first import of years takes an hour, and somebody looks at the board meanwhile."""
 
 
-class RightOfWay:
+class ScanPriority:
     """One interpreter runs both, and what asks the database hundreds of small things would wait after each of them."""
 
     def __init__(self) -> None:
@@ -52,16 +52,16 @@ class RightOfWay:
 # A scanner that is made when it is first needed: what reading and judging bring with them must not delay readiness.
 
 
-class LateScanner:
+class LazyScanner:
     """Says which files are known from the store alone; makes the real scanner for everything else."""
 
     def __init__(
-        self, home: Home, roster: Roster, make: Callable[[Roster], Scanner], way: RightOfWay | None = None
+        self, home: Home, roster: Roster, make: Callable[[Roster], Scanner], way: ScanPriority | None = None
     ) -> None:
         self._home = home
         self._roster = roster
         self._make = make
-        self._way = way or RightOfWay()
+        self._way = way or ScanPriority()
         self._making = threading.Lock()
         self._real: Scanner | None = None
         self.on_judged: Callable[[], object] = lambda: None
@@ -103,9 +103,9 @@ class LateScanner:
     def deliver(self) -> Delivered:
         return self._scanner().deliver()
 
-    def ring(self) -> None:
+    def wake_up(self) -> None:
         if self._real is not None:
-            self._real.ring()
+            self._real.wake_up()
 
     def notice(self, text: str, /) -> None:
         self._scanner().notice(text)

@@ -41,7 +41,7 @@ class _Candidate:
         return self.looked_at + SETTLE_SECONDS if self.under_way else self.due
 
 
-class Settler:
+class StabilityTracker:
     """Holds the files that are not quiet yet, and those given away until the store says that it knows them."""
 
     def __init__(self) -> None:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from monitor.intake.storing import Taken
+from monitor.intake.storing import ReadFile
 from monitor.intake.workers import FilesReading, ReadJob, ReadResult, Workers
 from monitor.roster import RosterAthlete
 from monitor.values import Seen
@@ -45,7 +45,7 @@ class Look:
     jobs: dict[tuple[Path, str], Item]
     first: set[str]
     reading: FilesReading
-    held: dict[str, list[Taken]] = field(default_factory=lambda: defaultdict(list))
+    held: dict[str, list[ReadFile]] = field(default_factory=lambda: defaultdict(list))
     samples: int = 0
     failures: int = 0  # to store what is held, in a row
 
@@ -103,7 +103,7 @@ class Look:
 
     def _hold(self, job: ReadJob, result: ReadResult) -> None:
         athlete_id, seen = self.jobs.pop((job.root, job.relative))
-        self.held[athlete_id].append(Taken(seen, result.sha256, result.facts, result.reason))
+        self.held[athlete_id].append(ReadFile(seen, result.sha256, result.facts, result.reason))
         recordings = result.facts.recordings if result.facts else ()
         self.samples += sum(len(recording.samples.get("t_s", ())) for recording in recordings)
 

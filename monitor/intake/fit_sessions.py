@@ -205,7 +205,7 @@ LOST_SECONDS = 12 * 3600.0  # records so far outside of their only session's tim
 RESUMED_SECONDS = 60.0  # records going on so long after a stop: the start that ended it was lost
 PRESSED = (None, "manual")  # a trigger that nobody wrote tells nothing against it
 BAROMETER = 4  # of the FIT profile's local device types
-Pauses = tuple[tuple[float, float], ...]
+Backoff = tuple[tuple[float, float], ...]
 
 
 def recordings(messages: Messages, shift: float, remarks: list[str]) -> tuple[Recording, ...]:
@@ -312,7 +312,7 @@ def _distance_before(all_rows: Rows, own: Rows) -> float:
     return float(before[-1])
 
 
-def _pauses(messages: Messages, shift: float, start: float, elapsed_s: float, last_s: float, own: Rows) -> Pauses:
+def _pauses(messages: Messages, shift: float, start: float, elapsed_s: float, last_s: float, own: Rows) -> Backoff:
     """Stretches with the timer stopped, on the session's clock."""
     stretches: list[tuple[float, float]] = []
     stopped: float | None = None

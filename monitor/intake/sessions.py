@@ -17,7 +17,7 @@ from monitor.store.intake import LedgerRow
 from monitor.store.recordings import StoredRecording
 from rules.facts import Digest, Session
 from rules.limits import Limits
-from rules.session.deduplication import Truth, overlap, quality, tell_apart
+from rules.session.deduplication import Truth, deduplicate, overlap, quality
 
 if TYPE_CHECKING:
     import polars as pl
@@ -88,7 +88,7 @@ def settle(
     athlete: str,
     spans: Sequence[tuple[datetime, datetime]],
     limits: Limits,
-    lying: Mapping[str, str] | None = None,
+    files_present: Mapping[str, str] | None = None,
 ) -> SessionChange:
     """Tell the sessions around the given times apart anew and store what differs from before.
 
@@ -97,10 +97,10 @@ def settle(
     change = SessionChange()
     for start, end in _merged(spans):
         around = recordings.around(con, athlete, start - MARGIN, end + MARGIN)
-        kept = {one.span.number: one for one in without_corrected(con, athlete, around, limits, lying)}
+        kept = {one.span.number: one for one in without_corrected(con, athlete, around, limits, files_present)}
         truths = [
             truth
-            for truth in tell_apart([one.span for one in kept.values()], limits)
+            for truth in deduplicate([one.span for one in kept.values()], limits)
             if truth.parts[-1].end >= start - MARGIN / 3 and truth.parts[0].start <= end + MARGIN / 3
         ]
         _replace(con, athlete, truths, kept, change, limits)
@@ -113,13 +113,15 @@ def without_corrected(
     athlete: str,
     kept: Sequence[StoredRecording],
     limits: Limits,
-    lying: Mapping[str, str] | None = None,
+    files_present: Mapping[str, str] | None = None,
 ) -> list[StoredRecording]:
     """Recordings without those that the same file tells otherwise by now, as a store made anew would have them.
 
     What a file told of another session, before something else was written to its place, stays.
     """
-    at = intake.lying(con, athlete, [one.path for one in kept], [one.span.sha256 for one in kept]) | dict(lying or {})
+    at = intake.files_present(con, athlete, [one.path for one in kept], [one.span.sha256 for one in kept]) | dict(
+        files_present or {}
+    )
     there = set(at.values())
     share = limits.one_truth.overlap_share
     newer: dict[str, list[StoredRecording]] = {}
@@ -303,7 +305,7 @@ def recount(con: duckdb.DuckDBPyConnection, athlete: str, change: SessionChange)
 
 def waiting(con: duckdb.DuckDBPyConnection, limits: Limits) -> dict[str, int]:
     """Athlete -> how many recordings have a digest that other code or other limits made."""
-    return recordings.digested_otherwise(con, fingerprints.of_digests(limits))
+    return recordings.digested_by_other_code(con, fingerprints.of_digests(limits))
 
 
 def redigest(store: Store, athlete: RosterAthlete, limits: Limits, most: int) -> int:
@@ -321,7 +323,7 @@ def redigest(store: Store, athlete: RosterAthlete, limits: Limits, most: int) ->
     with store.writing() as con:
         recordings.set_digests(con, made, by)
         recount(con, athlete.id, settle(con, athlete.id, [(one.span.start, one.span.end) for one in kept], limits))
-        if athlete.id not in recordings.digested_otherwise(con, by):
+        if athlete.id not in recordings.digested_by_other_code(con, by):
             first = recordings.first_start(con, athlete.id) or kept[-1].span.start
             findings.mark_to_judge(con, athlete.id, athlete.athlete.local_date(first))
     return len(kept)

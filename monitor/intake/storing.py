@@ -22,7 +22,7 @@ from rules.session.deduplication import quality
 
 
 @dataclass(frozen=True, slots=True)
-class Taken:
+class ReadFile:
     """One file after its read: the facts, or why there are none."""
 
     seen: Seen
@@ -61,7 +61,7 @@ class Tally:
 
 
 @dataclass(frozen=True, slots=True)
-class Moment:
+class PassMoment:
     """When a pass happens: `now` as judged, `wall` by the real clock, and whether a young unreadable file may wait."""
 
     now: datetime
@@ -74,12 +74,18 @@ YOUNG = timedelta(minutes=10)
 
 
 def keep(
-    con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, files: Sequence[Taken], moment: Moment, limits: Limits
+    con: duckdb.DuckDBPyConnection,
+    athlete: RosterAthlete,
+    files: Sequence[ReadFile],
+    moment: PassMoment,
+    limits: Limits,
 ) -> Tally:
     """Store what is new in the files and note each in the ledger, inside the caller's transaction."""
     tally = Tally()
     known = intake.bytes_known(con, athlete.id, {file.sha256 for file in files if file.facts is not None})
-    again = intake.read_otherwise(con, athlete.id, {file.seen.relative for file in files}, athlete.options.fingerprint)
+    again = intake.read_with_other_options(
+        con, athlete.id, {file.seen.relative for file in files}, athlete.options.fingerprint
+    )
     rows: list[LedgerRow] = []
     told: list[recordings.FileRecording] = []
     spans: list[tuple[datetime, datetime]] = []
@@ -112,8 +118,8 @@ def keep(
         told.extend(_told(file, file.facts))
         spans.extend((recording.start, recording.end) for recording in file.facts.recordings)
     recordings.insert(con, athlete.id, told)
-    lying = {file.seen.relative: file.sha256 for file in files if file.facts is not None}
-    change = sessions.settle(con, athlete.id, spans, limits, lying)
+    files_present = {file.seen.relative: file.sha256 for file in files if file.facts is not None}
+    change = sessions.settle(con, athlete.id, spans, limits, files_present)
     tally.sessions += change.new
     for start in change.touched:
         tally.touch(athlete.athlete.local_date(start))
@@ -128,7 +134,7 @@ def keep(
     return tally
 
 
-def _up_to_date(file: Taken, today: date) -> Taken:
+def _up_to_date(file: ReadFile, today: date) -> ReadFile:
     if file.facts is None:
         return file
     facts, again_on = without_days_ahead(file.facts, today)
@@ -141,7 +147,7 @@ def _forget(con: duckdb.DuckDBPyConnection, athlete: str, before: LedgerRow, tal
 
 
 def _read_again(
-    con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, file: Taken, facts: FileFacts, moment: Moment,
+    con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, file: ReadFile, facts: FileFacts, moment: PassMoment,
     before: LedgerRow, tally: Tally,
 ) -> LedgerRow:  # fmt: skip
     """Store what known bytes say under the options of now; their recordings stay as they are."""
@@ -157,7 +163,7 @@ def _said_before(row: LedgerRow, before: LedgerRow | None) -> bool:
     return before is not None and (before.state, before.reason) == (row.state, row.reason) == ("unreadable", row.reason)
 
 
-def _unread(athlete: RosterAthlete, file: Taken, moment: Moment) -> LedgerRow:
+def _unread(athlete: RosterAthlete, file: ReadFile, moment: PassMoment) -> LedgerRow:
     age = moment.wall.timestamp() - file.seen.mtime_ns / 1e9
     reason = file.reason or words.files.CANNOT_BE_READ
     if moment.patient and age < YOUNG.total_seconds():
@@ -165,7 +171,7 @@ def _unread(athlete: RosterAthlete, file: Taken, moment: Moment) -> LedgerRow:
     return _row(athlete, file, moment, "unreadable", reason)
 
 
-def _row(athlete: RosterAthlete, file: Taken, moment: Moment, state: str, reason: str) -> LedgerRow:
+def _row(athlete: RosterAthlete, file: ReadFile, moment: PassMoment, state: str, reason: str) -> LedgerRow:
     facts = file.facts
     hangs_on_options = facts is None or file.again_on or facts.nights or facts.mornings or facts.checkins
     arrived = moment.now if state == "read" and not moment.first_import else None
@@ -185,7 +191,7 @@ def _row(athlete: RosterAthlete, file: Taken, moment: Moment, state: str, reason
     )
 
 
-def _told(file: Taken, facts: FileFacts) -> list[recordings.FileRecording]:
+def _told(file: ReadFile, facts: FileFacts) -> list[recordings.FileRecording]:
     return [
         recordings.FileRecording(
             file.sha256,
@@ -199,7 +205,12 @@ def _told(file: Taken, facts: FileFacts) -> list[recordings.FileRecording]:
 
 
 def _insert(
-    con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, file: Taken, facts: FileFacts, moment: Moment, tally: Tally
+    con: duckdb.DuckDBPyConnection,
+    athlete: RosterAthlete,
+    file: ReadFile,
+    facts: FileFacts,
+    moment: PassMoment,
+    tally: Tally,
 ) -> LedgerRow:
     """Store what one file says of the body; its sessions are counted once all files of the batch are there."""
     fresh_nights, fresh_mornings, fresh_checkins = _tell_body(con, athlete.id, file, facts, tally)
@@ -219,7 +230,7 @@ def _insert(
 
 
 def _tell_body(
-    con: duckdb.DuckDBPyConnection, athlete: str, file: Taken, facts: FileFacts, tally: Tally
+    con: duckdb.DuckDBPyConnection, athlete: str, file: ReadFile, facts: FileFacts, tally: Tally
 ) -> tuple[int, int, int]:
     """Store what a file says of nights, mornings and check-ins, as of its own time; how many of each are new."""
     days = [one.date for kind in (facts.nights, facts.mornings, facts.checkins) for one in kind]
@@ -248,7 +259,7 @@ def _count(row: LedgerRow, tally: Tally) -> None:
         tally.unreadable_paths.append(row.path)
 
 
-def unheard(
+def not_in_ledger(
     refused: Mapping[str, Iterable[Refused]], known: Mapping[str, Collection[str]], now: datetime
 ) -> list[LedgerRow]:
     """Rows for what no ledger knows yet; athlete id -> things, and athlete id -> paths that are known."""

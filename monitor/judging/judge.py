@@ -228,7 +228,7 @@ def rejudge(
     note_first_look(con, athlete.id, now)
     before = findings.judged_under(con, athlete.id)
     touched = findings.to_judge(con).get(athlete.id)
-    mixed = athlete.id in recordings.digested_otherwise(con, fingerprints.of_digests(limits))
+    mixed = athlete.id in recordings.digested_by_other_code(con, fingerprints.of_digests(limits))
     entry = "mixed" if mixed else under_entry(roster, athlete, limits)
     if not mixed and (before is None or before.split("/")[0] != entry):
         touched = date.min
@@ -274,7 +274,7 @@ def due(
     Those whose digests are being made anew wait until that is done: half a history of other numbers misleads.
     """
     unjudged, judged = findings.to_judge(con), findings.all_judged(con)
-    mixed = recordings.digested_otherwise(con, fingerprints.of_digests(limits))
+    mixed = recordings.digested_by_other_code(con, fingerprints.of_digests(limits))
     found, later = [], []
     for athlete in roster.athletes:
         if athlete.id in mixed:

@@ -16,7 +16,7 @@ from monitor import words
 from monitor.board.athlete_pages import plan_of
 from monitor.board.athlete_view import athlete_view, plan_view
 from monitor.board.findings import groups
-from monitor.board.session_view import Shelf
+from monitor.board.session_view import ViewCache
 from monitor.errors import FallowError
 from monitor.pages import paper
 from monitor.pages.answers import board_of, coach_name
@@ -128,7 +128,7 @@ def _finding(request: Request, visit: Visit, finding_id: str) -> dict[str, Any] 
     plan = plan_of(known, it)
     told = plan_view(known, plan, together, lines.desk, now, pages.limits) if plan else None
     shown = told.groups if told else tuple(groups(together, lines.desk.marks, known.athlete, pages.limits))
-    views = Shelf(Store(pages.home.store), pages.limits).views(known, plan, shown)
+    views = ViewCache(Store(pages.home.store), pages.limits).views(known, plan, shown)
     return {
         **_forms(visit),
         "line": line,

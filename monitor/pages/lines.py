@@ -17,7 +17,7 @@ from typing import Any
 from monitor import words
 from monitor.board.athlete_view import Row, row
 from monitor.board.board_data import BoardContext, KnownAthlete, gather
-from monitor.board.board_thread import BoardKeeper
+from monitor.board.board_thread import BoardThread
 from monitor.board.rendering import stamp
 from monitor.board.tables import hold_words
 from monitor.home import Home
@@ -95,7 +95,7 @@ class Board:
         self._kept: dict[str, tuple[tuple[object, ...], Lines]] = {}
         self._turn = threading.Lock()
         self._forms: OrderedDict[str, None] = OrderedDict()
-        self._file = BoardKeeper(self._write_file, refresh_seconds=threading.TIMEOUT_MAX)
+        self._file = BoardThread(self._write_file, refresh_seconds=threading.TIMEOUT_MAX)
         self._file_kept = False
 
     def is_first(self, form: str) -> bool:

@@ -23,7 +23,7 @@ import tenacity
 from monitor import words
 from monitor.errors import WorkFailed
 from monitor.store import store_lock
-from monitor.store.shared import Shared, shared_of
+from monitor.store.shared import SharedStore, shared_of
 from monitor.store.store_lock import StoreHeld
 
 PATIENCE_SECONDS = 30.0
@@ -149,11 +149,11 @@ class Store:
             finally:
                 _alone.discard(self.path)
 
-    def _shared(self) -> Shared | None:
+    def _shared(self) -> SharedStore | None:
         return None if self.path in _alone else shared_of(self.path)
 
     @contextmanager
-    def _connected(self, shared: Shared, *, read_only: bool) -> Iterator[duckdb.DuckDBPyConnection]:
+    def _connected(self, shared: SharedStore, *, read_only: bool) -> Iterator[duckdb.DuckDBPyConnection]:
         """A connection to the instance that this process keeps open, in a transaction of its own."""
         with nullcontext() if read_only else _turn(self.path):
             connection, failed = shared.connection(self._opened_to_keep), True

@@ -63,7 +63,7 @@ def decided(con: duckdb.DuckDBPyConnection, athlete: str, seen: Seen) -> bool:
     return row is not None
 
 
-def read_otherwise(
+def read_with_other_options(
     con: duckdb.DuckDBPyConnection, athlete: str, paths: Iterable[str], under: str
 ) -> dict[str, LedgerRow]:
     """path -> the row of a file that was read under other options than these."""
@@ -109,7 +109,9 @@ def bytes_known(con: duckdb.DuckDBPyConnection, athlete: str, sha256s: Iterable[
     return dict(rows)
 
 
-def lying(con: duckdb.DuckDBPyConnection, athlete: str, paths: Iterable[str], sha256s: Iterable[str]) -> dict[str, str]:
+def files_present(
+    con: duckdb.DuckDBPyConnection, athlete: str, paths: Iterable[str], sha256s: Iterable[str]
+) -> dict[str, str]:
     """path -> bytes that lie there, as far as it was decided about them, of these paths and of any with these bytes."""
     rows = con.execute(
         "SELECT path, sha256 FROM intake WHERE athlete = ? AND current AND state IN ('read', 'duplicate')"

@@ -139,7 +139,7 @@ def _kept(row: Sequence[Any]) -> StoredRecording:
     )
 
 
-def digested_otherwise(con: duckdb.DuckDBPyConnection, by: str) -> dict[str, int]:
+def digested_by_other_code(con: duckdb.DuckDBPyConnection, by: str) -> dict[str, int]:
     """Athlete -> how many recordings have a digest that other code or other limits made."""
     rows = con.execute(
         "SELECT athlete, count(*) FROM recording WHERE digest_by IS DISTINCT FROM ? GROUP BY athlete", [by]

@@ -26,10 +26,10 @@ IDLE_SECONDS = 1.0
 GIVE_WAY_SECONDS = 0.5
 """So long, at the most, whoever asked is given to take what was given up."""
 
-_kept: dict[Path, Shared] = {}
+_kept: dict[Path, SharedStore] = {}
 
 
-class Shared:
+class SharedStore:
     """One file's instance of the engine: opened by the first who needs it, closed when nobody has for a while."""
 
     def __init__(self, path: Path) -> None:
@@ -128,7 +128,7 @@ def kept(path: Path) -> Iterator[None]:
     if not store_lock.CAN_ASK or path in _kept:
         yield
         return
-    _kept[path] = shared = Shared(path)
+    _kept[path] = shared = SharedStore(path)
     try:
         yield
     finally:
@@ -137,7 +137,7 @@ def kept(path: Path) -> Iterator[None]:
             _kept.pop(path, None)
 
 
-def shared_of(path: Path) -> Shared | None:
+def shared_of(path: Path) -> SharedStore | None:
     """The instance that this process keeps of a file; None where it does not."""
     return _kept.get(path)
 

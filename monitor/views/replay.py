@@ -19,7 +19,7 @@ from monitor.store.recordings import StoredRecording
 from monitor.values import Difference, difference
 from rules.findings import Finding
 from rules.limits import Limits
-from rules.session.deduplication import quality, tell_apart
+from rules.session.deduplication import deduplicate, quality
 
 if TYPE_CHECKING:
     import polars as pl
@@ -37,7 +37,7 @@ def measured_anew(con: duckdb.DuckDBPyConnection, athlete: str, limits: Limits) 
     if all(one.digest_by == by for one in kept):
         return None
     known = {one.span.number: one for one in _digested(con, kept, limits)}
-    truths = tell_apart([one.span for one in known.values()], limits)
+    truths = deduplicate([one.span for one in known.values()], limits)
     parts = {truth.key: [(span.number, span.start) for span in truth.parts] for truth in truths}
     starts = {truth.key: truth.parts[0].start for truth in truths}
 

@@ -96,7 +96,7 @@ def not_understood(checkin: CheckIn) -> tuple[str, ...]:
     return (*(told for told in named if not understood(told)), *unclear_in(checkin.note or ""))
 
 
-def flags_told(checkin: CheckIn, day: int) -> list[tuple[RedFlag, str]]:
+def flags_reported(checkin: CheckIn, day: int) -> list[tuple[RedFlag, str]]:
     """Red flags in the symptoms, the note, or where the pain is said to be, each with the clause that tells it."""
     return [(sign.flag, sign.text) for sign in signs_named(checkin, day) if sign.standing == "told"]
 
@@ -187,7 +187,7 @@ def flag_spans(checkins: Iterable[CheckIn], releases: Sequence[Hold], day0: date
         for name, answer in answered.items():
             ended.append(replace(standing.pop(name), ended=moment, ended_day=when, answer=answer))
         if isinstance(event, CheckIn):
-            for flag, told in flags_told(event, (event.date - day0).days):
+            for flag, told in flags_reported(event, (event.date - day0).days):
                 before = standing.get(flag.id)
                 standing[flag.id] = (
                     replace(before, last_day=event.date)

@@ -16,7 +16,7 @@ from rules.limits import Limits
 
 
 @dataclass(frozen=True, slots=True)
-class HeartSide:
+class HeartRecovery:
     """Mornings since the race and the normals they are held against."""
 
     resting: Mapping[date, float]
@@ -27,7 +27,7 @@ class HeartSide:
 
 
 def feels_too_good(
-    day: date, day0: date, stage: str, checkin: CheckIn | None, heart: HeartSide, limits: Limits
+    day: date, day0: date, stage: str, checkin: CheckIn | None, heart: HeartRecovery, limits: Limits
 ) -> Breach | None:
     """Whether heart and mood are back on a day on which tendon and bone are not."""
     if (
@@ -53,7 +53,7 @@ def _mood_is_back(checkin: CheckIn, limits: Limits) -> bool:
     return bool(told) and all(value >= least for value in told) and calm and unaided
 
 
-def _heart_is_back(day: date, day0: date, heart: HeartSide, limits: Limits) -> dict[str, float]:
+def _heart_is_back(day: date, day0: date, heart: HeartRecovery, limits: Limits) -> dict[str, float]:
     """What the heart says, empty where it says nothing or anything but that it is back."""
     said: dict[str, float] = {}
     normal = heart.resting_normal
@@ -77,7 +77,7 @@ def _heart_is_back(day: date, day0: date, heart: HeartSide, limits: Limits) -> d
     return said
 
 
-def _latest_easy_share(day: date, heart: HeartSide, limits: Limits) -> float | None:
+def _latest_easy_share(day: date, heart: HeartRecovery, limits: Limits) -> float | None:
     """Of the last easy run before the day, within a week."""
     first = day - timedelta(days=limits.feels_too_good.impact_days)
     known = [each for each in heart.easy_share if first <= each < day]

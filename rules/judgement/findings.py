@@ -11,13 +11,13 @@ from zoneinfo import ZoneInfo
 from rules import words
 from rules.body.baseline import Baseline, baseline
 from rules.body.checkins import by_day, pain, see_a_doctor, since_race, stairs_test
-from rules.body.feels_too_good import HeartSide, easy_shares, feels_too_good, impact_share
+from rules.body.feels_too_good import HeartRecovery, easy_shares, feels_too_good, impact_share
 from rules.body.mornings import hrv_down, resting_hr_up, short_sleep
 from rules.facts import CheckIn, Session
 from rules.findings import Breach, Finding, Severity, SubjectKind
 from rules.judgement.finding import Place, finding, of_day, of_session
 from rules.judgement.history import Ordered
-from rules.judgement.plan_fixpoint import Placed
+from rules.judgement.plan_fixpoint import PlacedSession
 from rules.limits import Limits
 from rules.plan import Allowance, Plan
 from rules.plan.races import ruling_at, ruling_on
@@ -28,7 +28,7 @@ from rules.session_rules import duration_cap, no_strength, rest_hours
 # What sessions break: every rule that is about a session, merged to one breach a rule.
 
 
-def session_findings(facts: Ordered, plans: list[Plan], placed: list[Placed], limits: Limits) -> list[Finding]:
+def session_findings(facts: Ordered, plans: list[Plan], placed: list[PlacedSession], limits: Limits) -> list[Finding]:
     """Findings of all sessions inside plans."""
     durations = _durations(facts, placed, limits)
     usual: dict[date, UsualWeek] = {}
@@ -74,7 +74,7 @@ def merged(breaches: Iterable[Breach]) -> list[Breach]:
     return list(found.values())
 
 
-def _durations(facts: Ordered, placed: list[Placed], limits: Limits) -> dict[str, Breach]:
+def _durations(facts: Ordered, placed: list[PlacedSession], limits: Limits) -> dict[str, Breach]:
     found: dict[str, Breach] = {}
     for _, group in groupby(placed, key=lambda each: (facts.days[each.session.key], each.place.allowed)):
         day = list(group)
@@ -151,11 +151,11 @@ def gone_quiet(
     return Breach("gone_quiet", Severity.CAUTION, text, whole_days, silent_after_hours, "h", evidence)
 
 
-def body_findings(facts: Ordered, plans: list[Plan], placed: list[Placed], limits: Limits) -> list[Finding]:
+def body_findings(facts: Ordered, plans: list[Plan], placed: list[PlacedSession], limits: Limits) -> list[Finding]:
     """Findings of all mornings, nights and check-ins inside plans."""
     findings: list[Finding] = []
     for plan in plans:
-        heart = heart_side(facts, plan, limits)
+        heart = heart_recovery(facts, plan, limits)
         resting = resting_hr_up(facts.resting, plan.day0, heart.resting_normal, limits)
         variability = hrv_down(facts.ln_rmssd, plan.day0, heart.ln_rmssd_normal, limits)
         nights = short_sleep(facts.asleep, plan.day0, limits)
@@ -170,9 +170,9 @@ def body_findings(facts: Ordered, plans: list[Plan], placed: list[Placed], limit
     return findings
 
 
-def heart_side(facts: Ordered, plan: Plan, limits: Limits) -> HeartSide:
+def heart_recovery(facts: Ordered, plan: Plan, limits: Limits) -> HeartRecovery:
     """Mornings with the normals of one plan."""
-    return HeartSide(
+    return HeartRecovery(
         facts.resting, plan.resting, facts.ln_rmssd, ln_rmssd_normal(facts, plan, limits), _easy_shares(facts, plan)
     )
 
@@ -218,7 +218,7 @@ def _rules(plan: Plan, plans: list[Plan], day: date) -> bool:
 
 
 def _checkin_findings(
-    facts: Ordered, plan: Plan, plans: list[Plan], placed: list[Placed], limits: Limits
+    facts: Ordered, plan: Plan, plans: list[Plan], placed: list[PlacedSession], limits: Limits
 ) -> list[Finding]:
     findings: list[Finding] = []
     until: list[CheckIn] = []
@@ -242,7 +242,7 @@ def _checkin_findings(
 
 
 def _too_good_findings(
-    facts: Ordered, plan: Plan, plans: list[Plan], heart: HeartSide, limits: Limits
+    facts: Ordered, plan: Plan, plans: list[Plan], heart: HeartRecovery, limits: Limits
 ) -> list[Finding]:
     """At most one a stage, on the first day on which it holds."""
     checkins = plan_checkins(facts, plan)

@@ -66,7 +66,7 @@ def in_order(history: History, limits: Limits) -> Ordered:
 
 
 @dataclass(frozen=True, slots=True)
-class Lived:
+class PlanTotals:
     """Counts over the days of a plan; `resting_last` is the mean of the last mornings in it."""
 
     sessions: int
@@ -77,7 +77,7 @@ class Lived:
     resting_usual: float | None
 
 
-def lived(facts: Ordered, plan: Plan, limits: Limits) -> Lived:
+def lived(facts: Ordered, plan: Plan, limits: Limits) -> PlanTotals:
     """Over the days of one plan, from the finish to the end of its last day."""
     inside = [
         session
@@ -90,7 +90,7 @@ def lived(facts: Ordered, plan: Plan, limits: Limits) -> Lived:
     resting = [value for day, value in sorted(facts.resting.items()) if plan.day0 < day <= plan.last_date]
     heart = {day for day in (*facts.resting, *facts.ln_rmssd) if plan.day0 < day <= plan.last_date}
     usual = plan.resting.middle if plan.resting is not None and plan.resting.enough else None
-    return Lived(
+    return PlanTotals(
         sessions=len(inside),
         hours=sum(each.timer_s for each in inside if isfinite(each.timer_s)) / 3600,
         runs=sum(has_running(each, limits) for each in inside),

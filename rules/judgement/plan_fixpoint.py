@@ -26,7 +26,7 @@ STOPPING = frozenset({"no_running", "no_speed_work"})
 
 
 @dataclass(frozen=True, slots=True)
-class Placed:
+class PlacedSession:
     """A session with its place, and what it broke of running and by its samples."""
 
     session: Session
@@ -55,7 +55,7 @@ class Samples:
         return self._known[name]
 
 
-def settle(facts: Ordered, as_of: date, limits: Limits, judge_one: JudgeOne) -> tuple[list[Plan], list[Placed]]:
+def settle(facts: Ordered, as_of: date, limits: Limits, judge_one: JudgeOne) -> tuple[list[Plan], list[PlacedSession]]:
     """Plans by finish and the sessions inside them, in order, such that each agrees with the other."""
     samples = Samples(judge_one)
     thresholds = _thresholds(facts, limits)
@@ -112,8 +112,8 @@ def _placed(
     thresholds: dict[float, Threshold | None],
     samples: Samples,
     limits: Limits,
-) -> list[Placed]:
-    placed: list[Placed] = []
+) -> list[PlacedSession]:
+    placed: list[PlacedSession] = []
     begins = min((plan.begins for plan in plans), default=None)
     tolerated: set[tuple[float, str]] = set()
     for session in facts.sessions:
@@ -139,5 +139,5 @@ def _placed(
         )
         if allowed.running == "tolerated" and has_running(session, limits):
             tolerated.add(window)
-        placed.append(Placed(session, Place(plan, allowed), running, breaches))
+        placed.append(PlacedSession(session, Place(plan, allowed), running, breaches))
     return placed

@@ -10,7 +10,7 @@ import numpy as np
 
 from rules.limits import Limits
 from rules.session.altitude import Ground, doubted, effort_speed, ground, not_believed
-from rules.session.gait import ON_FOOT, Gait, Moves, calm, gait, own_speed, steps_per_minute
+from rules.session.gait import ON_FOOT, Gait, Motion, calm, gait, own_speed, steps_per_minute
 from rules.session.heart import Heart, clean_heart
 from rules.session.labels import Family, family, indoors
 from rules.session.pace import Pace, pace
@@ -80,7 +80,7 @@ def clean(
     effort = effort_speed(speed.speed_mps, under.sure_slope, limits)
     heart = clean_heart(raw_hr, clock, effort, raw_spm, limits, highest_bpm)
     apart = float(np.median(np.diff(clock.time_s))) if len(clock.time_s) > 1 else 1.0
-    moves = Moves(spm, speed.speed_mps, heart.rows_bpm, under.slope, clock.real, apart, limits)
+    moves = Motion(spm, speed.speed_mps, heart.rows_bpm, under.slope, clock.real, apart, limits)
     kind, carried, ridden_s = on_wheels(kind, moves, limits)
     if kind not in ON_FOOT:
         effort = empty

@@ -13,7 +13,7 @@ from rules.session.timeline import Floats, rolling_mean, spread
 
 
 @dataclass(frozen=True, slots=True)
-class Settled:
+class SteadyPart:
     """Level running after the first minutes, a row a second: minute means of speed, half-minute means of heart rate."""
 
     time_s: Floats
@@ -24,15 +24,15 @@ class Settled:
     def hr_per_mps(self) -> Floats:
         return np.asarray(self.hr_bpm / self.speed_mps)
 
-    def even(self, share: float) -> Settled:
+    def even(self, share: float) -> SteadyPart:
         """Without what was much faster or slower than most of it."""
         if len(self.speed_mps) == 0:
             return self
         usual = np.abs(self.speed_mps / np.median(self.speed_mps) - 1.0) <= share
-        return Settled(self.time_s[usual], self.speed_mps[usual], self.hr_bpm[usual])
+        return SteadyPart(self.time_s[usual], self.speed_mps[usual], self.hr_bpm[usual])
 
 
-def settled(track: Track, limits: Limits) -> Settled:
+def settled(track: Track, limits: Limits) -> SteadyPart:
     """The part of a session in which heart rate can be compared with speed."""
     speed = rolling_mean(np.where(track.gait.running, track.effort_mps, np.nan), 61, least=50)
     heart = rolling_mean(track.heart.rows_bpm, 31, least=20)
@@ -41,10 +41,10 @@ def settled(track: Track, limits: Limits) -> Settled:
         told = (speed > limits.gait.slowest_running_mps) & (np.abs(slope) <= limits.measures.easy_slope)
     told &= np.isfinite(heart)
     told &= track.gait.running & (track.clock.rows_s >= limits.measures.settle_s)
-    return Settled(track.clock.rows_s[told], speed[told], heart[told])
+    return SteadyPart(track.clock.rows_s[told], speed[told], heart[told])
 
 
-def easy_hr_per_mps(run: Settled, limits: Limits) -> float | None:
+def easy_hr_per_mps(run: SteadyPart, limits: Limits) -> float | None:
     """Median heart rate over speed, bits much faster or slower left out."""
     even = run.even(limits.measures.even_share)
     if len(even.time_s) < limits.measures.least_easy_s:
@@ -57,7 +57,7 @@ def decoupling(before: Floats, after: Floats) -> float:
     return float(np.mean(after) / np.mean(before))
 
 
-def drift(run: Settled, limits: Limits) -> float | None:
+def drift(run: SteadyPart, limits: Limits) -> float | None:
     """Heart rate per level-ground speed in the second half over the first half of even running."""
     ratio = run.even(limits.measures.even_share).hr_per_mps
     if len(ratio) < limits.measures.least_drift_s - limits.measures.settle_s:
@@ -66,7 +66,7 @@ def drift(run: Settled, limits: Limits) -> float | None:
     return round(decoupling(ratio[:half], ratio[half:]), 4)
 
 
-def remarks(track: Track, run: Settled, limits: Limits) -> dict[str, Any]:
+def remarks(track: Track, run: SteadyPart, limits: Limits) -> dict[str, Any]:
     """A session that fades after three quarters of an hour, a heart rate that is erratic for its speed."""
     found: dict[str, Any] = {}
     late = run.time_s >= limits.measures.fade_after_s

@@ -57,7 +57,7 @@ def quality(digest: Digest, timer_s: float, limits: Limits) -> float:
     return round(heart * digest.hr_known_s + digest.speed_known_s + bare * timer_s, 3)
 
 
-def tell_apart(spans: Iterable[RecordingSpan], limits: Limits) -> tuple[Truth, ...]:
+def deduplicate(spans: Iterable[RecordingSpan], limits: Limits) -> tuple[Truth, ...]:
     """Sessions from recordings, the same for any order of them."""
     share = limits.one_truth.overlap_share
     every = list(spans)

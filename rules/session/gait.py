@@ -69,7 +69,7 @@ class Gait:
 
 
 @dataclass(frozen=True, slots=True)
-class Moves:
+class Motion:
     """What the gait is told from, a second a row."""
 
     spm: Floats
@@ -93,7 +93,7 @@ class Moves:
         return bool(told.sum() >= self.limits.gait.least_share_known * max(self.real.sum(), 1))
 
 
-def gait(kind: Family, moves: Moves, vehicle: Flags, limits: Limits) -> Gait:
+def gait(kind: Family, moves: Motion, vehicle: Flags, limits: Limits) -> Gait:
     """Tell the gait from cadence and speed, the label and the heart moving the border."""
     spm, speed, real = moves.spm, moves.speed, moves.real
     none = np.zeros(len(real), dtype=np.bool_)
@@ -122,7 +122,7 @@ def gait(kind: Family, moves: Moves, vehicle: Flags, limits: Limits) -> Gait:
     return Gait(running, moving & ~running, vehicle, by)
 
 
-def _running(kind: Family, moves: Moves, limits: Limits) -> Flags:
+def _running(kind: Family, moves: Motion, limits: Limits) -> Flags:
     spm, speed, has_cadence, has_speed = moves.spm, moves.speed, moves.has_cadence, moves.has_speed
     bias = limits.gait.label_bias.get(kind, limits.gait.label_bias["other"])
     slow = rolling_median(speed, 31, least=8, every=5)
@@ -147,7 +147,7 @@ def _running(kind: Family, moves: Moves, limits: Limits) -> Flags:
     return np.asarray(both | alone | still_steps)
 
 
-def _works(moves: Moves, limits: Limits) -> Flags:
+def _works(moves: Motion, limits: Limits) -> Flags:
     """Where the heart works as no walk on the level makes it: the border lies a width lower there.
 
     Held against what it does where the athlete surely walked; where nobody knows that, against what few hearts do.
@@ -164,7 +164,7 @@ def _works(moves: Moves, limits: Limits) -> Flags:
         return np.asarray((heart >= most) & level)
 
 
-def _too_fast_to_walk(kind: Family, moves: Moves, limits: Limits) -> Flags:
+def _too_fast_to_walk(kind: Family, moves: Motion, limits: Limits) -> Flags:
     """Short fast stretches that a slow median would miss; where a cadence works, it must say so too."""
     with np.errstate(invalid="ignore"):
         fast = rolling_mean(moves.speed, 7, least=4) > fastest_walk(kind, limits)

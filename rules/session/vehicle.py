@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from rules.limits import Limits
-from rules.session.gait import ON_FOOT, Moves, fastest_walk, too_long
+from rules.session.gait import ON_FOOT, Motion, fastest_walk, too_long
 from rules.session.labels import Family
 from rules.session.timeline import Flags, Floats, Stretch, flagged, mostly, rolling_mean, spread, stretches
 
@@ -17,7 +17,7 @@ OPEN: frozenset[Family] = frozenset({"open", "unlabelled", "gym"})
 """Labels under which anything may have been recorded."""
 
 
-def on_wheels(kind: Family, moves: Moves, limits: Limits) -> tuple[Family, Flags, float]:
+def on_wheels(kind: Family, moves: Motion, limits: Limits) -> tuple[Family, Flags, float]:
     """The family, a ride where an open label hides one; of any other the rows in which wheels carried the watch, and
     the seconds of them that were ridden for exercise."""
     none = np.zeros(len(moves.real), dtype=np.bool_)
@@ -30,7 +30,7 @@ def on_wheels(kind: Family, moves: Moves, limits: Limits) -> tuple[Family, Flags
     return kind, carried(kind, moves, limits), 0.0
 
 
-def carried(kind: Family, moves: Moves, limits: Limits) -> Flags:
+def carried(kind: Family, moves: Motion, limits: Limits) -> Flags:
     """Where the watch was carried by wheels: what no runner does, and what hangs together with it."""
     speed, real = moves.speed, moves.real
     steps = np.isfinite(moves.spm) & (moves.spm > limits.gait.fewest_running_spm)
@@ -62,7 +62,7 @@ def carried(kind: Family, moves: Moves, limits: Limits) -> Flags:
     return flagged(len(real), joined) & real & ~steps & ~walked | flagged(len(real), cores)
 
 
-def _unanswered(kind: Family, moves: Moves, limits: Limits) -> list[Stretch]:
+def _unanswered(kind: Family, moves: Motion, limits: Limits) -> list[Stretch]:
     """Faster than anyone walks for minutes, and the heart beats no faster than at a walk: a boat, a bus, a cable car.
 
     A descent is left out, where runners' hearts calm down.
@@ -102,7 +102,7 @@ def _like_wheels(speed: Floats, steps: Flags, limits: Limits) -> bool:
     return bool(np.percentile(known, 90) > limits.vehicle.piece_mps) or len(known) < limits.vehicle.piece_s
 
 
-def like_a_ride(kind: Family, moves: Moves, limits: Limits) -> bool:
+def like_a_ride(kind: Family, moves: Motion, limits: Limits) -> bool:
     """Coasting, or the speeds of a ride without the steps of a run, in a session whose label is open."""
     spm, speed = moves.spm, moves.speed
     with np.errstate(invalid="ignore"):
@@ -142,7 +142,7 @@ def _ride_without_cadence(kind: Family, smooth: Floats, fastest: float, hr: Floa
     return kind != "gym" and float(np.nanmedian(smooth)) > limits.vehicle.ride_median_mps
 
 
-def _walked_beside_wheels(moves: Moves, limits: Limits) -> bool:
+def _walked_beside_wheels(moves: Motion, limits: Limits) -> bool:
     """Whether the watch counts the steps of a walk, and none of a run where it goes faster than anyone walks."""
     with np.errstate(invalid="ignore"):
         fast = rolling_mean(moves.speed, 15, least=5) > fastest_walk("walk", limits)
@@ -156,7 +156,7 @@ def _walked_beside_wheels(moves: Moves, limits: Limits) -> bool:
     return bool(even and not pedalled and not ran)
 
 
-def _run_beside_the_ride(moves: Moves, limits: Limits) -> Flags:
+def _run_beside_the_ride(moves: Motion, limits: Limits) -> Flags:
     """Minutes of even running at one end of a ride: a brick, a run home. Slow riding is uneven, or climbs."""
     smooth = rolling_mean(moves.speed, 61, least=30)
     with np.errstate(invalid="ignore"):
@@ -171,7 +171,7 @@ def _run_beside_the_ride(moves: Moves, limits: Limits) -> Flags:
     )
 
 
-def _even_run(moves: Moves, a: int, b: int, limits: Limits) -> bool:
+def _even_run(moves: Motion, a: int, b: int, limits: Limits) -> bool:
     speed, spm, slope = moves.speed[a:b], moves.spm[a:b], moves.slope[a:b]
     minutes = rolling_mean(speed, 61, least=30)[30::60]
     climbs = np.isfinite(slope).any() and abs(np.nanmedian(slope)) > limits.measures.easy_slope

@@ -16,7 +16,7 @@ import time
 from pathlib import Path
 
 from monitor.board import write
-from monitor.board.session_view import Shelf
+from monitor.board.session_view import ViewCache
 from monitor.demo import CHAPTERS, staged
 from monitor.home import Home
 from monitor.roster import Roster, read_roster
@@ -94,7 +94,7 @@ def main(athletes: int) -> None:
         with store.reading() as con:
             told = con.execute("SELECT (SELECT count(*) FROM session), (SELECT count(*) FROM finding)").fetchone()
         print(f"{athletes} athletes, {told} sessions and findings, store {home.store.stat().st_size / 1e6:.0f} MB")
-        shelf, beside = Shelf(store, limits), home.path / "board"
+        shelf, beside = ViewCache(store, limits), home.path / "board"
         for name in ("cold", "nothing changed", "one changed", "one changed"):
             if name == "one changed":
                 del shelf.lines["a0"]

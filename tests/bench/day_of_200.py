@@ -15,7 +15,7 @@ from pathlib import Path
 
 from monitor.alerts.responses import SendResult
 from monitor.board import write
-from monitor.board.session_view import Shelf
+from monitor.board.session_view import ViewCache
 from monitor.demo import CHAPTERS
 from monitor.folders.roots import settled
 from monitor.home import Home
@@ -53,7 +53,7 @@ def main(athletes: int, files: int, hours: int) -> None:
         scanner = Scanner(home, roster, clock, workers=workers, send=lambda *_, **__: SendResult(True))
         scanner.judge_due()  # every athlete once, as on the day before
         scanner.deliver(gather_now=True)
-        shelf = Shelf(scanner.store, limits)
+        shelf = ViewCache(scanner.store, limits)
         write(home, roster, scanner.store, clock.now(), limits, shelf)
         for n in range(files):
             exports = home.path / "exports" / f"a{n}"

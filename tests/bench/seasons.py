@@ -64,7 +64,7 @@ def _made(home: Home, athletes: int) -> Home:
     return home
 
 
-def lay(folder: Path, name: str, content: bytes) -> Seen:
+def queue_item(folder: Path, name: str, content: bytes) -> Seen:
     """A file in a folder, as a look at it sees it."""
     folder.mkdir(parents=True, exist_ok=True)
     path = folder / name

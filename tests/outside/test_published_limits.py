@@ -21,7 +21,7 @@ from rules.plan.ceilings import ceilings
 from rules.session.clean import clean
 from rules.session.decoupling import decoupling
 from rules.session.digest import peak_force_bw
-from rules.session.gait import Moves, gait
+from rules.session.gait import Motion, gait
 from rules.session.heart_response import heart_answer
 from rules.session.pace import choose
 from rules.session_rules import over_ceiling
@@ -154,7 +154,9 @@ def test_the_steps_that_tell_running_from_walking_lie_between_135_and_140(spm: f
     """At the speed of changing over (Froude 0.5 at a leg of 0.9 m: 2.1 m/s), under a label that says neither."""
     rows = 600
     even = np.full(rows, 2.1)
-    moves = Moves(np.full(rows, spm), even, np.full(rows, np.nan), np.zeros(rows), np.ones(rows, np.bool_), 1.0, LIMITS)
+    moves = Motion(
+        np.full(rows, spm), even, np.full(rows, np.nan), np.zeros(rows), np.ones(rows, np.bool_), 1.0, LIMITS
+    )
     told = gait("game", moves, np.zeros(rows, np.bool_), LIMITS)
     assert told.running.mean() == pytest.approx(float(running), abs=0.05)
 

@@ -9,9 +9,9 @@ from pathlib import Path
 from queue import SimpleQueue
 
 from monitor.clock import SystemClock
-from monitor.daemon.delivery_thread import Courier
-from monitor.daemon.folder_monitor import Eyes, Looks
-from monitor.daemon.loop import Loop, Parts, Waking
+from monitor.daemon.delivery_thread import DeliveryThread
+from monitor.daemon.folder_monitor import FolderMonitor, FolderScans
+from monitor.daemon.loop import Loop, LoopParts, Waking
 from monitor.daemon.roster_reload import RosterFile
 from monitor.daemon.service_manager import Service
 from monitor.folders.events import Watching
@@ -73,16 +73,18 @@ def test_a_burst_of_five_thousand_real_files_is_taken_once_each(tmp_path: Path) 
     folder.mkdir()
     wakings: SimpleQueue[Waking] = SimpleQueue()
     scanner = CountingScanner(wanted=5000)
-    eyes = Eyes(roster, scanner, Watching(wakings), Looks(wakings.put), wall=lambda: 0.0, store_stamp=lambda: None)
+    eyes = FolderMonitor(
+        roster, scanner, Watching(wakings), FolderScans(wakings.put), wall=lambda: 0.0, store_stamp=lambda: None
+    )
     ready = threading.Event()
-    parts = Parts(
+    parts = LoopParts(
         home,
         SystemClock(),
         scanner,
         RosterFile(roster, lambda path: roster),
         eyes,
         wakings,
-        Courier(scanner.deliver),
+        DeliveryThread(scanner.deliver),
         FakeBoard(),
         Service({}),
         lambda line: ready.set(),

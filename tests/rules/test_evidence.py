@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from rules.findings import RUNNING_SIGNALS, Severity, Signal, heard_again, severity_of, shown
+from rules.findings import RUNNING_SIGNALS, Severity, Signal, severity_of, shown, signals_from_store
 from rules.limits import default_limits
 from rules.running import no_running
 from tests.rules.people import plan, session
@@ -43,7 +43,7 @@ def test_a_finding_is_as_grave_as_its_evidence(heard: list[Signal], severity: Se
 
 
 def test_what_is_stored_is_heard_again_and_what_is_not_of_that_shape_is_left_out() -> None:
-    assert heard_again([*shown([SILENT, GOOD_FOR]), "cadence", {"signal": "speed"}]) == (GOOD_FOR, SILENT)
+    assert signals_from_store([*shown([SILENT, GOOD_FOR]), "cadence", {"signal": "speed"}]) == (GOOD_FOR, SILENT)
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.limits import default_limits
-from rules.session.deduplication import RecordingSpan, tell_apart
+from rules.session.deduplication import RecordingSpan, deduplicate
 
 NOON = datetime(2026, 10, 7, 12, 0, tzinfo=UTC)
 LIMITS = default_limits()
@@ -30,7 +30,7 @@ def span(number: int, start_min: float, end_min: float, **over: object) -> Recor
 
 
 def numbers(spans: list[RecordingSpan]) -> list[list[int]]:
-    return [[part.number for part in truth.parts] for truth in tell_apart(spans, LIMITS)]
+    return [[part.number for part in truth.parts] for truth in deduplicate(spans, LIMITS)]
 
 
 def test_two_devices_with_clocks_a_minute_apart_tell_one_session() -> None:
@@ -38,7 +38,7 @@ def test_two_devices_with_clocks_a_minute_apart_tell_one_session() -> None:
 
 
 def test_the_key_is_the_earliest_telling_whichever_recording_stands() -> None:
-    truths = tell_apart([span(1, 0, 40), span(2, 1, 41, quality=9000.0)], LIMITS)
+    truths = deduplicate([span(1, 0, 40), span(2, 1, 41, quality=9000.0)], LIMITS)
     assert [truth.key for truth in truths] == ["2026-10-07T12:00:00Z"]
 
 
@@ -105,9 +105,9 @@ spans = st.lists(
 @given(spans, st.randoms(use_true_random=False))
 def test_order_of_arrival_changes_nothing(rows: list[tuple[int, int, str, int]], shuffle: object) -> None:
     made = [span(i, a, a + length, sport=sport, quality=float(q)) for i, (a, length, sport, q) in enumerate(rows)]
-    before = tell_apart(made, LIMITS)
+    before = deduplicate(made, LIMITS)
     shuffle.shuffle(made)  # type: ignore[attr-defined]
-    assert tell_apart(made, LIMITS) == before
+    assert deduplicate(made, LIMITS) == before
 
 
 @given(spans)
@@ -117,4 +117,4 @@ def test_the_same_bytes_twice_add_no_session(rows: list[tuple[int, int, str, int
         span(100 + i, a, a + length, sport=sport, quality=float(q), sha256=f"{i:064d}")
         for i, (a, length, sport, q) in enumerate(rows)
     ]
-    assert [truth.key for truth in tell_apart(twice, LIMITS)] == [truth.key for truth in tell_apart(made, LIMITS)]
+    assert [truth.key for truth in deduplicate(twice, LIMITS)] == [truth.key for truth in deduplicate(made, LIMITS)]

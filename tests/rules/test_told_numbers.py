@@ -28,8 +28,8 @@ from rules.session import digest as measures
 from rules.session import gait as walking
 from rules.session import heart as hearts
 from rules.session import pace as paces
-from rules.session.decoupling import Settled
-from rules.session.gait import Moves
+from rules.session.decoupling import SteadyPart
+from rules.session.gait import Motion
 from rules.session.heart_response import HeartAnswer
 from rules.session.sport import Sport
 from rules.session.timeline import stretches, trailing_mean
@@ -239,7 +239,7 @@ def test_metres_and_shares_are_rounded_as_they_are_told() -> None:
         ),
     )
     assert measures._metres(ran, Sport("running", "", 200.0, 0.0, 0.0, 0.0, 200.0)) == 666.7
-    settled = Settled(np.arange(480.0, 2400), np.full(1920, 3.0), np.where(np.arange(1920) < 960, 140.0, 141.11))
+    settled = SteadyPart(np.arange(480.0, 2400), np.full(1920, 3.0), np.where(np.arange(1920) < 960, 140.0, 141.11))
     assert decoupling.drift(settled, LIMITS) == 1.0079
     assert decoupling.easy_hr_per_mps(settled, LIMITS) == round((140 / 3 + 141.11 / 3) / 2, 3)
 
@@ -250,7 +250,7 @@ def test_metres_and_shares_are_rounded_as_they_are_told() -> None:
 def test_steps_and_speed_weigh_by_their_widths(spm: float, speed: float, found: bool) -> None:
     """Of a game, whose label says nothing: 6 steps less are 0.75 of 8, 0.3 m/s more 0.86 of 0.35."""
     size = 600
-    moves = Moves(
+    moves = Motion(
         np.full(size, spm),
         np.full(size, speed),
         np.full(size, NAN),

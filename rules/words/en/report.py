@@ -9,7 +9,7 @@ from statistics import fmean
 
 from rules.body.baseline import Baseline, levels
 from rules.body.checkins import not_understood
-from rules.body.feels_too_good import HeartSide
+from rules.body.feels_too_good import HeartRecovery
 from rules.body.mornings import recent, resting_limit
 from rules.facts import CheckIn, Race
 from rules.limits import Limits, default_limits
@@ -72,7 +72,7 @@ def _against(moving_s: float, result_s: int) -> str:
 def morning_words(
     on: date,
     day0: date,
-    heart: HeartSide,
+    heart: HeartRecovery,
     checkins: Mapping[date, CheckIn],
     asleep: Mapping[date, float],
     limits: Limits,
@@ -105,7 +105,7 @@ def _mornings(count: int) -> str:
     return f"{count} morning{'s' * (count != 1)}"
 
 
-def _resting(day: date | None, heart: HeartSide, on: date, limits: Limits) -> str:
+def _resting(day: date | None, heart: HeartRecovery, on: date, limits: Limits) -> str:
     if day is None:
         return ""
     told = f"Resting heart rate {heart.resting[day]:g} {_when(day, on)}"
@@ -116,7 +116,7 @@ def _resting(day: date | None, heart: HeartSide, on: date, limits: Limits) -> st
     return f"{told}, usual {heart.resting_normal.middle:g}: {verdict}."
 
 
-def _variability(on: date, day0: date, heart: HeartSide, limits: Limits) -> str:
+def _variability(on: date, day0: date, heart: HeartRecovery, limits: Limits) -> str:
     week = recent(dict(heart.ln_rmssd), on, day0, limits)
     if not week:
         return ""

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from rules.findings import Finding
 from rules.judge import Judgement
-from rules.judgement.history import Lived
+from rules.judgement.history import PlanTotals
 from rules.numbers import counted, duration, weekday
 from rules.plan import Plan
 
@@ -51,7 +51,7 @@ def summary(judgement: Judgement, plan: Plan) -> PlanSummary:
     sessions = {each.subject for each in inside if each.subject_kind == "session" and each.severity > 1}
     body = [each for each in inside if each.rule in BODY_WORDS]
     held = plan.last_day - plan.length_days
-    lived = judgement.lived_in(plan)
+    lived = judgement.totals_of(plan)
     return PlanSummary(
         days_planned=plan.length_days,
         days_taken=plan.last_day,
@@ -70,7 +70,7 @@ def looked_back(judgement: Judgement, now: datetime) -> tuple[str, ...]:
     return summary(judgement, plan).sentences if plan is not None and plan.stage_at(now) == "done" else ()
 
 
-def _sentences(plan: Plan, held: int, lived: Lived | None, found: str, body: list[Finding]) -> list[str]:
+def _sentences(plan: Plan, held: int, lived: PlanTotals | None, found: str, body: list[Finding]) -> list[str]:
     longer = f", {counted(held, 'day')} longer than planned" if held else ", as planned"
     days = counted(plan.last_day, "day")
     said = [f"The reverse taper is done: {days}{longer}, from {weekday(plan.day0)} to {weekday(plan.last_date)}."]
@@ -82,7 +82,7 @@ def _sentences(plan: Plan, held: int, lived: Lived | None, found: str, body: lis
     return [*said, found, *([] if lived is None else [_mornings(lived)]), f"The body said: {_body(body)}."]
 
 
-def _sessions(lived: Lived) -> str:
+def _sessions(lived: PlanTotals) -> str:
     if not lived.sessions:
         return "No session was recorded."
     runs = f"{lived.runs} of them with running" if lived.runs else "none with running"
@@ -96,7 +96,7 @@ def _findings(counts: Counter[str], sessions: int) -> str:
     return f"Findings: {told}; {counted(sessions, 'session')} asked too much." if sessions else f"Findings: {told}."
 
 
-def _mornings(lived: Lived) -> str:
+def _mornings(lived: PlanTotals) -> str:
     """How the mornings went; resting heart rate at the end against what was usual before the race."""
     if not lived.mornings:
         return "No mornings were recorded."

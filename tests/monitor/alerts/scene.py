@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 import duckdb
 
 from monitor.alerts import routing
-from monitor.alerts.delivery import Bell, Delivery, deliver
+from monitor.alerts.delivery import Delivery, SendSignal, deliver
 from monitor.alerts.responses import SendResult
 from monitor.clock import FixedClock
 from monitor.roster.types import AlertSettings, Contact, Roster, RosterAthlete
@@ -162,7 +162,7 @@ class Scene:
                 routing.sum_up_import(con, self.roster, "runa", self.now)
 
     def deliver(
-        self, *, gather_now: bool = True, step: Callable[[str], None] = lambda _: None, bell: Bell | None = None
+        self, *, gather_now: bool = True, step: Callable[[str], None] = lambda _: None, bell: SendSignal | None = None
     ) -> Delivery:
         return deliver(
             self.store,

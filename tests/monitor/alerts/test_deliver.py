@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from monitor.alerts.channels import AppriseSender
-from monitor.alerts.delivery import Bell
+from monitor.alerts.delivery import SendSignal
 from monitor.alerts.responses import SendResult
 from monitor.store import outbox
 from monitor.store.database import Store
@@ -315,7 +315,7 @@ def test_what_is_queued_while_a_slow_channel_is_waited_for_goes_at_once(tmp_path
     scene = Scene(
         tmp_path, roster(contact("coach", "json://slow/", "json://quick/")), store=Store(tmp_path / "x.duckdb")
     )
-    bell, second, asked = Bell(), threading.Event(), threading.Event()
+    bell, second, asked = SendSignal(), threading.Event(), threading.Event()
 
     def send(url: str, title: str, body: str, **_: object) -> SendResult:
         if "slow" in url:
@@ -328,7 +328,7 @@ def test_what_is_queued_while_a_slow_channel_is_waited_for_goes_at_once(tmp_path
     def queue_and_ring() -> None:
         asked.wait(20)
         scene.queue(caution(1))
-        bell.ring()
+        bell.wake_up()
 
     scene.channel = send  # type: ignore[assignment]
     scene.queue(finding())

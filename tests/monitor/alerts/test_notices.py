@@ -322,7 +322,7 @@ def test_a_message_that_an_older_version_queued_goes_out_in_its_words(scene: Sce
     with scene.store.writing() as con:
         decisions.first_time(con, old.about, scene.now)
         desk = OutboxEditor(con, scene.roster, contact(), "runa", scene.now)
-        desk.lay(1, old, "notice", kind="notice", once=old.about)
+        desk.queue_item(1, old, "notice", kind="notice", once=old.about)
     unreadable(scene, "b.fit")
     scene.deliver()
     ((_, title, body),) = scene.channel.sent

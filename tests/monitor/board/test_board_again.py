@@ -12,7 +12,7 @@ from unittest import mock
 import pytest
 
 from monitor.board import board_page, write
-from monitor.board.session_view import Shelf
+from monitor.board.session_view import ViewCache
 from monitor.home import Home
 from monitor.store import findings
 from monitor.store.database import Store
@@ -37,7 +37,7 @@ def store(home: Home) -> Store:
 def written(home: Home, store: Store) -> Write:
     """Writes the board as a daemon does; whom it drew. It must be what a new daemon would write."""
     roster, limits = opened(home)[0], default_limits()
-    shelf, drawn = Shelf(store, limits), []
+    shelf, drawn = ViewCache(store, limits), []
     gather = board_page.gather
 
     def noted(*given: object) -> object:

@@ -4,7 +4,7 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
-from monitor.board import BoardKeeper
+from monitor.board import BoardThread
 
 PATIENCE_SECONDS = 20.0
 
@@ -29,8 +29,8 @@ class Board:
 
 
 @contextmanager
-def _keeping(write: Callable[[], object], *, refresh: float = 3600.0) -> Iterator[BoardKeeper]:
-    keeper = BoardKeeper(write, soon_seconds=0.0, apart_seconds=0.0, refresh_seconds=refresh)
+def _keeping(write: Callable[[], object], *, refresh: float = 3600.0) -> Iterator[BoardThread]:
+    keeper = BoardThread(write, soon_seconds=0.0, apart_seconds=0.0, refresh_seconds=refresh)
     keeper.start()
     try:
         yield keeper
@@ -86,7 +86,7 @@ def test_a_failure_is_told_and_the_next_board_ends_it() -> None:
 def test_a_keeper_that_never_began_can_be_stopped() -> None:
     board = Board()
     before = threading.active_count()
-    BoardKeeper(board).stop()
+    BoardThread(board).stop()
     assert not board.begun.acquire(blocking=False)
     assert threading.active_count() == before
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from monitor.board.body_charts import clocks_chart, resting_chart, rmssd_chart, sleep_chart
-from monitor.board.days import Sheet, sheet
+from monitor.board.days import ChartDays, sheet
 from monitor.board.effort_charts import heart_chart, minutes_chart
 from monitor.board.plan_charts import onramp_charts
 from monitor.board.svg_chart import LETTERS, Chart, Figure, Scale, beside, rounded
@@ -16,7 +16,7 @@ from tests.monitor.board.scenes import scene
 from tests.rules.people import LIMITS, athlete, mornings, nights, on, race, session
 
 
-def _sheet(*facts: Any, day: int = 20, **more: Any) -> Sheet:
+def _sheet(*facts: Any, day: int = 20, **more: Any) -> ChartDays:
     known = scene(*facts, day=day, **more)
     plan = known.made.judgement.current
     assert plan is not None

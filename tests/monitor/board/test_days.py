@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from monitor.board.athlete_view import data_gaps
-from monitor.board.days import GUTTER, Sheet, runs, sheet
+from monitor.board.days import GUTTER, ChartDays, runs, sheet
 from monitor.board.plan_charts import strip
 from monitor.board.tables import checkin_rows, day_rows, decisions
 from monitor.board.two_clocks import clocks
@@ -15,14 +15,14 @@ from tests.monitor.board.scenes import scene
 from tests.rules.people import LIMITS, at, checkin, hold, mornings, nights, on, release, session
 
 
-def _sheet(*facts: Any, day: int = 20) -> Sheet:
+def _sheet(*facts: Any, day: int = 20) -> ChartDays:
     known = scene(*facts, day=day)
     plan = known.made.judgement.current
     assert plan is not None
     return sheet(plan, known.facts, on(day), LIMITS)
 
 
-def _spans(laid: Sheet, what: str = "stage") -> list[tuple[str, int, int]]:
+def _spans(laid: ChartDays, what: str = "stage") -> list[tuple[str, int, int]]:
     return [(name, first.number, last.number) for name, first, last in runs(laid.days[1:], what)]
 
 

@@ -5,8 +5,8 @@ from collections.abc import Callable
 from pathlib import Path
 from types import SimpleNamespace
 
-from monitor.daemon.folder_monitor import Eyes, Looks
-from monitor.daemon.loop import Loop, Parts
+from monitor.daemon.folder_monitor import FolderMonitor, FolderScans
+from monitor.daemon.loop import Loop, LoopParts
 from monitor.daemon.roster_reload import RosterFile
 from monitor.daemon.service_manager import Service
 from monitor.errors import RosterError
@@ -64,11 +64,11 @@ class Bench:
         self.loop = self.made()
 
     def made(self) -> Loop:
-        eyes = Eyes(
+        eyes = FolderMonitor(
             self.roster,
             self.scanner,
             Watching(self.queue, self._observer),
-            Looks(self.queue.put, self._begin),
+            FolderScans(self.queue.put, self._begin),
             wall=lambda: WALL + self.clock.at - 1000.0,
             store_stamp=lambda: self.store_stamp,
             store_identity=lambda: self.store_identity,
@@ -76,7 +76,7 @@ class Bench:
         )
         courier = SimpleNamespace(start=lambda: None, call=self.scanner.deliver, stop=lambda: None, failing=())
         return Loop(
-            Parts(
+            LoopParts(
                 self.home,
                 self.clock,
                 self.scanner,

@@ -3,7 +3,7 @@
 from datetime import UTC, datetime, timedelta
 from threading import Event
 
-from monitor.daemon.delivery_thread import LONGEST_WAIT_SECONDS, Courier
+from monitor.daemon.delivery_thread import LONGEST_WAIT_SECONDS, DeliveryThread
 from tests.monitor.daemon.fakes import START, HandClock, Sent
 
 PATIENCE_SECONDS = 20
@@ -11,7 +11,7 @@ PATIENCE_SECONDS = 20
 
 def test_it_comes_again_when_the_delivery_said_but_reads_the_clock_every_minute() -> None:
     due: list[datetime | None] = [START + timedelta(seconds=12), START + timedelta(hours=8), START - timedelta(1), None]
-    courier = Courier(lambda: Sent(due.pop(0)), lambda: START)
+    courier = DeliveryThread(lambda: Sent(due.pop(0)), lambda: START)
     assert courier.once() == 12
     assert courier.once() == LONGEST_WAIT_SECONDS
     assert 0 < (courier.once() or 0) < 1
@@ -26,7 +26,7 @@ def test_a_failing_delivery_is_tried_again_after_growing_pauses() -> None:
             raise failures.pop()
         return Sent()
 
-    courier = Courier(deliver, lambda: START, HandClock().monotonic)
+    courier = DeliveryThread(deliver, lambda: START, HandClock().monotonic)
     waits = [courier.once() for _ in range(10)]
     assert waits == [1, 2, 4, 8, 16, 32, 64, 128, 256, 300]
     assert courier.failing == ("deliver",)
@@ -41,7 +41,7 @@ def test_a_library_s_panic_does_not_end_it() -> None:
     def deliver() -> Sent:
         raise Panic
 
-    assert Courier(deliver).once() == 1
+    assert DeliveryThread(deliver).once() == 1
 
 
 def test_a_call_is_answered_at_once_and_a_stop_ends_the_thread() -> None:
@@ -52,7 +52,7 @@ def test_a_call_is_answered_at_once_and_a_stop_ends_the_thread() -> None:
         next(waiting).set()
         return Sent(datetime.now(UTC) + timedelta(hours=1))
 
-    courier = Courier(deliver)
+    courier = DeliveryThread(deliver)
     courier.start()
     assert came[0].wait(PATIENCE_SECONDS)
     courier.call()
@@ -69,7 +69,7 @@ def test_a_delivery_that_hangs_does_not_keep_the_caller() -> None:
         go_on.wait(PATIENCE_SECONDS)
         return Sent()
 
-    courier = Courier(deliver)
+    courier = DeliveryThread(deliver)
     courier.start()
     assert hanging.wait(PATIENCE_SECONDS)
     courier.call()

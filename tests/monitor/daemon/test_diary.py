@@ -5,16 +5,16 @@ from typing import Any
 
 import pytest
 
-from monitor.daemon.daemon_state import Diary, read_state
+from monitor.daemon.daemon_state import StateWriter, read_state
 from monitor.home import Home
 
 NOW = datetime(2026, 10, 9, 12, tzinfo=UTC)
 
 
-def diary_of(home: Home) -> Diary:
+def diary_of(home: Home) -> StateWriter:
     eyes: Any = SimpleNamespace(folders=1, missing=lambda _: {}, polled={}, held={})
     roster_file: Any = SimpleNamespace(error=None)
-    return Diary(home, eyes, roster_file, lambda: NOW, lambda: 0.0)
+    return StateWriter(home, eyes, roster_file, lambda: NOW, lambda: 0.0)
 
 
 def test_what_could_not_be_written_is_written_later_though_nothing_has_changed(tmp_path: Path) -> None:

@@ -3,13 +3,13 @@ import time
 
 import pytest
 
-from monitor.daemon.scanner import RightOfWay
+from monitor.daemon.scanner import ScanPriority
 
 PATIENCE_SECONDS = 60.0
 
 
 def test_who_gives_way_goes_on_when_the_way_is_free() -> None:
-    way, went = RightOfWay(), threading.Event()
+    way, went = ScanPriority(), threading.Event()
     give = way.giver(PATIENCE_SECONDS)
     give()
     drawing = threading.Thread(target=lambda: (give(), went.set()))
@@ -21,7 +21,7 @@ def test_who_gives_way_goes_on_when_the_way_is_free() -> None:
 
 
 def test_one_task_waits_only_so_long_in_all() -> None:
-    way = RightOfWay()
+    way = ScanPriority()
     give = way.giver(0.5)
     with way.taken():
         give()
@@ -32,7 +32,7 @@ def test_one_task_waits_only_so_long_in_all() -> None:
 
 
 def test_the_way_is_free_again_after_a_failure() -> None:
-    way = RightOfWay()
+    way = ScanPriority()
     with pytest.raises(OSError, match="torn"), way.taken():
         raise OSError("torn")
     free = threading.Thread(target=way.giver(float("inf")), daemon=True)

@@ -3,7 +3,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.folders.stability import Settler
+from monitor.folders.stability import StabilityTracker
 from monitor.values import Listing, Seen
 
 WALL = 1_790_000_000.0
@@ -17,12 +17,12 @@ def seen(
     return Seen(name, size, int((WALL - age) * 1e9), 1, inode, part)
 
 
-def ready(settler: Settler) -> list[str]:
+def ready(settler: StabilityTracker) -> list[str]:
     return [file.relative for _, file in settler.ready()]
 
 
 def test_a_fresh_file_is_ready_after_five_quiet_seconds_and_a_second_look() -> None:
-    settler = Settler()
+    settler = StabilityTracker()
     file = seen()
     settler.observe("runa", Listing((file,)), {}, 100.0)
     assert settler.next_due(100.0) == 105.0
@@ -35,7 +35,7 @@ def test_a_fresh_file_is_ready_after_five_quiet_seconds_and_a_second_look() -> N
 
 
 def test_a_file_closed_or_moved_into_place_is_ready_after_one_second() -> None:
-    settler = Settler()
+    settler = StabilityTracker()
     settler.observe("runa", Listing((seen(),)), {}, 100.0, {"run.fit"})
     assert settler.next_due(100.0) == 101.0
     settler.observe("runa", Listing((seen(),)), {}, 101.0)
@@ -43,7 +43,7 @@ def test_a_file_closed_or_moved_into_place_is_ready_after_one_second() -> None:
 
 
 def test_a_close_that_is_heard_of_later_shortens_the_wait() -> None:
-    settler = Settler()
+    settler = StabilityTracker()
     settler.observe("runa", Listing((seen(),)), {}, 100.0)
     settler.observe("runa", Listing((seen(),)), {}, 102.0, {"run.fit"})
     assert ready(settler) == ["run.fit"]
@@ -51,7 +51,7 @@ def test_a_close_that_is_heard_of_later_shortens_the_wait() -> None:
 
 def test_every_change_of_size_time_or_inode_starts_the_wait_anew() -> None:
     for changed in (seen(size=11), seen(age=-1), seen(inode=2)):
-        settler = Settler()
+        settler = StabilityTracker()
         settler.observe("runa", Listing((seen(),)), {}, 100.0)
         settler.observe("runa", Listing((changed,)), {}, 104.0)
         settler.observe("runa", Listing((changed,)), {}, 105.0)
@@ -60,14 +60,14 @@ def test_every_change_of_size_time_or_inode_starts_the_wait_anew() -> None:
 
 
 def test_a_file_that_was_closed_and_is_written_on_waits_the_long_time_again() -> None:
-    settler = Settler()
+    settler = StabilityTracker()
     settler.observe("runa", Listing((seen(),)), {}, 100.0, {"run.fit"})
     settler.observe("runa", Listing((seen(size=20),)), {}, 101.0)
     assert settler.next_due(101.0) == 106.0
 
 
 def test_a_file_old_at_first_sight_is_ready_at_once() -> None:
-    settler = Settler()
+    settler = StabilityTracker()
     settler.observe("runa", Listing((seen("old.fit", age=5), seen("young.fit", age=4))), {}, 100.0, wall=WALL)
     assert ready(settler) == ["old.fit"]
     assert settler.next_due(100.0) == 100.0
@@ -76,13 +76,13 @@ def test_a_file_old_at_first_sight_is_ready_at_once() -> None:
 
 
 def test_a_time_from_the_future_says_nothing_of_age() -> None:
-    settler = Settler()
+    settler = StabilityTracker()
     settler.observe("runa", Listing((seen(age=-86400),)), {}, 100.0, wall=WALL)
     assert settler.next_due(100.0) == 105.0
 
 
 def test_a_known_file_is_never_ready_again_until_it_changes() -> None:
-    settler = Settler()
+    settler = StabilityTracker()
     known = {"run.fit": seen(age=100).stamp}
     settler.observe("runa", Listing((seen(age=100),)), known, 100.0, wall=WALL)
     assert settler.next_due(100.0) is None
@@ -91,7 +91,7 @@ def test_a_known_file_is_never_ready_again_until_it_changes() -> None:
 
 
 def test_what_was_taken_stays_away_until_the_store_was_asked_anew() -> None:
-    settler = Settler()
+    settler = StabilityTracker()
     file = seen(age=100)
     settler.observe("runa", Listing((file,)), {}, 100.0, wall=WALL)
     settler.taken("runa", [file])
@@ -105,7 +105,7 @@ def test_what_was_taken_stays_away_until_the_store_was_asked_anew() -> None:
 
 
 def test_a_file_changed_while_it_was_being_taken_comes_again() -> None:
-    settler = Settler()
+    settler = StabilityTracker()
     settler.observe("runa", Listing((seen(age=100),)), {}, 100.0, wall=WALL)
     settler.observe("runa", Listing((seen(size=99, age=50),)), {}, 101.0, wall=WALL)
     settler.taken("runa", [seen(age=100)])
@@ -114,7 +114,7 @@ def test_a_file_changed_while_it_was_being_taken_comes_again() -> None:
 
 
 def test_a_file_with_a_partial_sibling_waits_until_the_sibling_is_gone_or_given_up() -> None:
-    settler = Settler()
+    settler = StabilityTracker()
     settler.observe("runa", Listing((seen(age=60, part_age=1),)), {}, 100.0, wall=WALL)
     assert ready(settler) == []
     assert settler.next_due(100.0) == 105.0
@@ -125,14 +125,14 @@ def test_a_file_with_a_partial_sibling_waits_until_the_sibling_is_gone_or_given_
 
 
 def test_an_empty_file_is_passed_on_once_quiet_for_the_intake_to_decide() -> None:
-    settler = Settler()
+    settler = StabilityTracker()
     settler.observe("runa", Listing((seen(size=0),)), {}, 100.0)
     settler.observe("runa", Listing((seen(size=0),)), {}, 105.0)
     assert ready(settler) == ["run.fit"]
 
 
 def test_a_file_that_vanished_is_dropped_by_the_look_that_covers_it() -> None:
-    settler = Settler()
+    settler = StabilityTracker()
     settler.observe("runa", Listing((seen("a/x.fit"), seen("b.fit"))), {}, 100.0)
     settler.observe("runa", Listing(), {}, 101.0, only=["c.fit"])
     assert settler.waiting() == 2
@@ -143,7 +143,7 @@ def test_a_file_that_vanished_is_dropped_by_the_look_that_covers_it() -> None:
 
 
 def test_athletes_do_not_disturb_each_other() -> None:
-    settler = Settler()
+    settler = StabilityTracker()
     settler.observe("runa", Listing((seen(age=9),)), {}, 100.0, wall=WALL)
     settler.observe("hal", Listing(), {}, 100.0)
     settler.drop("hal")
@@ -151,7 +151,7 @@ def test_athletes_do_not_disturb_each_other() -> None:
 
 
 def test_five_thousand_files_at_once_are_all_ready_in_order() -> None:
-    settler = Settler()
+    settler = StabilityTracker()
     files = tuple(seen(f"{number:04}.fit") for number in range(5000))
     settler.observe("runa", Listing(files), {}, 100.0)
     settler.observe("runa", Listing(files), {}, 105.0)
@@ -160,7 +160,7 @@ def test_five_thousand_files_at_once_are_all_ready_in_order() -> None:
 
 @given(st.lists(st.tuples(st.floats(0.01, 4), st.integers(0, 3), st.booleans()), min_size=1, max_size=30))
 def test_a_ready_file_has_always_been_unchanged_for_a_second_at_least(looks: list[tuple[float, int, bool]]) -> None:
-    settler = Settler()
+    settler = StabilityTracker()
     now, changed_at, last_size = 0.0, 0.0, -1
     for pause, size, closed in looks:
         now += pause

@@ -9,7 +9,7 @@ import pytest
 
 from monitor.folders.listing import look
 from monitor.intake.plausible import without_days_ahead
-from monitor.intake.storing import Moment, Taken, keep
+from monitor.intake.storing import PassMoment, ReadFile, keep
 from monitor.roster import RosterAthlete, read_roster
 from monitor.store import body, intake
 from monitor.store.database import Store
@@ -64,13 +64,13 @@ def test_what_a_clock_set_back_called_the_future_is_read_again_when_it_is_right(
     (seen,) = look(home / "exports/runa").files
     athlete = athlete_of(home)
     nights = (Night(date(2026, 10, 10)), Night(date(2026, 10, 11)))
-    told = Taken(seen, "bytes", FileFacts("csv", nights=nights), None)
+    told = ReadFile(seen, "bytes", FileFacts("csv", nights=nights), None)
     store = Store(home / "fallow.duckdb")
     wrong = datetime(2020, 1, 1, tzinfo=UTC)
     with store.writing() as con:
-        keep(con, athlete, [told], Moment(wrong, wrong, False, False), default_limits())
+        keep(con, athlete, [told], PassMoment(wrong, wrong, False, False), default_limits())
         assert body.nights(con, "runa", date.min, date.max) == []
         assert intake.known(con, "runa", athlete.options.fingerprint) == {}, "by the right clock its days are here"
-        keep(con, athlete, [told], Moment(NOON, NOON, False, False), default_limits())
+        keep(con, athlete, [told], PassMoment(NOON, NOON, False, False), default_limits())
         assert [one.date for one in body.nights(con, "runa", date.min, date.max)] == [one.date for one in nights]
         assert intake.known(con, "runa", athlete.options.fingerprint)

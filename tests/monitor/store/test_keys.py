@@ -221,12 +221,12 @@ def test_what_is_there_once_cannot_be_put_there_again(table: str, tmp_path: Path
 )
 def test_what_no_code_can_mean_is_refused(broken: str, tmp_path: Path) -> None:
     with Store(tmp_path / "fallow.duckdb").writing() as con:
-        lay(con)
+        queue_item(con)
         with pytest.raises(duckdb.ConstraintException):
             con.execute(broken)
 
 
-def lay(con: duckdb.DuckDBPyConnection) -> str:
+def queue_item(con: duckdb.DuckDBPyConnection) -> str:
     draft = Draft(Severity.STOP, "[]", (), "waiting", "first")
     return outbox.insert(
         con, draft, athlete="runa", contact="ida", channel=1, channel_shown="", kind="alert", created_at=NOW
@@ -336,7 +336,7 @@ def tell_once(con: duckdb.DuckDBPyConnection) -> None:
 
 
 def queue(con: duckdb.DuckDBPyConnection) -> None:
-    row_id = lay(con)
+    row_id = queue_item(con)
     (row,) = outbox.unsent(con)
     outbox.claim(con, row_id, "me", NOW, LATER)
     outbox.split(con, row, ["one", "two"])

@@ -13,7 +13,7 @@ from rules.body import baseline as usual
 from rules.body import feels_too_good as good
 from rules.body import mornings as judged
 from rules.body.baseline import Baseline, Level, baseline
-from rules.body.feels_too_good import HeartSide
+from rules.body.feels_too_good import HeartRecovery
 from rules.findings import Breach, Severity
 from tests.rules.people import LIMITS, at, checkin, on, session
 
@@ -311,10 +311,12 @@ def test_mood_is_back_at_seven_of_ten_with_little_soreness(answers: dict[str, An
     assert good._mood_is_back(checkin(5, **answers), LIMITS) == back
 
 
-def side(resting: float | None = None, ln: float | None = None, share: float | None = None, **more: Any) -> HeartSide:
+def side(
+    resting: float | None = None, ln: float | None = None, share: float | None = None, **more: Any
+) -> HeartRecovery:
     variability = {} if ln is None else {on(day): ln for day in more.pop("ln_days", (3, 4, 5))}
     shares = {} if share is None else {on(more.pop("share_day", 4)): share}
-    return HeartSide(
+    return HeartRecovery(
         {} if resting is None else {on(5): resting}, more.pop("resting_normal", normal()),
         variability, more.pop("ln_normal", normal(mean=4.0, spread=0.2)), shares,
     )  # fmt: skip
@@ -344,7 +346,7 @@ def side(resting: float | None = None, ln: float | None = None, share: float | N
         (side(share=1.0, share_day=-3), {}),
     ],
 )
-def test_the_heart_is_back_where_all_that_is_known_of_it_is(heart: HeartSide, said: dict[str, float]) -> None:
+def test_the_heart_is_back_where_all_that_is_known_of_it_is(heart: HeartRecovery, said: dict[str, float]) -> None:
     """Two beats, half a deviation and three in a hundred; an easy run of the seven days before."""
     assert good._heart_is_back(on(5), DAY0, heart, LIMITS) == pytest.approx(said)
 

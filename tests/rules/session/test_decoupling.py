@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 
 from rules.limits import default_limits
-from rules.session.decoupling import Settled, decoupling, drift, easy_hr_per_mps, remarks
+from rules.session.decoupling import SteadyPart, decoupling, drift, easy_hr_per_mps, remarks
 
 LIMITS = default_limits()
 BEGINS = int(LIMITS.measures.settle_s)
 
 
-def steady(seconds: int, hr_bpm: float = 140.0, speed_mps: float = 2.8) -> Settled:
-    return Settled(
+def steady(seconds: int, hr_bpm: float = 140.0, speed_mps: float = 2.8) -> SteadyPart:
+    return SteadyPart(
         np.arange(BEGINS, BEGINS + seconds, dtype=np.float64), np.full(seconds, speed_mps), np.full(seconds, hr_bpm)
     )
 
@@ -64,6 +64,6 @@ def told_of(early: int, late: int, ratio: float) -> dict[str, object]:
     time_s = np.arange(border - early, border + late, dtype=np.float64)
     run.hr_bpm[early:] *= ratio
     # no scatter is asked for: it needs the track, and these are at most as long as it takes
-    short = Settled(time_s, run.speed_mps, run.hr_bpm)
+    short = SteadyPart(time_s, run.speed_mps, run.hr_bpm)
     limits = LIMITS.overridden({"measures": {"scatter_s": 10_000}})
     return remarks(None, short, limits)  # type: ignore[arg-type]

@@ -14,8 +14,8 @@ from rules.limits import default_limits
 from rules.session import decoupling as easy
 from rules.session import deduplication as one_truth
 from rules.session import digest as measures
-from rules.session.decoupling import Settled
-from rules.session.deduplication import RecordingSpan, tell_apart
+from rules.session.decoupling import SteadyPart
+from rules.session.deduplication import RecordingSpan, deduplicate
 from rules.session.sport import Sport
 from rules.session.timeline import Floats
 
@@ -173,7 +173,7 @@ def test_what_came_ten_minutes_after_a_run_was_over_is_noted(
 # Heart rate for its speed.
 
 
-def settled(**more: Any) -> Settled:
+def settled(**more: Any) -> SteadyPart:
     return easy.settled(stub(1200, **more), LIMITS)
 
 
@@ -205,13 +205,13 @@ def test_only_level_running_with_a_heart_and_a_speed_is_settled(more: dict[str, 
 @pytest.mark.parametrize(("share", "kept"), [(0.099, True), (0.101, False)])
 def test_even_is_within_a_tenth_of_most_of_it(share: float, *, kept: bool) -> None:
     for off in (1 + share, 1 - share):
-        run = Settled(np.arange(100.0), rows((90, 3.0), (10, 3.0 * off)), np.full(100, 140.0))
+        run = SteadyPart(np.arange(100.0), rows((90, 3.0), (10, 3.0 * off)), np.full(100, 140.0))
         assert len(run.even(LIMITS.measures.even_share).time_s) == (100 if kept else 90)
 
 
 def fades(early: int = 600, late: int = 300, ratio: float = 1.061) -> bool:
     time = np.arange(2700.0 - early, 2700 + late)
-    run = Settled(time, np.full(early + late, 3.0), np.where(time < 2700, 140.0, 140.0 * ratio))
+    run = SteadyPart(time, np.full(early + late, 3.0), np.where(time < 2700, 140.0, 140.0 * ratio))
     return "fades_after_45_min" in easy.remarks(stub(), run, LIMITS)
 
 
@@ -234,7 +234,7 @@ def test_a_run_fades_by_six_in_a_hundred_after_three_quarters_of_an_hour(
 @pytest.mark.parametrize(("seconds", "ratio"), [(1319, None), (1320, 1.05)])
 def test_drift_takes_half_an_hour_with_its_eight_minutes(seconds: int, ratio: float | None) -> None:
     first = seconds // 2
-    run = Settled(
+    run = SteadyPart(
         480 + np.arange(float(seconds)), np.full(seconds, 2.8), rows((first, 140.0), (seconds - first, 147.0))
     )
     assert easy.drift(run, LIMITS) == (None if ratio is None else pytest.approx(ratio))
@@ -244,7 +244,7 @@ def test_drift_takes_half_an_hour_with_its_eight_minutes(seconds: int, ratio: fl
 def test_four_minutes_have_an_easy_heart_rate(seconds: int, told: float | None) -> None:
     assert (
         easy.easy_hr_per_mps(
-            Settled(np.arange(480.0, 480 + seconds), np.full(seconds, 2.8), np.full(seconds, 140.0)), LIMITS
+            SteadyPart(np.arange(480.0, 480 + seconds), np.full(seconds, 2.8), np.full(seconds, 140.0)), LIMITS
         )
         == told
     )
@@ -255,7 +255,7 @@ def scatter(wide: float = 16.0, *, size: int = 1800, uneven: float = 0.0) -> dic
     at = np.arange(size)
     wave = 4 * np.abs(at / 60 - np.floor(at / 60 + 0.5)) - 1
     track = stub(size, bpm=140 + wide * wave, speed=3.0 + uneven * np.where(at // 30 % 2 == 0, 1.0, -1.0))
-    run = Settled(np.arange(480.0, size), np.full(size - 480, 3.0), np.full(size - 480, 140.0))
+    run = SteadyPart(np.arange(480.0, size), np.full(size - 480, 3.0), np.full(size - 480, 140.0))
     return easy.remarks(track, run, LIMITS)
 
 
@@ -293,7 +293,7 @@ def span(
 
 
 def told(*spans: RecordingSpan) -> list[list[int]]:
-    return [[part.number for part in one.parts] for one in tell_apart(spans, LIMITS)]
+    return [[part.number for part in one.parts] for one in deduplicate(spans, LIMITS)]
 
 
 @pytest.mark.parametrize(("begin", "sessions"), [(499, [[1]]), (500, [[1]]), (501, [[1], [2]])])

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from rules.limits import default_limits
-from rules.session.gait import Moves, gait, own_speed
+from rules.session.gait import Motion, gait, own_speed
 from rules.session.labels import Family
 
 LIMITS = default_limits()
@@ -23,7 +23,7 @@ def runs(
 def running(kind: Family, spm: np.ndarray, speed: np.ndarray, *, bpm: float = NAN, slope: float = 0.0) -> int:
     """Seconds of running."""
     rows = len(spm)
-    moves = Moves(spm, speed, np.full(rows, bpm), np.full(rows, slope), np.ones(rows, np.bool_), 1.0, LIMITS)
+    moves = Motion(spm, speed, np.full(rows, bpm), np.full(rows, slope), np.ones(rows, np.bool_), 1.0, LIMITS)
     return int(gait(kind, moves, np.zeros(rows, np.bool_), LIMITS).running.sum())
 
 

@@ -10,7 +10,7 @@ import pytest
 from rules.limits import default_limits
 from rules.session.altitude import ground
 from rules.session.clean import Track, clean
-from rules.session.gait import Moves, steps_per_minute, too_long
+from rules.session.gait import Motion, steps_per_minute, too_long
 from rules.session.heart import Heart, clean_heart
 from rules.session.timeline import Floats, longest_gap, timeline
 from rules.session.vehicle import carried, like_a_ride, on_wheels
@@ -204,10 +204,10 @@ def test_pedals_at_a_speed_of_no_runner_are_not_doubled(speed: float, *, doubled
 # Wheels.
 
 
-def moves(speed: Floats, spm: float = np.nan, bpm: float = np.nan) -> Moves:
+def moves(speed: Floats, spm: float = np.nan, bpm: float = np.nan) -> Motion:
     rows = len(speed)
     steps, hearts = np.full(rows, spm), np.full(rows, bpm)
-    return Moves(steps, speed, hearts, np.zeros(rows), np.ones(rows, np.bool_), 1.0, LIMITS)
+    return Motion(steps, speed, hearts, np.zeros(rows), np.ones(rows, np.bool_), 1.0, LIMITS)
 
 
 def walked_then(speed: float, seconds: int) -> Floats:

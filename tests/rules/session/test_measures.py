@@ -11,7 +11,7 @@ from rules.findings import Breach
 from rules.limits import default_limits
 from rules.session import decoupling
 from rules.session.clean import Track, clean
-from rules.session.decoupling import Settled
+from rules.session.decoupling import SteadyPart
 from rules.session.digest import best_speeds, climb, hr_seconds, most_within, steps_and_impact
 from rules.session.timeline import Floats
 from rules.session_rules import steep_ground
@@ -34,10 +34,10 @@ def hills(*parts: tuple[float, float], speed: float = 2.5) -> Track:
     return on_foot(np.full(len(slopes), speed), 200 + np.cumsum(slopes * speed))
 
 
-def even(minutes: int, first: float, second: float, speed: float = 2.9) -> Settled:
+def even(minutes: int, first: float, second: float, speed: float = 2.9) -> SteadyPart:
     rows = minutes * 60
     heart = np.where(np.arange(rows) < rows // 2, first, second)
-    return Settled(480 + np.arange(float(rows)), np.full(rows, speed), heart)
+    return SteadyPart(480 + np.arange(float(rows)), np.full(rows, speed), heart)
 
 
 @pytest.mark.parametrize(("minutes", "known"), [(21, False), (22, True), (40, True)])
@@ -56,7 +56,7 @@ def test_minutes_much_faster_or_slower_tell_no_drift() -> None:
 
 @pytest.mark.parametrize(("seconds", "told"), [(239, None), (240, pytest.approx(48.276)), (600, pytest.approx(48.276))])
 def test_easy_heart_rate_per_speed_takes_four_minutes(seconds: int, told: float | None) -> None:
-    run = Settled(480 + np.arange(float(seconds)), np.full(seconds, 2.9), np.full(seconds, 140.0))
+    run = SteadyPart(480 + np.arange(float(seconds)), np.full(seconds, 2.9), np.full(seconds, 140.0))
     assert decoupling.easy_hr_per_mps(run, LIMITS) == told
 
 
@@ -64,7 +64,7 @@ def test_a_session_fades_where_its_heart_beats_more_for_its_speed_after_three_qu
     time = np.arange(480.0, 4500.0)
     track = on_foot(np.full(600, 2.9))
     for late, fades in ((148.0, False), (149.0, True)):  # a ratio of 1.057 and of 1.064; from 1.06 on it fades
-        run = Settled(time, np.full(len(time), 2.9), np.where(time >= 2700, late, 140.0))
+        run = SteadyPart(time, np.full(len(time), 2.9), np.where(time >= 2700, late, 140.0))
         assert ("fades_after_45_min" in decoupling.remarks(track, run, LIMITS)) == fades
 
 

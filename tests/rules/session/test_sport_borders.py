@@ -13,7 +13,7 @@ from rules.facts import Session
 from rules.limits import default_limits
 from rules.session import gait as walking
 from rules.session import sport as sports
-from rules.session.gait import Moves, gait
+from rules.session.gait import Motion, gait
 from rules.session.labels import Family
 from rules.session.timeline import Floats, Stretch, Timeline, stretches, timeline
 from tests.rules.people import session
@@ -308,9 +308,9 @@ def test_metres_of_a_run_in_part_are_those_that_were_run() -> None:
 # The gait second by second.
 
 
-def moves(spm: Floats, speed: Floats, bpm: Floats | float = NAN, slope: float = 0.0, apart: float = 1.0) -> Moves:
+def moves(spm: Floats, speed: Floats, bpm: Floats | float = NAN, slope: float = 0.0, apart: float = 1.0) -> Motion:
     heart = bpm if isinstance(bpm, np.ndarray) else np.full(len(spm), float(bpm))
-    return Moves(spm, speed, heart, np.full(len(spm), slope), np.ones(len(spm), np.bool_), apart, LIMITS)
+    return Motion(spm, speed, heart, np.full(len(spm), slope), np.ones(len(spm), np.bool_), apart, LIMITS)
 
 
 def ran(kind: Family, spm: Floats | float, speed: Floats | float, **more: Any) -> list[Stretch]:

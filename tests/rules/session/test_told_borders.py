@@ -13,7 +13,7 @@ from rules.limits import default_limits
 from rules.session import pace as paces
 from rules.session.altitude import effort_speed, ground
 from rules.session.digest import climb
-from rules.session.gait import Moves
+from rules.session.gait import Motion
 from rules.session.pace import choose
 from rules.session.sport import _name
 from rules.session.timeline import longest_gap, mostly
@@ -28,10 +28,10 @@ def test_mostly_is_more_than_half(flags: list[int], *, most: bool) -> None:
     assert mostly(np.array(flags, dtype=np.bool_)) == most
 
 
-def moves(spm: np.ndarray, speed: np.ndarray) -> Moves:
+def moves(spm: np.ndarray, speed: np.ndarray) -> Motion:
     rows = len(spm)
     nothing = np.full(rows, np.nan)
-    return Moves(spm, speed, nothing, nothing, np.ones(rows, np.bool_), 1.0, LIMITS)
+    return Motion(spm, speed, nothing, nothing, np.ones(rows, np.bool_), 1.0, LIMITS)
 
 
 @pytest.mark.parametrize(("rows", "works"), [(19, False), (20, True), (21, True)])

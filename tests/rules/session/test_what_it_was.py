@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from rules.facts import Digest, Session
-from rules.findings import RUNNING_SIGNALS, Severity, heard_again, severity_of
+from rules.findings import RUNNING_SIGNALS, Severity, severity_of, signals_from_store
 from rules.limits import default_limits
 from rules.session.digest import digest
 from rules.session.sport import has_running, running_seconds, sport_seconds
@@ -61,7 +61,7 @@ def as_session(table: Columns, sport: str = "generic", **more: float) -> Session
 
 
 def severity(made: Digest) -> Severity | None:
-    return severity_of(heard_again(made.notes.get(RUNNING_SIGNALS, ())))
+    return severity_of(signals_from_store(made.notes.get(RUNNING_SIGNALS, ())))
 
 
 WALK = part(20, 1.4, 112, 95)
@@ -226,7 +226,7 @@ def test_a_pool_swim_labelled_other_is_unknown_and_no_walk() -> None:
 
 
 def test_the_signals_name_what_spoke_and_how_good_it_was() -> None:
-    heard = heard_again(digest_of(outing(part(30, 2.8, 162, 150)), "running").notes[RUNNING_SIGNALS])
+    heard = signals_from_store(digest_of(outing(part(30, 2.8, 162, 150)), "running").notes[RUNNING_SIGNALS])
     assert {one.name: (one.quality, one.says) for one in heard} == {
         "label": ("good", "for"),
         "cadence": ("good", "for"),

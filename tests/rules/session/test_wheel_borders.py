@@ -7,7 +7,7 @@ import pytest
 
 from rules.limits import default_limits
 from rules.session import vehicle
-from rules.session.gait import Moves
+from rules.session.gait import Motion
 from rules.session.labels import Family
 from rules.session.timeline import Floats, Stretch, stretches
 
@@ -22,11 +22,11 @@ def rows(*parts: tuple[int, float]) -> Floats:
 
 def moves(
     speed: Floats, spm: Floats | float = NAN, bpm: Floats | float = NAN, slope: float = 0.0, real: Floats | None = None
-) -> Moves:
+) -> Motion:
     size = len(speed)
     steps, heart = (one if isinstance(one, np.ndarray) else np.full(size, one) for one in (spm, bpm))
     known = np.ones(size, np.bool_) if real is None else real.astype(np.bool_)
-    return Moves(steps, speed, heart, np.full(size, slope), known, 1.0, LIMITS)
+    return Motion(steps, speed, heart, np.full(size, slope), known, 1.0, LIMITS)
 
 
 # Carried: what no runner does, and what hangs together with it.
