@@ -62,7 +62,7 @@ def calendar_of(
         made = view(con, roster, athlete, now, limits)
         known = findings.calendar_numbers(con, athlete.id)
     shown = calendar_view(made, now, limits, body=body)
-    uids = [uid_of(athlete.id, each, body=body) for each in shown.entries]
+    uids = [uid_of(athlete.id, entry, body=body) for entry in shown.entries]
     if _changed(uids, shown.entries, known, now):
         with store.writing() as con:
             known = findings.calendar_numbers(con, athlete.id)

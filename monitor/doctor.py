@@ -77,7 +77,7 @@ def check_roster(roster: Roster) -> Check:
     )
     if not roster.athletes:
         return Check("roster", "wrong", says, words.doctor.ADD_ATHLETE_WITH_INIT)
-    not_in_ledger = [one.id for one in roster.athletes if not one.contacts]
+    not_in_ledger = [athlete.id for athlete in roster.athletes if not athlete.contacts]
     if not_in_ledger:
         return Check(
             "roster",

@@ -95,7 +95,7 @@ def roster_extended(
     """The text of the roster with races and contacts added to an athlete who stands there, and what it says."""
     document = tomlkit.parse(home.roster.read_text("utf-8-sig"))
     athletes = cast("list[Table]", document["athlete"])
-    one = next(each for each in athletes if each["id"] == athlete_id)
+    one = next(athlete for athlete in athletes if athlete["id"] == athlete_id)
     there = [str(contact) for contact in one.get("contacts", [])]
     fresh = [contact for contact in told.ids if contact not in there]
     if fresh:

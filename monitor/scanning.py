@@ -317,7 +317,9 @@ class Scanner:
         def act(con: duckdb.DuckDBPyConnection, aside: NoticeGuard) -> tuple[Tally, list[str], int]:
             tally = keep_and_queue(con, self._roster, look.held, moment_of, aside, self._limits)
             unjudged = findings.to_judge(con) if due.judge else ()
-            touched = [one.id for one in self._roster.athletes if one.id in unjudged and one.id not in due.but]
+            touched = [
+                athlete.id for athlete in self._roster.athletes if athlete.id in unjudged and athlete.id not in due.but
+            ]
             return tally, touched, self._judge(con, touched[:JUDGED_AT_ONCE], look.first, now, aside, tracks)
 
         (tally, touched, fresh), left_out = notices.write(self.store, act)

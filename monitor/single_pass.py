@@ -45,7 +45,7 @@ def single_pass(scanner: Scanner, counted: Counted = lambda what, total: nullcon
     """Look, read, judge, send. Files that are still being written are left for the next pass."""
     athletes = scanner.roster.athletes
     looked = _look(scanner, athletes)
-    ready = [(one.id, seen) for one in athletes for seen in looked[one.id][0]]
+    ready = [(athlete.id, seen) for athlete in athletes for seen in looked[athlete.id][0]]
     listings = {athlete_id: listing for athlete_id, (_, _, listing) in looked.items()}
     sent = 0
 
@@ -94,7 +94,7 @@ def _redigest(scanner: Scanner, counted: Counted) -> None:
 
 def _look(scanner: Scanner, athletes: Sequence[RosterAthlete]) -> dict[str, FolderScan]:
     """Look into all folders side by side: young files are waited for once and not once an athlete."""
-    known = scanner.known_of(one.id for one in athletes)
+    known = scanner.known_of(athlete.id for athlete in athletes)
     with ThreadPoolExecutor(min(LOOKS_AT_ONCE, max(1, len(athletes)))) as pool:
         looks = pool.map(lambda one: settled(one.folder, known[one.id]), athletes)
         return {one.id: looked for one, looked in zip(athletes, looks, strict=True)}

@@ -87,7 +87,7 @@ def _has_digest(roster: Roster, contact: Contact) -> bool:
 
 
 def _athletes_of(roster: Roster, contact: Contact) -> list[RosterAthlete]:
-    return [each for each in roster.athletes if contact.id in each.contacts]
+    return [athlete for athlete in roster.athletes if contact.id in athlete.contacts]
 
 
 def _local(roster: Roster, coach: Contact, now: datetime) -> datetime:

@@ -200,7 +200,7 @@ class IntakeOptions:
         """The same for the same options: a file read under others may have said something else."""
         told = repr((self.timezone, _names(self.columns), self.date_order, self.decimal_comma))
         told += "".join(
-            repr((one.files, _names(one.columns), one.date_order, one.decimal_comma)) for one in self.tables
+            repr((table.files, _names(table.columns), table.date_order, table.decimal_comma)) for table in self.tables
         )
         return hashlib.sha256(told.encode()).hexdigest()[:16]
 

@@ -131,17 +131,17 @@ def _taken_back(item: Item, reader: Reader) -> _Part:
     if item.findings[0].rule == "gone_quiet":
         return _Part((), (), (words.alerts.NOTHING_TO_DO_SILENCE,))
     told = tuple(
-        f"{words.shared.when(one, reader.zone, reader.face)}: {words.findings.happened(one, reader).text}"
-        for one in item.findings
+        f"{words.shared.when(finding, reader.zone, reader.face)}: {words.findings.happened(finding, reader).text}"
+        for finding in item.findings
     )
-    signs = any(one.rule == "see_a_doctor" for one in item.findings)
+    signs = any(finding.rule == "see_a_doctor" for finding in item.findings)
     call = words.alerts.SIGN_WAS_CORRECTED if signs else words.alerts.NOTHING_MORE_TO_DO_ABOUT
     return _Part((), (words.alerts.NO_LONGER_HOLDS, *told), (call,))
 
 
 def _assumed(item: Item) -> list[str]:
     """What the numbers rest on."""
-    unsure = [one for one in item.findings if one.evidence.get("threshold_confidence") != "high"]
+    unsure = [finding for finding in item.findings if finding.evidence.get("threshold_confidence") != "high"]
     assumed = [each for one in unsure for each in one.evidence.get("assumed", ()) if isinstance(each, str)]
     return ["Assumes: " + in_passing(each) + "." for each in list(dict.fromkeys(assumed))[:2]]
 
@@ -150,7 +150,7 @@ def _text(items: Sequence[Item], parts: Sequence[_Part], reader: Reader, today: 
     """What to do now, what happened, what to watch; then the rest as far as it fits, the others being counted."""
     first, others = parts[0], list(zip(items[1:], parts[1:], strict=True))
     about_day = first.must or isinstance(items[0].news, StageBegins | StageHeld)
-    own = any(one.rule in SAYS_ITSELF for one in items[0].findings)
+    own = any(finding.rule in SAYS_ITSELF for finding in items[0].findings)
     day = _day(items, today) if about_day and not own else None
     end = _end(items, reader)
     paper = _MessageText(MOST_LETTERS - sum(len(line) + 1 for line in end) - POINTER_LENGTH)
@@ -176,7 +176,7 @@ def _numbered(index: int, item: Item, part: _Part, reader: Reader) -> str:
 
 def _day(items: Iterable[Item], today: date) -> DayTold | None:
     """What the day allows, if that was decided for the day on which this is read."""
-    return next((one.day for one in reversed(list(items)) if one.day is not None and one.day.on == today), None)
+    return next((item.day for item in reversed(list(items)) if item.day is not None and item.day.on == today), None)
 
 
 def _now(day: DayTold | None, items: Sequence[Item], part: _Part, reader: Reader, today: date) -> str:
@@ -203,9 +203,9 @@ def _end(items: Sequence[Item], reader: Reader) -> list[str]:
 
     Where there are no pages an athlete asks by the finding's number.
     """
-    told = [one for one in items if one.kind in TOLD]
+    told = [item for item in items if item.kind in TOLD]
     usual = list(usual_cautions(worst(told), reader)) if told else []
-    named = [finding for one in items for finding in one.findings]
+    named = [finding for item in items for finding in item.findings]
     if reader.url and not isinstance(items[0].news, Trouble):
         found = [finding.id for one in told for finding in one.findings]
         return [*usual, f"{'Details' if found else 'Your page'}: {page_of(reader.url, found[0] if found else '')}"]
@@ -243,4 +243,4 @@ class _MessageText:
 
     def unsaid(self, sentences: Iterable[str]) -> list[str]:
         """Those that no line says already."""
-        return [each for each in sentences if not any(each in line for line in self.lines)]
+        return [sentence for sentence in sentences if not any(sentence in line for line in self.lines)]

@@ -312,12 +312,12 @@ def _change_unread(
     """Other content for news that nobody has read yet; False where there is none."""
     rows = _unread_with(con, contact, key)
     for row in rows:
-        told: list[Item] = []
+        items: list[Item] = []
         changed = False
         for one in outbox_editor.from_text(row.items):
             mine = one.about == key and one.kind in ("news", "text") and not changed
-            told += change(one) if mine else [one]
+            items += change(one) if mine else [one]
             changed = changed or mine
-        draft = OutboxEditor(con, roster, contact, row.athlete, now).draft(told, row.reason, row.kind)
+        draft = OutboxEditor(con, roster, contact, row.athlete, now).draft(items, row.reason, row.kind)
         outbox.rewrite(con, row.id, replace(draft, state=row.state, reason=row.reason, not_before=row.not_before))
     return bool(rows)

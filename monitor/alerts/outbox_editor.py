@@ -152,7 +152,7 @@ def _told(judgement: Judgement, history: History, limits: Limits, reader: Reader
         return None
     audience = audience_of(reader)
     said = rule_words.day.answer(decision, audience.clock)
-    against = [each for each in decision.reasons if decision.sport or each.forbids != "running"]
+    against = [reason for reason in decision.reasons if decision.sport or reason.forbids != "running"]
     ends = rule_words.day.ending_words(against, audience)
     after = (
         [f"After that: {rule_words.day.after_words(decision)}"] if decision.ends_today and not decision.flags else []
@@ -171,7 +171,7 @@ def _told(judgement: Judgement, history: History, limits: Limits, reader: Reader
 
 def _one_a_kind(reasons: Iterable[Reason]) -> list[Reason]:
     """The strictest of each kind: two stops of one session are one reason to rest."""
-    return list({each.kind: each for each in reversed(list(reasons))}.values())[::-1]
+    return list({reason.kind: reason for reason in reversed(list(reasons))}.values())[::-1]
 
 
 # One contact's desk: what is laid on it for the next message, and what is taken off before anyone has read it.
@@ -244,10 +244,10 @@ class OutboxEditor:
         if kind == "alert":
             for row in self._unread(channel, [told.about]):
                 parts = from_text(row.items)
-                mates = [one for one in parts if one.about == told.about and one.kind in TELLS]
+                mates = [part for part in parts if part.about == told.about and part.kind in TELLS]
                 if row.state != "failed" and mates and told.kind in TELLS:
                     merged = _merged(mates[0], told.findings)
-                    self._rewrite(row, [merged if one is mates[0] else one for one in parts], row.reason)
+                    self._rewrite(row, [merged if part is mates[0] else part for part in parts], row.reason)
                     return
         draft = self.draft([told], reason, kind)
         row_id = outbox.insert(
@@ -277,8 +277,8 @@ class OutboxEditor:
         """Put a finding as it is now into a row that nobody has read; False where there is none."""
         for row in self._unread(channel, ids):
             parts = from_text(row.items)
-            if (given_up or row.state != "failed") and any(_holds(one, ids, kinds) for one in parts):
-                changed = [_merged(one, [new], ids) if _holds(one, ids, kinds) else one for one in parts]
+            if (given_up or row.state != "failed") and any(_holds(part, ids, kinds) for part in parts):
+                changed = [_merged(part, [new], ids) if _holds(part, ids, kinds) else part for part in parts]
                 self._rewrite(row, changed, reason or row.reason)
                 return True
         return False
@@ -288,10 +288,10 @@ class OutboxEditor:
         found = False
         for row in self._unread(channel, ids):
             parts = from_text(row.items)
-            if not any(_holds(one, ids, kinds) for one in parts):
+            if not any(_holds(part, ids, kinds) for part in parts):
                 continue
             found = True
-            left = [kept for one in parts if (kept := _without(one, ids, kinds)) is not None]
+            left = [kept for part in parts if (kept := _without(part, ids, kinds)) is not None]
             if left:
                 self._rewrite(row, left, row.reason)
             else:

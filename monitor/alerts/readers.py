@@ -39,12 +39,12 @@ def reader_of(roster: Roster, athlete_id: str, contact: Contact) -> Reader:
     """The reader of messages about an athlete; about the program itself when the id is empty."""
     one = roster.athlete(athlete_id)
     if one is None:
-        zones = [each.athlete.zone for each in roster.athletes if contact.id in each.contacts]
+        zones = [athlete.athlete.zone for athlete in roster.athletes if contact.id in athlete.contacts]
         zone = zones[0] if zones else ZoneInfo("UTC")
         return Reader(contact.role, athlete_id, athlete_id, athlete_id, zone, url=roster.url)
     name = clean(one.athlete.name or one.id, NAME_LENGTH)
     first = name.split(" ")[0]
-    same = [each for each in roster.athletes if _first_name(each.athlete.name or each.id) == first]
+    same = [athlete for athlete in roster.athletes if _first_name(athlete.athlete.name or athlete.id) == first]
     told = [roster.contact(contact_id) for contact_id in one.contacts]
     coaches = [isolated(clean(each.name, NAME_LENGTH)) for each in told if each is not None and each.role == "coach"]
     called = first if len(same) == 1 else name
@@ -69,8 +69,8 @@ BY_PHONE = {"before_sport": "phone today"}
 
 def advice(findings: Sequence[Finding], reader: Reader, today: date) -> tuple[str, ...]:
     """Whole sentences, each once, the gravest finding's first."""
-    running = [one for one in findings if one.rule in OF_RUNNING]
-    apart = [one for one in findings if one not in running[1:]]  # one piece of advice on running is enough
+    running = [finding for finding in findings if finding.rule in OF_RUNNING]
+    apart = [finding for finding in findings if finding not in running[1:]]  # one piece of advice on running is enough
     said = [text for one in apart for text in _of_one(one, reader, today)]
     return tuple(dict.fromkeys(clean_sentence(text) for text in said))[:MOST_SENTENCES]
 

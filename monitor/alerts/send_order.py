@@ -182,7 +182,7 @@ def _look_at(
         _look_at_athlete(in_order, last_sent, wall, own, gather_now=gather_now)
     candidates = own.candidates
     if pause is not None and not is_due(pause.until_wall, wall):
-        candidates = [one for one in candidates if not pause.asked and _is_fresh_stop(one[0])]
+        candidates = [candidate for candidate in candidates if not pause.asked and _is_fresh_stop(candidate[0])]
         own.moments = [max(moment, pause.until_wall) for moment in own.moments]
         own.moments += [pause.until_wall] if own.candidates else []
     look.candidates += candidates

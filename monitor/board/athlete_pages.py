@@ -82,8 +82,8 @@ class PastPlanPages:
         if not plans:
             return
         before = timedelta(days=self._limits.history.days_before_race)
-        windows = [Window(one.athlete.id, one.plan.begins - before) for one in plans]
-        ends = [one.plan.begins + timedelta(days=self._limits.history.days_after_race) for one in plans]
+        windows = [Window(plan.athlete.id, plan.plan.begins - before) for plan in plans]
+        ends = [plan.plan.begins + timedelta(days=self._limits.history.days_after_race) for plan in plans]
         with self._store.reading() as con:
             told = contents(con, windows, ends)
         for one, content in zip(plans, told, strict=True):
@@ -246,7 +246,7 @@ class AthletePages:
                 known.athlete.clock,
             ),
             (decision.date, shown_now, known.standing, [desk.marks.get(each.id) for each in known.standing]),
-            [(each.key, each.version) for each in history.sessions],
+            [(session.key, session.version) for session in history.sessions],
             (history.nights, history.mornings, history.checkins, history.holds),
             (known.made.judgement.thin, desk.unreadable.get(athlete.id), [each.file for each in entry.over]),
         )
@@ -256,4 +256,4 @@ def _asked(known: KnownAthlete, limits: Limits) -> list[Asked]:
     """The sessions that findings of the plan on the board are on."""
     keys = {each.subject for each in shown(known) if each.subject_kind == "session"}
     plan = known.made.judgement.current
-    return [Asked(known, plan, each, limits) for each in known.made.history.sessions if each.key in keys]
+    return [Asked(known, plan, session, limits) for session in known.made.history.sessions if session.key in keys]

@@ -79,13 +79,13 @@ def data_gaps(sheet: ChartDays, thin: Sequence[str], unreadable: Sequence[tuple[
 def _missing(days: Sequence[Day]) -> list[str]:
     total = len(days)
     said = []
-    empty = [each for each in days if _empty(each)]
+    empty = [day for day in days if _empty(day)]
     if empty:
         said.append(words.board.NOTHING_AT_ALL.format(empty=_named(empty)))
     for what, missing in (
-        (words.board.RESTING_HEART_RATE, [each for each in days if each.resting is None]),
-        (words.board.HEART_RATE_VARIABILITY, [each for each in days if each.rmssd_ln is None]),
-        ("sleep", [each for each in days if each.asleep_min is None]),
+        (words.board.RESTING_HEART_RATE, [day for day in days if day.resting is None]),
+        (words.board.HEART_RATE_VARIABILITY, [day for day in days if day.rmssd_ln is None]),
+        ("sleep", [day for day in days if day.asleep_min is None]),
     ):
         if len(missing) == total:
             said.append(words.board.NO_SINCE_RACE.format(what=what))
@@ -95,7 +95,7 @@ def _missing(days: Sequence[Day]) -> list[str]:
                     what=what, missing=len(missing), total=counted(total, "day"), days=_named(missing)
                 )
             )
-    told = [each for each in days if each.checkin is not None]
+    told = [day for day in days if day.checkin is not None]
     if not told:
         said.append(words.board.NO_CHECK_IN_SINCE)
     else:
@@ -111,14 +111,14 @@ def _empty(each: Day) -> bool:
 
 
 def _named(days: Sequence[Day]) -> str:
-    names = [weekday(each.date) for each in days[:MOST_NAMED]]
+    names = [weekday(day.date) for day in days[:MOST_NAMED]]
     more = f" and {counted(len(days) - MOST_NAMED, 'more day')}" if len(days) > MOST_NAMED else ""
     return ", ".join(names) + more
 
 
 def _sessions(days: Sequence[Day]) -> list[str]:
     said = []
-    for outing in (outing for each in days for outing in each.outings):
+    for outing in (outing for day in days for outing in day.outings):
         digest, name = outing.session.digest, f"{spoken(outing.sport)} on {weekday(outing.on)}"
         if outing.heart is None:
             said.append(words.board.NO_HEART_RATE.format(name=name))
@@ -280,14 +280,14 @@ def _figures(laid: ChartDays, facts: Ordered, limits: Limits, units: str) -> lis
     """The ribbon, and a picture of whatever has come in since the race: an empty one would say nothing."""
     days = laid.since_race()
     figures = [strip(laid)]
-    if any(each.outings for each in days):
+    if any(day.outings for day in days):
         figures += [minutes_chart(laid), heart_chart(laid, limits)]
     figures += onramp_charts(laid, facts, limits, units)
-    if any(each.resting is not None for each in days):
+    if any(day.resting is not None for day in days):
         figures.append(resting_chart(laid, limits))
-    if any(each.rmssd_ln is not None for each in days):
+    if any(day.rmssd_ln is not None for day in days):
         figures.append(rmssd_chart(laid, limits))
-    if any(each.asleep_min is not None for each in days):
+    if any(day.asleep_min is not None for day in days):
         figures.append(sleep_chart(laid, limits))
     both = clocks(laid, facts, limits)
     if both.heart or both.impact:
@@ -305,12 +305,12 @@ def _gate(gate: GateRecord) -> str:
 def _holds(plan: Plan | None, on: date) -> list[str]:
     """Holds with an end that are in force; one without an end keeps a gate shut and is told there."""
     holds = plan.holds if plan else ()
-    released = [each for each in holds if each.kind == "release" and each.on <= on]
+    released = [hold for hold in holds if hold.kind == "release" and hold.on <= on]
     return [
-        hold_words(each)
-        for each in holds
-        if each.kind == "hold"
-        and each.days
-        and each.on <= on < each.on + timedelta(days=each.days)
-        and not any(release.at > each.at for release in released)
+        hold_words(hold)
+        for hold in holds
+        if hold.kind == "hold"
+        and hold.days
+        and hold.on <= on < hold.on + timedelta(days=hold.days)
+        and not any(release.at > hold.at for release in released)
     ]

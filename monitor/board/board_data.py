@@ -102,14 +102,16 @@ def gather(
 def _asked_about(store: Store, athletes: list[KnownAthlete], now: datetime, limits: Limits) -> list[KnownAthlete]:
     """Whether a hard, long run was a race is told by more weeks than the board else asks for: read for those few."""
     asked = {
-        one.athlete.id
-        for one in athletes
-        if hard_long_runs(one.made.history.sessions, one.athlete.athlete, now, limits)
+        athlete.athlete.id
+        for athlete in athletes
+        if hard_long_runs(athlete.made.history.sessions, athlete.athlete.athlete, now, limits)
     }
     if not asked:
         return athletes
     with store.reading() as con:
-        return [_with_longer(con, one, now, limits) if one.athlete.id in asked else one for one in athletes]
+        return [
+            _with_longer(con, athlete, now, limits) if athlete.athlete.id in asked else athlete for athlete in athletes
+        ]
 
 
 def _with_longer(con: duckdb.DuckDBPyConnection, one: KnownAthlete, now: datetime, limits: Limits) -> KnownAthlete:

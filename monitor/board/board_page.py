@@ -58,19 +58,21 @@ class News:
     @property
     def tally(self) -> str:
         """ "4 new, 1 worse, 2 answered"; empty without any change."""
-        counts = [(sum(each.kind == kind for each in self.changes), text) for kind, text in words.board.KINDS.items()]
+        counts = [
+            (sum(change.kind == kind for change in self.changes), text) for kind, text in words.board.KINDS.items()
+        ]
         return ", ".join(f"{count} {text}" for count, text in counts if count)
 
 
 def news(desk: BoardContext, athletes: Sequence[KnownAthlete], now: datetime, news_days: float) -> News:
     """Of a first import, what ended long ago is no news."""
-    return told([change for one in athletes for change in changes_of(desk, one, now, news_days)], now)
+    return told([change for athlete in athletes for change in changes_of(desk, athlete, now, news_days)], now)
 
 
 def told(changes: Iterable[ChangeLine], now: datetime) -> News:
     """Those of the last day in the order in which they are told."""
     since, order = now - SPAN, list(words.board.KINDS)
-    found = [each for each in changes if each.at > since]
+    found = [change for change in changes if change.at > since]
     return News(since, tuple(sorted(found, key=lambda each: (order.index(each.kind), each.name.casefold()))))
 
 
@@ -163,7 +165,7 @@ def _write(
     stamps = _stamps(store, roster, now, limits)
     lines: dict[str, Line] = shelf.lines
     kept = {id_: line for id_, line in lines.items() if len(stamps) > 1 and stamps.get(id_) == line.made_from}
-    drawn = [one for one in roster.athletes if one.id not in kept]
+    drawn = [athlete for athlete in roster.athletes if athlete.id not in kept]
     around, athletes = gather(store, roster, now, limits, give, drawn)
     entries: list[AthleteEntry] = []
     for one in athletes:
@@ -173,12 +175,12 @@ def _write(
     for line in kept.values():
         folder.keep_all(line.files)
     pages = AthletePages(folder, shelf, around, limits)
-    fresh = {one.row.id: _line(one, around, roster, now, stamps[one.row.id]) for one in entries}
-    shelf.lines = {one.id: (fresh if one.id in fresh else kept)[one.id] for one in roster.athletes}
+    fresh = {entry.row.id: _line(entry, around, roster, now, stamps[entry.row.id]) for entry in entries}
+    shelf.lines = {athlete.id: (fresh if athlete.id in fresh else kept)[athlete.id] for athlete in roster.athletes}
     try:
         page = _page(home, roster, around, entries, shelf.lines, pages, now, limits, give)
         coming = rendering.page("coming.jinja", made_from=ALWAYS_NEW)
-        folder.announce([name for one in entries for name in one.files], coming)
+        folder.announce([name for entry in entries for name in entry.files], coming)
         put(home.board, page)
         for line in fresh.values():
             folder.keep_all(line.files)
@@ -198,7 +200,10 @@ def _stamps(store: Store, roster: Roster, now: datetime, limits: Limits) -> dict
         changed = changes(con)
     hour = now.astimezone(UTC).strftime("%Y-%m-%dT%H")
     look = (hour, rendering.fingerprint(), roster.fingerprint, limits.fingerprint)
-    return {one.id: (look, one.athlete.local_date(now), changed.get(one.id), store.path) for one in roster.athletes}
+    return {
+        athlete.id: (look, athlete.athlete.local_date(now), changed.get(athlete.id), store.path)
+        for athlete in roster.athletes
+    }
 
 
 def _line(
@@ -255,7 +260,7 @@ def _page(
     return rendering.page(
         "board.jinja",
         give,
-        coached=any(one.athlete.coached for one in roster.athletes),
+        coached=any(athlete.athlete.coached for athlete in roster.athletes),
         rows=rows,
         needs=Counter(one.word.need for one in rows),
         news=changed,

@@ -240,8 +240,8 @@ def _short(sheet: ChartDays, hours: dict[date, float], limits: Limits) -> set[da
     found: set[date] = set()
     for on in hours:
         nights = [on - timedelta(days=back) for back in range(number)]
-        whole = nights[-1] > sheet.plan.day0 and all(each in hours for each in nights)
-        if whole and fmean(hours[each] for each in nights) < note:
+        whole = nights[-1] > sheet.plan.day0 and all(night in hours for night in nights)
+        if whole and fmean(hours[night] for night in nights) < note:
             found.update(nights)
     return found
 

@@ -52,7 +52,7 @@ class Day:
 
     @property
     def counted_min(self) -> float:
-        return sum(each.counted_min for each in self.outings)
+        return sum(outing.counted_min for outing in self.outings)
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,9 +23,9 @@ MOST_ABOVE_MIN = 40.0
 
 def minutes_chart(sheet: ChartDays) -> Figure:
     """Every session as a bar on its day, under the day's cap; what does not count to it stands beside."""
-    days = [each for each in sheet.days if each.outings]
-    caps = [cap for each in sheet.days if each.number > 0 and (cap := each.allowed.day_cap_min)]
-    tallest = max([*(max(_counted(each), _uncounted(each)) for each in days), *caps, 30.0])
+    days = [day for day in sheet.days if day.outings]
+    caps = [cap for day in sheet.days if day.number > 0 and (cap := day.allowed.day_cap_min)]
+    tallest = max([*(max(_counted(day), _uncounted(day)) for day in days), *caps, 30.0])
     scale = Scale(0, rounded(0, tallest * 1.08, 30)[1], TOP, BOTTOM)
     said = _minutes_said(sheet)
     drawn = words.board.BAR_FOR_EACH_DAYS
@@ -46,7 +46,7 @@ def minutes_chart(sheet: ChartDays) -> Figure:
         Key("sport", "other sport"),
         Key("walk", words.board.BESIDE_IT),
     )
-    reads = tuple((sheet.middle(each.date), _minutes_read(each)) for each in days)
+    reads = tuple((sheet.middle(day.date), _minutes_read(day)) for day in days)
     return Figure(words.board.MINUTES_AGAINST_DAYS_CAP, said, chart.markup(), keys, reads)
 
 
@@ -61,17 +61,17 @@ def _uncounted(each: Day) -> float:
 def _bars(chart: Chart, sheet: ChartDays, days: list[Day], scale: Scale) -> None:
     """Counted minutes on each other, running at the bottom; the others on the base line beside them."""
     runs, walks = [], []
-    for each in days:
-        left = sheet.middle(each.date) - BAR / 2 * sheet.width
+    for day in days:
+        left = sheet.middle(day.date) - BAR / 2 * sheet.width
         right = left + BAR * sheet.width
-        uncounted = _uncounted(each)
+        uncounted = _uncounted(day)
         if uncounted >= 1:
             between = right - BESIDE * BAR * sheet.width
             walks.append((between, right, scale(uncounted), scale(0)))
             right = between
         base = 0.0
         for running in (True, False):
-            for outing in sorted(each.outings, key=lambda one: one.session.start):
+            for outing in sorted(day.outings, key=lambda one: one.session.start):
                 run = min(outing.running_min, outing.counted_min)
                 top = base + (run if running else outing.counted_min - run)
                 if top - base >= 0.5:
@@ -103,11 +103,11 @@ def _hides_a_run(outing: Outing) -> bool:
 def _levels(sheet: ChartDays, what: str) -> Iterator[tuple[int | None, Day, Day]]:
     """Unbroken spans of one cap or ceiling, from day 1 on."""
     span: list[Day] = []
-    for each in [one for one in sheet.days if 0 < one.number <= sheet.plan.last_day]:
-        if span and _level(each, what) != _level(span[-1], what):
+    for day in [one for one in sheet.days if 0 < one.number <= sheet.plan.last_day]:
+        if span and _level(day, what) != _level(span[-1], what):
             yield _level(span[-1], what), span[0], span[-1]
             span = []
-        span.append(each)
+        span.append(day)
     if span:
         yield _level(span[-1], what), span[0], span[-1]
 
@@ -139,7 +139,7 @@ def _minutes_said(sheet: ChartDays) -> str:
 
 def heart_chart(sheet: ChartDays, limits: Limits) -> Figure:
     """The heart rates of each session under the day's ceiling, and below them the minutes spent above it."""
-    outings = [outing for each in sheet.days for outing in each.outings if outing.heart]
+    outings = [outing for day in sheet.days for outing in day.outings if outing.heart]
     ceilings = [level for level, _, _ in _levels(sheet, "ceiling") if level]
     said = _heart_said(sheet)
     values = [bpm for outing in outings if outing.heart for bpm in outing.heart] + ceilings
@@ -184,7 +184,7 @@ def _spreads(chart: Chart, sheet: ChartDays, outings: list[Outing], scale: Scale
 
 def _above(chart: Chart, sheet: ChartDays, limits: Limits) -> None:
     """A bar a day for the minutes above its ceiling, with the minutes that make a caution and a stop."""
-    spent = {each.date: sum(one.above_min or 0.0 for one in each.outings) for each in sheet.days}
+    spent = {day.date: sum(outing.above_min or 0.0 for outing in day.outings) for day in sheet.days}
     stop = limits.intensity_ceiling.stop_seconds / 60
     tallest = max([*spent.values(), stop * 1.2])
     scale = Scale(0, min(tallest, MOST_ABOVE_MIN), ABOVE_TOP, ABOVE_BOTTOM)

@@ -176,16 +176,16 @@ ONE = timedelta(days=1)
 
 def onramp_charts(sheet: ChartDays, facts: Ordered, limits: Limits, units: str = "metric") -> list[Figure]:
     """Both pictures, from the week before the on-ramp begins; none for a plan without one."""
-    row = next((each for each in sheet.plan.stages if each.stage == "on_ramp"), None)
+    row = next((stage for stage in sheet.plan.stages if stage.stage == "on_ramp"), None)
     if row is None or sheet.today < row.first_date - WEEK:
         return []
     runs = [
-        each
-        for each in facts.sessions
-        if each.start >= sheet.plan.begins
-        and each.key not in facts.races
-        and facts.days[each.key] <= sheet.today
-        and has_running(each, limits)
+        session
+        for session in facts.sessions
+        if session.start >= sheet.plan.begins
+        and session.key not in facts.races
+        and facts.days[session.key] <= sheet.today
+        and has_running(session, limits)
     ]
     made = [_weekly(sheet, facts, row, runs, limits), _longest(sheet, facts, row, runs, limits, units)]
     return [each for each in made if each is not None]

@@ -196,7 +196,7 @@ def _lanes(chart: Chart, times: Times, rules: Sequence[str]) -> None:
         top = BOTTOM + 4 + LANE * lane
         spans = times.of_rule(rule)
         chart.text(GUTTER, top + 9, spoken(rule), "tick")
-        chart.filled([(times.at(each.begin), times.at(each.end), top + 12, top + 17) for each in spans], "made")
+        chart.filled([(times.at(span.begin), times.at(span.end), top + 12, top + 17) for span in spans], "made")
 
 
 def _minutes(chart: Chart, times: Times, bottom: float, lanes: float = 0.0) -> None:
@@ -255,7 +255,7 @@ def speed_chart(times: Times, threshold: float | None) -> Figure | None:
     labels: list[Label] = [(scale(value), text, "tick") for value, text in ticks]
     if threshold:
         chart.level(scale(threshold), "limit", GUTTER)
-        labels = [each for each in labels if abs(each[0] - scale(threshold)) > LETTERS]
+        labels = [label for label in labels if abs(label[0] - scale(threshold)) > LETTERS]
         labels.append((scale(threshold), times.speed_words(threshold), "limit-word"))
     beside(chart, labels)
     keys = [Key("trace", "speed")]

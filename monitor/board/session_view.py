@@ -77,7 +77,7 @@ def session_view(
         facts=tuple(_facts(session, ceiling, units)),
         figures=tuple(figure for figure in made if figure is not None),
         folded=(ground,) if ground is not None and plain else (),
-        stretches=tuple(_stretch_row(each, times) for each in spans[:MOST_STRETCHES]),
+        stretches=tuple(_stretch_row(span, times) for span in spans[:MOST_STRETCHES]),
         minutes=tuple(_minute_rows(times)),
         notes=tuple(_notes(track, session, spans)),
     )
@@ -198,7 +198,11 @@ class ViewCache:
     def views(self, known: KnownAthlete, plan: Plan | None, shown: Sequence[Group]) -> dict[str, SessionView]:
         """By session key, the views of the sessions that the groups of findings are on."""
         wanted = {group.session for group in shown}
-        asked = [Asked(known, plan, each, self._limits) for each in known.made.history.sessions if each.key in wanted]
+        asked = [
+            Asked(known, plan, session, self._limits)
+            for session in known.made.history.sessions
+            if session.key in wanted
+        ]
         self.fetch(asked)
         return {one.session.key: self._kept[one.label].result() for one in asked}
 

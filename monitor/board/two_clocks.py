@@ -37,7 +37,7 @@ class Clocks:
 def clocks(sheet: ChartDays, facts: Ordered, limits: Limits) -> Clocks:
     """Both loads of a plan, the race itself left out."""
     day0 = sheet.plan.day0
-    trained = [each for each in facts.sessions if each.key not in facts.races]
+    trained = [session for session in facts.sessions if session.key not in facts.races]
     first = day0 - SPAN * (USUAL_WEEKS + 1)
     usual = [each for each in trained if first <= facts.days[each.key] < day0 - SPAN]
     since = [each for each in trained if day0 <= facts.days[each.key] <= sheet.today and each.start > sheet.plan.begins]

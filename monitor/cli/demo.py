@@ -35,9 +35,9 @@ def run_demo(home: Path | None) -> None:
     with staged(Home(where)) as demo:
         _introduce(demo)
         quiet = True
-        for told in demo.chapters():
-            _print_chapter(demo, told, to_both=quiet)
-            quiet = quiet and not told.messages
+        for chapter in demo.chapters():
+            _print_chapter(demo, chapter, to_both=quiet)
+            quiet = quiet and not chapter.messages
         _conclude(demo)
 
 

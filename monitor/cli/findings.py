@@ -63,7 +63,7 @@ def _question(
 
     limits = default_limits()
     made = [view(con, roster, athlete, now, limits) for athlete in roster.athletes]
-    asked = [one for each in made for one in looks_like_races(each, (), now, limits)]
+    asked = [race for each in made for race in looks_like_races(each, (), now, limits)]
     found = [one for one in asked if start_of_id and one["id"].startswith(start_of_id)]
     return (found[0]["id"], f"no race, {found[0]['session_start'][:10]}") if len(found) == 1 else None
 
@@ -124,7 +124,9 @@ def findings(
 def _opened(athletes: Sequence[RosterAthlete]) -> dict[str, str]:
     """From which day on findings of an athlete are of the current plan: the finish of the latest race."""
     today = datetime.now(UTC)
-    finishes = {one.id: [race.finish for race in one.athlete.races if race.finish <= today] for one in athletes}
+    finishes = {
+        athlete.id: [race.finish for race in athlete.athlete.races if race.finish <= today] for athlete in athletes
+    }
     return {name: max(told).date().isoformat() for name, told in finishes.items() if told}
 
 

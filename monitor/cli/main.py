@@ -227,7 +227,7 @@ def _on_arguments(message: str, context: Any) -> str:
 def _command_of(arguments: Sequence[str]) -> str:
     """The command that was meant, where the parser does not say."""
     known = typer.main.get_command(app).commands  # type: ignore[attr-defined]  # a group, which its type does not say
-    return " ".join(["fallow", *(each for each in arguments[:1] if each in known)])
+    return " ".join(["fallow", *(argument for argument in arguments[:1] if argument in known)])
 
 
 def _nearest_option(wrong: str, context: Any) -> str:

@@ -170,7 +170,7 @@ def scan(as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = 
 
 def _say_what_was_kept(scanner: Scanner) -> None:
     """After Ctrl-C: what is in the store by now, and that the rest comes with the next pass."""
-    kept = sum(map(len, scanner.known_of([one.id for one in scanner.roster.athletes]).values()))
+    kept = sum(map(len, scanner.known_of([athlete.id for athlete in scanner.roster.athletes]).values()))
     print(file=sys.stderr)
     screen.warn(words.commands.stopped_reading(kept))
 

@@ -286,7 +286,7 @@ def _send_tests(home: Home, contact_ids: Collection[str]) -> None:
     from monitor.alerts.channels import AppriseSender
 
     roster = checks.roster_as_far_as_set(home, os.environ)
-    named = [one for one in checks.check_channels(roster, contact_ids) if one.state == "wrong"]
+    named = [channel for channel in checks.check_channels(roster, contact_ids) if channel.state == "wrong"]
     _print_checks([*named, *checks.try_channels(roster, AppriseSender(), contact_ids)])
 
 

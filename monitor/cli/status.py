@@ -55,7 +55,7 @@ def options_for(home: Home, file: Path, athlete_id: str | None) -> IntakeOptions
     roster = context.roster_of(home)
     if athlete_id is not None:
         return context.athlete_of(roster, athlete_id).options
-    within = [one for one in roster.athletes if file.resolve().is_relative_to(one.folder.resolve())]
+    within = [athlete for athlete in roster.athletes if file.resolve().is_relative_to(athlete.folder.resolve())]
     if not within and len(roster.athletes) > 1:
         raise WrongUse(words.commands.LIES_IN_NO_ATHLETES.format(file=file))
     chosen = within or list(roster.athletes)

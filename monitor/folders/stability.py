@@ -69,7 +69,9 @@ class StabilityTracker:
         found = {seen.relative: seen for seen in listing.files}
         looked_at = None if only is None else frozenset(only)
         for relative in [
-            one for one in candidates if one not in found and (looked_at is None or _covered(one, looked_at))
+            candidate
+            for candidate in candidates
+            if candidate not in found and (looked_at is None or _covered(candidate, looked_at))
         ]:
             del candidates[relative]
         for relative, seen in found.items():
@@ -121,17 +123,19 @@ class StabilityTracker:
 
     def next_due(self, now: float) -> float | None:
         """When there is something to look at again or to give away; None when there is nothing to wait for."""
-        anything_ready = any(one.ready for candidates in self._candidates.values() for one in candidates.values())
+        anything_ready = any(
+            candidate.ready for candidates in self._candidates.values() for candidate in candidates.values()
+        )
         return now if anything_ready else self.next_look()
 
     def next_look(self, without: Collection[str] = ()) -> float | None:
         """When a file must be looked at again, of other athletes than these; None when no file is settling."""
         times = [
-            one.next_look
+            candidate.next_look
             for athlete, candidates in self._candidates.items()
             if athlete not in without
-            for one in candidates.values()
-            if not one.ready
+            for candidate in candidates.values()
+            if not candidate.ready
         ]
         return min(times, default=None)
 

@@ -183,12 +183,12 @@ def _together(gathered: _Gathered) -> FileFacts:
         gathered.remarks.add(words.files.FILES_OF_OTHER_KINDS.format(ignored=gathered.ignored))
     return FileFacts(
         kind="zip",
-        recordings=tuple(recording for one in facts for recording in one.recordings),
-        nights=tuple(night for one in facts for night in one.nights),
-        mornings=tuple(morning for one in facts for morning in one.mornings),
-        checkins=tuple(checkin for one in facts for checkin in one.checkins),
+        recordings=tuple(recording for fact in facts for recording in fact.recordings),
+        nights=tuple(night for fact in facts for night in fact.nights),
+        mornings=tuple(morning for fact in facts for morning in fact.mornings),
+        checkins=tuple(checkin for fact in facts for checkin in fact.checkins),
         remarks=gathered.remarks.all(),
-        damaged=gathered.bad > 0 or any(one.damaged for one in facts),
+        damaged=gathered.bad > 0 or any(fact.damaged for fact in facts),
     )
 
 

@@ -66,7 +66,7 @@ Fact = TypeVar("Fact", bound=Dated)
 def without_days_ahead(facts: FileFacts, today: date) -> tuple[FileFacts, date | None]:
     """The facts up to a day past `today`, with a remark on those left out, and the earliest day of these."""
     last = today + AHEAD
-    coming = sorted(one.start.date() for one in facts.recordings if one.start.date() > last)
+    coming = sorted(recording.start.date() for recording in facts.recordings if recording.start.date() > last)
     if coming:  # kept with its samples, for it may be this machine's clock; nothing reads it before its day
         facts = replace(facts, remarks=(*facts.remarks, words.files.SESSION_DATED.format(coming=coming[0])))
     later = sorted(
@@ -87,4 +87,4 @@ def without_days_ahead(facts: FileFacts, today: date) -> tuple[FileFacts, date |
 
 
 def _up_to(facts: Iterable[Fact], last: date) -> tuple[Fact, ...]:
-    return tuple(one for one in facts if one.date <= last)
+    return tuple(fact for fact in facts if fact.date <= last)

@@ -62,10 +62,12 @@ def history_and_ahead(
     if intake.read_after(con, athlete.id, now):
         seen.append(now)  # files came, though by a clock that was set back since: that is no silence
     sessions, holds = recordings.sessions(con, athlete.id, start, end), findings.holds(con, athlete.id)
-    ahead = [moment for moment in (*(one.start for one in sessions), *(hold.at for hold in holds)) if moment > now]
+    ahead = [
+        moment for moment in (*(session.start for session in sessions), *(hold.at for hold in holds)) if moment > now
+    ]
     facts = History(
         athlete=athlete.athlete,
-        sessions=tuple(each for each in sessions if each.start <= now),
+        sessions=tuple(session for session in sessions if session.start <= now),
         nights=tuple(body.nights(con, athlete.id, first, last)),
         mornings=tuple(body.mornings(con, athlete.id, first, last)),
         checkins=tuple(body.checkins(con, athlete.id, first, last)),
@@ -140,7 +142,7 @@ def view(
     judge_one = by_samples(con, athlete.id, limits, keep=keep, tracks=tracks)
     if measured is not None:
         first, last = window(athlete, since or athlete.athlete.local_date(now), now, limits)
-        inside = tuple(one for one in measured.sessions if first <= one.start <= min(last, now))
+        inside = tuple(session for session in measured.sessions if first <= session.start <= min(last, now))
         facts = replace(facts, sessions=inside)
         judge_one = by_samples(con, athlete.id, limits, keep=False, samples=measured.samples)
     judged = judge(facts, now, limits, roster.alerts.silent_after_hours, judge_one)

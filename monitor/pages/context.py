@@ -92,13 +92,13 @@ class PageContext:
 
     def _with_links(self) -> list[RosterAthlete]:
         named = self.links.all()
-        return [one for one in self.roster.athletes if PageOwner("athlete", one.id).name in named]
+        return [athlete for athlete in self.roster.athletes if PageOwner("athlete", athlete.id).name in named]
 
     def athletes_of(self, reader: PageOwner) -> tuple[RosterAthlete, ...]:
         """Whom a person may read of: oneself, or those whose contact one is."""
         if reader.kind == "athlete":
-            return tuple(one for one in self.roster.athletes if one.id == reader.id)
-        return tuple(one for one in self.roster.athletes if reader.id in one.contacts)
+            return tuple(athlete for athlete in self.roster.athletes if athlete.id == reader.id)
+        return tuple(athlete for athlete in self.roster.athletes if reader.id in athlete.contacts)
 
     def turn(self, reader: PageOwner) -> asyncio.Lock:
         """One write of a person after the other."""

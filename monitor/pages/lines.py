@@ -133,7 +133,12 @@ class Board:
 
     def lines(self, roster: Roster, athletes: Sequence[RosterAthlete], coach: str, now: datetime) -> Lines:
         """The lines of athletes for a coach by name, as of now."""
-        key = (self.stamp, roster.fingerprint, tuple(one.id for one in athletes), now.timestamp() // FRESH_FOR.seconds)
+        key = (
+            self.stamp,
+            roster.fingerprint,
+            tuple(athlete.id for athlete in athletes),
+            now.timestamp() // FRESH_FOR.seconds,
+        )
         with self._turn:  # who asks at the same time waits for the same lines
             kept = self._kept.get(coach)
             if kept is None or kept[0] != key:
@@ -197,8 +202,8 @@ def answered(one: KnownAthlete, marks: Mapping[str, Sequence[dict[str, Any]]], n
         for (at, by, note), some in together.items()
     ]
     found += [
-        Answered(each.at, each.by, f"{hold_words(each)} {words.shared.day_and_time(each.at, zone, face)}.")
-        for each in one.made.history.holds
+        Answered(hold.at, hold.by, f"{hold_words(hold)} {words.shared.day_and_time(hold.at, zone, face)}.")
+        for hold in one.made.history.holds
     ]
     fresh = [each for each in found if timedelta() <= now - each.at <= ANSWERED_FOR]
     fresh.sort(key=lambda each: each.at, reverse=True)

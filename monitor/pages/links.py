@@ -213,23 +213,26 @@ def reader_of(roster: Roster, told: str) -> PageOwner:
     WrongUse names whom there is; `athlete:ID` and `coach:ID` tell two of one id apart.
     """
     kind, _, named = told.rpartition(":")
-    found = [reader for reader in _readers(roster, named) if kind in ("", reader.kind)]
-    if len(found) == 1:
-        return found[0]
-    if found:
+    readers = [reader for reader in _readers(roster, named) if kind in ("", reader.kind)]
+    if len(readers) == 1:
+        return readers[0]
+    if readers:
         raise WrongUse(words.pages.IS_ATHLETE_AND_COACH.format(named=named))
-    known = [*(one.id for one in roster.athletes), *(one.id for one in roster.contacts if one.role == "coach")]
+    known = [
+        *(athlete.id for athlete in roster.athletes),
+        *(contact.id for contact in roster.contacts if contact.role == "coach"),
+    ]
     raise WrongUse(words.pages.nobody(told, roster.path, list(dict.fromkeys(known))))
 
 
 def _readers(roster: Roster, named: str) -> list[PageOwner]:
-    found: list[PageOwner] = [PageOwner("athlete", named)] if roster.athlete(named) else []
+    page_owners: list[PageOwner] = [PageOwner("athlete", named)] if roster.athlete(named) else []
     contact = roster.contact(named)
     if contact is not None and contact.role == "coach":
-        found.append(PageOwner("coach", named))
-    elif contact is not None and not found:
-        found += [PageOwner("athlete", one.id) for one in roster.athletes if named in one.contacts]
-    return found
+        page_owners.append(PageOwner("coach", named))
+    elif contact is not None and not page_owners:
+        page_owners += [PageOwner("athlete", athlete.id) for athlete in roster.athletes if named in athlete.contacts]
+    return page_owners
 
 
 def _load(path: Path, *, strict: bool = False) -> dict[str, Link]:

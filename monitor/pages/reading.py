@@ -57,9 +57,9 @@ class Look:
     def last_said(self) -> CheckIn | None:
         """The latest check-in of today; one without a time of day counts as of noon, and before noon it is behind."""
         today = self.athlete.athlete.local_date(self.now)
-        told = [one for one in self.known.facts.checkins if one.date == today]
-        by_now = [one for one in told if one.order <= self.now.timestamp()]
-        return next(reversed(by_now or told), None)
+        checkins = [checkin for checkin in self.known.facts.checkins if checkin.date == today]
+        by_now = [checkin for checkin in checkins if checkin.order <= self.now.timestamp()]
+        return next(reversed(by_now or checkins), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,8 +124,8 @@ class PageReading:
 
     def _read(self, athletes: Sequence[RosterAthlete], now: datetime, patience: float) -> dict[str, _Facts]:
         """Read all of them on one opening of the store."""
-        stamps = {one.id: self._stamp(one, now) for one in athletes}
-        found = {one.id: _Facts(stamps[one.id], Season(), {}, ()) for one in athletes}
+        stamps = {athlete.id: self._stamp(athlete, now) for athlete in athletes}
+        found = {athlete.id: _Facts(stamps[athlete.id], Season(), {}, ()) for athlete in athletes}
         if self._home.store.exists():
             with Store(self._home.store, patience).reading() as con:
                 seasons = read(con, athletes, now, self._limits)
@@ -143,7 +143,7 @@ class PageReading:
 
 def on_their_way(athlete: RosterAthlete, decided: set[str]) -> tuple[CheckIn, ...]:
     """Check-ins that pages have put into the folder and that the ledger does not know yet, as they will be read."""
-    found: list[CheckIn] = []
+    checkins: list[CheckIn] = []
     for name in sent_names(athlete.folder):
         relative = f"{SUBFOLDER}/{name}"
         if relative in decided:
@@ -152,8 +152,8 @@ def on_their_way(athlete: RosterAthlete, decided: set[str]) -> tuple[CheckIn, ..
             facts = read_checkins(_content(athlete.folder / SUBFOLDER / name), athlete.options)
         except (OSError, Unreadable):
             continue
-        found += [replace(one, source=relative) for one in facts.checkins]
-    return tuple(found)
+        checkins += [replace(checkin, source=relative) for checkin in facts.checkins]
+    return tuple(checkins)
 
 
 def sent_names(folder: Path) -> list[str]:

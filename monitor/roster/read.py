@@ -194,7 +194,7 @@ def _athlete(path: Path, one: AthleteShape, contacts: Sequence[Contact]) -> Rost
         one.ceiling_zone1,
         one.ceiling_zone2,
         races,
-        any(each.role == "coach" for each in contacts if each.id in one.contacts),
+        any(contact.role == "coach" for contact in contacts if contact.id in one.contacts),
         tuple(dict.fromkeys(one.health)),
         one.gave_birth,
     )
@@ -225,7 +225,7 @@ def _unique(path: Path, what: str, ids: list[str]) -> None:
 def _apart(path: Path, athletes: tuple[RosterAthlete, ...]) -> None:
     """No folder may be another's, lie in another's, or hold the home folder, where the program writes."""
     home = path.parent.resolve()
-    real = [(one.id, one.folder.resolve(), one.folder) for one in athletes]
+    real = [(athlete.id, athlete.folder.resolve(), athlete.folder) for athlete in athletes]
     for index, (name, folder, shown) in enumerate(real):
         if home == folder or home.is_relative_to(folder):
             raise RosterError(words.roster.ATHLETE_FOLDER_HOLDS_HOME.format(path=path, name=name, shown=shown))

@@ -90,10 +90,10 @@ class Roster:
 
     @cached_property
     def _by_id(self) -> dict[str, RosterAthlete]:
-        return {one.id: one for one in reversed(self.athletes)}
+        return {athlete.id: athlete for athlete in reversed(self.athletes)}
 
     def contact(self, contact_id: str) -> Contact | None:
-        return next((one for one in self.contacts if one.id == contact_id), None)
+        return next((contact for contact in self.contacts if contact.id == contact_id), None)
 
     def contacts_of(self, athlete_id: str) -> tuple[Contact, ...]:
         """The athlete's contacts in the order of the roster; empty for an unknown athlete."""

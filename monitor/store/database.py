@@ -395,7 +395,7 @@ def set_aside(path: Path, now: datetime) -> Path | None:
     stamp = now.astimezone(UTC).strftime("%Y%m%dT%H%M%SZ")
     endings = chain([""], (f"-{number}" for number in count(2)))
     names = (path.with_name(f"{path.stem}.broken-{stamp}{ending}{path.suffix}") for ending in endings)
-    aside = next(one for one in names if not one.exists())
+    aside = next(name for name in names if not name.exists())
     beside = [one for one in path.parent.iterdir() if one.name.startswith(path.name + ".")]
     _rename(path, aside)  # first: what lay beside a store that is gone is not taken for the next one's
     for one in beside:  # its log, and what an interrupted writing of it to the file leaves

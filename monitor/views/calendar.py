@@ -94,7 +94,7 @@ def _days(made: View, plans: Sequence[Plan], now: datetime, limits: Limits, *, b
     today = athlete.local_date(now)
     audience = Audience("athlete", athlete.coached, words.shared.short_moment(made.athlete.clock), body)
     decision = decide(made.judgement, facts, now, limits)
-    waits = any(each.until is None for each in decision.reasons)
+    waits = any(reason.until is None for reason in decision.reasons)
     if decision.active:
         yield _day(decision, rule_words.day.answer(decision, audience.clock, body=body), audience)
     last = max((plan.last_date for plan in plans), default=today)
@@ -118,7 +118,7 @@ def _coming(decision: Decision, audience: Audience, *, waits: bool) -> str:
 
 
 def _day(decision: Decision, said: str, audience: Audience) -> CalendarEntry:
-    text = [each for each in rule_words.day.now_words(decision, audience) if each.rstrip(".").lower() != said.lower()]
+    text = [word for word in rule_words.day.now_words(decision, audience) if word.rstrip(".").lower() != said.lower()]
     lines = (*text, *rule_words.today.stage_has(decision, body=audience.body))
     return CalendarEntry(
         "day", decision.date.isoformat(), decision.date, decision.date, f"Day {decision.day}: {said}", lines
@@ -128,11 +128,11 @@ def _day(decision: Decision, said: str, audience: Audience) -> CalendarEntry:
 def _gates(plan: Plan, today: date, *, body: bool) -> Iterator[CalendarEntry]:
     for gate in plan.gates:
         last = gate.until - ONE if gate.until else max(today, gate.since)
-        told = [shut for shut in gate.reasons if body or shut.by not in BODILY]
-        lines = [sentence(shut.reason) for shut in told]
+        reasons = [shut for shut in gate.reasons if body or shut.by not in BODILY]
+        lines = [sentence(shut.reason) for shut in reasons]
         if gate.until is None:
-            lines += [sentence(words.status.WHAT_OPENS.format(asks=shut.asks)) for shut in told]
-            lines += _elsewhere(gate, len(told))
+            lines += [sentence(words.status.WHAT_OPENS.format(asks=shut.asks)) for shut in reasons]
+            lines += _elsewhere(gate, len(reasons))
         title = _capital(words.shared.wait_words(gate.before))
         yield CalendarEntry("gate", f"{plan.day0}/{gate.before}", gate.since, last, title, tuple(dict.fromkeys(lines)))
 
@@ -160,7 +160,7 @@ def _overrides(plans: Sequence[Plan], today: date, *, body: bool) -> Iterator[Ca
 
 
 def _held_to(hold: Hold, releases: Sequence[Hold], today: date) -> date:
-    ends = [each.on for each in releases if each.at > hold.at and each.on >= hold.on]
+    ends = [release.on for release in releases if release.at > hold.at and release.on >= hold.on]
     last = hold.on + timedelta(days=hold.days - 1) if hold.days else max(today, hold.on)
     return min([last, *ends])
 

@@ -128,7 +128,7 @@ def finding_view(finding: Finding, zone: ZoneInfo, marks: Sequence[dict[str, Any
 
 def findings_view(con: duckdb.DuckDBPyConnection, athletes: Sequence[RosterAthlete]) -> list[dict[str, Any]]:
     """Findings that stand, of the athletes named, newest first."""
-    named = {one.id: one.athlete for one in athletes}
+    named = {athlete.id: athlete.athlete for athlete in athletes}
     marks = findings.marks(con)
     standing = [finding for finding in findings.standing(con) if finding.athlete in named]
     return [
@@ -187,7 +187,7 @@ def _heart_for_speed(con: duckdb.DuckDBPyConnection, finding: Finding) -> dict[s
     if finding.session_start is None:
         return {}
     at = finding.session_start
-    digest = next((one.digest for one in recordings.sessions(con, finding.athlete, at, at)), None)
+    digest = next((session.digest for session in recordings.sessions(con, finding.athlete, at, at)), None)
     if digest is None:
         return {}
     told = {name: digest.notes[name] for name in HEART_NOTES if name in digest.notes}

@@ -43,16 +43,16 @@ def decision_view(decision: Decision) -> dict[str, Any]:
         "week_left_min": decision.week_left_min,
         "reasons": [
             {
-                "kind": each.kind,
-                "forbids": each.forbids,
-                "since": local(each.since, zone),
-                "until": local(each.until, zone),
-                "ends": each.ends,
-                "finding": each.finding,
-                "text": rule_words.day.reason_words(each, audience),
-                "ends_text": rule_words.day.ends_words(each, audience),
+                "kind": reason.kind,
+                "forbids": reason.forbids,
+                "since": local(reason.since, zone),
+                "until": local(reason.until, zone),
+                "ends": reason.ends,
+                "finding": reason.finding,
+                "text": rule_words.day.reason_words(reason, audience),
+                "ends_text": rule_words.day.ends_words(reason, audience),
             }
-            for each in decision.reasons
+            for reason in decision.reasons
         ],
         "sentences": list(rule_words.day.now_words(decision, audience)),
     }

@@ -34,7 +34,8 @@ def race_file_view(made: View, race: Race, limits: Limits) -> dict[str, Any] | N
         "doubt": file.doubt or None,
         "more_days": file.more_days,
         "suggestions": [
-            {"condition": one.condition, "reason": one.reason, "more_days": one.more_days} for one in file.suggestions
+            {"condition": suggestion.condition, "reason": suggestion.reason, "more_days": suggestion.more_days}
+            for suggestion in file.suggestions
         ],
         "sentences": list(rule_words.report.race_words(file, race)),
     }

@@ -79,7 +79,7 @@ def replay_view(
         judged += len(made)
         changes += _changes(difference(athlete.id, standing, made))
     changes.sort(key=lambda one: (one["date"], one["id"]), reverse=True)
-    counted = Counter(one["change"] for one in changes)
+    counted = Counter(change["change"] for change in changes)
     counts = {"standing": stand, "judged": judged, **{change: counted[change] for change in CHANGES}}
     return {"counts": counts, "changes": changes}
 

@@ -211,7 +211,9 @@ def status_entry(
     athlete, plan = made.athlete.athlete, made.judgement.current
     today = athlete.local_date(now)
     stage = plan.planned_stage(today) if plan else None
-    last = next((one for one in reversed(made.history.sessions) if one.start <= now), None)  # they come by start
+    last = next(
+        (session for session in reversed(made.history.sessions) if session.start <= now), None
+    )  # they come by start
     since = open_since(made)
     unseen = [one for one in standing if one.id not in seen and (since is None or one.date >= since)]
     counted = Counter(str(one.severity) for one in unseen)

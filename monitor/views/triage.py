@@ -65,7 +65,7 @@ def next_stage(plan: Plan | None, now: datetime) -> tuple[str, date, bool] | Non
 
 def body_words(checkins: Mapping[date, CheckIn], on: date) -> str:
     """Pain and stairs by the latest answers: "pain 2 left calf, stairs fine, Fri 9 Oct"."""
-    told = [checkins[each] for each in sorted(checkins, reverse=True) if each <= on]
+    told = [checkins[checkin] for checkin in sorted(checkins, reverse=True) if checkin <= on]
     if not told:
         return words.status.NO_CHECK
     said = []
@@ -122,7 +122,7 @@ class FindingAnswers:
     def answer(self, finding: Finding, holds: Sequence[Hold]) -> Hold | None:
         """The latest hold or release after the finding was made."""
         made = self.made_at.get(finding.id, finding.subject_end)
-        return max((each for each in holds if each.at > made), key=lambda each: each.at, default=None)
+        return max((hold for hold in holds if hold.at > made), key=lambda each: each.at, default=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,7 +271,7 @@ def _calm(made: View, now: datetime) -> str:
     plan, athlete = made.judgement.current, made.athlete.athlete
     if plan is None:
         return words.status.NO_RACE_IN_ROSTER
-    past = [each for each in made.history.sessions if each.start <= now]
+    past = [session for session in made.history.sessions if session.start <= now]
     last = max(past, key=lambda each: each.start, default=None)
     if last is None:
         return words.status.NOTHING_HAS_COME_IN_YET

@@ -104,7 +104,7 @@ def _waits(news: StageHeld) -> str:
 
 def _why_and_until_when(news: StageHeld) -> list[str]:
     opens = [clean_sentence(f"what opens it: {'; '.join(news.asks)}")] if news.asks else []
-    why = [clean_sentence(each) for each in news.reasons]
+    why = [clean_sentence(reason) for reason in news.reasons]
     return list(dict.fromkeys([*why, *opens]))
 
 
@@ -112,7 +112,7 @@ def _daily(news: Daily, reader: Reader) -> tuple[str, str]:
     """The title is the answer; the text how, why and what ends it."""
     day = f"{reader.called}, day {news.day}" if reader.role == "coach" else f"Day {news.day}"
     said = [*_how(news, reader)] if news.sport else [WALKS] if news.walks else []
-    said += [each for each in news.words if each != clean_sentence(news.answer)]
+    said += [word for word in news.words if word != clean_sentence(news.answer)]
     if news.waits:
         said.append(clean_sentence(f"the next stage waits: {'; '.join(news.waits)}"))
         said += [clean_sentence(f"it opens with {' and '.join(news.opens_with)}")] if news.opens_with else []
