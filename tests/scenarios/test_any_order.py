@@ -23,7 +23,7 @@ from tests.scenarios.stand_ins import BEGIN
 pytestmark = pytest.mark.timeout(900)  # of a machine that may have others to serve
 TestAnyOrder = AnyOrder.TestCase
 TestAnyOrder.settings = settings(
-    max_examples=100, stateful_step_count=6, deadline=None, suppress_health_check=list(HealthCheck)
+    max_examples=200, stateful_step_count=6, deadline=None, suppress_health_check=list(HealthCheck)
 )
 
 Patch = pytest.MonkeyPatch
