@@ -72,7 +72,7 @@ def examine(home: Home, roster: Roster, wall: datetime) -> Iterator[Check]:
 
 
 def check_roster(roster: Roster) -> Check:
-    says = words.doctor.ATHLETES_CONTACTS.format(
+    says = words.doctor.WHO_IS_ON_ROSTER.format(
         athletes=len(roster.athletes), contacts=len(roster.contacts), path=roster.path
     )
     if not roster.athletes:
@@ -99,15 +99,17 @@ def _check_limits(athlete: RosterAthlete, wall: datetime) -> Check:
     one = athlete.athlete
     what = f"{athlete.id}: limits"
     if not one.races:
-        return Check(what, "note", words.doctor.NO_RACE, words.doctor.ADD_ATHLETE)
+        return Check(what, "note", words.doctor.NO_RACE, words.doctor.ADD_RACE)
     ahead = max((race.finish - wall).days for race in one.races)
     if ahead > default_limits().roster.finish_asked_days:
-        return Check(what, "note", words.doctor.RACE_THAT_ENDS_IN_DAYS.format(ahead=ahead), words.doctor.CORRECT_YEAR)
+        return Check(
+            what, "note", words.doctor.RACE_THAT_ENDS_IN_DAYS.format(ahead=ahead), words.doctor.CORRECT_RACE_YEAR
+        )
     if one.hr_max is None and one.intensity_model in ("hrmax", "hrr"):
         if one.born is None:
             do = words.doctor.MEASURE_HR_MAX
             return Check(what, "note", words.doctor.NEITHER_HR_MAX_NOR, do)
-        do = words.doctor.MEASURED_HR_MAX_MAKES
+        do = words.doctor.HR_MAX_MAKES_CEILINGS_SURE
         return Check(what, "note", words.doctor.HR_MAX_IS_ESTIMATED, do)
     return Check(what, "fine", f"races: {len(one.races)}, model {one.intensity_model}")
 
@@ -175,7 +177,7 @@ def check_tables(athlete: RosterAthlete) -> Iterator[Check]:
     """How the tables in an athlete's folder are read: one line for each header."""
     for table in tables_in(athlete.folder, athlete.options):
         what = f"{athlete.id}: {table.relative}" + (
-            words.doctor.LIKE_IT.format(alike=table.alike - 1) if table.alike > 1 else ""
+            words.doctor.MORE_FILES_LIKE_IT.format(alike=table.alike - 1) if table.alike > 1 else ""
         )
         if table.made is None:
             do = words.doctor.NAME_COLUMNS_UNDER_ATHLETE
@@ -200,14 +202,12 @@ def check_store(home: Home) -> Check:
     except FallowError as error:
         return Check("store", "wrong", str(error), words.doctor.REBUILD_SETS_IT_ASIDE)
     sessions, found = row or (0, 0)
-    says = words.doctor.SESSIONS_FINDINGS_MB.format(
-        sessions=sessions, found=found, megabytes=home.store.stat().st_size / 1e6
-    )
+    says = words.doctor.STORE_HOLDS.format(sessions=sessions, found=found, megabytes=home.store.stat().st_size / 1e6)
     if mended:
         taken_out = ", ".join(f"{what} {count}" for what, count in mended)
         rows = sum(count for _, count in mended)
         says += words.doctor.UPGRADE_TOOK_OUT_ROWS.format(rows=rows, taken_out=taken_out)
-        return Check("store", "note", says, words.doctor.NOTHING_FILES_WHOSE_FACTS)
+        return Check("store", "note", says, words.doctor.ROWS_TAKEN_OUT)
     return Check("store", "fine", says)
 
 
@@ -233,7 +233,7 @@ def check_journal(home: Home) -> Iterator[Check]:
     if odd.exists():
         lines = odd.read_bytes().count(b"\n")
         says = words.doctor.odd_lines(lines, odd.name)
-        yield Check("journal", "note", says, words.doctor.WHAT_THEY_TOLD_MAY_BE_TOLD)
+        yield Check("journal", "note", says, words.doctor.ODD_LINES_MAY_REPEAT)
 
 
 def check_disk(home: Home) -> Check:
@@ -257,7 +257,7 @@ def check_clock(wall: datetime) -> Check:
 def check_decoder() -> Check:
     if find_spec("fitfast") is None:
         return Check("FIT decoder", "note", words.doctor.FITPARSE_ONLY, words.doctor.NONE_NEEDED)
-    return Check("FIT decoder", "fine", words.doctor.FITFAST_FITPARSE_BEHIND)
+    return Check("FIT decoder", "fine", words.doctor.BOTH_DECODERS)
 
 
 def check_daemon(home: Home, wall: datetime) -> Check:
@@ -345,7 +345,7 @@ def check_channels(roster: Roster, contact_ids: Collection[str] | None = None) -
                 yield Check(what, "fine", words.doctor.NOT_TRIED.format(url=channels.shown(url)))
             else:
                 do = (
-                    words.doctor.SET_IT_WHERE_FALLOW
+                    words.doctor.SET_IT_WHERE_FALLOW_RUNS
                     if unset
                     else words.doctor.CORRECT_URLS_IN_ROSTER.format(url=hint(url))
                 )

@@ -39,7 +39,7 @@ def keep_and_queue(
         if paths := tally.unreadable_paths:
             now = moment_of(athlete_id).now
             aside.run(
-                words.store.THAT_FILES_CANNOT_BE_READ.format(athlete_id=athlete_id),
+                words.store.NOTICE_OF_UNREADABLE.format(athlete_id=athlete_id),
                 partial(routing.queue_unreadable, con, roster, athlete_id, paths, now),
             )
     return kept
@@ -63,11 +63,11 @@ def judge_and_queue(
         routing.queue(con, roster, athlete.id, change, now, day_of(view.judgement, view.history, limits))
         if athlete.id in first:
             aside.run(
-                words.store.WHAT_FIRST_LOOK_BROUGHT.format(id=athlete.id),
+                words.store.NOTICE_OF_FIRST_LOOK.format(id=athlete.id),
                 partial(routing.sum_up_import, con, roster, athlete.id, now),
             )
         aside.run(
-            words.store.HOW_PLAN_GOES.format(id=athlete.id),
+            words.store.NOTICE_OF_PLAN.format(id=athlete.id),
             partial(_queue_stage, con, roster, athlete, view, now, limits),
         )
     return fresh

@@ -24,7 +24,7 @@ SAYS_ITSELF = ("gone_quiet", "see_a_doctor")
 """Rules whose advice comes before what the day allows: to call, to phone, to see a doctor."""
 NOTHING_ADVISED = {
     Severity.STOP: words.alerts.DO_NO_MORE_TODAY,
-    Severity.CAUTION: words.alerts.MAKE_REST_OF_TODAY,
+    Severity.CAUTION: words.alerts.EASIER_REST_OF_TODAY,
     Severity.NOTE: words.alerts.NOTHING_TO_DO,
 }
 
@@ -120,7 +120,7 @@ def _part(item: Item, reader: Reader, today: date) -> _Part:
 def _earlier(item: Item, reader: Reader) -> list[str]:
     """What was told before, where this adds to it or puts it right."""
     if item.kind == "update":
-        return [words.alerts.THIS_ADDS_TO_WHAT]
+        return [words.alerts.ADDS_TO_EARLIER]
     return [
         words.alerts.YOU_WERE_TOLD.format(title=in_passing(words.findings.happened(one, reader).title))
         for one in item.replaces
@@ -129,13 +129,13 @@ def _earlier(item: Item, reader: Reader) -> list[str]:
 
 def _taken_back(item: Item, reader: Reader) -> _Part:
     if item.findings[0].rule == "gone_quiet":
-        return _Part((), (), (words.alerts.NOTHING_TO_DO_SILENCE,))
+        return _Part((), (), (words.alerts.SILENCE_IS_OVER,))
     told = tuple(
         f"{words.shared.when(finding, reader.zone, reader.face)}: {words.findings.happened(finding, reader).text}"
         for finding in item.findings
     )
     signs = any(finding.rule == "see_a_doctor" for finding in item.findings)
-    call = words.alerts.SIGN_WAS_CORRECTED if signs else words.alerts.NOTHING_MORE_TO_DO_ABOUT
+    call = words.alerts.SIGN_WAS_CORRECTED if signs else words.alerts.NOTHING_MORE_TO_DO
     return _Part((), (words.alerts.NO_LONGER_HOLDS, *told), (call,))
 
 

@@ -91,7 +91,7 @@ def _missing(days: Sequence[Day]) -> list[str]:
             said.append(words.board.NO_SINCE_RACE.format(what=what))
         elif missing:
             said.append(
-                words.board.NO_ON_OF_SINCE.format(
+                words.board.MISSING_DAYS.format(
                     what=what, missing=len(missing), total=counted(total, "day"), days=_named(missing)
                 )
             )
@@ -239,7 +239,7 @@ def _easy(decision: Decision, units: str) -> tuple[str, ...]:
         return ()
     said = []
     if allowed.ceiling is not None and not heart_rate_misleads(decision.athlete):
-        guess = words.board.BY_ESTIMATED_HIGHEST_HEART if allowed.ceiling.estimated else ""
+        guess = words.board.BY_ESTIMATED_HR_MAX if allowed.ceiling.estimated else ""
         said.append(words.board.HEART_RATE_UP_TO_BPM.format(bpm=allowed.ceiling.bpm, guess=guess))
     elif allowed.ceiling_open:
         said.append(words.board.HEART_RATE_IS_OPEN)

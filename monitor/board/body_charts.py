@@ -44,8 +44,8 @@ def resting_chart(sheet: ChartDays, limits: Limits) -> Figure:
     low, high = _band(normal, limit)
     values = [value for _, value in told] + [each for each in (low, high) if each is not None]
     scale = Scale(*rounded(min(values, default=40) - 1, max(values, default=60) + 1, 5), TOP, BOTTOM)
-    over = words.board.OVER_BAND_AROUND_USUAL if limit is not None else ""
-    drawn = words.board.DOT_MORNING.format(over=over)
+    over = words.board.OVER_USUAL_BAND_UP if limit is not None else ""
+    drawn = words.board.MORNINGS_DRAWN.format(over=over)
     chart = Chart(words.board.RESTING_HEART_RATE_MORNINGS, drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
     lines: list[Label] = []
@@ -115,7 +115,7 @@ def _resting_said(
     on, value = since[-1]
     latest = words.board.SINCE_RACE.format(nights=counted(len(since), "morning"), value=value, on=weekday(on))
     if limit is None:
-        return words.board.TOO_FEW_MORNINGS_BEFORE.format(latest=latest)
+        return words.board.TOO_FEW_MORNINGS_FOR_USUAL.format(latest=latest)
     up = [weekday(each) for each, _ in since if each in counts]
     return f"{latest} " + (f"Up on {', '.join(up)}." if up else words.board.NO_TWO_MORNINGS_RUNNING)
 
@@ -132,8 +132,8 @@ def rmssd_chart(sheet: ChartDays, limits: Limits) -> Figure:
     low, high = (exp(min(values)), exp(max(values))) if values else (40.0, 80.0)
     low, high = rounded(low * 0.97, high * 1.03, 5)
     scale = Scale(log(max(low, 1)), log(high), TOP, BOTTOM)
-    over = words.board.OVER_BAND_AROUND_USUAL_VALUE if normal else ""
-    drawn = words.board.FAINT_DOT_MORNING.format(over=over)
+    over = words.board.OVER_USUAL_BAND_LOW if normal else ""
+    drawn = words.board.MEAN_OF_MORNINGS_DRAWN.format(over=over)
     chart = Chart(words.board.HEART_RATE_VARIABILITY_RMSSD, drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
     lines: list[Label] = []
@@ -194,9 +194,9 @@ def _rmssd_said(told: dict[date, float], means: dict[date, float], at: dict[date
     since = [on for on in told if on > sheet.plan.day0]
     if not since:
         return words.board.NO_HEART_RATE_VARIABILITY
-    counted_words = words.board.SINCE_RACE_2.format(counted=counted(len(since), "morning"))
+    counted_words = words.board.COUNTED_SINCE_RACE.format(counted=counted(len(since), "morning"))
     if not means:
-        return words.board.TOO_FEW_IN_WEEK.format(counted_words=counted_words)
+        return words.board.TOO_FEW_FOR_A_MEAN.format(counted_words=counted_words)
     mean = list(means.values())[-1]
     latest = words.board.WEIGHTED_MEAN_OF_LATEST.format(counted_words=counted_words, mean=exp(mean))
     if not at:
@@ -214,7 +214,7 @@ def sleep_chart(sheet: ChartDays, limits: Limits) -> Figure:
     hours = [value for _, value in told]
     low, high = rounded(min([*hours, caution]) - 0.4, max([*hours, note + 1]) + 0.4, 1)
     scale = Scale(low, high, TOP, BOTTOM)
-    drawn = words.board.DOT_NIGHT
+    drawn = words.board.NIGHTS_DRAWN
     chart = Chart(words.board.SLEEP_HOURS_NIGHT, drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
     for limit in (note, caution):
@@ -252,7 +252,7 @@ def _sleep_said(sheet: ChartDays, told: Sequence[tuple[date, float]]) -> str:
         return words.board.NO_NIGHT_SINCE_RACE
     mean = fmean(hours for _, hours in since)
     on, last = since[-1]
-    return words.board.SINCE_RACE_ON_AVERAGE.format(
+    return words.board.NIGHTS_SINCE_RACE.format(
         nights=counted(len(since), "night"), mean=sleep(mean * 60), on=weekday(on), last=sleep(last * 60)
     )
 
@@ -262,7 +262,7 @@ def clocks_chart(sheet: ChartDays, clocks: Clocks) -> Figure:
     said = clocks.said
     highest = max([1.0, *clocks.heart.values(), *clocks.impact.values()])
     scale = Scale(0, min(rounded(0, highest, 0.25)[1], MOST_SHARE), TOP, BOTTOM + 16)
-    drawn = words.board.TWO_LINES_SINCE_RACE
+    drawn = words.board.TWO_CLOCKS_DRAWN
     chart = Chart(words.board.TWO_CLOCKS, drawn, HEIGHT + 16)
     weeks(chart, sheet, TOP, BOTTOM + 16)
     chart.level(scale(1), "usual", GUTTER)

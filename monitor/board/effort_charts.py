@@ -129,7 +129,7 @@ def _minutes_said(sheet: ChartDays) -> str:
     ]
     if not since:
         return words.board.NO_SESSION_SINCE_RACE
-    told = words.board.SINCE_RACE_2.format(counted=counted(len(since), "session"))
+    told = words.board.COUNTED_SINCE_RACE.format(counted=counted(len(since), "session"))
     return (
         words.board.OVER_CAP.format(told=told, over=", ".join(over))
         if over

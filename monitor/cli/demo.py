@@ -42,7 +42,7 @@ def run_demo(home: Path | None) -> None:
 
 
 def _introduce(demo: Demo) -> None:
-    screen.say(words.demo.IS_INVENTED.format(name=demo.athlete.athlete.name))
+    screen.say(words.demo.DEMO_IS_INVENTED.format(name=demo.athlete.athlete.name))
     screen.say()
     screen.entries(
         [("home", str(demo.home.path)), ("roster", str(demo.home.roster)), ("exports", str(demo.athlete.folder))]

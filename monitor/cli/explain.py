@@ -86,20 +86,18 @@ def _print_all(shown: dict[str, Any]) -> None:
 def _heart_for_speed(told: dict[str, Any]) -> list[tuple[str, str]]:
     rows = []
     if "drift" in told:
-        rows.append(("second half", words.commands.BEATS_AT_SAME_SPEED.format(drift=_more(told["drift"]))))
+        rows.append(("second half", words.commands.DRIFT_AT_SAME_SPEED.format(drift=_more(told["drift"]))))
     if "fades_after_45_min" in told:
         rows.append(
             (
                 "later on",
-                words.commands.BEATS_AT_SAME_SPEED_THAN_BEFORE.format(
-                    fades_after_45_min=_more(told["fades_after_45_min"])
-                ),
+                words.commands.FADE_AT_SAME_SPEED.format(fades_after_45_min=_more(told["fades_after_45_min"])),
             )
         )
     if "hr_scatter_bpm" in told:
-        sure = words.commands.MORE_THAN_HEART_BY_ITSELF if told.get("hr_erratic_for_speed") else ""
+        sure = words.commands.SCATTER_TOO_LARGE if told.get("hr_erratic_for_speed") else ""
         rows.append(
-            ("scatter", words.commands.BPM_ABOUT_OWN_MINUTES.format(hr_scatter_bpm=told["hr_scatter_bpm"], sure=sure))
+            ("scatter", words.commands.HEART_RATE_SCATTER.format(hr_scatter_bpm=told["hr_scatter_bpm"], sure=sure))
         )
     return rows
 

@@ -241,7 +241,7 @@ def seen(
         marked = open_of(where, context.athlete_of(roster, athlete), last)
     else:
         if athlete is not None or until is not None or not named:
-            raise WrongUse(words.commands.SEEN_GIVE_IDS_OF_FINDINGS)
+            raise WrongUse(words.commands.SEEN_NEEDS_IDS)
         marked = [to_mark(where, roster, each, context.clock_of(as_of).now()) for each in named]
     who = by or login_name()
     if not marked:

@@ -143,7 +143,7 @@ def run(arguments: Sequence[str] | None = None) -> NoReturn:
         _quieten()
     except OSError as error:
         _quieten()
-        code = told(WorkFailed(words.commands.WHAT_WAS_TO_BE_PRINTED.format(why=error.strerror)))
+        code = told(WorkFailed(words.commands.OUTPUT_COULD_NOT_BE_WRITTEN.format(why=error.strerror)))
     sys.exit(code)
 
 
@@ -217,9 +217,9 @@ def _on_arguments(message: str, context: Any) -> str:
     """What is to be typed where an argument is missing, or one more stands there than belongs there."""
     one = message.partition(" (")[2].split(" ")[0].rstrip(")")
     if one[:1] in "-–—−/" and one:
-        return words.commands.OPTIONS_BEGIN_WITH_TWO
+        return words.commands.OPTIONS_BEGIN_WITH_HYPHENS
     if one.lower() in YES_OR_NO:
-        return words.commands.OPTIONS_OF_YES
+        return words.commands.OPTIONS_WITHOUT_VALUE
     example = (context.command.help or "").rpartition("Example: ")[2].strip()
     return f"; as in `{example}`" if example else ""
 
@@ -246,7 +246,7 @@ def _nearest_option(wrong: str, context: Any) -> str:
 
 def _nearest(wrong: str, known: Iterable[str], least: float) -> str:
     near = difflib.get_close_matches(wrong, list(known), 1, least)
-    return words.commands.DID_YOU_MEAN_2.format(near=near[0]) if near else ""
+    return words.commands.DID_YOU_MEAN_OPTION.format(near=near[0]) if near else ""
 
 
 if __name__ == "__main__":

@@ -107,5 +107,5 @@ def _told(it: _Opened, made: Hold, *, json: bool) -> None:
         screen.say(words.commands.NO_PLAN_IS_ACTIVE)
         return
     now_in = next(stage for stage in shown["stages"] if stage["stage"] == shown["today"]["stage"])
-    until = words.commands.LEAST_TO.format(last_date=now_in["last_date"], plan_ends=shown["race"]["last_date"])
+    until = words.commands.HELD_AT_LEAST_TO.format(last_date=now_in["last_date"], plan_ends=shown["race"]["last_date"])
     screen.say(f"Today: {words.shared.stage_words(now_in['stage'])}, {until}.")

@@ -292,14 +292,14 @@ def rebuild(
     if (
         not yes
         and questions.can_ask()
-        and not questions.yes(words.commands.SET_ASIDE_AND_READ.format(store=where.store), default=False)
+        and not questions.yes(words.commands.REBUILD_QUESTION.format(store=where.store), default=False)
     ):
         raise typer.Exit(0)
     try:
         aside = rebuilding.rebuild(where, datetime.now(UTC))
     except KeyboardInterrupt:
         print(file=sys.stderr)
-        screen.warn(words.commands.STOPPED_HOLDS_MARKS)
+        screen.warn(words.commands.REBUILD_STOPPED)
         raise typer.Exit(130) from None
     kept = words.commands.OLD_STORE_IS_KEPT.format(name=aside.name) if aside else ""
-    screen.say(words.commands.NEXT_SCAN.format(kept=kept))
+    screen.say(words.commands.REBUILT_BY_NEXT_SCAN.format(kept=kept))

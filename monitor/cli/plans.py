@@ -168,7 +168,7 @@ def _print_head(shown: dict[str, Any], name: str) -> None:
     if week is not None and week["minutes"] is not None:
         allowed = ", then ".join(f"{minutes} min" for minutes in week["allowed_min"])
         usual = words.commands.USUAL_RUNNING_WEEK.format(minutes=week["minutes"], reason=week["reason"])
-        screen.say(words.commands.ON_ON_RAMP_WEEK.format(usual=usual, allowed=allowed))
+        screen.say(words.commands.ON_RAMP_WEEK_ALLOWED.format(usual=usual, allowed=allowed))
     for sentence in shown["summary"]:
         screen.say(sentence)
 

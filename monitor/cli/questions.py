@@ -157,7 +157,7 @@ def _ask_folder(athlete_id: str, home: Home) -> str:
         folder = typed.folder_of(text, home.path)
         path = folder_path(home, folder)
         if path.exists() and not path.is_dir():
-            raise WrongUse(words.interview.IS_FILE.format(path=path))
+            raise WrongUse(words.interview.IS_NO_FOLDER.format(path=path))
         _tried(athlete_id, folder, home)
         there = path.is_dir() or folder == usual
         if not there and not yes(words.interview.IS_NOT_THERE_YET.format(path=path), default=True):

@@ -46,7 +46,7 @@ def rules(
         _print_rule(one, with_limits=limits or rule is not None)
     if not limits and rule is None:
         print()
-        screen.say(words.commands.RULES_AND_RULES_SHOW)
+        screen.say(words.commands.RULES_SHOW_SOURCES)
 
 
 def _print_rule(one: dict[str, Any], *, with_limits: bool) -> None:

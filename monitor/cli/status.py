@@ -57,7 +57,7 @@ def options_for(home: Home, file: Path, athlete_id: str | None) -> IntakeOptions
         return context.athlete_of(roster, athlete_id).options
     within = [athlete for athlete in roster.athletes if file.resolve().is_relative_to(athlete.folder.resolve())]
     if not within and len(roster.athletes) > 1:
-        raise WrongUse(words.commands.LIES_IN_NO_ATHLETES.format(file=file))
+        raise WrongUse(words.commands.TABLE_OF_NOBODY.format(file=file))
     chosen = within or list(roster.athletes)
     return chosen[0].options if chosen else IntakeOptions(timezone="UTC")
 

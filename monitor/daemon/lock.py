@@ -89,5 +89,5 @@ else:
         except BlockingIOError:
             return False
         except OSError as error:
-            raise WorkFailed(words.doctor.HOME_FOLDERS_FILE_SYSTEM.format(why=error.strerror)) from None
+            raise WorkFailed(words.doctor.HOME_WITHOUT_LOCKS.format(why=error.strerror)) from None
         return True

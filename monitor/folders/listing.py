@@ -60,7 +60,7 @@ def root_identity(root: Path) -> tuple[int, int]:
     """Device and inode of a folder that can be looked into; OSError says why it cannot."""
     found = os.stat(root)  # noqa: PTH116 - a root that is a link is meant by whoever wrote the roster
     if not stat.S_ISDIR(found.st_mode):
-        raise NotADirectoryError(20, words.files.IS_FILE)
+        raise NotADirectoryError(20, words.files.IS_NO_FOLDER)
     with os.scandir(root):
         pass
     return found.st_dev, found.st_ino
@@ -69,9 +69,9 @@ def root_identity(root: Path) -> tuple[int, int]:
 def why_missing(error: OSError) -> str:
     """Why a root cannot be looked into, for the user; never with a path in it."""
     if isinstance(error, FileNotFoundError):
-        return words.files.FOLDER_IS_NOT
+        return words.files.FOLDER_IS_NOT_THERE
     if isinstance(error, NotADirectoryError):
-        return words.files.IS_FILE
+        return words.files.IS_NO_FOLDER
     if isinstance(error, PermissionError):
         return words.files.FOLDER_MAY_NOT_BE_READ
     return words.files.FOLDER_CANNOT_BE_READ.format(error=_words(error))
@@ -143,7 +143,7 @@ class _Look:
             except FileNotFoundError:
                 continue
             except OSError as error:
-                self.refused.append(Refused(relative, words.files.CANNOT_BE_LOOKED.format(error=_words(error))))
+                self.refused.append(Refused(relative, words.files.CANNOT_BE_LOOKED_AT.format(error=_words(error))))
                 continue
             if self._place(relative, name, status, max(times, default=None)):
                 yield relative, (status.st_dev, status.st_ino)
@@ -184,7 +184,7 @@ class _Look:
         except FileNotFoundError:
             return
         except OSError as error:
-            self.refused.append(Refused(relative, words.files.CANNOT_BE_LOOKED.format(error=_words(error))))
+            self.refused.append(Refused(relative, words.files.CANNOT_BE_LOOKED_AT.format(error=_words(error))))
             return
         if self._place(relative, parts[-1], status, part_mtime_ns):
             self._walk(relative, (status.st_dev, status.st_ino))

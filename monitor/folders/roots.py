@@ -81,10 +81,13 @@ class Roots:
         elif whole and not listing.refused and self.held.get(athlete) == identity:
             del self.held[athlete]  # emptied on purpose
         if not listing.files and not listing.refused and self.held.get(athlete, identity) != identity:
-            known = self.missing.get(athlete) == words.files.HOLLOW and self._identity.get(athlete) == identity
+            known = (
+                self.missing.get(athlete) == words.files.FOLDER_WAS_CHANGED_FOR_EMPTY
+                and self._identity.get(athlete) == identity
+            )
             if whole or known:
                 self._identity[athlete] = identity
-                return self.gone(athlete, words.files.HOLLOW)
+                return self.gone(athlete, words.files.FOLDER_WAS_CHANGED_FOR_EMPTY)
         return self.there(athlete, identity)
 
     def gone(self, athlete: str, reason: str) -> RootState:

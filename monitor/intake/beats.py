@@ -147,21 +147,19 @@ def read_rr(name: str, text: str, options: IntakeOptions) -> FileFacts:
         raise Unreadable(words.files.RR_INTERVALS.format(intervals=len(intervals), beats=MOST.beats))
     least_beats = default_limits().plausible.least_beats
     if len(intervals) < least_beats:
-        raise Unreadable(
-            words.files.RR_INTERVALS_LEAST_ARE_NEEDED.format(intervals=len(intervals), least_beats=least_beats)
-        )
+        raise Unreadable(words.files.TOO_FEW_RR_INTERVALS.format(intervals=len(intervals), least_beats=least_beats))
     if float(np.median(intervals)) < SECONDS_BELOW:
         intervals = intervals * 1000.0
     rate = 60000.0 / float(np.median(intervals))
     if not is_plausible(BOUNDS.resting_hr, rate):
         least, highest = BOUNDS.resting_hr
-        raise Unreadable(words.files.RR_INTERVALS_AT_BEATS.format(rate=rate, least=least, highest=highest))
+        raise Unreadable(words.files.RR_INTERVALS_NOT_AT_REST.format(rate=rate, least=least, highest=highest))
     day = _day(stamp, float(intervals.sum()), options.timezone) or _named_day(name)
     if day is None:
-        raise Unreadable(words.files.NO_DATE_PUT_FIRST)
+        raise Unreadable(words.files.RR_FILE_WITHOUT_DATE)
     rmssd = rmssd_after_correction(intervals.tolist())
     if rmssd is None or not is_plausible(BOUNDS.rmssd, rmssd):
-        raise Unreadable(words.files.RR_INTERVALS_TOO_IRREGULAR)
+        raise Unreadable(words.files.RR_INTERVALS_IRREGULAR)
     return FileFacts(kind="rr", mornings=(Morning(date=day, rmssd_ms=round(rmssd, 3)),), remarks=tuple(remarks))
 
 

@@ -21,7 +21,7 @@ def in_steps(samples: Samples, sport: str, remarks: Remarks) -> Samples:
     """Cadence of one leg doubled to steps a minute, on foot and where the file has no label."""
     if (sport not in ON_FOOT and sport not in UNLABELLED) or not counts_one_leg(samples, sport):
         return samples
-    remarks.add(words.files.CADENCE_WAS)
+    remarks.add(words.files.CADENCE_DOUBLED)
     return samples | {"cadence_spm": samples["cadence_spm"] * 2}
 
 

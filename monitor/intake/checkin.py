@@ -103,7 +103,7 @@ def checkins_of(document: object, options: IntakeOptions) -> FileFacts:
     checkins: list[CheckIn] = []
     for entry in entries:
         if not isinstance(entry, dict):
-            remarks.add(words.files.CHECK_IN_MUST_BE_OBJECT.format(entry=shown(json.dumps(entry))))
+            remarks.add(words.files.CHECK_IN_NO_OBJECT.format(entry=shown(json.dumps(entry))))
             continue
         unknown = sorted(key for key in entry if key not in FIELDS)
         if unknown:
@@ -115,7 +115,7 @@ def checkins_of(document: object, options: IntakeOptions) -> FileFacts:
                 raise
             remarks.add(words.files.CHECK_IN_LEFT_OUT.format(error=error))
     if not checkins:
-        raise Unreadable(remarks.first() if remarks else words.files.EMPTY_LIST_OF_CHECK)
+        raise Unreadable(remarks.first() if remarks else words.files.NO_CHECK_INS_IN_LIST)
     return FileFacts(kind="checkin", checkins=in_order(checkins), remarks=remarks.all())
 
 
@@ -167,7 +167,7 @@ def _when(value: object, timezone: str) -> tuple[date, datetime]:
     text = str(value).strip() if value is not None else ""
     moment = table.parsed(text)
     if moment is None:
-        raise Unreadable(words.files.DATE_MUST_BE_DATE.format(text=quoted(text, 40)))
+        raise Unreadable(words.files.NOT_A_DATE.format(text=quoted(text, 40)))
     if len(text) <= len("2026-10-06"):
         noon = datetime.combine(moment.date(), time(12), ZoneInfo(timezone))
         return moment.date(), noon.astimezone(UTC)
@@ -180,7 +180,7 @@ def _yes_no(key: str, value: object, wrong: list[str]) -> bool | None:
         return None
     answer = yes_or_no(value)
     if answer is None:
-        wrong.append(words.files.MUST_BE_YES.format(key=key, given=quoted(value, 40)))
+        wrong.append(words.files.NOT_YES_OR_NO.format(key=key, given=quoted(value, 40)))
     return answer
 
 

@@ -77,12 +77,12 @@ def split(data: bytes, most: int) -> tuple[list[Part], str | None]:
     offset = 0
     while _is_header(data, offset):
         if len(parts) == most:
-            return parts, words.files.ONLY_FIRST_RECORDINGS_OF_CHAIN.format(most=most)
+            return parts, words.files.CHAIN_TOO_LONG.format(most=most)
         part = _part(data, offset)
         parts.append(part)
         offset += len(part.data)
     left = len(data) - offset
-    return parts, words.files.BYTES_AFTER_RECORDING_MAKE.format(left=left) if left else None
+    return parts, words.files.BYTES_AFTER_RECORDING.format(left=left) if left else None
 
 
 def _part(data: bytes, offset: int) -> Part:
@@ -224,7 +224,7 @@ def _refuse_too_many(fast: FastDecoder, data: bytes) -> None:
         return
     records = fast.count_records(data)
     if records is not None and records > MOST.points:
-        raise Unreadable(words.files.RECORDS_MORE_THAN_THAT_ARE_READ.format(records=records, points=MOST.points))
+        raise Unreadable(words.files.TOO_MANY_RECORDS.format(records=records, points=MOST.points))
 
 
 def facts_of(decoded: Decoded, options: IntakeOptions) -> FileFacts:
@@ -233,7 +233,7 @@ def facts_of(decoded: Decoded, options: IntakeOptions) -> FileFacts:
     remarks = [decoded.remark] if decoded.remark else []
     kind = next((word(file_id, "type") for file_id in messages.get("file_id", ())), None)
     if kind in NO_ACTIVITY:
-        remarks.append(words.files.FIT_FILE_OF_KIND.format(kind=kind))
+        remarks.append(words.files.FIT_KIND_NOT_JUDGED.format(kind=kind))
         return FileFacts("fit", remarks=tuple(remarks), damaged=decoded.damaged)
     found = _sessions(messages, options, remarks)
     sessions, at_rest = _rest_apart(found, messages, options, remarks)
@@ -263,7 +263,7 @@ def _rest_apart(
     if len(found) != 1 or not fit_body.is_rest(found[0], rr_ms):
         return found, ()
     morning = fit_body.morning_of(found[0], rr_ms, options)
-    remarks.append(words.files.MEASUREMENT_OF_HEARTBEAT)
+    remarks.append(words.files.MEASURED_AT_REST)
     return (), () if morning is None else (morning,)
 
 

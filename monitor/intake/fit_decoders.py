@@ -267,4 +267,4 @@ def _count(messages: Messages) -> str:
 def _plain(error: Exception) -> str:
     if isinstance(error, FitEOFError):
         return words.files.FILE_ENDS_IN_MIDDLE
-    return words.files.MESSAGE_IN_IT_MAKES
+    return words.files.MESSAGE_MAKES_NO_SENSE

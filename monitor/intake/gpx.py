@@ -98,7 +98,7 @@ class _GpxReader:
         if self._in_track:
             yield from self._finished()
         if self._timeless and made:
-            self.remarks.add(words.files.POINTS_WITHOUT_TIME_LEFT.format(timeless=self._timeless))
+            self.remarks.add(words.files.POINTS_WITHOUT_TIME.format(timeless=self._timeless))
 
     def _begin(self, name: str, element: Element) -> None:
         if name == "gpx":
@@ -128,7 +128,7 @@ class _GpxReader:
         self._track = RecordedPoints()
         gaps = np.flatnonzero(np.diff(points.seconds) > default_limits().intake.new_session_gap_hours * 3600)
         if len(gaps):
-            self.remarks.add(words.files.TRACK_WITH_GAPS_OF_HOURS.format(gaps=len(gaps) + 1))
+            self.remarks.add(words.files.TRACK_WITH_LONG_GAPS.format(gaps=len(gaps) + 1))
         edges = [0, *(int(gap) + 1 for gap in gaps), len(points)]
         for first, after in pairwise(edges):
             if after - first > 1:
@@ -137,7 +137,7 @@ class _GpxReader:
     def _recording(self, points: Points) -> Recording:
         sport, sub_sport = sport_of(self._sport)
         if odd := unknown_number(self._sport):
-            self.remarks.add(words.files.IS_NOT_KNOWN_WHAT.format(odd=odd[:9]))
+            self.remarks.add(words.files.SPORT_NUMBER_UNKNOWN.format(odd=odd[:9]))
         samples = with_ground(points, points.seconds[0], self.remarks)
         samples = in_steps(samples, sport, self.remarks)
         elapsed_s = float(samples["t_s"][-1])

@@ -66,7 +66,7 @@ def _gunzipped(data: bytes, limit: int) -> tuple[bytes, str | None]:
         except zlib.error as error:
             return bytes(unpacked), words.files.GZIP_FILE_IS_DAMAGED.format(error=shown(error))
         if not stream.eof:
-            return bytes(unpacked), words.files.GZIP_FILE_IS_CUT
+            return bytes(unpacked), words.files.GZIP_FILE_IS_CUT_OFF
         at -= len(stream.unused_data)
         if data[at : at + 2] != GZIP:  # padding behind the last one is usual
             return bytes(unpacked), None
@@ -101,7 +101,7 @@ class _Gathered:
     def take(self, name: str, facts: FileFacts, fault: str | None) -> None:
         points = sum(len(recording.samples["t_s"]) for recording in facts.recordings)
         if points > self.points_left:
-            raise Unreadable(words.files.MORE_IN_ARCHIVE)
+            raise Unreadable(words.files.ARCHIVE_HOLDS_TOO_MUCH)
         self.points_left -= points
         self.facts.append(facts)
         self.bad += fault is not None
@@ -154,7 +154,7 @@ def _check_member(member: zipfile.ZipInfo) -> None:
     if raw.startswith(("/", "\\")) or ".." in parts or re.match(r"[A-Za-z]:", raw):
         raise Unreadable(words.files.NAME_LEADS_OUT_OF_ARCHIVE)
     if any(DEVICE_NAME.fullmatch(part.strip(" .")) for part in parts) or not raw.isprintable():
-        raise Unreadable(words.files.NAME_IS_NOT)
+        raise Unreadable(words.files.NO_PLAIN_FILE_NAME)
     if member.flag_bits & 1:
         raise Unreadable(words.files.IS_ENCRYPTED)
     if stat.S_ISLNK(member.external_attr >> 16):
@@ -234,7 +234,7 @@ def read(name: str, data: bytes, options: IntakeOptions, *, within: int = 0) -> 
     `within` counts the archives it was found in.
     """
     if len(data) > size_limit(name):
-        raise Unreadable(words.files.MB_MORE_THAN_MB.format(size=len(data) / 1e6, most=size_limit(name) / 1e6))
+        raise Unreadable(words.files.FILE_TOO_LARGE.format(size=len(data) / 1e6, most=size_limit(name) / 1e6))
     if not data:
         raise Unreadable(words.files.EMPTY_FILE)
     if data[8:12] == b".FIT":
@@ -304,14 +304,12 @@ def _read_text(name: str, data: bytes, options: IntakeOptions) -> FileFacts:
     if ending == ".csv" or has_header(text, options):
         return read_csv(data, options)
     first = next((line for line in text.splitlines() if line.strip()), "")
-    raise Unreadable(words.files.NEITHER_RR_INTERVALS_NOR.format(begin=quoted(first, 60)))
+    raise Unreadable(words.files.NO_KNOWN_TEXT.format(begin=quoted(first, 60)))
 
 
 def _foreign(name: str, found: str) -> Unreadable:
     ending = "." + name.lower().rpartition(".")[2]
     kind = WORDS_OF.get(ending)
     return Unreadable(
-        f"not {kind} file: {found}"
-        if kind
-        else words.files.NOT_KIND_OF_FILE.format(found=found, ending=shown(ending, 20))
+        f"not {kind} file: {found}" if kind else words.files.KIND_NOT_READ.format(found=found, ending=shown(ending, 20))
     )

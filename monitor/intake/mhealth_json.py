@@ -98,17 +98,19 @@ def _is_sleep(header: Mapping[str, Any], body: Mapping[str, Any]) -> bool:
 
 def _sleep(body: Mapping[str, Any], timezone: str) -> Sleep | str:
     if body.get("descriptive_statistic") not in (None, "sum"):
-        return words.files.SLEEP_TOLD_AS_OF_TIME.format(descriptive_statistic=shown(body["descriptive_statistic"], 30))
+        return words.files.SLEEP_STATISTIC_LEFT_OUT.format(
+            descriptive_statistic=shown(body["descriptive_statistic"], 30)
+        )
     start, end = _interval(body)
     length_min = (end - start).total_seconds() / 60
     if length_min > BOUNDS.sleep[1] + 60:  # a calendar day may have 25 hours
-        raise ValueError(words.files.FRAME_OF_HOURS_IS_NO_NIGHT.format(hours=length_min / 60))
+        raise ValueError(words.files.FRAME_TOO_LONG.format(hours=length_min / 60))
     asleep_min = _asleep(body, length_min)
     main = body.get("is_main_sleep")
     local_start = start.astimezone(ZoneInfo(timezone))
     in_the_day = MORNING.nap_hours[0] <= local_start.hour < MORNING.nap_hours[1]
     if main is False or (main is None and length_min < MORNING.nap_minutes and in_the_day):
-        return words.files.NAP_ON_IS_LEFT.format(local_start=local_start.date())
+        return words.files.NAP_LEFT_OUT.format(local_start=local_start.date())
     reference = end if length_min <= BOUNDS.night[1] else start + (end - start) / 2
     return Sleep(table.local_date(reference, timezone), start, end, asleep_min, in_bed="time_in_bed" in body)
 
@@ -125,7 +127,7 @@ def _asleep(body: Mapping[str, Any], length_min: float) -> float | None:
     if not is_plausible(BOUNDS.sleep, minutes) or minutes <= 0:
         raise ValueError(f"{minutes:g} minutes asleep")
     if minutes > length_min + SLACK_MIN:
-        raise ValueError(words.files.MINUTES_ASLEEP_IN_FRAME.format(minutes=minutes, length_min=length_min))
+        raise ValueError(words.files.ASLEEP_LONGER_THAN_FRAME.format(minutes=minutes, length_min=length_min))
     return minutes
 
 
@@ -144,7 +146,7 @@ def _pulse(body: Mapping[str, Any], timezone: str) -> Pulse | str:
     ranks = [REST[relation] for relation in relations if isinstance(relation, str) and relation in REST]
     active = any(isinstance(relation, str) and relation not in REST for relation in relations)
     if not ranks or active or body.get("descriptive_statistic") not in STATISTICS_OF_REST:
-        return words.files.HEART_RATES_THAT_ARE_NOT_SAID
+        return words.files.HEART_RATES_NOT_AT_REST
     rate = body["heart_rate"]
     bpm = _number(rate.get("value") if isinstance(rate, dict) else rate)
     if not is_plausible(BOUNDS.resting_hr, bpm):
@@ -156,7 +158,7 @@ def _pulse(body: Mapping[str, Any], timezone: str) -> Pulse | str:
 def _beat(header: Mapping[str, Any], body: Mapping[str, Any], timezone: str) -> Beat | str:
     relation = body.get("temporal_relationship_to_physical_activity")
     if relation not in (None, "at rest") or body.get("descriptive_statistic") is not None:
-        return words.files.RR_INTERVALS_THAT_ARE_NOT_SINGLE
+        return words.files.RR_INTERVALS_NOT_SINGLE_BEATS
     rr_ms = _seconds(body["rr_interval"]) * 1000
     at = _end(body) if "effective_time_frame" in body else _moment(header.get("source_creation_date_time"))
     return Beat(table.local_date(at, timezone), at, rr_ms)
@@ -214,7 +216,7 @@ def _number(value: object) -> float:
     return float(value)
 
 
-NOT_READ = words.files.JSON_FILE_WITHOUT_CHECK
+NOT_READ = words.files.JSON_WITHOUT_KNOWN_DATA
 
 
 @dataclass(slots=True)
@@ -313,9 +315,7 @@ def _rmssd(beats: list[Beat], day: date, collected: _Collected) -> float | None:
         return None
     least = default_limits().plausible.least_beats
     if len(beats) < least:
-        collected.remarks.add(
-            words.files.RR_INTERVALS_LEAST_ARE_NEEDED_ABOUT.format(day=day, beats=len(beats), least=least)
-        )
+        collected.remarks.add(words.files.TOO_FEW_RR_INTERVALS_OF_DAY.format(day=day, beats=len(beats), least=least))
         return None
     rmssd = rmssd_after_correction([beat.rr_ms for beat in sorted(beats, key=lambda beat: beat.at)])
     return round(rmssd, 3) if rmssd is not None and is_plausible(BOUNDS.rmssd, rmssd) else None

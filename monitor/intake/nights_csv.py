@@ -155,7 +155,7 @@ def _take(row: _Row, collected: _Collected) -> None:
         try:
             collected.checkins.append(checkin_of(said, row.options, lambda wrong: row.remark("date", wrong)))
         except Unreadable as error:
-            row.remark("date", words.files.CHECK_IN_LEFT_OUT_2.format(error=error))
+            row.remark("date", words.files.CHECK_IN_ROW_LEFT_OUT.format(error=error))
 
 
 def _day(row: _Row) -> date:
@@ -184,19 +184,22 @@ def _night(row: _Row, day: date) -> Night:
     bedtime, wake = row.moment("bedtime", day), row.moment("wake_time", day)
     asleep = row.value("total_sleep_min")
     if asleep is not None and not is_plausible(BOUNDS.night, asleep):
-        row.remark("total_sleep_min", words.files.MIN_ASLEEP_IS_NOBODYS.format(asleep=asleep))
+        row.remark("total_sleep_min", words.files.ASLEEP_IMPLAUSIBLE.format(asleep=asleep))
         asleep = None
     if bedtime is not None and wake is not None:
         in_bed_min = (wake - bedtime).total_seconds() / 60
         if not 0 < in_bed_min <= BOUNDS.sleep[1]:
-            row.remark("wake_time", words.files.NOT_WITHIN_DAY_AFTER)
+            row.remark("wake_time", words.files.WAKING_TOO_FAR_FROM_BEDTIME)
             bedtime = wake = None
         elif asleep is not None and asleep > in_bed_min + IN_BED_SLACK_MIN:
-            row.remark("total_sleep_min", words.files.MIN_ASLEEP_IN_MIN.format(asleep=asleep, in_bed_min=in_bed_min))
+            row.remark(
+                "total_sleep_min", words.files.ASLEEP_LONGER_THAN_IN_BED.format(asleep=asleep, in_bed_min=in_bed_min)
+            )
             asleep = None
         elif asleep is not None and asleep < in_bed_min * default_limits().plausible.asleep_of_bed:
             row.remark(
-                "total_sleep_min", words.files.MIN_ASLEEP_IN_MIN_IN_BED.format(asleep=asleep, in_bed_min=in_bed_min)
+                "total_sleep_min",
+                words.files.ASLEEP_LONGER_THAN_IN_BED_UNIT.format(asleep=asleep, in_bed_min=in_bed_min),
             )
             asleep = None
     return Night(date=day, bedtime=bedtime, wake=wake, total_sleep_min=asleep)

@@ -103,7 +103,7 @@ def _opened(job: ReadJob) -> io.FileIO:
     if not stat.S_ISREG(status.st_mode):
         refused = words.files.NO_FILE
     elif status.st_size > limit:
-        refused = words.files.MB_MORE_THAN_MB.format(size=status.st_size / 1e6, most=limit / 1e6)
+        refused = words.files.FILE_TOO_LARGE.format(size=status.st_size / 1e6, most=limit / 1e6)
     if refused is not None:
         file.close()
         raise Unreadable(refused)
@@ -132,7 +132,7 @@ def _why_not(error: OSError | ValueError) -> str:
     if isinstance(error, ValueError):  # a null character in the name
         return words.files.NAME_CANNOT_BE_OPENED
     if isinstance(error, FileNotFoundError):
-        return words.files.NO_LONGER
+        return words.files.NO_LONGER_THERE
     if isinstance(error, PermissionError):
         return words.files.MAY_NOT_BE_OPENED
     if error.errno in _LINK:

@@ -100,13 +100,13 @@ def keep(folder: Path, told_name: str, content: BinaryIO, free_bytes: int) -> st
     """
     name = safe_name(told_name)
     if name is None:
-        return words.pages.NOT_KIND_OF_FILE
+        return words.pages.KIND_NOT_READ
     size = content.seek(0, os.SEEK_END)
     content.seek(0)
     if size == 0:
         return words.pages.EMPTY_FILE
     if size > size_limit(name):
-        return words.pages.MB_MORE_THAN_MB.format(size=size / 1e6, most=size_limit(name) / 1e6)
+        return words.pages.FILE_TOO_LARGE.format(size=size / 1e6, most=size_limit(name) / 1e6)
     try:
         return _put(folder, name, content, size + free_bytes)
     except OSError:
@@ -116,7 +116,7 @@ def keep(folder: Path, told_name: str, content: BinaryIO, free_bytes: int) -> st
 def _put(folder: Path, name: str, content: BinaryIO, needed_bytes: int) -> str:
     place = folder / RECEIVED
     if not folder.is_dir() or place.is_symlink():
-        return words.pages.FOLDER_IS_NOT
+        return words.pages.FOLDER_IS_NOT_THERE
     place.mkdir(mode=0o700, exist_ok=True)
     if shutil.disk_usage(place).free < needed_bytes:
         return words.pages.DISK_IS_NEARLY_FULL

@@ -94,7 +94,7 @@ def first_mistake(error: ValidationError, table: dict[str, Any]) -> tuple[str, s
         section = next((str(part) for part in reversed(location[:-1]) if isinstance(part, str)), "")
         keys = list(KEYS.get(section, AthleteShape).model_fields)
         near = near_key(key, keys)
-        hint = words.roster.DID_YOU_MEAN_2.format(near=near) if near else "allowed are " + ", ".join(keys)
+        hint = words.roster.DID_YOU_MEAN_OPTION.format(near=near) if near else "allowed are " + ", ".join(keys)
         if not where and key in OF_AN_ATHLETE:
             hint = words.roster.WRITE_BELOW_ATHLETE.format(of_an_athlete=OF_AN_ATHLETE[key])
         # Its value may be anything, a password in the wrong line too: it is never repeated.

@@ -50,7 +50,7 @@ def alone(store: Path, patience_seconds: float) -> Iterator[None]:
         handle = _opened(store)
     except OSError as error:
         raise WorkFailed(
-            words.store.CANNOT_BE_WRITTEN_CHECK.format(name=guard_of(store).name, why=error.strerror)
+            words.store.GUARD_CANNOT_BE_WRITTEN.format(name=guard_of(store).name, why=error.strerror)
         ) from None
     with _locked(store, handle, patience_seconds, alone=True):
         yield
@@ -157,4 +157,4 @@ else:
         except OSError as error:
             if alone:  # where there are no locks, reading and writing go on and only moving does not
                 why = error.strerror
-                raise WorkFailed(words.store.HOME_FOLDERS_FILE_SYSTEM.format(why=why)) from None
+                raise WorkFailed(words.store.HOME_WITHOUT_LOCKS.format(why=why)) from None

@@ -42,43 +42,45 @@ WHAT_EACH_SIGNAL_SAYS = "What each signal says"
 HEART_RATE_FOR_SPEED = "Heart rate for its speed, a matter of the day"
 FOR_COACH = "For the coach"
 WITHDRAWN_ON = "Withdrawn on {moment}: newer data tell otherwise."
-MORE_THAN_HEART_BY_ITSELF = ", more than a heart by itself"
+SCATTER_TOO_LARGE = ", more than a heart by itself"
 SPORT_AS_JUDGED = "sport, as judged"
-BEATS_AT_SAME_SPEED = "{drift} beats at the same speed than in the first"
-BEATS_AT_SAME_SPEED_THAN_BEFORE = "{fades_after_45_min} beats at the same speed than before: it fades"
-BPM_ABOUT_OWN_MINUTES = "{hr_scatter_bpm:g} bpm about its own minutes{sure}"
+DRIFT_AT_SAME_SPEED = "{drift} beats at the same speed than in the first"
+FADE_AT_SAME_SPEED = "{fades_after_45_min} beats at the same speed than before: it fades"
+HEART_RATE_SCATTER = "{hr_scatter_bpm:g} bpm about its own minutes{sure}"
 AND_MORE = "and {more} more; --json has them all"
 
 # Findings.
 NOTHING_IS_OPEN = "Nothing is open there."
 IS_SEEN = "{each} ({what}) is seen by {who}."
 SEEN_ALL = "seen --all: name an athlete with --athlete, and no finding"
-SEEN_GIVE_IDS_OF_FINDINGS = "seen: give ids of findings, or --athlete ID --all (and --until DATE)"
+SEEN_NEEDS_IDS = "seen: give ids of findings, or --athlete ID --all (and --until DATE)"
 NO_FINDINGS_LIKE = "No findings like that."
 
 # Main.
 MUST_BE_WHOLE_NUMBER = "must be a whole number"
 MUST_BE_NUMBER = "must be a number"
 HOME_NEEDS_FOLDER = "--home needs a folder and a command, as in `fallow --home DIR status`"
-OPTIONS_BEGIN_WITH_TWO = "; options begin with two hyphens, as in --json"
-OPTIONS_OF_YES = "; options of yes or no stand alone, as in --stairs-unaided or --no-stairs-unaided"
-DID_YOU_MEAN_2 = "; did you mean {near}?"
+OPTIONS_BEGIN_WITH_HYPHENS = "; options begin with two hyphens, as in --json"
+OPTIONS_WITHOUT_VALUE = "; options of yes or no stand alone, as in --stairs-unaided or --no-stairs-unaided"
+DID_YOU_MEAN_OPTION = "; did you mean {near}?"
 HELP_SHOWS_HOW = "{message}{message_2}; `{path} --help` shows how"
 BEFORE_COMMAND = " before the command; options go after it"
 CSV_AND_JSON = "--csv and --json: one of the two, for a spreadsheet or for another program"
 NO_SUCH_OPTION = "no such option {wrong}"
-WHAT_WAS_TO_BE_PRINTED = "what was to be printed could not be written: {why}"
+OUTPUT_COULD_NOT_BE_WRITTEN = "what was to be printed could not be written: {why}"
 NO_SUCH_COMMAND = "no such command {wrong}"
 
 # Overrides.
-LEAST_TO = "at least to {last_date}; the plan ends on {plan_ends}"
+HELD_AT_LEAST_TO = "at least to {last_date}; the plan ends on {plan_ends}"
 IS_FROM = "{name} is {word} from {on}, by {by}; kept in the history."
 NO_PLAN_IS_ACTIVE = "No plan is active, so nothing moves."
 
 # Passes.
 OTHER_KINDS_LEFT_ALONE = "; {ignored} of other kinds left alone"
 OLD_STORE_IS_KEPT = "the old store is kept as {name}; "
-NEXT_SCAN = "{kept}the next `fallow scan`, or a running `fallow watch`, reads the folders again; nothing is sent twice"
+REBUILT_BY_NEXT_SCAN = (
+    "{kept}the next `fallow scan`, or a running `fallow watch`, reads the folders again; nothing is sent twice"
+)
 NO_BROWSER_COULD_BE_OPENED = "no browser could be opened; open the file yourself"
 WHAT_IS_KNOWN = "{athlete_id}: {reason}; what is known of it is kept"
 COULD_NOT_BE_TOLD = "could not be told, all else was done: {what}; the log says where it failed"
@@ -87,8 +89,8 @@ INTAKE_SAYS_WHY = "`fallow intake --state unreadable` says why"
 OUTBOX_SAYS_WHAT_WAITS = "`fallow outbox` says what waits and for what"
 CTRL_C_ENDS = "Ctrl-C ends it. In another terminal `fallow status` says where everybody stands."
 WAS_NOT_WRITTEN = "{name} was not written: {error}"
-SET_ASIDE_AND_READ = "Set {store} aside and read all folders again?"
-STOPPED_HOLDS_MARKS = "stopped: holds, marks and what was sent are kept; `fallow rebuild` may be typed again"
+REBUILD_QUESTION = "Set {store} aside and read all folders again?"
+REBUILD_STOPPED = "stopped: holds, marks and what was sent are kept; `fallow rebuild` may be typed again"
 
 # Plans.
 DAYS_AFTER = "{name}: {length_days} days after {event}, finish {finish}"
@@ -97,7 +99,7 @@ TODAY_IS = "Today is {date}, day {day}: {stage}."
 USUAL_RUNNING_WEEK = "Usual running week: {minutes:.0f} min ({reason})"
 END_OF_PLAN = "The end of the plan"
 NO_RACE_ON_ROSTER = "{name}: no race on the roster, so nothing is limited; add an [[athlete.race]]"
-ON_ON_RAMP_WEEK = "{usual}; on the on-ramp {allowed} a week."
+ON_RAMP_WEEK_ALLOWED = "{usual}; on the on-ramp {allowed} a week."
 DATA_TOO_THIN = "Data too thin"
 OTHER_RACES = "Other races, each with its plan (--race N): {others}."
 WHAT_OPENS = "What opens it: {asks}."
@@ -109,7 +111,7 @@ LIMITS_CANNOT_BE_READ = "--limits {path}: cannot be read ({why}); name a TOML fi
 LIMITS_NOT_VALID_TOML = "--limits {path}: not valid TOML: {error}"
 
 # Rules.
-RULES_AND_RULES_SHOW = "`fallow rules RULE` and `fallow rules --limits` show every number with its source."
+RULES_SHOW_SOURCES = "`fallow rules RULE` and `fallow rules --limits` show every number with its source."
 
 # Screen.
 THIS_TERMINAL_KNOWS = "This terminal knows `{name}` only as {known}; write that, or activate its environment first."
@@ -131,7 +133,7 @@ HAD_NO_LINK = "had no link."
 # Status.
 COLUMNS_NAMED_IN_LINE = "{name}, columns named in line {header_line}:"
 FIRST_AS_READ = "The first {rows} as read:"
-LIES_IN_NO_ATHLETES = "{file} lies in no athlete's folder; say whose table it is with --athlete ID"
+TABLE_OF_NOBODY = "{file} lies in no athlete's folder; say whose table it is with --athlete ID"
 PASSED_OVER = (
     "Passed over: {passed_over}. To take one of them, name it under [athlete.columns] in the roster, as "
     'in: {free} = "{first}"'

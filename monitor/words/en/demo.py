@@ -1,7 +1,7 @@
 """What `fallow demo` tells."""
 
 # Demo.
-IS_INVENTED = (
+DEMO_IS_INVENTED = (
     "{name} is invented, and so are her race and these recordings. The program is real: her exports "
     "arrive in a folder, are read into a store and judged against her way back from the race, and alerts "
     "go to a target on this machine. Watch the story; it takes half a minute."

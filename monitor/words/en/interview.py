@@ -43,7 +43,7 @@ ALERTS_GO_TO_ADDRESS = (
     "own); the README says how to get one. ${NAME} keeps a secret out of the roster."
 )
 WHERE_ALERTS_GO = "Where alerts go (empty: nowhere yet)"
-IS_FILE = "{path}: is a file; the folder that holds the exports is wanted"
+IS_NO_FOLDER = "{path}: is a file; the folder that holds the exports is wanted"
 THEN_NAME_FOLDER = "then name the folder that is there"
 NAME_OF_COACH = "Name of the coach"
 NOBODY_OF_THAT_ID = "{part!r}: nobody of that id is on the roster; there are: {ids}"

@@ -77,10 +77,10 @@ HAS_NO_PAGE = '{path}: has no [page]; write [page] and below it url = "https://.
 CANNOT_BE_LISTENED = "{host}:{port}: cannot be listened on ({why}); see listen of [page]"
 
 # Upload.
-NOT_KIND_OF_FILE = "not a kind of file that is read: FIT, TCX, GPX, CSV, JSON, RR intervals as text, or these in a ZIP"
+KIND_NOT_READ = "not a kind of file that is read: FIT, TCX, GPX, CSV, JSON, RR intervals as text, or these in a ZIP"
 EMPTY_FILE = "an empty file"
-MB_MORE_THAN_MB = "{size:.0f} MB, more than the {most:.0f} MB such a file may have"
-FOLDER_IS_NOT = "your folder is not there just now; send it again later"
+FILE_TOO_LARGE = "{size:.0f} MB, more than the {most:.0f} MB such a file may have"
+FOLDER_IS_NOT_THERE = "your folder is not there just now; send it again later"
 DISK_IS_NEARLY_FULL = "the disk is nearly full; tell whoever runs this"
 COULD_NOT_BE_READ = "could not be read"
 COULD_NOT_BE_WRITTEN = "it could not be written; send it again later"

@@ -50,7 +50,7 @@ WRITE_FOLDERS_OF_WINDOWS = "; write folders of Windows with strokes, C:/exports,
 TEXT_STANDS_IN_QUOTES = "; text stands in quotes, a date and time as 2026-10-04T13:47:00"
 THIS_KEY_STANDS_TWICE = "; this key stands twice: take one of them out"
 IS_NOT_ALLOWED = "{place}{key}: is not allowed as it stands"
-DID_YOU_MEAN_2 = "did you mean `{near}`?"
+DID_YOU_MEAN_OPTION = "did you mean `{near}`?"
 WRITE_BELOW_ATHLETE = "write {of_an_athlete} below the [[athlete]] that it belongs to"
 
 # Roster: read.

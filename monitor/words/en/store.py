@@ -35,10 +35,10 @@ ONLY_PART_COULD_BE_WRITTEN = "only a part could be written"
 
 # Store: store lock.
 ANOTHER_PROCESS_HOLDS_STORE = "{name}: another process holds the store; try again in a moment"
-CANNOT_BE_WRITTEN_CHECK = "{name}: cannot be written ({why}); check the home"
-HOME_FOLDERS_FILE_SYSTEM = "the home folder's file system has no locks ({why}); use a local one"
+GUARD_CANNOT_BE_WRITTEN = "{name}: cannot be written ({why}); check the home"
+HOME_WITHOUT_LOCKS = "the home folder's file system has no locks ({why}); use a local one"
 
 # Transaction.
-HOW_PLAN_GOES = "{id}: how the plan goes on"
-THAT_FILES_CANNOT_BE_READ = "{athlete_id}: that files cannot be read"
-WHAT_FIRST_LOOK_BROUGHT = "{id}: what the first look brought"
+NOTICE_OF_PLAN = "{id}: how the plan goes on"
+NOTICE_OF_UNREADABLE = "{athlete_id}: that files cannot be read"
+NOTICE_OF_FIRST_LOOK = "{id}: what the first look brought"
