@@ -77,12 +77,12 @@ def check_roster(roster: Roster) -> Check:
     )
     if not roster.athletes:
         return Check("roster", "wrong", says, words.doctor.ADD_ATHLETE_WITH_INIT)
-    not_in_ledger = [athlete.id for athlete in roster.athletes if not athlete.contacts]
-    if not_in_ledger:
+    unheard = [athlete.id for athlete in roster.athletes if not athlete.contacts]
+    if unheard:
         return Check(
             "roster",
             "note",
-            words.doctor.NOBODY_IS_TOLD_ABOUT.format(not_in_ledger=", ".join(not_in_ledger)),
+            words.doctor.NOBODY_IS_TOLD_ABOUT.format(unheard=", ".join(unheard)),
             words.doctor.GIVE_THEM_CONTACTS_IN_ROSTER,
         )
     return Check("roster", "fine", says)

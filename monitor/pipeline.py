@@ -44,7 +44,7 @@ STAGES = (
     Stage(
         "decode", read_path, "ReadJob", "ReadResult", "bytes to recordings, nights, mornings, check-ins, with digests"
     ),
-    Stage("store", keep, "Taken", "Tally", "what is new of it, and a line of the ledger for every file"),
+    Stage("store", keep, "ReadFile", "Tally", "what is new of it, and a line of the ledger for every file"),
     Stage(
         "deduplicate", settle, "datetime", "Change", "recordings that overlap become one session, the better one stands"
     ),

@@ -41,11 +41,11 @@ def test_a_published_direct_problem() -> None:
 
 @settings(max_examples=200, deadline=None)
 @given(st.floats(-85.0, 85.0), st.floats(-180, 180), st.floats(0, 360), st.floats(0.01, 1000))
-def test_short_ways_agree_with_geographiclib_to_a_tenth_of_a_millimetre(
+def test_short_ways_agree_with_geographiclib_to_a_fifth_of_a_millimetre(
     lat: float, lon: float, azimuth: float, metres: float
 ) -> None:
     end = Geodesic.WGS84.Direct(lat, lon, azimuth, metres)
-    assert step(lat, lon, end["lat2"], end["lon2"]) == pytest.approx(metres, abs=1e-4)
+    assert step(lat, lon, end["lat2"], end["lon2"]) == pytest.approx(metres, abs=2e-4)
 
 
 @settings(max_examples=100, deadline=None)

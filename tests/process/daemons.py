@@ -144,6 +144,7 @@ def home_of(
     finish = datetime.now(UTC) - timedelta(hours=60)
     text = f'''
 [alerts]
+quiet_hours = ""
 silent_after_hours = 600
 
 [[contact]]
