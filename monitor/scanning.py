@@ -75,7 +75,7 @@ class Scanner:
         self._nothing_in_hand.set()
         self._in_hand = 0
         self._counting = threading.Lock()
-        self._bell = SendSignal()
+        self._send_signal = SendSignal()
         self._daily = telling.DailyMessages()
         self._judged_hour = ""
         self._due_at: datetime | None = None  # when the clock next asks for somebody, as of the last look
@@ -253,12 +253,12 @@ class Scanner:
         """Send what waits and is due."""
         return deliver(
             self.store, self.journal, self._roster, self._clock, self._send,
-            gather_now=gather_now, step=self._at_step, bell=self._bell,
+            gather_now=gather_now, step=self._at_step, send_signal=self._send_signal,
         )  # fmt: skip
 
     def wake_up(self) -> None:
         """Have what is new sent also while a slow channel keeps a delivery from its end."""
-        self._bell.wake_up()
+        self._send_signal.wake_up()
 
     def _at_step(self, step: str) -> None:
         with self._counting:

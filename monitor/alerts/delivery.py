@@ -66,11 +66,11 @@ class SendThreads:
         self,
         send: Callable[[Claimed], SendResult | None],
         book: Callable[[Claimed, SendResult | None], Outcome],
-        bell: SendSignal,
+        send_signal: SendSignal,
     ) -> None:
         self._send = send
         self._book = book
-        self._bell = bell
+        self._send_signal = send_signal
         self._books = threading.Lock()
         self._back: SimpleQueue[Outcome | BaseException] = SimpleQueue()
         self.under_way = 0
@@ -86,7 +86,7 @@ class SendThreads:
                 self._back.put(self._book(claimed, result))
         except BaseException as error:  # noqa: BLE001 - raised again in the thread that asks
             self._back.put(error)
-        self._bell.wake_up()
+        self._send_signal.wake_up()
 
     def settle(self) -> None:
         """Wait for what is being booked: a message that was answered is in the books before the next one leaves."""
@@ -149,7 +149,7 @@ def deliver(
     gather_now: bool,
     wall: Callable[[], datetime] = REAL_TIME,
     step: Callable[[str], None] = lambda _: None,
-    bell: SendSignal | None = None,
+    send_signal: SendSignal | None = None,
     head_start_seconds: float = HEAD_START_SECONDS,
 ) -> Delivery:
     """Send what is due, all channels side by side and each in its order; no store is held open meanwhile.
@@ -158,7 +158,7 @@ def deliver(
     the latter two in the thread that sends. Whoever rings the `bell` has what is new sent while a slow channel keeps
     this one waiting.
     """
-    bell = bell or SendSignal()
+    send_signal = send_signal or SendSignal()
 
     def book(claimed: Claimed, result: SendResult | None) -> Outcome:
         step("after send")
@@ -166,10 +166,10 @@ def deliver(
         step("before mark")
         return Outcome(claimed, result, journaled)
 
-    post = SendThreads(partial(_send, send, wall), book, bell)
+    post = SendThreads(partial(_send, send, wall), book, send_signal)
     sent, first = 0, True
     while True:
-        bell.hush()
+        send_signal.hush()
         arrived = post.arrived()
         sent += sum(outcome.result is not None and outcome.result.ok for outcome in arrived)
         with store.writing() as con:
@@ -184,14 +184,14 @@ def deliver(
         first = False
         for claimed in hand.claimed:
             step("after claim")
-            bell.hush()
+            send_signal.hush()
             post.carry(claimed)
-            bell.wait(head_start_seconds if post.under_way == 1 else BESIDE_SLOW_SECONDS)
+            send_signal.wait(head_start_seconds if post.under_way == 1 else BESIDE_SLOW_SECONDS)
             post.settle()
         if not hand.claimed:
-            bell.wait(None if hand.look_again is None else (hand.look_again - wall()).total_seconds())
+            send_signal.wait(None if hand.look_again is None else (hand.look_again - wall()).total_seconds())
         elif post.under_way >= MOST_SIDE_BY_SIDE:
-            bell.wait(1.0)
+            send_signal.wait(1.0)
 
 
 def _send(send: Send, wall: Callable[[], datetime], claimed: Claimed) -> SendResult | None:

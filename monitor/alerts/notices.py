@@ -290,9 +290,9 @@ def _lay(
     now: datetime,
     day_of: DayOf = day_unknown,
 ) -> None:
-    desk = OutboxEditor(con, roster, contact, athlete_id, now, day_of)
-    for channel in desk.channels:
-        desk.queue_item(channel, told, kind, kind=kind, once=told.about)
+    editor = OutboxEditor(con, roster, contact, athlete_id, now, day_of)
+    for channel in editor.channels:
+        editor.queue_item(channel, told, kind, kind=kind, once=told.about)
 
 
 def _unread_with(con: duckdb.DuckDBPyConnection, contact: Contact, key: str) -> list[outbox.OutboxRow]:

@@ -174,7 +174,7 @@ def _one_a_kind(reasons: Iterable[Reason]) -> list[Reason]:
     return list({reason.kind: reason for reason in reversed(list(reasons))}.values())[::-1]
 
 
-# One contact's desk: what is laid on it for the next message, and what is taken off before anyone has read it.
+# What is queued for one contact, and what is withdrawn before anyone has read it.
 
 TELLS: tuple[ItemKind, ...] = ("first", "update", "correction")
 ALWAYS_GOES = ("daily",)  # asked for at a time of day, also within quiet hours
@@ -182,7 +182,7 @@ ALWAYS_GOES = ("daily",)  # asked for at a time of day, also within quiet hours
 
 @dataclass(frozen=True, slots=True)
 class _Unread:
-    """A row that nobody can have read, as far as a desk changes it."""
+    """A row that nobody can have read, as far as it is edited here."""
 
     id: str
     channel: int
@@ -317,7 +317,7 @@ class OutboxEditor:
         return found
 
     def _unread(self, channel: int, named: Collection[str]) -> list[_Unread]:
-        """The channel's rows with any of these names in them, as of the last change that this desk made."""
+        """The channel's rows with any of these names in them, as of the last change made here."""
         if self._rows is None:
             rows = outbox.unread(self._con, self._athlete)
             self._rows = [_unread_of(row) for row in rows if row.contact == self._contact.id]

@@ -67,17 +67,17 @@ def queue(
     told = decisions.told_of(con, athlete_id)
     late_before = now - timedelta(days=roster.alerts.late_after_days)
     for contact in roster.contacts_of(athlete_id):
-        teller = Teller(OutboxEditor(con, roster, contact, athlete_id, now, day_of), contact, told, late_before)
+        router = Teller(OutboxEditor(con, roster, contact, athlete_id, now, day_of), contact, told, late_before)
         for one in change.withdrawn:
-            teller.withdraw(as_told(one, contact))
+            router.withdraw(as_told(one, contact))
         for old, new in change.changed:
-            teller.ease(as_told(old, contact), as_told(new, contact))
+            router.ease(as_told(old, contact), as_told(new, contact))
         for one in change.fresh:
-            teller.find(as_told(one, contact))
+            router.find(as_told(one, contact))
         for old, new in change.worse:
-            teller.find(as_told(new, contact), old)
-        teller.queue_all()
-        decisions.record(con, teller.made, now)
+            router.find(as_told(new, contact), old)
+        router.queue_all()
+        decisions.record(con, router.made, now)
 
 
 class Teller:
@@ -87,13 +87,13 @@ class Teller:
     read is changed or taken off in place. `made` holds every decision, in order.
     """
 
-    def __init__(self, desk: OutboxEditor, contact: Contact, told: ToldBefore, late_before: datetime) -> None:
-        self._desk = desk
+    def __init__(self, editor: OutboxEditor, contact: Contact, told: ToldBefore, late_before: datetime) -> None:
+        self._editor = editor
         self._contact = contact
         self._told = told
         self._told_before = told.copy()
         self._late_before = late_before
-        self._news: dict[int, list[_News]] = {channel: [] for channel in desk.channels}
+        self._news: dict[int, list[_News]] = {channel: [] for channel in editor.channels}
         self.made: list[AlertDecision] = []
 
     def find(self, finding: Finding, before: Finding | None = None) -> None:
@@ -106,12 +106,12 @@ class Teller:
         ids = self._ids(finding, before)
         read = self._read(finding, ids)
         known = self._told_before.knows_session(self._contact.id, finding)
-        for channel in self._desk.channels:
-            self._desk.withdraw_finding(channel, ids, TAKES_BACK)
+        for channel in self._editor.channels:
+            self._editor.withdraw_finding(channel, ids, TAKES_BACK)
             if finding.severity <= read[channel]:
-                self._desk.withdraw_finding(channel, ids)
-            elif not self._desk.replace_finding(channel, ids, finding, weighed.reason) and weighed.tell:
-                self._desk.withdraw_finding(channel, ids)  # from what was given up
+                self._editor.withdraw_finding(channel, ids)
+            elif not self._editor.replace_finding(channel, ids, finding, weighed.reason) and weighed.tell:
+                self._editor.withdraw_finding(channel, ids)  # from what was given up
                 kind: ItemKind = "update" if known or read[channel] else "first"
                 self._news[channel].append(_News(kind, finding, weighed.reason))
         self._decide(finding, int(finding.severity) if weighed.tell else None, weighed.reason)
@@ -133,23 +133,23 @@ class Teller:
         ):
             self._correct(before, finding, ids, read)
             return
-        if not self._desk.has_unread(ids):
+        if not self._editor.has_unread(ids):
             return
         knows = []
-        for channel in self._desk.channels:
+        for channel in self._editor.channels:
             knows.append(read[channel])
             if finding.severity <= read[channel]:
-                if not self._desk.replace_finding(channel, ids, finding, kinds=CORRECTS):
-                    self._desk.withdraw_finding(channel, ids)
-            elif self._desk.replace_finding(channel, ids, finding, given_up=True):
+                if not self._editor.replace_finding(channel, ids, finding, kinds=CORRECTS):
+                    self._editor.withdraw_finding(channel, ids)
+            elif self._editor.replace_finding(channel, ids, finding, given_up=True):
                 knows.append(int(finding.severity))
         if max(knows) < standing:
             self._decide(finding, max(knows), words.sending.CHANGED_BEFORE_IT_WAS_READ)
 
     def _correct(self, before: Finding, finding: Finding, ids: frozenset[str], read: dict[int, int]) -> None:
         """Numbers that may have been read are put right where they were; elsewhere they are only changed."""
-        for channel in self._desk.channels:
-            if not self._desk.replace_finding(channel, ids, finding, given_up=True) and read[channel]:
+        for channel in self._editor.channels:
+            if not self._editor.replace_finding(channel, ids, finding, given_up=True) and read[channel]:
                 self._news[channel].append(_News("correction", finding, "corrected", before))
         self._decide(finding, int(finding.severity), "corrected")
 
@@ -159,8 +159,8 @@ class Teller:
             return
         ids = self._ids(finding)
         read = self._read(finding, ids)
-        for channel in self._desk.channels:
-            self._desk.withdraw_finding(channel, ids)
+        for channel in self._editor.channels:
+            self._editor.withdraw_finding(channel, ids)
             if read[channel]:
                 self._news[channel].append(_News("taken_back", finding, reason))
         self._decide(finding, 0, reason)
@@ -178,15 +178,15 @@ class Teller:
         kind: ItemKind = "update" if "update" in kinds or len(kinds) > 1 else news[0].kind
         worst = max(news, key=lambda one: one.finding.severity)
         replaces = [one.before for one in news if one.before is not None]
-        self._desk.queue_item(
+        self._editor.queue_item(
             channel, outbox_editor.item(kind, about, [one.finding for one in news], replaces), worst.reason
         )
 
     def _read(self, finding: Finding, ids: frozenset[str]) -> dict[int, int]:
         """channel -> the severity that may have been read there last, 0 for nothing."""
-        read = self._desk.read(ids)
+        read = self._editor.read(ids)
         before = self._told.sent_before(self._contact.id, finding)
-        return {channel: read.get(channel, before) for channel in self._desk.channels}
+        return {channel: read.get(channel, before) for channel in self._editor.channels}
 
     def _ids(self, finding: Finding, before: Finding | None = None) -> frozenset[str]:
         """All ids that the finding has had: a better recording moves a session's start."""

@@ -11,7 +11,7 @@ from pathlib import Path
 from monitor import words
 from monitor.board import rendering
 from monitor.board.athlete_view import AthleteView, Row, athlete_view, plan_view, shown, words_now
-from monitor.board.board_data import BoardContext, KnownAthlete, desk, known, read
+from monitor.board.board_data import BoardContext, KnownAthlete, board_context, known, read
 from monitor.board.drawers import drawers
 from monitor.board.rendering import ALWAYS_NEW, Folder, stamp
 from monitor.board.session_view import Asked, ViewCache
@@ -64,11 +64,13 @@ def past_plans(one: KnownAthlete, today: date) -> list[PastPlan]:
 class PastPlanPages:
     """Writes the pages of plans that are over, where something in them has changed."""
 
-    def __init__(self, store: Store, folder: Folder, shelf: ViewCache, desk: BoardContext, limits: Limits) -> None:
+    def __init__(
+        self, store: Store, folder: Folder, view_cache: ViewCache, board_context: BoardContext, limits: Limits
+    ) -> None:
         self._store = store
         self._folder = folder
-        self._shelf = shelf
-        self._desk = desk
+        self._view_cache = view_cache
+        self._board_context = board_context
         self._limits = limits
 
     def write(self, plans: Sequence[PastPlan], now: datetime, give: Callable[[], None]) -> None:
@@ -87,7 +89,7 @@ class PastPlanPages:
         with self._store.reading() as con:
             told = contents(con, windows, ends)
         for one, content in zip(plans, told, strict=True):
-            marks = [self._desk.marks.get(each.id) for each in one.found]
+            marks = [self._board_context.marks.get(each.id) for each in one.found]
             entry = (encoding.to_text(one.athlete.athlete), one.athlete.units, one.athlete.clock)
             look = (rendering.fingerprint(), self._limits.fingerprint)
             yield stamp(look, entry, content, one.now.made.history.holds, one.found, marks)
@@ -97,8 +99,8 @@ class PastPlanPages:
             season = read(con, [one.athlete], now, self._limits, touched=one.plan.day0)[one.athlete.id]
         then = known(one.athlete, season, now, self._limits)
         plan = next((each for each in then.made.judgement.plans if each.race == one.plan.race), one.plan)
-        view = plan_view(then, plan, one.found, self._desk, now, self._limits)
-        view = replace(view, views=self._shelf.views(then, plan, view.groups))
+        view = plan_view(then, plan, one.found, self._board_context, now, self._limits)
+        view = replace(view, views=self._view_cache.views(then, plan, view.groups))
         return rendering.page(
             "past.jinja",
             made_from=made_from,
@@ -126,7 +128,7 @@ def write_finding(home: Home, roster: Roster, store: Store, finding: Finding, no
     if athlete is None:
         raise WrongUse(words.board.NO_ATHLETE.format(path=roster.path, athlete=finding.athlete))
     with store.reading() as con:
-        season, around = read(con, [athlete], now, limits, touched=finding.date)[athlete.id], desk(con, roster)
+        season, around = read(con, [athlete], now, limits, touched=finding.date)[athlete.id], board_context(con, roster)
     then = known(athlete, season, now, limits)
     together = [each for each in then.standing if _same(each, finding)] or [finding]
     plan = plan_of(then, finding)
@@ -183,10 +185,10 @@ def athlete_file(athlete_id: str) -> str:
 
 
 class AthletePages:
-    def __init__(self, folder: Folder, shelf: ViewCache, desk: BoardContext, limits: Limits) -> None:
+    def __init__(self, folder: Folder, view_cache: ViewCache, board_context: BoardContext, limits: Limits) -> None:
         self._folder = folder
-        self._shelf = shelf
-        self._desk = desk
+        self._view_cache = view_cache
+        self._board_context = board_context
         self._limits = limits
 
     def write(self, entries: Sequence[AthleteEntry], now: datetime, give: Callable[[], None]) -> None:
@@ -197,7 +199,9 @@ class AthletePages:
         with drawers(many=len(batches) > 1) as draw:
             for some, following in pairwise([[], *batches, []]):
                 give()
-                self._shelf.fetch([asked for entry in following for asked in _asked(entry.known, self._limits)], draw)
+                self._view_cache.fetch(
+                    [asked for entry in following for asked in _asked(entry.known, self._limits)], draw
+                )
                 for entry in some:
                     give()
                     view = self.view(entry, now)
@@ -206,11 +210,11 @@ class AthletePages:
     def view(self, entry: AthleteEntry, now: datetime) -> AthleteView:
         """Everything on the page of one athlete."""
         known = entry.known
-        made = athlete_view(known, entry.row, self._desk, now, self._limits)
+        made = athlete_view(known, entry.row, self._board_context, now, self._limits)
         past = tuple((each.file, each.words) for each in entry.over)
         if made.plan is None:
             return replace(made, past=past)
-        views = self._shelf.views(known, known.made.judgement.current, made.plan.groups)
+        views = self._view_cache.views(known, known.made.judgement.current, made.plan.groups)
         return replace(made, past=past, plan=replace(made.plan, views=views))
 
     def _text(self, entry: AthleteEntry, view: AthleteView, made_from: str, now: datetime) -> str:
@@ -225,7 +229,7 @@ class AthletePages:
 
     def _made_from(self, entry: AthleteEntry, now: datetime) -> str:
         """Names all that the page tells, without drawing it."""
-        known, desk = entry.known, self._desk
+        known, board_context = entry.known, self._board_context
         athlete, history = known.athlete.athlete, known.made.history
         row, decision = entry.row, entry.row.decision
         shown_now = (
@@ -245,10 +249,10 @@ class AthletePages:
                 known.athlete.units,
                 known.athlete.clock,
             ),
-            (decision.date, shown_now, known.standing, [desk.marks.get(each.id) for each in known.standing]),
+            (decision.date, shown_now, known.standing, [board_context.marks.get(each.id) for each in known.standing]),
             [(session.key, session.version) for session in history.sessions],
             (history.nights, history.mornings, history.checkins, history.holds),
-            (known.made.judgement.thin, desk.unreadable.get(athlete.id), [each.file for each in entry.over]),
+            (known.made.judgement.thin, board_context.unreadable.get(athlete.id), [each.file for each in entry.over]),
         )
 
 

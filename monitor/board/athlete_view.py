@@ -150,7 +150,7 @@ class Row:
     decision: Decision
 
 
-def row(known: KnownAthlete, desk: BoardContext, now: datetime, news_days: float, limits: Limits) -> Row:
+def row(known: KnownAthlete, board_context: BoardContext, now: datetime, news_days: float, limits: Limits) -> Row:
     """What the board shows of one athlete."""
     athlete, plan = known.athlete.athlete, known.made.judgement.current
     on = athlete.local_date(now)
@@ -159,7 +159,7 @@ def row(known: KnownAthlete, desk: BoardContext, now: datetime, news_days: float
     return Row(
         id=athlete.id,
         name=athlete.name or athlete.id,
-        word=first_word(known.made, known.standing, decision, desk.answers, now, news_days, limits),
+        word=first_word(known.made, known.standing, decision, board_context.answers, now, news_days, limits),
         where=where_words(plan, now),
         stage=plan.stage_at(now) if plan else "",
         day=plan.day_of(on) if plan else None,
@@ -209,7 +209,9 @@ class AthleteView:
     past: tuple[tuple[str, str], ...] = ()  # file, words
 
 
-def athlete_view(known: KnownAthlete, row: Row, desk: BoardContext, now: datetime, limits: Limits) -> AthleteView:
+def athlete_view(
+    known: KnownAthlete, row: Row, board_context: BoardContext, now: datetime, limits: Limits
+) -> AthleteView:
     """All but the session views, which need the samples, and the plans that are over."""
     athlete, plan = known.athlete.athlete, known.made.judgement.current
     gates = [gate for gate in plan.gates if gate.until is None] if plan else []
@@ -221,8 +223,8 @@ def athlete_view(known: KnownAthlete, row: Row, desk: BoardContext, now: datetim
         easy=(*_easy(row.decision, known.athlete.units), *today.notes),
         mornings=today.mornings,
         held=(*(_gate(gate) for gate in gates), *_holds(plan, athlete.local_date(now))),
-        plan=plan_view(known, plan, shown(known), desk, now, limits) if plan else None,
-        asked=questions(known, desk.marks, now, limits),
+        plan=plan_view(known, plan, shown(known), board_context, now, limits) if plan else None,
+        asked=questions(known, board_context.marks, now, limits),
     )
 
 
@@ -257,12 +259,17 @@ def shown(known: KnownAthlete) -> list[Finding]:
 
 
 def plan_view(
-    known: KnownAthlete, plan: Plan, found: Sequence[Finding], desk: BoardContext, now: datetime, limits: Limits
+    known: KnownAthlete,
+    plan: Plan,
+    found: Sequence[Finding],
+    board_context: BoardContext,
+    now: datetime,
+    limits: Limits,
 ) -> PlanView:
     """One plan of an athlete with the findings that belong to it, newest first."""
     athlete = known.athlete.athlete
     laid = sheet(plan, known.facts, athlete.local_date(now), limits)
-    unreadable = desk.unreadable.get(athlete.id, ())
+    unreadable = board_context.unreadable.get(athlete.id, ())
     thin = known.made.judgement.thin if plan is known.made.judgement.current else ()
     return PlanView(
         race=f"{words.shared.race_name(plan.race)} on {weekday(plan.day0)}",
@@ -271,7 +278,7 @@ def plan_view(
         checkins=checkin_rows(laid),
         decided=decisions(plan),
         gaps=tuple(sentence(text) for text in data_gaps(laid, thin, unreadable)),
-        groups=tuple(groups(found, desk.marks, known.athlete, limits)),
+        groups=tuple(groups(found, board_context.marks, known.athlete, limits)),
         tally=tally(found),
     )
 

@@ -63,7 +63,7 @@ class KnownAthlete:
         return self.made.athlete
 
 
-def desk(
+def board_context(
     con: duckdb.DuckDBPyConnection, roster: Roster, athletes: Sequence[RosterAthlete] | None = None
 ) -> BoardContext:
     """All that lies beside the facts; when findings were made only of some athletes, where only those are drawn."""
@@ -83,10 +83,10 @@ def gather(
     give: Callable[[], None] = at_once,
     drawn: Sequence[RosterAthlete] | None = None,
 ) -> tuple[BoardContext, list[KnownAthlete]]:
-    """The desk, and every athlete of the roster, or those to be drawn, each judged as the findings that stand say."""
+    """All beside the facts, and those to be drawn or the whole roster, each judged as the findings that stand say."""
     wanted = roster.athletes if drawn is None else drawn
     with store.reading() as con:
-        around = desk(con, roster, wanted)
+        around = board_context(con, roster, wanted)
     athletes: list[KnownAthlete] = []
     for begin in range(0, len(wanted), AT_ONCE):
         some = wanted[begin : begin + AT_ONCE]

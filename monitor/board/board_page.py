@@ -64,9 +64,9 @@ class News:
         return ", ".join(f"{count} {text}" for count, text in counts if count)
 
 
-def news(desk: BoardContext, athletes: Sequence[KnownAthlete], now: datetime, news_days: float) -> News:
+def news(board_context: BoardContext, athletes: Sequence[KnownAthlete], now: datetime, news_days: float) -> News:
     """Of a first import, what ended long ago is no news."""
-    return told([change for athlete in athletes for change in changes_of(desk, athlete, now, news_days)], now)
+    return told([change for athlete in athletes for change in changes_of(board_context, athlete, now, news_days)], now)
 
 
 def told(changes: Iterable[ChangeLine], now: datetime) -> News:
@@ -76,7 +76,7 @@ def told(changes: Iterable[ChangeLine], now: datetime) -> News:
     return News(since, tuple(sorted(found, key=lambda each: (order.index(each.kind), each.name.casefold()))))
 
 
-def changes_of(desk: BoardContext, one: KnownAthlete, now: datetime, news_days: float) -> Iterator[ChangeLine]:
+def changes_of(board_context: BoardContext, one: KnownAthlete, now: datetime, news_days: float) -> Iterator[ChangeLine]:
     """What has changed for one athlete since yesterday."""
     athlete, since = one.athlete.athlete, now - SPAN
     name = athlete.name or athlete.id
@@ -85,7 +85,7 @@ def changes_of(desk: BoardContext, one: KnownAthlete, now: datetime, news_days: 
         return ChangeLine(kind, athlete.id, name, text, at, finding)
 
     for each in one.standing:
-        seen = [mark for mark in desk.marks.get(each.id, ()) if mark["at"] <= now]
+        seen = [mark for mark in board_context.marks.get(each.id, ()) if mark["at"] <= now]
         yield from (
             change("answered", f"{spoken(each.rule)} seen by {mark['by']}", mark["at"], each.id)
             for mark in seen
@@ -93,11 +93,11 @@ def changes_of(desk: BoardContext, one: KnownAthlete, now: datetime, news_days: 
         )
         if seen:
             continue
-        made = desk.answers.made_at.get(each.id)
+        made = board_context.answers.made_at.get(each.id)
         recent = each.subject_end >= now - timedelta(days=news_days)
         if made is not None and since < made <= now and recent and each.severity > Severity.NOTE:
             yield change("new", _finding(each), made, each.id)
-        elif since < (worse := desk.worse_at.get(each.id, since)) <= now:
+        elif since < (worse := board_context.worse_at.get(each.id, since)) <= now:
             yield change("worse", _finding(each), worse, each.id)
     for hold in one.made.history.holds:
         if since < hold.at <= now:
@@ -136,7 +136,7 @@ def write(
     store: Store,
     now: datetime,
     limits: Limits,
-    shelf: ViewCache | None = None,
+    view_cache: ViewCache | None = None,
     give: Callable[[], None] = at_once,
 ) -> Path:
     """Write board.html as of a moment, and the files beside it that have changed; the path of the board.
@@ -144,7 +144,7 @@ def write(
     `give` is called between the steps, and returns when it may go on.
     """
     with _keeping_all():
-        return _write(home, roster, store, now, limits, shelf or ViewCache(store, limits), give)
+        return _write(home, roster, store, now, limits, view_cache or ViewCache(store, limits), give)
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,11 +159,17 @@ class Line:
 
 
 def _write(
-    home: Home, roster: Roster, store: Store, now: datetime, limits: Limits, shelf: ViewCache, give: Callable[[], None]
+    home: Home,
+    roster: Roster,
+    store: Store,
+    now: datetime,
+    limits: Limits,
+    view_cache: ViewCache,
+    give: Callable[[], None],
 ) -> Path:
     """Only those are read and drawn of whom something may have changed since they were drawn last in this hour."""
     stamps = _stamps(store, roster, now, limits)
-    lines: dict[str, Line] = shelf.lines
+    lines: dict[str, Line] = view_cache.lines
     kept = {id_: line for id_, line in lines.items() if len(stamps) > 1 and stamps.get(id_) == line.made_from}
     drawn = [athlete for athlete in roster.athletes if athlete.id not in kept]
     around, athletes = gather(store, roster, now, limits, give, drawn)
@@ -174,21 +180,21 @@ def _write(
     folder = Folder(home.path / FOLDER)
     for line in kept.values():
         folder.keep_all(line.files)
-    pages = AthletePages(folder, shelf, around, limits)
+    pages = AthletePages(folder, view_cache, around, limits)
     fresh = {entry.row.id: _line(entry, around, roster, now, stamps[entry.row.id]) for entry in entries}
-    shelf.lines = {athlete.id: (fresh if athlete.id in fresh else kept)[athlete.id] for athlete in roster.athletes}
+    view_cache.lines = {athlete.id: (fresh if athlete.id in fresh else kept)[athlete.id] for athlete in roster.athletes}
     try:
-        page = _page(home, roster, around, entries, shelf.lines, pages, now, limits, give)
+        page = _page(home, roster, around, entries, view_cache.lines, pages, now, limits, give)
         coming = rendering.page("coming.jinja", made_from=ALWAYS_NEW)
         folder.announce([name for entry in entries for name in entry.files], coming)
         put(home.board, page)
         for line in fresh.values():
             folder.keep_all(line.files)
         pages.write(sorted(entries, key=lambda one: _by_need(one.row)), now, give)
-        past = PastPlanPages(store, folder, shelf, around, limits)
+        past = PastPlanPages(store, folder, view_cache, around, limits)
         past.write([one for entry in entries for one in entry.over], now, give)
     except BaseException:
-        shelf.lines = kept
+        view_cache.lines = kept
         raise
     folder.clear()
     return home.board

@@ -75,13 +75,13 @@ class StateWriter:
     def __init__(
         self,
         home: Home,
-        eyes: FolderMonitor,
+        folder_watch: FolderMonitor,
         roster_file: RosterFile,
         now: Callable[[], datetime],
         monotonic: Callable[[], float],
     ) -> None:
         self._home = home
-        self._eyes = eyes
+        self._folder_watch = folder_watch
         self._roster_file = roster_file
         self._now = now
         self._monotonic = monotonic
@@ -99,10 +99,10 @@ class StateWriter:
         """Write it if it has changed, or could not be written the last time; OSError when the disk does not take it."""
         self._state = replace(
             self._state,
-            folders=self._eyes.folders,
-            missing=self._eyes.missing(self._monotonic()),
-            polled=self._eyes.polled,
-            held=self._eyes.held,
+            folders=self._folder_watch.folders,
+            missing=self._folder_watch.missing(self._monotonic()),
+            polled=self._folder_watch.polled,
+            held=self._folder_watch.held,
             roster_error=self._roster_file.error,
             trouble=", ".join(troubles) or None,
         )

@@ -40,7 +40,7 @@ class DeliveryThread:
         self._monotonic = monotonic
         self._calls: SimpleQueue[bool] = SimpleQueue()
         self._pauses = Backoff()
-        self._thread = threading.Thread(target=self._run, name="fallow-courier", daemon=True)
+        self._thread = threading.Thread(target=self._run, name="fallow-delivery", daemon=True)
 
     def start(self) -> None:
         self._thread.start()

@@ -135,7 +135,7 @@ class FolderMonitor:
         self._wall, self._store_stamp, self._store_identity = wall, store_stamp, store_identity
         self._store_was = store_identity()
         known = {athlete: identity for athlete, identity in (held or {}).items() if athlete in self._athletes}
-        self._settler, self._roots = StabilityTracker(), Roots(held=known)
+        self._stability, self._roots = StabilityTracker(), Roots(held=known)
         self._known: dict[str, Known] = {}
         self._known_at: object = None
         self._told: defaultdict[str, set[Refused]] = defaultdict(set)
@@ -164,20 +164,20 @@ class FolderMonitor:
         for athlete in [one for one, (due, _) in self._again.items() if due <= now]:
             _, only = self._again.pop(athlete)
             self._look(athlete, only, now)
-        for athlete, files in self._settler.to_look_at(now).items():
+        for athlete, files in self._stability.to_look_at(now).items():
             self._look(athlete, files, now)
 
     def ready(self) -> list[tuple[str, Seen]]:
-        return self._settler.ready()
+        return self._stability.ready()
 
     @property
     def settling(self) -> bool:
         """Whether there are files that are not quiet yet, or folders that have not answered."""
-        return bool(self._looks.out) or self._settler.next_look() is not None
+        return bool(self._looks.out) or self._stability.next_look() is not None
 
     def taken(self, items: Iterable[tuple[str, Seen]]) -> None:
         for athlete, seen in items:
-            self._settler.taken(athlete, [seen])
+            self._stability.taken(athlete, [seen])
 
     def refused(self) -> dict[str, list[Refused]]:
         """What must not be opened and has not been told of."""
@@ -237,7 +237,7 @@ class FolderMonitor:
         self._rescan_at = 0.0
 
     def next_due(self, now: float) -> float:
-        settling = self._settler.next_look(self._looks.out)
+        settling = self._stability.next_look(self._looks.out)
         again = [due for due, _ in self._again.values()]
         grace = [since + MISSING_GRACE_SECONDS for since in self._missing_since.values()]
         due = [self._tick_at, self._rescan_at, self._poll_at, *again, *(end for end in grace if end > now)]
@@ -317,13 +317,13 @@ class FolderMonitor:
         if asked:
             self._known.update(self._store.known_of(asked))
         for athlete in asked:
-            self._settler.forget(athlete)
+            self._stability.forget(athlete)
         for athlete in athletes:
             self._look(athlete, None, now)
 
     def _unsure_of(self, athlete: str) -> bool:
         known = self._known.get(athlete)
-        return known is None or self._settler.unconfirmed(athlete, known)
+        return known is None or self._stability.unconfirmed(athlete, known)
 
     def _look(self, athlete: str, only: Collection[str] | None, now: float, closed: Iterable[str] = ()) -> None:
         root = self._athletes[athlete].folder
@@ -342,7 +342,7 @@ class FolderMonitor:
         if change in (RootState.BACK, RootState.ANOTHER) and looked.only is not None:
             self._look_again(athlete, None, now)
         polled = athlete in self._watching.polled
-        self._settler.observe(
+        self._stability.observe(
             athlete,
             looked.listing,
             self._known.get(athlete, {}),
@@ -356,7 +356,7 @@ class FolderMonitor:
 
     def _drop(self, athlete: str) -> None:
         self._watching.drop(athlete)
-        self._settler.drop(athlete)
+        self._stability.drop(athlete)
         self._roots.drop(athlete)
         self._known.pop(athlete, None)
         self._told.pop(athlete, None)

@@ -57,9 +57,9 @@ class LoopParts:
     clock: Clock
     scanner: Scanner
     roster_file: RosterFile
-    eyes: FolderMonitor
+    folder_watch: FolderMonitor
     wakings: WakeQueue
-    courier: DeliveryThread
+    delivery_loop: DeliveryThread
     board: Board
     service: Service
     out: Callable[[str], None]
@@ -83,7 +83,7 @@ REBUILD_APART_SECONDS = 600.0
 class Loop:
     def __init__(self, parts: LoopParts) -> None:
         self._do = parts
-        self._taker = FileRetry(parts.scanner)
+        self._file_retry = FileRetry(parts.scanner)
         self._guard = StepGuard(parts.clock.monotonic, self._failed)
         self._stopping = False
         self._ready = False
@@ -96,7 +96,9 @@ class Loop:
         self._broken: StoreBroken | None = None
         self._ending: BaseException | None = None
         self._rebuilt_at: float | None = None
-        self._diary = StateWriter(parts.home, parts.eyes, parts.roster_file, real_now, parts.clock.monotonic)
+        self._state_writer = StateWriter(
+            parts.home, parts.folder_watch, parts.roster_file, real_now, parts.clock.monotonic
+        )
 
     def run(self) -> None:
         """Until asked to stop; the work under way is finished first."""
@@ -109,10 +111,10 @@ class Loop:
                 raise self._ending
         finally:
             self._do.service.stopping()
-            self._do.eyes.close()
+            self._do.folder_watch.close()
             if self._ready:
                 self._do.board.stop()
-                self._do.courier.stop()
+                self._do.delivery_loop.stop()
 
     def wait(self) -> list[Waking]:
         """Sleep until something is due or comes; all that came."""
@@ -141,7 +143,7 @@ class Loop:
             return
         if self._broken is not None:
             self._guard.run("rebuild", self._rebuild)
-        if self._do.eyes.store_replaced():
+        if self._do.folder_watch.store_replaced():
             self._begin_anew()
         if self._now() >= self._roster_at:
             self._guard.run("roster", self._look_at_roster)
@@ -149,12 +151,12 @@ class Loop:
             self._guard.run("roster_change", self._use_new_roster)
         if hints and self._ready:
             self._guard.run("warm", self._do.scanner.warm)
-        looking = self._guard.run("look", lambda: self._do.eyes.step(self._now(), hints, looked))
+        looking = self._guard.run("look", lambda: self._do.folder_watch.step(self._now(), hints, looked))
         if looking and not self._ready:
             self._say_ready()
-        if self._do.eyes.rescans != self._rescans:
-            self._rescans = self._do.eyes.rescans
-            self._diary.looked()
+        if self._do.folder_watch.rescans != self._rescans:
+            self._rescans = self._do.folder_watch.rescans
+            self._state_writer.looked()
         if self._ready:
             self._work()
         self._keep_state()
@@ -162,13 +164,13 @@ class Loop:
     # The steps of a turn
 
     def _work(self) -> None:
-        if self._do.eyes.refused():
+        if self._do.folder_watch.refused():
             self._guard.run("refused", self._tell_refused)
-        if self._taker.due(self._do.eyes.ready(), self._now()):
+        if self._file_retry.due(self._do.folder_watch.ready(), self._now()):
             self._guard.run("pass", self._pass)
         if self._do.scanner.slow and self._now() >= self._slow_at:
             self._guard.run("slow", self._slow_files)
-        if self._missing_told != self._do.eyes.missing(self._now()):
+        if self._missing_told != self._do.folder_watch.missing(self._now()):
             self._guard.run("folders", self._tell_missing)
         if self._notices:
             self._guard.run("notice", self._tell_notices)
@@ -177,13 +179,13 @@ class Loop:
 
     def _pass(self) -> None:
         now = self._now()
-        items = self._taker.due(self._do.eyes.ready(), now)
+        items = self._file_retry.due(self._do.folder_watch.ready(), now)
         self._do.service.beat(PASS_WITHIN_SECONDS)
         try:
-            done = self._taker.take(items, now, self._do.eyes.taken)
+            done = self._file_retry.take(items, now, self._do.folder_watch.taken)
         finally:
             self._changed()
-        self._diary.looked()
+        self._state_writer.looked()
         logs.event("pass", files=done, seconds=self._now() - now)
         if done:
             self._do.remark(f"{real_now().astimezone():%H:%M:%S} {done} {'file' if done == 1 else 'files'} taken in")
@@ -194,14 +196,14 @@ class Loop:
             self._changed()
 
     def _tell_refused(self) -> None:
-        refused = self._do.eyes.refused()
+        refused = self._do.folder_watch.refused()
         self._do.scanner.take([], refused)
-        self._do.eyes.refused_told(refused)
+        self._do.folder_watch.refused_told(refused)
         self._changed()
         logs.event("refused", things=sum(len(things) for things in refused.values()))
 
     def _tell_missing(self) -> None:
-        missing = self._do.eyes.missing(self._now())
+        missing = self._do.folder_watch.missing(self._now())
         self._do.scanner.roots(missing)
         self._missing_told = missing
         self._changed()
@@ -210,12 +212,12 @@ class Loop:
         while self._notices:
             self._do.scanner.notice(self._notices[0])
             self._notices.pop(0)
-        self._do.courier.call()
+        self._do.delivery_loop.call()
 
     def _timers(self) -> None:
         done = self._do.scanner.timers()
         self._timers_at = self._now() + (0.0 if done.more else TIMERS_SECONDS)
-        self._do.courier.call()
+        self._do.delivery_loop.call()
         if done.judged:
             self._do.board.changed()
 
@@ -232,7 +234,7 @@ class Loop:
     def _use_new_roster(self) -> None:
         if self._new_roster is not None:
             self._do.scanner.use(self._new_roster)
-            self._do.eyes.use(self._new_roster)
+            self._do.folder_watch.use(self._new_roster)
             logs.event("roster_changed", athletes=len(self._new_roster.athletes))
             self._new_roster = None
             self._timers_at = 0.0
@@ -247,7 +249,7 @@ class Loop:
         self._do.scanner.rebuild(broken.identity)  # tried again where it fails
         self._broken = None
         self._rebuilt_at = self._now()
-        self._do.eyes.read_all_again()
+        self._do.folder_watch.read_all_again()
         logs.event("store_rebuilt", level=logging.WARNING)
         self._notice(words.store.STORE_REBUILT)
 
@@ -259,17 +261,17 @@ class Loop:
 
     def _say_ready(self) -> None:
         self._ready = True
-        text = f"watching {self._do.eyes.folders} folders"
-        self._diary.ready()
+        text = f"watching {self._do.folder_watch.folders} folders"
+        self._state_writer.ready()
         self._keep_state()
         self._do.out(text)
         self._do.service.ready(text)
-        if self._do.eyes.settling:
+        if self._do.folder_watch.settling:
             self._timers_at = self._now() + FIRST_TIMERS_SECONDS
-        self._do.courier.start()
+        self._do.delivery_loop.start()
         self._do.board.start()
         self._do.board.changed()
-        logs.event("ready", folders=self._do.eyes.folders, polled=len(self._do.eyes.polled))
+        logs.event("ready", folders=self._do.folder_watch.folders, polled=len(self._do.folder_watch.polled))
 
     # How it goes on
 
@@ -280,7 +282,7 @@ class Loop:
 
     def _changed(self) -> None:
         """There may be something to send, and something else to show."""
-        self._do.courier.call()
+        self._do.delivery_loop.call()
         self._do.board.changed()
 
     def _failed(self, error: BaseException) -> None:
@@ -294,29 +296,29 @@ class Loop:
             self._stopping, self._ending = True, error
 
     def _keep_state(self) -> None:
-        self._guard.run("state", lambda: self._diary.keep(self._troubles()))
+        self._guard.run("state", lambda: self._state_writer.keep(self._troubles()))
 
     def _troubles(self) -> list[str]:
-        steps = (*self._guard.failing, *self._do.courier.failing, *self._do.board.failing)
+        steps = (*self._guard.failing, *self._do.delivery_loop.failing, *self._do.board.failing)
         said = {step: self._guard.said(step) for step in steps}
         troubles = [f"{s} keeps failing{f' ({said[s]})' if said[s] else ''}" for s in steps if s != "state"]
         return (
-            [*troubles, words.doctor.FILES_CANNOT_BE_STORED.format(failing=self._taker.failing)]
-            if self._taker.failing
+            [*troubles, words.doctor.FILES_CANNOT_BE_STORED.format(failing=self._file_retry.failing)]
+            if self._file_retry.failing
             else troubles
         )
 
     def _next_due(self, now: float) -> float:
         """When the next step is due; one that failed is not due before its pause is over."""
-        due = {"roster": self._roster_at, "look": self._do.eyes.next_due(now)}
+        due = {"roster": self._roster_at, "look": self._do.folder_watch.next_due(now)}
         if self._ready:
             due["timers"] = self._timers_at
             if self._do.scanner.slow:
                 due["slow"] = self._slow_at
-            ready = self._do.eyes.ready()
-            put_off = self._taker.next_due(ready)
-            if self._taker.due(ready, now) or put_off is not None:
-                due["pass"] = now if self._taker.due(ready, now) else put_off or now
+            ready = self._do.folder_watch.ready()
+            put_off = self._file_retry.next_due(ready)
+            if self._file_retry.due(ready, now) or put_off is not None:
+                due["pass"] = now if self._file_retry.due(ready, now) else put_off or now
         if self._broken is not None:
             due["rebuild"] = now
         steps = [self._guard.not_before(step, moment) for step, moment in due.items()]

@@ -80,7 +80,7 @@ def _watch(
 ) -> None:
     wakings: SimpleQueue[Waking] = SimpleQueue()
     before = read_state(home)
-    eyes = FolderMonitor(
+    folder_watch = FolderMonitor(
         roster,
         scanner,
         Watching(wakings),
@@ -96,10 +96,12 @@ def _watch(
         wakings.put(LoopTrouble(error))
 
     board = BoardThread(_board_writer(home, clock, roster_file, way), failed=failed)
-    courier = DeliveryThread(scanner.deliver, failed=failed, wake_up=scanner.wake_up)
+    delivery_loop = DeliveryThread(scanner.deliver, failed=failed, wake_up=scanner.wake_up)
     say = _flushed(out)
     remark = say if sys.stdout is not None and sys.stdout.isatty() else _unsaid
-    parts = LoopParts(home, clock, scanner, roster_file, eyes, wakings, courier, board, Service(), say, remark)
+    parts = LoopParts(
+        home, clock, scanner, roster_file, folder_watch, wakings, delivery_loop, board, Service(), say, remark
+    )
     with _signals(wakings, scanner):
         Loop(parts).run()
 

@@ -100,11 +100,11 @@ def _mine(pages: PageContext, visit: Visit, athlete_id: str) -> RosterAthlete | 
 
 def _athlete(request: Request, visit: Visit, one: RosterAthlete) -> dict[str, Any]:
     pages, now = pages_of(request), pages_of(request).clock.now()
-    line, desk = board_of(request).line(pages.roster, one, coach_name(pages, visit), now)
+    line, board_context = board_of(request).line(pages.roster, one, coach_name(pages, visit), now)
     return {
         **_forms(visit),
         "line": line,
-        "it": athlete_view(line.known, line.row, desk, now, pages.limits),
+        "it": athlete_view(line.known, line.row, board_context, now, pages.limits),
         "written": words.shared.day_and_time(now, one.athlete.zone, one.clock),
         "back": f"/a/{one.id}",
     }
@@ -126,8 +126,8 @@ def _finding(request: Request, visit: Visit, finding_id: str) -> dict[str, Any] 
     line, it = found[0]
     known, together = line.known, [e for e in line.known.standing if (e.date, e.subject) == (it.date, it.subject)]
     plan = plan_of(known, it)
-    told = plan_view(known, plan, together, lines.desk, now, pages.limits) if plan else None
-    shown = told.groups if told else tuple(groups(together, lines.desk.marks, known.athlete, pages.limits))
+    told = plan_view(known, plan, together, lines.board_context, now, pages.limits) if plan else None
+    shown = told.groups if told else tuple(groups(together, lines.board_context.marks, known.athlete, pages.limits))
     views = ViewCache(Store(pages.home.store), pages.limits).views(known, plan, shown)
     return {
         **_forms(visit),

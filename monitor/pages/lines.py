@@ -78,7 +78,7 @@ class Lines:
     """In order of need, and what else the board's desk knows."""
 
     all: tuple[Line, ...]
-    desk: BoardContext
+    board_context: BoardContext
 
     @property
     def name(self) -> str:
@@ -150,7 +150,7 @@ class Board:
     def line(self, roster: Roster, athlete: RosterAthlete, coach: str, now: datetime) -> tuple[Line, BoardContext]:
         """One athlete's, read anew."""
         lines = self._read(roster, (athlete,), now)
-        return self._with_undo(lines.all[0], coach, now), lines.desk
+        return self._with_undo(lines.all[0], coach, now), lines.board_context
 
     def put(self, line: Line, coach: str, before: object) -> None:
         """Take a line that was just answered in the place of the one before, where `before`, the stamp of then, is that
@@ -163,15 +163,19 @@ class Board:
 
     def _read(self, roster: Roster, athletes: Sequence[RosterAthlete], now: datetime) -> Lines:
         mine = replace(roster, athletes=tuple(athletes))
-        desk, found = gather(Store(self._home.made().store), mine, now, self._limits)
-        lines = [self._line(one, desk, mine, now) for one in found]
+        board_context, found = gather(Store(self._home.made().store), mine, now, self._limits)
+        lines = [self._line(one, board_context, mine, now) for one in found]
         lines.sort(key=lambda one: (one.row.word.rank, one.row.name.casefold(), one.id))
-        return Lines(tuple(lines), desk)
+        return Lines(tuple(lines), board_context)
 
-    def _line(self, one: KnownAthlete, desk: BoardContext, roster: Roster, now: datetime) -> Line:
-        shown = row(one, desk, now, roster.alerts.late_after_days, self._limits)
+    def _line(self, one: KnownAthlete, board_context: BoardContext, roster: Roster, now: datetime) -> Line:
+        shown = row(one, board_context, now, roster.alerts.late_after_days, self._limits)
         return Line(
-            shown, one, tuple(open_findings(one.made, one.standing, desk.answers)), answered(one, desk.marks, now), ""
+            shown,
+            one,
+            tuple(open_findings(one.made, one.standing, board_context.answers)),
+            answered(one, board_context.marks, now),
+            "",
         )
 
     def _with_undo(self, line: Line, coach: str, now: datetime) -> Line:

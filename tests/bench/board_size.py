@@ -94,13 +94,13 @@ def main(athletes: int) -> None:
         with store.reading() as con:
             told = con.execute("SELECT (SELECT count(*) FROM session), (SELECT count(*) FROM finding)").fetchone()
         print(f"{athletes} athletes, {told} sessions and findings, store {home.store.stat().st_size / 1e6:.0f} MB")
-        shelf, beside = ViewCache(store, limits), home.path / "board"
+        view_cache, beside = ViewCache(store, limits), home.path / "board"
         for name in ("cold", "nothing changed", "one changed", "one changed"):
             if name == "one changed":
-                del shelf.lines["a0"]
+                del view_cache.lines["a0"]
                 (beside / "a0.html").unlink()
             before, spent = time.time(), machine.own_cpu_seconds()
-            path = write(home, roster, store, now, limits, shelf)
+            path = write(home, roster, store, now, limits, view_cache)
             took, used = time.time() - before, machine.own_cpu_seconds() - spent
             size = sum(each.stat().st_size for each in beside.glob("*.html"))
             print(
@@ -109,7 +109,7 @@ def main(athletes: int) -> None:
                 f" {path.stat().st_size / 1e6:.2f} MB and {size / 1e6:.1f} MB beside it"
             )
         profile = cProfile.Profile()
-        profile.runcall(write, home, roster, store, now, limits, shelf)
+        profile.runcall(write, home, roster, store, now, limits, view_cache)
         pstats.Stats(profile).sort_stats("tottime").print_stats(25)
 
 

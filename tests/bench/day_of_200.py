@@ -53,8 +53,8 @@ def main(athletes: int, files: int, hours: int) -> None:
         scanner = Scanner(home, roster, clock, workers=workers, send=lambda *_, **__: SendResult(True))
         scanner.judge_due()  # every athlete once, as on the day before
         scanner.deliver(gather_now=True)
-        shelf = ViewCache(scanner.store, limits)
-        write(home, roster, scanner.store, clock.now(), limits, shelf)
+        view_cache = ViewCache(scanner.store, limits)
+        write(home, roster, scanner.store, clock.now(), limits, view_cache)
         for n in range(files):
             exports = home.path / "exports" / f"a{n}"
             exports.mkdir(parents=True, exist_ok=True)
@@ -76,7 +76,7 @@ def main(athletes: int, files: int, hours: int) -> None:
             scanner.deliver(gather_now=True)
             timed("hour", begin)
             begin = machine.tree(os.getpid()).cpu_seconds
-            write(home, roster, scanner.store, clock.now(), limits, shelf)
+            write(home, roster, scanner.store, clock.now(), limits, view_cache)
             timed("board", begin)
         memory, store = machine.tree(os.getpid()).resident_mb, home.store.stat().st_size / 1e6
     a_file, hour, board = (statistics.mean(spent[what]) for what in ("file", "hour", "board"))

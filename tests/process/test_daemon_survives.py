@@ -73,7 +73,7 @@ def test_a_burst_of_five_thousand_real_files_is_taken_once_each(tmp_path: Path) 
     folder.mkdir()
     wakings: SimpleQueue[Waking] = SimpleQueue()
     scanner = CountingScanner(wanted=5000)
-    eyes = FolderMonitor(
+    folder_watch = FolderMonitor(
         roster, scanner, Watching(wakings), FolderScans(wakings.put), wall=lambda: 0.0, store_stamp=lambda: None
     )
     ready = threading.Event()
@@ -82,7 +82,7 @@ def test_a_burst_of_five_thousand_real_files_is_taken_once_each(tmp_path: Path) 
         SystemClock(),
         scanner,
         RosterFile(roster, lambda path: roster),
-        eyes,
+        folder_watch,
         wakings,
         DeliveryThread(scanner.deliver),
         FakeBoard(),

@@ -162,7 +162,11 @@ class Scene:
                 routing.sum_up_import(con, self.roster, "runa", self.now)
 
     def deliver(
-        self, *, gather_now: bool = True, step: Callable[[str], None] = lambda _: None, bell: SendSignal | None = None
+        self,
+        *,
+        gather_now: bool = True,
+        step: Callable[[str], None] = lambda _: None,
+        send_signal: SendSignal | None = None,
     ) -> Delivery:
         return deliver(
             self.store,
@@ -173,7 +177,7 @@ class Scene:
             gather_now=gather_now,
             wall=lambda: self.wall,
             step=step,
-            bell=bell,
+            send_signal=send_signal,
         )
 
     def try_until_given_up(self) -> None:

@@ -315,7 +315,7 @@ def test_what_is_queued_while_a_slow_channel_is_waited_for_goes_at_once(tmp_path
     scene = Scene(
         tmp_path, roster(contact("coach", "json://slow/", "json://quick/")), store=Store(tmp_path / "x.duckdb")
     )
-    bell, second, asked = SendSignal(), threading.Event(), threading.Event()
+    send_signal, second, asked = SendSignal(), threading.Event(), threading.Event()
 
     def send(url: str, title: str, body: str, **_: object) -> SendResult:
         if "slow" in url:
@@ -328,13 +328,13 @@ def test_what_is_queued_while_a_slow_channel_is_waited_for_goes_at_once(tmp_path
     def queue_and_ring() -> None:
         asked.wait(20)
         scene.queue(caution(1))
-        bell.wake_up()
+        send_signal.wake_up()
 
     scene.channel = send  # type: ignore[assignment]
     scene.queue(finding())
     other = threading.Thread(target=queue_and_ring, daemon=True)
     other.start()
-    assert scene.deliver(bell=bell).sent == 4
+    assert scene.deliver(send_signal=send_signal).sent == 4
     other.join(20)
 
 

@@ -321,8 +321,8 @@ def test_a_message_that_an_older_version_queued_goes_out_in_its_words(scene: Sce
     )
     with scene.store.writing() as con:
         decisions.first_time(con, old.about, scene.now)
-        desk = OutboxEditor(con, scene.roster, contact(), "runa", scene.now)
-        desk.queue_item(1, old, "notice", kind="notice", once=old.about)
+        editor = OutboxEditor(con, scene.roster, contact(), "runa", scene.now)
+        editor.queue_item(1, old, "notice", kind="notice", once=old.about)
     unreadable(scene, "b.fit")
     scene.deliver()
     ((_, title, body),) = scene.channel.sent

@@ -37,7 +37,7 @@ def store(home: Home) -> Store:
 def written(home: Home, store: Store) -> Write:
     """Writes the board as a daemon does; whom it drew. It must be what a new daemon would write."""
     roster, limits = opened(home)[0], default_limits()
-    shelf, drawn = ViewCache(store, limits), []
+    view_cache, drawn = ViewCache(store, limits), []
     gather = board_page.gather
 
     def noted(*given: object) -> object:
@@ -46,7 +46,7 @@ def written(home: Home, store: Store) -> Write:
 
     def again(now: datetime) -> list[str]:
         with mock.patch.object(board_page, "gather", noted):
-            write(home, roster, store, now, limits, shelf)
+            write(home, roster, store, now, limits, view_cache)
         text = home.board.read_text("utf-8")
         files = {one.name for one in (home.path / "board").iterdir()}
         whom = drawn.pop()

@@ -21,8 +21,8 @@ def _news(
         return {each.id: now - timedelta(hours=hours) for each in known.standing}
 
     marks = {} if marked is None else {name: [{"by": "Ida", "at": moment}] for name, moment in ago(marked).items()}
-    desk = BoardContext(FindingAnswers(marks, ago(made)), {} if worse is None else ago(worse))  # type: ignore[arg-type]
-    return news(desk, [known], now, DAYS)
+    board_context = BoardContext(FindingAnswers(marks, ago(made)), {} if worse is None else ago(worse))  # type: ignore[arg-type]
+    return news(board_context, [known], now, DAYS)
 
 
 def _kinds(told: News) -> list[str]:

@@ -64,7 +64,7 @@ class Bench:
         self.loop = self.made()
 
     def made(self) -> Loop:
-        eyes = FolderMonitor(
+        folder_watch = FolderMonitor(
             self.roster,
             self.scanner,
             Watching(self.queue, self._observer),
@@ -74,16 +74,16 @@ class Bench:
             store_identity=lambda: self.store_identity,
             held=self.held,
         )
-        courier = SimpleNamespace(start=lambda: None, call=self.scanner.deliver, stop=lambda: None, failing=())
+        delivery_loop = SimpleNamespace(start=lambda: None, call=self.scanner.deliver, stop=lambda: None, failing=())
         return Loop(
             LoopParts(
                 self.home,
                 self.clock,
                 self.scanner,
                 RosterFile(self.roster, self._load),
-                eyes,
+                folder_watch,
                 self.queue,
-                courier,  # type: ignore[arg-type]
+                delivery_loop,  # type: ignore[arg-type]
                 self.board,
                 Service({}),
                 self.said.append,

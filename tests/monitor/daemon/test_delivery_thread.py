@@ -11,11 +11,11 @@ PATIENCE_SECONDS = 20
 
 def test_it_comes_again_when_the_delivery_said_but_reads_the_clock_every_minute() -> None:
     due: list[datetime | None] = [START + timedelta(seconds=12), START + timedelta(hours=8), START - timedelta(1), None]
-    courier = DeliveryThread(lambda: Sent(due.pop(0)), lambda: START)
-    assert courier.once() == 12
-    assert courier.once() == LONGEST_WAIT_SECONDS
-    assert 0 < (courier.once() or 0) < 1
-    assert courier.once() is None
+    delivery_loop = DeliveryThread(lambda: Sent(due.pop(0)), lambda: START)
+    assert delivery_loop.once() == 12
+    assert delivery_loop.once() == LONGEST_WAIT_SECONDS
+    assert 0 < (delivery_loop.once() or 0) < 1
+    assert delivery_loop.once() is None
 
 
 def test_a_failing_delivery_is_tried_again_after_growing_pauses() -> None:
@@ -26,12 +26,12 @@ def test_a_failing_delivery_is_tried_again_after_growing_pauses() -> None:
             raise failures.pop()
         return Sent()
 
-    courier = DeliveryThread(deliver, lambda: START, HandClock().monotonic)
-    waits = [courier.once() for _ in range(10)]
+    delivery_loop = DeliveryThread(deliver, lambda: START, HandClock().monotonic)
+    waits = [delivery_loop.once() for _ in range(10)]
     assert waits == [1, 2, 4, 8, 16, 32, 64, 128, 256, 300]
-    assert courier.failing == ("deliver",)
-    assert courier.once() is None
-    assert courier.failing == ()
+    assert delivery_loop.failing == ("deliver",)
+    assert delivery_loop.once() is None
+    assert delivery_loop.failing == ()
 
 
 def test_a_library_s_panic_does_not_end_it() -> None:
@@ -52,13 +52,13 @@ def test_a_call_is_answered_at_once_and_a_stop_ends_the_thread() -> None:
         next(waiting).set()
         return Sent(datetime.now(UTC) + timedelta(hours=1))
 
-    courier = DeliveryThread(deliver)
-    courier.start()
+    delivery_loop = DeliveryThread(deliver)
+    delivery_loop.start()
     assert came[0].wait(PATIENCE_SECONDS)
-    courier.call()
+    delivery_loop.call()
     assert came[1].wait(PATIENCE_SECONDS)
-    courier.stop()
-    assert not courier._thread.is_alive()
+    delivery_loop.stop()
+    assert not delivery_loop._thread.is_alive()
 
 
 def test_a_delivery_that_hangs_does_not_keep_the_caller() -> None:
@@ -69,11 +69,11 @@ def test_a_delivery_that_hangs_does_not_keep_the_caller() -> None:
         go_on.wait(PATIENCE_SECONDS)
         return Sent()
 
-    courier = DeliveryThread(deliver)
-    courier.start()
+    delivery_loop = DeliveryThread(deliver)
+    delivery_loop.start()
     assert hanging.wait(PATIENCE_SECONDS)
-    courier.call()
-    courier.call()
+    delivery_loop.call()
+    delivery_loop.call()
     go_on.set()
-    courier.stop()
-    assert not courier._thread.is_alive()
+    delivery_loop.stop()
+    assert not delivery_loop._thread.is_alive()

@@ -12,9 +12,9 @@ NOW = datetime(2026, 10, 9, 12, tzinfo=UTC)
 
 
 def diary_of(home: Home) -> StateWriter:
-    eyes: Any = SimpleNamespace(folders=1, missing=lambda _: {}, polled={}, held={})
+    folder_watch: Any = SimpleNamespace(folders=1, missing=lambda _: {}, polled={}, held={})
     roster_file: Any = SimpleNamespace(error=None)
-    return StateWriter(home, eyes, roster_file, lambda: NOW, lambda: 0.0)
+    return StateWriter(home, folder_watch, roster_file, lambda: NOW, lambda: 0.0)
 
 
 def test_what_could_not_be_written_is_written_later_though_nothing_has_changed(tmp_path: Path) -> None:
