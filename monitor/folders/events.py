@@ -30,7 +30,9 @@ from monitor.roster.types import WatchMode
 from monitor.values import as_text
 
 if TYPE_CHECKING:
-    from watchdog.observers.api import BaseObserver
+    from threading import Thread
+
+    from watchdog.observers.api import BaseObserver, ObservedWatch
 
 
 # Whether changes in a folder can be heard of at all: decided by the kind of file system it is mounted from.
@@ -154,28 +156,23 @@ def make_observer() -> BaseObserver:
     return Observer()
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class _Armed:
-    observer: BaseObserver
+    """The watch of one folder; `thread` tells its events out of those of all."""
+
+    watch: ObservedWatch
+    thread: Thread
     root: Path
     identity: tuple[int, int]
 
-    @property
-    def alive(self) -> bool:
-        return self.observer.is_alive() and all(emitter.is_alive() for emitter in self.observer.emitters)
-
-    def stop(self) -> None:
-        with suppress(Exception):  # an observer that died half-way cannot say more than that
-            self.observer.stop()
-            self.observer.join(5)
-
 
 class Watching:
-    """One observer a folder. `tend` is called often and puts right whatever died, vanished or was replaced."""
+    """One observer for all folders. `tend` is called often and puts right whatever died, vanished or was replaced."""
 
     def __init__(self, wake: Wake, observer: Callable[[], BaseObserver] = make_observer) -> None:
         self._wake = wake
-        self._observer = observer
+        self._make_observer = observer
+        self._observer: BaseObserver | None = None
         self._armed: dict[str, _Armed] = {}
         self._why_polled: dict[str, str] = {}
 
@@ -198,7 +195,8 @@ class Watching:
         An identity of None says that the folder cannot be looked into.
         """
         armed = self._armed.get(athlete)
-        if armed is not None and (armed.root, armed.identity) == (root, identity) and armed.alive:
+        hears = armed is not None and armed.thread.is_alive() and self._alive
+        if armed is not None and (armed.root, armed.identity) == (root, identity) and hears:
             return False
         self._disarm(athlete)
         if identity is None or athlete in self._why_polled:
@@ -218,39 +216,53 @@ class Watching:
         self._why_polled.pop(athlete, None)
 
     def close(self) -> None:
-        for armed in self._armed.values():
-            armed.observer.stop()
-        for athlete in list(self._armed):
-            self._disarm(athlete)
+        self._armed.clear()
+        if self._observer is not None:
+            with suppress(Exception):  # an observer that died half-way cannot say more than that
+                self._observer.stop()
+                self._observer.join(5)
+            self._observer = None
+
+    @property
+    def _alive(self) -> bool:
+        """Whether the threads live that all folders have in common; on Linux one more that reads from the kernel."""
+        observer = self._observer
+        return observer is not None and observer.is_alive() and getattr(observer, "_inotify_fd", observer).is_alive()
 
     def _disarm(self, athlete: str) -> None:
         armed = self._armed.pop(athlete, None)
-        if armed is not None:
-            armed.stop()
+        if armed is not None and self._observer is not None:
+            with suppress(Exception):  # of another observer, or of a folder that two athletes have
+                self._observer.unschedule(armed.watch)
 
     def _arm(self, athlete: str, root: Path, identity: tuple[int, int]) -> str | None:
-        """Start an observer; the reason to poll when that is not possible."""
+        """Watch a folder; the reason to poll when that is not possible."""
         place = Path(os.path.realpath(root))
-        observer = None
         try:
-            observer = self._observer()
-            observer.schedule(_Handler(self._wake, athlete, place), str(place), recursive=True, event_filter=HEARD)
-            observer.start()
+            observer = self._running()
+            handler = _Handler(self._wake, athlete, place)
+            watch = observer.schedule(handler, str(place), recursive=True, event_filter=HEARD)
+            thread = next((one for one in observer.emitters if one.watch is watch), observer)
+            self._armed[athlete] = _Armed(watch, thread, root, identity)
             self._probe(observer, place)
         except OSError as error:
-            if observer is not None:
-                _Armed(observer, root, identity).stop()
+            self._disarm(athlete)
             if error.errno in (errno.ENOSPC, errno.EMFILE, errno.ENFILE):
                 return words.files.OUT_OF_EVENTS
             why = (error.strerror or type(error).__name__).lower()
             return words.files.CANNOT_BE_WATCHED.format(why=why)
-        self._armed[athlete] = _Armed(observer, root, identity)
         return None
+
+    def _running(self) -> BaseObserver:
+        if self._observer is None or not self._alive:
+            self.close()
+            self._observer = self._make_observer()
+            self._observer.start()
+        return self._observer
 
     def _probe(self, observer: BaseObserver, place: Path) -> None:
         """Watch one folder more for a moment: the library is silent when the limit is reached below the root."""
-        watch = observer.schedule(FileSystemEventHandler(), str(place.parent), event_filter=[DirDeletedEvent])
-        observer.unschedule(watch)
+        observer.unschedule(observer.schedule(FileSystemEventHandler(), str(place.parent), event_filter=HEARD))
 
 
 def _reason_to_poll(root: Path, mode: WatchMode) -> str | None:

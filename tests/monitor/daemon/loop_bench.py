@@ -24,8 +24,11 @@ class StillObserver:
     def __init__(self) -> None:
         self.emitters: list[object] = []
         self.alive = False
+        self.armed = 0
 
-    def schedule(self, *args: object, **kwargs: object) -> None: ...
+    def schedule(self, *args: object, recursive: bool = False, **kwargs: object) -> None:
+        self.armed += recursive
+
     def unschedule(self, watch: object) -> None: ...
     def join(self, timeout: float) -> None: ...
 

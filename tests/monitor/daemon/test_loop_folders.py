@@ -79,8 +79,7 @@ def test_another_folder_in_the_place_of_the_root_is_looked_through_and_watched_a
     bench.queue.at(1030.0, replace)
     bench.run(40)
     assert bench.scanner.taken == ["new.fit"]
-    assert [observer.alive for observer in bench.observers] == [False, False]  # all stopped at the end
-    assert len(bench.observers) == 2
+    assert [(one.armed, one.alive) for one in bench.observers] == [(2, False)]  # stopped at the end
 
 
 def test_a_root_heard_to_be_gone_is_looked_after_at_once(bench: Bench) -> None:
@@ -92,7 +91,7 @@ def test_a_root_heard_to_be_gone_is_looked_after_at_once(bench: Bench) -> None:
     bench.queue.at(1011.0, reset)
     bench.run(11.5)
     assert bench.scanner.taken == ["a.fit"]
-    assert len(bench.observers) == 2
+    assert [one.armed for one in bench.observers] == [2]
 
 
 def test_a_root_missing_at_the_start_neither_stops_the_others_nor_is_forgotten(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 import errno
 import shutil
+import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from queue import Empty, SimpleQueue
@@ -145,6 +146,57 @@ def test_a_dead_observer_is_started_anew(tmp_path: Path, ears: Ears) -> None:
     assert arm(watching, tmp_path)
     (tmp_path / "run.fit").write_bytes(b"x")
     ears.until(lambda hint: hint.closed)
+    watching.close()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="counts what only Linux has few of")
+def test_many_folders_take_one_instance_of_the_kernels(tmp_path: Path, watching: Watching, ears: Ears) -> None:
+    for number in range(20):
+        (tmp_path / f"a{number}" / "deep").mkdir(parents=True)
+    before = _instances()
+    for number in range(20):
+        root = tmp_path / f"a{number}"
+        assert watching.tend(f"a{number}", root, root_identity(root))
+    assert _instances() == before + 1
+    (tmp_path / "a19" / "deep" / "run.fit").write_bytes(b"x")
+    assert ears.until(lambda hint: hint.closed) == Hint("a19", "deep/run.fit", closed=True)
+
+
+def _instances() -> int:
+    opened = [str(one.readlink()) for one in Path("/proc/self/fd").iterdir() if one.is_symlink()]
+    return opened.count("anon_inode:inotify")
+
+
+def test_a_folder_given_up_leaves_the_others_heard(tmp_path: Path, watching: Watching, ears: Ears) -> None:
+    for name in ("runa", "elin"):
+        (tmp_path / name).mkdir()
+        watching.tend(name, tmp_path / name, root_identity(tmp_path / name))
+    watching.drop("elin")
+    (tmp_path / "elin" / "run.fit").write_bytes(b"x")
+    (tmp_path / "runa" / "run.fit").write_bytes(b"x")
+    assert ears.until(lambda hint: hint.closed) == Hint("runa", "run.fit", closed=True)
+    assert {hint.athlete for hint in ears.heard} == {"runa"}
+    assert not watching.tend("runa", tmp_path / "runa", root_identity(tmp_path / "runa"))
+
+
+@pytest.mark.parametrize("which", ["_inotify_fd", "emitters"])
+@pytest.mark.skipif(sys.platform != "linux", reason="ends a thread that only Linux's observer has")
+def test_a_thread_that_died_below_the_observer_is_noticed(tmp_path: Path, ears: Ears, which: str) -> None:
+    made: list[BaseObserver] = []
+
+    def observer() -> BaseObserver:
+        made.append(make_observer())
+        return made[-1]
+
+    watching = Watching(ears, observer)
+    arm(watching, tmp_path)
+    dying = next(iter(made[0].emitters)) if which == "emitters" else made[0]._inotify_fd  # type: ignore[attr-defined]
+    dying.stop()
+    dying.join(PATIENCE_SECONDS)
+    assert arm(watching, tmp_path)
+    assert not arm(watching, tmp_path)
+    (tmp_path / "run.fit").write_bytes(b"x")
+    assert ears.until(lambda hint: hint.closed).relative == "run.fit"
     watching.close()
 
 
