@@ -17,7 +17,7 @@ from typing import Any
 import icalendar
 
 from monitor.home import Home
-from monitor.judging.judge import view
+from monitor.judging import view
 from monitor.plain_text import plain
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings

@@ -88,8 +88,8 @@ def _move_to_free_name(temporary: Path, place: Path, stem: str) -> Path:
 def warnings_of(document: Mapping[str, Any], athlete: RosterAthlete) -> list[str]:
     """What cannot wait for the next scan: signs that belong to a doctor, told at once."""
     from monitor.intake.checkin import checkin_of  # noqa: PLC0415 - brought only where it is needed
-    from rules.advice import cautions, class_advice, gravest_class, what_now  # noqa: PLC0415 - as above
     from rules.body.checkins import see_a_doctor  # noqa: PLC0415 - brought only where it is needed
+    from rules.catalogue import cautions, class_advice, gravest_class, what_now  # noqa: PLC0415 - as above
     from rules.findings import Severity  # noqa: PLC0415 - brought only where it is needed
     from rules.limits import default_limits  # noqa: PLC0415 - brought only where it is needed
 

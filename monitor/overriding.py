@@ -16,7 +16,7 @@ from monitor.clock import FixedClock
 from monitor.errors import WrongUse
 from monitor.home import Home
 from monitor.intake.workers import Workers
-from monitor.judging.judge import view
+from monitor.judging import view
 from monitor.roster import Roster
 from monitor.scanning import Scanner
 from monitor.store import findings

@@ -18,7 +18,7 @@ from monitor.folders.roots import settled
 from monitor.intake.reading import read_path
 from monitor.intake.sessions import settle
 from monitor.intake.storing import keep
-from monitor.judging.judge import history_and_ahead
+from monitor.judging import history_and_ahead
 from monitor.values import difference
 from rules.judge import judge
 

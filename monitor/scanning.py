@@ -20,13 +20,12 @@ from monitor.intake import sessions, storing
 from monitor.intake.batches import Due, Look
 from monitor.intake.storing import PassMoment, Tally
 from monitor.intake.workers import Workers
-from monitor.judging.judge import NO_TRACKS, Tracks, due
-from monitor.pass_report import PassReport
+from monitor.judging import NO_TRACKS, Tracks, due
 from monitor.roster import Roster
 from monitor.store import findings, intake
 from monitor.store.database import Store, identity_of
 from monitor.store.journal import Journal
-from monitor.transaction import judge_and_queue, keep_and_queue, tracks_of
+from monitor.transaction import PassReport, judge_and_queue, keep_and_queue, tracks_of
 from monitor.values import Refused, Seen
 from rules.limits import Limits, default_limits
 

@@ -11,10 +11,10 @@ from typing import TypeVar
 
 from monitor import logs, words
 from monitor.folders.roots import settled
-from monitor.pass_report import PassReport
 from monitor.roster import RosterAthlete
 from monitor.scanning import Scanner
 from monitor.store.database import StoreBroken
+from monitor.transaction import PassReport
 from monitor.values import Listing, Seen
 
 LOOKS_AT_ONCE = 8

@@ -17,7 +17,7 @@ from monitor.alerts.digest import digest_row, urgency
 from monitor.alerts.notices import NoticeGuard
 from monitor.alerts.outbox_editor import day_of
 from monitor.alerts.readers import reader_of
-from monitor.judging.judge import view
+from monitor.judging import view
 from monitor.news import Daily, FolderNews, MorningDigest, Reader, Trouble
 from monitor.roster import Contact, Roster, RosterAthlete
 from monitor.store import decisions, findings

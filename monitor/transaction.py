@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from functools import partial
 
@@ -10,14 +11,39 @@ import duckdb
 
 from monitor import words
 from monitor.alerts import routing
+from monitor.alerts.delivery import Delivery
 from monitor.alerts.notices import NoticeGuard
 from monitor.alerts.outbox_editor import day_of
 from monitor.intake.sessions import version_of
 from monitor.intake.storing import PassMoment, ReadFile, Tally, keep
-from monitor.judging.judge import Tracks, View, rejudge
+from monitor.judging import Tracks, View, rejudge
 from monitor.roster import Roster, RosterAthlete
 from rules import words as rule_words
 from rules.limits import Limits
+
+# What one pass did, as `scan` tells it.
+
+
+@dataclass(slots=True)
+class PassReport:
+    """Grows while the pass goes on; `counts` has the keys of `scan --json`."""
+
+    files_seen: int = 0
+    tally: Tally = field(default_factory=Tally)
+    findings: int = 0
+    delivery: Delivery | None = None
+
+    def counts(self) -> dict[str, int]:
+        told = asdict(self.tally)
+        names = ("files_new", "read", "duplicate", "unreadable", "ignored", "waiting")
+        facts = ("sessions", "nights", "mornings", "checkins")
+        return {
+            "files_seen": self.files_seen,
+            **{name: told[name] for name in (*names, *facts)},
+            "findings": self.findings,
+            "alerts_sent": self.delivery.sent if self.delivery else 0,
+            "alerts_waiting": self.delivery.waiting if self.delivery else 0,
+        }
 
 
 def keep_and_queue(
@@ -90,5 +116,5 @@ def _queue_stage(
 ) -> None:
     day = day_of(view.judgement, view.history, limits)
     routing.queue_stage(
-        con, roster, athlete.id, view.judgement, now, rule_words.summary.looked_back(view.judgement, now), day
+        con, roster, athlete.id, view.judgement, now, rule_words.report.looked_back(view.judgement, now), day
     )

@@ -20,7 +20,7 @@ from rules.judgement.history import Ordered, PlanTotals, in_order, lived
 from rules.judgement.plan_fixpoint import JudgeOne, plans_of, settle, stops_among
 from rules.limits import Limits
 from rules.plan import Plan
-from rules.plan.races import current_plan
+from rules.plan.build import current_plan
 from rules.running import usual_week
 
 __all__ = ["JudgeOne", "Judgement", "judge", "judgement_of_findings"]

@@ -78,11 +78,11 @@ class Limits(Sections):
         changed = dict(self.entries)
         for section, entries in table.items():
             if not isinstance(entries, Mapping):
-                raise LimitsError(words.limits.MUST_BE_TABLE_OF_LIMITS.format(section=section))
+                raise LimitsError(words.plan.MUST_BE_TABLE_OF_LIMITS.format(section=section))
             for key, entry in entries.items():
                 name = f"{section}.{key}"
                 if name not in changed:
-                    raise LimitsError(words.limits.NO_SUCH_LIMIT.format(name=name))
+                    raise LimitsError(words.plan.NO_SUCH_LIMIT.format(name=name))
                 value = entry["value"] if isinstance(entry, Mapping) and "value" in entry else entry
                 old = changed[name]
                 value = _like(value, old.value, old, name, _kinds(section)[key])
@@ -119,36 +119,36 @@ def _like(value: Any, old: Any, limit: Limit, name: str, kind: Any) -> Any:
     """The value, where it has the shape of the one that it replaces; keys of a table that it leaves out stay."""
     if isinstance(old, dict):
         if not isinstance(value, Mapping):
-            raise LimitsError(words.limits.MUST_BE_TABLE.format(name=name, told=_told(value), old=_told(old)))
+            raise LimitsError(words.plan.MUST_BE_TABLE.format(name=name, told=_told(value), old=_told(old)))
         unknown = [key for key in value if key not in old]
         if unknown:
-            raise LimitsError(words.limits.NO_SUCH_KEY.format(name=name, unknown=unknown[0], old=", ".join(old)))
+            raise LimitsError(words.plan.NO_SUCH_KEY.format(name=name, unknown=unknown[0], old=", ".join(old)))
         each = get_args(kind)[1]
         return old | {key: _like(one, old[key], limit, f"{name}.{key}", each) for key, one in value.items()}
     if isinstance(old, list):
         return _list_like(value, old, limit, name, kind)
     if not isinstance(old, int | float):
         if type(value) is not type(old):
-            raise LimitsError(words.limits.MUST_BE_OF_SAME_KIND.format(name=name, told=_told(value), old=_told(old)))
+            raise LimitsError(words.plan.MUST_BE_OF_SAME_KIND.format(name=name, told=_told(value), old=_told(old)))
     elif isinstance(value, bool) or not isinstance(value, int | float):
-        raise LimitsError(words.limits.MUST_BE_NUMBER.format(name=name, told=_told(value), old=_told(old)))
+        raise LimitsError(words.plan.MUST_BE_NUMBER.format(name=name, told=_told(value), old=_told(old)))
     elif not limit.least <= value <= limit.most or math.isinf(value):
         most = "" if math.isinf(limit.most) else f" to {limit.most:g}"
         raise LimitsError(
-            words.limits.NUMBER_OUT_OF_RANGE.format(
+            words.plan.NUMBER_OUT_OF_RANGE.format(
                 name=name, told=_told(value), least=limit.least, most=most, old=_told(old)
             )
         )
     elif kind is int and value != int(value):
-        raise LimitsError(words.limits.MUST_BE_WHOLE_NUMBER.format(name=name, told=_told(value), old=_told(old)))
+        raise LimitsError(words.plan.MUST_BE_WHOLE_NUMBER.format(name=name, told=_told(value), old=_told(old)))
     return int(value) if kind is int else value
 
 
 def _list_like(value: Any, old: list[Any], limit: Limit, name: str, kind: Any) -> list[Any]:
     rows = bool(old) and isinstance(old[0], list)
     if not isinstance(value, list) or (not value if rows else len(value) != len(old)):
-        what = words.limits.LIST_OF_SUCH_ROWS if rows else words.limits.LIST_OF.format(length=len(old))
-        raise LimitsError(words.limits.MUST_BE.format(name=name, told=_told(value), what=what, old=_told(old)))
+        what = words.plan.LIST_OF_SUCH_ROWS if rows else words.plan.LIST_OF.format(length=len(old))
+        raise LimitsError(words.plan.MUST_BE.format(name=name, told=_told(value), what=what, old=_told(old)))
     likes = [old[0]] * len(value) if rows else old
     kinds = get_args(kind)
     kinds = (kinds[0],) * len(value) if kinds[-1] is ... else kinds

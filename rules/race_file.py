@@ -13,8 +13,8 @@ from rules import words
 from rules.facts import Athlete, Race, Session
 from rules.limits import Limits
 from rules.plan import plan_length
+from rules.plan.build import own_files, race_recordings
 from rules.plan.ceilings import believed_seconds, estimated_hr_max
-from rules.plan.races import own_files, race_recordings
 from rules.session.sport import RUNNING, running_metres
 
 

@@ -18,7 +18,7 @@ FLOORS = (
     ("store",),
     ("folders", "intake", "judging", "alerts"),
     ("telling", "rebuilding", "views", "checkins"),
-    ("pass_report", "transaction"),
+    ("transaction",),
     ("scanning", "pipeline"),
     ("single_pass", "overriding", "board", "calendars"),
     ("daemon",),

@@ -80,7 +80,7 @@ EXEMPT = {
     "monitor/cli/main.py": "what the parser of options says, to be told by",
     "monitor/cli/passes.py": "a format of the progress bar",
     "monitor/cli/setup.py": "a line of Python",
-    "monitor/intake/frames.py": "caught by the other end, shown to nobody",
+    "monitor/intake/worker_process.py": "caught by the other end, shown to nobody",
     "monitor/logs.py": "the format of the log",
     "monitor/pipeline.py": "the list of stages, read by developers only",
     "monitor/roster/columns.py": "units as people write them, in many languages",

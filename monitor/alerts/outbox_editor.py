@@ -20,7 +20,7 @@ from monitor.roster import Contact, Roster
 from monitor.store import encoding, outbox
 from monitor.store.outbox import Draft, OutboxRow
 from rules import words as rule_words
-from rules.advice import class_advice
+from rules.catalogue import class_advice
 from rules.day import Reason, decide
 from rules.facts import History
 from rules.findings import Finding, Severity

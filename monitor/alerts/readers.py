@@ -12,7 +12,7 @@ from monitor.news import Reader
 from monitor.plain_text import clean, clean_sentence, isolated
 from monitor.roster import Contact, Roster
 from rules import words as rule_words
-from rules.advice import cautions, gravest_class, what_now, what_then
+from rules.catalogue import cautions, gravest_class, what_now, what_then
 from rules.day import Audience
 from rules.findings import Finding, Severity
 from rules.judgement.finding import OF_RUNNING

@@ -20,7 +20,7 @@ from monitor.board.svg_chart import Figure
 from monitor.board.tables import checkin_rows, day_rows, decisions, hold_words
 from monitor.board.two_clocks import clocks
 from monitor.plain_text import sentence, spoken
-from monitor.views.questions import looks_like_races, question_words
+from monitor.views.plan import looks_like_races, question_words
 from monitor.views.triage import Word, body_words, first_word, next_words, open_since, quiet_words, where_words
 from rules import words as rule_words
 from rules.day import Decision, audience_of, decide

@@ -9,7 +9,7 @@ from typing import Any
 
 import duckdb
 
-from monitor.judging.judge import View, judged_from, load_history
+from monitor.judging import View, judged_from, load_history
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings, intake
 from monitor.store.database import Store

@@ -12,7 +12,7 @@ from contextlib import contextmanager, suppress
 from typing import Any
 
 from monitor.board.session_view import Draw, SessionView, drawn_here, session_view
-from monitor.intake import frames
+from monitor.intake import worker_process
 from monitor.intake.worker_process import environment
 
 MOST = 4
@@ -52,8 +52,8 @@ class Drawers:
         try:
             assert process.stdin is not None
             assert process.stdout is not None
-            frames.send(process.stdin, given)
-            view: SessionView = frames.receive(process.stdout)
+            worker_process.send(process.stdin, given)
+            view: SessionView = worker_process.receive(process.stdout)
         except (OSError, EOFError):  # the process was ended, or broke down on it: then this says why
             view = session_view(*given)
         finally:
@@ -90,7 +90,7 @@ def main() -> None:
         os.nice(BEHIND)
     with suppress(EOFError, OSError):
         while True:
-            frames.send(sys.stdout.buffer, session_view(*frames.receive(sys.stdin.buffer)))
+            worker_process.send(sys.stdout.buffer, session_view(*worker_process.receive(sys.stdin.buffer)))
 
 
 if __name__ == "__main__":

@@ -13,7 +13,7 @@ from monitor import words
 from monitor.plain_text import rule_place, sentence, spoken
 from monitor.roster import RosterAthlete
 from monitor.views.findings import NOT_NUMBERS, number_name, number_words, signal_words
-from rules import advice, catalogue
+from rules import catalogue
 from rules.findings import Finding
 from rules.limits import Limits
 from rules.numbers import counted, duration, weekday
@@ -92,7 +92,7 @@ def _place(finding: Finding) -> str:
 
 
 def _shown(finding: Finding, marks: Sequence[dict[str, Any]], athlete: RosterAthlete, limits: Limits) -> Shown:
-    about = advice.gravest_class(finding.evidence)
+    about = catalogue.gravest_class(finding.evidence)
     return Shown(
         id=finding.id,
         severity=str(finding.severity),
@@ -101,7 +101,7 @@ def _shown(finding: Finding, marks: Sequence[dict[str, Any]], athlete: RosterAth
         summary=sentence(finding.summary),
         numbers=tuple((name, text) for name, text in _numbers(finding, athlete.units) if text),
         athlete_does=finding.advice,
-        coach_does=advice.what_now(finding.rule, finding.severity, finding.stage, limits, "coach", about=about)
+        coach_does=catalogue.what_now(finding.rule, finding.severity, finding.stage, limits, "coach", about=about)
         if athlete.athlete.coached
         else (),
         seen=tuple(_seen(mark, athlete) for mark in marks),

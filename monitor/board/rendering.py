@@ -18,7 +18,7 @@ from markupsafe import Markup, escape
 from monitor.board.svg_chart import properties
 from monitor.home import replace_file
 from monitor.plain_text import plain, spoken
-from rules import advice
+from rules import catalogue
 from rules.findings import Severity
 from rules.numbers import weekday
 
@@ -125,7 +125,7 @@ def _cells(row: Sequence[str]) -> Markup:
 
 def page(template: str, give: Callable[[], None] | None = None, *, coached: bool = True, **values: Any) -> str:
     """The page as text, for who has a coach or has none; `give` is called now and then, for whoever goes first."""
-    cautions = " ".join(advice.cautions(Severity.STOP, coached=coached))
+    cautions = " ".join(catalogue.cautions(Severity.STOP, coached=coached))
     stream = environment().get_template(template).stream(cautions=cautions, **values)
     stream.enable_buffering(PIECES)
     parts = []

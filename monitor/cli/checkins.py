@@ -119,7 +119,7 @@ def open_signs(home: Home, roster: Roster, athlete: RosterAthlete) -> tuple[Flag
 
     A check-in is written whatever ails the store.
     """
-    from monitor.judging.judge import view
+    from monitor.judging import view
     from rules.day.reasons import standing_flags
     from rules.judgement.history import in_order
     from rules.limits import default_limits

@@ -94,7 +94,7 @@ def _print_message(name: str, message: ReceivedMessage, *, whole: bool) -> None:
 
 
 def _view(demo: Demo) -> dict[str, Any]:
-    from monitor.judging.judge import view
+    from monitor.judging import view
     from monitor.views.plan import plan_view
     from rules.limits import default_limits
 

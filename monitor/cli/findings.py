@@ -57,8 +57,8 @@ def _question(
     con: duckdb.DuckDBPyConnection, roster: Roster, start_of_id: str, now: datetime
 ) -> tuple[str, str] | None:
     """The one open question whose id begins so."""
-    from monitor.judging.judge import view
-    from monitor.views.questions import looks_like_races
+    from monitor.judging import view
+    from monitor.views.plan import looks_like_races
     from rules.limits import default_limits
 
     limits = default_limits()

@@ -138,8 +138,8 @@ def scan(as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = 
     Example: fallow scan
     """
     from monitor.single_pass import mended, single_pass
+    from monitor.store.connections import kept
     from monitor.store.database import StoreBroken
-    from monitor.store.shared import kept
 
     where = context.home_of(home)
     with kept(where.store), scanner_of(where, as_of) as scanner:

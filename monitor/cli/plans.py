@@ -61,7 +61,7 @@ def plan_of(
     home: Home, roster: Roster, athlete: RosterAthlete, now: datetime, number: int | None = None
 ) -> dict[str, Any]:
     """The plan of one athlete in the shape of `plan --json`; `number` chooses one of several races."""
-    from monitor.judging.judge import view
+    from monitor.judging import view
     from monitor.views.plan import plan_view
     from rules.limits import default_limits
 
@@ -234,7 +234,7 @@ def today(
 
     Example: fallow today runa
     """
-    from monitor.judging.judge import view
+    from monitor.judging import view
     from monitor.views.plan import today_of, today_view
     from rules.limits import default_limits
 

@@ -163,7 +163,7 @@ def status(
 def _print_status(rows: list[dict[str, Any]]) -> None:
     """A line an athlete in order of need, then why and what to do for those who need a word, gates and questions."""
     from monitor import words
-    from monitor.views.questions import question_words
+    from monitor.views.plan import question_words
 
     if not rows:
         screen.say(words.commands.NOBODY_IS_ON_ROSTER)

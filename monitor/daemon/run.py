@@ -16,10 +16,9 @@ from typing import TYPE_CHECKING
 from monitor import logs
 from monitor.board.board_thread import BoardThread
 from monitor.clock import Clock
-from monitor.daemon.daemon_state import read_state
+from monitor.daemon.daemon_state import HomeLock, read_state
 from monitor.daemon.delivery_thread import DeliveryThread
 from monitor.daemon.folder_monitor import FolderMonitor, FolderScans
-from monitor.daemon.lock import HomeLock
 from monitor.daemon.loop import Loop, LoopParts, LoopTrouble, Waking
 from monitor.daemon.protocols import Scanner
 from monitor.daemon.roster_reload import RosterFile, load_roster
@@ -28,7 +27,7 @@ from monitor.daemon.service_manager import Service
 from monitor.folders.events import Watching
 from monitor.home import Home
 from monitor.roster.types import Roster
-from monitor.store.shared import kept
+from monitor.store.connections import kept
 
 if TYPE_CHECKING:
     from monitor.board.session_view import ViewCache

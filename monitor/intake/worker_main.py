@@ -9,7 +9,7 @@ import sys
 from typing import IO
 
 from monitor import words
-from monitor.intake import frames
+from monitor.intake import worker_process
 from monitor.intake.reading import ReadJob, ReadResult, fingerprint, read_path
 from monitor.intake.worker_limits import FileBudget, held_to
 
@@ -22,15 +22,15 @@ def main() -> None:
     asked, told = _pipes()
     for module in NEEDED_BEFORE:
         importlib.import_module(module)
-    frames.send(told, "ready")
+    worker_process.send(told, "ready")
     while True:
         try:
-            job, allowance = frames.receive(asked)
+            job, allowance = worker_process.receive(asked)
         except EOFError:
             return
         result, spent = _read(job, allowance)
         try:
-            frames.send(told, (result, spent))
+            worker_process.send(told, (result, spent))
         except OSError:
             return
         if spent:

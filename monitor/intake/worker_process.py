@@ -4,21 +4,63 @@ from __future__ import annotations
 
 import contextlib
 import os
+import pickle
 import signal
+import struct
 import subprocess
 import sys
 import tempfile
 import threading
 import time
 from pathlib import Path
-from typing import IO
+from typing import IO, Any
 
 import monitor
 from monitor import words
 from monitor.errors import WorkFailed
-from monitor.intake import frames
 from monitor.intake.reading import ReadJob, ReadResult, fingerprint
 from monitor.intake.worker_limits import FileBudget, resident_mb
+
+# Objects through a pipe between a worker and its parent; arrays go beside the pickle, uncopied.
+
+_HEAD = struct.Struct("<I")
+_LENGTH = struct.Struct("<Q")
+END_OF_PIPE = EOFError("the other end is closed")
+
+
+def send(stream: IO[bytes], value: object) -> None:
+    """Write one object; BrokenPipeError when nobody reads any more."""
+    beside: list[pickle.PickleBuffer] = []
+    main = pickle.dumps(value, protocol=5, buffer_callback=beside.append)
+    stream.write(_HEAD.pack(len(beside)))
+    for block in (memoryview(main), *(buffer.raw() for buffer in beside)):
+        stream.write(_LENGTH.pack(block.nbytes))
+        stream.write(block)
+    stream.flush()
+
+
+def receive(stream: IO[bytes]) -> Any:
+    """Read one object; EOFError when the other end is gone, also in the middle of it."""
+    (count,) = _HEAD.unpack(_exactly(stream, _HEAD.size))
+    main = _block(stream)
+    return pickle.loads(main, buffers=[_block(stream) for _ in range(count)])
+
+
+def _block(stream: IO[bytes]) -> bytearray:
+    (length,) = _LENGTH.unpack(_exactly(stream, _LENGTH.size))
+    return _exactly(stream, length)
+
+
+def _exactly(stream: IO[bytes], length: int) -> bytearray:
+    data = bytearray(length)
+    view, filled = memoryview(data), 0
+    while filled < length:
+        got = stream.readinto(view[filled:])  # type: ignore[attr-defined]  # pipes have it, IO does not say so
+        if not got:
+            raise END_OF_PIPE
+        filled += got
+    return data
+
 
 STARTS = 3
 GRACE_SECONDS = 2.0  # the worker's own alarm comes first; this is for one that is stopped or has none
@@ -83,8 +125,8 @@ class WorkerProcess:
         with self._lock:
             self._allowance, self._since, self._gone_too_far = allowance, time.monotonic(), None
         try:
-            frames.send(_pipe(process.stdin), (job, allowance))
-            result, spent = frames.receive(_pipe(process.stdout))
+            send(_pipe(process.stdin), (job, allowance))
+            result, spent = receive(_pipe(process.stdout))
         except (OSError, EOFError):
             return self._died(process, job, allowance)
         finally:
@@ -110,7 +152,7 @@ class WorkerProcess:
                 break
             try:
                 self._process = process = self._launched()
-                frames.receive(_pipe(process.stdout))
+                receive(_pipe(process.stdout))
             except (OSError, EOFError):
                 continue
             return process

@@ -17,8 +17,8 @@ from monitor import logs, overriding, words
 from monitor.errors import WrongUse
 from monitor.pages import paper
 from monitor.pages.context import PageContext, nothing_here, pages_of, whole_number, writing
+from monitor.pages.guard import Visit
 from monitor.pages.lines import Board
-from monitor.pages.sessions import Visit
 from monitor.roster import RosterAthlete
 from monitor.store import findings
 from monitor.store.database import Store

@@ -33,9 +33,8 @@ from monitor.pages.context import (
     visit_to,
     writing,
 )
-from monitor.pages.guard import RequestGuard
+from monitor.pages.guard import RequestGuard, Visit, WrongLinks, cookie_name, in_roster, set_cookie
 from monitor.pages.links import Links, session_of
-from monitor.pages.sessions import Visit, WrongLinks, cookie_name, in_roster, set_cookie
 from monitor.roster import Page, Roster
 from rules.limits import Limits
 

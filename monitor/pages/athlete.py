@@ -19,9 +19,9 @@ from monitor.checkins import SUBFOLDER, checkin_document, warnings_of, write_che
 from monitor.errors import FallowError, WorkFailed, WrongUse
 from monitor.pages import paper
 from monitor.pages.context import PageContext, nothing_here, pages_of, reading_page, writing
+from monitor.pages.guard import Visit, once
 from monitor.pages.links import hashed
 from monitor.pages.reading import Look, sent_names
-from monitor.pages.sessions import Visit, once
 from monitor.plain_text import number, sentence
 from monitor.roster import RosterAthlete
 from monitor.views.findings import times_view

@@ -21,8 +21,8 @@ from monitor.errors import FallowError
 from monitor.pages import paper
 from monitor.pages.answers import board_of, coach_name
 from monitor.pages.context import PageContext, nothing_here, pages_of, reading_page
+from monitor.pages.guard import Visit, once
 from monitor.pages.lines import Line
-from monitor.pages.sessions import Visit, once
 from monitor.roster import RosterAthlete
 from monitor.store.database import Store
 from monitor.views.findings import rules_view

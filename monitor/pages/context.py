@@ -19,8 +19,8 @@ from monitor.clock import Clock
 from monitor.errors import RosterError, WrongUse
 from monitor.home import Home
 from monitor.pages import paper
+from monitor.pages.guard import Visit, WrongLinks, is_own, same_origin, visit_of
 from monitor.pages.links import Kind, Links, PageOwner
-from monitor.pages.sessions import Visit, WrongLinks, is_own, same_origin, visit_of
 from monitor.roster import Page, Roster, RosterAthlete, read_roster
 from rules.limits import Limits
 

@@ -20,9 +20,9 @@ from monitor import logs, words
 from monitor.calendars import as_icalendar, calendar_of
 from monitor.pages import paper
 from monitor.pages.context import PageContext, nothing_here, pages_of, reading_page, writing
+from monitor.pages.guard import Visit
 from monitor.pages.links import Feed, feeds_of, used_at
 from monitor.pages.reading import store_stamp
-from monitor.pages.sessions import Visit
 from monitor.roster import RosterAthlete
 
 TOKEN = re.compile(r"[A-Za-z0-9_-]{20,64}")

@@ -21,7 +21,7 @@ from monitor.board.rendering import put
 from monitor.errors import WorkFailed, WrongUse
 from monitor.home import Home
 from monitor.roster import Roster
-from monitor.store import store_lock
+from monitor.store import connections
 
 Kind = Literal["athlete", "coach"]
 TOKEN_BYTES = 32
@@ -160,7 +160,7 @@ class Links:
         """One change at a time, whichever process makes it."""
         self._home.made()
         try:
-            with store_lock.alone(self._home.links, PATIENCE_SECONDS):
+            with connections.alone(self._home.links, PATIENCE_SECONDS):
                 links = change(_load(self._home.links, strict=True))
                 text = json.dumps([asdict(link) for link in links.values()], indent=1) + "\n"
                 put(self._home.links, text)

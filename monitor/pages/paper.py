@@ -13,7 +13,7 @@ from markupsafe import Markup
 from starlette.responses import HTMLResponse
 
 from monitor.board import rendering
-from rules import advice
+from rules import catalogue
 from rules.findings import Severity
 
 
@@ -24,7 +24,7 @@ def environment() -> jinja2.Environment:
     made.globals = {
         **made.globals,
         "style": style(),
-        "cautions": " ".join(advice.cautions(Severity.STOP)),
+        "cautions": " ".join(catalogue.cautions(Severity.STOP)),
     }
     return made
 

@@ -22,9 +22,9 @@ from monitor.home import Home
 from monitor.intake.checkin import read_checkins
 from monitor.roster import RosterAthlete
 from monitor.store import findings, intake
+from monitor.store.connections import StoreHeld
 from monitor.store.database import Store
 from monitor.store.seasons import Season
-from monitor.store.store_lock import StoreHeld
 from rules.facts import CheckIn
 from rules.findings import Finding
 from rules.limits import Limits

@@ -22,8 +22,8 @@ from monitor import logs, words
 from monitor.intake.kinds import ending_of, size_limit
 from monitor.pages import paper
 from monitor.pages.context import PageContext, not_ours, pages_of, reading_page, stranger, visit_to, writing
+from monitor.pages.guard import Visit, is_own, shared_by_the_device
 from monitor.pages.reading import RECEIVED, Look
-from monitor.pages.sessions import Visit, is_own, shared_by_the_device
 from rules.numbers import counted
 
 BLOCK = 1 << 16

@@ -22,9 +22,8 @@ import tenacity
 
 from monitor import words
 from monitor.errors import WorkFailed
-from monitor.store import store_lock
-from monitor.store.shared import SharedStore, shared_of
-from monitor.store.store_lock import StoreHeld
+from monitor.store import connections
+from monitor.store.connections import SharedStore, StoreHeld, shared_of
 
 PATIENCE_SECONDS = 30.0
 AT_ONCE_SECONDS = 0.5
@@ -142,7 +141,7 @@ class Store:
             stack.enter_context(_turn(self.path))
             if shared is not None:
                 stack.enter_context(shared.closed())
-            stack.enter_context(store_lock.alone(self.path, self._patience_seconds))
+            stack.enter_context(connections.alone(self.path, self._patience_seconds))
             _alone.add(self.path)
             try:
                 yield
@@ -172,7 +171,7 @@ class Store:
                 shared.done(connection, failed=failed)
 
     def _opened_to_keep(self, hold: ExitStack) -> duckdb.DuckDBPyConnection:
-        hold.enter_context(store_lock.present(self.path, self._patience_seconds))
+        hold.enter_context(connections.present(self.path, self._patience_seconds))
         with self._translated():
             connection = self._open(read_only=False)
             hold.callback(connection.close)
@@ -185,7 +184,7 @@ class Store:
             if self.path in _alone:
                 yield
                 return
-            with store_lock.present(self.path, self._patience_seconds):
+            with connections.present(self.path, self._patience_seconds):
                 yield
 
     @contextmanager
@@ -239,7 +238,7 @@ class Store:
             raise translated(self.path, error) from error
 
     def _open(self, *, read_only: bool) -> duckdb.DuckDBPyConnection:
-        return store_lock.asked(self.path, lambda: self._connect(read_only), _is_locked, self._patience_seconds)
+        return connections.asked(self.path, lambda: self._connect(read_only), _is_locked, self._patience_seconds)
 
     def _connect(self, read_only: bool) -> duckdb.DuckDBPyConnection:
         new = not self.path.exists()
@@ -291,7 +290,7 @@ def translated(path: Path, error: duckdb.Error) -> WorkFailed:
     """What the engine said, as an error of ours."""
     text = str(error).splitlines()[0] if str(error) else type(error).__name__
     if _is_locked(error):
-        return StoreHeld(store_lock.held_message(path))
+        return StoreHeld(connections.held_message(path))
     if FULL.search(text):
         return StoreFull(words.store.DISK_IS_FULL.format(name=path.name))
     if NEWER_ENGINE.search(text):

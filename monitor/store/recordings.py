@@ -75,7 +75,7 @@ def insert(con: duckdb.DuckDBPyConnection, athlete: str, told: Sequence[FileReco
     """Store recordings and their samples, those of many files at once; what is stored already is left as it is."""
     if not told:
         return
-    from monitor.store import samples  # noqa: PLC0415 - brings polars, which most commands do without
+    from monitor.store import encoding  # noqa: PLC0415 - brings polars, which most commands do without
 
     drawn = con.execute("SELECT nextval('recording_number') FROM range(?)", [len(told)]).fetchall()
     numbers = [int(number) for (number,) in drawn]
@@ -86,7 +86,7 @@ def insert(con: duckdb.DuckDBPyConnection, athlete: str, told: Sequence[FileReco
         encoding.columns(rows),
     ).fetchall()
     new = {number for (number,) in stored}
-    samples.append(
+    encoding.append(
         con, [(number, one.recording.samples) for number, one in zip(numbers, told, strict=True) if number in new]
     )
 
@@ -273,7 +273,7 @@ def samples_of_many(con: duckdb.DuckDBPyConnection, wanted: Sequence[tuple[str, 
     """The same for many sessions (athlete, key) in one reading."""
     import polars as pl  # noqa: PLC0415 - most commands do without
 
-    from monitor.store import samples  # noqa: PLC0415 - brought only where it is needed
+    from monitor.store import encoding  # noqa: PLC0415 - brought only where it is needed
 
     rows = con.execute(
         "SELECT athlete, key, parts, started FROM session"
@@ -287,7 +287,7 @@ def samples_of_many(con: duckdb.DuckDBPyConnection, wanted: Sequence[tuple[str, 
     ).fetchall()
     begins = {number: begin for number, begin, _ in found_times}
     ends = {number: end for number, _, end in found_times}
-    table = samples.load(con, numbers)
+    table = encoding.load(con, numbers)
     by_number = {int(number): part for (number,), part in table.partition_by("recording", as_dict=True).items()}
     nothing = table.clear().drop("recording")
 
@@ -311,7 +311,7 @@ def samples_joined(
     """Samples of recordings (number, start) on one clock that begins at `start`."""
     import polars as pl  # noqa: PLC0415 - most commands do without
 
-    from monitor.store import samples  # noqa: PLC0415 - brought only where it is needed
+    from monitor.store import encoding  # noqa: PLC0415 - brought only where it is needed
 
     ended = con.execute(
         "SELECT number, ended FROM recording WHERE list_contains(?::INTEGER[], number)",
@@ -327,7 +327,7 @@ def samples_joined(
         },
         schema={"recording": pl.Int32, "shift": pl.Float64, "since": pl.Float64},
     )
-    table = samples.load(con, [number for number, _ in parts] or [-1]).join(shifts, on="recording", how="left")
+    table = encoding.load(con, [number for number, _ in parts] or [-1]).join(shifts, on="recording", how="left")
     shifted = table.with_columns(pl.col("t_s") + pl.col("shift")).filter(pl.col("t_s") >= pl.col("since"))
     return shifted.drop("recording", "shift", "since").sort("t_s")
 

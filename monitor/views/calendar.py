@@ -13,11 +13,11 @@ from datetime import date, datetime, timedelta
 from typing import Literal
 
 from monitor import words
-from monitor.judging.judge import View
+from monitor.judging import View
 from monitor.plain_text import sentence
 from monitor.views.plan import stage_lines, stage_view
 from rules import words as rule_words
-from rules.advice import cautions
+from rules.catalogue import cautions
 from rules.day import Decision, decide, foresee
 from rules.day.decision import Audience
 from rules.facts import Hold
@@ -26,7 +26,7 @@ from rules.judgement.history import in_order
 from rules.limits import Limits
 from rules.numbers import counted
 from rules.plan import GateRecord, Plan
-from rules.plan.races import ruling_on
+from rules.plan.build import ruling_on
 
 ONE = timedelta(days=1)
 Kind = Literal["race", "stage", "day", "gate", "hold", "release"]

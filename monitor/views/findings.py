@@ -14,7 +14,7 @@ from monitor.plain_text import local, minute_second, spoken
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings, outbox, recordings
 from monitor.views.status import outbox_row
-from rules import advice, catalogue
+from rules import catalogue
 from rules.findings import Finding
 from rules.limits import Limit, Limits
 
@@ -171,7 +171,7 @@ def explain_view(
         "assumed": list(finding.evidence.get("assumed") or ()),
         "numbers": {key: value for key, value in finding.evidence.items() if key not in SAID_ELSEWHERE},
         "advice_to_coach": list(_for_the_coach(finding, limits)) if coached else [],
-        "cautions": list(advice.cautions(finding.severity, coached=coached)),
+        "cautions": list(catalogue.cautions(finding.severity, coached=coached)),
         "alerts": [
             {key: row[key] for key in ("id", "contact", "state", "reason", "sent_at", "title")} for row in alerts
         ],
@@ -195,8 +195,8 @@ def _heart_for_speed(con: duckdb.DuckDBPyConnection, finding: Finding) -> dict[s
 
 
 def _for_the_coach(finding: Finding, limits: Limits) -> tuple[str, ...]:
-    about = advice.gravest_class(finding.evidence)
-    return advice.what_now(finding.rule, finding.severity, finding.stage, limits, "coach", about=about)
+    about = catalogue.gravest_class(finding.evidence)
+    return catalogue.what_now(finding.rule, finding.severity, finding.stage, limits, "coach", about=about)
 
 
 def limit_view(limit: Limit) -> dict[str, Any]:

@@ -15,12 +15,11 @@ import duckdb
 from monitor import words
 from monitor.alerts.message import message_of
 from monitor.home import Home
-from monitor.judging.judge import View, view
+from monitor.judging import View, view
 from monitor.plain_text import local
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings, intake, outbox
-from monitor.views.plan import decision_of, decision_view, shut_gates
-from monitor.views.questions import looks_like_races
+from monitor.views.plan import decision_of, decision_view, looks_like_races, shut_gates
 from monitor.views.triage import FindingAnswers, first_word, next_stage, open_since
 from rules import words as rule_words
 from rules.findings import Finding
@@ -238,7 +237,7 @@ def status_entry(
 
 def _looked_back(made: View, now: datetime, limits: Limits) -> list[str]:
     """The reverse taper summed up, for some days after its end."""
-    plan, told = made.judgement.current, rule_words.summary.looked_back(made.judgement, now)
+    plan, told = made.judgement.current, rule_words.report.looked_back(made.judgement, now)
     if plan is None:
         return []
     days = (made.athlete.athlete.local_date(now) - plan.last_date).days

@@ -8,9 +8,9 @@ from datetime import date, datetime, timedelta, tzinfo
 from typing import Any, Literal
 
 from monitor import words
-from monitor.judging.judge import View
+from monitor.judging import View
 from monitor.plain_text import number, rule_place, sentence, spoken
-from rules import advice
+from rules import catalogue
 from rules.day import Decision
 from rules.facts import CheckIn, Hold
 from rules.findings import Finding, Severity
@@ -236,9 +236,9 @@ def _of_finding(
 ) -> Word:
     rank = (place, -finding.subject_end.timestamp())
     answer = answers.answer(finding, made.history.holds)
-    about = advice.gravest_class(finding.evidence)
-    reader: advice.Reader = "coach" if made.athlete.athlete.coached else "athlete"
-    what = advice.what_now(
+    about = catalogue.gravest_class(finding.evidence)
+    reader: catalogue.Reader = "coach" if made.athlete.athlete.coached else "athlete"
+    what = catalogue.what_now(
         finding.rule, finding.severity, finding.stage, limits, reader, about=about, coached=reader == "coach"
     )
     do = _answered(answer) if answer is not None else what[0] if what else ""

@@ -10,7 +10,7 @@
     decision.reasons                # the open reasons, strictest first; the first one rules
 
 Whatever tells an athlete or a coach what may be done today takes it from here, and adds no advice of its own about how
-long, how hard or whether at all: `rules.advice` says why and what to watch, never how much.
+long, how hard or whether at all: `rules.catalogue` says why and what to watch, never how much.
 """
 
 from rules.day.decision import ATHLETE, COACH, Audience, Decision, audience_of, decide, foresee

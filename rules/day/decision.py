@@ -17,7 +17,7 @@ from rules.facts import Athlete, Session
 from rules.judgement.history import Ordered
 from rules.limits import Limits
 from rules.plan import Allowance, Plan
-from rules.plan.races import current_plan
+from rules.plan.build import current_plan
 from rules.running import WeekSoFar, usual_week, week_so_far
 from rules.session.pace import choose
 from rules.session.sport import has_running, sport_seconds

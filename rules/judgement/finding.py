@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
-from rules.advice import gravest_class, what_now
+from rules.catalogue import gravest_class, what_now
 from rules.facts import Athlete, Session
 from rules.findings import Breach, Finding, SubjectKind, finding_id
 from rules.limits import Limits

@@ -20,7 +20,7 @@ from rules.judgement.history import Ordered
 from rules.judgement.plan_fixpoint import PlacedSession
 from rules.limits import Limits
 from rules.plan import Allowance, Plan
-from rules.plan.races import ruling_at, ruling_on
+from rules.plan.build import ruling_at, ruling_on
 from rules.running import UsualWeek, long_run_jump, run_spacing, usual_week, weekly_running
 from rules.session.sport import has_running, is_training, known_duration
 from rules.session_rules import duration_cap, no_strength, rest_hours

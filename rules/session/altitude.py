@@ -9,7 +9,7 @@ import numpy as np
 
 from rules import words
 from rules.limits import Limits
-from rules.session.heart_response import heart_answer
+from rules.session.heart import heart_answer
 from rules.session.pace import EARTH_RADIUS_M
 from rules.session.timeline import Flags, Floats, Timeline, held, rolling_mean, spread, stretches
 
@@ -122,7 +122,7 @@ def doubted(
     if answer is not None and answer.known >= limits.altitude.least_share_known and answer.swing_bpm >= asked:
         given = answer.given(limits.altitude.heart_answers)
         if given is False:
-            return words.session.HEART_RATE_GIVES_OF_WHAT.format(percent=max(answer.share, 0) * 100)
+            return words.findings.HEART_RATE_GIVES_OF_WHAT.format(percent=max(answer.share, 0) * 100)
         if given and answer.swing_bpm >= 1.5 * asked:
             return ""
     return _contradicted(under, effort, speed, recorded, clock, limits) or _unconfirmed(
@@ -139,10 +139,10 @@ def _contradicted(
     with np.errstate(invalid="ignore"):
         beyond = (level > limits.altitude.nobody_mps) & (ground < limits.altitude.nobody_mps)
     if beyond.any():
-        return words.session.CLIMBS_WOULD_BE_WORTH.format(speed=float(np.nanmax(level)))
+        return words.findings.CLIMBS_WOULD_BE_WORTH.format(speed=float(np.nanmax(level)))
     apart = apart_at_one_place(under.altitude_m, recorded, clock, limits)
     if apart is not None and apart >= limits.altitude.same_place_m:
-        return words.session.SAME_PLACES_LIE_M.format(apart=apart)
+        return words.findings.SAME_PLACES_LIE_M.format(apart=apart)
     return ""
 
 
@@ -151,7 +151,7 @@ def _unconfirmed(
 ) -> str:
     if barometer is not False or apart_at_one_place(under.altitude_m, recorded, clock, limits) is not None:
         return ""
-    return words.session.DEVICE_NAMES_NO_BAROMETER
+    return words.findings.DEVICE_NAMES_NO_BAROMETER
 
 
 def apart_at_one_place(

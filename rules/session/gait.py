@@ -118,7 +118,7 @@ def gait(kind: Family, moves: Motion, vehicle: Flags, limits: Limits) -> Gait:
         least=max(limits.gait.least_running_s, records),
     )
     running = (flagged(len(real), kept) | flagged(len(real), fast)) & real
-    by = words.session.CADENCE_AND_SPEED if has_cadence and has_speed else "cadence" if has_cadence else "speed"
+    by = words.findings.CADENCE_AND_SPEED if has_cadence and has_speed else "cadence" if has_cadence else "speed"
     return Gait(running, moving & ~running, vehicle, by)
 
 

@@ -62,21 +62,21 @@ def _name(track: Track, labelled: Family, seconds: tuple[float, float, float], l
     least = limits.sport
     afoot = running + walking
     if kind not in ON_FOOT or kind == "race_walk":
-        said = (_BY_FAMILY[kind], "" if kind == labelled else words.session.BUT_WITH_SPEED)
+        said = (_BY_FAMILY[kind], "" if kind == labelled else words.findings.BUT_WITH_SPEED)
     elif on_wheels > max(afoot, least.afoot_s) and running < least.running_s:
         if afoot >= least.afoot_s and _passive(track, limits):
-            said = ("walking", words.session.WALKED_BY.format(by=by, on_wheels=duration(on_wheels)))
+            said = ("walking", words.findings.WALKED_BY.format(by=by, on_wheels=duration(on_wheels)))
         else:
-            said = (_vehicle(track, limits), words.session.BUT_FASTER_FOR_LONGER)
+            said = (_vehicle(track, limits), words.findings.BUT_FASTER_FOR_LONGER)
     elif kind == "run":
         walked = running < least.run_share * afoot and afoot >= least.walked_s
-        said = ("walking", words.session.BUT_WALKED.format(by=by)) if walked else ("running", "")
+        said = ("walking", words.findings.BUT_WALKED.format(by=by)) if walked else ("running", "")
     elif running >= walking and running >= least.running_s:
-        said = ("running", words.session.BUT_MOSTLY_RUN.format(by=by))
+        said = ("running", words.findings.BUT_MOSTLY_RUN.format(by=by))
     elif kind == "unlabelled" and walking > 0.5 * track.clock.real.sum() and _known_on_foot(track):
-        said = ("walking", words.session.WALKED_BY_2.format(by=by))
+        said = ("walking", words.findings.WALKED_BY_2.format(by=by))
     else:
-        some = words.session.RUNNING_BY.format(running=duration(running), by=by) if running > 0 else ""
+        some = words.findings.RUNNING_BY.format(running=duration(running), by=by) if running > 0 else ""
         said = (_BY_FAMILY[kind], some)
     return said
 
@@ -195,17 +195,17 @@ def running_signals(track: Track, limits: Limits) -> tuple[Signal, ...]:
 
 def _label(track: Track) -> Signal:
     if track.family == "run":
-        return Signal("label", "good", "for", words.session.IS_LABELLED_AS_RUN)
-    return Signal("label", "none", "nothing", words.session.IS_NOT_LABELLED)
+        return Signal("label", "good", "for", words.findings.IS_LABELLED_AS_RUN)
+    return Signal("label", "none", "nothing", words.findings.IS_NOT_LABELLED)
 
 
 def _cadence(track: Track, limits: Limits) -> Signal:
     running = track.gait.running
     steps = track.spm[running & np.isfinite(track.spm)]
     if len(steps) < 0.5 * running.sum():
-        return Signal("cadence", "none", "nothing", words.session.NO_STEP_RATE_IS_KNOWN)
+        return Signal("cadence", "none", "nothing", words.findings.NO_STEP_RATE_IS_KNOWN)
     usual = float(np.median(steps))
-    why = words.session.STEPS_MIN_OVER.format(steps=usual, duration=duration(float(running.sum())))
+    why = words.findings.STEPS_MIN_OVER.format(steps=usual, duration=duration(float(running.sum())))
     if usual >= limits.gait.border_spm:
         return Signal("cadence", "good", "for", why)
     return Signal("cadence", "weak", "for" if usual >= limits.gait.fewest_running_spm else "nothing", why)
@@ -216,9 +216,9 @@ def _speed(track: Track, limits: Limits) -> Signal:
     running = track.gait.running
     speed = track.pace.speed_mps[running & np.isfinite(track.pace.speed_mps)]
     if len(speed) < 0.5 * running.sum():
-        return Signal("speed", "none", "nothing", words.session.NO_SPEED_IS_KNOWN)
+        return Signal("speed", "none", "nothing", words.findings.NO_SPEED_IS_KNOWN)
     usual = float(np.median(speed))
-    why = words.session.M_S_OVER.format(speed=usual, duration=duration(float(running.sum())))
+    why = words.findings.M_S_OVER.format(speed=usual, duration=duration(float(running.sum())))
     others = track.gait.walking | track.gait.vehicle
     mostly = track.family != "walk" and running.sum() >= 2 * others.sum()
     clear = fastest_walk("run", limits) <= usual <= limits.vehicle.calm_above_mps
@@ -231,14 +231,14 @@ def _heart(track: Track, limits: Limits) -> Signal:
     late = running & np.concatenate((np.zeros(min(60, len(running)), np.bool_), running[:-60]))
     at_run, at_walk = heart[late & np.isfinite(heart)], heart[track.gait.walking & np.isfinite(heart)]
     if len(at_run) < limits.gait.least_known_s:
-        return Signal("heart rate", "none", "nothing", words.session.TOO_LITTLE_HEART_RATE)
+        return Signal("heart rate", "none", "nothing", words.findings.TOO_LITTLE_HEART_RATE)
     usual = float(np.median(at_run))
     if usual >= limits.gait.working_bpm:
-        return Signal("heart rate", "weak", "for", words.session.BPM_MORE_THAN_WALK.format(bpm=usual))
+        return Signal("heart rate", "weak", "for", words.findings.BPM_MORE_THAN_WALK.format(bpm=usual))
     if len(at_walk) < limits.gait.least_known_s:
-        return Signal("heart rate", "none", "nothing", words.session.BPM_NO_WALK_TO_COMPARE.format(bpm=usual))
+        return Signal("heart rate", "none", "nothing", words.findings.BPM_NO_WALK_TO_COMPARE.format(bpm=usual))
     rise = usual - float(np.median(at_walk))
-    why = words.session.BPM_AGAINST_WALKING.format(bpm=usual, rise=rise)
+    why = words.findings.BPM_AGAINST_WALKING.format(bpm=usual, rise=rise)
     if rise >= limits.gait.answer_bpm:
         return Signal("heart rate", "weak", "for", why)
     slope = track.ground.slope[running]

@@ -15,15 +15,12 @@ if TYPE_CHECKING:
     from rules.words.en import (
         day,
         findings,
-        limits,
         plan,
         report,
-        session,
-        summary,
         today,
     )
 
-    __all__ = ["day", "findings", "limits", "plan", "report", "session", "summary", "today"]
+    __all__ = ["day", "findings", "plan", "report", "today"]
 
 LANGUAGE = "en"
 

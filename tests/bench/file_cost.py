@@ -19,7 +19,7 @@ from monitor.home import Home
 from monitor.intake.workers import Workers
 from monitor.roster import read_roster
 from monitor.scanning import Scanner
-from monitor.store.shared import kept
+from monitor.store.connections import kept
 from tests.bench import machine, seasons
 from tests.bench.backfill import recording_at
 from tests.bench.day_of_200 import DayClock

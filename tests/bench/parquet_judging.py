@@ -21,12 +21,12 @@ import duckdb
 import polars as pl
 
 from monitor.intake.reading import ReadJob, read_path
-from monitor.store.samples import as_stored
+from monitor.store.encoding import as_stored
 from monitor.values import IntakeOptions
 from rules.facts import Ceiling, SampleContext, Session, Threshold
 from rules.limits import default_limits
 from rules.session.digest import digest
-from rules.session.verdict import judge_samples
+from rules.session_rules import judge_samples
 from tests.bench import machine, seasons
 from tests.bench.backfill import recording_at
 

@@ -26,7 +26,7 @@ from rules.facts import SAMPLE_COLUMNS, Athlete, History, Race, SampleContext, S
 from rules.findings import Breach
 from rules.judge import judge
 from rules.limits import default_limits
-from rules.session.verdict import judge_samples
+from rules.session_rules import judge_samples
 
 DAYS = (2, 10, 17)  # days off, cross-training, test runs of a marathon's plan
 ZONE = "UTC"

@@ -19,7 +19,7 @@ from monitor.clock import FixedClock
 from monitor.demo import CHAPTERS
 from monitor.home import Home
 from monitor.intake.workers import Workers
-from monitor.judging.judge import rejudge, rules_version
+from monitor.judging import rejudge, rules_version
 from monitor.scanning import Scanner
 from monitor.values import Seen
 from rules.limits import default_limits

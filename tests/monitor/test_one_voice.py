@@ -17,7 +17,7 @@ from monitor.alerts.outbox_editor import about_words, by_subject, day_of, item, 
 from monitor.alerts.readers import reader_of
 from monitor.board.athlete_view import athlete_view, row
 from monitor.board.board_data import BoardContext, KnownAthlete
-from monitor.judging.judge import View
+from monitor.judging import View
 from monitor.news import MorningDigest, Reader, stage_news
 from monitor.roster import AlertSettings, Contact, Roster, RosterAthlete
 from monitor.telling import daily_of

@@ -18,12 +18,12 @@ MODULES_NOT_ON_WINDOWS = {"fcntl", "grp", "pwd", "resource", "termios", "tty", "
 
 
 ASKED_FOR_FIRST = {
-    "daemon/lock.py": {"register_at_fork", "fcntl"},
+    "daemon/daemon_state.py": {"register_at_fork", "fcntl"},
     "daemon/service_manager.py": {"AF_UNIX", "SOCK_CLOEXEC"},  # only where a service manager gave an address
     "daemon/run.py": {"SIGHUP"},
     "intake/worker_limits.py": {"resource"},
     "intake/worker_process.py": {"SIGALRM", "SIGHUP", "SIGKILL", "SIGXCPU"},
-    "store/store_lock.py": {"fcntl"},
+    "store/connections.py": {"fcntl"},
 }
 
 

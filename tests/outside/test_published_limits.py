@@ -19,10 +19,9 @@ from rules.findings import Severity
 from rules.limits import default_limits
 from rules.plan.ceilings import ceilings
 from rules.session.clean import clean
-from rules.session.decoupling import decoupling
-from rules.session.digest import peak_force_bw
+from rules.session.digest import decoupling, peak_force_bw
 from rules.session.gait import Motion, gait
-from rules.session.heart_response import heart_answer
+from rules.session.heart import heart_answer
 from rules.session.pace import choose
 from rules.session_rules import over_ceiling
 from tests.rules.people import athlete, judged, only, race, session

@@ -19,7 +19,7 @@ import pytest
 
 from monitor.cli.main import run
 from monitor.home import Home
-from monitor.judging.judge import view
+from monitor.judging import view
 from monitor.roster import read_roster
 from monitor.store.database import Store
 from monitor.views.plan import plan_view

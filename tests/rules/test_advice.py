@@ -7,8 +7,7 @@ from itertools import product
 
 import pytest
 
-from rules.advice import advice_for, cautions, what_now
-from rules.catalogue import catalogue, limits_of, rule
+from rules.catalogue import advice_for, catalogue, cautions, limits_of, rule, what_now
 from rules.findings import Severity
 from rules.plan import STAGES
 from tests.rules.people import LIMITS

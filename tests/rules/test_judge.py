@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rules.advice import advice_for
+from rules.catalogue import advice_for
 from rules.facts import CheckIn, Morning, Night, SampleContext, Session
 from rules.findings import Breach, Finding, Severity, finding_id
 from rules.judge import judge

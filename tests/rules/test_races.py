@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rules.plan import Plan
-from rules.plan.races import current_plan, own_files, race_recordings, ruling_at, ruling_on
+from rules.plan.build import current_plan, own_files, race_recordings, ruling_at, ruling_on
 from rules.plan.stages import strictness
 from tests.rules.people import FINISH, LIMITS, at, athlete, judged, on, plan, race, session, told
 

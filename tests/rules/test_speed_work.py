@@ -12,8 +12,8 @@ from rules.facts import SampleContext, Session, Threshold
 from rules.findings import Breach
 from rules.limits import default_limits
 from rules.session.digest import digest
-from rules.session.heart_response import followed
-from rules.session.verdict import judge_samples
+from rules.session.heart import followed
+from rules.session_rules import judge_samples
 
 LIMITS = default_limits()
 START = datetime(2026, 10, 20, 16, tzinfo=UTC)

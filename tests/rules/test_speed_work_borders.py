@@ -12,7 +12,7 @@ from rules.facts import Threshold
 from rules.findings import Quality, Says, Severity, Signal
 from rules.limits import default_limits
 from rules.session.clean import Track
-from rules.session.heart_response import HeartAnswer
+from rules.session.heart import HeartAnswer
 from rules.session.pace import held_for
 from rules.speed_work import bouts as cutting
 from rules.speed_work import easy_speed as easy

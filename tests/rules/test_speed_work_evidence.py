@@ -12,9 +12,9 @@ from rules.facts import Digest, SampleContext, Session, Threshold
 from rules.findings import Breach, Severity
 from rules.limits import default_limits
 from rules.session.digest import digest
-from rules.session.heart_response import followed, heart_answer
+from rules.session.heart import followed, heart_answer
 from rules.session.pace import held_for
-from rules.session.verdict import judge_samples
+from rules.session_rules import judge_samples
 from rules.speed_work.bouts import best_spans
 
 LIMITS = default_limits()

@@ -11,7 +11,7 @@ import pytest
 
 from rules.facts import SampleContext, Threshold
 from rules.findings import Breach, Severity
-from rules.session.verdict import judge_samples
+from rules.session_rules import judge_samples
 from tests.rules.test_speed_work_evidence import EASY_MPS, LIMITS, REPEATS, THRESHOLD_MPS, Table, by_device, made, run
 
 BEFORE_S, REST_S = 600, 120

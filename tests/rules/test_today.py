@@ -152,7 +152,7 @@ def test_after_the_last_day_the_whole_reverse_taper_is_looked_back_on() -> None:
     one = day(30, facts)
     assert one.stage == "done"
     assert "22 days, 1 day longer than planned" in one.sentences[0]
-    made = rule_words.summary.summary(judged(*facts, now=at(30)), judged(*facts, now=at(30)).plans[0])
+    made = rule_words.report.summary(judged(*facts, now=at(30)), judged(*facts, now=at(30)).plans[0])
     assert (made.days_planned, made.days_taken, made.held_days) == (21, 22, 1)
     assert made.findings == {"note": 0, "caution": 1, "stop": 2}
     assert (made.sessions_found, made.mornings_found) == (2, 1)
@@ -164,14 +164,14 @@ def test_after_the_last_day_the_whole_reverse_taper_is_looked_back_on() -> None:
         "The body said: pain (1 x).",
     ))  # fmt: skip
     calm = judged(mornings({19: 50.0, 20: 49.0, 21: 48.0, 22: 70.0}), now=at(30))
-    assert rule_words.summary.summary(calm, calm.plans[0]).sentences[1:] == (
+    assert rule_words.report.summary(calm, calm.plans[0]).sentences[1:] == (
         "No session was recorded.",
         "Not one finding.",
         "3 mornings recorded; resting heart rate at the end 49, usual before the race 48.",
         "The body said: nothing out of the ordinary in mornings, nights and check-ins.",
     )
     held = judged(hold(5, 2), session(3), session(10, "walking"), now=at(30))
-    assert rule_words.summary.summary(held, held.plans[0]).sentences[1:4] == (
+    assert rule_words.report.summary(held, held.plans[0]).sentences[1:4] == (
         "What held it: a hold.",
         "2 sessions, 1 h 00 min in all, 1 of them with running.",
         "Findings: 1 stop; 1 session asked too much.",
@@ -179,8 +179,8 @@ def test_after_the_last_day_the_whole_reverse_taper_is_looked_back_on() -> None:
 
 
 def test_a_finished_plan_is_looked_back_on_and_an_active_one_is_not() -> None:
-    assert rule_words.summary.looked_back(judged(now=at(22)), at(22))[0].startswith("The reverse taper is done")
-    assert rule_words.summary.looked_back(judged(now=at(21)), at(21)) == ()
+    assert rule_words.report.looked_back(judged(now=at(22)), at(22))[0].startswith("The reverse taper is done")
+    assert rule_words.report.looked_back(judged(now=at(21)), at(21)) == ()
 
 
 def test_days_within_the_hours_of_rest_say_so_first_and_nothing_else_is_allowed() -> None:

@@ -23,14 +23,14 @@ from rules.plan.ceilings import trimp
 from rules.plan.days import Allowance
 from rules.plan.stages import StageName
 from rules.session import altitude as heights
-from rules.session import decoupling, verdict
+from rules.session import digest
 from rules.session import digest as measures
 from rules.session import gait as walking
 from rules.session import heart as hearts
 from rules.session import pace as paces
-from rules.session.decoupling import SteadyPart
+from rules.session.digest import SteadyPart
 from rules.session.gait import Motion
-from rules.session.heart_response import HeartAnswer
+from rules.session.heart import HeartAnswer
 from rules.session.sport import Sport
 from rules.session.timeline import stretches, trailing_mean
 from rules.speed_work import bouts as cutting
@@ -212,7 +212,7 @@ def judged_track(known: float, masked: float, whole: float) -> Any:
 @pytest.mark.parametrize(("seconds", "told"), [(299, False), (300, True)])
 def test_what_was_not_judged_is_told_of_five_minutes_and_more(seconds: float, told: bool) -> None:
     one = replace(session(5), timer_s=seconds)
-    found = verdict._not_judged(judged_track(12.345, 6.789, 100.06), {"intensity_ceiling": "why"}, one, LIMITS)
+    found = session_rules._not_judged(judged_track(12.345, 6.789, 100.06), {"intensity_ceiling": "why"}, one, LIMITS)
     assert (found is not None) == told
     if found is not None:
         assert (found.evidence["hr_known_s"], found.evidence["masked_s"], found.evidence["recorded_s"]) == (
@@ -221,7 +221,7 @@ def test_what_was_not_judged_is_told_of_five_minutes_and_more(seconds: float, to
             100.1,
         )
         assert found.severity == Severity.NOTE
-    assert verdict._not_judged(judged_track(1, 1, 1), {}, one, LIMITS) is None
+    assert session_rules._not_judged(judged_track(1, 1, 1), {}, one, LIMITS) is None
 
 
 def test_an_altitude_that_is_not_believed_is_masked_whole() -> None:
@@ -240,8 +240,8 @@ def test_metres_and_shares_are_rounded_as_they_are_told() -> None:
     )
     assert measures._metres(ran, Sport("running", "", 200.0, 0.0, 0.0, 0.0, 200.0)) == 666.7
     settled = SteadyPart(np.arange(480.0, 2400), np.full(1920, 3.0), np.where(np.arange(1920) < 960, 140.0, 141.11))
-    assert decoupling.drift(settled, LIMITS) == 1.0079
-    assert decoupling.easy_hr_per_mps(settled, LIMITS) == round((140 / 3 + 141.11 / 3) / 2, 3)
+    assert digest.drift(settled, LIMITS) == 1.0079
+    assert digest.easy_hr_per_mps(settled, LIMITS) == round((140 / 3 + 141.11 / 3) / 2, 3)
 
 
 @pytest.mark.parametrize(
@@ -284,7 +284,7 @@ def test_a_quarter_of_a_metre_a_second_off_the_mean_of_a_minute_is_uneven(uneven
             heart=SimpleNamespace(rows_bpm=np.full(800, 140.0)), clock=SimpleNamespace(rows_s=rows.astype(np.float64)),
         ),
     )  # fmt: skip
-    assert (decoupling._scatter(scene, LIMITS) is not None) == told
+    assert (digest._scatter(scene, LIMITS) is not None) == told
 
 
 # Fast running.

@@ -11,10 +11,10 @@ from monitor.clock import FixedClock
 from monitor.folders.roots import settled
 from monitor.home import Home
 from monitor.intake.workers import Workers
-from monitor.pass_report import PassReport
 from monitor.roster import read_roster
 from monitor.scanning import Scanner
 from monitor.store import findings
+from monitor.transaction import PassReport
 from rules.findings import Finding
 
 ROSTER = """

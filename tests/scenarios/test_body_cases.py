@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from monitor.intake.workers import Workers
-from monitor.judging.judge import view
+from monitor.judging import view
 from rules.limits import default_limits
 from tests.scenarios.home import Scene
 from tests.scenarios.outings import outing, ride, run

@@ -11,8 +11,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from monitor.intake.workers import Workers
-from monitor.judging.judge import due, view
-from monitor.store.shared import kept
+from monitor.judging import due, view
+from monitor.store.connections import kept
 from rules.findings import Finding
 from rules.limits import default_limits
 from tests.scenarios.home import Scene

@@ -13,7 +13,7 @@ from rules.findings import Breach
 from rules.limits import default_limits
 from rules.session.digest import digest
 from rules.session.timeline import stretches
-from rules.session.verdict import judge_samples
+from rules.session_rules import judge_samples
 from tests.simulator import devices, faults
 from tests.simulator.athletes import Body, invent
 from tests.simulator.files import recording_of

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date, datetime, timedelta
 
-from rules.advice import class_advice
+from rules.catalogue import class_advice
 from rules.day.decision import ATHLETE, Audience, Clock, Decision, day_and_clock, is_young
 from rules.day.reasons import Reason
 from rules.limits import Limits

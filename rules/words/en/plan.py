@@ -1,5 +1,7 @@
 """What is said of a plan: its stages, ceilings and gates, and of the race file."""
 
+from __future__ import annotations
+
 RUNNING_WORDS = {
     "days_off": "none",
     "cross_training": "none",
@@ -69,3 +71,18 @@ M_UP_OR_DOWN = "{climb:.0f} m up or down, {per_km:.0f} m a km, from {steep:g} it
 
 def far_from_race(recorded_km: float, race_km: float, *, less: bool) -> str:
     return f"{recorded_km:.1f} km is {'less' if less else 'more'} than a race of {race_km:g} km should be"
+
+
+# What is wrong with a file of other limits.
+
+LIST_OF_SUCH_ROWS = "a list of such rows"
+LIST_OF = "a list of {length}"
+MUST_BE = "{name} = {told}: must be {what}, as {old} is"
+MUST_BE_TABLE = "{name} = {told}: must be a table, as {old} is"
+NO_SUCH_KEY = "{name}.{unknown}: no such key; there are: {old}"
+MUST_BE_OF_SAME_KIND = "{name} = {told}: must be of the same kind as {old}"
+MUST_BE_NUMBER = "{name} = {told}: must be a number, as {old} is"
+MUST_BE_TABLE_OF_LIMITS = "[{section}]: must be a table of limits"
+NUMBER_OUT_OF_RANGE = "{name} = {told}: must be a number from {least:g}{most}, as {old} is"
+NO_SUCH_LIMIT = "{name}: no such limit; `fallow rules` lists them"
+MUST_BE_WHOLE_NUMBER = "{name} = {told}: must be a whole number, as {old} is"

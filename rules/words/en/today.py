@@ -117,7 +117,7 @@ def sentences(day: DayFacts, judgement: Judgement) -> tuple[str, ...]:
         when = "today" if days <= 0 else f"in {days} day{'s' * (days > 1)}"
         return (f"The race is {when}; {day.plan.length_days} days of reverse taper follow it.", caution_of("before", 0))
     if day.stage == "done":
-        return (*own.summary.summary(judgement, day.plan).sentences, caution_of("done", 0))
+        return (*own.report.summary(judgement, day.plan).sentences, caution_of("done", 0))
     said = (
         *now_words(decision, audience_of(decision)),
         *_where(day),

@@ -12,7 +12,7 @@ from monitor.alerts.readers import reader_of
 from monitor.news import Daily, DigestRow, FilesUnreadable, MorningDigest, News, PastRead, Reader, StageBegins, Trouble
 from monitor.plain_text import clean
 from monitor.roster import Page
-from rules.advice import cautions
+from rules.catalogue import cautions
 from rules.findings import Severity
 from tests.monitor.alerts.scene import NOON, contact, finding, roster
 

@@ -9,7 +9,7 @@ import pytest
 
 from monitor.board.board_data import gather
 from monitor.home import Home
-from monitor.judging.judge import view
+from monitor.judging import view
 from monitor.store.recordings import samples_of, samples_of_many
 from monitor.views.plan import plan_view, today_view
 from rules.limits import default_limits

@@ -12,7 +12,7 @@ import pytest
 
 from monitor.board import write
 from monitor.home import Home
-from monitor.judging.judge import view
+from monitor.judging import view
 from monitor.store import findings
 from rules import words as rule_words
 from rules.day import audience_of, decide

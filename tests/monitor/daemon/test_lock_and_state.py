@@ -9,8 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.daemon.daemon_state import DaemonState, read_state, write_state
-from monitor.daemon.lock import HomeLock, held
+from monitor.daemon.daemon_state import DaemonState, HomeLock, is_held, read_state, write_state
 from monitor.errors import WorkFailed
 from monitor.home import Home
 
@@ -31,11 +30,11 @@ def test_a_second_daemon_on_one_home_is_told_so(tmp_path: Path) -> None:
 
 def test_a_lock_file_left_behind_locks_nothing(tmp_path: Path) -> None:
     Home(tmp_path).lock.write_text("4711")
-    assert not held(Home(tmp_path).lock)
+    assert not is_held(Home(tmp_path).lock)
     lock = HomeLock.take(Home(tmp_path))
-    assert held(Home(tmp_path).lock)
+    assert is_held(Home(tmp_path).lock)
     lock.release()
-    assert not held(Home(tmp_path).lock)
+    assert not is_held(Home(tmp_path).lock)
 
 
 def test_a_look_at_the_lock_does_not_make_a_daemon_give_up(tmp_path: Path) -> None:
@@ -44,13 +43,13 @@ def test_a_look_at_the_lock_does_not_make_a_daemon_give_up(tmp_path: Path) -> No
     home = Home(tmp_path)
     looking = os.open(home.lock, os.O_RDWR | os.O_CREAT)
     fcntl.flock(looking, fcntl.LOCK_SH)
-    HomeLock.take(home, lambda seconds: os.close(looking) if held(home.lock) or True else None).release()
+    HomeLock.take(home, lambda seconds: os.close(looking) if is_held(home.lock) or True else None).release()
 
 
 KILLED_WITH_A_CHILD = """
 import os, sys
 from pathlib import Path
-from monitor.daemon.lock import HomeLock
+from monitor.daemon.daemon_state import HomeLock
 from monitor.home import Home
 lock = HomeLock.take(Home(Path(sys.argv[1])))
 if os.fork():
@@ -66,7 +65,7 @@ def test_a_child_that_outlives_the_killed_daemon_does_not_keep_its_lock(tmp_path
         assert daemon.stdout is not None
         assert daemon.stdout.readline() == b"up\n"
         assert daemon.wait() == -9
-        assert not held(Home(tmp_path).lock)
+        assert not is_held(Home(tmp_path).lock)
 
 
 def test_a_home_that_cannot_be_written_is_said(tmp_path: Path) -> None:

@@ -7,11 +7,11 @@ import polars as pl
 import pytest
 
 from monitor.intake.reading import ReadJob, read_path
-from monitor.store.samples import as_stored
+from monitor.store.encoding import as_stored
 from monitor.values import IntakeOptions, Recording
 from rules.facts import Ceiling, SampleContext, Session, Threshold
 from rules.limits import default_limits
-from rules.session.verdict import judge_samples, judge_track
+from rules.session_rules import judge_samples, judge_track
 
 EXPORTS = Path(__file__).parents[3] / "sample_exports" / "exports"
 ACTIVITIES = sorted(one for one in EXPORTS.rglob("*") if one.suffix in {".fit", ".tcx", ".gpx"})[::4]

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from monitor.errors import WorkFailed
-from monitor.intake import frames
+from monitor.intake import worker_process
 from monitor.intake.workers import ReadJob, WorkerLimits, Workers, read_path
 from monitor.values import IntakeOptions
 from tests.fitwriter import FitWriter, activity, file_id
@@ -244,17 +244,17 @@ def test_the_memory_a_file_may_take_grows_with_its_size_up_to_a_limit() -> None:
 def test_arrays_cross_the_border_beside_their_objects() -> None:
     sent = {"a": np.arange(1000.0), "empty": np.empty(0), "more": [np.ones(3), "text", None]}
     pipe = io.BytesIO()
-    frames.send(pipe, sent)
-    frames.send(pipe, "next")
+    worker_process.send(pipe, sent)
+    worker_process.send(pipe, "next")
     pipe.seek(0)
-    got = frames.receive(pipe)
+    got = worker_process.receive(pipe)
     assert np.array_equal(got["a"], sent["a"])
     assert got["a"].flags.writeable
     assert len(got["empty"]) == 0
     assert got["more"][1:] == ["text", None]
-    assert frames.receive(pipe) == "next"
+    assert worker_process.receive(pipe) == "next"
     with pytest.raises(EOFError):
-        frames.receive(pipe)
+        worker_process.receive(pipe)
 
 
 def test_a_process_started_ahead_serves_the_first_file_and_is_the_only_one(jobs: Callable[..., list[ReadJob]]) -> None:

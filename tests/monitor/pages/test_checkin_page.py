@@ -11,11 +11,11 @@ from typing import Any
 import pytest
 
 from monitor import words
-from monitor.judging.judge import view
+from monitor.judging import view
 from monitor.pages.athlete import KEPT_ON_THE_PHONE
 from monitor.roster import read_roster
+from monitor.store.connections import StoreHeld
 from monitor.store.database import Store
-from monitor.store.store_lock import StoreHeld
 from rules.body.checkins import see_a_doctor
 from rules.facts import CheckIn
 from rules.findings import Severity

@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 from starlette.requests import Request
 
+from monitor.pages.guard import Visit
 from monitor.pages.links import PageOwner
-from monitor.pages.sessions import Visit
 from monitor.store import findings
 from monitor.store.database import Store
 from rules.facts import Hold

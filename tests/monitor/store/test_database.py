@@ -16,10 +16,10 @@ import duckdb
 import pytest
 
 from monitor.errors import WorkFailed
-from monitor.store import decisions, store_lock
+from monitor.store import connections, decisions
+from monitor.store.connections import StoreHeld
 from monitor.store.database import Store, StoreBroken, StoreFailed, StoreNewer, set_aside, translated
 from monitor.store.journal import Journal
-from monitor.store.store_lock import StoreHeld
 
 MOMENT = datetime(2026, 10, 4, 12, tzinfo=UTC)
 STARTS_PROCESSES = multiprocessing.get_context("spawn")
@@ -169,7 +169,7 @@ def test_a_store_is_not_moved_while_another_process_writes_into_it(tmp_path: Pat
 def test_nobody_opens_a_store_while_it_is_moved(tmp_path: Path) -> None:
     path = tmp_path / "fallow.duckdb"
     with Store(path).alone(), ThreadPoolExecutor(1) as pool:
-        guarded = pool.submit(lambda: ExitStack().enter_context(store_lock.present(path, 0.2)))
+        guarded = pool.submit(lambda: ExitStack().enter_context(connections.present(path, 0.2)))
         with pytest.raises(WorkFailed, match="another process holds the store"):
             guarded.result(30)
         with Store(path).writing() as con:  # who is alone with it may look into it

@@ -8,7 +8,7 @@ from pathlib import Path
 import duckdb
 import numpy as np
 
-from monitor.store import samples
+from monitor.store import encoding
 from monitor.store.database import Store
 
 BEFORE = ("0001_facts.sql", "0002_alerts.sql")
@@ -33,7 +33,7 @@ def test_samples_stored_as_totals_are_turned_into_steps_and_read_as_before(tmp_p
                 {"n": recording},
             )
     with Store(path).reading() as con:
-        read = samples.load(con, [1, 2])
+        read = encoding.load(con, [1, 2])
     assert read["recording"].to_list() == [1] * 4 + [2] * 4
     assert read["t_s"].to_list() == [0, 1, 3, 3] * 2
     assert read["hr_bpm"].to_list() == [100, None, 101, 102] * 2
@@ -44,8 +44,8 @@ def test_distances_that_begin_late_fall_and_stop_return_as_they_went_in(tmp_path
     distance = np.array([np.nan, 12.5, np.nan, 11.0, 4000.25, np.nan])
     clock = np.arange(6.0)
     with Store(tmp_path / "x.duckdb").writing() as con:
-        samples.append(con, [(3, {"t_s": clock + 7, "distance_m": distance}), (4, {"t_s": clock})])
-        samples.append(con, [(5, {"t_s": clock, "distance_m": distance})])
-        read = samples.load(con, [5, 3])
+        encoding.append(con, [(3, {"t_s": clock + 7, "distance_m": distance}), (4, {"t_s": clock})])
+        encoding.append(con, [(5, {"t_s": clock, "distance_m": distance})])
+        read = encoding.load(con, [5, 3])
     assert read["t_s"].to_list() == [*(clock + 7), *clock]
     assert read["distance_m"].to_list() == [None, 12.5, None, 11.0, 4000.25, None] * 2

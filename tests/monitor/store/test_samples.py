@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.store import samples
+from monitor.store import encoding
 from monitor.store.database import Store
 
 STEP = {
@@ -57,9 +57,9 @@ def test_samples_return_as_they_went_in(store: Store, length: int, random: objec
         table[column] = values
     with store.writing() as con:
         con.execute("DELETE FROM sample")
-        samples.append(con, [(7, table), (8, {"t_s": np.array([0.0, 1.0])})])
-        read = samples.load(con, [7])
-        other = samples.load(con, [8])
+        encoding.append(con, [(7, table), (8, {"t_s": np.array([0.0, 1.0])})])
+        read = encoding.load(con, [7])
+        other = encoding.load(con, [8])
     for column, values in table.items():
         got = read[column].to_numpy()
         assert np.array_equal(np.isnan(got), np.isnan(values))
@@ -70,7 +70,9 @@ def test_samples_return_as_they_went_in(store: Store, length: int, random: objec
 
 def test_a_value_that_no_device_means_is_missing_rather_than_wrong(tmp_path: Path) -> None:
     with Store(tmp_path / "x.duckdb").writing() as con:
-        samples.append(con, [(1, {"t_s": np.array([0.0]), "hr_bpm": np.array([999.0]), "speed_mps": np.array([-1.0])})])
-        read = samples.load(con, [1])
+        encoding.append(
+            con, [(1, {"t_s": np.array([0.0]), "hr_bpm": np.array([999.0]), "speed_mps": np.array([-1.0])})]
+        )
+        read = encoding.load(con, [1])
     assert read["hr_bpm"].to_list() == [None]
     assert read["speed_mps"].to_list() == [None]

@@ -8,7 +8,7 @@ from unittest import mock
 import duckdb
 import pytest
 
-from monitor.store import database, shared
+from monitor.store import connections, database
 from monitor.store.database import Store, StoreFailed, StoreHeld
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="nobody can ask for the store there, so it is not kept")
@@ -17,9 +17,9 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="nobody can ask 
 @pytest.fixture
 def store(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Store]:
     """Kept open by this process, for longer than any test takes."""
-    monkeypatch.setattr(shared, "IDLE_SECONDS", 600.0)
+    monkeypatch.setattr(connections, "IDLE_SECONDS", 600.0)
     store = Store(tmp_path / "fallow.duckdb")
-    with shared.kept(store.path):
+    with connections.kept(store.path):
         with store.writing() as con:
             con.execute("CREATE TABLE tally (number INTEGER)")
             con.execute("INSERT INTO tally VALUES (0)")
@@ -55,7 +55,7 @@ def in_a_thread(act: Callable[[], None]) -> None:
 
 def test_a_kept_store_is_opened_once_for_reading_and_writing(tmp_path: Path, opened: list[str]) -> None:
     store = Store(tmp_path / "fallow.duckdb")
-    with shared.kept(store.path):
+    with connections.kept(store.path):
         for _ in range(3):
             with store.writing() as con:
                 con.execute("CREATE TABLE IF NOT EXISTS tally (number INTEGER)")
@@ -126,7 +126,7 @@ def test_who_is_alone_with_a_kept_store_has_it_closed(store: Store, opened: list
 def test_a_store_that_another_process_keeps_busy_is_said_to_be_held(store: Store) -> None:
     code = (
         "import sys; from pathlib import Path; from monitor.store.database import Store\n"
-        "from monitor.store.shared import kept\n"
+        "from monitor.store.connections import kept\n"
         "store = Store(Path(sys.argv[1]), 20)\n"
         "with kept(store.path), store.writing(): print('held', flush=True); sys.stdin.read()"
     )

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from hypothesis import HealthCheck, given, settings
 
-from monitor.judging.judge import View
+from monitor.judging import View
 from monitor.roster import RosterAthlete
 from monitor.values import IntakeOptions
 from monitor.views.calendar import CalendarEntry, calendar_view

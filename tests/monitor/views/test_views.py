@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 import duckdb
 import pytest
 
-from monitor.judging.judge import view
+from monitor.judging import view
 from monitor.plain_text import iso_minute, local, minute_second
 from monitor.roster import Roster, parse_roster
 from monitor.store import findings, intake

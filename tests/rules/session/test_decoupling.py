@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from rules.limits import default_limits
-from rules.session.decoupling import SteadyPart, decoupling, drift, easy_hr_per_mps, remarks
+from rules.session.digest import SteadyPart, decoupling, drift, easy_hr_per_mps, remarks
 
 LIMITS = default_limits()
 BEGINS = int(LIMITS.measures.settle_s)

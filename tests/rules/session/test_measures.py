@@ -9,10 +9,9 @@ import pytest
 
 from rules.findings import Breach
 from rules.limits import default_limits
-from rules.session import decoupling
+from rules.session import digest
 from rules.session.clean import Track, clean
-from rules.session.decoupling import SteadyPart
-from rules.session.digest import best_speeds, climb, hr_seconds, most_within, steps_and_impact
+from rules.session.digest import SteadyPart, best_speeds, climb, hr_seconds, most_within, steps_and_impact
 from rules.session.timeline import Floats
 from rules.session_rules import steep_ground
 
@@ -43,7 +42,7 @@ def even(minutes: int, first: float, second: float, speed: float = 2.9) -> Stead
 @pytest.mark.parametrize(("minutes", "known"), [(21, False), (22, True), (40, True)])
 def test_drift_is_told_of_half_an_hour_after_the_first_minutes(minutes: int, *, known: bool) -> None:
     """Thirty minutes, of which the first eight settle."""
-    assert decoupling.drift(even(minutes, 140, 149), LIMITS) == (1.0643 if known else None)
+    assert digest.drift(even(minutes, 140, 149), LIMITS) == (1.0643 if known else None)
 
 
 def test_minutes_much_faster_or_slower_tell_no_drift() -> None:
@@ -51,13 +50,13 @@ def test_minutes_much_faster_or_slower_tell_no_drift() -> None:
     hard = replace(
         run, speed_mps=np.where(np.arange(2400) < 300, 4.2, 2.9), hr_bpm=np.where(np.arange(2400) < 300, 175, 140.0)
     )
-    assert decoupling.drift(hard, LIMITS) == 1.0
+    assert digest.drift(hard, LIMITS) == 1.0
 
 
 @pytest.mark.parametrize(("seconds", "told"), [(239, None), (240, pytest.approx(48.276)), (600, pytest.approx(48.276))])
 def test_easy_heart_rate_per_speed_takes_four_minutes(seconds: int, told: float | None) -> None:
     run = SteadyPart(480 + np.arange(float(seconds)), np.full(seconds, 2.9), np.full(seconds, 140.0))
-    assert decoupling.easy_hr_per_mps(run, LIMITS) == told
+    assert digest.easy_hr_per_mps(run, LIMITS) == told
 
 
 def test_a_session_fades_where_its_heart_beats_more_for_its_speed_after_three_quarters_of_an_hour() -> None:
@@ -65,7 +64,7 @@ def test_a_session_fades_where_its_heart_beats_more_for_its_speed_after_three_qu
     track = on_foot(np.full(600, 2.9))
     for late, fades in ((148.0, False), (149.0, True)):  # a ratio of 1.057 and of 1.064; from 1.06 on it fades
         run = SteadyPart(time, np.full(len(time), 2.9), np.where(time >= 2700, late, 140.0))
-        assert ("fades_after_45_min" in decoupling.remarks(track, run, LIMITS)) == fades
+        assert ("fades_after_45_min" in digest.remarks(track, run, LIMITS)) == fades
 
 
 # Steps, impact, heart rate, best minutes.

@@ -175,7 +175,7 @@ def by_samples(
         known = remembered.get((session.key, name))
         if known is not None:
             return findings.breaches_of(known)
-        from rules.session.verdict import judge_samples, judge_track  # noqa: PLC0415 - most commands do without
+        from rules.session_rules import judge_samples, judge_track  # noqa: PLC0415 - most commands do without
 
         if (track := _cleaned(session, context, tracks)) is not None:
             breaches = judge_track(session, track, context, limits)

@@ -1,1 +1,0 @@
-"""Facts of one athlete -> rules -> the difference to what stands."""
