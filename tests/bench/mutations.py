@@ -230,7 +230,7 @@ def _mirror(mutant: Mutant) -> Path:
 def tests_by_name(mutant: Mutant) -> list[str]:
     """A few files of tests that name the module, or the limit; where none does, those of the folder that mirrors it.
 
-    Those of the mirroring folder first, then the shortest.
+    Those of the mirroring folder first, then the shortest, then the kept answers of the room, which run all of it.
     """
     folder = _mirror(mutant)
     name = mutant.section if mutant.path.suffix == ".toml" else ".".join(mutant.path.with_suffix("").parts)
@@ -241,7 +241,8 @@ def tests_by_name(mutant: Mutant) -> list[str]:
     ]
     near.sort(key=lambda path: (not path.is_relative_to(folder), len(_text(path))))
     kept = near[:MOST_FILES] or sorted(folder.glob("test_*.py"))
-    return [str(path.relative_to(ROOT)) for path in kept]
+    answers = [path for path in sorted(folder.rglob("test_kept_*.py")) if path not in kept]
+    return [str(path.relative_to(ROOT)) for path in (*kept, *answers)]
 
 
 def _names(name: str, text: str) -> bool:

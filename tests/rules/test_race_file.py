@@ -106,6 +106,15 @@ def test_what_was_measured_is_said_and_what_it_suggests_is_asked() -> None:
     assert rule_words.report.race_words(named, full)[1:] == ("It suggests no condition that the roster does not name.",)
 
 
+def test_a_race_file_that_does_not_say_how_long_it_took_says_nothing_of_moving_time() -> None:
+    own = session(0, minutes=0, hour=13.5, km=42.2)
+    result = race(result_seconds=12310)
+    found = race_file([own], result, LIMITS)
+    assert found is not None
+    assert rule_words.report.race_words(found, result)[0] == "The race file has 42.2 km."
+    assert not any("moving" in text.lower() for text in rule_words.report.race_words(found, result))
+
+
 @pytest.mark.parametrize(
     ("digest", "conditions"),
     [

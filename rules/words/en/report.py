@@ -27,7 +27,7 @@ from rules.race_file import RaceFile
 def race_words(file: RaceFile, race: Race) -> tuple[str, ...]:
     """One sentence of what was measured, then one for each condition that the roster might name; it decides."""
     said = [f"The race file has {', '.join(_measured(file))}."]
-    if race.result_seconds is not None:
+    if race.result_seconds is not None and file.moving_s:
         said.append(_against(file.moving_s, race.result_seconds))
     if file.doubt:
         return (*said, f"{file.doubt}; so it suggests nothing.")
@@ -50,7 +50,8 @@ def _days(more: int) -> str:
 
 def _measured(file: RaceFile) -> list[str]:
     said = [f"{file.distance_m / 1000:.1f} km"] if file.distance_m else []
-    said.append(f"{duration(file.moving_s)} moving")
+    if file.moving_s:
+        said.append(f"{duration(file.moving_s)} moving")
     if file.ascent_m is not None and file.descent_m is not None:
         said.append(f"{file.ascent_m:.0f} m up and {file.descent_m:.0f} m down")
     elif file.ascent_m is not None:
