@@ -10,6 +10,7 @@ FallowError                caught by cli/main.py, printed as one line
 from __future__ import annotations
 
 from monitor import words
+from monitor.reasons import Reason
 
 
 class FallowError(Exception):
@@ -37,3 +38,8 @@ class WorkFailed(FallowError):  # noqa: N818 - people read what it says as a sen
 
 class Unreadable(FallowError):  # noqa: N818 - people read what it says as a sentence, no name of a class
     """One file that cannot be read; the reason stands in the ledger."""
+
+    @property
+    def reason(self) -> str:
+        """With its code and values, where it was raised with them."""
+        return str(self.args[0]) if type(self.args[0]) is not Reason else self.args[0]

@@ -10,7 +10,7 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 FLOORS = (
-    ("values", "plain_text"),
+    ("values", "plain_text", "reasons"),
     ("news",),
     ("words",),
     ("errors", "clock", "home", "fingerprints"),

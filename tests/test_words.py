@@ -86,7 +86,6 @@ EXEMPT = {
     "monitor/roster/columns.py": "units as people write them, in many languages",
     "monitor/store/database.py": "a mark in migrations",
     "monitor/store/seasons.py": "a part of a query",
-    "monitor/values.py": "lies below the room, which is made of its values",
     "rules/session/labels.py": "labels as devices write them",
 }
 NOT_SAID = {

@@ -128,11 +128,11 @@ def check_url(url: str) -> str | None:
     try:
         _ = urlsplit(url).port if _scheme(url) in HOST_IS_NO_SECRET else None
     except ValueError:
-        return words.sending.HOST_OR_PORT_CANNOT_BE_READ
+        return words.sending.HOST_OR_PORT_UNREADABLE
     if re.search(r"\$\{\w*\}", url):
-        return words.sending.IS_NOT_REPLACED
+        return words.sending.VARIABLE_NOT_SET
     if not _parses_elsewhere(url) and _target(url) is None:
-        return words.sending.NOT_URL_THAT_APPRISE
+        return words.sending.NO_APPRISE_URL
     return None
 
 
@@ -142,10 +142,10 @@ def lacks(url: str) -> str | None:
     if plugin is None or plugin.enabled:
         return None
     if _scheme(url) in ("windows", "macosx"):
-        return words.sending.WORKS_ON_THAT_SYSTEM.format(url=_scheme(url))
+        return words.sending.OTHER_SYSTEM.format(url=_scheme(url))
     needed = plugin.requirements.get("packages_required") or ()
     packages = ", ".join([needed] if isinstance(needed, str) else map(str, needed))
-    return words.sending.NEEDS_ON_THIS_MACHINE + (packages or words.sending.LIBRARY_THAT_IS_NOT_INSTALLED)
+    return words.sending.MISSING_HERE.format(what=packages or words.sending.UNNAMED_LIBRARY)
 
 
 def check_roster(roster: Roster) -> None:
@@ -203,17 +203,15 @@ def _notify(url: str, title: str, body: str, severity: Severity, recipient: str,
         target = _target(with_urgency(url, severity))
         if target is None:
             missing = lacks(url)
-            return SendResult(
-                False, missing or words.sending.NO_CHANNEL_THAT_APPRISE, "desktop" if missing else "unknown"
-            )
+            return SendResult(False, missing or words.sending.NO_APPRISE_CHANNEL, "desktop" if missing else "unknown")
         if recipient and not _narrow(target, recipient):
-            return SendResult(False, words.sending.NO_SUCH_RECIPIENT_IN_ROSTER, "recipient", for_good=True)
+            return SendResult(False, words.sending.NO_SUCH_RECIPIENT, "recipient", for_good=True)
         result = target.notify(body=body, title=title, body_format="text", notify_type=TYPES[severity])
     except Exception as error:  # noqa: BLE001 - a plugin may raise anything; its words may hold the URL
         return SendResult(False, words.sending.BROKE_WHILE_SENDING.format(kind=type(error).__name__), "unknown")
     done = result_of(trace, worked=bool(result))
     if not done and done.trouble == "unknown" and _scheme(url) in DESKTOP:
-        return SendResult(False, words.sending.DESKTOP_DID_NOT_TAKE, "desktop")
+        return SendResult(False, words.sending.DESKTOP_REFUSED, "desktop")
     return done
 
 

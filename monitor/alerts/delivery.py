@@ -21,6 +21,7 @@ from monitor.alerts.responses import SendResult
 from monitor.alerts.send_order import next_try, next_try_when_perhaps, pause
 from monitor.clock import Clock, SystemClock
 from monitor.errors import WorkFailed
+from monitor.reasons import Reason, Why, stored
 from monitor.roster import Roster
 from monitor.store import decisions, outbox
 from monitor.store.database import Store
@@ -253,9 +254,9 @@ def _mark(con: duckdb.DuckDBPyConnection, outcome: Outcome, now: datetime, wall:
         outbox.mark_sent(con, row.id, now, wall, journaled=outcome.journaled)
         decisions.end(con, row.line)
         return
-    error = _without_secrets(result.error or words.sending.DID_NOT, outcome.claimed.url)
+    error = _without_secrets(result.error or words.sending.NOT_TAKEN, outcome.claimed.url)
     after = _after(row, result, wall)
-    outbox.mark_tried(con, row.id, error, after)
+    outbox.mark_tried(con, row.id, stored(error), after)
     if result.for_good or result.trouble == "recipient":
         return  # the channel answers; only this it does not take
     if after.next_try is None:  # whether it was the message or the channel, the next one shows
@@ -271,12 +272,12 @@ def _after(row: OutboxRow, result: SendResult, wall: datetime) -> AfterTry:
     """When a row is tried again, and what is known of it by now."""
     if result.perhaps:
         times = row.perhaps + 1
-        return AfterTry(next_try_when_perhaps(times, wall), perhaps=True, given_up=words.sending.PERHAPS_GIVEN_UP)
+        return AfterTry(next_try_when_perhaps(times, wall), perhaps=True, given_up=Why.PERHAPS_GIVEN_UP)
     first_try = min(row.first_try_wall or wall, wall)
     again = next_try(row.tries + 1, first_try, timedelta(seconds=row.awake_s), wall)
     if again is not None and (asked := _asked(result)):
         again = max(again, wall + asked)
-    return AfterTry(again, refused=result.for_good, given_up=words.sending.GIVEN_UP)
+    return AfterTry(again, refused=result.for_good, given_up=Why.GIVEN_UP)
 
 
 def _asked(result: SendResult) -> timedelta | None:
@@ -286,10 +287,14 @@ def _asked(result: SendResult) -> timedelta | None:
 
 def _without_secrets(error: str, url: str) -> str:
     """A short error in which no part of the URL that may be secret is left."""
-    error = error.replace(url, shown(url))
-    for part in leases.secret_parts(url):
-        error = error.replace(part, "…")
-    return error[:ERROR_LENGTH]
+
+    def without(text: str) -> str:
+        text = text.replace(url, shown(url))
+        for part in leases.secret_parts(url):
+            text = text.replace(part, "…")
+        return text[:ERROR_LENGTH]
+
+    return error.changed(without) if isinstance(error, Reason) else without(error)
 
 
 def _summary(con: duckdb.DuckDBPyConnection, sent: int, hand: ClaimResult) -> Delivery:

@@ -10,17 +10,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from urllib.parse import unquote
-from zoneinfo import ZoneInfo
 
 import duckdb
 
-from monitor import words
 from monitor.alerts import outbox_editor
 from monitor.alerts.channels import recipients_of, shown, timeout_of
 from monitor.alerts.message import message_of
 from monitor.alerts.outbox_editor import ALWAYS_GOES
-from monitor.alerts.readers import reader_of
-from monitor.alerts.send_order import GATHER, GATHERING, LEASE_MARGIN, awake, choose, quiet_until, until_words
+from monitor.alerts.readers import zone_of
+from monitor.alerts.send_order import GATHER, LEASE_MARGIN, awake, choose, quiet_until
+from monitor.reasons import Why
 from monitor.roster import Roster
 from monitor.store import decisions, outbox
 from monitor.store.journal import Journal
@@ -71,16 +70,16 @@ def claim_next(
         waiting = [row for row in rows if row.state == "waiting"]
         choice = choose(waiting, last_sent, wall, gather_now=gather_now, pauses=pauses)
         for row in choice.gathering:
-            if row.reason != GATHERING:
-                outbox.set_state(con, row.id, "waiting", GATHERING)
+            if row.reason != Why.GATHERING:
+                outbox.set_state(con, row.id, "waiting", Why.GATHERING)
         if choice.take is None:
             return ClaimResult(look_again=_sooner(choice.look_again, until and wall + (until - now)))
         url = _url_of(roster, choice.take)
         changed = True
         if url is None:
-            outbox.set_state(con, choice.take.id, "failed", words.sending.NO_SUCH_CHANNEL_IN_ROSTER)
+            outbox.set_state(con, choice.take.id, "failed", Why.NO_CHANNEL)
         elif _day_is_over(choice.take, roster, now):
-            outbox.set_state(con, choice.take.id, "failed", words.store.DAY_IS_OVER)
+            outbox.set_state(con, choice.take.id, "failed", Why.DAY_OVER)
         else:
             return ClaimResult(tuple(_claim(con, roster, [choice.take, *choice.mates], url, now, wall)))
 
@@ -89,7 +88,7 @@ def _claim(
     con: duckdb.DuckDBPyConnection, roster: Roster, rows: Sequence[OutboxRow], url: str, now: datetime, wall: datetime
 ) -> Iterator[Claimed]:
     """The rows as one, in the words of now; for each recipient where the address has several."""
-    row = rows[0] if len(rows) == 1 else gather(con, rows, "gathered")
+    row = rows[0] if len(rows) == 1 else gather(con, rows, Why.GATHERED)
     message = message_of(row, roster, now)
     outbox.put_into_words(con, row.id, message.title, message.body)
     row = replace(row, title=message.title, body=message.body)
@@ -102,7 +101,7 @@ def _claim(
         yield Claimed(replace(one, awake_s=awake_for.total_seconds()), url, begin_by)
 
 
-def gather(con: duckdb.DuckDBPyConnection, rows: Sequence[OutboxRow], reason: str) -> OutboxRow:
+def gather(con: duckdb.DuckDBPyConnection, rows: Sequence[OutboxRow], reason: Why) -> OutboxRow:
     """Make several rows one: the first takes in the others."""
     first = rows[0]
     told = [one for row in rows for one in outbox_editor.from_text(row.items)]
@@ -173,7 +172,7 @@ def _keep_quiet(
     ends: list[datetime] = []
     changed = False
     for row in rows:
-        zone = _zone_of(roster, row)
+        zone = zone_of(roster, row.athlete, row.contact)
         if (
             row.state == "held"
             and row.kind == "notice"
@@ -188,7 +187,7 @@ def _keep_quiet(
         if until is not None:
             ends.append(until)
             if row.state != "held" or row.not_before != until:
-                outbox.set_state(con, row.id, "held", until_words(until, zone), until)
+                outbox.set_state(con, row.id, "held", Why.QUIET_HOURS, until)
                 changed = True
         elif row.state == "held":
             changed = True
@@ -197,16 +196,8 @@ def _keep_quiet(
                 released[row.group].append(row)
     for together in released.values():
         if len(together) > 1:
-            gather(con, together, "folded")
+            gather(con, together, Why.FOLDED)
     return changed, min(ends, default=None)
-
-
-def _zone_of(roster: Roster, row: OutboxRow) -> ZoneInfo:
-    contact = roster.contact(row.contact)
-    athlete = roster.athlete(row.athlete)
-    if athlete is not None:
-        return athlete.athlete.zone
-    return reader_of(roster, row.athlete, contact).zone if contact else ZoneInfo("UTC")
 
 
 def _url_of(roster: Roster, row: OutboxRow) -> str | None:
@@ -223,7 +214,7 @@ def _url_of(roster: Roster, row: OutboxRow) -> str | None:
 
 def _day_is_over(row: OutboxRow, roster: Roster, now: datetime) -> bool:
     """A day's plan is not sent on another day."""
-    zone = _zone_of(roster, row)
+    zone = zone_of(roster, row.athlete, row.contact)
     return row.kind == "daily" and row.created_at.astimezone(zone).date() < now.astimezone(zone).date()
 
 

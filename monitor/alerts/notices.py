@@ -24,6 +24,7 @@ from monitor.news import (
     Trouble,
     stage_news,
 )
+from monitor.reasons import Why
 from monitor.roster import Contact, Roster
 from monitor.store import decisions, outbox
 from monitor.store.database import Store, is_damage
@@ -245,7 +246,7 @@ def queue_unreadable(
             if day > today:
                 midnight = datetime.combine(day, time.min, zone)
                 for row in _unread_with(con, owner, key):
-                    outbox.set_state(con, row.id, "held", "one a day", midnight)
+                    outbox.set_state(con, row.id, "held", Why.ONE_A_DAY, midnight)
             return True
         if _change_unread(con, roster, owner, key, lambda known: _with_more(known, fresh), now):
             return True
@@ -292,7 +293,7 @@ def _lay(
 ) -> None:
     editor = OutboxEditor(con, roster, contact, athlete_id, now, day_of)
     for channel in editor.channels:
-        editor.queue_item(channel, told, kind, kind=kind, once=told.about)
+        editor.queue_item(channel, told, Why(kind), kind=kind, once=told.about)
 
 
 def _unread_with(con: duckdb.DuckDBPyConnection, contact: Contact, key: str) -> list[outbox.OutboxRow]:

@@ -13,9 +13,10 @@ import duckdb
 
 from monitor.alerts.channels import shown
 from monitor.alerts.readers import audience_of, reader_of
-from monitor.alerts.send_order import quiet_until, until_words
+from monitor.alerts.send_order import quiet_until
 from monitor.news import News, Reader
 from monitor.plain_text import clean_sentence
+from monitor.reasons import Why
 from monitor.roster import Contact, Roster
 from monitor.store import encoding, outbox
 from monitor.store.outbox import Draft, OutboxRow
@@ -230,7 +231,7 @@ class OutboxEditor:
         if severity < Severity.STOP and kind not in ALWAYS_GOES:
             until = quiet_until(self._now, self._quiet, self._reader.zone)
         if until is not None:
-            reason = until_words(until, self._reader.zone)
+            reason = Why.QUIET_HOURS
         state = "held" if until else "waiting"
         ids = finding_ids(told)
         day = self._day_of(self._reader, until or self._now)

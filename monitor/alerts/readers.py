@@ -38,9 +38,8 @@ def _first_name(name: str) -> str:
 def reader_of(roster: Roster, athlete_id: str, contact: Contact) -> Reader:
     """The reader of messages about an athlete; about the program itself when the id is empty."""
     one = roster.athlete(athlete_id)
+    zone = zone_of(roster, athlete_id, contact.id)
     if one is None:
-        zones = [athlete.athlete.zone for athlete in roster.athletes if contact.id in athlete.contacts]
-        zone = zones[0] if zones else ZoneInfo("UTC")
         return Reader(contact.role, athlete_id, athlete_id, athlete_id, zone, url=roster.url)
     name = clean(one.athlete.name or one.id, NAME_LENGTH)
     first = name.split(" ")[0]
@@ -53,12 +52,20 @@ def reader_of(roster: Roster, athlete_id: str, contact: Contact) -> Reader:
         one.id,
         isolated(name),
         isolated(called),
-        one.athlete.zone,
+        zone,
         coaches[0] if coaches else "",
         roster.units_for(one.id, contact.id),
         roster.clock_for(one.id, contact.id),
         roster.url,
     )
+
+
+def zone_of(roster: Roster, athlete_id: str, contact_id: str) -> ZoneInfo:
+    """The athlete's clock; about the program itself that of the first athlete of whom the contact is told."""
+    one = roster.athlete(athlete_id)
+    told = [athlete for athlete in roster.athletes if contact_id in athlete.contacts]
+    first = one or next(iter(told), None)
+    return first.athlete.zone if first else ZoneInfo("UTC")
 
 
 # Which advice one reader gets: the athlete's or the coach's, of today or of a day that is over.

@@ -60,24 +60,26 @@ def result_of(trace: Trace, *, worked: bool, now: datetime | None = None) -> Sen
     status = trace.status
     if status is not None and not TAKEN <= status < ELSEWHERE:
         return _of_status(status, trace.headers, now or datetime.now(UTC))
-    return SendResult(True) if worked else SendResult(False, words.sending.DID_NOT, "unknown")
+    return SendResult(True) if worked else SendResult(False, words.sending.NOT_TAKEN, "unknown")
 
 
 def too_late(seconds: float, trace: Trace) -> SendResult:
     """No end within the time that a try may take."""
-    return _silent(words.sending.NO_ANSWER_WITHIN_S.format(seconds=seconds), perhaps=trace.message_left)
+    return _silent(words.sending.NO_ANSWER_IN_TIME.format(seconds=seconds), perhaps=trace.message_left)
 
 
 def _silent(error: str, *, perhaps: bool) -> SendResult:
-    return SendResult(False, f"{error}; perhaps delivered" if perhaps else error, "no answer", perhaps=perhaps)
+    return SendResult(
+        False, words.sending.PERHAPS_DELIVERED.format(reason=error) if perhaps else error, "no answer", perhaps=perhaps
+    )
 
 
 def _of_status(status: int, headers: Mapping[str, str], now: datetime) -> SendResult:
     phrase = HTTPStatus(status).phrase.lower() if status in set(HTTPStatus) else "unknown status"
-    said = f"answered {status} ({phrase})"
+    said = words.sending.ANSWERED.format(status=status, phrase=phrase)
     if ELSEWHERE <= status < REFUSED:
         there = where(headers.get("location", ""))
-        return SendResult(False, words.sending.ADDRESS_NOW_POINTS.format(said=said, there=there), "moved")
+        return SendResult(False, words.sending.ADDRESS_MOVED.format(said=said, there=there), "moved")
     wait = _wish(headers.get("retry-after", ""), now)
     if status in PASSES_BY_ITSELF or status == HTTPStatus.SERVICE_UNAVAILABLE:
         return SendResult(
@@ -102,9 +104,7 @@ def where(address: str) -> str:
     except ValueError:
         host, port = "", None
     if not re.fullmatch(r"[A-Za-z0-9.:-]{1,80}", host):
-        return (
-            words.sending.ANOTHER_PATH_OF_SAME if address.startswith("/") else words.sending.SOMEWHERE_THAT_IS_NOT_SAID
-        )
+        return words.sending.OTHER_PATH if address.startswith("/") else words.sending.UNSAID_ADDRESS
     return f"{parts.scheme}://{host}" + (f":{port}" if port else "")
 
 
@@ -128,43 +128,41 @@ def _of_error(error: BaseException, trace: Trace) -> SendResult:
     names = {type(one).__name__ for one in chain}
     timed_out = any(isinstance(one, TimeoutError) for one in chain) or names & {"ReadTimeout", "ReadTimeoutError"}
     if timed_out and (trace.message_left or "ReadTimeout" in names):
-        return _silent(words.sending.TOOK_MESSAGE_AND_DID_NOT_ANSWER, perhaps=True)
+        return _silent(words.sending.NO_ANSWER_TO_MESSAGE, perhaps=True)
     return SendResult(False, *_of_connection(chain, timed_out=bool(timed_out)))
 
 
 def _of_connection(chain: Sequence[BaseException], *, timed_out: bool) -> tuple[str, Trouble]:
     if any(isinstance(one, ssl.SSLCertVerificationError) for one in chain):
-        return words.sending.CERTIFICATE_IS_NOT_VALID, "certificate"
+        return words.sending.CERTIFICATE_INVALID, "certificate"
     if any(isinstance(one, socket.gaierror) for one in chain):
         return words.sending.NO_SUCH_HOST, "unknown host"
     if timed_out:
-        return words.sending.COULD_NOT_BE_REACHED_IN_TIME, "unreachable"
+        return words.sending.UNREACHABLE_IN_TIME, "unreachable"
     if any(isinstance(one, ssl.SSLError) for one in chain):
-        return words.sending.DOES_NOT_SPEAK_TLS, "certificate"
-    return words.sending.COULD_NOT_BE_REACHED, "unreachable"
+        return words.sending.NO_TLS, "certificate"
+    return words.sending.UNREACHABLE, "unreachable"
 
 
 def _of_mail(error: smtplib.SMTPException) -> SendResult:
     code = error.smtp_code if isinstance(error, smtplib.SMTPResponseException) else 0
     if isinstance(error, smtplib.SMTPAuthenticationError):
-        return SendResult(False, words.sending.MAIL_SERVER_DID_NOT_TAKE_USER.format(code=code), "password")
+        return SendResult(False, words.sending.MAIL_LOGIN_REFUSED.format(code=code), "password")
     if isinstance(error, smtplib.SMTPSenderRefused):
-        said = words.sending.MAIL_SERVER_DID_NOT_TAKE.format(code=code)
+        said = words.sending.MAIL_SENDER_REFUSED.format(code=code)
         return SendResult(False, said, "password" if code in (530, 535) else "refused")
     if isinstance(error, smtplib.SMTPNotSupportedError):
-        return SendResult(False, words.sending.MAIL_SERVER_OFFERS_NO_ENCRYPTION, "no encryption")
-    return SendResult(False, words.sending.MAIL_SERVER_ANSWERED.format(code=code), "server error")
+        return SendResult(False, words.sending.MAIL_WITHOUT_ENCRYPTION, "no encryption")
+    return SendResult(False, words.sending.MAIL_ANSWERED.format(code=code), "server error")
 
 
 def _of_refused_mail(error: BaseException) -> SendResult:
     if isinstance(error, smtplib.SMTPRecipientsRefused):
         code = next((int(answer[0]) for answer in error.recipients.values()), 0)
-        said = words.sending.MAIL_SERVER_REFUSED_RECIPIENT.format(code=code)
+        said = words.sending.MAIL_RECIPIENT_REFUSED.format(code=code)
         return SendResult(False, said, "recipient", for_good=code >= BROKEN)
     code = error.smtp_code if isinstance(error, smtplib.SMTPResponseException) else 0
-    return SendResult(
-        False, words.sending.MAIL_SERVER_REFUSED_TEXT.format(code=code), "refused", for_good=code >= BROKEN
-    )
+    return SendResult(False, words.sending.MAIL_TEXT_REFUSED.format(code=code), "refused", for_good=code >= BROKEN)
 
 
 def _causes(error: BaseException) -> Iterator[BaseException]:

@@ -8,10 +8,10 @@ from datetime import datetime, timedelta
 
 import duckdb
 
-from monitor import words
 from monitor.alerts import outbox_editor
 from monitor.alerts.notices import queue_daily, queue_digest, queue_notice, queue_stage, queue_unreadable, sum_up_import
 from monitor.alerts.outbox_editor import DayOf, ItemKind, OutboxEditor, as_told, by_subject, day_unknown
+from monitor.reasons import Why
 from monitor.roster import Contact, Roster
 from monitor.store import decisions
 from monitor.store.decisions import AlertDecision, ToldBefore, decision
@@ -41,18 +41,18 @@ class RoutingDecision:
     """Whether to tell, and why or why not."""
 
     tell: bool
-    reason: str
+    reason: Why
 
 
 def weigh(finding: Finding, standing: int | None, receives: Severity, late_before: datetime) -> RoutingDecision:
     """One finding for one contact. `standing` is the severity told last of the same (0: taken back, None: never)."""
     if finding.severity < receives:
-        return RoutingDecision(False, "below receives")
+        return RoutingDecision(False, Why.BELOW_RECEIVES)
     if finding.subject_kind != "silence" and finding.subject_end < late_before:
-        return RoutingDecision(False, "late")
+        return RoutingDecision(False, Why.LATE)
     if standing and finding.severity <= standing:
-        return RoutingDecision(False, "already told")
-    return RoutingDecision(True, "worse" if standing else "first")
+        return RoutingDecision(False, Why.ALREADY_TOLD)
+    return RoutingDecision(True, Why.WORSE if standing else Why.FIRST)
 
 
 def queue(
@@ -100,7 +100,7 @@ class Teller:
         """A finding that is new, or worse than before."""
         standing = self._told.standing(self._contact.id, finding)
         weighed = weigh(finding, standing, self._contact.receives, self._late_before)
-        if weighed.reason in ("late", "below receives"):
+        if weighed.reason in (Why.LATE, Why.BELOW_RECEIVES):
             self._decide(finding, None, weighed.reason)
             return
         ids = self._ids(finding, before)
@@ -122,7 +122,7 @@ class Teller:
         if not standing:
             return
         if finding.severity < self._contact.receives:
-            self.withdraw(before, words.sending.NOW_BELOW_RECEIVES)
+            self.withdraw(before, Why.NOW_BELOW_RECEIVES)
             return
         ids = self._ids(finding, before)
         read = self._read(finding, ids)
@@ -144,16 +144,16 @@ class Teller:
             elif self._editor.replace_finding(channel, ids, finding, given_up=True):
                 knows.append(int(finding.severity))
         if max(knows) < standing:
-            self._decide(finding, max(knows), words.sending.CHANGED_BEFORE_IT_WAS_READ)
+            self._decide(finding, max(knows), Why.CHANGED_UNREAD)
 
     def _correct(self, before: Finding, finding: Finding, ids: frozenset[str], read: dict[int, int]) -> None:
         """Numbers that may have been read are put right where they were; elsewhere they are only changed."""
         for channel in self._editor.channels:
             if not self._editor.replace_finding(channel, ids, finding, given_up=True) and read[channel]:
-                self._news[channel].append(_News("correction", finding, "corrected", before))
-        self._decide(finding, int(finding.severity), "corrected")
+                self._news[channel].append(_News("correction", finding, Why.CORRECTED, before))
+        self._decide(finding, int(finding.severity), Why.CORRECTED)
 
-    def withdraw(self, finding: Finding, reason: str = "taken back") -> None:
+    def withdraw(self, finding: Finding, reason: Why = Why.TAKEN_BACK) -> None:
         """A finding that no longer holds: said once where it may have been read, else only taken off."""
         if not self._told.standing(self._contact.id, finding):
             return
@@ -193,7 +193,7 @@ class Teller:
         had = self._told.ids(self._contact.id, finding)
         return frozenset({finding.id, *had} | ({before.id} if before else set()))
 
-    def _decide(self, finding: Finding, told: int | None, reason: str) -> None:
+    def _decide(self, finding: Finding, told: int | None, reason: Why) -> None:
         made = decision(finding, self._contact.id, told, reason)
         self.made.append(made)
         self._told.add(made)
@@ -203,7 +203,7 @@ class Teller:
 class _News:
     kind: ItemKind
     finding: Finding
-    reason: str
+    reason: Why
     before: Finding | None = None
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from monitor.reasons import Why
 from monitor.store.decisions import ChannelPause, Line
 from monitor.store.outbox import LastSent, OutboxRow
 from rules.findings import Severity
@@ -52,11 +53,6 @@ def _jump(before: datetime, after: datetime, zone: ZoneInfo) -> datetime:
         else:
             after = middle
     return after
-
-
-def until_words(until: datetime, zone: ZoneInfo) -> str:
-    """ "deferred until 06:30", on the athlete's clock."""
-    return f"deferred until {until.astimezone(zone):%H:%M}"
 
 
 # How long things wait: between tries, in a burst, for a channel that does not answer. All of it in real time.
@@ -105,7 +101,6 @@ def is_due(moment: datetime | None, wall: datetime) -> bool:
 
 # Which row goes next: order within an athlete, pauses of rows and channels, bursts gathered into one message. Pure.
 
-GATHERING = "gathering"  # the reason of a row that waits for the end of a burst
 Group = tuple[str, str, int]
 Candidate = tuple[OutboxRow, tuple[OutboxRow, ...]]
 
@@ -211,7 +206,7 @@ def _look_at_athlete(
             _when_due(row, wall, look)
             ahead.append(row)
         elif not _gathers(row, last_sent, look, gather_now=gather_now):
-            burst = row.kind == "alert" and (row.group in last_sent or row.reason == GATHERING)
+            burst = row.kind == "alert" and (row.group in last_sent or row.reason == Why.GATHERING)
             first, *mates = _together(row, rows) if burst else [row]
             look.candidates.append((first, tuple(mates)))
             ahead.append(row)

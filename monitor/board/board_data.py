@@ -9,6 +9,7 @@ from typing import Any
 
 import duckdb
 
+from monitor import words
 from monitor.judging import View, judged_from, load_history
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings, intake
@@ -69,7 +70,7 @@ def board_context(
     """All that lies beside the facts; when findings were made only of some athletes, where only those are drawn."""
     unreadable: dict[str, list[tuple[str, str]]] = {}
     for athlete, path, reason in intake.unreadable(con):
-        unreadable.setdefault(athlete, []).append((path, reason))
+        unreadable.setdefault(athlete, []).append((path, words.of_stored(reason)))
     drawn = roster.athletes if athletes is None else athletes
     answers = FindingAnswers(findings.marks(con), findings.made_at(con, [one.id for one in drawn]))
     return BoardContext(answers, findings.worse_at(con), unreadable, unsent_view(con, roster))

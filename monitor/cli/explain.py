@@ -185,5 +185,5 @@ def _value(value: Any) -> str:
 
 def _alert(row: dict[str, Any]) -> str:
     """What became of one alert, why unless that goes without saying, and its title."""
-    why = "" if row["reason"] in OF_ITSELF else f", {row['reason']}"
+    why = "" if row["reason_code"] in OF_ITSELF else f", {row['reason']}"
     return f"{row['state']}{why}: {row['title']}"

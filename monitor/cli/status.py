@@ -14,6 +14,7 @@ from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, CsvOption, HomeOption, JsonOption, MaybeAthleteArgument
 from monitor.cli.screen import Column
 from monitor.errors import Unreadable, WrongUse
+from monitor.reasons import Why
 from rules.numbers import counted
 
 if TYPE_CHECKING:
@@ -116,7 +117,7 @@ def say(file: Path, made: Preview) -> None:
 
 # `fallow status`, `fallow intake`, `fallow outbox`: where everybody stands, what came in, what went out.
 
-OF_ITSELF = ("first", "notice")
+OF_ITSELF = (Why.FIRST, Why.NOTICE)
 """Reasons of an alert that go without saying."""
 STATES = ("read", "duplicate", "unreadable", "ignored", "waiting")
 
@@ -336,7 +337,7 @@ def outbox(
 
 def _outbox_row(row: dict[str, Any]) -> tuple[tuple[object, ...], str]:
     made = datetime.fromisoformat(row["created_at"]).astimezone().strftime("%Y-%m-%d %H:%M")
-    why = row["last_error"] or ("" if row["reason"] in OF_ITSELF else row["reason"])
+    why = row["last_error"] or ("" if row["reason_code"] in OF_ITSELF else row["reason"])
     tries = counted(row["tries"], "try", "tries")
     if row["perhaps"]:
         tries += f", {row['perhaps']} perhaps arrived"

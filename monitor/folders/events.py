@@ -248,7 +248,7 @@ class Watching:
         except OSError as error:
             self._disarm(athlete)
             if error.errno in (errno.ENOSPC, errno.EMFILE, errno.ENFILE):
-                return words.files.OUT_OF_EVENTS
+                return words.files.WATCHES_USED_UP
             why = (error.strerror or type(error).__name__).lower()
             return words.files.CANNOT_BE_WATCHED.format(why=why)
         return None
@@ -267,11 +267,11 @@ class Watching:
 
 def _reason_to_poll(root: Path, mode: WatchMode) -> str | None:
     if mode == "poll":
-        return words.files.ROSTER_SAYS
+        return words.files.POLLED_BY_ROSTER
     if mode == "events":
         return None
     mount = mount_of(root)
-    return None if mount.tells else words.files.MOUNT_DOES_NOT_TELL.format(kind=mount.kind)
+    return None if mount.tells else words.files.MOUNT_WITHOUT_EVENTS.format(kind=mount.kind)
 
 
 class _Handler(FileSystemEventHandler):

@@ -125,7 +125,7 @@ class _Look:
         except FileNotFoundError:  # gone since its parent was read
             return
         except OSError as error:
-            self.refused.append(Refused(folder, words.files.FOLDER_THAT_CANNOT_BE_READ.format(error=_words(error))))
+            self.refused.append(Refused(folder, words.files.CLOSED_FOLDER.format(error=_words(error))))
             return
         under_way = any(name.endswith(PARTIAL_ENDINGS) for name in found)
         for name in sorted(found):
@@ -154,14 +154,14 @@ class _Look:
         ours = name.casefold().endswith(self.endings)
         if stat.S_ISDIR(mode):
             if ours:
-                self.refused.append(Refused(relative, words.files.NAMED_LIKE_A_FILE))
+                self.refused.append(Refused(relative, words.files.FOLDER_NAMED_LIKE_A_FILE))
             return not ours
         if stat.S_ISLNK(mode):
-            self.refused.append(Refused(relative, words.files.A_LINK))
+            self.refused.append(Refused(relative, words.files.SYMBOLIC_LINK))
         elif not stat.S_ISREG(mode):
-            self.refused.append(Refused(relative, words.files.ONLY_REGULAR_FILES_ARE_READ.format(mode=_what(mode))))
+            self.refused.append(Refused(relative, words.files.SPECIAL_FILE.format(mode=_what(mode))))
         elif not ours:
-            self.refused.append(Refused(relative, words.files.NOT_OURS, "ignored"))
+            self.refused.append(Refused(relative, words.files.OTHER_KIND, "ignored"))
         else:
             self.files.append(
                 Seen(relative, status.st_size, status.st_mtime_ns, status.st_dev, status.st_ino, part_mtime_ns)
@@ -215,4 +215,4 @@ def _what(mode: int) -> str:
         return "a socket"
     if stat.S_ISCHR(mode) or stat.S_ISBLK(mode):
         return "a device"
-    return words.files.NOT_REGULAR_FILE
+    return words.files.NEITHER_FILE_NOR_FOLDER

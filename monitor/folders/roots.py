@@ -82,12 +82,12 @@ class Roots:
             del self.held[athlete]  # emptied on purpose
         if not listing.files and not listing.refused and self.held.get(athlete, identity) != identity:
             known = (
-                self.missing.get(athlete) == words.files.FOLDER_WAS_CHANGED_FOR_EMPTY
+                self.missing.get(athlete) == words.files.ANOTHER_EMPTY_FOLDER
                 and self._identity.get(athlete) == identity
             )
             if whole or known:
                 self._identity[athlete] = identity
-                return self.gone(athlete, words.files.FOLDER_WAS_CHANGED_FOR_EMPTY)
+                return self.gone(athlete, words.files.ANOTHER_EMPTY_FOLDER)
         return self.there(athlete, identity)
 
     def gone(self, athlete: str, reason: str) -> RootState:

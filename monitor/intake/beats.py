@@ -144,7 +144,7 @@ def read_rr(name: str, text: str, options: IntakeOptions) -> FileFacts:
     intervals, stamp, skipped = _intervals(text)
     remarks = [words.files.LINES_LEFT_OUT.format(skipped=skipped)] if skipped else []
     if len(intervals) > MOST.beats:
-        raise Unreadable(words.files.RR_INTERVALS.format(intervals=len(intervals), beats=MOST.beats))
+        raise Unreadable(words.files.TOO_MANY_RR_INTERVALS.format(intervals=len(intervals), beats=MOST.beats))
     least_beats = default_limits().plausible.least_beats
     if len(intervals) < least_beats:
         raise Unreadable(words.files.TOO_FEW_RR_INTERVALS.format(intervals=len(intervals), least_beats=least_beats))

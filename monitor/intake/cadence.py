@@ -6,8 +6,9 @@ import numpy as np
 import numpy.typing as npt
 
 from monitor import words
+from monitor.intake.plausible import Remarks
 from monitor.intake.track import METRES_A_DEGREE, Floats
-from monitor.values import Remarks, Samples
+from monitor.values import Samples
 from rules.limits import default_limits
 from rules.session.timeline import stretches
 

@@ -19,9 +19,9 @@ from zoneinfo import ZoneInfo
 from monitor import words
 from monitor.errors import Unreadable
 from monitor.intake import table
-from monitor.intake.plausible import BOUNDS, is_plausible
+from monitor.intake.plausible import BOUNDS, Remarks, is_plausible
 from monitor.intake.untrusted import kept, parsed_json, quoted, shown
-from monitor.values import FileFacts, IntakeOptions, Remarks
+from monitor.values import FileFacts, IntakeOptions
 from rules.facts import CheckIn
 from rules.limits import default_limits
 
@@ -107,7 +107,8 @@ def checkins_of(document: object, options: IntakeOptions) -> FileFacts:
             continue
         unknown = sorted(key for key in entry if key not in FIELDS)
         if unknown:
-            remarks.add(words.files.KEYS_LEFT_OUT + ", ".join(shown(key, 40) for key in unknown[:10]))
+            keys = ", ".join(shown(key, 40) for key in unknown[:10])
+            remarks.add(words.files.KEYS_LEFT_OUT.format(keys=keys))
         try:
             checkins.append(checkin_of(entry, options, remarks.add))
         except Unreadable as error:
@@ -190,7 +191,7 @@ def _scale(key: str, value: object, wrong: list[str]) -> float | None:
     number = on_scale(key, value)
     if number is None:
         least, most = BOUNDS.scale
-        wrong.append(words.files.MUST_BE_NUMBER.format(key=key, given=quoted(value, 40), least=least, most=most))
+        wrong.append(words.files.SCALE_OUT_OF_RANGE.format(key=key, given=quoted(value, 40), least=least, most=most))
     return number
 
 

@@ -150,49 +150,61 @@ def read_fit(data: bytes, options: IntakeOptions) -> FileFacts:
     parts, left_over = split(data, MOST_PARTS)
     read: list[FileFacts] = []
     refused: list[str] = []
-    for prefix, decoded in _decoded(parts, refused):
+    for part, decoded in _decoded(parts, refused):
         try:
-            read.append(_read_part(prefix, decoded, options))
+            facts = _read_part(decoded, options)
+            remarks = tuple(_in_part(part, len(parts), remark) for remark in facts.remarks)
+            read.append(replace(facts, remarks=remarks))
         except Unreadable as reason:
-            refused.append(f"{prefix}{reason}")
+            refused.append(_in_part(part, len(parts), reason))
     if not read:
         raise Unreadable(refused[0])
-    remarks = [remark for facts in read for remark in facts.remarks] + refused + ([left_over] if left_over else [])
     return FileFacts(
         kind="fit",
         recordings=tuple(recording for facts in read for recording in facts.recordings),
         nights=tuple(night for facts in read for night in facts.nights),
         mornings=_by_day(morning for facts in read for morning in facts.mornings),
-        remarks=tuple(remarks),
+        remarks=(
+            *(remark for facts in read for remark in facts.remarks),
+            *refused,
+            *([left_over] if left_over else []),
+        ),
         damaged=bool(refused) or any(facts.damaged for facts in read),
     )
 
 
-def _decoded(parts: list[Part], refused: list[str]) -> list[tuple[str, Decoded]]:
-    """The files in a chain. A part that does not begin as a file does goes on with the one before."""
-    files: list[tuple[str, Decoded]] = []
+def _decoded(parts: list[Part], refused: list[str]) -> list[tuple[int, Decoded]]:
+    """The files in a chain, by number. A part that does not begin as a file does goes on with the one before."""
+    files: list[tuple[int, Decoded]] = []
     for index, part in enumerate(parts, start=1):
-        prefix = f"part {index} of {len(parts)}: " if len(parts) > 1 else ""
         try:
             decoded = _decode(part)
         except Unreadable as reason:
-            refused.append(f"{prefix}{reason}")
+            refused.append(_in_part(index, len(parts), reason))
             continue
         if files and decoded.messages and "file_id" not in decoded.messages:
             for kind, messages in decoded.messages.items():
                 files[-1][1].messages.setdefault(kind, []).extend(messages)
         else:
-            files.append((prefix, decoded))
+            files.append((index, decoded))
     return files
 
 
-def _read_part(prefix: str, decoded: Decoded, options: IntakeOptions) -> FileFacts:
+def _in_part(part: int, parts: int, reason: str | Unreadable) -> str:
+    """A reason with the part of the chain that it is about, where there are several."""
+    if parts > 1:
+        return words.files.IN_PART.format(part=part, parts=parts, reason=reason)
+    return reason.reason if isinstance(reason, Unreadable) else reason
+
+
+def _read_part(decoded: Decoded, options: IntakeOptions) -> FileFacts:
     facts = facts_of(decoded, options)
     nothing = not (facts.recordings or facts.nights or facts.mornings)
     if nothing and decoded.damaged:
         came_before = decoded.messages.keys() - {"file_id"}
-        raise Unreadable(f"{decoded.remark}{'; nothing that is judged came before' if came_before else ''}")
-    return replace(facts, remarks=tuple(prefix + remark for remark in facts.remarks))
+        remark = decoded.remark or words.files.NOTHING_RECORDED
+        raise Unreadable(words.files.NOTHING_CAME_BEFORE.format(reason=remark) if came_before else remark)
+    return facts
 
 
 def _decode(part: Part) -> Decoded:
@@ -204,16 +216,16 @@ def _decode(part: Part) -> Decoded:
     try:
         return fast.decode(part.data)
     except CannotDecodeError as error:
-        why = str(error)
+        why = error.args[0]
     mended = mend(part)
     if mended is not None:
         data, wrong = mended
         cut = part.missing > 2
         try:
-            remark = f"{wrong}; {'what is there was read' if cut else 'read all the same'}"
+            remark = (words.files.READ_AS_FAR_AS_IT_GOES if cut else words.files.READ_ALL_THE_SAME).format(reason=wrong)
             return replace(fast.decode(data), remark=remark, damaged=cut)
         except CannotDecodeError as error:
-            why = why if part.missing else str(error)
+            why = why if part.missing else error.args[0]
     slow = FitparseDecoder(default_limits().decoding.stream_seconds, MOST.points)
     decoded = slow.decode(mended[0][:-2] if mended is not None and part.unclosed else part.data)
     return decoded if decoded.remark else replace(decoded, remark=words.files.READ_WITH_FITPARSE.format(why=why))

@@ -181,4 +181,4 @@ def monitoring_remark(messages: Messages, options: IntakeOptions) -> str | None:
     first, last = min(at for at, _ in rolled), max(at for at, _ in rolled)
     days = sorted({local_date(from_epoch(at), options.timezone).isoformat() for at in (first, last)})
     rates = sum(positive(message, "heart_rate") is not None for _, message in rolled)
-    return words.files.monitoring(days, rates)
+    return words.files.MONITORING.format(days=" to ".join(days), rates=rates or "no")

@@ -103,7 +103,7 @@ class FastDecoder(Decoder):
     def decode(self, data: bytes) -> Decoded:
         package = _fitfast()
         if package is None:
-            raise CannotDecodeError(words.files.NOT_INSTALLED_FIT_DECODERS)
+            raise CannotDecodeError(words.files.FAST_DECODER_MISSING)
         collecting = gc.isenabled()
         gc.disable()  # a day of records is a million dicts, none of them a cycle
         try:
@@ -134,7 +134,7 @@ class FastDecoder(Decoder):
 def _reason(error: BaseException) -> str:
     if isinstance(error, Exception):
         return str(error).removeprefix("FIT decode error: ").strip()[:160] or type(error).__name__
-    return words.files.FAST_DECODER_BROKE_DOWN
+    return words.files.FAST_DECODER_BROKE
 
 
 # Messages and fields that fitparse 1.2 has no words for: number -> kind, {number: (word, scale)}
@@ -254,7 +254,7 @@ def _named(field: Any, value: Any, text: dict[int, tuple[str, float]]) -> tuple[
 
 def _cut_off(messages: Messages, error: Exception) -> str:
     if not messages.keys() - {"file_id"}:
-        return words.files.DAMAGED_BEFORE_ANYTHING_WAS_RECORDED.format(error=_plain(error))
+        return words.files.DAMAGED_FROM_THE_START.format(error=_plain(error))
     return words.files.CUT_OFF_AFTER.format(messages=_count(messages), error=_plain(error))
 
 

@@ -222,7 +222,7 @@ def recordings(messages: Messages, shift: float, remarks: list[str]) -> tuple[Re
             continue
         if leg.sport in RIDES and has_running_form(messages.get("record", []), own, shift):
             leg = replace(leg, sport="running", sub_sport="generic")  # noqa: PLW2901 - the leg as it counts from here
-            remarks.append(words.files.REMARK)
+            remarks.append(words.files.RIDE_IS_A_RUN)
         recording = _recording(leg, own, _distance_before(all_rows, own) if index else 0.0, messages, shift)
         if recording is not None:
             found.append(recording)

@@ -16,11 +16,11 @@ from monitor import words
 from monitor.errors import Unreadable
 from monitor.intake import table
 from monitor.intake.cadence import in_steps, moving_seconds
-from monitor.intake.plausible import MOST
+from monitor.intake.plausible import MOST, Remarks
 from monitor.intake.sport_words import sport_of, unknown_number
 from monitor.intake.track import Points, RecordedPoints, with_ground
 from monitor.intake.untrusted import XmlStream, child, kept, local, number
-from monitor.values import FileFacts, IntakeOptions, Recording, Remarks
+from monitor.values import FileFacts, IntakeOptions, Recording
 from rules.limits import default_limits
 
 MARKS = frozenset({"gpx", "trk", "trkseg", "trkpt", "type"})
@@ -93,7 +93,7 @@ class _GpxReader:
                 for recording in self._finished():
                     made += 1
                     if made > MOST.recordings:
-                        raise Unreadable(words.files.MORE_THAN_RECORDINGS.format(recordings=MOST.recordings))
+                        raise Unreadable(words.files.TOO_MANY_RECORDINGS.format(recordings=MOST.recordings))
                     yield recording
         if self._in_track:
             yield from self._finished()

@@ -14,9 +14,9 @@ from dataclasses import dataclass, field, replace
 
 from monitor import words
 from monitor.errors import Unreadable
-from monitor.intake.plausible import MOST
+from monitor.intake.plausible import MOST, Remarks
 from monitor.intake.untrusted import quoted, shown
-from monitor.values import ENDINGS, FileFacts, IntakeOptions, Remarks
+from monitor.values import ENDINGS, FileFacts, IntakeOptions
 
 # Archives: .gz of one file, .zip of several. All in memory, nothing is ever written. A bomb never unfolds: unpacking
 # stops at the limit, whatever the archive says of itself. A member that is bad costs that member; a name that would
@@ -70,14 +70,14 @@ def _gunzipped(data: bytes, limit: int) -> tuple[bytes, str | None]:
         at -= len(stream.unused_data)
         if data[at : at + 2] != GZIP:  # padding behind the last one is usual
             return bytes(unpacked), None
-    return bytes(unpacked), words.files.MORE_THAN_GZIP_FILES.format(archive_members=MOST.archive_members)
+    return bytes(unpacked), words.files.TOO_MANY_GZIP_FILES.format(archive_members=MOST.archive_members)
 
 
 def _check_size(size: int, limit: int, packed: int) -> None:
     if size > limit:
-        raise Unreadable(words.files.UNPACKS_TO_MORE_THAN_MB.format(limit=limit / 1e6))
+        raise Unreadable(words.files.UNPACKED_TOO_LARGE.format(limit=limit / 1e6))
     if size > SMALL_BYTES and size > packed * MOST.archive_ratio:
-        raise Unreadable(words.files.UNPACKS_TO_MORE_THAN_TIMES.format(archive_ratio=MOST.archive_ratio))
+        raise Unreadable(words.files.PACKED_TOO_TIGHT.format(archive_ratio=MOST.archive_ratio))
 
 
 @dataclass(slots=True)
@@ -96,7 +96,7 @@ class _Gathered:
 
     def leave_out(self, name: str, reason: object) -> None:
         self.bad += 1
-        self.remarks.add(f"{quoted(name)} left out: {reason}")
+        self.remarks.add(words.files.MEMBER_LEFT_OUT.format(name=quoted(name), reason=reason))
 
     def take(self, name: str, facts: FileFacts, fault: str | None) -> None:
         points = sum(len(recording.samples["t_s"]) for recording in facts.recordings)
@@ -106,7 +106,7 @@ class _Gathered:
         self.facts.append(facts)
         self.bad += fault is not None
         for remark in (*facts.remarks, *([fault] if fault else [])):
-            self.remarks.add(f"{quoted(name)}: {remark}")
+            self.remarks.add(words.files.IN_MEMBER.format(name=quoted(name), reason=remark))
 
 
 def read_zip(data: bytes, options: IntakeOptions, *, within: int = 0) -> FileFacts:
@@ -114,7 +114,7 @@ def read_zip(data: bytes, options: IntakeOptions, *, within: int = 0) -> FileFac
     if within:
         raise Unreadable(words.files.ARCHIVE_WITHIN_ARCHIVE)
     if data.count(CENTRAL_ENTRY) > MOST.archive_members:
-        raise Unreadable(words.files.MORE_THAN_FILES_IN_ARCHIVE.format(archive_members=MOST.archive_members))
+        raise Unreadable(words.files.TOO_MANY_FILES_IN_ARCHIVE.format(archive_members=MOST.archive_members))
     gathered = _Gathered()
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
@@ -144,7 +144,7 @@ def _take(archive: zipfile.ZipFile, member: zipfile.ZipInfo, options: IntakeOpti
     except Unreadable as error:
         gathered.leave_out(name, error)
     except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, OSError, EOFError, ValueError) as error:
-        gathered.leave_out(name, f"damaged: {shown(error)}")
+        gathered.leave_out(name, words.files.DAMAGED_MEMBER.format(error=shown(error)))
 
 
 def _check_member(member: zipfile.ZipInfo) -> None:
@@ -156,11 +156,11 @@ def _check_member(member: zipfile.ZipInfo) -> None:
     if any(DEVICE_NAME.fullmatch(part.strip(" .")) for part in parts) or not raw.isprintable():
         raise Unreadable(words.files.NO_PLAIN_FILE_NAME)
     if member.flag_bits & 1:
-        raise Unreadable(words.files.IS_ENCRYPTED)
+        raise Unreadable(words.files.ENCRYPTED_MEMBER)
     if stat.S_ISLNK(member.external_attr >> 16):
-        raise Unreadable(words.files.IS_LINK)
+        raise Unreadable(words.files.LINK_IN_ARCHIVE)
     if member.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
-        raise Unreadable(words.files.IS_PACKED_BY_METHOD)
+        raise Unreadable(words.files.UNKNOWN_COMPRESSION)
 
 
 def _unpacked(archive: zipfile.ZipFile, member: zipfile.ZipInfo, gathered: _Gathered) -> bytes:
@@ -177,8 +177,8 @@ def _unpacked(archive: zipfile.ZipFile, member: zipfile.ZipInfo, gathered: _Gath
 def _together(gathered: _Gathered) -> FileFacts:
     facts = gathered.facts
     if not facts:
-        first = gathered.remarks.first() if gathered.remarks else words.files.NO_FILE_OF_KIND
-        raise Unreadable(words.files.NOTHING_IN_ARCHIVE_COULD_BE_READ.format(reason=first))
+        first = gathered.remarks.first() if gathered.remarks else words.files.NO_FILE_THAT_IS_READ
+        raise Unreadable(words.files.NOTHING_READ_OF_ARCHIVE.format(reason=first))
     if gathered.ignored:
         gathered.remarks.add(words.files.FILES_OF_OTHER_KINDS.format(ignored=gathered.ignored))
     return FileFacts(
@@ -265,7 +265,7 @@ def _read_xml(name: str, data: bytes, options: IntakeOptions) -> FileFacts:
     from monitor.intake.untrusted import mended, root_name
 
     if _start(data).lower().startswith(WEB_PAGE):
-        raise _foreign(name, words.files.HOLDS_WEB_PAGE)
+        raise _foreign(name, words.files.WEB_PAGE)
     root = root_name(mended(data))
     if root == "TrainingCenterDatabase":
         from monitor.intake.tcx import read_tcx
@@ -275,7 +275,7 @@ def _read_xml(name: str, data: bytes, options: IntakeOptions) -> FileFacts:
         from monitor.intake.gpx import read_gpx
 
         return read_gpx(data, options)
-    raise _foreign(name, words.files.HOLDS_XML_OF_KIND.format(root=quoted(root, 40)))
+    raise _foreign(name, words.files.OTHER_XML.format(root=quoted(root, 40)))
 
 
 def _read_json(name: str, data: bytes, options: IntakeOptions) -> FileFacts:
@@ -304,12 +304,14 @@ def _read_text(name: str, data: bytes, options: IntakeOptions) -> FileFacts:
     if ending == ".csv" or has_header(text, options):
         return read_csv(data, options)
     first = next((line for line in text.splitlines() if line.strip()), "")
-    raise Unreadable(words.files.NO_KNOWN_TEXT.format(begin=quoted(first, 60)))
+    raise Unreadable(words.files.UNKNOWN_TEXT.format(begin=quoted(first, 60)))
 
 
 def _foreign(name: str, found: str) -> Unreadable:
     ending = "." + name.lower().rpartition(".")[2]
     kind = WORDS_OF.get(ending)
     return Unreadable(
-        f"not {kind} file: {found}" if kind else words.files.KIND_NOT_READ.format(found=found, ending=shown(ending, 20))
+        words.files.NOT_OF_ITS_KIND.format(kind=kind, found=found)
+        if kind
+        else words.files.KIND_NOT_READ.format(found=found, ending=shown(ending, 20))
     )

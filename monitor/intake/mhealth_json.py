@@ -17,9 +17,9 @@ from monitor import words
 from monitor.errors import Unreadable
 from monitor.intake import table
 from monitor.intake.beats import rmssd_after_correction
-from monitor.intake.plausible import BOUNDS, MORNING, MOST, is_plausible
+from monitor.intake.plausible import BOUNDS, MORNING, MOST, Remarks, is_plausible
 from monitor.intake.untrusted import parsed_json, quoted, shown
-from monitor.values import FileFacts, IntakeOptions, Remarks
+from monitor.values import FileFacts, IntakeOptions
 from rules.facts import Morning, Night
 from rules.limits import default_limits
 
@@ -86,7 +86,7 @@ def measure_of(header: Mapping[str, Any], body: Mapping[str, Any], timezone: str
     if _is_sleep(header, body):
         return _sleep(body, timezone)
     known = ", ".join(shown(key, 40) for key in list(body)[:5])
-    raise ValueError(words.files.measures_only(known))
+    raise ValueError(words.files.OTHER_MEASURES.format(known=known or "nothing"))
 
 
 def _is_sleep(header: Mapping[str, Any], body: Mapping[str, Any]) -> bool:
@@ -125,7 +125,7 @@ def _asleep(body: Mapping[str, Any], length_min: float) -> float | None:
         return None if efficiency is None or "time_in_bed" in body else length_min * efficiency / 100
     minutes = _seconds(told) / 60
     if not is_plausible(BOUNDS.sleep, minutes) or minutes <= 0:
-        raise ValueError(f"{minutes:g} minutes asleep")
+        raise ValueError(words.files.ASLEEP_OUT_OF_RANGE.format(minutes=minutes))
     if minutes > length_min + SLACK_MIN:
         raise ValueError(words.files.ASLEEP_LONGER_THAN_FRAME.format(minutes=minutes, length_min=length_min))
     return minutes
@@ -137,7 +137,7 @@ def _efficiency(parts: Mapping[str, Any]) -> float | None:
         return None
     percent = _number(told.get("value") if isinstance(told, dict) else told)
     if not 0 < percent <= WHOLE_PERCENT:
-        raise ValueError(words.files.SLEEP_EFFICIENCY.format(percent=percent))
+        raise ValueError(words.files.SLEEP_EFFICIENCY_OUT_OF_RANGE.format(percent=percent))
     return percent
 
 
@@ -151,7 +151,7 @@ def _pulse(body: Mapping[str, Any], timezone: str) -> Pulse | str:
     bpm = _number(rate.get("value") if isinstance(rate, dict) else rate)
     if not is_plausible(BOUNDS.resting_hr, bpm):
         least, most = BOUNDS.resting_hr
-        raise ValueError(words.files.RESTING_HEART_RATE.format(bpm=bpm, least=least, most=most))
+        raise ValueError(words.files.RESTING_HEART_RATE_OUT_OF_RANGE.format(bpm=bpm, least=least, most=most))
     return Pulse(table.local_date(_end(body), timezone), bpm, min(ranks))
 
 
@@ -197,22 +197,22 @@ def _interval(body: Mapping[str, Any]) -> tuple[datetime, datetime]:
 def _moment(value: object) -> datetime:
     moment = table.parsed(value) if isinstance(value, str) else None
     if moment is None:
-        raise ValueError(words.files.IS_NO_DATE.format(quoted=quoted(value, 40)))
+        raise ValueError(words.files.NO_DATE_AND_TIME.format(quoted=quoted(value, 40)))
     if moment.tzinfo is None:
-        raise ValueError(words.files.HAS_NO_TIMEZONE.format(quoted=quoted(value, 40)))
+        raise ValueError(words.files.WITHOUT_TIMEZONE.format(quoted=quoted(value, 40)))
     return table.in_utc(moment, "UTC")
 
 
 def _seconds(value: object) -> float:
     unit = value.get("unit") if isinstance(value, dict) else None
     if not isinstance(value, dict) or not isinstance(unit, str) or unit not in SECONDS_IN:
-        raise ValueError(words.files.IS_NO_LENGTH_OF_TIME.format(quoted=quoted(value, 60)))
+        raise ValueError(words.files.NO_DURATION.format(quoted=quoted(value, 60)))
     return _number(value.get("value")) * SECONDS_IN[unit]
 
 
 def _number(value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or abs(value) > LARGEST:
-        raise ValueError(words.files.IS_NO_NUMBER.format(quoted=quoted(value, 40)))
+        raise ValueError(words.files.NO_NUMBER.format(quoted=quoted(value, 40)))
     return float(value)
 
 
@@ -259,7 +259,7 @@ def _documents(document: object) -> Iterator[tuple[Mapping[str, Any], Mapping[st
     """Header and body of each data point; a series has one header for many bodies, a bare body has none."""
     for entry in _several(document):
         if not isinstance(entry, dict):
-            raise Unreadable(f"{NOT_READ}: holds {shown(entry, 40)}")
+            raise Unreadable(words.files.JSON_OF_OTHER_KIND.format(reason=NOT_READ, entry=shown(entry, 40)))
         body = entry.get("body", entry)
         header = entry.get("header")
         for one in _several(body):
@@ -270,7 +270,7 @@ def _several(value: object) -> list[Any]:
     """One or many as many, within the limit."""
     many = value if isinstance(value, list) else [value]
     if len(many) > MOST.documents:
-        raise Unreadable(words.files.MORE_THAN_DOCUMENTS.format(documents=MOST.documents))
+        raise Unreadable(words.files.TOO_MANY_DOCUMENTS.format(documents=MOST.documents))
     return many
 
 

@@ -17,10 +17,10 @@ from monitor import words
 from monitor.errors import Unreadable
 from monitor.intake import table as cells
 from monitor.intake.checkin import SCALES, YES_NO, checkin_of, in_order
-from monitor.intake.plausible import BOUNDS, MOST, is_plausible
+from monitor.intake.plausible import BOUNDS, MOST, Remarks, is_plausible
 from monitor.intake.table import find_table, header_of
 from monitor.intake.untrusted import decoded, quoted, shown
-from monitor.values import ColumnMap, FileFacts, IntakeOptions, Remarks
+from monitor.values import ColumnMap, FileFacts, IntakeOptions
 from rules.facts import CheckIn, Morning, Night
 from rules.limits import default_limits
 
@@ -48,7 +48,8 @@ class _Row:
         return None if cells.is_blank(text) else text
 
     def remark(self, name: str, reason: object) -> None:
-        self.remarks.add(f"line {self.line}, {header_of(name, self.options)}: {reason}")
+        column = header_of(name, self.options)
+        self.remarks.add(words.files.IN_LINE.format(line=self.line, column=column, reason=reason))
 
     def value(self, name: str) -> float | None:
         """A number in the field's own unit, within its bounds; None with a remark where it is not."""
@@ -68,7 +69,7 @@ class _Row:
         if not is_plausible(BOUNDS_OF[name], value):
             least, highest = BOUNDS_OF[name]
             allowed = f"{least:g} to {highest:g} {USUAL_UNIT[name]}"
-            self.remark(name, words.files.LEFT_OUT.format(text=quoted(text, 40), allowed=allowed))
+            self.remark(name, words.files.VALUE_OUT_OF_RANGE.format(text=quoted(text, 40), allowed=allowed))
             return None
         return value
 
@@ -102,7 +103,7 @@ def read_csv(data: bytes, options: IntakeOptions) -> FileFacts:
         for line, known in table.rows():
             rows += 1
             if rows > MOST.rows:
-                remarks.add(words.files.ONLY_FIRST_ROWS_ARE_READ.format(rows=MOST.rows))
+                remarks.add(words.files.TABLE_TOO_LONG.format(rows=MOST.rows))
                 break
             _take(_Row(line, known, table.options, remarks), collected)
     except csv.Error as error:
@@ -134,7 +135,7 @@ def _take(row: _Row, collected: _Collected) -> None:
     try:
         day = _day(row)
     except (ValueError, OverflowError) as error:
-        row.remark("date", words.files.ROW_IS_LEFT_OUT.format(error=error))
+        row.remark("date", words.files.ROW_LEFT_OUT.format(error=error))
         return
     if any(row.cell(name) for name in NIGHT_FIELDS):
         night = _night(row, day)
@@ -165,7 +166,7 @@ def _day(row: _Row) -> date:
         return cells.split_date(stated, row.options.date_order)[0]
     wake = row.cell("wake_time")
     if wake is None:
-        raise ValueError("no date")
+        raise ValueError(words.files.ROW_WITHOUT_DATE)
     moment = cells.moment(wake, None, row.options.date_order, row.options.timezone, evening_before=False)
     return cells.local_day(moment, row.options.timezone)
 

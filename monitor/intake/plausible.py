@@ -68,7 +68,7 @@ def without_days_ahead(facts: FileFacts, today: date) -> tuple[FileFacts, date |
     last = today + AHEAD
     coming = sorted(recording.start.date() for recording in facts.recordings if recording.start.date() > last)
     if coming:  # kept with its samples, for it may be this machine's clock; nothing reads it before its day
-        facts = replace(facts, remarks=(*facts.remarks, words.files.SESSION_DATED.format(coming=coming[0])))
+        facts = replace(facts, remarks=(*facts.remarks, words.files.SESSION_AHEAD.format(coming=coming[0])))
     later = sorted(
         one.date for kind in (facts.nights, facts.mornings, facts.checkins) for one in kind if one.date > last
     )
@@ -81,10 +81,38 @@ def without_days_ahead(facts: FileFacts, today: date) -> tuple[FileFacts, date |
         nights=_up_to(facts.nights, last),
         mornings=_up_to(facts.mornings, last),
         checkins=_up_to(facts.checkins, last),
-        remarks=(*facts.remarks, words.files.FUTURE_LEFT_OUT_CORRECT.format(entries=entries, what=what)),
+        remarks=(*facts.remarks, words.files.DAYS_AHEAD_LEFT_OUT.format(entries=entries, what=what)),
     )
     return kept, later[0]
 
 
 def _up_to(facts: Iterable[Fact], last: date) -> tuple[Fact, ...]:
     return tuple(fact for fact in facts if fact.date <= last)
+
+
+MOST_REMARKS = 20
+
+
+class Remarks:
+    """Sentences for the ledger, each once; of very many the first are kept and the rest counted."""
+
+    def __init__(self) -> None:
+        self._told: dict[str, None] = {}
+        self._more = 0
+
+    def __bool__(self) -> bool:
+        return bool(self._told)
+
+    def add(self, sentence: str) -> None:
+        if sentence in self._told:
+            return
+        if len(self._told) < MOST_REMARKS:
+            self._told[sentence] = None
+        else:
+            self._more += 1
+
+    def first(self) -> str:
+        return next(iter(self._told))
+
+    def all(self) -> tuple[str, ...]:
+        return (*self._told, words.files.AND_MORE.format(more=self._more)) if self._more else tuple(self._told)

@@ -49,7 +49,7 @@ def read_path(job: ReadJob, most_rows: int | None = None) -> ReadResult:
     try:
         data = _bytes(job)
     except Unreadable as reason:
-        return ReadResult("", _size(job), None, str(reason))
+        return ReadResult("", _size(job), None, reason.reason)
     sha256, size = hashlib.sha256(data).hexdigest(), len(data)
     try:
         facts = kinds.read(job.relative, data, job.options)
@@ -57,7 +57,7 @@ def read_path(job: ReadJob, most_rows: int | None = None) -> ReadResult:
         made = (_digested(recording, keep_track=job.keep_track) for recording in facts.recordings)
         facts = replace(facts, recordings=tuple(made))
     except Unreadable as reason:
-        return ReadResult(sha256, size, None, str(reason))
+        return ReadResult(sha256, size, None, reason.reason)
     except MemoryError:
         raise
     except Exception as error:  # noqa: BLE001 - one file must never stop the others
@@ -101,7 +101,7 @@ def _opened(job: ReadJob) -> io.FileIO:
     status, limit = os.fstat(file.fileno()), kinds.size_limit(job.relative)
     refused = None
     if not stat.S_ISREG(status.st_mode):
-        refused = words.files.NO_FILE
+        refused = words.files.NO_REGULAR_FILE
     elif status.st_size > limit:
         refused = words.files.FILE_TOO_LARGE.format(size=status.st_size / 1e6, most=limit / 1e6)
     if refused is not None:
@@ -138,8 +138,8 @@ def _why_not(error: OSError | ValueError) -> str:
     if error.errno in _LINK:
         return words.files.LINK_OR_OUTSIDE_OF_FOLDER
     if error.errno in (errno.ENXIO, errno.EISDIR):
-        return words.files.NO_FILE
-    return words.files.cannot_be_opened(error.strerror)
+        return words.files.NO_REGULAR_FILE
+    return words.files.CANNOT_BE_OPENED.format(why=(error.strerror or "unknown error").lower())
 
 
 def _size(job: ReadJob) -> int:
@@ -152,7 +152,7 @@ def _size(job: ReadJob) -> int:
 def _refuse_too_many_rows(facts: FileFacts, most_rows: int | None) -> None:
     rows = sum(len(recording.samples.get("t_s", ())) for recording in facts.recordings)
     if most_rows is not None and rows > most_rows:
-        raise Unreadable(words.files.ROWS_OF_SAMPLES.format(rows=rows, most_rows=most_rows))
+        raise Unreadable(words.files.TOO_MANY_ROWS.format(rows=rows, most_rows=most_rows))
 
 
 def _digested(recording: Recording, *, keep_track: bool) -> Recording:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Protocol
 import duckdb
 
 from monitor import fingerprints, logs, words
+from monitor.reasons import SAME_BYTES, code_of, stored
 from monitor.roster import RosterAthlete
 from monitor.store import encoding, findings, intake, recordings
 from monitor.store.database import Store
@@ -281,8 +282,9 @@ def noted(row: LedgerRow, standing: int, told_by: Other | None) -> LedgerRow:
     if row.state == "read" and row.sessions and not standing and not (row.nights or row.mornings or row.checkins):
         reason = words.files.SAME_SESSION
         if told_by is not None:
-            reason = words.files.told_by(str(told_by.path), alike=told_by.alike)
-        row = replace(row, state="duplicate", reason=reason, arrived_at=None)
+            told = words.files.SAME_RECORDING if told_by.alike else words.files.SAME_SESSION_TOLD_BETTER
+            reason = told.format(path=told_by.path)
+        row = replace(row, state="duplicate", reason=stored(reason), arrived_at=None)
     return replace(row, sessions=standing if row.state == "read" else 0)
 
 
@@ -292,7 +294,7 @@ def recount(con: duckdb.DuckDBPyConnection, athlete: str, change: SessionChange)
     standing = recordings.standing(con, athlete, concerned)
     for row in intake.of_recordings(con, athlete, concerned):
         stands, told_by = standing.get(row.sha256, 0), change.told_by.get(row.sha256)
-        if row.reason.startswith(words.files.SAME_BYTES) or not (stands or told_by):
+        if code_of(row.reason) == SAME_BYTES or not (stands or told_by):
             continue
         better_told = row.state == "duplicate"
         now = noted(replace(row, state="read", reason="" if better_told else row.reason, sessions=1), stands, told_by)

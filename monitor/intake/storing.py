@@ -11,6 +11,7 @@ import duckdb
 from monitor import words
 from monitor.intake import sessions
 from monitor.intake.plausible import without_days_ahead
+from monitor.reasons import SAME_BYTES, code_of, stored
 from monitor.roster import RosterAthlete
 from monitor.store import body, findings, intake, recordings
 from monitor.store.intake import LedgerRow
@@ -111,7 +112,7 @@ def keep(
                 continue
             spans.extend((recording.start, recording.end) for recording in file.facts.recordings)
             other = known[file.sha256] if known[file.sha256] != path else words.files.HAD_BEFORE
-            rows.append(_row(athlete, file, moment, "duplicate", f"{words.files.SAME_BYTES} {other}"))
+            rows.append(_row(athlete, file, moment, "duplicate", words.files.SAME_BYTES.format(path=other)))
             continue
         known[file.sha256] = path
         rows.append(_insert(con, athlete, file, file.facts, moment, tally))
@@ -152,7 +153,7 @@ def _read_again(
 ) -> LedgerRow:  # fmt: skip
     """Store what known bytes say under the options of now; their recordings stay as they are."""
     row = _insert(con, athlete, file, facts, moment, tally)
-    if before.reason.startswith(words.files.SAME_BYTES):
+    if code_of(before.reason) == SAME_BYTES:
         return replace(before, size=row.size, mtime_ns=row.mtime_ns, read_under=row.read_under)
     state, reason = (before.state, before.reason) if facts.recordings else (row.state, row.reason)
     return replace(row, state=state, reason=reason, sessions=before.sessions, arrived_at=before.arrived_at)
@@ -167,11 +168,11 @@ def _unread(athlete: RosterAthlete, file: ReadFile, moment: PassMoment) -> Ledge
     age = moment.wall.timestamp() - file.seen.mtime_ns / 1e9
     reason = file.reason or words.files.CANNOT_BE_READ
     if moment.patient and age < YOUNG.total_seconds():
-        return _row(athlete, file, moment, "waiting", words.files.TRIED_AGAIN_UNTIL_FILE.format(reason=reason))
+        return _row(athlete, file, moment, "waiting", words.files.YOUNG_FILE_WAITS.format(reason=reason))
     return _row(athlete, file, moment, "unreadable", reason)
 
 
-def _row(athlete: RosterAthlete, file: ReadFile, moment: PassMoment, state: str, reason: str) -> LedgerRow:
+def _row(athlete: RosterAthlete, file: ReadFile, moment: PassMoment, state: str, *reasons: str) -> LedgerRow:
     facts = file.facts
     hangs_on_options = facts is None or file.again_on or facts.nights or facts.mornings or facts.checkins
     arrived = moment.now if state == "read" and not moment.first_import else None
@@ -183,7 +184,7 @@ def _row(athlete: RosterAthlete, file: ReadFile, moment: PassMoment, state: str,
         seen.size,
         seen.mtime_ns,
         state,
-        reason,
+        stored(*reasons),
         read_at=moment.now,
         arrived_at=arrived,
         read_under=athlete.options.fingerprint if hangs_on_options else None,
@@ -214,12 +215,12 @@ def _insert(
 ) -> LedgerRow:
     """Store what one file says of the body; its sessions are counted once all files of the batch are there."""
     fresh_nights, fresh_mornings, fresh_checkins = _tell_body(con, athlete.id, file, facts, tally)
-    row = _row(athlete, file, moment, "read", "; ".join(facts.remarks))
+    row = _row(athlete, file, moment, "read", *facts.remarks)
     told = len(facts.recordings) + len(facts.nights) + len(facts.mornings) + len(facts.checkins)
     if not told and not row.reason:
-        row = replace(row, reason=words.files.HOLDS_NOTHING_THAT_FALLOW)
+        row = replace(row, reason=stored(words.files.NOTHING_JUDGED))
     if told and not facts.recordings and not (fresh_nights or fresh_mornings or fresh_checkins):
-        row = replace(row, state="duplicate", reason=words.files.NOTHING_IN_IT_THAT_IS_NOT_KNOWN, arrived_at=None)
+        row = replace(row, state="duplicate", reason=stored(words.files.NOTHING_NEW), arrived_at=None)
     return replace(
         row,
         sessions=len(facts.recordings),
@@ -264,7 +265,7 @@ def not_in_ledger(
 ) -> list[LedgerRow]:
     """Rows for what no ledger knows yet; athlete id -> things, and athlete id -> paths that are known."""
     return [
-        LedgerRow(athlete_id, thing.relative, "", -1, 0, thing.state, thing.reason, read_at=now)
+        LedgerRow(athlete_id, thing.relative, "", -1, 0, thing.state, stored(thing.reason), read_at=now)
         for athlete_id, things in refused.items()
         for thing in things
         if thing.relative not in known[athlete_id]

@@ -89,7 +89,7 @@ def number(cell: str, decimal_comma: bool | None) -> float:
     try:
         return float(text)
     except ValueError:
-        raise ValueError(words.files.IS_NO_NUMBER.format(quoted=quoted(cell, 40))) from None
+        raise ValueError(words.files.NO_NUMBER.format(quoted=quoted(cell, 40))) from None
 
 
 def minutes(cell: str, unit: str, decimal_comma: bool | None) -> float:
@@ -98,12 +98,12 @@ def minutes(cell: str, unit: str, decimal_comma: bool | None) -> float:
     if match := HOURS_AND_MINUTES.fullmatch(text):
         hours, mins, seconds = match.groups()
         if max(int(mins), int(seconds or 0)) > LAST_OF_SIXTY:
-            raise ValueError(words.files.IS_NO_LENGTH_OF_TIME.format(quoted=quoted(cell, 40)))
+            raise ValueError(words.files.NO_DURATION.format(quoted=quoted(cell, 40)))
         return int(hours) * 60 + int(mins) + int(seconds or 0) / 60
     if match := SUFFIX.fullmatch(text):
         text, unit = match[1], "ms" if match[2] == "ms" else {"h": "h", "m": "min", "s": "s"}[match[2][0]]
     if unit not in MINUTES_IN:
-        raise ValueError(words.files.LENGTH_OF_TIME.format(unit=unit))
+        raise ValueError(words.files.UNKNOWN_UNIT_OF_TIME.format(unit=unit))
     return number(text, decimal_comma) * MINUTES_IN[unit]
 
 
@@ -116,14 +116,14 @@ def split_date(cell: str, order: str | None) -> tuple[date, str]:
     match = DAY_FIRST.fullmatch(text)
     if match:
         if order not in ("dmy", "mdy"):
-            told = words.files.DATE_ORDER_DMY
-            raise ValueError(words.files.TELL_ORDER_OF_DAY.format(cell=quoted(cell, 40), told=told))
+            told = words.files.DATE_ORDER_SETTING
+            raise ValueError(words.files.DAY_OR_MONTH_FIRST.format(cell=quoted(cell, 40), told=told))
         day, month = (match[1], match[2]) if order == "dmy" else (match[2], match[1])
         year = f"20{match[3]}"[-4:]
         return _date(cell, year, month, day), match[4] or ""
     moment = parsed(text)
     if moment is None:
-        raise ValueError(words.files.IS_NO_DATE_SUCH.format(cell=quoted(cell, 40)))
+        raise ValueError(words.files.CELL_IS_NO_DATE.format(cell=quoted(cell, 40)))
     return moment.date(), text[DATE_LETTERS:].lstrip("T ")
 
 
@@ -133,7 +133,7 @@ def moment(cell: str, day: date | None, order: str | None, timezone: str, *, eve
     clock = _clock(text)
     if clock is not None:
         if day is None:
-            raise ValueError(words.files.HAS_NO_DATE.format(cell=quoted(cell, 40)))
+            raise ValueError(words.files.CELL_WITHOUT_DATE.format(cell=quoted(cell, 40)))
         if evening_before and clock.hour >= NOON:
             day -= timedelta(days=1)
         return in_utc(datetime.combine(day, clock), timezone)
@@ -142,10 +142,10 @@ def moment(cell: str, day: date | None, order: str | None, timezone: str, *, eve
         stated, rest = split_date(cell, order)
         clock = _clock(rest)
         if clock is None:
-            raise ValueError(words.files.HAS_NO_TIME_OF_DAY.format(cell=quoted(cell, 40)))
+            raise ValueError(words.files.CELL_WITHOUT_TIME.format(cell=quoted(cell, 40)))
         full = datetime.combine(stated, clock)
     elif len(text) <= DATE_LETTERS:
-        raise ValueError(words.files.HAS_NO_TIME_OF_DAY.format(cell=quoted(cell, 40)))
+        raise ValueError(words.files.CELL_WITHOUT_TIME.format(cell=quoted(cell, 40)))
     return in_utc(full, timezone)
 
 
@@ -170,7 +170,7 @@ def _date(cell: str, year: str, month: str, day: str) -> date:
     try:
         return date(int(year), int(month), int(day))
     except ValueError:
-        raise ValueError(words.files.IS_NO_DAY_OF_CALENDAR.format(cell=quoted(cell, 40))) from None
+        raise ValueError(words.files.NO_DAY_OF_CALENDAR.format(cell=quoted(cell, 40))) from None
 
 
 DELIMITERS = ",;\t|"
@@ -231,7 +231,7 @@ def _as_in(line: str) -> str:
     """An example of a name, by the first header of what may be the header line."""
     delimiter = max(DELIMITERS, key=line.count)
     first = line.split(delimiter, maxsplit=1)[0].strip(" \"'\ufeff") if delimiter in line else ""
-    return words.files.IN_DATE.format(first=shown(first, 40)) if first else ""
+    return words.files.COLUMN_HINT.format(first=shown(first, 40)) if first else ""
 
 
 def _known_columns(line: str, delimiter: str, wanted: Mapping[str, str]) -> dict[int, str]:

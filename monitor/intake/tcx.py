@@ -18,11 +18,11 @@ from monitor.errors import Unreadable
 from monitor.intake import table
 from monitor.intake.cadence import in_steps
 from monitor.intake.fit_columns import RIDES, too_fast
-from monitor.intake.plausible import MOST, dated
+from monitor.intake.plausible import MOST, Remarks, dated
 from monitor.intake.sport_words import sport_of
 from monitor.intake.track import Floats, Points, RecordedPoints, with_ground
 from monitor.intake.untrusted import XmlStream, child, kept, local, number
-from monitor.values import FileFacts, IntakeOptions, Recording, Remarks, Samples
+from monitor.values import FileFacts, IntakeOptions, Recording, Samples
 
 # Laps and trackpoints of one TCX activity -> a recording with its timer time and pauses.
 
@@ -135,7 +135,7 @@ def _timer(laps: list[Lap], elapsed_s: float, remarks: Remarks) -> float | None:
     if not math.isfinite(total) or total <= 0:
         return None
     if total > elapsed_s * 1.02 + BREAK_SECONDS:
-        remarks.add(words.files.LAPS_TIMES_COME_TO_MORE_THAN_RECORDING)
+        remarks.add(words.files.LAP_TIMES_TOO_LONG)
         return None
     return total
 
@@ -239,7 +239,7 @@ class _TcxReader:
                 if name == "Activity":
                     made += 1
                     if made > MOST.recordings:
-                        raise Unreadable(words.files.MORE_THAN_RECORDINGS.format(recordings=MOST.recordings))
+                        raise Unreadable(words.files.TOO_MANY_RECORDINGS.format(recordings=MOST.recordings))
                     yield from self._finished()
         yield from self._finished()
 
@@ -272,7 +272,7 @@ class _TcxReader:
         recording = recording_of(activity.sport, activity.track, activity.laps, self.remarks)
         if recording is not None and recording.sport in RIDES and _was_run(activity, recording):
             recording = recording_of("Running", activity.track, activity.laps, self.remarks)
-            self.remarks.add(words.files.REMARK)
+            self.remarks.add(words.files.RIDE_IS_A_RUN)
         if recording is None:
             self.unset_clock |= len(activity.track) > 0 or any(lap.start is not None for lap in activity.laps)
         else:

@@ -15,8 +15,8 @@ import numpy.typing as npt
 
 from monitor import words
 from monitor.errors import Unreadable
-from monitor.intake.plausible import MOST, dated, mask_samples
-from monitor.values import Remarks, Samples
+from monitor.intake.plausible import MOST, Remarks, dated, mask_samples
+from monitor.values import Samples
 from rules.facts import SAMPLE_COLUMNS
 from rules.limits import default_limits
 
@@ -72,7 +72,7 @@ class RecordedPoints:
 
     def add(self, seconds: float, values: Mapping[str, float]) -> None:
         if len(self.seconds) >= self._most:
-            raise Unreadable(words.files.MORE_THAN_POINTS.format(most=self._most))
+            raise Unreadable(words.files.TOO_MANY_POINTS.format(most=self._most))
         self.seconds.append(seconds)
         self.piece.append(self._piece)
         for name, column in self.columns.items():
@@ -90,7 +90,7 @@ class Points:
         self.unset_clock = 0 < len(seconds) != len(kept) <= 1
         order = kept[np.argsort(seconds[kept], kind="stable")]
         if (np.diff(order) < 0).any():
-            remarks.add(words.files.POINTS_THAT_WERE_OUT)
+            remarks.add(words.files.POINTS_PUT_IN_ORDER)
         firsts, samples = _one_a_moment(seconds[order], {name: column[order] for name, column in columns.items()})
         self.seconds: Floats = seconds[order][firsts]
         self.piece: npt.NDArray[np.int64] = piece[order][firsts]
@@ -140,7 +140,7 @@ def _set_clocks(seconds: Floats, remarks: Remarks) -> npt.NDArray[np.int64]:
     earliest, latest = dated()
     kept = np.flatnonzero((seconds >= earliest) & (seconds <= latest))
     if len(kept) < len(seconds):
-        remarks.add(words.files.POINTS_LEFT_OUT.format(seconds=len(seconds) - len(kept)))
+        remarks.add(words.files.POINTS_WITHOUT_CLOCK.format(seconds=len(seconds) - len(kept)))
     return kept
 
 
@@ -207,7 +207,7 @@ def _walked_steps(
     )
     if carried.any():
         kilometres = steps[carried].sum() / 1000
-        remarks.add(words.files.KM_OVER_BREAKS_IN_TRACK.format(kilometres=kilometres))
+        remarks.add(words.files.LEAPS_LEFT_OUT.format(kilometres=kilometres))
     return at, np.where(carried, 0.0, steps)
 
 

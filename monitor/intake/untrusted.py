@@ -78,11 +78,11 @@ def parsed_json(data: bytes) -> object:
     except RecursionError:
         raise Unreadable(words.files.JSON_NESTED_BEYOND_REASON) from None
     except ValueError as error:  # a number with thousands of digits
-        raise Unreadable(f"broken JSON: {shown(error)}") from None
+        raise Unreadable(words.files.JSON_CANNOT_BE_READ.format(error=shown(error))) from None
 
 
 def _refuse(constant: str) -> None:
-    raise ValueError(words.files.IS_NOT_JSON.format(constant=constant))
+    raise ValueError(words.files.NO_JSON_CONSTANT.format(constant=constant))
 
 
 # XML from strangers, read as a stream: no document type, no entities, bounded depth and number of elements. The
@@ -112,8 +112,8 @@ def root_name(data: bytes) -> str:
     except DefusedXmlException:
         raise Unreadable(words.files.XML_WITH_DOCUMENT_TYPE) from None
     except (ParseError, ValueError, LookupError) as error:
-        raise Unreadable(f"broken XML: {shown(error)}") from None
-    raise Unreadable(words.files.BROKEN_XML)
+        raise Unreadable(words.files.XML_CANNOT_BE_READ.format(error=shown(error))) from None
+    raise Unreadable(words.files.XML_WITHOUT_ELEMENT)
 
 
 def mended(data: bytes) -> bytes:
@@ -158,7 +158,7 @@ class XmlStream:
                         depth -= 1
                     yield item
             except ParseError as error:
-                self.broken = f"broken XML: {shown(error)}"
+                self.broken = words.files.XML_CANNOT_BE_READ.format(error=shown(error))
             if self.broken:
                 return
 
@@ -170,7 +170,7 @@ class XmlStream:
             else:
                 parser.close()
         except (ParseError, ValueError, LookupError) as error:
-            self.broken = f"broken XML: {shown(error)}"
+            self.broken = words.files.XML_CANNOT_BE_READ.format(error=shown(error))
 
 
 def number(element: Element | None) -> float:

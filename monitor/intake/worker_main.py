@@ -57,7 +57,7 @@ def _read(job: ReadJob, allowance: FileBudget) -> tuple[ReadResult, bool]:
         pass
     sha256, size = fingerprint(job)
     return ReadResult(
-        sha256, size, None, words.files.DECODING_NEEDS_MORE_THAN_MB.format(memory_mb=allowance.memory_mb)
+        sha256, size, None, words.files.DECODING_TOO_MUCH_MEMORY.format(memory_mb=allowance.memory_mb)
     ), True
 
 

@@ -118,7 +118,7 @@ class WorkerProcess:
                 return None
             if result is not None:
                 return result
-        return None if self._closed else self._lost(job, words.files.PROCESS_THAT_DECODED)
+        return None if self._closed else self._lost(job, words.files.DECODER_KILLED)
 
     def _ask(self, job: ReadJob, allowance: FileBudget) -> ReadResult | None:
         process = self._started()
@@ -156,7 +156,7 @@ class WorkerProcess:
             except (OSError, EOFError):
                 continue
             return process
-        raise WorkFailed(words.files.NO_PROCESS_TO_DECODE)
+        raise WorkFailed(words.files.NO_DECODING_PROCESS)
 
     def _launched(self) -> subprocess.Popen[bytes]:
         return subprocess.Popen(
@@ -246,7 +246,7 @@ def _reason(status: int, printed: bytes, allowance: FileBudget) -> str | None:
         return _too_much(allowance)
     if sys.platform != "win32":
         if status == -signal.SIGXCPU:
-            return words.files.DECODING_TAKES_MORE_THAN_S.format(cpu_seconds=allowance.cpu_seconds)
+            return words.files.DECODING_TOO_MUCH_CPU.format(cpu_seconds=allowance.cpu_seconds)
         if status == -signal.SIGALRM:
             return _too_long(allowance)
         if status in (-signal.SIGKILL, -signal.SIGTERM, -signal.SIGHUP):
@@ -255,8 +255,8 @@ def _reason(status: int, printed: bytes, allowance: FileBudget) -> str | None:
 
 
 def _too_long(allowance: FileBudget) -> str:
-    return words.files.DECODING_TAKES_LONGER_THAN_S.format(wall_seconds=allowance.wall_seconds)
+    return words.files.DECODING_TOO_LONG.format(wall_seconds=allowance.wall_seconds)
 
 
 def _too_much(allowance: FileBudget) -> str:
-    return words.files.DECODING_NEEDS_MORE_THAN_MB.format(memory_mb=allowance.memory_mb)
+    return words.files.DECODING_TOO_MUCH_MEMORY.format(memory_mb=allowance.memory_mb)

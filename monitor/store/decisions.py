@@ -9,6 +9,7 @@ from datetime import datetime
 
 import duckdb
 
+from monitor.reasons import Why
 from monitor.store.encoding import from_store, to_store
 from rules.findings import Finding, Severity
 
@@ -49,9 +50,6 @@ def end(con: duckdb.DuckDBPyConnection, line: Line) -> None:
 
 def end_all(con: duckdb.DuckDBPyConnection) -> None:
     con.execute("DELETE FROM channel_pause")
-
-
-SENT_BEFORE = "sent before"  # read back from the journal
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +104,7 @@ class ToldBefore:
 
     def sent_before(self, contact: str, finding: Finding) -> int:
         """The severity that an earlier store sent last, 0 for none."""
-        return next((one.told or 0 for one in self._same(contact, finding) if one.reason == SENT_BEFORE), 0)
+        return next((one.told or 0 for one in self._same(contact, finding) if one.reason == Why.SENT_BEFORE), 0)
 
     def ids(self, contact: str, finding: Finding) -> set[str]:
         """Ids under which the same was told."""
@@ -182,8 +180,8 @@ def record(con: duckdb.DuckDBPyConnection, made: Sequence[AlertDecision], now: d
 def withheld(con: duckdb.DuckDBPyConnection, athlete: str, contact: str) -> int:
     """Findings that were on record only because they came late."""
     row = con.execute(
-        "SELECT count(DISTINCT finding) FROM decision WHERE athlete = ? AND contact = ? AND reason = 'late'",
-        [athlete, contact],
+        "SELECT count(DISTINCT finding) FROM decision WHERE athlete = ? AND contact = ? AND reason = ?",
+        [athlete, contact, Why.LATE],
     ).fetchone()
     return int(row[0]) if row else 0
 

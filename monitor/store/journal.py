@@ -21,8 +21,9 @@ import duckdb
 from monitor import logs, words
 from monitor.errors import WorkFailed
 from monitor.home import replace_file
+from monitor.reasons import Why
 from monitor.store import decisions, findings, outbox
-from monitor.store.decisions import SENT_BEFORE, AlertDecision
+from monitor.store.decisions import AlertDecision
 from monitor.store.encoding import to_store
 from rules.facts import Hold
 from rules.findings import Severity
@@ -113,7 +114,7 @@ class Journal:
 
     def replay_into(self, con: duckdb.DuckDBPyConnection) -> int:
         """Fill a new store; how many entries were taken. Doing it twice changes nothing."""
-        con.execute("DELETE FROM decision WHERE reason = ?", [SENT_BEFORE])
+        con.execute("DELETE FROM decision WHERE reason = ?", [Why.SENT_BEFORE])
         con.execute("DELETE FROM told_once WHERE replayed")
         taken = 0
         odd: list[bytes] = []
@@ -232,7 +233,7 @@ def _decision(entry: Mapping[str, Any], one: Mapping[str, Any]) -> AlertDecision
     return AlertDecision(
         _text(entry["athlete"]), _text(entry["contact"]), _text(one["finding"]), _text(one["rule"]),
         _text(one["subject_kind"]), _moment(one["start"]), _moment(one["end"]), Severity.of(_text(one["severity"])),
-        _whole(int(one["told"])), SENT_BEFORE,
+        _whole(int(one["told"])), Why.SENT_BEFORE,
     )  # fmt: skip
 
 

@@ -11,7 +11,7 @@ from typing import Any
 
 import duckdb
 
-from monitor import words
+from monitor.reasons import Why
 from monitor.store import decisions
 from monitor.store.encoding import from_store, to_store, to_store_or_none
 from rules.findings import Severity
@@ -143,7 +143,7 @@ def restore(
         "once, title, body, state, reason, created_at, sent_at, sent_wall, tries, journaled) VALUES "
         "(?, nextval('outbox_number'), ?, ?, ?, '', ?, ?, '[]', ?, ?, ?, '', 'sent', ?, ?, ?, ?, 1, true)",
         [row_id, athlete, contact, channel, kind, str(severity), json.dumps(list(findings)), once,
-         ", ".join(rules) or kind, words.store.SENT_EARLIER, *[to_store(at)] * 3],
+         ", ".join(rules) or kind, Why.SENT_EARLIER, *[to_store(at)] * 3],
     )  # fmt: skip
 
 
@@ -318,13 +318,13 @@ def retry(con: duckdb.DuckDBPyConnection, now: datetime) -> int:
     given_up = "(state = 'failed' AND reason <> $over)"
     found = con.execute(
         f"SELECT count(*) FROM outbox WHERE {given_up} OR (state = 'waiting' AND next_try_wall > $now)",
-        {"over": words.store.DAY_IS_OVER, "now": to_store(now)},
+        {"over": Why.DAY_OVER, "now": to_store(now)},
     ).fetchone()
     con.execute(
-        "UPDATE outbox SET reason = CASE WHEN state = 'failed' THEN 'tried again on request' ELSE reason END, "
+        "UPDATE outbox SET reason = CASE WHEN state = 'failed' THEN $again ELSE reason END, "
         "state = 'waiting', next_try_wall = NULL, first_try_wall = NULL, awake_s = 0, perhaps = 0, refused = false "
         f"WHERE {given_up} OR (state = 'waiting' AND next_try_wall IS NOT NULL)",
-        {"over": words.store.DAY_IS_OVER},
+        {"over": Why.DAY_OVER, "again": Why.TRIED_AGAIN},
     )
     con.execute("UPDATE outbox SET next_try_wall = NULL WHERE state = 'held'")  # tried before the quiet hours began
     decisions.end_all(con)
@@ -344,33 +344,3 @@ def every(con: duckdb.DuckDBPyConnection) -> list[OutboxRow]:
 def not_sent(con: duckdb.DuckDBPyConnection) -> list[OutboxRow]:
     """What waits, is held or was given up, newest first."""
     return _rows(con, "state <> 'sent' ORDER BY number DESC")
-
-
-def shown(row: OutboxRow, title: str) -> dict[str, Any]:
-    """A message as `fallow outbox --json` shows it."""
-
-    def iso(moment: datetime | None) -> str | None:
-        return moment.isoformat() if moment else None
-
-    return {
-        "id": row.id,
-        "athlete": row.athlete,
-        "contact": row.contact,
-        "channel": row.channel,
-        "channel_shown": row.channel_shown,
-        "kind": row.kind,
-        "severity": str(row.severity),
-        "findings": list(row.findings),
-        "state": row.state,
-        "reason": row.reason,
-        "tries": row.tries,
-        "perhaps": row.perhaps,
-        "refused": row.refused,
-        "recipient": row.recipient_number or None,
-        "last_error": row.last_error,
-        "created_at": iso(row.created_at),
-        "not_before": iso(row.not_before),
-        "next_try_at": iso(row.next_try_wall) if row.state == "waiting" else None,
-        "sent_at": iso(row.sent_at),
-        "title": title,
-    }

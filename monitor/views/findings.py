@@ -173,7 +173,8 @@ def explain_view(
         "advice_to_coach": list(_for_the_coach(finding, limits)) if coached else [],
         "cautions": list(catalogue.cautions(finding.severity, coached=coached)),
         "alerts": [
-            {key: row[key] for key in ("id", "contact", "state", "reason", "sent_at", "title")} for row in alerts
+            {key: row[key] for key in ("id", "contact", "state", "reason", "reason_code", "sent_at", "title")}
+            for row in alerts
         ],
         "withdrawn_at": local(withdrawn_at, zone),
     }

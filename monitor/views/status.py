@@ -14,9 +14,11 @@ import duckdb
 
 from monitor import words
 from monitor.alerts.message import message_of
+from monitor.alerts.readers import zone_of
 from monitor.home import Home
 from monitor.judging import View, view
 from monitor.plain_text import local
+from monitor.reasons import Why
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings, intake, outbox
 from monitor.views.plan import decision_of, decision_view, looks_like_races, shut_gates
@@ -45,7 +47,11 @@ def intake_view(
 ) -> list[dict[str, Any]]:
     """Every file as it lies there now, newest first, with what became of it; `replaced` adds what lay there before."""
     return [
-        {**row, "read_at": row["read_at"].isoformat(timespec="seconds") if row["read_at"] else None}
+        {
+            **row,
+            "reason": words.of_stored(row["reason"]),
+            "read_at": row["read_at"].isoformat(timespec="seconds") if row["read_at"] else None,
+        }
         for row in intake.listing(con)
         if (athletes is None or row["athlete"] in athletes) and (row["current"] or replaced)
     ]
@@ -72,8 +78,42 @@ def unsent_view(con: duckdb.DuckDBPyConnection, roster: Roster) -> list[dict[str
 
 
 def outbox_row(row: outbox.OutboxRow, roster: Roster) -> dict[str, Any]:
-    """With the title in which it was sent, or would be now."""
-    return outbox.shown(row, row.title if row.state == "sent" else message_of(row, roster).title)
+    """A message as `fallow outbox --json` shows it, with the title in which it was sent, or would be now."""
+
+    def iso(moment: datetime | None) -> str | None:
+        return moment.isoformat() if moment else None
+
+    return {
+        "id": row.id,
+        "athlete": row.athlete,
+        "contact": row.contact,
+        "channel": row.channel,
+        "channel_shown": row.channel_shown,
+        "kind": row.kind,
+        "severity": str(row.severity),
+        "findings": list(row.findings),
+        "state": row.state,
+        "reason": why_words(row, roster),
+        "reason_code": row.reason,
+        "tries": row.tries,
+        "perhaps": row.perhaps,
+        "refused": row.refused,
+        "recipient": row.recipient_number or None,
+        "last_error": words.of_stored(row.last_error) if row.last_error else None,
+        "created_at": iso(row.created_at),
+        "not_before": iso(row.not_before),
+        "next_try_at": iso(row.next_try_wall) if row.state == "waiting" else None,
+        "sent_at": iso(row.sent_at),
+        "title": row.title if row.state == "sent" else message_of(row, roster).title,
+    }
+
+
+def why_words(row: outbox.OutboxRow, roster: Roster) -> str:
+    """Why a message stands as it does; the end of quiet hours is on the athlete's clock."""
+    if row.reason == Why.QUIET_HOURS and row.not_before:
+        zone = zone_of(roster, row.athlete, row.contact)
+        return words.sending.DEFERRED_UNTIL.format(until=row.not_before.astimezone(zone))
+    return words.of_stored(row.reason)
 
 
 # The program itself: messages that do not get through, folders that cannot be looked into, a roster that is wrong.
@@ -137,7 +177,7 @@ def _channels(roster: Roster, unsent: Sequence[dict[str, Any]]) -> list[str]:
 
 def _stuck(row: dict[str, Any]) -> bool:
     if row["state"] == "failed":
-        return bool(row["reason"] != words.store.DAY_IS_OVER)
+        return bool(row["reason_code"] != Why.DAY_OVER)
     return bool(row["state"] == "waiting" and row["tries"] > 0)
 
 

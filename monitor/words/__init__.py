@@ -7,7 +7,10 @@ Another language is another folder with the same modules. Modules are read when 
 from __future__ import annotations
 
 from importlib import import_module
+from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any
+
+from monitor.reasons import in_words
 
 if TYPE_CHECKING:
     from monitor.words.en import (
@@ -49,10 +52,20 @@ if TYPE_CHECKING:
     ]
 
 LANGUAGE = "en"
+WITH_REASONS = ("files", "sending")
+"""The modules in which the codes that the store keeps have their sentences."""
 
 
 def __getattr__(name: str) -> Any:
-    if name.startswith("_"):
-        raise AttributeError(name)
-    module = globals()[name] = import_module(f"{__name__}.{LANGUAGE}.{name}")
+    full = f"{__name__}.{LANGUAGE}.{name}"
+    if name.startswith("_") or find_spec(full) is None:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    module = globals()[name] = import_module(full)
     return module
+
+
+def of_stored(reason: str) -> str:
+    """A reason as the store keeps it, as the sentence that is shown."""
+    for room in WITH_REASONS:
+        import_module(f"{__name__}.{LANGUAGE}.{room}")
+    return in_words(reason)

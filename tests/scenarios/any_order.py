@@ -28,11 +28,11 @@ from monitor.alerts.delivery import REPEAT_TITLE
 from monitor.alerts.responses import SendResult
 from monitor.home import Home
 from monitor.intake.reading import ReadJob
+from monitor.reasons import Why
 from monitor.roster import read_roster
 from monitor.scanning import Scanner
 from monitor.single_pass import Pass, single_pass
 from monitor.store import decisions, findings, outbox
-from monitor.store.decisions import SENT_BEFORE
 from monitor.store.journal import Journal
 from rules.findings import Finding
 from tests.homes import ROSTER, fallow, run_on
@@ -287,8 +287,8 @@ class AnyOrder(RuleBasedStateMachine):
         in_rows = {finding for row in rows for finding in row.findings}
         for finding, decided in reasons.items():
             assert decided, f"nothing was decided about {finding}"
-            told = decided[-1]["reason"] in ("first", "worse")
-            assert not told or finding in in_rows or any(one["reason"] == SENT_BEFORE for one in decided)
+            told = decided[-1]["reason"] in (Why.FIRST, Why.WORSE)
+            assert not told or finding in in_rows or any(one["reason"] == Why.SENT_BEFORE for one in decided)
         assert all(row.reason or row.state == "sent" for row in rows)
 
     @invariant()
@@ -303,7 +303,7 @@ class AnyOrder(RuleBasedStateMachine):
             rows = outbox.every(con)
         arrived = set(self.channel.accepted)
         for row in rows:
-            if row.state == "sent" and row.reason != words.store.SENT_EARLIER:
+            if row.state == "sent" and row.reason != Why.SENT_EARLIER:
                 again = (f"{REPEAT_TITLE}{row.title}", f"{row.body}\n\n{words.sending.REPEAT}")
                 assert (row.title, row.body) in arrived or again in arrived, f"not sent: {row.title}"
 

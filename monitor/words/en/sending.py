@@ -1,12 +1,10 @@
 """What is said of channels, and of what a try to send came to."""
 
-GIVEN_UP = "gave up after a day"
-
-PERHAPS_GIVEN_UP = "perhaps delivered; not sent again"
+from monitor.reasons import Why, reason
 
 REPEAT = "This may be a repeat: the last time it was sent no answer came, so nobody knows whether it arrived."
 
-DID_NOT = "did not take it"
+NOT_TAKEN = reason("not_taken", "did not take it")
 
 WHAT_TO_DO = {
     "unknown host": "no such host is known from here: correct the host in `urls`, or check this machine's network",
@@ -29,38 +27,52 @@ WHAT_TO_DO = {
 }  # fmt: skip
 
 # Alerts: channels.
-IS_NOT_REPLACED = "${…} is not replaced; set it in the environment"
-NOT_URL_THAT_APPRISE = "not a URL that Apprise can send to; check the service's name and the parts it needs"
-WORKS_ON_THAT_SYSTEM = "{url}:// works on that system only"
-NEEDS_ON_THIS_MACHINE = "needs on this machine: "
-HOST_OR_PORT_CANNOT_BE_READ = "the host or the port cannot be read"
-LIBRARY_THAT_IS_NOT_INSTALLED = "a library that is not installed"
-DESKTOP_DID_NOT_TAKE = "the desktop did not take it"
-NO_SUCH_RECIPIENT_IN_ROSTER = "no such recipient in the roster any more"
-BROKE_WHILE_SENDING = "broke while sending ({kind})"
-NO_CHANNEL_THAT_APPRISE = "no channel that Apprise can send to"
-
-# Alerts: leases.
-NO_SUCH_CHANNEL_IN_ROSTER = "no such channel in the roster"
+VARIABLE_NOT_SET = "${…} is not replaced; set it in the environment"
+NO_APPRISE_URL = "not a URL that Apprise can send to; check the service's name and the parts it needs"
+OTHER_SYSTEM = reason("other_system", "{url}:// works on that system only")
+MISSING_HERE = reason("missing_here", "needs on this machine: {what}")
+HOST_OR_PORT_UNREADABLE = "the host or the port cannot be read"
+UNNAMED_LIBRARY = "a library that is not installed"
+DESKTOP_REFUSED = reason("desktop_refused", "the desktop did not take it")
+NO_SUCH_RECIPIENT = reason("no_such_recipient", "no such recipient in the roster any more")
+BROKE_WHILE_SENDING = reason("broke_while_sending", "broke while sending ({kind})")
+NO_APPRISE_CHANNEL = reason("no_apprise_channel", "no channel that Apprise can send to")
 
 # Alerts: responses.
-NO_ANSWER_WITHIN_S = "no answer within {seconds:g} s"
-COULD_NOT_BE_REACHED = "could not be reached, or did not answer"
-MAIL_SERVER_DID_NOT_TAKE = "the mail server did not take the sender ({code})"
-MAIL_SERVER_ANSWERED = "the mail server answered {code}"
-MAIL_SERVER_REFUSED_RECIPIENT = "the mail server refused the recipient ({code})"
-MAIL_SERVER_REFUSED_TEXT = "the mail server refused the text ({code})"
-ADDRESS_NOW_POINTS = "{said}: the address now points to {there}; not followed"
-ANOTHER_PATH_OF_SAME = "another path of the same host"
-SOMEWHERE_THAT_IS_NOT_SAID = "somewhere that is not said"
-TOOK_MESSAGE_AND_DID_NOT_ANSWER = "took the message and did not answer in time"
-CERTIFICATE_IS_NOT_VALID = "its certificate is not valid for this host"
-NO_SUCH_HOST = "no such host"
-COULD_NOT_BE_REACHED_IN_TIME = "could not be reached in time"
-DOES_NOT_SPEAK_TLS = "does not speak TLS there, or not as wanted"
-MAIL_SERVER_DID_NOT_TAKE_USER = "the mail server did not take user and password ({code})"
-MAIL_SERVER_OFFERS_NO_ENCRYPTION = "the mail server offers no encryption, or no log-in"
+NO_ANSWER_IN_TIME = reason("no_answer_in_time", "no answer within {seconds:g} s")
+UNREACHABLE = reason("unreachable", "could not be reached, or did not answer")
+MAIL_SENDER_REFUSED = reason("mail_sender_refused", "the mail server did not take the sender ({code})")
+MAIL_ANSWERED = reason("mail_answered", "the mail server answered {code}")
+MAIL_RECIPIENT_REFUSED = reason("mail_recipient_refused", "the mail server refused the recipient ({code})")
+MAIL_TEXT_REFUSED = reason("mail_text_refused", "the mail server refused the text ({code})")
+ADDRESS_MOVED = reason("address_moved", "{said}: the address now points to {there}; not followed")
+OTHER_PATH = "another path of the same host"
+UNSAID_ADDRESS = "somewhere that is not said"
+NO_ANSWER_TO_MESSAGE = reason("no_answer_to_message", "took the message and did not answer in time")
+CERTIFICATE_INVALID = reason("certificate_invalid", "its certificate is not valid for this host")
+NO_SUCH_HOST = reason("no_such_host", "no such host")
+UNREACHABLE_IN_TIME = reason("unreachable_in_time", "could not be reached in time")
+NO_TLS = reason("no_tls", "does not speak TLS there, or not as wanted")
+MAIL_LOGIN_REFUSED = reason("mail_login_refused", "the mail server did not take user and password ({code})")
+MAIL_WITHOUT_ENCRYPTION = reason("mail_without_encryption", "the mail server offers no encryption, or no log-in")
+ANSWERED = reason("answered", "answered {status} ({phrase})")
+PERHAPS_DELIVERED = reason("perhaps_delivered", "{reason}; perhaps delivered")
 
-# Alerts: routing.
-NOW_BELOW_RECEIVES = "now below receives"
-CHANGED_BEFORE_IT_WAS_READ = "changed before it was read"
+# Why a finding was told or not, and why a message stands as it does. Codes of one plain word say it themselves.
+DEFERRED_UNTIL = "deferred until {until:%H:%M}"
+for _code, _text in {
+    Why.BELOW_RECEIVES: "below receives",
+    Why.ALREADY_TOLD: "already told",
+    Why.NOW_BELOW_RECEIVES: "now below receives",
+    Why.CHANGED_UNREAD: "changed before it was read",
+    Why.TAKEN_BACK: "taken back",
+    Why.SENT_BEFORE: "sent before",
+    Why.SENT_EARLIER: "sent before the store was begun anew",
+    Why.ONE_A_DAY: "one a day",
+    Why.TRIED_AGAIN: "tried again on request",
+    Why.NO_CHANNEL: "no such channel in the roster",
+    Why.DAY_OVER: "the day it was about is over",
+    Why.GIVEN_UP: "gave up after a day",
+    Why.PERHAPS_GIVEN_UP: "perhaps delivered; not sent again",
+}.items():
+    reason(_code, _text)

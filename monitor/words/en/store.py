@@ -10,11 +10,6 @@ BEING_SENT = "a message is being sent; try again in a moment"
 
 BROKEN_DO = "`fallow scan`, `watch` or `rebuild` sets it aside and reads the folders again"
 
-SENT_EARLIER = "sent before the store was begun anew"
-
-DAY_IS_OVER = "the day it was about is over"
-"""Why a row was given up that no other try can make worth sending."""
-
 # Errors.
 DOCTOR_SAYS_WHAT_IS_WRONG = "`fallow doctor` says what is wrong with it"
 

@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.alerts.send_order import GATHERING, choose, next_try, next_try_when_perhaps, pause
+from monitor.alerts.send_order import choose, next_try, next_try_when_perhaps, pause
+from monitor.reasons import Why
 from monitor.store.decisions import ChannelPause
 from monitor.store.outbox import LastSent, OutboxRow
 from rules.findings import Severity
@@ -69,7 +70,7 @@ def test_within_a_burst_rows_wait_for_its_end() -> None:
 
 def test_what_is_graver_than_the_burst_goes_at_once_and_takes_along_what_waits() -> None:
     sent = {("runa", "coach", 1): LastSent(WALL - timedelta(seconds=10), Severity.CAUTION)}
-    waiting = [row(1, reason=GATHERING), row(2, severity=Severity.STOP), row(3, athlete="olav")]
+    waiting = [row(1, reason=Why.GATHERING), row(2, severity=Severity.STOP), row(3, athlete="olav")]
     choice = choose(waiting, sent, WALL, gather_now=False)
     assert choice.take is not None
     assert (choice.take.number, [one.number for one in choice.mates]) == (1, [2])
@@ -89,7 +90,7 @@ def test_a_burst_holds_back_neither_a_days_plan_nor_a_notice() -> None:
 
 
 def test_after_a_burst_all_that_waited_is_one_message() -> None:
-    waited = [row(1, reason=GATHERING), row(2, reason=GATHERING), row(3)]
+    waited = [row(1, reason=Why.GATHERING), row(2, reason=Why.GATHERING), row(3)]
     choice = choose(waited, {}, WALL, gather_now=False)
     assert choice.take is not None
     assert (choice.take.number, [one.number for one in choice.mates]) == (1, [2, 3])
@@ -104,7 +105,7 @@ def test_without_waiting_the_rest_of_a_burst_is_one_message_at_once() -> None:
 
 def test_what_was_tried_before_is_never_gathered() -> None:
     tried = row(3, tries=1, next_try_wall=WALL)
-    choice = choose([row(1, reason=GATHERING), row(2, kind="daily"), tried], {}, WALL, gather_now=True)
+    choice = choose([row(1, reason=Why.GATHERING), row(2, kind="daily"), tried], {}, WALL, gather_now=True)
     assert choice.mates == ()
 
 

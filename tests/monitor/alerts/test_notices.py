@@ -276,7 +276,7 @@ def test_a_finding_folded_with_a_notice_and_withdrawn_before_it_is_sent_is_not_t
     told = {url[-1]: [body for other, _, body in scene.channel.sent if other == url] for url in two.urls}
     assert len(told["a"]) == 2
     assert again.summary in told["a"][0]
-    assert "taken back" in scene.reasons(again.id)
+    assert "taken_back" in scene.reasons(again.id)
     assert len(told["b"]) == 1
     assert again.summary not in told["b"][0]
 

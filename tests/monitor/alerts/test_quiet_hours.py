@@ -5,7 +5,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from monitor.alerts.send_order import quiet_until, until_words
+from monitor.alerts.send_order import quiet_until
 
 OSLO = ZoneInfo("Europe/Oslo")
 NIGHT = (time(21, 30), time(6, 30))
@@ -69,10 +69,6 @@ def test_an_end_that_comes_twice_is_the_second_one() -> None:
         assert quiet_until(local("2026-10-25T02:10", fold=fold), quiet, OSLO) == second.astimezone(UTC)
     assert quiet_until(local("2026-10-25T02:40", fold=0), quiet, OSLO) == second.astimezone(UTC)
     assert quiet_until(local("2026-10-25T02:40", fold=1), quiet, OSLO) is None
-
-
-def test_the_reason_names_the_end_on_the_athletes_clock() -> None:
-    assert until_words(datetime(2026, 10, 10, 4, 30, tzinfo=UTC), OSLO) == "deferred until 06:30"
 
 
 CLOCKS = st.times().map(lambda clock: clock.replace(second=0, microsecond=0))

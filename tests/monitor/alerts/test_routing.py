@@ -20,9 +20,9 @@ YESTERDAY = finding("duration_cap", CAUTION, start=NOON - timedelta(hours=26), s
         (CAUTION, None, CAUTION, 1, "first"),
         (CAUTION, 0, CAUTION, 1, "first"),
         (STOP, 2, CAUTION, 1, "worse"),
-        (CAUTION, 2, CAUTION, 1, "already told"),
-        (CAUTION, 3, CAUTION, 1, "already told"),
-        (NOTE, None, CAUTION, 1, "below receives"),
+        (CAUTION, 2, CAUTION, 1, "already_told"),
+        (CAUTION, 3, CAUTION, 1, "already_told"),
+        (NOTE, None, CAUTION, 1, "below_receives"),
         (STOP, None, CAUTION, 7.1, "late"),
         (STOP, None, CAUTION, 6.9, "first"),
     ],
@@ -67,7 +67,7 @@ def test_the_same_finding_is_queued_once(scene: Scene) -> None:
     scene.queue(RUN)
     scene.queue(RUN)
     assert len(scene.outbox()) == 1
-    assert scene.reasons(RUN.id) == ["first", "already told"]
+    assert scene.reasons(RUN.id) == ["first", "already_told"]
 
 
 def test_the_same_session_told_by_a_better_recording_is_not_told_again(scene: Scene) -> None:
@@ -77,7 +77,7 @@ def test_the_same_session_told_by_a_better_recording_is_not_told_again(scene: Sc
     assert other.id != RUN.id
     scene.queue(other)
     assert scene.states() == ["sent"]
-    assert scene.reasons(other.id) == ["already told"]
+    assert scene.reasons(other.id) == ["already_told"]
 
 
 def test_the_next_session_is_told_though_it_begins_as_the_last_one_ends(scene: Scene) -> None:

@@ -62,7 +62,7 @@ def test_a_finding_that_sinks_below_what_a_contact_receives_is_taken_back(scene:
     scene.deliver()
     scene.queue(changed=((RUN, replace(RUN, severity=NOTE)),))
     assert scene.outbox()[-1]["title"].startswith("Taken back: ")
-    assert scene.reasons(RUN.id) == ["first", "now below receives"]
+    assert scene.reasons(RUN.id) == ["first", "now_below_receives"]
 
 
 def test_a_channel_that_was_given_up_is_not_told_of_a_withdrawal(scene: Scene) -> None:

@@ -45,7 +45,7 @@ def test_an_unmounted_share_that_leaves_an_empty_folder_is_told_as_missing_and_a
     bench.queue.at(1030.0, unmount)
     bench.queue.at(1400.0, mount)
     bench.run(500)
-    assert bench.scanner.missing == [{}, {"runa": words.files.FOLDER_WAS_CHANGED_FOR_EMPTY}, {}]
+    assert bench.scanner.missing == [{}, {"runa": words.files.ANOTHER_EMPTY_FOLDER}, {}]
     assert bench.scanner.taken == ["a.fit", "b.fit"]
 
 
@@ -59,7 +59,7 @@ def test_a_share_that_is_not_mounted_when_the_daemon_starts_again_is_told_of(ben
     bench.held = before.held
     bench.loop = bench.made()
     bench.run(30)
-    assert bench.scanner.missing == [{}, {}, {"runa": words.files.FOLDER_WAS_CHANGED_FOR_EMPTY}]
+    assert bench.scanner.missing == [{}, {}, {"runa": words.files.ANOTHER_EMPTY_FOLDER}]
 
 
 def test_a_folder_emptied_by_its_owner_is_not_missed(bench: Bench) -> None:

@@ -91,7 +91,7 @@ def test_an_empty_folder_in_the_place_of_one_with_files_is_as_good_as_none() -> 
     roots.note("runa", holding(1, "a.fit"), whole=True)
     assert roots.note("runa", there(2)) is RootState.ANOTHER  # what is in it is not known yet
     assert roots.note("runa", there(2), whole=True) is RootState.GONE
-    assert roots.missing == {"runa": words.files.FOLDER_WAS_CHANGED_FOR_EMPTY}
+    assert roots.missing == {"runa": words.files.ANOTHER_EMPTY_FOLDER}
     assert roots.note("runa", there(2)) is RootState.SAME
     assert roots.note("runa", there(2), whole=True) is RootState.SAME
     assert roots.note("runa", there(1)) is RootState.BACK

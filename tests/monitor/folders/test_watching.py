@@ -213,7 +213,7 @@ def test_a_system_out_of_watches_falls_back_to_polling_once(tmp_path: Path, ears
     assert watching.tend("runa", tmp_path, root_identity(tmp_path))
     assert not watching.tend("runa", tmp_path, root_identity(tmp_path))
     assert watching.polls("runa", tmp_path, "events")
-    assert watching.polled == {"runa": words.files.OUT_OF_EVENTS}
+    assert watching.polled == {"runa": words.files.WATCHES_USED_UP}
     assert len(tries) == 1
 
 

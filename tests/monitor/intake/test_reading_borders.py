@@ -9,8 +9,9 @@ import pytest
 
 from monitor.intake import beats, cadence, plausible, table
 from monitor.intake import track as tracks
+from monitor.intake.plausible import Remarks
 from monitor.intake.track import METRES_A_DEGREE, Floats, Points, RecordedPoints, with_ground
-from monitor.values import FileFacts, Remarks, Samples
+from monitor.values import FileFacts, Samples
 from rules.facts import Morning
 
 NAN = float("nan")

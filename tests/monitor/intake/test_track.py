@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.intake.cadence import in_steps, moving_seconds
+from monitor.intake.plausible import MOST_REMARKS, Remarks
 from monitor.intake.track import Points, RecordedPoints, steps_m, with_ground
-from monitor.values import MOST_REMARKS, Remarks
 from rules.facts import SAMPLE_COLUMNS
 
 NOON = 1791115200.0

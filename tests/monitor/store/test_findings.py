@@ -10,6 +10,7 @@ from pathlib import Path
 import duckdb
 import pytest
 
+from monitor.reasons import Why
 from monitor.store import decisions, findings
 from monitor.store.database import Store
 from monitor.values import Difference
@@ -32,7 +33,7 @@ def test_a_finding_is_as_old_as_its_first_telling_or_its_first_storing(con: duck
     stored, told = START + timedelta(hours=30), START + timedelta(hours=1)
     findings.apply(con, Difference("runa", fresh=(RUN,)), stored)
     assert findings.made_at(con) == {RUN.id: stored}
-    decisions.record(con, [decisions.decision(RUN, "coach", 3, decisions.SENT_BEFORE)], told)
+    decisions.record(con, [decisions.decision(RUN, "coach", 3, Why.SENT_BEFORE)], told)
     assert findings.made_at(con) == {RUN.id: told}, "as the journal remembers"
 
 

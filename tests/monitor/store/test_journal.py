@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from monitor.doctor import check_journal
 from monitor.errors import WorkFailed
 from monitor.home import Home
+from monitor.reasons import Why
 from monitor.rebuilding import rebuild
 from monitor.store import findings, outbox
 from monitor.store.database import Store
@@ -164,6 +165,6 @@ def test_what_was_sent_stands_in_the_outbox_of_a_new_store(tmp_path: Path) -> No
     assert [getattr(after, name) for name in same] == [getattr(before, name) for name in same]
     assert after.sent_at == before.sent_at
     assert after.title == "no_running"
-    assert after.reason == "sent before the store was begun anew"
+    assert after.reason == Why.SENT_EARLIER
     scene.queue(finding())
     assert scene.deliver().sent == 0

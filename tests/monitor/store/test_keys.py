@@ -14,8 +14,10 @@ import duckdb
 import numpy as np
 import pytest
 
+from monitor import words
 from monitor.doctor import check_store
 from monitor.home import Home
+from monitor.reasons import Why, code_of
 from monitor.store import body, decisions, findings, intake, outbox, recordings
 from monitor.store.database import Store
 from monitor.store.decisions import ChannelPause
@@ -101,6 +103,40 @@ def test_a_store_that_was_made_before_opens_with_all_that_was_in_it(tmp_path: Pa
         assert (row.id, row.severity, row.perhaps, row.refused, row.recipient) == ("a", Severity.STOP, 0, False, "")
         assert rows(con, "SELECT count(*) FROM mended") == [0]
     assert check_store(Home(tmp_path)).state == "fine"
+
+
+def test_sentences_that_a_store_made_before_holds_become_codes_and_are_shown_as_before(tmp_path: Path) -> None:
+    files = {
+        "aa": "the same bytes as run.fit", "bb": "the same bytes as it had before", "cc": "an empty file",
+        "dd": "the same session as a, b.fit, which tells more", "ee": "12 MB, more than the 10 MB such a file may have",
+        "ff": "the same recording as \"odd\".fit",
+    }  # fmt: skip
+    messages = {
+        "a": ("failed", "the day it was about is over", None), "b": ("held", "deferred until 06:30", "no such host"),
+        "c": ("sent", "sent before the store was begun anew", None), "d": ("waiting", "first", "answered 500"),
+        "e": ("failed", "a reason of somebody's own", None),
+    }  # fmt: skip
+    path = Home(tmp_path).store
+    with store_without_keys(path) as con:
+        for number, (sha256, reason) in enumerate(files.items()):
+            add_recording(con, number, sha256)
+            con.execute("UPDATE intake SET reason = ?, state = 'duplicate' WHERE sha256 = ?", [reason, sha256])
+        for number, (row_id, (state, reason, error)) in enumerate(messages.items()):
+            add_message(con, row_id, number, state)
+            con.execute(
+                f"UPDATE outbox SET reason = ?, last_error = ?, not_before = {AT} WHERE id = ?", [reason, error, row_id]
+            )
+    with Store(path).writing() as con:
+        ledger = dict(con.execute("SELECT sha256, reason FROM intake").fetchall())
+        assert {name: words.of_stored(reason) for name, reason in ledger.items()} == files
+        known = ("same_bytes", "same_bytes", "empty_file", "same_session_told_better", "12", "same_recording")
+        assert tuple(code_of(ledger[name]) for name in files) == known
+        rows_now = {row.id: (row.reason, row.last_error) for row in outbox.every(con)}
+        assert rows_now == {
+            "a": (Why.DAY_OVER, None), "b": (Why.QUIET_HOURS, "no_such_host"), "c": (Why.SENT_EARLIER, None),
+            "d": (Why.FIRST, "answered 500"), "e": ("a reason of somebody's own", None),
+        }  # fmt: skip
+        assert outbox.retry(con, NOW) == 1, "the day that is over stays over"
 
 
 def test_a_store_begun_anew_is_made_as_one_that_grew_migration_by_migration(tmp_path: Path) -> None:

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from monitor import words
 from monitor.home import Home
+from monitor.reasons import Why
 from monitor.roster import Roster, read_roster
 from monitor.views.status import program
 from tests.homes import ROSTER
@@ -28,7 +28,7 @@ def roster(home: Home) -> Roster:
 def _row(
     state: str, tries: int = 0, error: str | None = None, contact: str = "coach", reason: str = ""
 ) -> dict[str, Any]:
-    return {"contact": contact, "state": state, "tries": tries, "last_error": error, "reason": reason}
+    return {"contact": contact, "state": state, "tries": tries, "last_error": error, "reason_code": reason}
 
 
 def test_messages_that_do_not_get_through_are_told_by_contact(home: Home, roster: Roster) -> None:
@@ -42,7 +42,7 @@ def test_messages_that_do_not_get_through_are_told_by_contact(home: Home, roster
 def test_a_message_held_for_the_night_not_tried_yet_or_of_a_day_that_is_over_is_no_trouble(
     home: Home, roster: Roster
 ) -> None:
-    over = _row("failed", reason=words.store.DAY_IS_OVER)
+    over = _row("failed", reason=Why.DAY_OVER)
     assert program(home, roster, [_row("held"), _row("waiting"), over]).troubles == ()
 
 
