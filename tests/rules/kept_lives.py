@@ -68,8 +68,8 @@ def judged(seed: int) -> dict[str, Any]:
                 words.day.now_words(decision, coach),
                 words.day.after_words(decision),
                 words.day.answer(decision, body=False),
-                [words.summary.summary(found, each) for each in found.plans],
-                words.summary.looked_back(found, life.now),
+                [words.report.summary(found, each) for each in found.plans],
+                words.report.looked_back(found, life.now),
                 [
                     words.report.race_words(file, first) if file else None,
                     [[one.session.key, one.reason] for one in like],

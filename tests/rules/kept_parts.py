@@ -13,14 +13,14 @@ from typing import Any
 
 import numpy as np
 
-from rules import advice, numbers
+from rules import catalogue, numbers
 from rules.body import baseline, checkins, feels_too_good, mornings, red_flags, symptom_text
 from rules.facts import Athlete, CheckIn, Morning, Night, Race
 from rules.findings import Severity, finding_id, severity_of, shown, signals_from_store
 from rules.limits import default_limits
 from rules.plan import stages
 from rules.plan.ceilings import believable_bpm, ceilings, estimated_hr_max, trimp
-from rules.session import altitude, deduplication, gait, heart_response, labels, pace, timeline
+from rules.session import altitude, deduplication, gait, heart, labels, pace, timeline
 from rules.words.en import report
 from tests.kept_answers import mark
 
@@ -278,7 +278,7 @@ def of_rows(seed: int) -> Any:
     kept = values[clock.kept]
     rows = clock.on_rows(kept)
     spans = timeline.stretches(flags, bridge=1, least=2)
-    heart = 100 + 10 * np.nan_to_num(timeline.held(values), nan=3.0)
+    rates = 100 + 10 * np.nan_to_num(timeline.held(values), nan=3.0)
     return {
         "mean": [timeline.rolling_mean(values, w, least=n) for w, n in ((3, 1), (5, 3), (31, 10))],
         "median": [
@@ -309,8 +309,8 @@ def of_rows(seed: int) -> Any:
             gait.own_speed(values * 22, values, limits),
         ],
         "long": gait.too_long(values * 22, values, limits),
-        "followed": heart_response.followed(timeline.held(values)) if np.isfinite(values).any() else None,
-        "apart": float(heart.sum()),
+        "followed": heart.followed(timeline.held(values)) if np.isfinite(values).any() else None,
+        "apart": float(rates.sum()),
     }
 
 
@@ -334,13 +334,13 @@ def of_advice() -> Any:
             for reader in ("athlete", "coach"):
                 found[f"{rule} {severity} {reader}"] = mark(
                     [
-                        advice.what_now(rule, severity, stage, limits, reader, coached=coached)
+                        catalogue.what_now(rule, severity, stage, limits, reader, coached=coached)
                         for stage in ("days_off", "on_ramp")
                         for coached in (True, False)
                     ]
-                    + [advice.what_then(rule, reader), advice.what_then(rule, reader, coached=False)]
+                    + [catalogue.what_then(rule, reader), catalogue.what_then(rule, reader, coached=False)]
                 )
-    return found | {"cautions": [advice.cautions(one, coached=each) for one in Severity for each in (True, False)]}
+    return found | {"cautions": [catalogue.cautions(one, coached=each) for one in Severity for each in (True, False)]}
 
 
 def of_signals(seed: int) -> Any:
