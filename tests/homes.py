@@ -24,6 +24,7 @@ import numpy as np
 from monitor.cli.main import run
 from monitor.intake import workers
 from tests.fitwriter import activity
+from tests.waiting import PATIENCE_SECONDS
 
 OSLO = ZoneInfo("Europe/Oslo")
 FINISH = datetime(2026, 10, 4, 13, 47, tzinfo=OSLO)
@@ -136,7 +137,13 @@ def by_cron(line: str, user_home: Path) -> subprocess.CompletedProcess[str]:
     command = line.split(" ", 5)[5].replace(r"\%", "%")
     bare = {"HOME": str(user_home), "PATH": "/usr/bin:/bin", "SHELL": "/bin/sh", "LOGNAME": "runa"}
     return subprocess.run(
-        ["/bin/sh", "-c", command], env=bare, cwd=user_home, capture_output=True, text=True, timeout=120, check=False
+        ["/bin/sh", "-c", command],
+        env=bare,
+        cwd=user_home,
+        capture_output=True,
+        text=True,
+        timeout=PATIENCE_SECONDS,
+        check=False,
     )
 
 

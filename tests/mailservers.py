@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import socket
 import ssl
 import subprocess
 from collections.abc import Iterator
@@ -15,6 +14,8 @@ from typing import Any, cast
 
 from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import AuthResult, LoginPassword
+
+from tests.waiting import PATIENCE_SECONDS, free_port
 
 
 @dataclass
@@ -42,12 +43,6 @@ class MailServer:
         return [to for to, _ in self.letters]
 
 
-def free_port() -> int:
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        return int(free.getsockname()[1])
-
-
 @contextmanager
 def mail_server(*, password: str | None = None, certificate: Path | None = None) -> Iterator[MailServer]:
     """A server on a local port; with a password it wants STARTTLS and user "runa" with it."""
@@ -65,7 +60,7 @@ def mail_server(*, password: str | None = None, certificate: Path | None = None)
         more = {"tls_context": context, "require_starttls": True}
     if password is not None:
         more |= {"authenticator": known, "auth_required": True}
-    controller = Controller(mail, hostname="127.0.0.1", port=mail.port, **more)
+    controller = Controller(mail, hostname="127.0.0.1", port=mail.port, ready_timeout=PATIENCE_SECONDS, **more)
     controller.start()
     try:
         yield mail

@@ -10,6 +10,8 @@ from dataclasses import dataclass, field
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 
+from tests.waiting import PATIENCE_SECONDS
+
 
 @dataclass(frozen=True)
 class Received:
@@ -48,7 +50,7 @@ class Target:
     def titles(self) -> list[str]:
         return [one.title for one in self.accepted]
 
-    def wait_for(self, count: int, seconds: float = 20.0) -> list[Received]:
+    def wait_for(self, count: int, seconds: float = PATIENCE_SECONDS) -> list[Received]:
         """Until so many messages were accepted; AssertionError when they do not come."""
         with self.changed:
             came = self.changed.wait_for(lambda: len(self.accepted) >= count, seconds)

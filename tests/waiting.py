@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
+import random
+import socket
 import subprocess
 import time
 from collections.abc import Callable
+from contextlib import suppress
+
+PATIENCE_SECONDS = 200.0
+"""What is awaited takes as long as a busy machine makes it, and nobody waits longer than for the event."""
+FIRST_PORT, LAST_PORT = 16_000, 32_000
+"""Below those that the system gives to connections, any of which it could hand out before a server takes it again."""
 
 
 def until(true: Callable[[], bool]) -> None:
@@ -16,3 +24,12 @@ def alive(process_id: int) -> bool:
     """Whether a process runs; one that ended and waits for its parent to notice does not."""
     told = subprocess.run(["ps", "-o", "state=", "-p", str(process_id)], capture_output=True, check=False)
     return told.stdout.strip()[:1] not in (b"", b"Z")
+
+
+def free_port() -> int:
+    """A local port that nobody uses and that no connection will be given."""
+    while True:
+        port = random.SystemRandom().randrange(FIRST_PORT, LAST_PORT)
+        with socket.socket() as probe, suppress(OSError):
+            probe.bind(("127.0.0.1", port))
+            return port

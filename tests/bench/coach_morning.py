@@ -22,7 +22,7 @@ from monitor.pages.links import Links, PageOwner
 from tests.bench.machine import about
 from tests.bench.many_athletes import NOW, many_athletes
 from tests.process.daemons import PROGRAM, ROOT, surroundings
-from tests.process.pages import free_port
+from tests.waiting import free_port
 
 SLOWER = 6
 BUDGET_SECONDS = 180

@@ -31,7 +31,7 @@ from tests.bench.backfill import recording_at
 from tests.bench.board_paint import PAINTS, SLOWER
 from tests.bench.many_athletes import NOW, many_athletes
 from tests.process.daemons import Daemon
-from tests.process.pages import free_port
+from tests.waiting import free_port
 
 WITHIN_SECONDS = 60.0
 AS_OF = (NOW + timedelta(minutes=1)).isoformat()

@@ -18,6 +18,7 @@ from monitor.rebuilding import rebuild
 from monitor.scanning import Scanner
 from monitor.store.database import Store, StoreBroken
 from tests.monitor.alerts.scene import NOON, Scene, finding
+from tests.waiting import PATIENCE_SECONDS
 
 
 def scene_of(path: Path) -> Scene:
@@ -96,7 +97,7 @@ def test_a_store_that_breaks_while_a_message_is_sent_is_begun_anew_once_the_jour
     scanner = Scanner(Home(tmp_path), scene.roster, FixedClock(NOON), workers=workers, send=send)
     with suppress(StoreBroken):  # by who comes first with it
         scanner.deliver(gather_now=True)
-    rebuilding[0].join(30)
+    rebuilding[0].join(PATIENCE_SECONDS)
     assert asides(tmp_path) == 1
     scene.wall = datetime.now(UTC)
     scene.queue(finding())

@@ -7,10 +7,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import pytest
-from playwright.sync_api import Browser, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, expect, sync_playwright
+
+from tests.process import warm
+from tests.waiting import PATIENCE_SECONDS
+
+warm.used = warm.POSSIBLE
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome") or ""
-expect.set_options(timeout=60_000)  # what is awaited takes as long as a busy machine makes it
+expect.set_options(timeout=PATIENCE_SECONDS * 1000)
 STANDARDS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 
 
@@ -30,3 +35,9 @@ def browser() -> Iterator[Browser]:
         started = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
         yield started
         started.close()
+
+
+def patient(context: BrowserContext) -> BrowserContext:
+    """What is awaited in it takes as long as a busy machine makes it."""
+    context.set_default_timeout(PATIENCE_SECONDS * 1000)
+    return context

@@ -20,19 +20,21 @@ import numpy as np
 from monitor.store.database import Store
 from tests.fitwriter import activity
 from tests.homes import fallow
+from tests.process import warm
+from tests.process.warm import Forked
+from tests.waiting import PATIENCE_SECONDS
 
 ROOT = Path(__file__).parent.parent.parent
 PROGRAM = [sys.executable, "-c", "from monitor.cli.main import run; run()"]
 HURRIED = """
 import sys
 from datetime import timedelta
-from monitor.alerts import send_order
-send_order.GATHER = timedelta(seconds=%s)
+from monitor.alerts import leases, send_order
+send_order.GATHER = leases.GATHER = timedelta(seconds=%s)
 from monitor.cli.main import run
 run(sys.argv[1:])
 """
 """The program with another time in which alerts gather into one message, so that nobody need wait for the usual one."""
-PATIENCE_SECONDS = 60.0
 LOOK_APART_SECONDS = 0.4  # whoever looks into the store keeps the daemon out of it meanwhile
 
 
@@ -41,19 +43,21 @@ def surroundings(extra: Mapping[str, str] | None = None) -> dict[str, str]:
     return {**kept, "PYTHONIOENCODING": "utf-8", **(extra or {})}
 
 
-def as_process(*arguments: str, home: Path) -> subprocess.CompletedProcess[str]:
+def started(command: Sequence[str], env: Mapping[str, str], *, anew: bool) -> subprocess.Popen[str] | Forked:
+    """A program of Python as a process; in tests forked from a warm one but where it is to start `anew`."""
+    if warm.used and not anew:
+        return Forked(command[2], command[3:], env)
+    return subprocess.Popen(
+        command, cwd=ROOT, env=env, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8"
+    )
+
+
+def as_process(*arguments: str, home: Path, anew: bool = True) -> subprocess.CompletedProcess[str]:
     """One command to its end, where it matters that it is a process of its own."""
     command = [*PROGRAM, *arguments, "--home", str(home)]
-    return subprocess.run(
-        command,
-        check=False,
-        cwd=ROOT,
-        env=surroundings(),
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        timeout=100,
-    )
+    process = started(command, surroundings(), anew=anew)
+    said, errors = process.communicate(timeout=PATIENCE_SECONDS)
+    return subprocess.CompletedProcess(command, process.wait(), said, errors)
 
 
 def told(*arguments: str, home: Path) -> Any:
@@ -76,18 +80,18 @@ def until(condition: Callable[[], object], what: str, seconds: float = PATIENCE_
 
 
 class Daemon:
-    """`fallow watch`, or another command that is not waited for, as a process."""
+    """`fallow watch`, or another command that is not waited for, as a process; with `extra` it starts anew."""
 
-    def __init__(self, home: Path, extra: Mapping[str, str] | None = None, command: Sequence[str] = ("watch",)) -> None:
-        self.process = subprocess.Popen(
-            [*command] if command[0] == sys.executable else [*PROGRAM, *command, "--home", str(home)],
-            cwd=ROOT,
-            env=surroundings(extra),
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            text=True,
-            encoding="utf-8",
-        )
+    def __init__(
+        self,
+        home: Path,
+        extra: Mapping[str, str] | None = None,
+        command: Sequence[str] = ("watch",),
+        *,
+        anew: bool = False,
+    ) -> None:
+        whole = [*command] if command[0] == sys.executable else [*PROGRAM, *command, "--home", str(home)]
+        self.process = started(whole, surroundings(extra), anew=anew or bool(extra))
         self.said: list[str] = []
         self._lines: queue.SimpleQueue[str] = queue.SimpleQueue()
         self._reader = threading.Thread(target=self._read, daemon=True)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import signal
-import socket
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -16,6 +15,7 @@ from pathlib import Path
 from tests.homes import fallow
 from tests.process.daemons import HURRIED, Daemon, until
 from tests.targets import Target, http_target
+from tests.waiting import free_port
 
 
 @dataclass
@@ -34,7 +34,7 @@ class Site:
 
     def told(self, whose: str, words: str) -> str:
         """The text of a message to a contact in which these words are, once it has arrived."""
-        until(lambda: self._found(whose, words), f"a message with {words!r}, in {self.target.titles}", 90)
+        until(lambda: self._found(whose, words), f"a message with {words!r}, in {self.target.titles}")
         return self._found(whose, words)
 
     def _found(self, whose: str, words: str) -> str:
@@ -46,12 +46,6 @@ class Site:
         """Those that were sent from pages."""
         found = sorted((self.folder / "checkins").glob("*-*-*-*.checkin.json"))
         return [json.loads(path.read_text("utf-8")) for path in found]
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 def pages_home(path: Path, target: Target, port: int, now: datetime | None = None) -> Path:

@@ -16,7 +16,7 @@ from monitor.home import Home
 from monitor.store import findings
 from rules.limits import default_limits
 from tests.boards import NOW, opened
-from tests.process.conftest import STANDARDS, Seen
+from tests.process.conftest import STANDARDS, Seen, patient
 
 WIDTHS = (360, 768, 1360)
 
@@ -44,7 +44,7 @@ def pages(board_home: Home, tmp_path_factory: pytest.TempPathFactory) -> dict[st
 
 
 def _context(browser: Browser, width: int = 1360, **options: Any) -> BrowserContext:
-    return browser.new_context(viewport={"width": width, "height": 800}, **options)
+    return patient(browser.new_context(viewport={"width": width, "height": 800}, **options))
 
 
 def _watch(context: BrowserContext, seen: Seen) -> Any:
@@ -220,7 +220,7 @@ def test_fifteen_lines_fit_a_screen(browser: Browser, pages: dict[str, Path], tm
 
 
 def test_what_is_allowed_today_is_on_the_first_screen_of_a_phone(browser: Browser, pages: dict[str, Path]) -> None:
-    with browser.new_context(viewport={"width": 360, "height": 640}) as context:
+    with patient(browser.new_context(viewport={"width": 360, "height": 640})) as context:
         page = context.new_page()
         page.goto(pages["own"].as_uri())
         box = page.locator(".answer").bounding_box()

@@ -13,10 +13,11 @@ from ical.calendar_stream import IcsCalendarStream
 from playwright.sync_api import Browser, BrowserContext, Page
 
 from tests.homes import fallow
-from tests.process.conftest import STANDARDS, Seen
+from tests.process.conftest import STANDARDS, Seen, patient
 from tests.process.daemons import told, until
 from tests.process.pages import Site, served
 from tests.process.test_board_browser import REACHING_OUT
+from tests.waiting import PATIENCE_SECONDS
 
 WIDTH = 360
 LINE = "#a-runa"
@@ -30,7 +31,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
 
 
 def _phone(browser: Browser, **options: Any) -> BrowserContext:
-    return browser.new_context(viewport={"width": WIDTH, "height": 740}, has_touch=True, **options)
+    return patient(browser.new_context(viewport={"width": WIDTH, "height": 740}, has_touch=True, **options))
 
 
 def _opened(context: BrowserContext, site: Site) -> tuple[Page, Seen]:
@@ -56,7 +57,6 @@ def _holds(site: Site) -> list[tuple[str, int | None, str, str]]:
     return [(one["kind"], one["days"], one["why"], one["by"]) for one in told("plan", "runa", home=site.home)["holds"]]
 
 
-@pytest.mark.timeout(400)
 @pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "no scripts"])
 def test_the_coach_sees_holds_takes_back_and_releases_and_the_plan_and_the_athlete_hear_of_it(
     browser: Browser, tmp_path: Any, scripts: bool
@@ -159,10 +159,15 @@ def test_the_coachs_pages_break_no_rule_of_accessibility_and_fit_a_phone(
 def test_every_answer_is_large_enough_for_a_thumb(browser: Browser, site: Site) -> None:
     with _phone(browser) as context:
         page, _ = _opened(context, site)
-        page.evaluate(
-            "document.querySelectorAll('details').forEach(each => { each.removeAttribute('name'); each.open = true })"
-        )
-        boxes = page.eval_on_selector_all(".act", "all => all.map(each => each.getBoundingClientRect().toJSON())")
+        boxes = page.evaluate(
+            """() => {
+                for (const each of document.querySelectorAll('details')) {
+                    each.removeAttribute('name');
+                    each.open = true;
+                }
+                return [...document.querySelectorAll('.act')].map(each => each.getBoundingClientRect().toJSON());
+            }"""
+        )  # at once, since a line may be drawn anew
         assert len(boxes) >= 12
         assert min(box["height"] for box in boxes) >= 44
         assert min(box["width"] for box in boxes) >= 44
@@ -176,7 +181,7 @@ def test_a_calendar_is_subscribed_to_from_the_page_and_read_by_another_library(b
         page.get_by_role("button", name="Make a").tap()
         link = page.get_by_label("The link, shown this once").input_value()
         assert page.get_by_role("link", name="Subscribe").get_attribute("href") == link.replace("http:", "webcal:")
-        with urlopen(link, timeout=30) as answer:
+        with urlopen(link, timeout=PATIENCE_SECONDS) as answer:
             events = IcsCalendarStream.calendar_from_ics(answer.read().decode()).events
         assert any(each.summary == "Days off" for each in events)
         page.reload()

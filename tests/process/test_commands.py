@@ -18,6 +18,7 @@ import pytest
 from tests.homes import LATER, fallow, make_home, put, run_on
 from tests.process.daemons import until
 from tests.targets import http_target
+from tests.waiting import PATIENCE_SECONDS
 
 ROOT = Path(__file__).parent.parent.parent
 FALLOW = [sys.executable, "-c", "from monitor.cli.main import run; run()"]
@@ -32,7 +33,13 @@ def _environment(**more: str) -> dict[str, str]:
 def ran(*arguments: str, home: Path | None = None, **more: str) -> subprocess.CompletedProcess[str]:
     command = [*FALLOW, *arguments, *(("--home", str(home)) if home else ())]
     return subprocess.run(
-        command, cwd=ROOT, env=_environment(**more), capture_output=True, encoding="utf-8", timeout=100, check=False
+        command,
+        cwd=ROOT,
+        env=_environment(**more),
+        capture_output=True,
+        encoding="utf-8",
+        timeout=PATIENCE_SECONDS,
+        check=False,
     )
 
 
@@ -54,7 +61,7 @@ def watching(home: Path) -> Iterator[subprocess.Popen[str]]:
         assert daemon.stdout.readline() == "watching 1 folders\n"
         yield daemon
         daemon.send_signal(signal.SIGTERM)
-        assert daemon.wait(60) == 0
+        assert daemon.wait(PATIENCE_SECONDS) == 0
 
 
 def test_help_imports_nothing_heavy() -> None:
@@ -155,7 +162,7 @@ def test_ctrl_c_in_a_question_writes_nothing_and_shows_no_traceback(tmp_path: Pa
         assert asking.stderr.read(4) == "1/5 "
         until(lambda: waits_for_input(asking), "it waits for an answer")
         asking.send_signal(signal.SIGINT)
-        assert asking.wait(60) == 130
+        assert asking.wait(PATIENCE_SECONDS) == 130
         assert "Traceback" not in asking.stderr.read()
     assert not list((home / "exports/runa").iterdir())
 
@@ -166,7 +173,7 @@ def test_output_that_cannot_be_written_is_one_line(home: Path, command: str) -> 
     with Path("/dev/full").open("wb") as full:
         done = subprocess.run(
             [*FALLOW, command, "--home", str(home)], cwd=ROOT, env=_environment(), stdout=full, stderr=subprocess.PIPE,
-            encoding="utf-8", timeout=100, check=False,
+            encoding="utf-8", timeout=PATIENCE_SECONDS, check=False,
         )  # fmt: skip
     assert done.returncode == 1
     assert done.stderr.count("\n") == 1
@@ -195,7 +202,7 @@ def test_ctrl_c_in_an_import_says_what_was_kept_and_the_next_scan_goes_on(tmp_pa
         scanning.send_signal(signal.SIGINT)
         while b"goes on from there" not in said:
             said += os.read(screen, 4096)
-        assert scanning.wait(60) == 130
+        assert scanning.wait(PATIENCE_SECONDS) == 130
     os.close(terminal)
     os.close(screen)
     assert b"Traceback" not in said

@@ -24,13 +24,11 @@ from tests.process.comparing import clean_run, findings, told_by_journal
 from tests.process.daemons import Daemon, exports, home_of, ledger, run_file, told, until, watching
 from tests.process.soak_daemon import SetClock
 from tests.targets import Target, http_target
+from tests.waiting import free_port
 
 KILLS_DOWN, KILLS_UP = 3, 2
 BACKFILL = 400
-pytestmark = [
-    pytest.mark.skipif(sys.platform == "win32", reason="kills with SIGKILL"),
-    pytest.mark.timeout(300),  # many processes one after another, on a machine that may have others to serve
-]
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="kills with SIGKILL")
 
 
 def killed(home: Path, moments: random.Random, name: str = "", content: bytes = b"") -> None:
@@ -50,9 +48,7 @@ def target_down(how: str) -> Iterator[tuple[str, list[Target]]]:
         with http_target(answer=500) as target:
             yield target.url(), [target]
         return
-    with http_target() as target:
-        port = target.port
-    yield Target(port=port).url(), []
+    yield Target(port=free_port()).url(), []
 
 
 @contextmanager
@@ -80,7 +76,7 @@ def test_killed_while_the_target_is_down_and_while_it_comes_up_nothing_is_lost(t
             with watching(home) as daemon:
                 until(lambda: list(ledger(home).values()) == ["read"] * KILLS_DOWN, "all files are read")
                 assert fallow("outbox", "--retry", home=home).status == 0
-                until(lambda: not untold(home), "all messages are sent", 90)
+                until(lambda: not untold(home), "all messages are sent")
                 assert daemon.end() == (0, "")
             found = told("findings", home=home)
             assert len({one["id"] for one in found}) == len(found)
@@ -165,7 +161,7 @@ SORE = {"date": "2026-10-11", "stairs_unaided": False, "soreness": 6, "pain": 1}
 class Timed(Daemon):
     """The daemon at a moment of its own."""
 
-    program = (sys.executable, "-m", "tests.process.soak_daemon")
+    program = (sys.executable, "-c", "from tests.process.soak_daemon import main; raise SystemExit(main())")
 
     def __init__(self, home: Path, at: datetime) -> None:
         clock = home.parent / "clock.json"

@@ -20,6 +20,7 @@ from tests.homes import fallow
 from tests.monitor.daemon.fakes import FakeBoard, FakeScanner, roster_of
 from tests.process.daemons import Daemon, exports, home_of, ledger, run_file, told, until, watching
 from tests.targets import Target, http_target
+from tests.waiting import PATIENCE_SECONDS
 
 KILLS = 3
 
@@ -39,7 +40,7 @@ def test_killed_at_random_moments_it_tells_everything_and_repeats_little(tmp_pat
             until(lambda: list(ledger(home).values()) == ["read"] * KILLS, "all files are read")
             assert daemon.end() == (0, "")
         assert fallow("outbox", "--retry", home=home).status == 0
-        until(lambda: {row["state"] for row in told("outbox", home=home)} == {"sent"}, "all messages are sent", 90)
+        until(lambda: {row["state"] for row in told("outbox", home=home)} == {"sent"}, "all messages are sent")
         findings = [row["id"] for row in told("findings", home=home)]
         assert len(findings) == len(set(findings))
         runs = {row["source"] for row in told("findings", home=home) if row["rule"] == "no_running"}
@@ -93,13 +94,13 @@ def test_a_burst_of_five_thousand_real_files_is_taken_once_each(tmp_path: Path) 
     loop = threading.Thread(target=Loop(parts).run)
     loop.start()
     try:
-        assert ready.wait(60)
+        assert ready.wait(PATIENCE_SECONDS)
         for number in range(5000):
             inner = folder / f"{number % 7}"
             inner.mkdir(exist_ok=True)
             (inner / f"{number}.fit").write_bytes(b"x")
-        assert scanner.all_there.wait(60), f"{len(scanner.taken)} of 5000"
+        assert scanner.all_there.wait(PATIENCE_SECONDS), f"{len(scanner.taken)} of 5000"
     finally:
         wakings.put("stop")
-        loop.join(60)
+        loop.join(PATIENCE_SECONDS)
     assert len(scanner.taken) == len(set(scanner.taken)) == 5000

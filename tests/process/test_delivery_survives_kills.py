@@ -6,17 +6,26 @@ from pathlib import Path
 
 import pytest
 
+from tests.process.daemons import started, surroundings
+from tests.process.warm import Forked
 from tests.targets import Target, http_target
+from tests.waiting import PATIENCE_SECONDS
 
-ROOT = Path(__file__).parents[2]
 STEPS = ("after queue", "after claim", "after send", "before mark")
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="kills with SIGKILL")
 
 
+def begun(home: Path, target: Target, number: int, step: str) -> subprocess.Popen[str] | Forked:
+    program = "import runpy; runpy.run_module('tests.process.delivering', run_name='__main__')"
+    command = [sys.executable, "-c", program, str(home), target.url(), str(number), step]
+    return started(command, surroundings(), anew=False)
+
+
 def run(home: Path, target: Target, number: int = 0, step: str = "never") -> subprocess.CompletedProcess[str]:
-    arguments = [sys.executable, "-m", "tests.process.delivering", str(home), target.url(), str(number), step]
-    return subprocess.run(arguments, cwd=ROOT, capture_output=True, text=True, timeout=60, check=False)
+    process = begun(home, target, number, step)
+    said, errors = process.communicate(timeout=PATIENCE_SECONDS)
+    return subprocess.CompletedProcess([], process.wait(), said, errors)
 
 
 def test_killed_at_every_step_no_alert_is_lost_and_each_kill_repeats_at_most_one(tmp_path: Path) -> None:
@@ -46,8 +55,7 @@ def test_killed_at_every_step_no_alert_is_lost_and_each_kill_repeats_at_most_one
 def test_two_processes_never_send_the_same_row(tmp_path: Path) -> None:
     with http_target() as target:
         assert run(tmp_path, target, 1, "after queue").returncode == -signal.SIGKILL
-        arguments = [sys.executable, "-m", "tests.process.delivering", str(tmp_path), target.url(), "0", "never"]
-        both = [subprocess.Popen(arguments, cwd=ROOT, stdout=subprocess.PIPE, text=True) for _ in range(2)]
-        sent = sum(int(process.communicate(timeout=60)[0].split()[0]) for process in both)
+        both = [begun(tmp_path, target, 0, "never") for _ in range(2)]
+        sent = sum(int(process.communicate(timeout=PATIENCE_SECONDS)[0].split()[0]) for process in both)
         assert sent == 2
         assert len(target.received) == 2

@@ -29,6 +29,7 @@ from rules.limits import default_limits
 from rules.today import today
 from tests.monitor.test_one_voice import in_sentences, messages
 from tests.rules.day.test_one_voice import contradictions
+from tests.waiting import PATIENCE_SECONDS
 
 ROOT = Path(__file__).parent.parent.parent
 SAMPLES = ROOT / "sample_exports"
@@ -48,7 +49,14 @@ def _fallow(*arguments: str) -> subprocess.CompletedProcess[str]:
     surroundings = {name: value for name, value in os.environ.items() if name not in ("COLUMNS", "FALLOW_HOME")}
     surroundings["PYTHONIOENCODING"] = "utf-8"
     return subprocess.run(
-        program, check=False, cwd=ROOT, env=surroundings, capture_output=True, text=True, encoding="utf-8", timeout=110
+        program,
+        check=False,
+        cwd=ROOT,
+        env=surroundings,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=PATIENCE_SECONDS,
     )
 
 

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -18,10 +19,12 @@ from tests.homes import fallow as in_this_process
 from tests.mailservers import mail_server, self_signed
 from tests.process.daemons import PROGRAM, ROOT, Daemon, run_file, surroundings, until
 from tests.targets import http_target
+from tests.waiting import PATIENCE_SECONDS
 from tests.xmlbytes import gpx, run
 
 SECRET = "p#?/@:% &x"
-FINISH = (datetime.now() - timedelta(hours=60)).strftime("%Y-%m-%dT%H:%M")  # noqa: DTZ005 - as typed
+OSLO = ZoneInfo("Europe/Oslo")
+FINISH = (datetime.now(OSLO) - timedelta(hours=60)).strftime("%Y-%m-%dT%H:%M")
 MARATHON = ("--timezone", "Europe/Oslo", "--hr-max", "188", "--event", "marathon", "--finish", FINISH)
 TEAM = ["Runa", "Odd", "Åse", "Bo", "Kai", "Liv", "Per", "Siv", "Tor", "Una", "Vera", "Yngve"]
 
@@ -43,7 +46,7 @@ class Walk:
         done = subprocess.run(
             [*PROGRAM, *arguments, "--home", str(self.home)],
             cwd=ROOT, env=surroundings({**self.environment, "COLUMNS": "100"}), capture_output=True, encoding="utf-8",
-            timeout=100, check=False,
+            timeout=PATIENCE_SECONDS, check=False,
         )  # fmt: skip
         assert done.returncode == 0, done.stdout + done.stderr
         self.said += done.stdout + done.stderr
@@ -116,7 +119,7 @@ def test_a_coach_of_twelve_is_told_by_push_who_ran_and_sees_everybody_on_a_line(
         daemon = walk.watches(len(TEAM))
         for number, athlete in enumerate(("runa", "ase", "bo")):
             (walk.home / f"exports/{athlete}/run.fit").write_bytes(run_file(1.0 + number))
-        titles = [one.title.split(" (day")[0] for one in push.wait_for(4, 60)]
+        titles = [one.title.split(" (day")[0] for one in push.wait_for(4)]
         assert titles[0] == "fallow: a test message"
         assert sorted(titles[1:]) == [f"STOP – {name}: a run of 25 min" for name in ("Bo", "Runa", "Åse")]
         rows = [line for line in walk.types("status").splitlines() if re.search(r"days off +walking only", line)]
@@ -160,7 +163,7 @@ def test_a_trail_runner_with_gpx_spreadsheets_and_cron_is_alerted_by_crons_own_e
     )
     with http_target() as own:
         walk = Walk(place / "home", {"TRAIL_TOKEN": SECRET})
-        finish = (datetime.now() - timedelta(hours=60)).strftime("%d.%m.%Y %H.%M")  # noqa: DTZ005 - as typed
+        finish = (datetime.now(OSLO) - timedelta(hours=60)).strftime("%d.%m.%Y %H.%M")
         race = ("--event", "ultra 50k", "--finish", finish, "--condition", "hills", "--timezone", "Europe/Oslo")
         told = ("--alert", own.url("/topic?+X-Token=${TRAIL_TOKEN}"))
         said = walk.types("init", "--name", "Tor Fjell", "--folder", str(folder), "--hr-max", "180", *race, *told)

@@ -15,7 +15,7 @@ import fitdecode
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page
 
-from tests.process.conftest import STANDARDS, Seen
+from tests.process.conftest import STANDARDS, Seen, patient
 from tests.process.daemons import ledger, run_file, told, until
 from tests.process.pages import Site, served
 from tests.process.test_board_browser import REACHING_OUT
@@ -32,7 +32,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
 
 
 def _phone(browser: Browser, **options: Any) -> BrowserContext:
-    return browser.new_context(viewport={"width": WIDTH, "height": 740}, has_touch=True, **options)
+    return patient(browser.new_context(viewport={"width": WIDTH, "height": 740}, has_touch=True, **options))
 
 
 def _watched(page: Page) -> Seen:
@@ -84,7 +84,7 @@ def test_from_an_alert_to_the_check_in_to_another_today_and_from_an_upload_to_an
         page.set_input_files('input[type="file"]', run)  # type: ignore[arg-type]
         page.get_by_role("button", name="Send").click()
         page.wait_for_url(f"{site.url}/received")
-        page.get_by_text("read: 1 session").wait_for(timeout=60_000)
+        page.get_by_text("read: 1 session").wait_for()
         assert (site.folder / "received/Evening_Run.fit").exists()
         alert = site.told("own", "STOP")
         page.goto(re.search(rf"Details: ({site.url}/f/[0-9a-f]+)", alert)[1])  # type: ignore[index]
@@ -106,7 +106,7 @@ def test_a_real_recording_becomes_a_finding_and_an_alert(browser: Browser, tmp_p
         page.goto(f"{site.url}/received")
         page.set_input_files('input[type="file"]', recording)
         page.get_by_role("button", name="Send").click()
-        page.get_by_text("read: 1 session").wait_for(timeout=90_000)
+        page.get_by_text("read: 1 session").wait_for()
         alert = site.told("own", "day 9")
         page.goto(re.search(rf"Details: ({site.url}/f/[0-9a-f]+)", alert)[1])  # type: ignore[index]
         assert page.locator("article.finding").count() >= 1
@@ -144,7 +144,7 @@ def test_the_link_is_gone_from_the_address_bar_the_history_and_the_referrer(brow
         assert page.evaluate("document.cookie") == ""
         assert seen.complaints == []
         page.go_back()
-        assert page.url == "about:blank", "what was before it, and not the link"
+        page.wait_for_url("about:blank")  # what was before it, and not the link
 
 
 def test_an_alert_opens_from_a_page_of_another_site(browser: Browser, site: Site) -> None:
@@ -195,8 +195,8 @@ def test_answers_survive_a_dead_connection_and_count_once(browser: Browser, site
             route.abort()
 
         page.route("**/checkin", answer_is_lost, times=1)
-        context.set_offline(False)
-        page.get_by_text("No connection").wait_for()
+        with page.expect_event("requestfailed", lambda asked: asked.url == f"{site.url}/checkin"):
+            context.set_offline(False)
         assert arrived == [303], "it has arrived, but the phone does not know"
         page.reload()
         page.wait_for_url(f"{site.url}/?noted")

@@ -20,9 +20,9 @@ from monitor.pages.server import CAN_BEGIN_ANEW
 from rules.limits import default_limits
 from tests.homes import fallow
 from tests.process.daemons import PROGRAM, Daemon, as_process, exports, home_of, run_file, until
-from tests.process.pages import Site, free_port, served
+from tests.process.pages import Site, served
 from tests.targets import http_target
-from tests.waiting import alive
+from tests.waiting import PATIENCE_SECONDS, alive, free_port
 
 HEAD_SECONDS = 4
 HEAD = "GET /icon.svg HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n"
@@ -47,7 +47,7 @@ run(sys.argv[1:])
 
 def _impatient(home: Path, **limits: float) -> Daemon:
     """`fallow serve` with other limits, so that nobody need wait for the usual ones."""
-    return Daemon(home, command=(PROGRAM[0], "-c", IMPATIENT % limits, "serve", "--home", str(home)))
+    return Daemon(home, command=(PROGRAM[0], "-c", IMPATIENT % limits, "serve", "--home", str(home)), anew=True)
 
 
 @pytest.fixture(scope="module")
@@ -63,7 +63,7 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, int
 
 def _status(port: int, path: str = "/icon.svg") -> int:
     try:
-        with urllib.request.urlopen(f"http://127.0.0.1:{port}{path}", timeout=60) as answer:
+        with urllib.request.urlopen(f"http://127.0.0.1:{port}{path}", timeout=PATIENCE_SECONDS) as answer:
             return int(answer.status)
     except urllib.error.HTTPError as error:
         error.close()
@@ -72,7 +72,7 @@ def _status(port: int, path: str = "/icon.svg") -> int:
 
 def _said(port: int, request: str) -> bytes:
     """All that comes back until the other side closes."""
-    with socket.create_connection(("127.0.0.1", port), timeout=60) as one:
+    with socket.create_connection(("127.0.0.1", port), timeout=PATIENCE_SECONDS) as one:
         one.sendall(request.encode("latin-1"))
         got = b""
         with contextlib.suppress(ConnectionResetError):
@@ -83,8 +83,8 @@ def _said(port: int, request: str) -> bytes:
 
 def test_who_never_ends_a_question_is_cut_off_and_nobody_waits_for_it(server: tuple[Path, int]) -> None:
     _, port = server
-    slow = [socket.create_connection(("127.0.0.1", port), timeout=60) for _ in range(40)]
     begun = time.monotonic()
+    slow = [socket.create_connection(("127.0.0.1", port), timeout=PATIENCE_SECONDS) for _ in range(40)]
     for number, one in enumerate(slow):
         one.sendall(HEAD.format(port=port).encode() if number % 2 else b"G")
     assert _status(port) == 200
@@ -98,7 +98,7 @@ def test_who_never_ends_a_question_is_cut_off_and_nobody_waits_for_it(server: tu
 def test_a_body_that_never_comes_is_given_up(server: tuple[Path, int]) -> None:
     home, port = server
     link = fallow("link", "runa", home=home).out.split("/k/")[1].split()[0]
-    with urllib.request.urlopen(f"http://127.0.0.1:{port}/k/{link}") as answer:
+    with urllib.request.urlopen(f"http://127.0.0.1:{port}/k/{link}", timeout=PATIENCE_SECONDS) as answer:
         cookie = answer.headers["set-cookie"].split(";")[0]
     head = (
         f"POST /checkin HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nOrigin: http://127.0.0.1:{port}\r\nCookie: {cookie}\r\n"
@@ -159,11 +159,16 @@ def test_at_rest_it_gives_its_memory_back_and_answers_on(tmp_path: Path) -> None
 
 
 def _page_process(site: Site) -> int:
-    told = subprocess.run(
-        ["pgrep", "-P", str(site.daemon.process.pid), "-f", "serve"], capture_output=True, text=True, check=False
-    )
-    found = [int(line) for line in told.stdout.split()]
-    assert len(found) == 1
+    found: list[int] = []
+
+    def one() -> bool:  # what the daemon starts else has its own name until it has become another program
+        told = subprocess.run(
+            ["pgrep", "-P", str(site.daemon.process.pid), "-f", "serve"], capture_output=True, text=True, check=False
+        )
+        found[:] = [int(line) for line in told.stdout.split()]
+        return len(found) == 1
+
+    until(one, "one process serves the pages")
     return found[0]
 
 
@@ -192,7 +197,8 @@ def test_alerts_arrive_while_the_pages_are_filled_with_questions(tmp_path: Path)
         port = int(site.url.rpartition(":")[2])
         crowd = [socket.create_connection(("127.0.0.1", port)) for _ in range(default_limits().pages.connections + 20)]
         for one in crowd:
-            one.sendall(b"GET / HTTP/1.1\r\n")
+            with contextlib.suppress(OSError):  # turned away already
+                one.sendall(b"GET / HTTP/1.1\r\n")
         (site.folder / "run.fit").write_bytes(run_file(4))
         site.told("own", "STOP")
         for one in crowd:
@@ -218,7 +224,8 @@ def test_a_place_that_is_taken_keeps_no_alert_from_its_reader(tmp_path: Path) ->
         try:
             assert daemon.ready() == "watching 1 folders"
             (exports(home) / "run.fit").write_bytes(run_file(4))
-            target.wait_for(1, 60)
+            target.wait_for(1)
+            until(lambda: "serve_ended" in Home(home).log.read_text("utf-8"), "the pages were tried")
         finally:
             status, said = daemon.end()
         assert status == 0

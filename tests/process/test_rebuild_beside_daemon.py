@@ -7,15 +7,11 @@ from collections import Counter
 from functools import partial
 from pathlib import Path
 
-import pytest
-
 from monitor.home import Home
 from monitor.store.database import Store
 from tests.process.comparing import clean_run, findings, hooked, of_rule, told_by_journal
 from tests.process.daemons import Daemon, as_process, exports, home_of, ledger, run_file, told, until, watching
 from tests.targets import http_target
-
-pytestmark = pytest.mark.timeout(300)  # many processes one after another, on a machine that may have others to serve
 
 FILES = 6
 
@@ -38,7 +34,7 @@ def set_aside_more_than(home: Path, count: int) -> bool:
 
 def settled(home: Path, number: int) -> None:
     until(lambda: read_all(home, number), "all files are read")
-    until(lambda: all_sent(home), "all messages are sent", 90)
+    until(lambda: all_sent(home), "all messages are sent")
 
 
 def test_rebuilt_again_and_again_while_files_arrive_it_loses_nothing_and_repeats_nothing(tmp_path: Path) -> None:
@@ -49,8 +45,8 @@ def test_rebuilt_again_and_again_while_files_arrive_it_loses_nothing_and_repeats
             for number in range(FILES):
                 (exports(home) / f"{number}.fit").write_bytes(run_file(3 + 8 * number))
                 if number % 2:
-                    target.wait_for(1, 60)
-                done = as_process("rebuild", "--yes", home=home)
+                    target.wait_for(1)
+                done = as_process("rebuild", "--yes", home=home, anew=not number)
                 assert done.returncode == 0, done.stderr
                 named += ".broken-" in "".join(done.stdout.split())
             settled(home, FILES)
@@ -78,7 +74,7 @@ def test_a_store_taken_away_by_hand_while_the_daemon_is_down_sends_nothing_again
         home = home_of(tmp_path, target.url())
         (exports(home) / "run.fit").write_bytes(run_file(4))
         with watching(home) as daemon:
-            target.wait_for(1, 60)
+            target.wait_for(1)
             settled(home, 1)
             daemon.end(signal.SIGKILL)
         before = hooked(target)
@@ -101,13 +97,13 @@ def test_a_store_that_breaks_under_the_daemon_is_begun_anew_and_nothing_is_sent_
         home = home_of(tmp_path, target.url())
         (exports(home) / "first.fit").write_bytes(run_file(30))
         with watching(home) as daemon:
-            target.wait_for(1, 60)
+            target.wait_for(1)
             settled(home, 1)
             before = hooked(target)
             damage(Home(home).store)
             (exports(home) / "second.fit").write_bytes(run_file(4))
             until(lambda: list(home.glob("fallow.broken-*.duckdb")), "the broken one is set aside")
-            target.wait_for(3, 60)
+            target.wait_for(3)
             settled(home, 2)
             assert daemon.end() == (0, "")
         assert findings(home) == clean_run(home, tmp_path / "clean", target)
@@ -122,7 +118,7 @@ def test_a_rebuild_killed_at_any_moment_leaves_a_home_that_goes_on(tmp_path: Pat
         home = home_of(tmp_path, target.url())
         (exports(home) / "run.fit").write_bytes(run_file(4))
         with watching(home) as daemon:
-            target.wait_for(1, 60)
+            target.wait_for(1)
             settled(home, 1)
             before = hooked(target)
             for _ in range(3):

@@ -18,6 +18,7 @@ from pathlib import Path
 import pytest
 
 from tests.homes import fallow, make_home, run_on
+from tests.waiting import PATIENCE_SECONDS
 
 README = (Path(__file__).parent.parent.parent / "README.md").read_text("utf-8")
 RECIPES = re.findall(r"```sh\n(.*?)```", README.partition("### Recipes")[2].partition("\n## ")[0], re.DOTALL)
@@ -37,8 +38,8 @@ def carried_out(word: str, home: Path, **places: str) -> int:
     exports = home / "exports/runa"
     path = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
     environment = {**os.environ, "PATH": path, "EXPORTS": str(exports), **places}
-    subprocess.run(["sh", "-eu", "-c", recipe], env=environment, check=True, timeout=60)
-    subprocess.run(["sh", "-eu", "-c", recipe], env=environment, check=True, timeout=60)
+    subprocess.run(["sh", "-eu", "-c", recipe], env=environment, check=True, timeout=PATIENCE_SECONDS)
+    subprocess.run(["sh", "-eu", "-c", recipe], env=environment, check=True, timeout=PATIENCE_SECONDS)
     sessions = fallow("scan", "--json", "--as-of", "2026-10-10T12:00", home=home).json()["sessions"]
     assert isinstance(sessions, int)
     return sessions

@@ -20,10 +20,8 @@ PARENT = """
 import sys
 from pathlib import Path
 from monitor.values import IntakeOptions
-from monitor.intake.workers import ReadJob, Workers, WorkerLimits
-from dataclasses import replace
-limits = replace(WorkerLimits.default(), wall_seconds=3)
-workers = Workers(1, idle_seconds=600, limits=limits, module="tests.hostile_worker")
+from monitor.intake.workers import ReadJob, Workers
+workers = Workers(1, idle_seconds=600, module="tests.hostile_worker")
 root, options = Path(sys.argv[1]), IntakeOptions("UTC")
 for job, result in workers.read_many([ReadJob(root, name, options) for name in sys.argv[2:]]):
     print(result.size, flush=True)

@@ -38,6 +38,7 @@ from rules.findings import Finding
 from tests.homes import ROSTER, fallow, run_on
 from tests.scenarios.open_stores import OpenStores
 from tests.scenarios.stand_ins import BEGIN, Channel, Fuse, HandClock, InProcess, Killed, MortalJournal, Read
+from tests.waiting import PATIENCE_SECONDS
 
 SICK = {"date": "2026-10-09T20:00", "symptoms": ["chest pain"], "pain": 2}
 WELL = {"date": "2026-10-09T20:00", "pain": 1}
@@ -344,7 +345,7 @@ class AnyOrder(RuleBasedStateMachine):
         """What was under way when the process died has come or gone."""
         for thread in threading.enumerate():
             if thread.name == "fallow-post":
-                thread.join(30)
+                thread.join(PATIENCE_SECONDS)
 
     def bury(self) -> None:
         """The process is gone, and what it held in hand with it."""

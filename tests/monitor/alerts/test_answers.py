@@ -15,8 +15,9 @@ from monitor.alerts import responses
 from monitor.alerts.channels import KNOWN, AppriseSender, check_url, lacks, recipients_of, warm, with_urgency
 from monitor.alerts.responses import result_of, where
 from rules.findings import Severity
-from tests.mailservers import free_port, mail_server, self_signed
+from tests.mailservers import mail_server, self_signed
 from tests.targets import http_target
+from tests.waiting import PATIENCE_SECONDS, free_port
 
 SECRET = "xq7tok3nXYZ"
 WALL = datetime(2026, 11, 26, 9, tzinfo=UTC)
@@ -71,7 +72,7 @@ def test_a_service_that_takes_longer_than_four_seconds_is_no_failure() -> None:
     go_on = threading.Event()
 
     def answer(_: int) -> int:
-        go_on.wait(20)
+        go_on.wait(PATIENCE_SECONDS)
         return 200
 
     with http_target(answer) as target:

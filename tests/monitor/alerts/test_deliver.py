@@ -16,6 +16,7 @@ from monitor.store.database import Store
 from rules.facts import Athlete
 from tests.mailservers import mail_server
 from tests.monitor.alerts.scene import NOON, Scene, caution, contact, finding, roster
+from tests.waiting import PATIENCE_SECONDS
 
 
 def test_what_waits_is_sent_once_and_marked(scene: Scene) -> None:
@@ -209,7 +210,7 @@ def test_while_a_channel_is_waited_for_the_store_is_free(tmp_path: Path) -> None
     def slow(url: str, title: str, body: str, **_: object) -> SendResult:
         other = threading.Thread(target=write, daemon=True)
         other.start()
-        other.join(20)
+        other.join(PATIENCE_SECONDS)
         return SendResult(True)
 
     scene.channel = slow  # type: ignore[assignment]
@@ -304,7 +305,8 @@ def test_channels_are_tried_side_by_side(tmp_path: Path) -> None:
         if "healthy" in url:
             healthy.set()
             return SendResult(True)
-        return SendResult(healthy.wait(20), "waited in vain")  # none of the silent ends before the healthy one went
+        went = healthy.wait(PATIENCE_SECONDS)  # none of the silent ends before the healthy one went
+        return SendResult(went, "waited in vain")
 
     scene.channel = send  # type: ignore[assignment]
     scene.queue(finding())
@@ -320,13 +322,13 @@ def test_what_is_queued_while_a_slow_channel_is_waited_for_goes_at_once(tmp_path
     def send(url: str, title: str, body: str, **_: object) -> SendResult:
         if "slow" in url:
             asked.set()
-            return SendResult(second.wait(20), "waited in vain")
+            return SendResult(second.wait(PATIENCE_SECONDS), "waited in vain")
         if "71 min" in title:
             second.set()
         return SendResult(True)
 
     def queue_and_ring() -> None:
-        asked.wait(20)
+        asked.wait(PATIENCE_SECONDS)
         scene.queue(caution(1))
         send_signal.wake_up()
 
@@ -335,7 +337,7 @@ def test_what_is_queued_while_a_slow_channel_is_waited_for_goes_at_once(tmp_path
     other = threading.Thread(target=queue_and_ring, daemon=True)
     other.start()
     assert scene.deliver(send_signal=send_signal).sent == 4
-    other.join(20)
+    other.join(PATIENCE_SECONDS)
 
 
 def test_of_several_recipients_only_the_refused_one_is_tried_again(tmp_path: Path) -> None:

@@ -5,8 +5,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from monitor.board import BoardThread
-
-PATIENCE_SECONDS = 20.0
+from tests.waiting import PATIENCE_SECONDS
 
 
 class Board:
@@ -19,8 +18,9 @@ class Board:
         self.fails = False
 
     def __call__(self) -> None:
+        go_on = self.go_on  # that of the moment at which it began
         self.begun.release()
-        assert self.go_on.wait(PATIENCE_SECONDS)
+        assert go_on.wait(PATIENCE_SECONDS)
         if self.fails:
             raise OSError("disk full")
 
@@ -72,7 +72,7 @@ def test_a_failure_is_told_and_the_next_board_ends_it() -> None:
     with _keeping(board) as keeper:
         keeper.changed()
         assert board.wait_for_one()
-        board.go_on.clear()
+        board.go_on = threading.Event()
         keeper.changed()
         assert board.wait_for_one()
         assert keeper.failing == ("board",)

@@ -14,8 +14,9 @@ from pathlib import Path
 import pytest
 
 from tests.homes import ROSTER, SECOND, Ran, by_cron, fallow, make_home
-from tests.mailservers import free_port, mail_server, self_signed
+from tests.mailservers import mail_server, self_signed
 from tests.targets import http_target
+from tests.waiting import free_port
 
 SECRET = "p#?/@:%41&+ 'x;e"
 

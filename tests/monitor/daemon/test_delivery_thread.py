@@ -5,8 +5,7 @@ from threading import Event
 
 from monitor.daemon.delivery_thread import LONGEST_WAIT_SECONDS, DeliveryThread
 from tests.monitor.daemon.fakes import START, HandClock, Sent
-
-PATIENCE_SECONDS = 20
+from tests.waiting import PATIENCE_SECONDS
 
 
 def test_it_comes_again_when_the_delivery_said_but_reads_the_clock_every_minute() -> None:

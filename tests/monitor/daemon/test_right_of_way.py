@@ -4,8 +4,7 @@ import time
 import pytest
 
 from monitor.daemon.scanner import ScanPriority
-
-PATIENCE_SECONDS = 60.0
+from tests.waiting import PATIENCE_SECONDS
 
 
 def test_who_gives_way_goes_on_when_the_way_is_free() -> None:

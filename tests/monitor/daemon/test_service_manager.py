@@ -10,13 +10,14 @@ import pytest
 from monitor.daemon import service_manager
 from monitor.daemon.service_manager import Service
 from tests.monitor.daemon.fakes import HandClock
+from tests.waiting import PATIENCE_SECONDS
 
 
 @pytest.fixture
 def manager(tmp_path: Path) -> Iterator[socket.socket]:
     with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as listening:
         listening.bind(str(tmp_path / "notify"))
-        listening.settimeout(20)
+        listening.settimeout(PATIENCE_SECONDS)
         yield listening
 
 
@@ -55,7 +56,7 @@ def test_a_manager_that_does_not_read_does_not_hold_the_daemon_up(
 def test_names_of_abstract_sockets_are_understood() -> None:
     with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as listening:
         listening.bind(f"\0fallow-test-{os.getpid()}")
-        listening.settimeout(20)
+        listening.settimeout(PATIENCE_SECONDS)
         Service({"NOTIFY_SOCKET": f"@fallow-test-{os.getpid()}"}).stopping()
         assert listening.recv(100) == b"STOPPING=1"
 

@@ -14,8 +14,7 @@ from watchdog.observers.api import BaseObserver
 from monitor import words
 from monitor.folders.events import Hint, Watching, _Handler, make_observer
 from monitor.folders.listing import root_identity
-
-PATIENCE_SECONDS = 20
+from tests.waiting import PATIENCE_SECONDS
 
 
 class Ears:

@@ -19,7 +19,7 @@ from monitor.intake import worker_process
 from monitor.intake.workers import ReadJob, WorkerLimits, Workers, read_path
 from monitor.values import IntakeOptions
 from tests.fitwriter import FitWriter, activity, file_id
-from tests.waiting import alive, until
+from tests.waiting import PATIENCE_SECONDS, alive, until
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="limits of the system are POSIX")
 
@@ -101,8 +101,8 @@ def test_processes_end_when_there_has_been_nothing_to_read_and_start_again(jobs:
     [
         ("crash", "the decoder crashed on it", LIMITS),
         ("leave", "the decoder crashed on it", LIMITS),
-        ("hang", "decoding takes longer than 1 s", replace(LIMITS, wall_seconds=1)),
-        ("hang deaf", "decoding takes longer than 1 s", replace(LIMITS, wall_seconds=1)),
+        ("hang", "decoding takes longer than 3 s", replace(LIMITS, wall_seconds=3)),
+        ("hang deaf", "decoding takes longer than 3 s", replace(LIMITS, wall_seconds=3)),
         ("spin", "decoding takes more than 1 s of processor time", replace(LIMITS, cpu_seconds=1)),
         ("swell", "decoding needs more than 64 MB of memory", LIMITS),
         ("swell natively", "decoding needs more than 64 MB of memory", LIMITS),
@@ -204,7 +204,7 @@ def test_closing_while_a_file_hangs_ends_at_once_and_tells_nothing_of_it(jobs: C
 
     reader = threading.Thread(target=read)
     reader.start()
-    assert begun.wait(60)
+    assert begun.wait(PATIENCE_SECONDS)
     (worker,) = workers.process_ids()
     workers.close()
     reader.join()

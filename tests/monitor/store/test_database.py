@@ -20,6 +20,7 @@ from monitor.store import connections, decisions
 from monitor.store.connections import StoreHeld
 from monitor.store.database import Store, StoreBroken, StoreFailed, StoreNewer, set_aside, translated
 from monitor.store.journal import Journal
+from tests.waiting import PATIENCE_SECONDS
 
 MOMENT = datetime(2026, 10, 4, 12, tzinfo=UTC)
 STARTS_PROCESSES = multiprocessing.get_context("spawn")
@@ -28,7 +29,7 @@ STARTS_PROCESSES = multiprocessing.get_context("spawn")
 def hold_open(path: str, opened: object, release: object) -> None:
     with Store(Path(path)).writing() as con:
         opened.set()  # type: ignore[attr-defined]
-        release.wait(30)  # type: ignore[attr-defined]
+        release.wait(PATIENCE_SECONDS)  # type: ignore[attr-defined]
         con.execute("INSERT INTO unjudged VALUES ('runa', DATE '2026-10-04')")
 
 
@@ -39,11 +40,11 @@ def held_elsewhere(path: Path) -> Iterator[Event]:
     other = STARTS_PROCESSES.Process(target=hold_open, args=(str(path), opened, release))
     other.start()
     try:
-        assert opened.wait(30)
+        assert opened.wait(PATIENCE_SECONDS)
         yield release
     finally:
         release.set()
-        other.join(30)
+        other.join(PATIENCE_SECONDS)
 
 
 def test_a_new_store_is_private_to_its_owner(tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ import pytest
 
 from monitor.store import connections, database
 from monitor.store.database import Store, StoreFailed, StoreHeld
+from tests.waiting import PATIENCE_SECONDS
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="nobody can ask for the store there, so it is not kept")
 
@@ -70,9 +71,9 @@ def test_a_kept_store_is_opened_once_for_reading_and_writing(tmp_path: Path, ope
 def test_another_process_gets_the_kept_store_by_asking(store: Store) -> None:
     code = (
         "import sys; from pathlib import Path; from monitor.store.database import Store\n"
-        "with Store(Path(sys.argv[1]), 20).writing() as con: con.execute('UPDATE tally SET number = 7')"
+        "with Store(Path(sys.argv[1]), 200).writing() as con: con.execute('UPDATE tally SET number = 7')"
     )
-    subprocess.run([sys.executable, "-c", code, str(store.path)], check=True, timeout=60)
+    subprocess.run([sys.executable, "-c", code, str(store.path)], check=True, timeout=PATIENCE_SECONDS)
     assert number(store) == 7
 
 
@@ -127,7 +128,7 @@ def test_a_store_that_another_process_keeps_busy_is_said_to_be_held(store: Store
     code = (
         "import sys; from pathlib import Path; from monitor.store.database import Store\n"
         "from monitor.store.connections import kept\n"
-        "store = Store(Path(sys.argv[1]), 20)\n"
+        "store = Store(Path(sys.argv[1]), 200)\n"
         "with kept(store.path), store.writing(): print('held', flush=True); sys.stdin.read()"
     )
     holder = subprocess.Popen(
