@@ -9,9 +9,8 @@ from typing import Any
 from monitor.errors import Unreadable
 from monitor.intake import cadence, kinds, sport_words, table, untrusted
 from monitor.intake.checkin import on_scale
-from monitor.intake.plausible import mask_samples
+from monitor.intake.plausible import Remarks, mask_samples
 from monitor.intake.track import steps_m
-from monitor.values import Remarks
 from tests.monitor.intake import made_files
 
 SEEDS: dict[str, tuple[int, ...]] = {
