@@ -17,8 +17,7 @@ from monitor.clock import Clock
 from monitor.errors import WorkFailed
 from monitor.home import Home
 from monitor.intake import sessions, storing
-from monitor.intake.batches import Due, Look
-from monitor.intake.storing import PassMoment, Tally
+from monitor.intake.storing import Due, FileBatch, PassMoment, Tally
 from monitor.intake.workers import Workers
 from monitor.judging import NO_TRACKS, Tracks, due
 from monitor.roster import Roster
@@ -83,7 +82,7 @@ class Scanner:
         self._read_before: set[str] = set()
         self._read_in = identity_of(home.store)
         self._left_out: list[str] = []
-        self._slow: list[Look] = []
+        self._slow: list[FileBatch] = []
         self.on_judged: Callable[[], object] = lambda: None
         """Called whenever there may be something to send, while there is still something to read."""
 
@@ -129,7 +128,7 @@ class Scanner:
         under_way = {item for look in self._slow for item in look.items}
         fresh = [item for item in ready if item not in under_way]
         first = self._first_imports({athlete_id for athlete_id, _ in fresh if self._roster.athlete(athlete_id)})
-        look = Look.begin(fresh, self._roster.athletes, first, self._workers)
+        look = FileBatch.begin(fresh, self._roster.athletes, first, self._workers)
         try:
             for due in look.due(self._patient, done):
                 self._store(look, due, report)
@@ -162,7 +161,7 @@ class Scanner:
                 self._slow.append(look)
         return report if came else None
 
-    def _kept(self, look: Look, error: BaseException) -> list[Look]:
+    def _kept(self, look: FileBatch, error: BaseException) -> list[FileBatch]:
         """A look of which something could not be stored, unless that may be one of its files' own fault for long."""
         look.failures += 1
         if isinstance(error, WorkFailed | MemoryError) or look.failures < MOST_FAILURES:
@@ -301,7 +300,7 @@ class Scanner:
         self._read_before |= unsure - first
         return first
 
-    def _store(self, look: Look, due: Due, report: PassReport) -> None:
+    def _store(self, look: FileBatch, due: Due, report: PassReport) -> None:
         """One transaction: facts, and with `due.judge` the findings on them and the rows of the outbox.
 
         Where facts of many athletes came, further ones are judged in transactions of their own: nobody waits for all.

@@ -133,7 +133,7 @@ def _make(links: Any, roster: Roster, reader: PageOwner, png: Path | None, *, js
 def _folders(roster: Roster, reader: PageOwner) -> None:
     """Where check-ins and uploads will land, so that whoever serves the pages need not be allowed to make folders."""
     from monitor.checkins import SUBFOLDER
-    from monitor.pages.reading import RECEIVED
+    from monitor.pages.page_facts import RECEIVED
 
     athlete = roster.athlete(reader.id) if reader.kind == "athlete" else None
     if athlete is None or not athlete.folder.is_dir():

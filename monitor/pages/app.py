@@ -21,7 +21,7 @@ from monitor import logs, words
 from monitor.clock import Clock
 from monitor.errors import FallowError
 from monitor.home import Home
-from monitor.pages import paper
+from monitor.pages import rendering
 from monitor.pages.context import (
     Handler,
     PageContext,
@@ -49,8 +49,8 @@ WAYS: dict[str, tuple[tuple[str, str, str], ...]] = {
         ("POST", "/received/shared/{token}", "shared"),
     ),
     "coach": (("GET", "/a/{athlete}", "athlete"), ("GET", "/rules", "rules"), ("GET", "/live", "live")),
-    "answers": tuple(("POST", f"/answer/{name}", name) for name in ("seen", "hold", "release", "undo")),
-    "feed": (
+    "coach_answers": tuple(("POST", f"/answer/{name}", name) for name in ("seen", "hold", "release", "undo")),
+    "calendar_feed": (
         ("GET", "/calendar", "page"),
         ("POST", "/calendar", "made"),
         ("POST", "/calendar/void", "void"),
@@ -150,7 +150,7 @@ async def link_followed(request: Request) -> Response:
         await pages.pause(pages.wrong_links.pause(client))
         return _no_link()
     pages.links.note_used(reader, pages.clock.now())
-    answer = paper.page("again.jinja", script_name="", to="/")
+    answer = rendering.page("again.jinja", script_name="", to="/")
     answer.headers["referrer-policy"] = "no-referrer"
     set_cookie(answer, pages.page, session_of(token))
     return answer
@@ -158,7 +158,7 @@ async def link_followed(request: Request) -> Response:
 
 def _no_link() -> Response:
     """The same whether it never was, is void, or was tried too often."""
-    answer = paper.said("Nothing here", words.pages.THIS_LINK_LEADS_NOWHERE, status=404)
+    answer = rendering.said("Nothing here", words.pages.THIS_LINK_LEADS_NOWHERE, status=404)
     answer.headers["referrer-policy"] = "no-referrer"
     return answer
 
@@ -167,7 +167,7 @@ def _no_link() -> Response:
 async def leave(request: Request, visit: Visit, form: object) -> Response:
     """Forget the person on this device; the link still holds."""
     del visit, form
-    answer = paper.said(words.pages.CLOSED_ON_THIS_DEVICE, words.pages.PERSONAL_LINK_OPENS)
+    answer = rendering.said(words.pages.CLOSED_ON_THIS_DEVICE, words.pages.PERSONAL_LINK_OPENS)
     name = cookie_name(pages_of(request).page)
     answer.delete_cookie(name, path="/", secure=name.startswith("__Host-"), httponly=True, samesite="strict")
     answer.headers["clear-site-data"] = '"cache", "storage"'
@@ -215,14 +215,14 @@ async def _refused(request: Request, error: Exception) -> Response:
     if error.status_code == HTTPStatus.NOT_FOUND:
         return nothing_here()
     text = error.detail if error.status_code != HTTPStatus.METHOD_NOT_ALLOWED else "Not allowed."
-    return paper.said(words.pages.THAT_DID_NOT_GO, text, status=error.status_code, back="/")
+    return rendering.said(words.pages.THAT_DID_NOT_GO, text, status=error.status_code, back="/")
 
 
 async def _failed(request: Request, error: Exception) -> Response:
     logs.failure("page", error)
-    return paper.said(words.pages.NOT_JUST_NOW, words.pages.PROGRAM_IS_BUSY, status=503, back="/")
+    return rendering.said(words.pages.NOT_JUST_NOW, words.pages.PROGRAM_IS_BUSY, status=503, back="/")
 
 
 async def _broke(request: Request, error: Exception) -> Response:
     logs.failure("page", error)
-    return paper.said(words.pages.SOMETHING_WENT_WRONG, words.pages.WAS_NOTED, status=500)
+    return rendering.said(words.pages.SOMETHING_WENT_WRONG, words.pages.WAS_NOTED, status=500)

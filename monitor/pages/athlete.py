@@ -17,11 +17,11 @@ from monitor.board.athlete_view import shown
 from monitor.board.findings import Group, groups, tally
 from monitor.checkins import SUBFOLDER, checkin_document, warnings_of, write_checkin
 from monitor.errors import FallowError, WorkFailed, WrongUse
-from monitor.pages import paper
+from monitor.pages import rendering
 from monitor.pages.context import PageContext, nothing_here, pages_of, reading_page, writing
 from monitor.pages.guard import Visit, once
 from monitor.pages.links import hashed
-from monitor.pages.reading import Look, sent_names
+from monitor.pages.page_facts import PageFacts, sent_names
 from monitor.plain_text import number, sentence
 from monitor.roster import RosterAthlete
 from monitor.views.findings import times_view
@@ -44,7 +44,7 @@ async def home(request: Request, visit: Visit) -> Response:
     """What today allows, and why; the way to the check-in; what was found."""
     pages = pages_of(request)
     look = await run_in_threadpool(pages.look, visit.reader.id)
-    return paper.page("today.jinja", **await run_in_threadpool(today_values, look, pages, visit))
+    return rendering.page("today.jinja", **await run_in_threadpool(today_values, look, pages, visit))
 
 
 @reading_page("athlete")
@@ -60,7 +60,9 @@ async def checkin_sent(request: Request, visit: Visit, form: FormData) -> Respon
     pages = pages_of(request)
     name = str(form.get("once", ""))
     if not ONCE.fullmatch(name):
-        return paper.said(words.pages.THAT_WAS_NOT_SENT, words.pages.OPEN_CHECK_IN_ANEW, status=400, back="/checkin")
+        return rendering.said(
+            words.pages.THAT_WAS_NOT_SENT, words.pages.OPEN_CHECK_IN_ANEW, status=400, back="/checkin"
+        )
     async with pages.turn(visit.reader):
         try:
             new = await run_in_threadpool(_write, pages, visit.reader.id, form, hashed(name)[:12])
@@ -69,7 +71,7 @@ async def checkin_sent(request: Request, visit: Visit, form: FormData) -> Respon
             return _form(look, pages, visit, wrong=_in_page_words(str(error)), told=form, status=400)
         except FallowError as error:
             logs.failure("page_checkin", error)
-            return paper.said(
+            return rendering.said(
                 words.pages.THAT_WAS_NOT_WRITTEN, words.pages.WHY_NOT_WRITTEN, status=503, back="/checkin"
             )
     logs.event("page_checkin", new=new)
@@ -131,10 +133,16 @@ def _in_page_words(line: str) -> str:
 
 
 def _form(
-    look: Look, pages: PageContext, visit: Visit, *, wrong: str = "", told: FormData | None = None, status: int = 200
+    look: PageFacts,
+    pages: PageContext,
+    visit: Visit,
+    *,
+    wrong: str = "",
+    told: FormData | None = None,
+    status: int = 200,
 ) -> Response:
     open_signs = standing_flags(look.known.made.judgement.plans, look.known.facts, look.now)
-    return paper.page(
+    return rendering.page(
         "checkin.jinja",
         status=status,
         visit=visit,
@@ -149,7 +157,7 @@ def _form(
     )
 
 
-def today_values(look: Look, pages: PageContext, visit: Visit) -> dict[str, Any]:
+def today_values(look: PageFacts, pages: PageContext, visit: Visit) -> dict[str, Any]:
     """What the first page shows of an athlete; every sentence as `fallow today` says it."""
     known, limits = look.known, pages.limits
     told = today_by(known.made.judgement, known.facts, look.now, limits)
@@ -192,7 +200,7 @@ def warnings(said: CheckIn | None, athlete: RosterAthlete) -> list[str]:
     return warnings_of({**told, "date": said.date.isoformat()}, athlete)
 
 
-def _said(look: Look, said: CheckIn | None) -> str:
+def _said(look: PageFacts, said: CheckIn | None) -> str:
     """The latest check-in of today in a line."""
     if said is None:
         return ""
@@ -207,7 +215,7 @@ def _said(look: Look, said: CheckIn | None) -> str:
     return ", ".join(told) or "a note"
 
 
-def _groups(look: Look, found: list[Finding], limits: Limits) -> list[Group]:
+def _groups(look: PageFacts, found: list[Finding], limits: Limits) -> list[Group]:
     return groups(found, look.marks, look.athlete, limits)
 
 
@@ -221,11 +229,11 @@ async def finding(request: Request, visit: Visit, finding_id: str) -> Response:
         if one is None:
             return nothing_here()
         if one not in look.known.standing:
-            return paper.said(words.pages.THAT_NO_LONGER_HOLDS, words.pages.NEWER_DATA_DOES_NOT_BEAR, back="/")
-    return paper.page("finding_own.jinja", **await run_in_threadpool(finding_values, look, one, pages, visit))
+            return rendering.said(words.pages.THAT_NO_LONGER_HOLDS, words.pages.NEWER_DATA_DOES_NOT_BEAR, back="/")
+    return rendering.page("finding_own.jinja", **await run_in_threadpool(finding_values, look, one, pages, visit))
 
 
-def finding_values(look: Look, one: Finding, pages: PageContext, visit: Visit) -> dict[str, Any]:
+def finding_values(look: PageFacts, one: Finding, pages: PageContext, visit: Visit) -> dict[str, Any]:
     """A finding, and what else was found on the same session or day, as the board and `fallow explain` tell it."""
     together = [each for each in look.known.standing if (each.date, each.subject) == (one.date, one.subject)]
     rules = [catalogue.rule(name) for name in dict.fromkeys(each.rule for each in together)]

@@ -18,11 +18,11 @@ from monitor.board.athlete_view import athlete_view, plan_view
 from monitor.board.findings import groups
 from monitor.board.session_view import ViewCache
 from monitor.errors import FallowError
-from monitor.pages import paper
-from monitor.pages.answers import board_of, coach_name
+from monitor.pages import rendering
+from monitor.pages.board_lines import BoardLine
+from monitor.pages.coach_answers import board_of, coach_name
 from monitor.pages.context import PageContext, nothing_here, pages_of, reading_page
 from monitor.pages.guard import Visit, once
-from monitor.pages.lines import Line
 from monitor.roster import RosterAthlete
 from monitor.store.database import Store
 from monitor.views.findings import rules_view
@@ -44,7 +44,7 @@ MOST_OPEN = 8
 
 async def home(request: Request, visit: Visit) -> Response:
     """Whoever one coaches, in order of need."""
-    return paper.page("coach.jinja", script_name=SCRIPT, **await run_in_threadpool(_board_values, request, visit))
+    return rendering.page("coach.jinja", script_name=SCRIPT, **await run_in_threadpool(_board_values, request, visit))
 
 
 def _board_values(request: Request, visit: Visit) -> dict[str, Any]:
@@ -69,7 +69,7 @@ def _forms(visit: Visit) -> dict[str, Any]:
 async def line_of(request: Request, visit: Visit, athlete: RosterAthlete, before: object) -> Response:
     """One line alone, for a script to put in the place of the one that was answered; named is the board it makes."""
 
-    def read() -> tuple[Line, str]:
+    def read() -> tuple[BoardLine, str]:
         pages, board = pages_of(request), board_of(request)
         name, now = coach_name(pages, visit), pages.clock.now()
         line = board.line(pages.roster, athlete, name, now)[0]
@@ -77,7 +77,7 @@ async def line_of(request: Request, visit: Visit, athlete: RosterAthlete, before
         return line, board.lines(pages.roster, pages.athletes_of(visit.reader), name, now).name
 
     line, named = await run_in_threadpool(read)
-    answer = paper.page("coach_line.jinja", script_name="", it=line, back="/", **_forms(visit))
+    answer = rendering.page("coach_line.jinja", script_name="", it=line, back="/", **_forms(visit))
     answer.headers["x-board"] = named
     return answer
 
@@ -89,7 +89,7 @@ async def athlete(request: Request, visit: Visit) -> Response:
     one = _mine(pages, visit, request.path_params["athlete"])
     if one is None:
         return nothing_here()
-    return paper.page(
+    return rendering.page(
         "coach_athlete.jinja", script_name=SCRIPT, **await run_in_threadpool(_athlete, request, visit, one)
     )
 
@@ -113,7 +113,7 @@ def _athlete(request: Request, visit: Visit, one: RosterAthlete) -> dict[str, An
 async def finding(request: Request, visit: Visit, finding_id: str) -> Response:
     """One finding of an athlete of one's own, with what else was found on the same session or day."""
     values = await run_in_threadpool(_finding, request, visit, finding_id)
-    return nothing_here() if values is None else paper.page("coach_finding.jinja", script_name=SCRIPT, **values)
+    return nothing_here() if values is None else rendering.page("coach_finding.jinja", script_name=SCRIPT, **values)
 
 
 def _finding(request: Request, visit: Visit, finding_id: str) -> dict[str, Any] | None:
@@ -144,7 +144,7 @@ def _finding(request: Request, visit: Visit, finding_id: str) -> dict[str, Any] 
 async def rules(request: Request, visit: Visit) -> Response:
     """The rules, and where their numbers come from."""
     del visit
-    return paper.page("rules.jinja", script_name="", rules=rules_view(pages_of(request).limits))
+    return rendering.page("rules.jinja", script_name="", rules=rules_view(pages_of(request).limits))
 
 
 @reading_page("coach")

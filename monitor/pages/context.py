@@ -18,14 +18,14 @@ from monitor import logs, words
 from monitor.clock import Clock
 from monitor.errors import RosterError, WrongUse
 from monitor.home import Home
-from monitor.pages import paper
+from monitor.pages import rendering
 from monitor.pages.guard import Visit, WrongLinks, is_own, same_origin, visit_of
 from monitor.pages.links import Kind, Links, PageOwner
 from monitor.roster import Page, Roster, RosterAthlete, read_roster
 from rules.limits import Limits
 
 if TYPE_CHECKING:
-    from monitor.pages.reading import Look, PageReading
+    from monitor.pages.page_facts import PageFacts, PageReading
 
 Handler = Callable[[Request], Awaitable[Response]]
 PageOf = Callable[[Request, Visit], Awaitable[Response]]
@@ -66,7 +66,7 @@ class PageContext:
 
     @cached_property
     def reading(self) -> PageReading:
-        from monitor.pages.reading import PageReading  # noqa: PLC0415 - brings the database
+        from monitor.pages.page_facts import PageReading  # noqa: PLC0415 - brings the database
 
         return PageReading(self.home, self.limits, self._with_links)
 
@@ -86,7 +86,7 @@ class PageContext:
             raise WrongUse(f"no athlete {athlete_id!r}")
         return one
 
-    def look(self, athlete_id: str) -> Look:
+    def look(self, athlete_id: str) -> PageFacts:
         """One athlete as of now."""
         return self.reading.athlete(self.athlete(athlete_id), self.clock.now())
 
@@ -121,14 +121,14 @@ def visit_to(request: Request) -> Visit | None:
 
 def nothing_here() -> Response:
     """The one answer to whatever is not there, is not yours, or never was."""
-    return paper.said("Nothing here", words.pages.THERE_IS_NO_SUCH, status=404, back="/")
+    return rendering.said("Nothing here", words.pages.THERE_IS_NO_SUCH, status=404, back="/")
 
 
 def stranger(request: Request) -> Response:
     """Without a cookie. A link on another site's page brings none along the first time: then the page is asked anew."""
     if request.method == "GET" and request.headers.get("sec-fetch-site") == "cross-site":
-        return paper.page("again.jinja", script_name="", to=request.url.path)
-    return paper.said(words.pages.NOT_OPEN, *words.pages.OPEN_YOUR_LINK, status=403)
+        return rendering.page("again.jinja", script_name="", to=request.url.path)
+    return rendering.said(words.pages.NOT_OPEN, *words.pages.OPEN_YOUR_LINK, status=403)
 
 
 def reading_page(*kinds: Kind) -> Callable[[PageOf], Handler]:
@@ -174,7 +174,7 @@ def writing(*kinds: Kind, files: bool = False) -> Callable[[Write], Handler]:
 
 def not_ours() -> Response:
     """A write that no page of ours has made."""
-    return paper.said(words.pages.THAT_WAS_NOT_SENT, words.pages.DID_NOT_COME, status=403, back="/")
+    return rendering.said(words.pages.THAT_WAS_NOT_SENT, words.pages.DID_NOT_COME, status=403, back="/")
 
 
 def whole_number(told: object, least: int, most: int) -> int | None:

@@ -20,10 +20,10 @@ from starlette.responses import RedirectResponse, Response
 
 from monitor import logs, words
 from monitor.intake.kinds import ending_of, size_limit
-from monitor.pages import paper
+from monitor.pages import rendering
 from monitor.pages.context import PageContext, not_ours, pages_of, reading_page, stranger, visit_to, writing
 from monitor.pages.guard import Visit, is_own, shared_by_the_device
-from monitor.pages.reading import RECEIVED, Look
+from monitor.pages.page_facts import RECEIVED, PageFacts
 from rules.numbers import counted
 
 BLOCK = 1 << 16
@@ -47,7 +47,7 @@ async def received_page(request: Request, visit: Visit) -> Response:
     pages = pages_of(request)
     look = await run_in_threadpool(pages.look, visit.reader.id)
     rows = await run_in_threadpool(rows_of, look)
-    return paper.page(
+    return rendering.page(
         "received.jinja", visit=visit, rows=rows, waiting=any(row["waits"] for row in rows), refused=(), taken=None
     )
 
@@ -81,7 +81,9 @@ async def _take(request: Request, visit: Visit, form: FormData) -> Response:
     look = await run_in_threadpool(pages.look, visit.reader.id)
     rows = await run_in_threadpool(rows_of, look)
     said = counted(taken, "file") if taken else "No file"
-    return paper.page("received.jinja", status=400, visit=visit, rows=rows, waiting=False, refused=refused, taken=said)
+    return rendering.page(
+        "received.jinja", status=400, visit=visit, rows=rows, waiting=False, refused=refused, taken=said
+    )
 
 
 def _keep_all(pages: PageContext, athlete_id: str, sent: list[UploadFile]) -> list[RefusedUpload]:
@@ -181,7 +183,7 @@ def shown_name(told: str) -> str:
     return told if len(told) <= LONGEST_SHOWN else told[: LONGEST_SHOWN - 1] + "…"
 
 
-def rows_of(look: Look) -> list[dict[str, Any]]:
+def rows_of(look: PageFacts) -> list[dict[str, Any]]:
     """What became of each upload, newest first; those on their way before all."""
     zone, face = look.athlete.athlete.zone, look.athlete.clock
     known = {row["path"]: row for row in look.files}

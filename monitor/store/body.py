@@ -35,7 +35,7 @@ _Fact = tuple[Any, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Teller:
+class SourceFile:
     """A file, its bytes and its time, and the first and last day of which it tells anything."""
 
     path: str
@@ -54,7 +54,9 @@ class _Row(NamedTuple):
     number: int = -1
 
 
-def insert_nights(con: duckdb.DuckDBPyConnection, athlete: str, file: Teller, nights: Sequence[Night]) -> list[date]:
+def insert_nights(
+    con: duckdb.DuckDBPyConnection, athlete: str, file: SourceFile, nights: Sequence[Night]
+) -> list[date]:
     """Store what a file says; the dates of what is new or was corrected."""
     facts = [
         (night.date, to_store_or_none(night.bedtime), to_store_or_none(night.wake), night.total_sleep_min)
@@ -64,7 +66,7 @@ def insert_nights(con: duckdb.DuckDBPyConnection, athlete: str, file: Teller, ni
 
 
 def insert_mornings(
-    con: duckdb.DuckDBPyConnection, athlete: str, file: Teller, mornings: Sequence[Morning]
+    con: duckdb.DuckDBPyConnection, athlete: str, file: SourceFile, mornings: Sequence[Morning]
 ) -> list[date]:
     """Store what a file says; the dates of what is new or was corrected."""
     facts = [(morning.date, morning.resting_hr, morning.rmssd_ms) for morning in mornings]
@@ -72,7 +74,7 @@ def insert_mornings(
 
 
 def insert_checkins(
-    con: duckdb.DuckDBPyConnection, athlete: str, file: Teller, checkins: Sequence[CheckIn]
+    con: duckdb.DuckDBPyConnection, athlete: str, file: SourceFile, checkins: Sequence[CheckIn]
 ) -> list[date]:
     """Store what a file says; the dates of what is new or was corrected.
 
@@ -98,7 +100,7 @@ def forget(con: duckdb.DuckDBPyConnection, athlete: str, sha256: str) -> list[da
 
 
 def _tell(
-    con: duckdb.DuckDBPyConnection, table: _Table, athlete: str, facts: Sequence[_Fact], file: Teller
+    con: duckdb.DuckDBPyConnection, table: _Table, athlete: str, facts: Sequence[_Fact], file: SourceFile
 ) -> list[date]:
     """Store what one file says; what it said otherwise goes, unless another file says so too.
 

@@ -12,13 +12,7 @@ from importlib import import_module, resources
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from rules.words.en import (
-        day,
-        findings,
-        plan,
-        report,
-        today,
-    )
+    from rules.words.en import day, findings, plan, report, today
 
     __all__ = ["day", "findings", "plan", "report", "today"]
 

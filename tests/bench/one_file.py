@@ -3,7 +3,8 @@
 Run by hand: python -m tests.bench.one_file [--list]
 
 An athlete whose season is already there gets one more run on a day without running. The reading is followed in this
-process, as the worker does it, and the pass after it; calls of other packages are not counted.
+process, as the worker does it, and the pass after it as a daemon makes it, its roster read and its store at hand; calls
+of other packages are not counted.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ import duckdb
 
 from monitor.intake.reading import ReadJob, read_path
 from monitor.intake.workers import Workers
+from monitor.store.connections import kept
 from monitor.values import IntakeOptions
 from tests.process.daemons import run_file
 from tests.scenarios.home import ROSTER, Scene
@@ -85,8 +87,9 @@ def main() -> None:
         reading, judging = Way(), Way()
         with followed(reading):
             read_path(ReadJob(scene.exports, "new.fit", IntakeOptions("Europe/Oslo")))
-        with followed(judging):
-            scene.scan(now)
+        standing = scene.scanner(now)
+        with kept(scene.home.store), followed(judging):
+            scene.scan(now, standing)
         both = reading.modules | judging.modules
         calls = sum(reading.functions.values()) + sum(judging.functions.values())
         print(f"alerts {len(scene.sent.messages) - told}")

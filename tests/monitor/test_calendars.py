@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from ical.calendar_stream import IcsCalendarStream
 from ical.event import Event
 
-from monitor.calendars import AthletesCalendar, NumberedEntry, as_icalendar, calendar_of
+from monitor.calendars import AthletesCalendar, CalendarEntry, CalendarView, NumberedEntry, as_icalendar, calendar_of
 from monitor.home import Home
 from monitor.overriding import hold, release
 from monitor.plain_text import plain
@@ -21,7 +21,6 @@ from monitor.rebuilding import rebuild
 from monitor.store import findings
 from monitor.store.database import Store
 from monitor.store.findings import Numbered
-from monitor.views.calendar import CalendarEntry, CalendarView
 from tests.boards import NOW, opened
 
 LONGEST_LINE = 75

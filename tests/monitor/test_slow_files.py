@@ -114,7 +114,7 @@ def test_what_a_first_look_brings_is_judged_as_one(
 ) -> None:
     home = make_home(tmp_path / "home", files={"small.fit": run_on(5, 18, 12), "slow.fit": run_on(8, 18, 55)})
     scanner, inbox = scanner_of(home, workers)
-    monkeypatch.setattr("monitor.intake.batches.FIRST_LOOK_SECONDS", 3600.0)
+    monkeypatch.setattr("monitor.intake.storing.FIRST_LOOK_SECONDS", 3600.0)
     stood: list[int] = []
 
     def stored_beside() -> None:

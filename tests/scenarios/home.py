@@ -76,8 +76,9 @@ class Scene:
         roster = read_roster(self.home.roster)
         return Scanner(self.home, roster, FixedClock(now), workers=self._workers, send=self.sent)
 
-    def scan(self, now: datetime) -> PassReport:
-        scanner = self.scanner(now)
+    def scan(self, now: datetime, scanner: Scanner | None = None) -> PassReport:
+        """One pass; with a scanner of before as the daemon makes it, which has read its roster."""
+        scanner = scanner or self.scanner(now)
         ready, _, listing = settled(self.exports, scanner.known_of(["runa"])["runa"], wall=lambda: 4e9)
         report = scanner.take([("runa", seen) for seen in ready], {"runa": listing.refused})
         report.files_seen = len(listing.files)

@@ -49,7 +49,7 @@ def test_a_date_in_the_future_that_an_older_program_stored_is_not_the_last_word(
     store = Store(tmp_path / "fallow.duckdb")
     with store.writing() as con:
         nights = [Night(date(2026, 10, 5), source="a"), Night(date(2062, 10, 5), source="a")]
-        body.insert_nights(con, "runa", body.Teller("x", "x", 1), nights)
+        body.insert_nights(con, "runa", body.SourceFile("x", "x", 1), nights)
         assert body.last_fact_at(con, "runa", NOON) == datetime(2026, 10, 5, 12, tzinfo=UTC)
 
 

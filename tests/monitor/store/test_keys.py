@@ -326,18 +326,21 @@ def replace_a_session(con: duckdb.DuckDBPyConnection) -> None:
 
 def check_in(con: duckdb.DuckDBPyConnection) -> None:
     for _ in range(2):
-        body.insert_checkins(con, "runa", body.Teller("a", "aa", 1), [checkin(), checkin(), checkin("n" * 300_000)])
+        body.insert_checkins(con, "runa", body.SourceFile("a", "aa", 1), [checkin(), checkin(), checkin("n" * 300_000)])
     assert len(body.checkins(con, "runa", DAY, DAY)) == 2
     body.forget(con, "runa", "aa")
-    assert body.insert_checkins(con, "runa", body.Teller("a", "bb", 1), [checkin()]) == [DAY]
+    assert body.insert_checkins(con, "runa", body.SourceFile("a", "bb", 1), [checkin()]) == [DAY]
 
 
 def tell_nights(con: duckdb.DuckDBPyConnection) -> None:
     for mtime_ns in (1, 2):
         nights = [Night(DAY, total_sleep_min=400, source="a"), Night(DAY, source="a")]
-        body.insert_nights(con, "runa", body.Teller("a", "aa", mtime_ns), nights)
+        body.insert_nights(con, "runa", body.SourceFile("a", "aa", mtime_ns), nights)
         body.insert_mornings(
-            con, "runa", body.Teller("a", "aa", mtime_ns), [Morning(DAY, 50, None, "a"), Morning(DAY, 51, None, "a")]
+            con,
+            "runa",
+            body.SourceFile("a", "aa", mtime_ns),
+            [Morning(DAY, 50, None, "a"), Morning(DAY, 51, None, "a")],
         )
     assert con.execute("SELECT (SELECT count(*) FROM night), (SELECT count(*) FROM morning)").fetchone() == (2, 2)
 

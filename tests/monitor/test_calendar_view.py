@@ -9,10 +9,10 @@ from pathlib import Path
 
 from hypothesis import HealthCheck, given, settings
 
+from monitor.calendars import CalendarEntry, calendar_view
 from monitor.judging import View
 from monitor.roster import RosterAthlete
 from monitor.values import IntakeOptions
-from monitor.views.calendar import CalendarEntry, calendar_view
 from rules import words as rule_words
 from rules.day import decide, foresee
 from rules.judge import judge

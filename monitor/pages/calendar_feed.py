@@ -18,11 +18,11 @@ from starlette.responses import Response
 
 from monitor import logs, words
 from monitor.calendars import as_icalendar, calendar_of
-from monitor.pages import paper
+from monitor.pages import rendering
 from monitor.pages.context import PageContext, nothing_here, pages_of, reading_page, writing
 from monitor.pages.guard import Visit
 from monitor.pages.links import Feed, feeds_of, used_at
-from monitor.pages.reading import store_stamp
+from monitor.pages.page_facts import store_stamp
 from monitor.roster import RosterAthlete
 
 TOKEN = re.compile(r"[A-Za-z0-9_-]{20,64}")
@@ -75,7 +75,7 @@ def _shown(pages: PageContext, visit: Visit, athlete: RosterAthlete, link: str =
     there = next((one for name, one in pages.links.all().items() if name.startswith(begins)), None)
     last = used_at(pages.home).get(there.reader) if there else None
     zone, face = athlete.athlete.zone, athlete.clock
-    return paper.page(
+    return rendering.page(
         "calendar.jinja",
         script_name="",
         visit=visit,

@@ -21,7 +21,7 @@ from monitor.board.board_thread import BoardThread
 from monitor.board.rendering import stamp
 from monitor.board.tables import hold_words
 from monitor.home import Home
-from monitor.pages.reading import store_stamp
+from monitor.pages.page_facts import store_stamp
 from monitor.plain_text import sentence, spoken
 from monitor.roster import Roster, RosterAthlete
 from monitor.store.database import Store
@@ -51,7 +51,7 @@ class Answered:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class BoardLine:
     """One athlete. `mark` is another one whenever the line says something else."""
 
     row: Row
@@ -74,10 +74,10 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
-class Lines:
+class BoardLines:
     """In order of need, and what else the board's desk knows."""
 
-    all: tuple[Line, ...]
+    all: tuple[BoardLine, ...]
     board_context: BoardContext
 
     @property
@@ -86,13 +86,13 @@ class Lines:
         return stamp(sorted(line.mark for line in self.all))
 
 
-class Board:
+class CoachBoard:
     """Reads lines from the store and keeps them until it changes; knows which forms were sent already."""
 
     def __init__(self, home: Home, limits: Limits) -> None:
         self._home = home
         self._limits = limits
-        self._kept: dict[str, tuple[tuple[object, ...], Lines]] = {}
+        self._kept: dict[str, tuple[tuple[object, ...], BoardLines]] = {}
         self._turn = threading.Lock()
         self._forms: OrderedDict[str, None] = OrderedDict()
         self._file = BoardThread(self._write_file, refresh_seconds=threading.TIMEOUT_MAX)
@@ -131,7 +131,7 @@ class Board:
         """What changes whenever the store does."""
         return store_stamp(self._home.store)
 
-    def lines(self, roster: Roster, athletes: Sequence[RosterAthlete], coach: str, now: datetime) -> Lines:
+    def lines(self, roster: Roster, athletes: Sequence[RosterAthlete], coach: str, now: datetime) -> BoardLines:
         """The lines of athletes for a coach by name, as of now."""
         key = (
             self.stamp,
@@ -147,12 +147,12 @@ class Board:
         lines = tuple(self._with_undo(line, coach, now) for line in kept[1].all)
         return replace(kept[1], all=lines)
 
-    def line(self, roster: Roster, athlete: RosterAthlete, coach: str, now: datetime) -> tuple[Line, BoardContext]:
+    def line(self, roster: Roster, athlete: RosterAthlete, coach: str, now: datetime) -> tuple[BoardLine, BoardContext]:
         """One athlete's, read anew."""
         lines = self._read(roster, (athlete,), now)
         return self._with_undo(lines.all[0], coach, now), lines.board_context
 
-    def put(self, line: Line, coach: str, before: object) -> None:
+    def put(self, line: BoardLine, coach: str, before: object) -> None:
         """Take a line that was just answered in the place of the one before, where `before`, the stamp of then, is that
         of the lines that are kept: so an answer costs the reading of one athlete and not of all."""
         with self._turn:
@@ -161,16 +161,16 @@ class Board:
                 lines = tuple(line if one.id == line.id else one for one in kept[1].all)
                 self._kept[coach] = ((self.stamp, *kept[0][1:]), replace(kept[1], all=lines))
 
-    def _read(self, roster: Roster, athletes: Sequence[RosterAthlete], now: datetime) -> Lines:
+    def _read(self, roster: Roster, athletes: Sequence[RosterAthlete], now: datetime) -> BoardLines:
         mine = replace(roster, athletes=tuple(athletes))
         board_context, found = gather(Store(self._home.made().store), mine, now, self._limits)
         lines = [self._line(one, board_context, mine, now) for one in found]
         lines.sort(key=lambda one: (one.row.word.rank, one.row.name.casefold(), one.id))
-        return Lines(tuple(lines), board_context)
+        return BoardLines(tuple(lines), board_context)
 
-    def _line(self, one: KnownAthlete, board_context: BoardContext, roster: Roster, now: datetime) -> Line:
+    def _line(self, one: KnownAthlete, board_context: BoardContext, roster: Roster, now: datetime) -> BoardLine:
         shown = row(one, board_context, now, roster.alerts.late_after_days, self._limits)
-        return Line(
+        return BoardLine(
             shown,
             one,
             tuple(open_findings(one.made, one.standing, board_context.answers)),
@@ -178,7 +178,7 @@ class Board:
             "",
         )
 
-    def _with_undo(self, line: Line, coach: str, now: datetime) -> Line:
+    def _with_undo(self, line: BoardLine, coach: str, now: datetime) -> BoardLine:
         """What the coach may still take back, and the mark of the whole."""
         last = timedelta(minutes=self._limits.gates.undo_minutes)
         given = tuple(

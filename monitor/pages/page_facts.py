@@ -40,7 +40,7 @@ LARGEST = 65536
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class PageFacts:
     """One athlete as of a moment. `files`: rows of the ledger on uploads and check-ins, newest first."""
 
     known: KnownAthlete
@@ -81,14 +81,14 @@ class PageReading:
         self._kept: dict[str, _Facts] = {}
         self._turn = threading.Lock()
 
-    def athlete(self, athlete: RosterAthlete, now: datetime) -> Look:
+    def athlete(self, athlete: RosterAthlete, now: datetime) -> PageFacts:
         """WorkFailed where the store cannot be read and was not read before."""
         facts = self._facts(athlete, now)
         sent = on_their_way(athlete, {row["path"] for row in facts.files if row["state"] != "waiting"})
         season = replace(facts.season, checkins=[*facts.season.checkins, *sent])
-        return Look(known(athlete, season, now, self._limits), facts.marks, facts.files, sent, now)
+        return PageFacts(known(athlete, season, now, self._limits), facts.marks, facts.files, sent, now)
 
-    def earlier(self, look: Look, finding_id: str) -> Finding | None:
+    def earlier(self, look: PageFacts, finding_id: str) -> Finding | None:
         """What was called so once: a finding that was withdrawn, or the one that took its place."""
         if not self._home.store.exists():
             return None

@@ -15,10 +15,10 @@ from starlette.responses import RedirectResponse, Response
 
 from monitor import logs, overriding, words
 from monitor.errors import WrongUse
-from monitor.pages import paper
+from monitor.pages import rendering
+from monitor.pages.board_lines import CoachBoard
 from monitor.pages.context import PageContext, nothing_here, pages_of, whole_number, writing
 from monitor.pages.guard import Visit
-from monitor.pages.lines import Board
 from monitor.roster import RosterAthlete
 from monitor.store import findings
 from monitor.store.database import Store
@@ -59,12 +59,12 @@ def _answer(act: Act) -> Any:
     return handler
 
 
-def board_of(request: Request) -> Board:
+def board_of(request: Request) -> CoachBoard:
     """The one board of this process."""
     state = request.app.state
     if not hasattr(state, "board"):
-        state.board = Board(pages_of(request).home, pages_of(request).limits)
-    board: Board = state.board
+        state.board = CoachBoard(pages_of(request).home, pages_of(request).limits)
+    board: CoachBoard = state.board
     return board
 
 
@@ -136,7 +136,7 @@ async def _back(
 
 
 def _refused(request: Request, text: str, back: str) -> Response:
-    return paper.said(words.pages.THAT_WAS_NOT_DONE, text, status=409, back=back)
+    return rendering.said(words.pages.THAT_WAS_NOT_DONE, text, status=409, back=back)
 
 
 def _wants_line(request: Request) -> bool:
