@@ -21,9 +21,8 @@ from rules.judge import Judgement, judge
 from rules.limits import Limits
 
 if TYPE_CHECKING:
-    import polars as pl
-
     from rules.session.clean import Track
+    from rules.session.timeline import Samples
 
 
 # The stored facts of one athlete as the rules want them, no more than the judgement needs.
@@ -106,7 +105,7 @@ class Remeasured:
     """Sessions as they are under other limits than those of the store, and their samples by key."""
 
     sessions: tuple[Session, ...]
-    samples: Callable[[str], pl.DataFrame]
+    samples: Callable[[str], Samples]
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +154,7 @@ def by_samples(
     limits: Limits,
     *,
     keep: bool,
-    samples: Callable[[str], pl.DataFrame] | None = None,
+    samples: Callable[[str], Samples] | None = None,
     tracks: Tracks = NO_TRACKS,
 ) -> JudgeOne:
     """Verdict on one session by its samples, remembered for the very same session, context and limits."""

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import polars as pl
 
 from rules import words
 from rules.facts import Ceiling, SampleContext, Session
@@ -18,7 +17,7 @@ from rules.plan import Allowance
 from rules.session.clean import Track, clean
 from rules.session.digest import climb, most_within
 from rules.session.sport import has_running, is_training, known_duration, running_seconds, sport_seconds
-from rules.session.timeline import Flags, Floats, Stretch, as_times, rolling_mean, stretches
+from rules.session.timeline import Flags, Floats, Samples, Stretch, as_times, rolling_mean, stretches
 from rules.speed_work import speed_work
 
 # Rules about a session or a day: `rest_hours`, `no_strength`, `duration_cap`, `intensity_ceiling`, the ground.
@@ -317,9 +316,7 @@ def _whole(track: Track, session: Session) -> float:
     return max(track.clock.seconds, session.timer_s if np.isfinite(session.timer_s) else 0.0, 1.0)
 
 
-def judge_samples(
-    session: Session, samples: pl.DataFrame, context: SampleContext, limits: Limits
-) -> tuple[Breach, ...]:
+def judge_samples(session: Session, samples: Samples, context: SampleContext, limits: Limits) -> tuple[Breach, ...]:
     """One breach at most of each rule that needs the samples; `not_judged` names those that could not be told."""
     track = clean(
         session.sport, session.sub_sport, session.elapsed_s, session.pauses, samples, limits, context.highest_bpm,

@@ -21,10 +21,8 @@ from rules.limits import Limits
 from rules.session.deduplication import Truth, deduplicate, overlap, quality
 
 if TYPE_CHECKING:
-    import polars as pl
-
-    from monitor.values import Samples
     from rules.session.clean import Track
+    from rules.session.timeline import Samples
 
 
 # What a recording or a session comes to, measured from its samples.
@@ -47,14 +45,14 @@ class DigestSource(Protocol):
     def barometer(self) -> bool | None: ...
 
 
-def cleaned(one: DigestSource, samples: Samples | pl.DataFrame, limits: Limits) -> Track:
+def cleaned(one: DigestSource, samples: Samples, limits: Limits) -> Track:
     """The samples as they are believed; the same for the digest and, where the heart allows it, for the verdict."""
     from rules.session.clean import clean  # noqa: PLC0415 - brings much that nights and check-ins do without
 
     return clean(one.sport, one.sub_sport, one.elapsed_s, one.pauses, samples, limits, barometer=one.barometer)
 
 
-def make_digest(one: DigestSource, samples: Samples | pl.DataFrame, limits: Limits) -> Digest:
+def make_digest(one: DigestSource, samples: Samples, limits: Limits) -> Digest:
     """The digest of one recording or session; `samples` as the store keeps them."""
     from rules.session.digest import digest_of  # noqa: PLC0415 - as above
 
@@ -200,8 +198,8 @@ def version_of(sha256: str, part: int) -> str:
     return f"{sha256[:16]}.{part}"
 
 
-JoinedSamples = Callable[[Sequence[tuple[int, datetime]], datetime], "pl.DataFrame"]
-"""Samples of recordings (number, start) on one clock that begins at a moment."""
+JoinedSamples = Callable[[Sequence[int], datetime], "Samples"]
+"""Samples of recordings by their numbers, on one clock that begins at a moment."""
 
 
 def session_of(truth: Truth, kept: Mapping[int, StoredRecording], limits: Limits, joined: JoinedSamples) -> Session:
@@ -239,7 +237,7 @@ def session_of(truth: Truth, kept: Mapping[int, StoredRecording], limits: Limits
     )
     if len(parts) == 1:
         return session
-    samples = joined([(part.span.number, part.span.start) for part in parts], start)
+    samples = joined([part.span.number for part in parts], start)
     return replace(session, digest=_digest_or(first.digest, session, samples, limits))
 
 
@@ -331,13 +329,13 @@ def redigest(store: Store, athlete: RosterAthlete, limits: Limits, most: int) ->
     return len(kept)
 
 
-def _made(one: StoredRecording, table: pl.DataFrame, limits: Limits) -> tuple[float, Digest]:
+def _made(one: StoredRecording, table: Samples, limits: Limits) -> tuple[float, Digest]:
     """Quality and digest; those that it had where the rules break down on its samples."""
     made = _digest_or(one.digest, one, table, limits)
     return one.span.quality if made is one.digest else quality(made, one.timer_s, limits), made
 
 
-def _digest_or(before: Digest, one: DigestSource, samples: pl.DataFrame, limits: Limits) -> Digest:
+def _digest_or(before: Digest, one: DigestSource, samples: Samples, limits: Limits) -> Digest:
     try:
         return make_digest(one, samples, limits)
     except Exception as error:  # noqa: BLE001 - one recording must never keep the others from being measured

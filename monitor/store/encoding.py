@@ -15,7 +15,6 @@ from rules.facts import SAMPLE_COLUMNS
 
 if TYPE_CHECKING:
     import duckdb
-    import polars as pl
 
     from monitor.values import Samples
 
@@ -168,32 +167,31 @@ def _steps(totals: npt.NDArray[np.generic], recording: npt.NDArray[np.generic]) 
     return np.ma.masked_array(steps, mask=mask)
 
 
-def load(con: duckdb.DuckDBPyConnection, numbers: Sequence[int]) -> pl.DataFrame:
-    """Samples of the named recordings in order of recording and time: `recording` and rules.facts.SAMPLE_COLUMNS."""
-    import polars as pl  # noqa: PLC0415 - as above
+def load_each(con: duckdb.DuckDBPyConnection, numbers: Sequence[int]) -> dict[int, dict[str, npt.NDArray[np.float64]]]:
+    """Number of a recording -> its samples (rules.facts.SAMPLE_COLUMNS) in the order of time, on its own clock.
 
+    Empty where nothing was recorded by the second; NaN where a value is missing.
+    """
     columns = ", ".join(stored for stored, _, _ in SCALES.values())
-    places = ", ".join("?" for _ in numbers)
+    places = ", ".join("?" for _ in numbers) or "NULL"
     query = f"SELECT recording, {columns} FROM sample WHERE recording IN ({places}) ORDER BY recording, rowid"
-    rows = pl.DataFrame(con.sql(query, params=list(numbers)))
-    return rows.select("recording", *(_unscaled(column) for column in SAMPLE_COLUMNS))
-
-
-def load_each(con: duckdb.DuckDBPyConnection, numbers: Sequence[int]) -> dict[int, pl.DataFrame]:
-    """Number of a recording -> its samples, on its own clock; empty where nothing was recorded by the second."""
-    table = load(con, numbers or [-1])
+    rows = con.execute(query, list(numbers)).fetchnumpy()
+    recording = rows["recording"]
+    begins = np.flatnonzero(np.diff(recording, prepend=-1))
+    table = {column: _unscaled(column, rows[SCALES[column][0]], begins) for column in SAMPLE_COLUMNS}
     found = {
-        int(number): part.drop("recording") for (number,), part in table.partition_by("recording", as_dict=True).items()
+        int(recording[begin]): {column: values[begin:end] for column, values in table.items()}
+        for begin, end in zip(begins, [*begins[1:], len(recording)], strict=True)
     }
-    nothing = table.clear().drop("recording")
-    return {number: found.get(number, nothing) for number in numbers}
+    return {number: found.get(number) or {column: np.zeros(0) for column in table} for number in numbers}
 
 
-def _unscaled(column: str) -> pl.Expr:
-    import polars as pl  # noqa: PLC0415 - as above
-
-    stored, scale, _ = SCALES[column]
-    value = pl.col(stored).cast(pl.Int64)
-    if column in IN_STEPS:
-        value = value.cum_sum().over("recording")  # null where the value is, without losing count
-    return (value / scale).alias(column)
+def _unscaled(column: str, stored: npt.NDArray[np.generic], begins: npt.NDArray[np.int64]) -> npt.NDArray[np.float64]:
+    """Values of recordings that begin at those rows."""
+    missing = np.ma.getmaskarray(stored)
+    whole = np.where(missing, 0, np.ma.getdata(stored)).astype(np.int64)
+    if column in IN_STEPS and len(whole):
+        totals = np.cumsum(whole)
+        before = (totals - whole)[begins]
+        whole = totals - np.repeat(before, np.diff(begins, append=len(whole)))
+    return np.where(missing, np.nan, whole / SCALES[column][1])

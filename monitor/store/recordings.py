@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
@@ -13,11 +13,11 @@ import duckdb
 from monitor.store import encoding
 from monitor.store.encoding import from_store, from_store_or_none, to_store
 from monitor.values import Recording
-from rules.facts import Digest, Session
+from rules.facts import SAMPLE_COLUMNS, Digest, Session
 from rules.session.deduplication import RecordingSpan
 
 if TYPE_CHECKING:
-    import polars as pl
+    from rules.session.timeline import Floats, Samples
 
 DAY = timedelta(days=1)
 SESSION_COLUMNS = (
@@ -75,8 +75,6 @@ def insert(con: duckdb.DuckDBPyConnection, athlete: str, told: Sequence[FileReco
     """Store recordings and their samples, those of many files at once; what is stored already is left as it is."""
     if not told:
         return
-    from monitor.store import encoding  # noqa: PLC0415 - brings polars, which most commands do without
-
     drawn = con.execute("SELECT nextval('recording_number') FROM range(?)", [len(told)]).fetchall()
     numbers = [int(number) for (number,) in drawn]
     rows = [_row(number, athlete, one) for number, one in zip(numbers, told, strict=True)]
@@ -259,77 +257,57 @@ def session_keys(con: duckdb.DuckDBPyConnection, athlete: str, start: datetime, 
     return [key for (key,) in rows]
 
 
-def samples_of(con: duckdb.DuckDBPyConnection, athlete: str, key: str) -> pl.DataFrame:
+def samples_of(con: duckdb.DuckDBPyConnection, athlete: str, key: str) -> Samples:
     """Samples of one session, `t_s` counted from its start; empty when nothing was recorded by the second."""
-    row = con.execute("SELECT parts, started FROM session WHERE athlete = ? AND key = ?", [athlete, key]).fetchone()
-    numbers = json.loads(row[0]) if row else [-1]
-    places = ", ".join("?" for _ in numbers)
-    begins = con.execute(f"SELECT number, started FROM recording WHERE number IN ({places})", numbers).fetchall()
-    parts = [(number, from_store(started)) for number, started in begins]
-    return samples_joined(con, parts, from_store(row[1]) if row else datetime.min.replace(tzinfo=UTC))
+    return samples_of_many(con, [(athlete, key)])[0]
 
 
-def samples_of_many(con: duckdb.DuckDBPyConnection, wanted: Sequence[tuple[str, str]]) -> list[pl.DataFrame]:
+def samples_of_many(con: duckdb.DuckDBPyConnection, wanted: Sequence[tuple[str, str]]) -> list[Samples]:
     """The same for many sessions (athlete, key) in one reading."""
-    import polars as pl  # noqa: PLC0415 - most commands do without
-
-    from monitor.store import encoding  # noqa: PLC0415 - brought only where it is needed
-
     rows = con.execute(
         "SELECT athlete, key, parts, started FROM session"
         " JOIN (SELECT unnest($athletes) AS athlete, unnest($keys) AS key) AS wanted USING (athlete, key)",
         {"athletes": [athlete for athlete, _ in wanted], "keys": [key for _, key in wanted]},
     ).fetchall()
-    found = {(athlete, key): (json.loads(parts), started) for athlete, key, parts, started in rows}
-    numbers = [number for parts, _ in found.values() for number in parts] or [-1]
-    found_times = con.execute(
-        "SELECT number, started, ended FROM recording WHERE list_contains($numbers, number)", {"numbers": numbers}
+    found = {(athlete, key): (json.loads(parts), from_store(started)) for athlete, key, parts, started in rows}
+    tables, times = _recorded(con, [number for parts, _ in found.values() for number in parts])
+    nothing: tuple[list[int], datetime] = ([], datetime.min.replace(tzinfo=UTC))
+    return [_joined(*found.get(one, nothing), tables, times) for one in wanted]
+
+
+def samples_joined(con: duckdb.DuckDBPyConnection, parts: Sequence[int], start: datetime) -> Samples:
+    """Samples of recordings by their numbers, on one clock that begins at `start`."""
+    return _joined(parts, start, *_recorded(con, parts))
+
+
+Times = dict[int, tuple[datetime, datetime]]
+
+
+def _recorded(con: duckdb.DuckDBPyConnection, numbers: Sequence[int]) -> tuple[dict[int, dict[str, Floats]], Times]:
+    """Samples, begin and end by the number of the recording."""
+    rows = con.execute(
+        "SELECT number, started, ended FROM recording WHERE list_contains(?::INTEGER[], number)", [list(numbers)]
     ).fetchall()
-    begins = {number: begin for number, begin, _ in found_times}
-    ends = {number: end for number, _, end in found_times}
-    table = encoding.load(con, numbers)
-    by_number = {int(number): part for (number,), part in table.partition_by("recording", as_dict=True).items()}
-    nothing = table.clear().drop("recording")
-
-    def joined(parts: Sequence[int], started: datetime) -> pl.DataFrame:
-        known = [number for number in parts if number in by_number and number in begins]
-        since = own_since([(number, begins[number], ends[number]) for number in known])
-        shifted = [
-            by_number[number]
-            .with_columns(pl.col("t_s") + (begins[number] - started).total_seconds())
-            .filter(pl.col("t_s") >= (since[number] - started).total_seconds())
-            for number in known
-        ]
-        return pl.concat(shifted).drop("recording").sort("t_s") if shifted else nothing
-
-    return [joined(*found[one]) if one in found else nothing for one in wanted]
+    times = {number: (from_store(begin), from_store(end)) for number, begin, end in rows}
+    return encoding.load_each(con, numbers), times
 
 
-def samples_joined(
-    con: duckdb.DuckDBPyConnection, parts: Sequence[tuple[int, datetime]], start: datetime
-) -> pl.DataFrame:
-    """Samples of recordings (number, start) on one clock that begins at `start`."""
-    import polars as pl  # noqa: PLC0415 - most commands do without
+def _joined(parts: Sequence[int], start: datetime, tables: Mapping[int, Mapping[str, Floats]], times: Times) -> Samples:
+    """The parts on one clock, in the order of time; each only from where it has time of its own."""
+    import numpy as np  # noqa: PLC0415 - most commands do without
 
-    from monitor.store import encoding  # noqa: PLC0415 - brought only where it is needed
-
-    ended = con.execute(
-        "SELECT number, ended FROM recording WHERE list_contains(?::INTEGER[], number)",
-        [[number for number, _ in parts]],
-    ).fetchall()
-    ends = {number: from_store(end) for number, end in ended}
-    since = own_since([(number, begin, ends.get(number, begin)) for number, begin in parts])
-    shifts = pl.DataFrame(
-        {
-            "recording": [number for number, _ in parts],
-            "shift": [(begin - start).total_seconds() for _, begin in parts],
-            "since": [(since[number] - start).total_seconds() for number, _ in parts],
-        },
-        schema={"recording": pl.Int32, "shift": pl.Float64, "since": pl.Float64},
-    )
-    table = encoding.load(con, [number for number, _ in parts] or [-1]).join(shifts, on="recording", how="left")
-    shifted = table.with_columns(pl.col("t_s") + pl.col("shift")).filter(pl.col("t_s") >= pl.col("since"))
-    return shifted.drop("recording", "shift", "since").sort("t_s")
+    known = [number for number in parts if number in times]
+    since = own_since([(number, *times[number]) for number in known])
+    pieces = []
+    for number in known:
+        clock = tables[number]["t_s"] + (times[number][0] - start).total_seconds()
+        own = clock >= (since[number] - start).total_seconds()
+        pieces.append({column: values[own] for column, values in {**tables[number], "t_s": clock}.items()})
+    if not pieces:
+        return {column: np.zeros(0) for column in SAMPLE_COLUMNS}
+    whole = {column: np.concatenate([piece[column] for piece in pieces]) for column in pieces[0]}
+    order = np.argsort(whole["t_s"], kind="stable")
+    return {column: values[order] for column, values in whole.items()}
 
 
 def standing(con: duckdb.DuckDBPyConnection, athlete: str, sha256s: Iterable[str]) -> dict[str, int]:

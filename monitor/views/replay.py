@@ -22,7 +22,7 @@ from rules.limits import Limits
 from rules.session.deduplication import deduplicate, quality
 
 if TYPE_CHECKING:
-    import polars as pl
+    from rules.session.timeline import Samples
 
 
 # Sessions of the store as they would be under other limits, from the stored samples; nothing is stored.
@@ -38,10 +38,10 @@ def measured_anew(con: duckdb.DuckDBPyConnection, athlete: str, limits: Limits) 
         return None
     known = {one.span.number: one for one in _digested(con, kept, limits)}
     truths = deduplicate([one.span for one in known.values()], limits)
-    parts = {truth.key: [(span.number, span.start) for span in truth.parts] for truth in truths}
+    parts = {truth.key: [span.number for span in truth.parts] for truth in truths}
     starts = {truth.key: truth.parts[0].start for truth in truths}
 
-    def joined(some: Sequence[tuple[int, datetime]], start: datetime) -> pl.DataFrame:
+    def joined(some: Sequence[int], start: datetime) -> Samples:
         return recordings.samples_joined(con, some, start)
 
     sessions = [session_of(truth, known, limits, joined) for truth in truths]
@@ -52,7 +52,7 @@ def measured_anew(con: duckdb.DuckDBPyConnection, athlete: str, limits: Limits) 
 def _digested(
     con: duckdb.DuckDBPyConnection, kept: Sequence[StoredRecording], limits: Limits
 ) -> Iterator[StoredRecording]:
-    from monitor.store import encoding  # noqa: PLC0415 - brings polars, which most commands do without
+    from monitor.store import encoding  # noqa: PLC0415 - brings numpy, which most commands do without
 
     for begin in range(0, len(kept), READ_AT_ONCE):
         some = kept[begin : begin + READ_AT_ONCE]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,9 +15,6 @@ from rules.session.labels import Family, family, indoors
 from rules.session.pace import Pace, pace
 from rules.session.timeline import Floats, Samples, Timeline, columns, timeline
 from rules.session.vehicle import on_wheels
-
-if TYPE_CHECKING:
-    import polars as pl
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +48,7 @@ def clean(
     sub_sport: str,
     elapsed_s: float,
     pauses: Sequence[tuple[float, float]],
-    samples: Samples | pl.DataFrame,
+    samples: Samples,
     limits: Limits,
     highest_bpm: float | None = None,
     *,

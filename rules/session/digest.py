@@ -8,7 +8,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -18,10 +18,6 @@ from rules.limits import Limits
 from rules.session.clean import Track, clean
 from rules.session.sport import Sport, judge_sport, running_signals
 from rules.session.timeline import Flags, Floats, Samples, rolling_mean, spread, trailing_mean
-
-if TYPE_CHECKING:
-    import polars as pl
-
 
 # Heart rate for its speed: at easy running, drifting, fading, erratic. Evidence of the day, no finding by itself.
 
@@ -214,7 +210,7 @@ def digest(
     timer_s: float,
     elapsed_s: float,
     pauses: Sequence[tuple[float, float]],
-    samples: Samples | pl.DataFrame,
+    samples: Samples,
     limits: Limits,
     barometer: bool | None = None,
 ) -> Digest:

@@ -4,16 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from rules.limits import Limits
-
-if TYPE_CHECKING:
-    import polars as pl
-
 
 # Means and medians over a moving window that know what is missing.
 Floats = npt.NDArray[np.float64]
@@ -199,11 +195,9 @@ class Timeline:
         return np.minimum(np.searchsorted(self.rows_s, self.time_s, side="left"), max(len(self.rows_s) - 1, 0))
 
 
-def columns(samples: Samples | pl.DataFrame) -> dict[str, Floats]:
-    """Any table of samples as float64 arrays, NaN where nothing was recorded."""
-    if isinstance(samples, Mapping):
-        return {name: np.asarray(values, dtype=np.float64) for name, values in samples.items()}
-    return {name: np.array(samples.get_column(name).to_numpy(), dtype=np.float64) for name in samples.columns}
+def columns(samples: Samples) -> dict[str, Floats]:
+    """Samples as float64 arrays, NaN where nothing was recorded."""
+    return {name: np.asarray(values, dtype=np.float64) for name, values in samples.items()}
 
 
 def timeline(time_s: Floats, elapsed_s: float, pauses: Sequence[tuple[float, float]], limits: Limits) -> Timeline:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import duckdb
-import polars as pl
+import numpy as np
 
 from tests.process.daemons import PROGRAM, ROOT, surroundings
 
@@ -24,7 +24,7 @@ PAGE = os.sysconf("SC_PAGE_SIZE")
 
 def about() -> str:
     """The machine in a line; a load above the number of cores makes figures by the clock worse than they are."""
-    versions = f"Python {platform.python_version()}, DuckDB {duckdb.__version__}, polars {pl.__version__}"
+    versions = f"Python {platform.python_version()}, DuckDB {duckdb.__version__}, numpy {np.__version__}"
     load = os.getloadavg()[0] if hasattr(os, "getloadavg") else float("nan")
     return f"{platform.system()} {platform.machine()}, {os.cpu_count()} cores, load {load:.1f}, {versions}"
 

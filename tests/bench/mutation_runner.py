@@ -18,7 +18,7 @@ from pathlib import Path
 import pytest
 
 HEAVY = (
-    "numpy", "polars", "duckdb", "hypothesis", "pydantic", "apprise", "typer", "rich", "tenacity", "jinja2",
+    "numpy", "duckdb", "hypothesis", "pydantic", "apprise", "typer", "rich", "tenacity", "jinja2",
     "geographiclib.geodesic", "fitparse", "fitfast", "defusedxml.ElementTree", "watchdog.observers", "tomlkit",
     "rapidfuzz", "zoneinfo", "multiprocessing.connection", "aiosmtpd.controller",
 )  # fmt: skip

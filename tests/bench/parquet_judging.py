@@ -18,7 +18,7 @@ from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import duckdb
-import polars as pl
+import numpy as np
 
 from monitor.intake.reading import ReadJob, read_path
 from monitor.store.encoding import as_stored
@@ -39,12 +39,13 @@ def judged(paths: list[str]) -> tuple[int, float]:
     """Digest and verdict of the sessions in some files: how many breaches, and the processor time of this worker."""
     before, limits, breaches = time.process_time(), default_limits(), 0
     with duckdb.connect(config={"threads": 1}) as con:
-        for begin in range(0, len(paths), PART):
-            files = {"files": paths[begin : begin + PART]}
-            table = pl.DataFrame(con.sql("SELECT * FROM read_parquet($files)", params=files))
-            for samples in table.partition_by("session"):
-                own = samples.drop("session")
-                length = float(own["t_s"].max() or 0.0)  # type: ignore[arg-type]
+        for first in range(0, len(paths), PART):
+            files = {"files": paths[first : first + PART]}
+            table = con.execute("SELECT * FROM read_parquet($files) ORDER BY session, t_s", files).fetchnumpy()
+            begins = np.flatnonzero(np.diff(table.pop("session"), prepend=-1))
+            for begin, end in zip(begins, [*begins[1:], len(table["t_s"])], strict=True):
+                own = {name: np.ma.filled(values[begin:end], np.nan) for name, values in table.items()}
+                length = float(own["t_s"].max())
                 made = digest("running", "generic", length, length, (), own, limits)
                 session = Session("s", seasons.NOW, seasons.NOW, "running", "generic", length, length, None, None, made)
                 breaches += len(judge_samples(session, own, CONTEXT, limits))
@@ -57,12 +58,12 @@ def laid(folder: Path, files: int) -> list[str]:
     fit.write_bytes(recording_at(seasons.NOW, 0))
     facts = read_path(ReadJob(folder, fit.name, IntakeOptions("Europe/Oslo"))).facts
     assert facts is not None
-    table = pl.DataFrame(as_stored(facts.recordings[0].samples)).fill_nan(None)
-    paths = []
-    for n in range(files):
-        path = folder / f"{n}.parquet"
-        table.with_columns(pl.lit(n).alias("session")).write_parquet(path, compression="zstd")
-        paths.append(str(path))
+    samples = as_stored(facts.recordings[0].samples)  # noqa: F841 - the engine finds it by its name
+    paths = [str(folder / f"{n}.parquet") for n in range(files)]
+    with duckdb.connect() as con:
+        con.execute("CREATE TABLE one AS SELECT * FROM samples")
+        for n, path in enumerate(paths):
+            con.execute(f"COPY (SELECT *, {n} AS session FROM one) TO '{path}' (FORMAT parquet, COMPRESSION zstd)")
     return paths
 
 

@@ -18,7 +18,7 @@ from datetime import datetime, time, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-import polars as pl
+import numpy as np
 
 from monitor.intake.reading import ReadJob, read_path
 from monitor.values import IntakeOptions, Recording
@@ -26,6 +26,7 @@ from rules.facts import SAMPLE_COLUMNS, Athlete, History, Race, SampleContext, S
 from rules.findings import Breach
 from rules.judge import judge
 from rules.limits import default_limits
+from rules.session.timeline import Samples
 from rules.session_rules import judge_samples
 
 DAYS = (2, 10, 17)  # days off, cross-training, test runs of a marathon's plan
@@ -146,13 +147,9 @@ def _session(one: Recording, part: int) -> Session:
     )  # fmt: skip
 
 
-def _table(one: Recording) -> pl.DataFrame:
-    size = len(one.samples["t_s"])
-    columns = {name: one.samples[name] for name in SAMPLE_COLUMNS if name in one.samples}
-    missing = {name: [None] * size for name in SAMPLE_COLUMNS if name not in one.samples}
-    return pl.DataFrame({**columns, **missing}, schema_overrides=dict.fromkeys(SAMPLE_COLUMNS, pl.Float64)).fill_nan(
-        None
-    )
+def _table(one: Recording) -> Samples:
+    missing = np.full(len(one.samples["t_s"]), np.nan)
+    return {name: one.samples.get(name, missing) for name in SAMPLE_COLUMNS}
 
 
 def disagreement(case: Case) -> list[str]:

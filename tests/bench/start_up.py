@@ -14,7 +14,7 @@ from tests.bench import machine
 from tests.process.daemons import ROOT, surroundings
 
 ROUNDS = 7
-HEAVY = ("polars", "duckdb", "numpy", "apprise", "rich", "jinja2", "pydantic", "watchdog", "fitfast", "matplotlib")
+HEAVY = ("duckdb", "numpy", "apprise", "rich", "jinja2", "pydantic", "watchdog", "fitfast", "matplotlib")
 COMMANDS = (("--help",), ("rules",), ("status",), ("today",), ("findings",), ("outbox",), ("board",))
 AS_OF = ("--as-of", CHAPTERS[-1].until.isoformat())  # as last judged, so that no sample is looked at again
 JUDGING = {"status", "today", "board"}

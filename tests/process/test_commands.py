@@ -22,7 +22,7 @@ from tests.waiting import PATIENCE_SECONDS
 
 ROOT = Path(__file__).parent.parent.parent
 FALLOW = [sys.executable, "-c", "from monitor.cli.main import run; run()"]
-HEAVY = ("polars", "duckdb", "rich", "pydantic", "numpy", "apprise", "watchdog", "jinja2")
+HEAVY = ("duckdb", "rich", "pydantic", "numpy", "apprise", "watchdog", "jinja2")
 
 
 def _environment(**more: str) -> dict[str, str]:

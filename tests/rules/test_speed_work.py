@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
-import polars as pl
 import pytest
 
 from rules.facts import SampleContext, Session, Threshold
@@ -39,7 +38,7 @@ def judged(surges: list[tuple[int, int, float]], minutes: int, policy: str = "no
     made = digest("running", "generic", size, size, (), table, LIMITS)
     session = Session("key", START, START + timedelta(seconds=size), "running", "generic", size, size, None, None, made)
     context = SampleContext(None, policy, True, Threshold(THRESHOLD_MPS, "roster", "high"))  # type: ignore[arg-type]
-    found = judge_samples(session, pl.DataFrame(table), context, LIMITS)
+    found = judge_samples(session, table, context, LIMITS)
     return next((each for each in found if each.rule == "no_speed_work"), None)
 
 

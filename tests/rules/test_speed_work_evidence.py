@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
-import polars as pl
 import pytest
 
 from rules.facts import Digest, SampleContext, Session, Threshold
@@ -81,7 +80,7 @@ def findings(
     known = None if threshold is None else Threshold(threshold, "roster", "high")
     _, session = made(table, pauses)
     context = SampleContext(None, "none", True, known)
-    return {one.rule: one for one in judge_samples(session, pl.DataFrame(table), context, LIMITS)}
+    return {one.rule: one for one in judge_samples(session, table, context, LIMITS)}
 
 
 def told(

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-import polars as pl
 import pytest
 
 from rules.facts import SampleContext, Threshold
@@ -24,7 +23,7 @@ def told(table: Table, marks_s: Sequence[float] = (), threshold: float | None = 
     session = replace(made(table)[1], lap_marks_s=tuple(marks_s))
     known = None if threshold is None else Threshold(threshold, "roster", "high")
     context = SampleContext(None, "none", True, known)
-    found = judge_samples(session, pl.DataFrame(table), context, LIMITS)
+    found = judge_samples(session, table, context, LIMITS)
     return next((one for one in found if one.rule == "no_speed_work"), None)
 
 

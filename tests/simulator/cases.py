@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
-import polars as pl
 
 from rules.facts import Ceiling, SampleContext, Session, Threshold
 from rules.findings import Breach
@@ -83,7 +82,7 @@ def judge(case: Case, *, by_file: bool = False) -> Case:
     made = digest(*label, timer, size, pauses, table, LIMITS)
     end = START + timedelta(seconds=size)
     session = Session(START.isoformat(), START, end, *label, timer, size, None, None, made, pauses=pauses)
-    found = judge_samples(session, pl.DataFrame(table), case.context, LIMITS)
+    found = judge_samples(session, table, case.context, LIMITS)
     return replace(case, found=found, running_s=made.running_s, sport=made.sport)
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
-import polars as pl
 import pytest
 
 from monitor.board.session_view import SessionView, session_view
@@ -27,7 +26,7 @@ def _view(altitude_m: np.ndarray, *, units: str = "metric") -> SessionView:
         "altitude_m": altitude_m,
         "cadence_spm": np.full_like(t, 165.0),
     }
-    samples = pl.DataFrame({name: told.get(name, np.full_like(t, np.nan)) for name in SAMPLE_COLUMNS})
+    samples = {name: told.get(name, np.full_like(t, np.nan)) for name in SAMPLE_COLUMNS}
     digest = Digest("running", running_s=SECONDS, running_m=2.5 * SECONDS, ascent_m=120.0, descent_m=120.0)
     session = Session(
         "k", START, START + timedelta(seconds=SECONDS), "running", "generic", SECONDS, SECONDS, 2.5 * SECONDS, "a.fit",
@@ -40,7 +39,7 @@ def test_beats_that_this_heart_does_not_do_are_shown_no_more_than_they_are_judge
     t = np.arange(float(SECONDS))
     beats = np.where((t > 600) & (t < 700), 215.0, 130.0)
     steady = {"t_s": t, "hr_bpm": beats, "speed_mps": np.full(SECONDS, 7.0)}
-    samples = pl.DataFrame({name: steady.get(name, np.full(SECONDS, np.nan)) for name in SAMPLE_COLUMNS})
+    samples = {name: steady.get(name, np.full(SECONDS, np.nan)) for name in SAMPLE_COLUMNS}
     end = START + timedelta(seconds=SECONDS)
     ride = Session("k", START, end, "cycling", "generic", SECONDS, SECONDS, None, "a.fit", Digest("cycling"))
     of_anyone = session_view(ride, samples, (), None, default_limits())

@@ -3,7 +3,6 @@
 import pickle
 from pathlib import Path
 
-import polars as pl
 import pytest
 
 from monitor.intake.reading import ReadJob, read_path
@@ -43,7 +42,7 @@ def test_the_verdict_on_cleaned_samples_is_that_on_the_stored_ones(path: Path) -
     limits, compared = default_limits(), 0
     for one in read(path):
         assert one.track is not None
-        stored = pl.DataFrame(as_stored(one.samples)).fill_nan(None)
+        stored = as_stored(one.samples)
         for context in CONTEXTS:
             if one.track.is_of_a_heart_up_to(context.highest_bpm):
                 compared += 1
