@@ -99,9 +99,11 @@ def today(judgement: Judgement, history: History, now: datetime, limits: Limits)
     return today_by(judgement, in_order(history, limits), now, limits)
 
 
-def today_by(judgement: Judgement, facts: Ordered, now: datetime, limits: Limits) -> Today:
-    """The same, by facts already in order."""
-    decision = decide(judgement, facts, now, limits)
+def today_by(
+    judgement: Judgement, facts: Ordered, now: datetime, limits: Limits, decided: Decision | None = None
+) -> Today:
+    """The same, by facts already in order, and by the decision of that moment where it was made before."""
+    decision = decided or decide(judgement, facts, now, limits)
     plan, allowed = decision.plan, decision.allowance
     figures = day_facts(judgement, plan, decision, facts, limits) if plan else None
     row = plan.planned_stage(decision.date) if plan and decision.active else None

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Future
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
-from itertools import pairwise
 from pathlib import Path
 
 from monitor import words
 from monitor.board import rendering
 from monitor.board.athlete_view import AthleteView, Row, athlete_view, plan_view, shown, words_now
 from monitor.board.board_data import BoardContext, KnownAthlete, board_context, known, read
-from monitor.board.drawers import drawers
+from monitor.board.drawers import Drawers
 from monitor.board.rendering import ALWAYS_NEW, Folder, stamp
-from monitor.board.session_view import Asked, ViewCache
+from monitor.board.session_view import Asked, SessionView, ViewCache
 from monitor.errors import WrongUse
 from monitor.home import Home
 from monitor.roster import Roster, RosterAthlete
@@ -25,6 +25,7 @@ from rules.findings import Finding
 from rules.limits import Limits
 from rules.numbers import weekday
 from rules.plan import Plan
+from rules.session.timeline import Samples
 
 # Reverse tapers that are over: a page of their own each, made once.
 
@@ -184,52 +185,62 @@ def athlete_file(athlete_id: str) -> str:
     return f"{athlete_id}.html"
 
 
+@dataclass(frozen=True, slots=True)
+class PageContext:
+    """What all pages of athletes have in common."""
+
+    around: BoardContext
+    limits: Limits
+    now: datetime
+
+
 class AthletePages:
-    def __init__(self, folder: Folder, view_cache: ViewCache, board_context: BoardContext, limits: Limits) -> None:
+    def __init__(self, folder: Folder, view_cache: ViewCache, context: PageContext) -> None:
         self._folder = folder
         self._view_cache = view_cache
-        self._board_context = board_context
-        self._limits = limits
+        self._context = context
 
-    def write(self, entries: Sequence[AthleteEntry], now: datetime, give: Callable[[], None]) -> None:
+    def write(self, entries: Sequence[AthleteEntry], give: Callable[[], None]) -> None:
         """The pages that would differ from those that lie there."""
-        stamps = {entry.row.id: self._made_from(entry, now) for entry in entries}
+        stamps = {entry.row.id: self._made_from(entry) for entry in entries}
         stale = [one for one in entries if not self._folder.has(athlete_file(one.row.id), stamps[one.row.id])]
+        if len(stale) > AT_ONCE:
+            self._write_many(stale, stamps, give)
+            return
+        self._view_cache.fetch([asked for entry in stale for asked in _asked(entry.known, self._context.limits)])
+        for entry in stale:
+            give()
+            page = _text(self._context, self.view(entry), entry, stamps[entry.row.id])
+            self._folder.put(athlete_file(entry.row.id), page)
+
+    def _write_many(self, stale: Sequence[AthleteEntry], stamps: Mapping[str, str], give: Callable[[], None]) -> None:
+        """Drawn by other processes; while they draw some, the samples of the next ones are read."""
         batches = [stale[begin : begin + AT_ONCE] for begin in range(0, len(stale), AT_ONCE)]
-        with drawers(many=len(batches) > 1) as draw:
-            for some, following in pairwise([[], *batches, []]):
+        with Drawers(self._context) as drawers:
+            begun: list[tuple[str, Future[str]]] = []
+            for batch in [*batches, []]:
                 give()
-                self._view_cache.fetch(
-                    [asked for entry in following for asked in _asked(entry.known, self._limits)], draw
-                )
-                for entry in some:
+                asked = [_asked(entry.known, self._context.limits) for entry in batch]
+                samples = iter(self._view_cache.samples([one for of_athlete in asked for one in of_athlete]))
+                before, begun = begun, []
+                for entry, of_athlete in zip(batch, asked, strict=True):
+                    given = [(one, next(samples)) for one in of_athlete]
+                    begun.append((entry.row.id, drawers.draw(drawn_page, entry, given, stamps[entry.row.id])))
+                for id_, page in before:
                     give()
-                    view = self.view(entry, now)
-                    self._folder.put(athlete_file(entry.row.id), self._text(entry, view, stamps[entry.row.id], now))
+                    self._folder.put(athlete_file(id_), page.result())
 
-    def view(self, entry: AthleteEntry, now: datetime) -> AthleteView:
+    def view(self, entry: AthleteEntry) -> AthleteView:
         """Everything on the page of one athlete."""
-        known = entry.known
-        made = athlete_view(known, entry.row, self._board_context, now, self._limits)
-        past = tuple((each.file, each.words) for each in entry.over)
+        known, made = entry.known, _view(self._context, entry, {})
         if made.plan is None:
-            return replace(made, past=past)
+            return made
         views = self._view_cache.views(known, known.made.judgement.current, made.plan.groups)
-        return replace(made, past=past, plan=replace(made.plan, views=views))
+        return replace(made, plan=replace(made.plan, views=views))
 
-    def _text(self, entry: AthleteEntry, view: AthleteView, made_from: str, now: datetime) -> str:
-        return rendering.page(
-            "athlete.jinja",
-            made_from=made_from,
-            it=view,
-            coached=entry.known.athlete.athlete.coached,
-            written=words.shared.day_and_time(now, entry.known.athlete.athlete.zone, entry.known.athlete.clock),
-            rules_at="../board.html",
-        )
-
-    def _made_from(self, entry: AthleteEntry, now: datetime) -> str:
+    def _made_from(self, entry: AthleteEntry) -> str:
         """Names all that the page tells, without drawing it."""
-        known, board_context = entry.known, self._board_context
+        known, board_context = entry.known, self._context.around
         athlete, history = known.athlete.athlete, known.made.history
         row, decision = entry.row, entry.row.decision
         shown_now = (
@@ -244,7 +255,7 @@ class AthletePages:
         return stamp(
             (
                 rendering.fingerprint(),
-                self._limits.fingerprint,
+                self._context.limits.fingerprint,
                 encoding.to_text(athlete),
                 known.athlete.units,
                 known.athlete.clock,
@@ -261,3 +272,29 @@ def _asked(known: KnownAthlete, limits: Limits) -> list[Asked]:
     keys = {each.subject for each in shown(known) if each.subject_kind == "session"}
     plan = known.made.judgement.current
     return [Asked(known, plan, session, limits) for session in known.made.history.sessions if session.key in keys]
+
+
+def _view(context: PageContext, entry: AthleteEntry, views: dict[str, SessionView]) -> AthleteView:
+    made = athlete_view(entry.known, entry.row, context.around, context.now, context.limits)
+    plan = replace(made.plan, views=views) if made.plan is not None else None
+    return replace(made, past=tuple((each.file, each.words) for each in entry.over), plan=plan)
+
+
+def _text(context: PageContext, view: AthleteView, entry: AthleteEntry, made_from: str) -> str:
+    athlete = entry.known.athlete
+    return rendering.page(
+        "athlete.jinja",
+        made_from=made_from,
+        it=view,
+        coached=athlete.athlete.coached,
+        written=words.shared.day_and_time(context.now, athlete.athlete.zone, athlete.clock),
+        rules_at="../board.html",
+    )
+
+
+def drawn_page(
+    context: PageContext, entry: AthleteEntry, asked: Sequence[tuple[Asked, Samples]], made_from: str
+) -> str:
+    """The page of one athlete, its sessions by their samples: what another process needs to draw it."""
+    views = {one.session.key: one.view(samples, context.limits) for one, samples in asked}
+    return _text(context, _view(context, entry, views), entry, made_from)

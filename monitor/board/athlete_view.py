@@ -215,7 +215,7 @@ def athlete_view(
     """All but the session views, which need the samples, and the plans that are over."""
     athlete, plan = known.athlete.athlete, known.made.judgement.current
     gates = [gate for gate in plan.gates if gate.until is None] if plan else []
-    today = today_by(known.made.judgement, known.facts, now, limits)
+    today = today_by(known.made.judgement, known.facts, now, limits, row.decision)
     return AthleteView(
         row=row,
         ends=weekday(plan.last_date) if plan else "",

@@ -16,7 +16,15 @@ from markupsafe import Markup
 
 from monitor import words
 from monitor.board import rendering
-from monitor.board.athlete_pages import FOLDER, AthleteEntry, AthletePages, PastPlanPages, finding_file, past_plans
+from monitor.board.athlete_pages import (
+    FOLDER,
+    AthleteEntry,
+    AthletePages,
+    PageContext,
+    PastPlanPages,
+    finding_file,
+    past_plans,
+)
 from monitor.board.athlete_view import Row, row
 from monitor.board.board_data import BoardContext, KnownAthlete, at_once, gather
 from monitor.board.rendering import ALWAYS_NEW, Folder, put
@@ -180,7 +188,7 @@ def _write(
     folder = Folder(home.path / FOLDER)
     for line in kept.values():
         folder.keep_all(line.files)
-    pages = AthletePages(folder, view_cache, around, limits)
+    pages = AthletePages(folder, view_cache, PageContext(around, limits, now))
     fresh = {entry.row.id: _line(entry, around, roster, now, stamps[entry.row.id]) for entry in entries}
     view_cache.lines = {athlete.id: (fresh if athlete.id in fresh else kept)[athlete.id] for athlete in roster.athletes}
     try:
@@ -190,7 +198,7 @@ def _write(
         put(home.board, page)
         for line in fresh.values():
             folder.keep_all(line.files)
-        pages.write(sorted(entries, key=lambda one: _by_need(one.row)), now, give)
+        pages.write(sorted(entries, key=lambda one: _by_need(one.row)), give)
         past = PastPlanPages(store, folder, view_cache, around, limits)
         past.write([one for entry in entries for one in entry.over], now, give)
     except BaseException:
@@ -273,7 +281,7 @@ def _page(
         since=words.shared.day_and_time(changed.since, zone),
         many=len(rows) > FEW_ATHLETES,
         few=len(changed.changes) <= FEW_CHANGES and len(rows) <= FEW_ATHLETES,
-        alone=pages.view(entries[0], now) if len(rows) == 1 else None,
+        alone=pages.view(entries[0]) if len(rows) == 1 else None,
         troubles=state.troubles,
         written=words.shared.day_and_time(now, zone),
         looked_at=words.shared.day_and_time(state.looked_at, zone) if state.looked_at else "",

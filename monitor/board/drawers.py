@@ -1,4 +1,4 @@
-"""Sessions drawn by processes of their own where there are many: beside the rest of the board, and behind any pass."""
+"""Pages drawn by processes of their own where there are many: beside the rest of the board, and behind any pass."""
 
 from __future__ import annotations
 
@@ -6,12 +6,11 @@ import os
 import queue
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from typing import Any
 
-from monitor.board.session_view import Draw, SessionView, drawn_here, session_view
 from monitor.intake import worker_process
 from monitor.intake.worker_process import environment
 
@@ -20,45 +19,46 @@ BEHIND = 10
 """How much less urgent than reading and judging (`nice`)."""
 
 
-@contextmanager
-def drawers(*, many: bool) -> Iterator[Draw]:
-    """Draws sessions as `session_view` does: in as many processes as there are cores, or here where there are few."""
-    if not many:
-        yield drawn_here
-        return
-    made = Drawers(min(os.cpu_count() or 1, MOST))
-    try:
-        yield made.draw
-    finally:
-        made.close()
-
-
 class Drawers:
-    """Processes that draw sessions, and a thread for each that hands them in."""
+    """As many processes as there are cores, and a thread for each that hands work in; a context that ends them.
 
-    def __init__(self, processes: int) -> None:
-        self._processes = [_started() for _ in range(processes)]
+    `shared` is what all that is drawn has in common, and handed to each process once.
+    """
+
+    def __init__(self, shared: object) -> None:
+        self._shared = shared
+        self._processes = [_started() for _ in range(min(os.cpu_count() or 1, MOST))]
         self._free: queue.SimpleQueue[subprocess.Popen[bytes]] = queue.SimpleQueue()
         for process in self._processes:
             self._free.put(process)
-        self._threads = ThreadPoolExecutor(processes, "draw")
+        self._told: set[int] = set()
+        self._threads = ThreadPoolExecutor(len(self._processes), "draw")
 
-    def draw(self, *given: Any) -> Future[SessionView]:
-        """Begin the view of a session."""
-        return self._threads.submit(self._drawn, given)
+    def __enter__(self) -> Drawers:
+        return self
 
-    def _drawn(self, given: tuple[Any, ...]) -> SessionView:
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def draw(self, act: Callable[..., str], *given: object) -> Future[str]:
+        """Begin `act(shared, *given)`, a function of a module."""
+        return self._threads.submit(self._drawn, act, given)
+
+    def _drawn(self, act: Callable[..., str], given: tuple[object, ...]) -> str:
         process = self._free.get()
         try:
             assert process.stdin is not None
             assert process.stdout is not None
-            worker_process.send(process.stdin, given)
-            view: SessionView = worker_process.receive(process.stdout)
+            if process.pid not in self._told:
+                self._told.add(process.pid)
+                worker_process.send(process.stdin, self._shared)
+            worker_process.send(process.stdin, (act, given))
+            page: str = worker_process.receive(process.stdout)
         except (OSError, EOFError):  # the process was ended, or broke down on it: then this says why
-            view = session_view(*given)
+            page = act(self._shared, *given)
         finally:
             self._free.put(process)
-        return view
+        return page
 
     def close(self) -> None:
         """End the processes; what is not begun stays undrawn."""
@@ -89,8 +89,10 @@ def main() -> None:
     if hasattr(os, "nice"):
         os.nice(BEHIND)
     with suppress(EOFError, OSError):
+        shared: Any = worker_process.receive(sys.stdin.buffer)
         while True:
-            worker_process.send(sys.stdout.buffer, session_view(*worker_process.receive(sys.stdin.buffer)))
+            act, given = worker_process.receive(sys.stdin.buffer)
+            worker_process.send(sys.stdout.buffer, act(shared, *given))
 
 
 if __name__ == "__main__":

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Sequence
-from concurrent.futures import Future
 from dataclasses import dataclass
 from typing import Any
 
@@ -33,7 +32,7 @@ from rules.plan import Plan
 from rules.plan.ceilings import believable_bpm
 from rules.session.clean import Track, clean
 from rules.session.sport import running_seconds
-from rules.session.timeline import Samples, columns
+from rules.session.timeline import Samples
 
 MOST_ROWS = 14
 MOST_STRETCHES = 24
@@ -176,22 +175,13 @@ def _notes(track: Track, session: Session, spans: Sequence[Stretch]) -> list[str
 # Session views that were made once are kept while the program runs: a session seldom changes.
 
 MOST_KEPT = 400
-Draw = Callable[..., Future[SessionView]]
-"""Begins the view of a session: given as to `session_view`."""
-
-
-def drawn_here(*given: Any) -> Future[SessionView]:
-    """The view at once."""
-    done: Future[SessionView] = Future()
-    done.set_result(session_view(*given))
-    return done
 
 
 class ViewCache:
     def __init__(self, store: Store, limits: Limits) -> None:
         self._store = store
         self._limits = limits
-        self._kept: dict[Hashable, Future[SessionView]] = {}
+        self._kept: dict[Hashable, SessionView] = {}
         self.lines: dict[str, Any] = {}
         """Athlete -> the line on the board as it was drawn last (`board_page.Line`)."""
 
@@ -204,22 +194,23 @@ class ViewCache:
             if session.key in wanted
         ]
         self.fetch(asked)
-        return {one.session.key: self._kept[one.label].result() for one in asked}
+        return {one.session.key: self._kept[one.label] for one in asked}
 
-    def fetch(self, asked: Sequence[Asked], draw: Draw = drawn_here) -> None:
-        """Begin the views that are not there yet, all samples read on one connection."""
+    def fetch(self, asked: Sequence[Asked]) -> None:
+        """Make the views that are not there yet, all samples read on one connection."""
         missing = [one for one in asked if one.label not in self._kept]
-        if not missing:
-            return
-        with self._store.reading() as con:
-            samples = recordings.samples_of_many(con, [(one.athlete, one.session.key) for one in missing])
-        for one, of_one in zip(missing, samples, strict=True):
-            self._kept[one.label] = draw(
-                one.session, columns(of_one), one.found, one.ceiling, self._limits, one.units, one.highest_bpm
-            )
+        for one, samples in zip(missing, self.samples(missing), strict=True):
+            self._kept[one.label] = one.view(samples, self._limits)
         needed = {one.label for one in asked}
         for label in [label for label in self._kept if label not in needed][: max(0, len(self._kept) - MOST_KEPT)]:
             del self._kept[label]
+
+    def samples(self, asked: Sequence[Asked]) -> list[Samples]:
+        """What the views are made from."""
+        if not asked:
+            return []
+        with self._store.reading() as con:
+            return recordings.samples_of_many(con, [(one.athlete, one.session.key) for one in asked])
 
 
 class Asked:
@@ -236,6 +227,10 @@ class Asked:
         told = tuple((each.id, each.summary) for each in self.found)
         shown_by = (self.ceiling, self.highest_bpm, self.units)
         self.label: Hashable = (self.athlete, session.key, session.version, told, *shown_by)
+
+    def view(self, samples: Samples, limits: Limits) -> SessionView:
+        """The view by the session's samples."""
+        return session_view(self.session, samples, self.found, self.ceiling, limits, self.units, self.highest_bpm)
 
 
 def ceiling_at(plan: Plan | None, session: Session, known: KnownAthlete) -> Ceiling | None:

@@ -189,12 +189,13 @@ def level_on(
 
 def _level(day: date, lately: Mapping[date, float], normal: Baseline, limits: Limits) -> Level:
     fading = 1 - limits.hrv_down.newest_share
-    weights = {each: fading ** (day - each).days for each in lately}
-    total = sum(weights.values())
-    mean = sum(weights[each] * value for each, value in lately.items()) / total
+    weights = [(each.toordinal(), fading ** (day - each).days) for each in lately]
+    total = sum(weight for _, weight in weights)
+    mean = sum(weight * value for (_, weight), value in zip(weights, lately.values(), strict=True)) / total
     alike = normal.likeness
+    likeness = [alike**days for days in range(max(on for on, _ in weights) - min(on for on, _ in weights) + 1)]
     chance = sum(
-        weights[one] * weights[other] * alike ** abs((one - other).days) for one in weights for other in weights
+        weight * other * likeness[abs(on - other_on)] for on, weight in weights for other_on, other in weights
     ) / (total * total)
     spread = max(normal.morning_sd, limits.hrv_down.least_sd)
     free = normal.mornings * (1 - alike**2) / (1 + alike**2) - 1
