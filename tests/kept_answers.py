@@ -35,6 +35,8 @@ SETS = {
     "lives": "tests.rules.kept_lives",
     "parts": "tests.rules.kept_parts",
     "readings": "tests.monitor.intake.kept_readings",
+    "alerts": "tests.monitor.alerts.kept_alerts",
+    "store": "tests.monitor.store.kept_store",
 }
 MOST = 8
 """Of a row of numbers, before figures stand for it."""
