@@ -24,6 +24,7 @@ from monitor.intake.workers import Workers
 from monitor.store import body, decisions, encoding, findings, intake, outbox, recordings
 from monitor.store.encoding import from_text, to_text
 from rules.facts import Hold, Morning
+from rules.session.timeline import columns
 from tests.fitwriter import Part, activities, activity
 from tests.homes import OSLO, run_on
 from tests.kept_answers import Line, mark
@@ -146,8 +147,8 @@ def _marks(con: duckdb.DuckDBPyConnection) -> dict[str, str]:
     machine = ("mtime_ns ", "device ", "inode ", "digest_by", "fingerpri", "context")
     wall = ("first_try", "next_try", "claimed", "sent_wall", "tried_wal", "awake")
     return {
-        name: Line(" ".join(one for one in columns if not one.startswith((*machine, *wall))))
-        for name, columns in dumped(con).items()
+        name: Line(" ".join(one for one in told if not one.startswith((*machine, *wall))))
+        for name, told in dumped(con).items()
     }
 
 
@@ -178,10 +179,10 @@ def _read(scene: Scene, now: datetime) -> dict[str, Any]:
             "keys": keys,
             "first": recordings.first_start(con, "runa"),
             "samples": {
-                str(number): {name: frame.get_column(name).to_numpy() for name in frame.columns}
-                for number, frame in tables.items()
+                str(number): {name: values for name, values in columns(table).items() if np.isfinite(values).any()}
+                for number, table in tables.items()
             },
-            "joined": [recordings.samples_of(con, "runa", key).shape for key in keys],
+            "joined": [len(columns(recordings.samples_of(con, "runa", key))["t_s"]) for key in keys],
             "sessions": mark(recordings.sessions(con, "runa")),
             "holds": findings.holds(con, "runa"),
             "standing": [len(findings.standing(con, since=(now - soon).date())), mark(findings.standing(con))],
