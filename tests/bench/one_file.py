@@ -85,6 +85,7 @@ def main() -> None:
         scene.drop("new.fit", run_file(2))
         told = len(scene.sent.messages)
         reading, judging = Way(), Way()
+        read_path(ReadJob(scene.exports, "before30.fit", IntakeOptions("Europe/Oslo")))  # a worker has read before
         with followed(reading):
             read_path(ReadJob(scene.exports, "new.fit", IntakeOptions("Europe/Oslo")))
         standing = scene.scanner(now)
