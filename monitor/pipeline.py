@@ -13,8 +13,7 @@ from typing import Any
 
 from monitor.alerts.delivery import deliver
 from monitor.alerts.routing import queue
-from monitor.folders.listing import look
-from monitor.folders.roots import settled
+from monitor.folders.listing import look, settled
 from monitor.intake.reading import read_path
 from monitor.intake.sessions import settle
 from monitor.intake.storing import keep

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from monitor import logs, words
-from monitor.folders.roots import settled
+from monitor.folders.listing import settled
 from monitor.roster import RosterAthlete
 from monitor.scanning import Scanner
 from monitor.store.database import StoreBroken

@@ -14,7 +14,7 @@ from rules.facts import Athlete, Race, Session
 from rules.limits import Limits
 from rules.plan import plan_length
 from rules.plan.build import own_files, race_recordings
-from rules.plan.ceilings import believed_seconds, estimated_hr_max
+from rules.plan.stages import believed_seconds, estimated_hr_max
 from rules.session.sport import RUNNING, running_metres
 
 

@@ -25,8 +25,7 @@ from monitor.board.svg_chart import (
 )
 from monitor.board.two_clocks import Clocks
 from monitor.plain_text import number
-from rules.body.baseline import Baseline, Level, levels
-from rules.body.mornings import mornings_up, recent, resting_limit
+from rules.body.mornings import Baseline, Level, levels, mornings_up, recent, resting_limit
 from rules.limits import Limits
 from rules.numbers import counted, sleep, weekday
 

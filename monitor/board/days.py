@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from rules.body.baseline import Baseline
+from rules.body.mornings import Baseline
 from rules.facts import Athlete, CheckIn, Session
 from rules.judgement.findings import heart_recovery, plan_checkins
 from rules.judgement.history import Ordered
 from rules.limits import Limits
 from rules.plan import Allowance, Plan, stage_lengths
-from rules.plan.ceilings import believed_seconds
+from rules.plan.stages import believed_seconds
 from rules.session.sport import NO_EXERCISE, running_seconds, sport_seconds
 
 GUTTER = 0.14

@@ -29,7 +29,7 @@ from rules.findings import Finding
 from rules.limits import Limits
 from rules.numbers import counted, duration
 from rules.plan import Plan
-from rules.plan.ceilings import believable_bpm
+from rules.plan.stages import believable_bpm
 from rules.session.clean import Track, clean
 from rules.session.sport import running_seconds
 from rules.session.timeline import Samples

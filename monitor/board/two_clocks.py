@@ -17,7 +17,7 @@ from rules.facts import Athlete, Session, Sex
 from rules.judgement.history import Ordered
 from rules.limits import Limits
 from rules.numbers import weekday
-from rules.plan.ceilings import believed_seconds, estimated_hr_max, trimp
+from rules.plan.stages import believed_seconds, estimated_hr_max, trimp
 
 SPAN = timedelta(days=7)
 HIGHEST_BPM = 255  # that the store can hold

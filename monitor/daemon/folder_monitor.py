@@ -13,8 +13,7 @@ from typing import Protocol
 from monitor import logs, words
 from monitor.folders import listing
 from monitor.folders.events import Hint, Watching
-from monitor.folders.listing import root_identity, why_missing
-from monitor.folders.roots import Identity, Roots, RootState
+from monitor.folders.listing import Identity, Roots, RootState, root_identity, why_missing
 from monitor.folders.stability import StabilityTracker, Stamp
 from monitor.roster.types import Roster, RosterAthlete
 from monitor.values import Listing, Refused, Seen

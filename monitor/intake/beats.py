@@ -25,7 +25,7 @@ import numpy.typing as npt
 
 from monitor import words
 from monitor.errors import Unreadable
-from monitor.intake import table
+from monitor.intake import plausible
 from monitor.intake.plausible import BOUNDS, MOST, is_plausible
 from monitor.intake.track import Floats
 from monitor.intake.untrusted import shown
@@ -198,12 +198,12 @@ def _day(stamp: str | None, length_ms: float, timezone: str) -> date | None:
     if stamp is None:
         return None
     on, clock = stamp[:DATE_LETTERS], stamp[DATE_LETTERS + 1 :].replace(".", ":", 2)
-    began = table.parsed(f"{on}T{clock}" if clock else on)
+    began = plausible.parsed(f"{on}T{clock}" if clock else on)
     if began is None:
         return None
     if not clock:
         return began.date()
-    return table.local_date(table.in_utc(began, timezone) + timedelta(milliseconds=length_ms), timezone)
+    return plausible.local_date(plausible.in_utc(began, timezone) + timedelta(milliseconds=length_ms), timezone)
 
 
 def _named_day(name: str) -> date | None:

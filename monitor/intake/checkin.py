@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 
 from monitor import words
 from monitor.errors import Unreadable
-from monitor.intake import table
+from monitor.intake import plausible
 from monitor.intake.plausible import BOUNDS, Remarks, is_plausible
 from monitor.intake.untrusted import kept, parsed_json, quoted, shown
 from monitor.values import FileFacts, IntakeOptions
@@ -166,14 +166,14 @@ def in_order(checkins: Iterable[CheckIn]) -> tuple[CheckIn, ...]:
 
 def _when(value: object, timezone: str) -> tuple[date, datetime]:
     text = str(value).strip() if value is not None else ""
-    moment = table.parsed(text)
+    moment = plausible.parsed(text)
     if moment is None:
         raise Unreadable(words.files.NOT_A_DATE.format(text=quoted(text, 40)))
     if len(text) <= len("2026-10-06"):
         noon = datetime.combine(moment.date(), time(12), ZoneInfo(timezone))
         return moment.date(), noon.astimezone(UTC)
-    utc = table.in_utc(moment, timezone)
-    return table.local_date(utc, timezone), utc
+    utc = plausible.in_utc(moment, timezone)
+    return plausible.local_date(utc, timezone), utc
 
 
 def _yes_no(key: str, value: object, wrong: list[str]) -> bool | None:

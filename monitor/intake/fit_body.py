@@ -11,8 +11,7 @@ import numpy as np
 
 from monitor import words
 from monitor.intake.fit_decoders import FIT_EPOCH, Message, Messages, date_moment, number, positive, word
-from monitor.intake.plausible import BOUNDS, MORNING, is_plausible
-from monitor.intake.table import from_epoch, local_date
+from monitor.intake.plausible import BOUNDS, MORNING, from_epoch, is_plausible, local_date
 from monitor.values import IntakeOptions, Recording
 from rules.facts import Morning, Night
 from rules.limits_schema_session import Pair

@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from monitor.intake.cadence import counts_one_leg
 from monitor.intake.fit_decoders import Message, moment, number, positive, word
 from monitor.intake.plausible import mask_samples
+from monitor.intake.track import counts_one_leg
 from monitor.values import Samples
 from rules.limits import default_limits
 

@@ -21,9 +21,8 @@ from monitor.intake.fit_columns import (
     with_stored_heart_rate,
 )
 from monitor.intake.fit_decoders import FIRST_DATE, Message, Messages, date_moment, moment, number, positive, word
-from monitor.intake.plausible import MOST
-from monitor.intake.table import from_epoch
-from monitor.intake.tcx import Lap, pressed
+from monitor.intake.plausible import MOST, from_epoch
+from monitor.intake.track import Lap, pressed
 from monitor.values import Recording
 from rules.limits import default_limits
 

@@ -14,11 +14,10 @@ import numpy as np
 
 from monitor import words
 from monitor.errors import Unreadable
-from monitor.intake import table
-from monitor.intake.cadence import in_steps, moving_seconds
+from monitor.intake import plausible
 from monitor.intake.plausible import MOST, Remarks
 from monitor.intake.sport_words import sport_of, unknown_number
-from monitor.intake.track import Points, RecordedPoints, with_ground
+from monitor.intake.track import Points, RecordedPoints, in_steps, moving_seconds, with_ground
 from monitor.intake.untrusted import XmlStream, child, kept, local, number
 from monitor.values import FileFacts, IntakeOptions, Recording
 from rules.limits import default_limits
@@ -111,7 +110,7 @@ class _GpxReader:
 
     def _point(self, element: Element) -> None:
         stamp = child(element, "time")
-        moment = table.epoch(stamp.text or "") if stamp is not None else None
+        moment = plausible.epoch(stamp.text or "") if stamp is not None else None
         if moment is None:
             self._timeless += 1
         else:
@@ -143,8 +142,8 @@ class _GpxReader:
         elapsed_s = float(samples["t_s"][-1])
         distance = samples.get("distance_m")
         return Recording(
-            start=table.from_epoch(points.seconds[0]),
-            end=table.from_epoch(points.seconds[-1]),
+            start=plausible.from_epoch(points.seconds[0]),
+            end=plausible.from_epoch(points.seconds[-1]),
             sport=sport,
             sub_sport=sub_sport,
             timer_s=moving_seconds(samples, elapsed_s),

@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 
 from monitor import words
 from monitor.errors import Unreadable
-from monitor.intake import table
+from monitor.intake import plausible
 from monitor.intake.beats import rmssd_after_correction
 from monitor.intake.plausible import BOUNDS, MORNING, MOST, Remarks, is_plausible
 from monitor.intake.untrusted import parsed_json, quoted, shown
@@ -112,7 +112,7 @@ def _sleep(body: Mapping[str, Any], timezone: str) -> Sleep | str:
     if main is False or (main is None and length_min < MORNING.nap_minutes and in_the_day):
         return words.files.NAP_LEFT_OUT.format(local_start=local_start.date())
     reference = end if length_min <= BOUNDS.night[1] else start + (end - start) / 2
-    return Sleep(table.local_date(reference, timezone), start, end, asleep_min, in_bed="time_in_bed" in body)
+    return Sleep(plausible.local_date(reference, timezone), start, end, asleep_min, in_bed="time_in_bed" in body)
 
 
 def _asleep(body: Mapping[str, Any], length_min: float) -> float | None:
@@ -152,7 +152,7 @@ def _pulse(body: Mapping[str, Any], timezone: str) -> Pulse | str:
     if not is_plausible(BOUNDS.resting_hr, bpm):
         least, most = BOUNDS.resting_hr
         raise ValueError(words.files.RESTING_HEART_RATE_OUT_OF_RANGE.format(bpm=bpm, least=least, most=most))
-    return Pulse(table.local_date(_end(body), timezone), bpm, min(ranks))
+    return Pulse(plausible.local_date(_end(body), timezone), bpm, min(ranks))
 
 
 def _beat(header: Mapping[str, Any], body: Mapping[str, Any], timezone: str) -> Beat | str:
@@ -161,7 +161,7 @@ def _beat(header: Mapping[str, Any], body: Mapping[str, Any], timezone: str) -> 
         return words.files.RR_INTERVALS_NOT_SINGLE_BEATS
     rr_ms = _seconds(body["rr_interval"]) * 1000
     at = _end(body) if "effective_time_frame" in body else _moment(header.get("source_creation_date_time"))
-    return Beat(table.local_date(at, timezone), at, rr_ms)
+    return Beat(plausible.local_date(at, timezone), at, rr_ms)
 
 
 def _end(body: Mapping[str, Any]) -> datetime:
@@ -195,12 +195,12 @@ def _interval(body: Mapping[str, Any]) -> tuple[datetime, datetime]:
 
 
 def _moment(value: object) -> datetime:
-    moment = table.parsed(value) if isinstance(value, str) else None
+    moment = plausible.parsed(value) if isinstance(value, str) else None
     if moment is None:
         raise ValueError(words.files.NO_DATE_AND_TIME.format(quoted=quoted(value, 40)))
     if moment.tzinfo is None:
         raise ValueError(words.files.WITHOUT_TIMEZONE.format(quoted=quoted(value, 40)))
-    return table.in_utc(moment, "UTC")
+    return plausible.in_utc(moment, "UTC")
 
 
 def _seconds(value: object) -> float:

@@ -1,12 +1,13 @@
-"""What a value may be at all, before any judging: bounds from the limits file, [plausible.*] and [intake.*]."""
+"""What a value may be at all, before any judging, by the bounds of the limits file; and moments as files write them."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import MAXYEAR, MINYEAR, UTC, date, datetime, timedelta
 from typing import Protocol, TypeVar
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -116,3 +117,48 @@ class Remarks:
 
     def all(self) -> tuple[str, ...]:
         return (*self._told, words.files.AND_MORE.format(more=self._more)) if self._more else tuple(self._told)
+
+
+# Moments as files write them.
+
+
+def parsed(text: str) -> datetime | None:
+    """An ISO 8601 date and time, aware or naive as it is written; None for anything else."""
+    try:
+        moment = datetime.fromisoformat(text.strip())
+        moment.replace(tzinfo=UTC).timestamp()
+    except (ValueError, OverflowError):
+        return None
+    return moment if MINYEAR < moment.year < MAXYEAR else None
+
+
+def epoch(text: str) -> tuple[float, int | None] | None:
+    """Seconds since 1970 of an ISO moment, and the offset it states; without one it is UTC, as TCX and GPX ask."""
+    try:
+        moment = datetime.fromisoformat(text.strip())
+        aware = moment if moment.tzinfo is not None else moment.replace(tzinfo=UTC)
+        return aware.timestamp(), stated_offset_s(aware)
+    except (ValueError, OverflowError):
+        return None
+
+
+def in_utc(moment: datetime, timezone: str) -> datetime:
+    """The moment in UTC; one without an offset is on the athlete's clock."""
+    aware = moment if moment.tzinfo is not None else moment.replace(tzinfo=ZoneInfo(timezone))
+    return aware.astimezone(UTC)
+
+
+def local_date(moment: datetime, timezone: str) -> date:
+    return moment.astimezone(ZoneInfo(timezone)).date()
+
+
+def from_epoch(seconds: float) -> datetime:
+    """UTC, to the millisecond."""
+    return datetime.fromtimestamp(round(seconds, 3), UTC)
+
+
+def stated_offset_s(moment: datetime) -> int | None:
+    """Seconds the writer's clock was ahead of UTC; None for Z and +00:00, written for "UTC, place unknown" too."""
+    offset = moment.utcoffset()
+    seconds = int(offset.total_seconds()) if offset is not None else 0
+    return seconds or None

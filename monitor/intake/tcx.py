@@ -5,9 +5,8 @@ Trackpoints without a position are legal, laps without any trackpoint too: their
 
 from __future__ import annotations
 
-import itertools
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from xml.etree.ElementTree import Element
 
@@ -15,12 +14,11 @@ import numpy as np
 
 from monitor import words
 from monitor.errors import Unreadable
-from monitor.intake import table
-from monitor.intake.cadence import in_steps
+from monitor.intake import plausible
 from monitor.intake.fit_columns import RIDES, too_fast
 from monitor.intake.plausible import MOST, Remarks, dated
 from monitor.intake.sport_words import sport_of
-from monitor.intake.track import Floats, Points, RecordedPoints, with_ground
+from monitor.intake.track import Floats, Lap, Points, RecordedPoints, in_steps, pressed, with_ground
 from monitor.intake.untrusted import XmlStream, child, kept, local, number
 from monitor.values import FileFacts, IntakeOptions, Recording, Samples
 
@@ -33,19 +31,6 @@ LATE_FIRST_POINT_SECONDS = (
 BREAK_SECONDS = 10.0
 ROUNDING_SECONDS = 2.0
 MOST_LAP_SECONDS = 604800.0
-ALL_ALIKE = 0.02  # laps whose distances differ by no more were closed by the device, whatever it calls them
-
-
-@dataclass(slots=True)
-class Lap:
-    """What a lap says of itself; NaN where it does not."""
-
-    start: float | None  # seconds since 1970
-    timer_s: float = NAN
-    distance_m: float = NAN
-    by_itself: bool = False  # closed by the device after a distance or a time
-    avg_hr_bpm: float = NAN
-    max_hr_bpm: float = NAN
 
 
 def recording_of(label: str | None, track: RecordedPoints, laps: list[Lap], remarks: Remarks) -> Recording | None:
@@ -63,8 +48,8 @@ def recording_of(label: str | None, track: RecordedPoints, laps: list[Lap], rema
     pauses = _pauses(points, samples["t_s"], elapsed_s, timer_s)
     paused_s = sum(to - since for since, to in pauses)
     return Recording(
-        start=table.from_epoch(start),
-        end=table.from_epoch(start + elapsed_s),
+        start=plausible.from_epoch(start),
+        end=plausible.from_epoch(start + elapsed_s),
         sport=sport,
         sub_sport=sub_sport,
         timer_s=timer_s if timer_s is not None else elapsed_s - paused_s,
@@ -77,19 +62,6 @@ def recording_of(label: str | None, track: RecordedPoints, laps: list[Lap], rema
         max_hr_bpm=_highest_rate(laps),
         format="tcx",
     )
-
-
-def pressed(laps: Sequence[Lap], start: float, elapsed_s: float) -> tuple[float, ...]:
-    """Seconds from the start to where a lap was ended by hand, or by a workout on the device.
-
-    Devices and converters write laps of a kilometre as if they had been pressed: all of one length, but the last.
-    """
-    metres = np.array([lap.distance_m for lap in laps[:-1]])
-    usual = float(np.median(metres)) if len(metres) > 1 else NAN
-    if bool(np.all(np.abs(metres - usual) <= ALL_ALIKE * usual)):
-        return ()
-    ends = [(following.start or NAN) - start for lap, following in itertools.pairwise(laps) if not lap.by_itself]
-    return tuple(round(end, 1) for end in sorted(ends) if 0 < end < elapsed_s)
 
 
 def _from_summaries(label: str | None, laps: list[Lap], remarks: Remarks) -> Recording | None:
@@ -109,8 +81,8 @@ def _from_summaries(label: str | None, laps: list[Lap], remarks: Remarks) -> Rec
     sport, sub_sport = sport_of(label)
     remarks.add(words.files.NO_TRACKPOINTS)
     return Recording(
-        start=table.from_epoch(start),
-        end=table.from_epoch(start + elapsed_s),
+        start=plausible.from_epoch(start),
+        end=plausible.from_epoch(start + elapsed_s),
         sport=sport,
         sub_sport=sub_sport,
         timer_s=timer_s,
@@ -247,7 +219,7 @@ class _TcxReader:
         if name == "Activity":
             self._activity = _Activity(element.get("Sport"))
         elif name == "Lap" and self._activity is not None:
-            start = table.epoch(element.get("StartTime", ""))
+            start = plausible.epoch(element.get("StartTime", ""))
             self._activity.laps.append(Lap(start=start[0] if start else None))
         elif name == "Track" and self._activity is not None:
             self._piece = element
@@ -281,7 +253,7 @@ class _TcxReader:
 
 def _add_point(element: Element, activity: _Activity) -> None:
     stamp = child(element, "Time")
-    moment = table.epoch(stamp.text or "") if stamp is not None else None
+    moment = plausible.epoch(stamp.text or "") if stamp is not None else None
     if moment is None:
         return
     seconds, offset_s = moment

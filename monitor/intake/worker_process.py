@@ -66,7 +66,7 @@ STARTS = 3
 GRACE_SECONDS = 2.0  # the worker's own alarm comes first; this is for one that is stopped or has none
 LONG_SECONDS = 0.5  # most files are read in less; only longer ones are worth a look at their memory from outside
 RECYCLE_ABOVE_MB = 128  # a process that had so much for a file gives it back by ending
-# What a decoder may know of the world. Alert addresses stand in the environment too and are not its business.
+# What of the environment a decoder is given. Alert addresses stand in the environment too and are not its business.
 KEPT_VARIABLES = frozenset(
     {"PATH", "HOME", "LANG", "TZ", "TMPDIR", "TEMP", "TMP", "SYSTEMROOT", "VIRTUAL_ENV", "PYTHONHOME", "PYTHONTZPATH"}
     | {"LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH", "PYTHONUTF8"}

@@ -8,8 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 from statistics import fmean, median
 
 from rules import words
-from rules.body.baseline import Baseline
-from rules.body.mornings import recent
+from rules.body.mornings import Baseline, recent
 from rules.facts import CheckIn, Session
 from rules.findings import Breach, Severity
 from rules.limits import Limits

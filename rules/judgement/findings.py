@@ -9,10 +9,9 @@ from itertools import groupby
 from zoneinfo import ZoneInfo
 
 from rules import words
-from rules.body.baseline import Baseline, baseline
 from rules.body.checkins import by_day, pain, see_a_doctor, since_race, stairs_test
 from rules.body.feels_too_good import HeartRecovery, easy_shares, feels_too_good, impact_share
-from rules.body.mornings import hrv_down, resting_hr_up, short_sleep
+from rules.body.mornings import Baseline, baseline, hrv_down, resting_hr_up, short_sleep
 from rules.facts import CheckIn, Session
 from rules.findings import Breach, Finding, Severity, SubjectKind
 from rules.judgement.finding import Place, finding, of_day, of_session

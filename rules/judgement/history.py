@@ -7,9 +7,8 @@ from datetime import date, datetime
 from math import isfinite
 from statistics import fmean
 
-from rules.body.baseline import by_date, ln_rmssd, resting_hr
 from rules.body.checkins import in_time
-from rules.body.mornings import slept
+from rules.body.mornings import by_date, ln_rmssd, resting_hr, slept
 from rules.facts import Athlete, CheckIn, History, Hold, Morning, Session
 from rules.limits import Limits
 from rules.plan import Plan

@@ -16,7 +16,7 @@ from rules.judgement.history import Ordered
 from rules.limits import Limits
 from rules.plan import Plan, Stop, build_plan
 from rules.plan.build import ruling_at
-from rules.plan.ceilings import believable_bpm
+from rules.plan.stages import believable_bpm
 from rules.running import no_running
 from rules.session.pace import choose
 from rules.session.sport import NO_EXERCISE, has_running

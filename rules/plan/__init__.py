@@ -1,10 +1,9 @@
 """From a race to the days after it: stages, gates, holds, and what each day allows."""
 
 from rules.plan.build import GateRecord, Plan, PlannedStage, build_plan
-from rules.plan.ceilings import Ceilings, ceilings
 from rules.plan.days import Allowance, PlanDay
 from rules.plan.gates import Shut, Stop
-from rules.plan.stages import STAGES, Length, StageName, plan_length, stage_lengths
+from rules.plan.stages import STAGES, Ceilings, Length, StageName, ceilings, plan_length, stage_lengths
 
 __all__ = [
     "STAGES",

@@ -11,16 +11,14 @@ from datetime import UTC, date, datetime, timedelta
 from itertools import groupby
 
 from rules import words
-from rules.body.baseline import Baseline, baseline, by_date, resting_hr
 from rules.body.checkins import flag_spans, in_time, since_race
-from rules.body.mornings import mornings_up, resting_limit
+from rules.body.mornings import Baseline, baseline, by_date, mornings_up, resting_hr, resting_limit
 from rules.facts import Athlete, Ceiling, CheckIn, Hold, Morning, Race, Session
 from rules.limits import Limits
 from rules.numbers import counted
-from rules.plan.ceilings import Ceilings, ceilings
 from rules.plan.days import Allowance, PlanDay, allowance, free_day, lay_days
 from rules.plan.gates import GateFacts, Holds, Shut, Stop, answers_of, in_order
-from rules.plan.stages import Length, StageName, plan_length, stage_lengths, strictness
+from rules.plan.stages import Ceilings, Length, StageName, ceilings, plan_length, stage_lengths, strictness
 
 # Several races: which plan rules a day, and which recordings are a race itself. Each race has its own plan. Where
 # plans overlap the stricter stage rules the day; between equal stages the one with the closed ceiling, then the

@@ -11,9 +11,8 @@ from rules import words
 from rules.facts import Ceiling, Hold
 from rules.limits import Limits
 from rules.numbers import exact
-from rules.plan.ceilings import Ceilings
 from rules.plan.gates import GateFacts, Shut, added_days, shut_on
-from rules.plan.stages import WEEK, StageName
+from rules.plan.stages import WEEK, Ceilings, StageName
 
 # What a day allows may depend on how near the end of its stage is. That end is always the one known on the day itself,
 # so nothing that happens later changes how a day was to be spent.

@@ -1,16 +1,22 @@
-"""The stage table: how the days of a reverse taper are shared among its stages."""
+"""The stage table: how the days of a reverse taper are shared among its stages, and how hard each lets one go."""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 from typing import Literal
 
 from rules import words
-from rules.facts import Race
+from rules.body.mornings import Baseline
+from rules.facts import Athlete, Ceiling, Race, Session, Sex
 from rules.limits import Limits
-from rules.numbers import exact, round_half_up
+from rules.limits_schema_session import Pair
+from rules.numbers import exact, highest_whole_below, round_half_up
+
+# The stage table: how the days of a reverse taper are shared among its stages.
 
 StageName = Literal["before", "days_off", "cross_training", "test_runs", "on_ramp", "done"]
 
@@ -102,3 +108,167 @@ def _taken_off(race: Race, base: int, limits: Limits) -> int:
 def _added(race: Race, limits: Limits) -> int:
     kinds = len(set(race.conditions))
     return min(kinds * limits.plan.condition_days, limits.plan.conditions_at_most_days)
+
+
+# Heart rate by the athlete: ceilings in whole beats, the highest number still in zone 1 or 2; training impulse.
+
+
+@dataclass(frozen=True, slots=True)
+class Ceilings:
+    """Both ceilings of an athlete in one plan, or why there are none; `effort` says the same by feel."""
+
+    zone1: Ceiling | None
+    zone2: Ceiling | None
+    reasons: tuple[str, ...]
+    estimated: tuple[str, ...]
+    effort: tuple[str, str]
+
+    def of(self, zone: int) -> Ceiling | None:
+        return self.zone1 if zone == 1 else self.zone2
+
+
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    """Upper ends of zone 1 and zone 2, which themselves lie outside the zone, and the words for them."""
+
+    ends: tuple[Fraction, Fraction]
+    words: tuple[str, str]
+    estimated: tuple[str, ...] = ()
+
+
+def ceilings(athlete: Athlete, year: int, resting: Baseline | None, limits: Limits) -> Ceilings:
+    """Ceilings by the athlete's model; where it lacks data the next that can be had, with the reason."""
+    tried: list[str] = []
+    low, high = limits.zones.effort_by_feel
+    for model in dict.fromkeys((athlete.intensity_model, "hrmax", "threshold")):
+        if model == "fixed":
+            if athlete.ceiling_zone1 is not None and athlete.ceiling_zone2 is not None:
+                why = words.plan.SET_IN_ROSTER
+                one = Ceiling(athlete.ceiling_zone1, 1, why)
+                return Ceilings(one, Ceiling(athlete.ceiling_zone2, 2, why), (why,), (), (low, high))
+            tried.append(words.plan.MODEL_FIXED_NEEDS_CEILING)
+            continue
+        scale = _scale(model, athlete, year, resting, limits)
+        if isinstance(scale, str):
+            tried.append(scale)
+            continue
+        one, two = (
+            Ceiling(highest_whole_below(end), zone, _sentence(text, scale.estimated), bool(scale.estimated))
+            for zone, end, text in zip((1, 2), scale.ends, scale.words, strict=True)
+        )
+        return Ceilings(one, two, (*tried, one.reason, two.reason), scale.estimated, (low, high))
+    return Ceilings(None, None, (*tried, words.plan.NO_CEILING_IN_BPM), (), (low, high))
+
+
+def estimated_hr_max(born: int, year: int, limits: Limits) -> Fraction:
+    """HRmax in bpm from age: 208 - 0.7 x age (Tanaka 2001)."""
+    intercept, slope = limits.zones.hrmax_from_age
+    return exact(intercept) - exact(slope) * (year - born)
+
+
+def believable_bpm(athlete: Athlete, year: int, limits: Limits) -> float | None:
+    """What a sensor can be believed of this athlete's heart; None where neither HRmax nor age is known."""
+    over = limits.cleaning.over_hr_max_bpm
+    if athlete.hr_max is not None:
+        return float(athlete.hr_max + over["measured"])
+    return None if athlete.born is None else float(estimated_hr_max(athlete.born, year, limits) + over["estimated"])
+
+
+def _hr_max(athlete: Athlete, year: int, limits: Limits) -> tuple[Fraction, str, tuple[str, ...]] | None:
+    if athlete.hr_max is not None:
+        return Fraction(athlete.hr_max), f"HRmax {athlete.hr_max}", ()
+    if athlete.born is None:
+        return None
+    guess = estimated_hr_max(athlete.born, year, limits)
+    source = limits.source("zones.hrmax_from_age")
+    note = words.plan.HRMAX_IS_ESTIMATED.format(guess=float(guess), year=year - athlete.born, source=source)
+    return guess, f"HRmax {float(guess):g}", (note,)
+
+
+def _scale(model: str, athlete: Athlete, year: int, resting: Baseline | None, limits: Limits) -> _Scale | str:
+    if model == "threshold":
+        return _threshold_scale(athlete, limits)
+    top = _hr_max(athlete, year, limits)
+    if top is None:
+        return words.plan.NEITHER_HR_MAX_NOR
+    if model == "hrr":
+        return _reserve_scale(athlete, top, resting, limits)
+    hr_max, name, estimated = top
+    shares = limits.zones.hrmax
+    return _Scale(
+        _pair([exact(share) * hr_max for share in shares]), _words(shares, name, "zones.hrmax", limits), estimated
+    )
+
+
+def _reserve_scale(
+    athlete: Athlete, top: tuple[Fraction, str, tuple[str, ...]], resting: Baseline | None, limits: Limits
+) -> _Scale | str:
+    """Karvonen 1957 (from memory): rest + share x (HRmax - rest)."""
+    hr_max, name, estimated = top
+    if athlete.hr_rest is not None:
+        rest = Fraction(athlete.hr_rest)
+    elif resting is not None:
+        rest = exact(resting.middle)
+        estimated = (*estimated, words.plan.HR_REST_IS_MEDIAN.format(middle=resting.middle, mornings=resting.mornings))
+    else:
+        return words.plan.HR_REST_IS_NOT_KNOWN
+    if rest >= hr_max:
+        return words.plan.HR_REST_IS_NOT_BELOW
+    shares = limits.zones.hrr
+    ends = [rest + exact(share) * (hr_max - rest) for share in shares]
+    name = words.plan.HEART_RATE_RESERVE.format(name=name, rest=float(rest))
+    return _Scale(_pair(ends), _words(shares, name, "zones.hrr", limits), estimated)
+
+
+def _threshold_scale(athlete: Athlete, limits: Limits) -> _Scale | str:
+    if athlete.threshold_hr is None:
+        return words.plan.THRESHOLD_HR_IS_NOT_KNOWN
+    shares = limits.zones.threshold
+    name = words.plan.THRESHOLD_HEART_RATE.format(threshold_hr=athlete.threshold_hr)
+    return _Scale(
+        _pair([exact(share) * athlete.threshold_hr for share in shares]),
+        _words(shares, name, "zones.threshold", limits),
+    )
+
+
+def _pair(ends: list[Fraction]) -> tuple[Fraction, Fraction]:
+    return ends[0], ends[1]
+
+
+def _words(shares: Pair, name: str, limit: str, limits: Limits) -> tuple[str, str]:
+    first, second = (f"below {float(exact(share) * 100):g} % of {name}" for share in shares)
+    source = limits.source(limit)
+    return f"{first} ({source})", f"{second} ({source})"
+
+
+def _sentence(text: str, estimated: tuple[str, ...]) -> str:
+    return "; ".join((text, *estimated))
+
+
+# Training impulse from the seconds spent at each heart rate. TRIMP = minutes x x b e^(k x), x = share of heart rate
+# reserve; men b 0.64, k 1.92; women b 0.86, k 1.67 (Banister 1991; Morton, Fitz-Clarke, Banister 1990 J Appl Physiol
+# 69:1171; the constants as others quote them, from memory). Summed over the seconds at each heart rate: the formula is
+# steeper than straight, so the mean heart rate of a session undercounts it.
+
+WEIGHTS: dict[str, tuple[float, float]] = {"male": (0.64, 1.92), "female": (0.86, 1.67)}
+
+
+def believed_seconds(session: Session, athlete: Athlete, year: int, limits: Limits) -> dict[int, float]:
+    """Whole bpm -> seconds of a session, without beats that this heart does not do.
+
+    A digest knows no athlete, so it still holds them.
+    """
+    highest = believable_bpm(athlete, year, limits)
+    return {bpm: spent for bpm, spent in session.digest.hr_seconds.items() if highest is None or bpm <= highest}
+
+
+def trimp(hr_seconds: Mapping[int, float], rest: float, highest: float, sex: Sex | None) -> float:
+    """Training impulse; where sex is not told, the mean of both weightings. 0 where the reserve is not positive."""
+    if highest <= rest:
+        return 0.0
+    kinds = [WEIGHTS[sex]] if sex else list(WEIGHTS.values())
+    total = 0.0
+    for bpm, seconds in hr_seconds.items():
+        share = min(max((bpm - rest) / (highest - rest), 0.0), 1.0)
+        total += seconds / 60 * share * sum(b * math.exp(k * share) for b, k in kinds) / len(kinds)
+    return total

@@ -9,12 +9,11 @@ import numpy as np
 
 from rules.limits import Limits
 from rules.session.altitude import Ground, doubted, effort_speed, ground, not_believed
-from rules.session.gait import ON_FOOT, Gait, Motion, calm, gait, own_speed, steps_per_minute
+from rules.session.gait import ON_FOOT, Gait, Motion, calm, gait, on_wheels, own_speed, steps_per_minute
 from rules.session.heart import Heart, clean_heart
 from rules.session.labels import Family, family, indoors
 from rules.session.pace import Pace, pace
 from rules.session.timeline import Floats, Samples, Timeline, columns, timeline
-from rules.session.vehicle import on_wheels
 
 
 @dataclass(frozen=True, slots=True)

@@ -62,7 +62,7 @@ def family(sport: str, sub_sport: str) -> Family:
 
 
 def indoors(sport: str, sub_sport: str) -> bool:
-    """No ground under it: altitude, where there is one, is not of this world."""
+    """Whether it was done in a hall or on a machine: its altitude, where there is one, is that of no ground."""
     words = f"{_word(sport)} {_word(sub_sport)}"
     return any(part in words for part in ("treadmill", "indoor", "virtual", "spin", "elliptical", "stair"))
 

@@ -16,8 +16,18 @@ from rules.limits import Limits
 from rules.numbers import duration, pace
 from rules.session.clean import Track
 from rules.session.timeline import Floats, as_times
-from rules.speed_work.bouts import Bout, alike, bouts_above, by_laps, mean_effort, one_set, sharper
-from rules.speed_work.easy_speed import Levels, Scale, levels
+from rules.speed_work.bouts import (
+    Bout,
+    Levels,
+    Scale,
+    alike,
+    bouts_above,
+    by_laps,
+    levels,
+    mean_effort,
+    one_set,
+    sharper,
+)
 from rules.speed_work.signals import altitude_signal, heart_signal, speed_signal, steps_signal
 
 # What a coach would call it.

@@ -20,8 +20,7 @@ from rules.session.clean import Track
 from rules.session.heart import HeartAnswer, heart_answer
 from rules.session.pace import held_for
 from rules.session.timeline import Flags, flagged, mostly, rolling_mean
-from rules.speed_work.bouts import Bout, mean_effort
-from rules.speed_work.easy_speed import Levels
+from rules.speed_work.bouts import Bout, Levels, mean_effort
 
 
 def heart_signal(track: Track, bouts: Sequence[Bout], fast: Levels, limits: Limits) -> Signal:

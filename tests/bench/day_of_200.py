@@ -17,7 +17,7 @@ from monitor.alerts.responses import SendResult
 from monitor.board import write
 from monitor.board.session_view import ViewCache
 from monitor.demo import CHAPTERS
-from monitor.folders.roots import settled
+from monitor.folders.listing import settled
 from monitor.home import Home
 from monitor.intake.workers import Workers
 from monitor.scanning import Scanner

@@ -22,8 +22,7 @@ from statistics import NormalDist
 import numpy as np
 import numpy.typing as npt
 
-from rules.body.baseline import baseline, levels
-from rules.body.mornings import hrv_down, resting_hr_up, short_sleep
+from rules.body.mornings import baseline, hrv_down, levels, resting_hr_up, short_sleep
 from rules.findings import Breach, Severity
 from rules.limits import Limits, default_limits
 

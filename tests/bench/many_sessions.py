@@ -7,7 +7,7 @@ from pathlib import Path
 
 from monitor.alerts.responses import SendResult
 from monitor.clock import FixedClock
-from monitor.folders.roots import settled
+from monitor.folders.listing import settled
 from monitor.home import Home
 from monitor.intake.workers import Workers
 from monitor.roster import read_roster

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from rules.limits import default_limits
-from rules.plan.ceilings import trimp
+from rules.plan.stages import trimp
 from rules.session.altitude import cost_of_running, effort_speed
 from rules.session.digest import peak_force_bw
 from rules.session.pace import riegel_seconds, riegel_threshold

@@ -13,11 +13,19 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from rules.body.baseline import DRAWN_IN_TO_SD, MAD_TO_SD, MEAN_DEVIATION_TO_SD, Baseline, baseline, level_on
-from rules.body.mornings import hrv_down, short_sleep
+from rules.body.mornings import (
+    DRAWN_IN_TO_SD,
+    MAD_TO_SD,
+    MEAN_DEVIATION_TO_SD,
+    Baseline,
+    baseline,
+    hrv_down,
+    level_on,
+    short_sleep,
+)
 from rules.findings import Severity
 from rules.limits import default_limits
-from rules.plan.ceilings import ceilings
+from rules.plan.stages import ceilings
 from rules.session.clean import clean
 from rules.session.digest import decoupling, peak_force_bw
 from rules.session.gait import Motion, gait

@@ -14,12 +14,12 @@ from typing import Any
 import numpy as np
 
 from rules import catalogue, numbers
-from rules.body import baseline, checkins, feels_too_good, mornings, red_flags, symptom_text
+from rules.body import checkins, feels_too_good, mornings, red_flags, symptom_text
 from rules.facts import Athlete, CheckIn, Morning, Night, Race
 from rules.findings import Severity, finding_id, severity_of, shown, signals_from_store
 from rules.limits import default_limits
 from rules.plan import stages
-from rules.plan.ceilings import believable_bpm, ceilings, estimated_hr_max, trimp
+from rules.plan.stages import believable_bpm, ceilings, estimated_hr_max, trimp
 from rules.session import altitude, deduplication, gait, heart, labels, pace, timeline
 from rules.words.en import report
 from tests.kept_answers import mark
@@ -179,7 +179,7 @@ def of_mornings(seed: int) -> Any:
             values[DAY + timedelta(days=day)] = round(4.1 + level - fall, 4)
             beats[DAY + timedelta(days=day)] = round(50 + 20 * level + 40 * fall, 1)
     others = {DAY - timedelta(days=20)} if seed % 4 == 1 else set()
-    normal, calm = (baseline.baseline(each, DAY, others, limits) for each in (values, beats))
+    normal, calm = (mornings.baseline(each, DAY, others, limits) for each in (values, beats))
     limit = mornings.resting_limit(calm, limits)
     asleep = {DAY + timedelta(days=day): 60 * (5 + 3 * draw.random()) for day in range(-3, 20)}
     recovery = feels_too_good.HeartRecovery(
@@ -205,7 +205,7 @@ def of_mornings(seed: int) -> Any:
     ]
     return {
         "normal": [normal, calm, limit],
-        "levels": _columns(baseline.levels(values, DAY, normal, limits).values()),
+        "levels": _columns(mornings.levels(values, DAY, normal, limits).values()),
         "up": sorted(mornings.mornings_up(beats, DAY, limit, limits)),
         "resting": _told(mornings.resting_hr_up(beats, DAY, calm, limits)),
         "variability": _told(mornings.hrv_down(values, DAY, normal, limits)),
@@ -364,7 +364,7 @@ def of_signals(seed: int) -> Any:
 def of_ceilings() -> Any:
     """What is known of an athlete, and the ceilings that come of it."""
     found, values = {}, {DAY - timedelta(days=8 + back): 47.0 + back % 2 for back in range(20)}
-    normal = baseline.baseline(values, DAY, set(), default_limits())
+    normal = mornings.baseline(values, DAY, set(), default_limits())
     for model in ("hrmax", "hrr", "threshold", "fixed"):
         for number, more in enumerate(
             (
@@ -395,8 +395,8 @@ def of_nights() -> Any:
         {each.isoformat(): value for each, value in mornings.slept(nights).items()},
         [
             [each.isoformat(), value]
-            for take in (baseline.resting_hr, baseline.ln_rmssd)
-            for each, value in baseline.by_date(several, take).items()
+            for take in (mornings.resting_hr, mornings.ln_rmssd)
+            for each, value in mornings.by_date(several, take).items()
         ],
     ]
 

@@ -9,8 +9,7 @@ from math import sin
 
 import pytest
 
-from rules.body.baseline import Baseline, baseline, by_date, level_on, levels, ln_rmssd
-from rules.body.mornings import hrv_down
+from rules.body.mornings import Baseline, baseline, by_date, hrv_down, level_on, levels, ln_rmssd
 from rules.body.mornings import told as told_once
 from rules.facts import Morning
 from rules.findings import Breach, Severity

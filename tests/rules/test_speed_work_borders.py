@@ -15,11 +15,10 @@ from rules.session.clean import Track
 from rules.session.heart import HeartAnswer
 from rules.session.pace import held_for
 from rules.speed_work import bouts as cutting
-from rules.speed_work import easy_speed as easy
+from rules.speed_work import bouts as easy
 from rules.speed_work import judge
 from rules.speed_work import signals as hearing
-from rules.speed_work.bouts import Bout
-from rules.speed_work.easy_speed import Levels, Scale
+from rules.speed_work.bouts import Bout, Levels, Scale
 from rules.speed_work.judge import Work
 from tests.rules.test_speed_signals import ROWS, called, repeats, stretches_of, track
 

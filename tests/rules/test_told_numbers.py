@@ -15,13 +15,12 @@ from rules import running, session_rules
 from rules.body import checkins
 from rules.body import feels_too_good as good
 from rules.body import mornings as judged
-from rules.body.baseline import Baseline, baseline, ln_rmssd
+from rules.body.mornings import Baseline, baseline, ln_rmssd
 from rules.facts import Morning, Session, Threshold
 from rules.findings import Severity, Signal, shown
 from rules.judgement import findings
-from rules.plan.ceilings import trimp
 from rules.plan.days import Allowance
-from rules.plan.stages import StageName
+from rules.plan.stages import StageName, trimp
 from rules.session import altitude as heights
 from rules.session import digest
 from rules.session import digest as measures
@@ -34,7 +33,7 @@ from rules.session.heart import HeartAnswer
 from rules.session.sport import Sport
 from rules.session.timeline import stretches, trailing_mean
 from rules.speed_work import bouts as cutting
-from rules.speed_work import easy_speed as easy
+from rules.speed_work import bouts as easy
 from rules.speed_work import signals as hearing
 from tests.rules.people import LIMITS, at, athlete, checkin, on, plan, race, session, spans
 from tests.rules.test_speed_signals import ROWS, track

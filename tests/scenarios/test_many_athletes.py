@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from monitor.folders.roots import settled
+from monitor.folders.listing import settled
 from monitor.intake.workers import Workers
 from monitor.scanning import JUDGED_AT_ONCE, Scanner
 from monitor.store import findings

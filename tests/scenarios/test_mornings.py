@@ -64,7 +64,7 @@ def test_who_told_of_a_sign_for_a_doctor_stands_first_in_the_coachs_morning(tmp_
     told = {"date": "2026-10-08", "stairs_unaided": True, "symptoms": ["chest pain"]}
     scene.drop("a2/2026-10-08.checkin.json", json.dumps(told))
     scanner = scene.scanner(SEVEN)
-    from monitor.folders.roots import settled
+    from monitor.folders.listing import settled
 
     scanner.take([("a2", seen) for seen in settled(scene.exports / "a2", {}, wall=lambda: 4e9)[0]])
     (body,) = [body for url, title, body in morning(scene) if url.endswith("hook") and "need" in title]

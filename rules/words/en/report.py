@@ -9,10 +9,9 @@ from datetime import date, datetime, timedelta
 from math import exp
 from statistics import fmean
 
-from rules.body.baseline import Baseline, levels
 from rules.body.checkins import not_understood
 from rules.body.feels_too_good import HeartRecovery
-from rules.body.mornings import recent, resting_limit
+from rules.body.mornings import Baseline, levels, recent, resting_limit
 from rules.facts import CheckIn, Race
 from rules.findings import Finding
 from rules.judge import Judgement

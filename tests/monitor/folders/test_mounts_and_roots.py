@@ -6,7 +6,7 @@ import pytest
 
 from monitor import words
 from monitor.folders.events import Mount, mount_of, parse_mount_command, parse_mountinfo
-from monitor.folders.roots import Roots, RootState
+from monitor.folders.listing import Roots, RootState
 from monitor.values import Listing, Seen
 
 MOUNTINFO = r"""22 1 8:1 / / rw,relatime shared:1 - ext4 /dev/sda1 rw

@@ -4,7 +4,7 @@ import os
 from collections.abc import Callable
 from pathlib import Path
 
-from monitor.folders.roots import settled
+from monitor.folders.listing import settled
 
 NOW = 1_790_000_000.0
 

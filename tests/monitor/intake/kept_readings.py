@@ -7,7 +7,7 @@ from functools import partial
 from typing import Any
 
 from monitor.errors import Unreadable
-from monitor.intake import cadence, kinds, sport_words, table, untrusted
+from monitor.intake import kinds, plausible, sport_words, table, track, untrusted
 from monitor.intake.checkin import on_scale
 from monitor.intake.plausible import Remarks, mask_samples
 from monitor.intake.track import steps_m
@@ -263,10 +263,10 @@ def of_columns(seed: int) -> Any:
     """A table of samples: what is masked, steps or strides, how long it moved, the way between positions."""
     found = made_files.columns(seed)
     remarks = Remarks()
-    spans = [cadence.moving_seconds(found, float(found["t_s"][-1]) + more) for more in (0.0, 5.0, 40.0)]
+    spans = [track.moving_seconds(found, float(found["t_s"][-1]) + more) for more in (0.0, 5.0, 40.0)]
     sports = ("running", "walking", "cycling", "generic")
-    counted = [cadence.counts_one_leg(found, sport) for sport in sports]
-    steps = [cadence.in_steps(dict(found), sport, remarks)["cadence_spm"] for sport in sports[:2]]
+    counted = [track.counts_one_leg(found, sport) for sport in sports]
+    steps = [track.in_steps(dict(found), sport, remarks)["cadence_spm"] for sport in sports[:2]]
     way = steps_m(found["altitude_m"] / 100, found["distance_m"] / 10)
     return [mask_samples(dict(found)), spans, counted, steps, remarks.all(), way]
 
@@ -318,8 +318,8 @@ def of_words() -> Any:
         "minutes": [[tried(table.minutes, cell, unit, None) for unit in ("h", "min", "s")] for cell in cells],
         "dates": [
             [
-                tried(table.parsed, one),
-                tried(table.epoch, one),
+                tried(plausible.parsed, one),
+                tried(plausible.epoch, one),
                 *(tried(table.split_date, one, order) for order in (None, "dmy", "mdy")),
             ]
             for one in dates

@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 import pytest
 
-from monitor.intake import beats, cadence, plausible, table
+from monitor.intake import beats, plausible, track
 from monitor.intake import track as tracks
 from monitor.intake.plausible import Remarks
 from monitor.intake.track import METRES_A_DEGREE, Floats, Points, RecordedPoints, with_ground
@@ -60,12 +60,12 @@ def test_one_leg_makes_fewer_steps_than_anyone_at_its_pace(
     samples = {"t_s": np.arange(5.0), "cadence_spm": np.array([0.0, median, median, 0.0, median])}
     if speed is not None:
         samples["speed_mps"] = np.full(5, speed)
-    assert cadence.counts_one_leg(samples, sport) == one_leg
+    assert track.counts_one_leg(samples, sport) == one_leg
 
 
 def test_a_cadence_that_never_turned_is_of_no_leg() -> None:
-    assert not cadence.counts_one_leg({"t_s": np.arange(3.0), "cadence_spm": np.zeros(3)}, "running")
-    assert not cadence.counts_one_leg({"t_s": np.arange(3.0)}, "running")
+    assert not track.counts_one_leg({"t_s": np.arange(3.0), "cadence_spm": np.zeros(3)}, "running")
+    assert not track.counts_one_leg({"t_s": np.arange(3.0)}, "running")
 
 
 # Moving time without a timer.
@@ -75,7 +75,7 @@ def test_a_cadence_that_never_turned_is_of_no_leg() -> None:
 def test_half_a_minute_of_standing_is_a_stop(still: int, moving: float) -> None:
     distance = np.concatenate((3.0 * np.arange(101), np.full(still, 300.0)[: still - 1], 300 + 3.0 * np.arange(101)))
     samples = {"t_s": np.arange(float(len(distance))), "distance_m": distance}
-    assert cadence.moving_seconds(samples, float(len(distance) - 1)) == pytest.approx(moving, abs=0.1)
+    assert track.moving_seconds(samples, float(len(distance) - 1)) == pytest.approx(moving, abs=0.1)
 
 
 @pytest.mark.parametrize(("speed", "moves"), [(0.39, False), (0.41, True)])
@@ -83,14 +83,14 @@ def test_four_decimetres_a_second_are_standing(speed: float, *, moves: bool) -> 
     distance = np.concatenate((3.0 * np.arange(101), 300 + speed * np.arange(1, 61), 400 + 3.0 * np.arange(100)))
     samples = {"t_s": np.arange(float(len(distance))), "distance_m": distance}
     whole = float(len(distance) - 1)
-    assert cadence.moving_seconds(samples, whole) == pytest.approx(whole if moves else whole - 60, abs=1.1)
+    assert track.moving_seconds(samples, whole) == pytest.approx(whole if moves else whole - 60, abs=1.1)
 
 
 @pytest.mark.parametrize(("moving", "left"), [(99, 1000.0), (100, 100.0)])
 def test_less_than_a_tenth_of_moving_tells_nothing(moving: int, left: float) -> None:
     distance = np.concatenate((3.0 * np.arange(moving + 1), np.full(1000 - moving, 3.0 * moving)))
-    assert cadence.moving_seconds({"t_s": np.arange(1001.0), "distance_m": distance}, 1000.0) == left
-    assert cadence.moving_seconds({"t_s": np.arange(1001.0)}, 1000.0) == 1000
+    assert track.moving_seconds({"t_s": np.arange(1001.0), "distance_m": distance}, 1000.0) == left
+    assert track.moving_seconds({"t_s": np.arange(1001.0)}, 1000.0) == 1000
 
 
 def drifting(seconds: int, box_m: float) -> int:
@@ -98,7 +98,7 @@ def drifting(seconds: int, box_m: float) -> int:
     at = np.arange(seconds)
     metres = np.concatenate((3.0 * np.arange(-200, 0), box_m * (at // 5 % 2), 3.0 * np.arange(200)))
     samples = {"t_s": np.arange(float(len(metres)))} | north(metres)
-    return int(cadence._at_one_place(samples).sum())
+    return int(track._at_one_place(samples).sum())
 
 
 @pytest.mark.parametrize(("seconds", "rests"), [(150, False), (240, True)])
@@ -222,7 +222,7 @@ def test_a_day_ahead_is_allowed(ahead: int, kept: int) -> None:
 
 @pytest.mark.parametrize(("year", "told"), [("0001", False), ("0002", True), ("9998", True), ("9999", False)])
 def test_the_first_and_last_year_of_the_calendar_have_no_neighbours(year: str, *, told: bool) -> None:
-    assert (table.parsed(f"{year}-06-01T12:00:00") is not None) == told
+    assert (plausible.parsed(f"{year}-06-01T12:00:00") is not None) == told
 
 
 # Beats.

@@ -5,9 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.intake.cadence import in_steps, moving_seconds
 from monitor.intake.plausible import MOST_REMARKS, Remarks
-from monitor.intake.track import Points, RecordedPoints, steps_m, with_ground
+from monitor.intake.track import Points, RecordedPoints, in_steps, moving_seconds, steps_m, with_ground
 from rules.facts import SAMPLE_COLUMNS
 
 NOON = 1791115200.0

@@ -8,7 +8,7 @@ import pytest
 from rules.facts import Ceiling
 from rules.findings import Severity
 from rules.limits import default_limits
-from rules.plan.ceilings import believable_bpm
+from rules.plan.stages import believable_bpm
 from rules.session.clean import Track, clean
 from rules.session_rules import over_ceiling
 from tests.rules.people import athlete

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from rules.limits import default_limits
-from rules.session import vehicle
+from rules.session import gait
 from rules.session.gait import Motion
 from rules.session.labels import Family
 from rules.session.timeline import Floats, Stretch, stretches
@@ -33,7 +33,7 @@ def moves(
 
 
 def carried(speed: Floats, spm: Floats | float = NAN, kind: Family = "walk", **more: float) -> list[Stretch]:
-    return stretches(vehicle.carried(kind, moves(speed, spm, **more), LIMITS))
+    return stretches(gait.carried(kind, moves(speed, spm, **more), LIMITS))
 
 
 def between(seconds: int, speed: float, walk: float = 1.4) -> Floats:
@@ -136,7 +136,7 @@ def test_a_piece_is_wheels_by_its_fastest_tenth_or_where_it_is_short_and_without
     speed: Floats, steps: float, *, wheels: bool
 ) -> None:
     stepping = np.arange(len(speed)) < round(steps * len(speed))
-    assert vehicle._like_wheels(speed, stepping, LIMITS) == wheels
+    assert gait._like_wheels(speed, stepping, LIMITS) == wheels
 
 
 @pytest.mark.parametrize(
@@ -148,12 +148,12 @@ def test_a_piece_is_wheels_by_its_fastest_tenth_or_where_it_is_short_and_without
     ],
 )
 def test_three_seconds_below_a_metre_a_second_are_a_stop(speed: Floats, pieces: list[Stretch]) -> None:
-    assert vehicle._between_stops(speed, np.ones(len(speed), np.bool_)) == pieces
+    assert gait._between_stops(speed, np.ones(len(speed), np.bool_)) == pieces
 
 
 def test_a_stopped_timer_is_a_stop() -> None:
     real = rows((10, 1), (3, 0), (10, 1)).astype(np.bool_)
-    assert vehicle._between_stops(np.full(23, 2.0), real) == [(0, 10), (13, 23)]
+    assert gait._between_stops(np.full(23, 2.0), real) == [(0, 10), (13, 23)]
 
 
 # A heart that does not answer.
@@ -165,7 +165,7 @@ def unanswered(
 ) -> list[Stretch]:  # fmt: skip
     heart = rows((walk_s, at_a_walk), (fast_s, bpm), (360, NAN))
     heart[walk_s + 60 + 3 + round(known * (fast_s - 66)) : walk_s + fast_s] = NAN
-    return vehicle._unanswered(
+    return gait._unanswered(
         kind, moves(rows((walk_s, 1.4), (fast_s, speed), (360, 0.0)), bpm=heart, slope=slope), LIMITS
     )
 
@@ -217,7 +217,7 @@ def test_only_what_nobody_walks_asks_for_an_answer(kind: Family, speed: float, f
 
 def ride(speed: Floats | float, spm: Floats | float = NAN, bpm: float = NAN, kind: Family = "open") -> bool:
     ridden = speed if isinstance(speed, np.ndarray) else np.full(1200, speed)
-    return vehicle.like_a_ride(kind, moves(ridden, spm, bpm), LIMITS)
+    return gait.like_a_ride(kind, moves(ridden, spm, bpm), LIMITS)
 
 
 @pytest.mark.parametrize(("seconds", "found"), [(59, False), (60, True)])
@@ -257,8 +257,8 @@ def test_without_a_step_rate_a_ride_is_told_by_speed_and_heart(
 @pytest.mark.parametrize(("seconds", "beats"), [(119, None), (120, 110.0)])
 def test_two_minutes_of_heart_at_speed_tell_how_calm_it_is(seconds: int, beats: float | None) -> None:
     speed = rows((300, 4.2), (seconds, 4.3))
-    assert vehicle._beats_when_quick(speed, rows((300, 160), (seconds, 110)), LIMITS) == beats
-    assert vehicle._beats_when_quick(np.full(300 + seconds, 4.3), rows((300, NAN), (seconds, 110)), LIMITS) == beats
+    assert gait._beats_when_quick(speed, rows((300, 160), (seconds, 110)), LIMITS) == beats
+    assert gait._beats_when_quick(np.full(300 + seconds, 4.3), rows((300, NAN), (seconds, 110)), LIMITS) == beats
 
 
 def pedalled(share_coasting: float = 0.0, spm: float = 160, speed: float = 3.2, wide: float = 0.0) -> bool:
@@ -307,7 +307,7 @@ def test_steps_longer_than_anyones_are_turns_of_pedals(share: float, *, found: b
 def beside(walk_s: int = 120, spm: float = 110, wide: float = 0.0, fast_spm: float = 0.0, speed: float = 1.4) -> bool:
     steps = rows((walk_s, spm), (600, fast_spm))
     steps[:walk_s] += wide * (-1.0) ** np.arange(walk_s)
-    return vehicle._walked_beside_wheels(moves(rows((walk_s, speed), (600, 7.0)), steps), LIMITS)
+    return gait._walked_beside_wheels(moves(rows((walk_s, speed), (600, 7.0)), steps), LIMITS)
 
 
 @pytest.mark.parametrize(
@@ -347,7 +347,7 @@ def run_of(
     whole = np.concatenate((np.full(1200, riding), ran, np.full(away_s, riding)))
     steps = rows((1200, 0.0 if np.isfinite(spm) else NAN), (run_s, spm), (away_s, 0.0 if np.isfinite(spm) else NAN))
     steps[1200 : 1200 + run_s] += wide * (-1.0) ** np.arange(run_s)
-    return stretches(vehicle._run_beside_the_ride(moves(whole, steps, slope=slope), LIMITS))
+    return stretches(gait._run_beside_the_ride(moves(whole, steps, slope=slope), LIMITS))
 
 
 def test_the_run_begins_where_the_mean_of_a_minute_is_a_runners() -> None:
