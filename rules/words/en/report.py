@@ -82,7 +82,7 @@ def morning_words(
     asleep: Mapping[date, float],
     limits: Limits,
 ) -> tuple[str, ...]:
-    """The latest news of each kind, no older than some days."""
+    """The latest morning, night and check-in in a sentence each, none older than some days."""
     oldest = on - timedelta(days=limits.today.morning_days - 1)
     said = [
         _resting(_latest(heart.resting, on, oldest), heart, on, limits),
