@@ -11,7 +11,8 @@ import duckdb
 
 from monitor import rebuilding, telling
 from monitor.alerts import notices
-from monitor.alerts.delivery import Delivery, Send, SendSignal, deliver
+from monitor.alerts.channels import Send
+from monitor.alerts.delivery import Delivery, SendSignal, deliver
 from monitor.alerts.notices import NoticeGuard
 from monitor.clock import Clock
 from monitor.errors import WorkFailed

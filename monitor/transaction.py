@@ -10,7 +10,7 @@ from functools import partial
 import duckdb
 
 from monitor import words
-from monitor.alerts import routing
+from monitor.alerts import notices, routing
 from monitor.alerts.delivery import Delivery
 from monitor.alerts.notices import NoticeGuard
 from monitor.alerts.outbox_editor import day_of
@@ -66,7 +66,7 @@ def keep_and_queue(
             now = moment_of(athlete_id).now
             aside.run(
                 words.store.NOTICE_OF_UNREADABLE.format(athlete_id=athlete_id),
-                partial(routing.queue_unreadable, con, roster, athlete_id, paths, now),
+                partial(notices.queue_unreadable, con, roster, athlete_id, paths, now),
             )
     return kept
 
@@ -90,7 +90,7 @@ def judge_and_queue(
         if athlete.id in first:
             aside.run(
                 words.store.NOTICE_OF_FIRST_LOOK.format(id=athlete.id),
-                partial(routing.sum_up_import, con, roster, athlete.id, now),
+                partial(notices.sum_up_import, con, roster, athlete.id, now),
             )
         aside.run(
             words.store.NOTICE_OF_PLAN.format(id=athlete.id),
@@ -115,6 +115,6 @@ def _queue_stage(
     con: duckdb.DuckDBPyConnection, roster: Roster, athlete: RosterAthlete, view: View, now: datetime, limits: Limits
 ) -> None:
     day = day_of(view.judgement, view.history, limits)
-    routing.queue_stage(
+    notices.queue_stage(
         con, roster, athlete.id, view.judgement, now, rule_words.report.looked_back(view.judgement, now), day
     )

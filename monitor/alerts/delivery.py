@@ -114,8 +114,6 @@ class SendThreads:
 # message -> the one place where a crash makes a repeat 3. the journal has it -> the row is marked from the journal,
 # not sent again 4. the mark is committed
 
-__all__ = ["Delivery", "Send", "SendResult", "SendSignal", "deliver"]
-
 MOST_SIDE_BY_SIDE = 32
 HEAD_START_SECONDS = 1.0
 """The next message goes when the last is in the books, so that a crash repeats one; or after this, side by side."""
@@ -156,7 +154,7 @@ def deliver(
     """Send what is due, all channels side by side and each in its order; no store is held open meanwhile.
 
     `clock` tells the time of judging, `wall` real time; `step` is told "after claim", "after send" and "before mark",
-    the latter two in the thread that sends. Whoever rings the `bell` has what is new sent while a slow channel keeps
+    the latter two in the thread that sends. Whoever rings `send_signal` has what is new sent while a slow channel keeps
     this one waiting.
     """
     send_signal = send_signal or SendSignal()

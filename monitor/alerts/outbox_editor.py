@@ -181,23 +181,6 @@ TELLS: tuple[ItemKind, ...] = ("first", "update", "correction")
 ALWAYS_GOES = ("daily",)  # asked for at a time of day, also within quiet hours
 
 
-@dataclass(frozen=True, slots=True)
-class _Unread:
-    """A row that nobody can have read, as far as it is edited here."""
-
-    id: str
-    channel: int
-    kind: str
-    items: str
-    findings: tuple[str, ...]
-    state: str
-    reason: str
-
-
-def _unread_of(row: OutboxRow) -> _Unread:
-    return _Unread(row.id, row.channel, row.kind, row.items, row.findings, row.state, row.reason)
-
-
 class OutboxEditor:
     """Writes and rewrites the outbox rows of one athlete and contact, inside the caller's transaction."""
 
@@ -217,7 +200,7 @@ class OutboxEditor:
         self._now = now
         self._reader = reader_of(roster, athlete, contact)
         self._day_of = day_of
-        self._rows: list[_Unread] | None = None
+        self._rows: list[OutboxRow] | None = None
         self._read: list[tuple[int, str]] | None = None
 
     @property
@@ -250,10 +233,9 @@ class OutboxEditor:
                     merged = _merged(mates[0], told.findings)
                     self._rewrite(row, [merged if part is mates[0] else part for part in parts], row.reason)
                     return
-        draft = self.draft([told], reason, kind)
-        row_id = outbox.insert(
+        row = outbox.insert(
             self._con,
-            draft,
+            self.draft([told], reason, kind),
             athlete=self._athlete,
             contact=self._contact.id,
             channel=channel,
@@ -262,8 +244,8 @@ class OutboxEditor:
             created_at=self._now,
             once=once,
         )
-        if self._rows is not None and draft.findings:
-            self._rows.append(_Unread(row_id, channel, kind, draft.items, draft.findings, draft.state, draft.reason))
+        if self._rows is not None and row.findings:
+            self._rows.append(row)
 
     def replace_finding(
         self,
@@ -317,14 +299,14 @@ class OutboxEditor:
                         found[channel] = 0 if one.kind == "taken_back" else int(finding.severity)
         return found
 
-    def _unread(self, channel: int, named: Collection[str]) -> list[_Unread]:
+    def _unread(self, channel: int, named: Collection[str]) -> list[OutboxRow]:
         """The channel's rows with any of these names in them, as of the last change made here."""
         if self._rows is None:
             rows = outbox.unread(self._con, self._athlete)
-            self._rows = [_unread_of(row) for row in rows if row.contact == self._contact.id]
+            self._rows = [row for row in rows if row.contact == self._contact.id]
         return [row for row in self._rows if row.channel == channel and any(one in row.items for one in named)]
 
-    def _rewrite(self, row: _Unread, told: Sequence[Item], reason: str) -> None:
+    def _rewrite(self, row: OutboxRow, told: Sequence[Item], reason: str) -> None:
         """Other content for a row; one that is held or given up stays so, but a `stop` is never held."""
         made = self.draft(told, reason, row.kind)
         if row.state == "failed":

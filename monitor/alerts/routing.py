@@ -9,7 +9,6 @@ from datetime import datetime, timedelta
 import duckdb
 
 from monitor.alerts import outbox_editor
-from monitor.alerts.notices import queue_daily, queue_digest, queue_notice, queue_stage, queue_unreadable, sum_up_import
 from monitor.alerts.outbox_editor import DayOf, ItemKind, OutboxEditor, as_told, by_subject, day_unknown
 from monitor.reasons import Why
 from monitor.roster import Contact, Roster
@@ -19,40 +18,23 @@ from monitor.values import Difference
 from rules.findings import Finding, Severity
 from rules.limits import default_limits
 
-__all__ = [
-    "queue",
-    "queue_daily",
-    "queue_digest",
-    "queue_notice",
-    "queue_stage",
-    "queue_unreadable",
-    "sum_up_import",
-    "weigh",
-]
-
-
-"""Share by which a number has changed that makes another telling worth a message."""
+TOLD = (Why.FIRST, Why.WORSE)
 TAKES_BACK: tuple[ItemKind, ...] = ("taken_back",)
 CORRECTS: tuple[ItemKind, ...] = ("correction",)
 
 
-@dataclass(frozen=True, slots=True)
-class RoutingDecision:
-    """Whether to tell, and why or why not."""
+def weigh(finding: Finding, standing: int | None, receives: Severity, late_before: datetime) -> Why:
+    """Why one finding is told to one contact (`TOLD`), or why not.
 
-    tell: bool
-    reason: Why
-
-
-def weigh(finding: Finding, standing: int | None, receives: Severity, late_before: datetime) -> RoutingDecision:
-    """One finding for one contact. `standing` is the severity told last of the same (0: taken back, None: never)."""
+    `standing` is the severity told last of the same (0: taken back, None: never).
+    """
     if finding.severity < receives:
-        return RoutingDecision(False, Why.BELOW_RECEIVES)
+        return Why.BELOW_RECEIVES
     if finding.subject_kind != "silence" and finding.subject_end < late_before:
-        return RoutingDecision(False, Why.LATE)
+        return Why.LATE
     if standing and finding.severity <= standing:
-        return RoutingDecision(False, Why.ALREADY_TOLD)
-    return RoutingDecision(True, Why.WORSE if standing else Why.FIRST)
+        return Why.ALREADY_TOLD
+    return Why.WORSE if standing else Why.FIRST
 
 
 def queue(
@@ -67,7 +49,7 @@ def queue(
     told = decisions.told_of(con, athlete_id)
     late_before = now - timedelta(days=roster.alerts.late_after_days)
     for contact in roster.contacts_of(athlete_id):
-        router = Teller(OutboxEditor(con, roster, contact, athlete_id, now, day_of), contact, told, late_before)
+        router = Router(OutboxEditor(con, roster, contact, athlete_id, now, day_of), contact, told, late_before)
         for one in change.withdrawn:
             router.withdraw(as_told(one, contact))
         for old, new in change.changed:
@@ -80,7 +62,7 @@ def queue(
         decisions.record(con, router.made, now)
 
 
-class Teller:
+class Router:
     """Decides for one contact. What a channel may have read already is held against what now stands.
 
     If more stands, it is told; if nothing stands any more, that is taken back; else nothing is said. What nobody has
@@ -99,9 +81,9 @@ class Teller:
     def find(self, finding: Finding, before: Finding | None = None) -> None:
         """A finding that is new, or worse than before."""
         standing = self._told.standing(self._contact.id, finding)
-        weighed = weigh(finding, standing, self._contact.receives, self._late_before)
-        if weighed.reason in (Why.LATE, Why.BELOW_RECEIVES):
-            self._decide(finding, None, weighed.reason)
+        why = weigh(finding, standing, self._contact.receives, self._late_before)
+        if why in (Why.LATE, Why.BELOW_RECEIVES):
+            self._decide(finding, None, why)
             return
         ids = self._ids(finding, before)
         read = self._read(finding, ids)
@@ -110,11 +92,11 @@ class Teller:
             self._editor.withdraw_finding(channel, ids, TAKES_BACK)
             if finding.severity <= read[channel]:
                 self._editor.withdraw_finding(channel, ids)
-            elif not self._editor.replace_finding(channel, ids, finding, weighed.reason) and weighed.tell:
+            elif not self._editor.replace_finding(channel, ids, finding, why) and why in TOLD:
                 self._editor.withdraw_finding(channel, ids)  # from what was given up
                 kind: ItemKind = "update" if known or read[channel] else "first"
-                self._news[channel].append(_News(kind, finding, weighed.reason))
-        self._decide(finding, int(finding.severity) if weighed.tell else None, weighed.reason)
+                self._news[channel].append(_News(kind, finding, why))
+        self._decide(finding, int(finding.severity) if why in TOLD else None, why)
 
     def ease(self, before: Finding, finding: Finding) -> None:
         """Other numbers, no worse: unread words are put right; below what the contact receives, it is taken back."""

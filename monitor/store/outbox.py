@@ -107,18 +107,13 @@ def insert(
     kind: str,
     created_at: datetime,
     once: str | None = None,
-) -> str:
-    """Queue a message behind all others of its channel; the new row's id."""
-    row_id = uuid.uuid4().hex[:12]
-    con.execute(
-        "INSERT INTO outbox (id, number, athlete, contact, channel, channel_shown, kind, severity, items, findings, "
-        "once, title, body, state, reason, created_at, not_before) "
-        "VALUES (?, nextval('outbox_number'), ?, ?, ?, ?, ?, ?, ?, ?, ?, '', '', ?, ?, ?, ?)",
-        [row_id, athlete, contact, channel, channel_shown, kind, str(draft.severity), draft.items,
-         json.dumps(draft.findings), once, draft.state, draft.reason, to_store(created_at),
-         to_store_or_none(draft.not_before)],
-    )  # fmt: skip
-    return row_id
+) -> OutboxRow:
+    """Queue a message behind all others of its channel."""
+    named = {
+        "id": uuid.uuid4().hex[:12], "athlete": athlete, "contact": contact, "channel": channel,
+        "channel_shown": channel_shown, "kind": kind, "created_at": to_store(created_at), "once": once,
+    }  # fmt: skip
+    return _insert(con, {**_columns(draft), **named})
 
 
 def restore(
@@ -138,22 +133,39 @@ def restore(
     """A message that an earlier store sent, as the journal knows it: what it was about and not its words."""
     if con.execute("SELECT 1 FROM outbox WHERE id = ?", [row_id]).fetchone():
         return
-    con.execute(
-        "INSERT INTO outbox (id, number, athlete, contact, channel, channel_shown, kind, severity, items, findings, "
-        "once, title, body, state, reason, created_at, sent_at, sent_wall, tries, journaled) VALUES "
-        "(?, nextval('outbox_number'), ?, ?, ?, '', ?, ?, '[]', ?, ?, ?, '', 'sent', ?, ?, ?, ?, 1, true)",
-        [row_id, athlete, contact, channel, kind, str(severity), json.dumps(list(findings)), once,
-         ", ".join(rules) or kind, Why.SENT_EARLIER, *[to_store(at)] * 3],
-    )  # fmt: skip
+    told = Draft(severity, "[]", tuple(findings), "sent", Why.SENT_EARLIER)
+    moment = to_store(at)
+    named = {
+        "id": row_id, "athlete": athlete, "contact": contact, "channel": channel, "channel_shown": "", "kind": kind,
+        "once": once, "title": ", ".join(rules) or kind, "created_at": moment, "sent_at": moment, "sent_wall": moment,
+        "tries": 1, "journaled": True,
+    }  # fmt: skip
+    _insert(con, {**_columns(told), **named})
+
+
+def _columns(draft: Draft) -> dict[str, object]:
+    return {
+        "severity": str(draft.severity), "items": draft.items, "findings": json.dumps(draft.findings),
+        "state": draft.state, "reason": draft.reason, "not_before": to_store_or_none(draft.not_before),
+    }  # fmt: skip
+
+
+def _insert(con: duckdb.DuckDBPyConnection, values: dict[str, object]) -> OutboxRow:
+    """A new row, the last of its channel; what is not named is as the table has it."""
+    given = {"title": "", "body": "", **values}
+    made = con.execute(
+        f"INSERT INTO outbox (number, {', '.join(given)}) "
+        f"VALUES (nextval('outbox_number'), {', '.join('?' for _ in given)}) RETURNING {COLUMNS}",
+        list(given.values()),
+    ).fetchone()
+    assert made is not None
+    return _row(made)
 
 
 def rewrite(con: duckdb.DuckDBPyConnection, row_id: str, draft: Draft) -> None:
     """Other content for a row that nobody has read."""
-    con.execute(
-        "UPDATE outbox SET severity = ?, items = ?, findings = ?, state = ?, reason = ?, not_before = ? WHERE id = ?",
-        [str(draft.severity), draft.items, json.dumps(draft.findings), draft.state, draft.reason,
-         to_store_or_none(draft.not_before), row_id],
-    )  # fmt: skip
+    columns = _columns(draft)
+    con.execute(f"UPDATE outbox SET {' = ?, '.join(columns)} = ? WHERE id = ?", [*columns.values(), row_id])
 
 
 def put_into_words(con: duckdb.DuckDBPyConnection, row_id: str, title: str, body: str) -> None:

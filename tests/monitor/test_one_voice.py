@@ -11,7 +11,6 @@ from pathlib import Path
 from hypothesis import HealthCheck, given, settings
 
 from monitor import words
-from monitor.alerts.digest import digest_row
 from monitor.alerts.message import compose
 from monitor.alerts.outbox_editor import about_words, by_subject, day_of, item, news_item
 from monitor.alerts.readers import reader_of
@@ -20,7 +19,7 @@ from monitor.board.board_data import BoardContext, KnownAthlete
 from monitor.judging import View
 from monitor.news import MorningDigest, Reader, stage_news
 from monitor.roster import AlertSettings, Contact, Roster, RosterAthlete
-from monitor.telling import daily_of
+from monitor.telling import daily_of, digest_row
 from monitor.values import IntakeOptions
 from monitor.views.plan import plan_view, today_view
 from monitor.views.status import status_entry

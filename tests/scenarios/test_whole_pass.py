@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.alerts import routing
+from monitor.alerts import notices
 from monitor.alerts.responses import SendResult
 from monitor.intake.workers import Workers
 from monitor.store import outbox
@@ -57,7 +57,7 @@ def test_a_notice_that_fails_costs_neither_facts_nor_findings_nor_alerts(
     tmp_path: Path, workers: Workers, monkeypatch: pytest.MonkeyPatch, notice: str
 ) -> None:
     scene = Scene(tmp_path, workers)
-    monkeypatch.setattr(routing, notice, _refuse)
+    monkeypatch.setattr(notices, notice, _refuse)
     scene.drop("a.fit", b"no recording")
     scene.drop("2026-10-08.checkin.json", json.dumps(DARK))
     report = scene.scan(EVENING)
@@ -68,7 +68,7 @@ def test_a_notice_that_fails_costs_neither_facts_nor_findings_nor_alerts(
 
 def test_a_pass_says_what_it_could_not_tell(tmp_path: Path, workers: Workers, monkeypatch: pytest.MonkeyPatch) -> None:
     scene = Scene(tmp_path, workers)
-    monkeypatch.setattr(routing, "queue_unreadable", _refuse)
+    monkeypatch.setattr(notices, "queue_unreadable", _refuse)
     scene.drop("a.fit", b"no recording")
     scanner = scene.scanner(EVENING)
     from monitor.single_pass import single_pass

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 import duckdb
 
-from monitor.alerts import routing
+from monitor.alerts import notices, routing
 from monitor.alerts.delivery import Delivery, SendSignal, deliver
 from monitor.alerts.responses import SendResult
 from monitor.clock import FixedClock
@@ -159,7 +159,7 @@ class Scene:
         with self.store.writing() as con:
             routing.queue(con, self.roster, athlete, change, self.now)
             if first_import:
-                routing.sum_up_import(con, self.roster, "runa", self.now)
+                notices.sum_up_import(con, self.roster, "runa", self.now)
 
     def deliver(
         self,

@@ -2,7 +2,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
-from monitor.alerts import outbox_editor, routing
+from monitor.alerts import notices, outbox_editor
 from monitor.alerts.outbox_editor import OutboxEditor
 from monitor.news import (
     Daily,
@@ -39,25 +39,25 @@ def judged(on: date, *checkins: CheckIn) -> Judged:
 
 def look(scene: Scene, *checkins: CheckIn) -> int:
     with scene.store.writing() as con:
-        return routing.queue_stage(
+        return notices.queue_stage(
             con, scene.roster, "runa", judged(scene.now.astimezone(OSLO).date(), *checkins), scene.now
         )
 
 
 def notice(scene: Scene, key: str = "root:runa:gone") -> bool:
     with scene.store.writing() as con:
-        return routing.queue_notice(con, scene.roster, key, FolderNews("no such folder"), scene.now, athlete_id="runa")
+        return notices.queue_notice(con, scene.roster, key, FolderNews("no such folder"), scene.now, athlete_id="runa")
 
 
 def daily(scene: Scene) -> bool:
     with scene.store.writing() as con:
         day = Daily(5, "days_off", "walking only", ("Walking only.", "Rest."))
-        return routing.queue_daily(con, scene.roster, "runa", "coach", day, scene.now)
+        return notices.queue_daily(con, scene.roster, "runa", "coach", day, scene.now)
 
 
 def unreadable(scene: Scene, *paths: str) -> bool:
     with scene.store.writing() as con:
-        return routing.queue_unreadable(con, scene.roster, "runa", paths, scene.now)
+        return notices.queue_unreadable(con, scene.roster, "runa", paths, scene.now)
 
 
 def test_the_first_look_at_a_plan_only_takes_note(scene: Scene) -> None:
@@ -118,7 +118,7 @@ def test_who_receives_only_stops_hears_nothing_of_stages(tmp_path: Path) -> None
 
 def test_no_plan_is_no_news(scene: Scene) -> None:
     with scene.store.writing() as con:
-        assert routing.queue_stage(con, scene.roster, "runa", Judged(None), NOON) == 0
+        assert notices.queue_stage(con, scene.roster, "runa", Judged(None), NOON) == 0
 
 
 def test_a_trouble_is_told_to_the_owner_once(scene: Scene) -> None:
@@ -260,7 +260,7 @@ def test_a_finding_folded_with_a_notice_and_withdrawn_before_it_is_sent_is_not_t
     scene = Scene(tmp_path, roster(two, quiet=(time(13), time(16))))
     again = finding("run_spacing", Severity.CAUTION, summary="A run after a run the day before")
     with scene.store.writing() as con:
-        routing.queue_notice(con, scene.roster, "root", FolderNews("no such folder"), scene.now, athlete_id="runa")
+        notices.queue_notice(con, scene.roster, "root", FolderNews("no such folder"), scene.now, athlete_id="runa")
     scene.queue(again)
     scene.pass_time(hours=2)
     said: list[str] = []
@@ -297,7 +297,7 @@ def test_one_more_file_finds_its_way_into_a_notice_that_was_folded_with_another(
     scene.queue(finding())  # a stop, which is tried at once; what follows waits behind it
     scene.deliver()
     with scene.store.writing() as con:
-        routing.queue_notice(con, scene.roster, "root", FolderNews("no such folder"), scene.now, athlete_id="runa")
+        notices.queue_notice(con, scene.roster, "root", FolderNews("no such folder"), scene.now, athlete_id="runa")
     unreadable(scene, "a.fit")
     scene.pass_time(seconds=30)
     scene.deliver()

@@ -32,8 +32,7 @@ def test_every_finding_is_weighed_with_a_reason(
 ) -> None:
     one = replace(RUN, severity=severity, subject_end=NOON - timedelta(days=ended_days_ago))
     weighed = weigh(one, standing, receives, NOON - timedelta(days=7))
-    assert weighed.reason == reason
-    assert weighed.tell == (reason in ("first", "worse"))
+    assert weighed == reason
 
 
 def test_one_session_is_one_alert_with_all_its_findings_worst_first(scene: Scene) -> None:

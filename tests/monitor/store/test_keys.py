@@ -266,7 +266,7 @@ def queue_item(con: duckdb.DuckDBPyConnection) -> str:
     draft = Draft(Severity.STOP, "[]", (), "waiting", "first")
     return outbox.insert(
         con, draft, athlete="runa", contact="ida", channel=1, channel_shown="", kind="alert", created_at=NOW
-    )
+    ).id
 
 
 def ledger_row(path: str, sha256: str, state: str = "read") -> LedgerRow:

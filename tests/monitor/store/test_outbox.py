@@ -25,7 +25,7 @@ def put(con: duckdb.DuckDBPyConnection, state: str = "waiting", kind: str = "ale
     draft = Draft(Severity.STOP, "[]", told, state, "first", None)
     return outbox.insert(
         con, draft, athlete="runa", contact=contact, channel=1, channel_shown="json://h", kind=kind, created_at=NOW
-    )
+    ).id
 
 
 def test_a_row_that_is_queued_waits_untouched(con: duckdb.DuckDBPyConnection) -> None:
@@ -130,7 +130,7 @@ def test_text_of_any_kind_is_kept_as_it_is(con: duckdb.DuckDBPyConnection, tmp_p
     draft = Draft(Severity.NOTE, "[]", (), "waiting", "first", None)
     row_id = outbox.insert(
         con, draft, athlete="", contact="c", channel=1, channel_shown="…", kind="notice", created_at=NOW, once=nasty
-    )
+    ).id
     outbox.put_into_words(con, row_id, nasty, nasty)
     (row,) = outbox.unsent(con)
     assert (row.title, row.body, row.once) == (nasty, nasty, nasty)
