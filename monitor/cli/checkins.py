@@ -9,20 +9,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from monitor import words
-from monitor.cli import context
-from monitor.cli.context import AthleteArgument, HomeOption, JsonOption
+from monitor.cli import context, screen
+from monitor.cli.context import AthleteArgument, HomeOption, JsonOption, Opened
 from monitor.errors import WorkFailed, WrongUse
 
 if TYPE_CHECKING:
-    from monitor.home import Home
-    from monitor.roster import Roster, RosterAthlete
     from rules.body.checkins import FlagSpan
 
 NOTHING = ("", "n", "no", "none", "-")
-
-
-def register(app: typer.Typer) -> None:
-    app.command()(checkin)
 
 
 def checkin(
@@ -68,9 +62,8 @@ def checkin(
     """
     from monitor.checkins import checkin_document, unanswered, warnings_of, write_checkin
 
-    where = context.home_of(home)
-    roster = context.roster_of(where)
-    one = context.athlete_of(roster, athlete)
+    it = context.opened(home, athlete)
+    one = it.athlete
     if by and not seen_doctor:
         raise WrongUse(words.checkin.BY_SAYS_WHICH_DOCTOR)
     answers: dict[str, Any] = {
@@ -79,19 +72,16 @@ def checkin(
         "mood": scale("mood", mood), "symptoms": symptoms, "note": note,
         "gone": gone, "seen_doctor": (by or "a doctor") if seen_doctor else None,
     }  # fmt: skip
-    now = context.clock_of(None).now()
     day = context.day_of("--date", date) if date else None
-    if day is not None and day > (today := one.athlete.local_date(now)):
+    if day is not None and day > (today := one.athlete.local_date(it.now)):
         raise WrongUse(words.checkin.DATE_LIES_AHEAD_CHECK.format(date=date, today=today))
     told: tuple[FlagSpan, ...] | None = None
     if all(value in (None, []) for value in answers.values()):
-        told = open_signs(where, roster, one)
+        told = open_signs(it)
         answers = _asked(told)
-    document = checkin_document(answers, day, now, one)
-    from monitor.cli import screen
-
+    document = checkin_document(answers, day, it.now, one)
     path = write_checkin(one.folder, document)
-    told = open_signs(where, roster, one) if told is None else told
+    told = open_signs(it) if told is None else told
     says = [*warnings_of(document, one), *unanswered(document, told, one)]
     if json:
         screen.as_json({"path": str(path), "checkin": document, "says": says})
@@ -114,7 +104,7 @@ def scale(name: str, text: str | None) -> float | None:
     return number
 
 
-def open_signs(home: Home, roster: Roster, athlete: RosterAthlete) -> tuple[FlagSpan, ...]:
+def open_signs(it: Opened) -> tuple[FlagSpan, ...]:
     """Signs for a doctor that the check-ins read so far tell of and nobody has answered; none without a store.
 
     A check-in is written whatever ails the store.
@@ -124,13 +114,12 @@ def open_signs(home: Home, roster: Roster, athlete: RosterAthlete) -> tuple[Flag
     from rules.judgement.history import in_order
     from rules.limits import default_limits
 
-    now = context.clock_of(None).now()
     try:
-        with context.reading(home) as con:
-            made = view(con, roster, athlete, now, default_limits())
+        with it.reading() as con:
+            made = view(con, it.roster, it.athlete, it.now, default_limits())
     except WorkFailed:
         return ()
-    return standing_flags(made.judgement.plans, in_order(made.history, default_limits()), now)
+    return standing_flags(made.judgement.plans, in_order(made.history, default_limits()), it.now)
 
 
 def _asked(told: Sequence[FlagSpan]) -> dict[str, Any]:
@@ -176,13 +165,11 @@ def _ask(question: str) -> str:
 
 
 def _yes_no(question: str) -> bool | None:
-    from monitor.cli.questions import yes_or_no
-
     while True:
         answer = _ask(question)
         if not answer:
             return None
-        if (said := yes_or_no(answer)) is not None:
+        if (said := screen.yes_or_no(answer)) is not None:
             return said
         print(words.checkin.Y_OR_N, file=sys.stderr)
 

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import difflib
+import getpass
+import sys
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import date, datetime, time, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -14,7 +17,7 @@ import typer
 from monitor import words
 from monitor.cli import typed
 from monitor.clock import Clock, FixedClock, SystemClock
-from monitor.errors import WrongUse
+from monitor.errors import RosterError, WrongUse
 from monitor.home import Home, find_home
 
 MOST_LISTED = 5
@@ -59,8 +62,32 @@ FindingArgument = Annotated[
 ]
 
 
-def home_of(option: Path | None) -> Home:
-    return find_home(option)
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """What a command works on: a home with its roster, the athletes who are meant, and the moment of judging."""
+
+    home: Home
+    roster: Roster
+    athletes: tuple[RosterAthlete, ...]
+    now: datetime
+
+    @property
+    def athlete(self) -> RosterAthlete:
+        """The one who was named."""
+        return self.athletes[0]
+
+    @contextmanager
+    def reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        with reading(self.home) as con:
+            yield con
+
+
+def opened(home: Path | None, athlete: str | None = None, as_of: str | None = None) -> Opened:
+    """The athlete named, or all; a moment without an offset is on the clock of who was named."""
+    where = find_home(home)
+    roster = roster_of(where)
+    chosen = roster.athletes if athlete is None else (athlete_of(roster, athlete),)
+    return Opened(where, roster, chosen, clock_of(as_of, chosen[0].athlete.zone if athlete else None).now())
 
 
 def roster_of(home: Home, *, resolve: bool = False) -> Roster:
@@ -72,15 +99,15 @@ def roster_of(home: Home, *, resolve: bool = False) -> Roster:
 
 def athlete_of(roster: Roster, athlete_id: str) -> RosterAthlete:
     """One athlete by id; WrongUse names the nearest one there is."""
-    athlete = roster.athlete(athlete_id)
-    if athlete is None:
-        raise WrongUse(no_such("athlete", athlete_id, [one.id for one in roster.athletes], str(roster.path)))
-    return athlete
+    must_be_one_of((one.id for one in roster.athletes), "athlete", athlete_id, str(roster.path))
+    return next(one for one in roster.athletes if one.id == athlete_id)
 
 
-def athletes_of(roster: Roster, athlete_id: str | None) -> tuple[RosterAthlete, ...]:
-    """The one named, or all."""
-    return roster.athletes if athlete_id is None else (athlete_of(roster, athlete_id),)
+def must_be_one_of(known: Iterable[str], what: str, given: str, where: str) -> None:
+    """WrongUse names the nearest there is."""
+    names = list(known)
+    if given not in names:
+        raise WrongUse(no_such(what, given, names, where))
 
 
 def no_such(what: str, wrong: str, known: Iterable[str], where: str) -> str:
@@ -115,6 +142,17 @@ def day_of(option: str, text: str) -> date:
     if day is None:
         raise WrongUse(words.commands.MUST_BE_DATE_SUCH.format(option=option, text=text))
     return day
+
+
+@contextmanager
+def without_roster_values(home: Home) -> Iterator[None]:
+    """Where no terminal reads along a service's log does: no value of the roster belongs there."""
+    try:
+        yield
+    except RosterError as error:
+        if sys.stderr.isatty():
+            raise
+        raise RosterError(f"{home.roster}: {error.elsewhere}") from None
 
 
 @contextmanager
@@ -167,3 +205,11 @@ def finding_of(con: duckdb.DuckDBPyConnection, start_of_id: str) -> tuple[Findin
     raise WrongUse(
         words.commands.BEGINS_FINDINGS.format(start_of_id=start_of_id, found=len(found), listed=listed, more=more)
     )
+
+
+def login_name() -> str:
+    """Who types, as far as the machine knows."""
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError, ImportError):
+        return "somebody"

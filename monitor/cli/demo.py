@@ -4,26 +4,21 @@ from __future__ import annotations
 
 import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from monitor import words
 from monitor.cli import context, screen
-from monitor.cli.plans import print_stages
+from monitor.cli.passes import write_board
+from monitor.cli.plans import plan_of, print_stages
 from monitor.cli.screen import Column, called, quoted
 from monitor.home import Home
 from rules.findings import Severity
+from rules.numbers import counted
 
 if TYPE_CHECKING:
     from monitor.demo import ChapterResult, Demo, ReceivedMessage
 
-COUNTED = {
-    "sessions": "session",
-    "nights": "night",
-    "mornings": "morning",
-    "checkins": "check-in",
-    "duplicate": "duplicate",
-    "unreadable": "unreadable file",
-}
+COUNTED = {**words.shared.FACTS, "duplicate": "duplicate", "unreadable": "unreadable file"}
 ODD = ("duplicate", "unreadable", "ignored")
 
 
@@ -75,10 +70,8 @@ def _print_chapter(demo: Demo, told: ChapterResult, *, to_both: bool) -> None:
 
 
 def _counted(counts: dict[str, int]) -> str:
-    parts = [
-        f"{counts[key]} {word}{'' if counts[key] == 1 else 's'}" for key, word in COUNTED.items() if counts.get(key)
-    ]
-    files = f"{counts['files_new']} new file{'' if counts['files_new'] == 1 else 's'}"
+    parts = [counted(counts[key], word) for key, word in COUNTED.items() if counts.get(key)]
+    files = counted(counts["files_new"], "new file")
     return f"{files}: {', '.join(parts)}." if parts else f"{files}."
 
 
@@ -93,20 +86,8 @@ def _print_message(name: str, message: ReceivedMessage, *, whole: bool) -> None:
             print("   |")
 
 
-def _view(demo: Demo) -> dict[str, Any]:
-    from monitor.judging import view
-    from monitor.views.plan import plan_view
-    from rules.limits import default_limits
-
-    with context.reading(demo.home) as con:
-        made = view(con, demo.roster, demo.athlete, demo.now, default_limits())
-    return plan_view(made, demo.now, default_limits())
-
-
 def _print_plan(demo: Demo, title: str) -> None:
-    from monitor import words
-
-    shown = _view(demo)
+    shown = plan_of(demo.home, demo.roster, demo.athlete, demo.now)
     race = shown["race"]
     screen.say(f"{title}: {race['length_days']} days ({'; '.join(race['reasons'])}).")
     print_stages(shown)
@@ -141,12 +122,7 @@ def _conclude(demo: Demo) -> None:
 
 def _print_next(demo: Demo, finding: str) -> None:
     """The board, and what a newcomer may try on this home."""
-    from monitor.board import write
-    from monitor.store.database import Store
-    from rules.limits import default_limits
-
-    board = write(demo.home, demo.roster, Store(demo.home.store), demo.now, default_limits())
-    screen.say_path("The board:", board)
+    screen.say_path("The board:", write_board(demo.home, demo.roster, demo.now))
     screen.say()
     screen.say(words.demo.WHAT_TO_TRY_NEXT)
     home, then = f"--home {quoted(demo.home.path)}", f"--as-of {demo.now:%Y-%m-%dT%H:%M}"

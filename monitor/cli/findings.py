@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import getpass
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -10,7 +9,15 @@ import typer
 
 from monitor import words
 from monitor.cli import context, passes, screen
-from monitor.cli.context import AsOfOption, CsvOption, FindingArgument, HomeOption, JsonOption, MaybeAthleteArgument
+from monitor.cli.context import (
+    AsOfOption,
+    CsvOption,
+    FindingArgument,
+    HomeOption,
+    JsonOption,
+    MaybeAthleteArgument,
+    Opened,
+)
 from monitor.cli.screen import Column
 from monitor.errors import WrongUse
 
@@ -20,19 +27,19 @@ if TYPE_CHECKING:
     import duckdb
 
     from monitor.home import Home
-    from monitor.roster import Roster, RosterAthlete
+    from monitor.roster import RosterAthlete
 
 
 # What `fallow seen` can mark: a finding, or the question whether a run was a race.
 
 
-def to_mark(where: Home, roster: Roster, start_of_id: str, now: datetime) -> tuple[str, str]:
+def to_mark(it: Opened, start_of_id: str) -> tuple[str, str]:
     """The whole id and what it is in words, of the one thing whose id begins so."""
-    with context.reading(where) as con:
+    with it.reading() as con:
         try:
             found, _ = context.finding_of(con, start_of_id)
         except WrongUse:
-            asked = _question(con, roster, start_of_id.strip(), now)
+            asked = _question(con, it, start_of_id.strip())
             if asked is None:
                 raise
             return asked
@@ -53,28 +60,20 @@ def open_of(where: Home, athlete: RosterAthlete, until: date | None) -> list[tup
     ]
 
 
-def _question(
-    con: duckdb.DuckDBPyConnection, roster: Roster, start_of_id: str, now: datetime
-) -> tuple[str, str] | None:
+def _question(con: duckdb.DuckDBPyConnection, it: Opened, start_of_id: str) -> tuple[str, str] | None:
     """The one open question whose id begins so."""
     from monitor.judging import view
     from monitor.views.plan import looks_like_races
     from rules.limits import default_limits
 
     limits = default_limits()
-    made = [view(con, roster, athlete, now, limits) for athlete in roster.athletes]
-    asked = [race for each in made for race in looks_like_races(each, (), now, limits)]
+    made = [view(con, it.roster, athlete, it.now, limits) for athlete in it.athletes]
+    asked = [race for each in made for race in looks_like_races(each, (), it.now, limits)]
     found = [one for one in asked if start_of_id and one["id"].startswith(start_of_id)]
     return (found[0]["id"], f"no race, {found[0]['session_start'][:10]}") if len(found) == 1 else None
 
 
 SEVERITIES = ("note", "caution", "stop")
-
-
-def register(app: typer.Typer) -> None:
-    app.command()(findings)
-    app.command()(explain)
-    app.command()(seen)
 
 
 def findings(
@@ -94,31 +93,28 @@ def findings(
     Example: fallow findings runa --severity caution
     """
     from monitor.views.findings import COLUMNS, findings_view
+    from rules.catalogue import catalogue
 
-    where = context.home_of(home)
-    roster = context.roster_of(where)
-    chosen = context.athletes_of(roster, athlete)
-    if severity is not None and severity not in SEVERITIES:
-        raise WrongUse(context.no_such("severity", severity, SEVERITIES, "--severity"))
+    it = context.opened(home, athlete)
+    if severity is not None:
+        context.must_be_one_of(SEVERITIES, "severity", severity, "--severity")
     if rule is not None:
-        _known_rule(rule)
+        context.must_be_one_of((one.id for one in catalogue()), "rule", rule, "the catalogue")
     least = SEVERITIES.index(severity or "note")
     first = context.day_of("--since", since).isoformat() if since else ""
-    with context.reading(where) as con:
+    with it.reading() as con:
         rows = [
             row
-            for row in findings_view(con, chosen)
+            for row in findings_view(con, it.athletes)
             if rule in (None, row["rule"]) and SEVERITIES.index(row["severity"]) >= least and row["date"] >= first
         ]
-    if json:
-        screen.as_json(rows)
-    elif csv:
-        screen.as_csv(rows, COLUMNS)
-    elif not rows:
+    if screen.for_programs(rows, COLUMNS, json=json, csv=csv):
+        return
+    if not rows:
         narrowed = any(each is not None for each in (athlete, rule, severity, since))
         screen.say(words.commands.NO_FINDINGS_LIKE if narrowed else "No findings.")
     else:
-        _print_findings(rows, _opened(chosen))
+        _print_findings(rows, _opened(it.athletes))
 
 
 def _opened(athletes: Sequence[RosterAthlete]) -> dict[str, str]:
@@ -128,14 +124,6 @@ def _opened(athletes: Sequence[RosterAthlete]) -> dict[str, str]:
         athlete.id: [race.finish for race in athlete.athlete.races if race.finish <= today] for athlete in athletes
     }
     return {name: max(told).date().isoformat() for name, told in finishes.items() if told}
-
-
-def _known_rule(rule: str) -> None:
-    from rules.catalogue import catalogue
-
-    known = [one.id for one in catalogue()]
-    if rule not in known:
-        raise WrongUse(context.no_such("rule", rule, known, "the catalogue"))
 
 
 def _print_findings(rows: list[dict[str, Any]], opened: dict[str, str]) -> None:
@@ -182,13 +170,12 @@ def explain(
     from monitor.views.findings import explain_view
     from rules.limits import default_limits
 
-    where = context.home_of(home)
-    roster = context.roster_of(where)
-    with context.reading(where) as con:
+    it = context.opened(home)
+    with it.reading() as con:
         found, withdrawn_at = context.finding_of(con, finding)
-        shown = explain_view(con, roster, found, withdrawn_at, default_limits())
+        shown = explain_view(con, it.roster, found, withdrawn_at, default_limits())
     if open_page:
-        shown["page"] = str(passes.open_finding(where, roster, found, datetime.now(UTC)))
+        shown["page"] = str(passes.open_finding(it.home, it.roster, found, datetime.now(UTC)))
     if json:
         screen.as_json(shown)
         return
@@ -231,31 +218,22 @@ def seen(
     """  # fmt: skip
     from monitor.overriding import mark_all_seen
 
-    where = context.home_of(home)
-    roster = context.roster_of(where)
+    it = context.opened(home, as_of=as_of)
     named = findings or []
     if everything:
         if named or athlete is None:
             raise WrongUse(words.commands.SEEN_ALL)
         last = context.day_of("--until", until) if until else None
-        marked = open_of(where, context.athlete_of(roster, athlete), last)
+        marked = open_of(it.home, context.athlete_of(it.roster, athlete), last)
     else:
         if athlete is not None or until is not None or not named:
             raise WrongUse(words.commands.SEEN_NEEDS_IDS)
-        marked = [to_mark(where, roster, each, context.clock_of(as_of).now()) for each in named]
-    who = by or login_name()
+        marked = [to_mark(it, each) for each in named]
+    who = by or context.login_name()
     if not marked:
         screen.say(words.commands.NOTHING_IS_OPEN)
         return
-    mark_all_seen(where, list(dict(marked)), who, note)
-    passes.refresh_board(where, roster, datetime.now(UTC), there=True)
+    mark_all_seen(it.home, list(dict(marked)), who, note)
+    passes.refresh_board(it.home, it.roster, datetime.now(UTC), there=True)
     for each, what in dict(marked).items():
         screen.say(words.commands.IS_SEEN.format(each=each, what=what, who=who))
-
-
-def login_name() -> str:
-    """Who types, as far as the machine knows."""
-    try:
-        return getpass.getuser()
-    except (KeyError, OSError, ImportError):
-        return "somebody"

@@ -1,24 +1,261 @@
-"""From the flags of `fallow init`, and answers where somebody can be asked, to an athlete for the roster."""
+"""`fallow init`: few questions, with a default where one can be guessed; flags and answers become an athlete."""
 
 from __future__ import annotations
 
+import os
+import re
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
 from typing import TypeVar
 
 from monitor import words
-from monitor.cli import questions, typed
-from monitor.cli.questions import InitFlags, ask_all, finish, machine_zone, usual_contact
+from monitor.cli import typed
+from monitor.cli.screen import ask, ask_for, can_ask, hint, yes
 from monitor.errors import WrongUse
 from monitor.home import Home
-from monitor.initialise import NewAthlete, NewContact, NewRace, Recipients, checked, checked_url, known_events, slug
+from monitor.initialise import (
+    NewAthlete,
+    NewContact,
+    NewRace,
+    Recipients,
+    checked,
+    checked_url,
+    folder_path,
+    free_id,
+    known_events,
+    roster_with,
+    slug,
+)
 from monitor.roster import Roster
+from rules.limits import default_limits
 
 Given = TypeVar("Given")
 Value = TypeVar("Value")
 CHECKED_FLAGS = ("timezone", "born", "sex", "hr_max", "hr_rest", "distance_km", "result", "taper_days", "receives")
+
+# What is known of a new athlete: from the flags of `fallow init`, then from the answers.
+
+
+@dataclass(frozen=True, slots=True)
+class InitFlags:
+    """What the flags of `init` say."""
+
+    name: str | None
+    athlete: str | None
+    folder: str | None
+    timezone: str | None
+    born: int | None
+    sex: str | None
+    hr_max: int | None
+    hr_rest: int | None
+    event: str | None
+    distance_km: float | None
+    finish: str | None
+    result: str | None
+    taper_days: int | None
+    conditions: tuple[str, ...]
+    alerts: tuple[str, ...]
+    contact: str | None
+    contact_name: str | None
+    receives: str | None
+    also: tuple[str, ...] = ()  # who is there already and is told too
+
+
+LOOK_LIKE_A_URL = re.compile(r"[:/@]|\$\{")
+
+
+def machine_zone() -> str:
+    """The timezone of this machine by its IANA name."""
+    from tzlocal import get_localzone_name
+
+    return str(get_localzone_name() or "UTC")
+
+
+def ask_all(given: InitFlags, known: Roster | None, home: Home) -> InitFlags:
+    """Ask for what the flags leave open; each answer is held against the roster at once, so that none is lost."""
+    hint(words.interview.EMPTY_ANSWER_TAKES_WHAT)
+    name = given.name or ask(words.interview.NAME_OF_ATHLETE)
+    if not name:
+        return given
+    athlete_id = given.athlete or ask_for(
+        words.interview.SHORT_ID, lambda text: _tried(text, "", home), free_id(slug(name), known)
+    )
+    given = replace(given, name=name, athlete=athlete_id)
+    if given.folder is None:
+        given = replace(given, folder=_ask_folder(str(athlete_id), home))
+    if given.timezone is None:
+        zone = ask_for("Timezone", lambda text: str(checked("timezone", text)), machine_zone())
+        given = replace(given, timezone=zone)
+    return _ask_where_to(_ask_race(_ask_heart(given)), known)
+
+
+def _tried(athlete_id: str, folder: str, home: Home) -> str:
+    """The id when the roster would take it, with this folder; WrongUse says why not."""
+    checked("id", athlete_id)
+    try:
+        roster_with(
+            home, NewAthlete(athlete_id, athlete_id, folder or f".{athlete_id}", "UTC"), Recipients(), "", os.environ
+        )
+    except WrongUse as error:
+        raise WrongUse(str(error).removeprefix(f"{home.roster}: ")) from None
+    return athlete_id
+
+
+def _ask_folder(athlete_id: str, home: Home) -> str:
+    hint(words.interview.EXPORTS_OF_WATCH.format(path=home.path))
+    usual = f"exports/{athlete_id}"
+
+    def read(text: str) -> str:
+        folder = typed.folder_of(text, home.path)
+        path = folder_path(home, folder)
+        if path.exists() and not path.is_dir():
+            raise WrongUse(words.interview.IS_NO_FOLDER.format(path=path))
+        _tried(athlete_id, folder, home)
+        there = path.is_dir() or folder == usual
+        if not there and not yes(words.interview.IS_NOT_THERE_YET.format(path=path), default=True):
+            raise WrongUse(words.interview.THEN_NAME_FOLDER)
+        return folder
+
+    return ask_for(words.interview.FOLDER_OF_EXPORTS, read, usual) or usual
+
+
+def _ask_heart(given: InitFlags) -> InitFlags:
+    if given.hr_max is None:
+        hint(words.interview.MEASURED_HIGHEST_HEART_RATE)
+        given = replace(given, hr_max=ask_for(words.interview.HIGHEST_HEART_RATE, _number("hr_max", int)))
+    if given.hr_max is None and given.born is None:
+        born = ask_for(words.interview.YEAR_OF_BIRTH, _number("born", int))
+        given = replace(given, born=born)
+    return given
+
+
+def _ask_race(given: InitFlags) -> InitFlags:
+    if given.event is None:
+        hint(f"Events: {', '.join(known_events())}.")
+        given = replace(
+            given,
+            event=ask_for(words.interview.RACE_EMPTY_NONE_YET, lambda text: typed.event_of(text, known_events())),
+        )
+        if given.event == "custom":
+            given = replace(given, distance_km=_must(words.interview.DISTANCE_IN_KM, _number("distance_km", float)))
+    if given.event is not None and given.finish is None:
+        moment = _must(words.interview.FINISH_LOCAL_TIME_LIKE, finish)
+        result = ask_for(words.interview.RESULT_LIKE_EMPTY_SKIP, lambda text: _result(text, given.event))
+        taper = ask_for(words.interview.HOW_MANY_DAYS_TAPER, _number("taper_days", int))
+        return replace(given, finish=moment.isoformat(), result=result, taper_days=taper)
+    return given
+
+
+def finish(text: str) -> datetime:
+    """A finish; one that is far ahead is asked about, for a mistyped year is not seen before the plan is needed."""
+    moment = typed.finish_of(text)
+    checked("finish", moment)
+    days = (moment.replace(tzinfo=None) - datetime.now()).days  # noqa: DTZ005 - a day plays no part
+    most = default_limits().roster.finish_asked_days
+    if days <= most:
+        return moment
+    if not can_ask():
+        raise WrongUse(words.interview.IS_DAYS_FROM_NOW.format(text=text, days=days, most=most))
+    if not yes(words.interview.FINISH_IS_DAYS.format(text=text, days=days), default=False):
+        raise WrongUse(words.interview.THEN_GIVE_IT_ONCE)
+    return moment
+
+
+def _result(text: str, event: str | None) -> str:
+    result = typed.result_of(text, event)
+    checked("result", result)
+    return result
+
+
+def _must(question: str, read: Callable[[str], Value]) -> Value:
+    """Ask until there is an answer."""
+    while True:
+        answer = ask_for(question, read)
+        if answer is not None:
+            return answer
+        hint(words.interview.THIS_ONE_IS_NEEDED)
+
+
+def _ask_where_to(given: InitFlags, known: Roster | None) -> InitFlags:
+    if given.alerts or given.contact:
+        return given
+    if known is not None and known.contacts:
+        there = ", ".join(contact.id for contact in known.contacts)
+        question = words.interview.WHO_IS_TOLD.format(there=there)
+        chosen = ask_for(question, lambda text: _who(text, known), usual_contact(known))
+        urls, given = tuple(chosen[0]) if chosen else (), replace(given, also=tuple(chosen[1]) if chosen else ())
+    else:
+        hint(words.interview.ALERTS_GO_TO_ADDRESS)
+        url = ask_for(words.interview.WHERE_ALERTS_GO, checked_url)
+        urls = (url,) if url else ()
+    if not urls:
+        return given
+    alone = known is None or not known.contacts
+    reader = ask_for(words.interview.WHO_READS_THEM, _coach_or_athlete, "athlete" if alone else "coach")
+    if reader == "athlete":
+        return replace(
+            given, alerts=urls, contact=_free_contact(given.athlete or "athlete", known), contact_name=given.name
+        )
+    return replace(
+        given,
+        alerts=urls,
+        contact=_free_contact("coach", known),
+        contact_name=ask(words.interview.NAME_OF_COACH, "Coach"),
+    )
+
+
+def usual_contact(known: Roster | None) -> str:
+    """The coach who is there; an athlete of the roster is told of another only when named."""
+    owner = known.owner if known is not None else None
+    return owner.id if owner is not None and owner.role == "coach" else ""
+
+
+def _who(text: str, known: Roster) -> tuple[list[str], list[str]]:
+    """Addresses and ids of contacts in an answer."""
+    parts = [part for part in re.split(r",\s+|\s+", text.strip(" ,")) if part]
+    ids = [contact.id for contact in known.contacts]
+    urls = [checked_url(part) for part in parts if part not in ids and LOOK_LIKE_A_URL.search(part)]
+    for part in parts:
+        if part not in ids and part not in urls:
+            raise WrongUse(words.interview.NOBODY_OF_THAT_ID.format(part=part, ids=", ".join(ids)))
+    return urls, [part for part in parts if part in ids]
+
+
+def _coach_or_athlete(text: str) -> str:
+    if text.lower() in {"me", "myself", "i"}:
+        return "athlete"
+    for word in ("coach", "athlete"):
+        if word.startswith(text.lower()):
+            return word
+    raise WrongUse(words.interview.MUST_BE_COACH.format(text=text))
+
+
+def _free_contact(base: str, known: Roster | None) -> str:
+    taken = {contact.id for contact in known.contacts} if known is not None else set()
+    number = 1
+    while (candidate := base if number == 1 else f"{base}{number}") in taken:
+        number += 1
+    return candidate
+
+
+def _number(key: str, kind: Callable[[str], Value]) -> Callable[[str], Value]:
+    """Reads a number of one key as the roster would take it; whole numbers with `int`."""
+
+    def read(text: str) -> Value:
+        try:
+            number = kind(text if kind is int else text.replace(",", "."))
+        except ValueError:
+            said = words.interview.MUST_BE_WHOLE_NUMBER if kind is int else words.interview.MUST_BE_NUMBER
+            raise WrongUse(said.format(text=text)) from None
+        checked(key, number)
+        return number
+
+    return read
+
+
+# From the flags, and the answers where somebody can be asked, to an athlete for the roster.
 
 
 def addition(given: InitFlags, known: Roster) -> tuple[str, tuple[NewRace, ...], Recipients]:
@@ -42,7 +279,7 @@ def addition(given: InitFlags, known: Roster) -> tuple[str, tuple[NewRace, ...],
 def complete(given: InitFlags, known: Roster | None, home: Home) -> tuple[NewAthlete, Recipients]:
     """The athlete, and who is told."""
     given = _checked(given)
-    if questions.can_ask():
+    if can_ask():
         given = ask_all(given, known, home)
     if not given.name and not given.athlete:
         raise WrongUse(words.interview.NAME_IS_MISSING)

@@ -14,7 +14,7 @@ from typing import Any, NoReturn
 import typer
 
 from monitor import words
-from monitor.cli import checkins, findings, overrides, passes, plans, replay, rules, screen, serving, setup, status
+from monitor.cli import checkins, findings, passes, plans, rules, screen, serving, setup, status
 from monitor.errors import FallowError, WorkFailed, WrongUse
 from monitor.home import Home, find_home
 
@@ -113,10 +113,6 @@ def _fallow(
 ) -> None: ...
 
 
-for group in (setup, passes, plans, status, findings, checkins, overrides, rules, replay, serving):
-    group.register(app)
-
-
 class _Command(typer.core.TyperCommand):
     """A command whose help names what is to be typed, and not of which type of the language it is."""
 
@@ -126,8 +122,16 @@ class _Command(typer.core.TyperCommand):
         return f"{re.sub(r'[{}]', '', usage).replace('[[FINDING]...]...', 'FINDING...')}\n{rest}"
 
 
-for command in app.registered_commands:
-    command.cls = _Command
+for command in (
+    setup.init, setup.doctor, setup.demo,
+    passes.scan, passes.watch, passes.board, passes.rebuild,
+    plans.plan, plans.today, plans.calendar,
+    status.status, status.intake, status.outbox,
+    findings.findings, findings.explain, findings.seen, checkins.checkin, plans.hold, plans.release,
+    rules.rules, rules.replay,
+    serving.serve, serving.link,
+):  # fmt: skip
+    app.command(cls=_Command)(command)
 
 
 def run(arguments: Sequence[str] | None = None) -> NoReturn:

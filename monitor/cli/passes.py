@@ -14,13 +14,13 @@ import typer
 from monitor import words
 from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, HomeOption, JsonOption
-from monitor.errors import FallowError, RosterError
+from monitor.errors import FallowError
+from monitor.home import Home, find_home
 from rules.numbers import counted
 
 if TYPE_CHECKING:
     from rich.progress import Progress
 
-    from monitor.home import Home
     from monitor.roster import Roster
     from monitor.scanning import Scanner
     from monitor.single_pass import Pass
@@ -110,13 +110,6 @@ def open_finding(home: Home, roster: Roster, finding: Finding, now: datetime) ->
     return path
 
 
-def register(app: typer.Typer) -> None:
-    app.command()(scan)
-    app.command()(watch)
-    app.command()(board)
-    app.command()(rebuild)
-
-
 @contextmanager
 def scanner_of(home: Home, as_of: str | None) -> Iterator[Scanner]:
     """Everything that reads, judges and sends, with the real channels; the roster's secrets filled in and checked."""
@@ -141,7 +134,7 @@ def scan(as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = 
     from monitor.store.connections import kept
     from monitor.store.database import StoreBroken
 
-    where = context.home_of(home)
+    where = find_home(home)
     with kept(where.store), scanner_of(where, as_of) as scanner:
 
         def whole() -> Pass:
@@ -181,8 +174,7 @@ def _print_pass(done: Pass) -> None:
         f"{counts[word]} {word}" for word in ("read", "duplicate", "unreadable", "waiting") if counts[word]
     )
     other = words.commands.OTHER_KINDS_LEFT_ALONE.format(ignored=counts["ignored"]) if counts["ignored"] else ""
-    facts = (("sessions", "session"), ("nights", "night"), ("mornings", "morning"), ("checkins", "check-in"))
-    held = ", ".join(counted(counts[key], word) for key, word in facts if counts[key])
+    held = words.shared.held(counts)
     seen = counted(counts["files_seen"], "file")
     new = counts["files_new"] - counts["ignored"]
     screen.say(f"{seen} seen, {new} new" + (f": {became}" if became else "") + other)
@@ -218,7 +210,7 @@ def watch(
     """
     from monitor.daemon.run import run_watch
 
-    where, clock = context.home_of(home), context.clock_of(as_of)
+    where, clock = find_home(home), context.clock_of(as_of)
 
     def scanner(roster: Roster) -> Scanner:
         from monitor.alerts.channels import AppriseSender
@@ -230,14 +222,8 @@ def watch(
     if sys.stderr.isatty():
         screen.warn(words.commands.CTRL_C_ENDS)
     beside = _pages_beside(where, as_of) if serve else nullcontext()
-    try:
-        with beside:
-            raise typer.Exit(run_watch(where, clock, make_scanner=scanner))
-    except RosterError as error:
-        if sys.stderr.isatty():
-            raise
-        # What reads along is a service's log: no value of the roster belongs there.
-        raise RosterError(f"{where.roster}: {error.elsewhere}") from None
+    with context.without_roster_values(where), beside:
+        raise typer.Exit(run_watch(where, clock, make_scanner=scanner))
 
 
 @contextmanager
@@ -266,8 +252,8 @@ def board(
 
     Example: fallow board
     """
-    where = context.home_of(home)
-    path = write_board(where, context.roster_of(where), context.clock_of(as_of).now())
+    it = context.opened(home, as_of=as_of)
+    path = write_board(it.home, it.roster, it.now)
     if json:
         screen.as_json({"path": str(path)})
     else:
@@ -285,14 +271,13 @@ def rebuild(
     Example: fallow rebuild
     """
     from monitor import rebuilding
-    from monitor.cli import questions
 
-    where = context.home_of(home)
+    where = find_home(home)
     context.roster_of(where)
     if (
         not yes
-        and questions.can_ask()
-        and not questions.yes(words.commands.REBUILD_QUESTION.format(store=where.store), default=False)
+        and screen.can_ask()
+        and not screen.yes(words.commands.REBUILD_QUESTION.format(store=where.store), default=False)
     ):
         raise typer.Exit(0)
     try:

@@ -1,4 +1,4 @@
-"""`fallow plan`, `fallow today`, `fallow calendar`."""
+"""`fallow plan`, `today`, `calendar`; and `hold` and `release`, the coach's word on a plan."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from monitor import words
-from monitor.cli import context, screen
-from monitor.cli.context import AsOfOption, AthleteArgument, HomeOption, JsonOption, MaybeAthleteArgument
+from monitor.cli import context, passes, screen
+from monitor.cli.context import AsOfOption, AthleteArgument, HomeOption, JsonOption, MaybeAthleteArgument, Opened
 from monitor.cli.screen import Column
 from monitor.errors import WrongUse
 from rules.numbers import counted
@@ -18,13 +18,7 @@ from rules.numbers import counted
 if TYPE_CHECKING:
     from monitor.home import Home
     from monitor.roster import Roster, RosterAthlete
-    from rules.facts import Athlete, Race
-
-
-def register(app: typer.Typer) -> None:
-    app.command()(plan)
-    app.command()(today)
-    app.command()(calendar)
+    from rules.facts import Athlete, Hold, Race
 
 
 RaceOption = Annotated[
@@ -46,15 +40,12 @@ def plan(
 
     Example: fallow plan runa
     """
-    where = context.home_of(home)
-    roster = context.roster_of(where)
-    one = context.athlete_of(roster, athlete)
-    now = context.clock_of(as_of, one.athlete.zone).now()
-    shown = plan_of(where, roster, one, now, race)
+    it = context.opened(home, athlete, as_of)
+    shown = plan_of(it.home, it.roster, it.athlete, it.now, race)
     if json:
         screen.as_json(shown)
     else:
-        _print_plan(shown, one.athlete.name)
+        _print_plan(shown, it.athlete.athlete.name)
 
 
 def plan_of(
@@ -109,8 +100,6 @@ def print_stages(shown: dict[str, Any]) -> None:
 
 
 def _stage_row(stage: dict[str, Any]) -> tuple[str, ...]:
-    from monitor import words
-
     cap, ceiling = stage["duration_cap_min"], stage["ceiling_bpm"]
     return (
         words.shared.stage_words(stage["stage"]),
@@ -139,8 +128,6 @@ def _print_plan(shown: dict[str, Any], name: str) -> None:
 
 def _print_head(shown: dict[str, Any], name: str) -> None:
     """Whose plan, after which race, how long and why, and where today stands."""
-    from monitor import words
-
     race, today = shown["race"], shown["today"]
     if race is None:
         screen.say(words.commands.NO_RACE_ON_ROSTER.format(name=name))
@@ -174,7 +161,6 @@ def _print_head(shown: dict[str, Any], name: str) -> None:
 
 
 def _print_stage(stage: dict[str, Any], *, now_in: bool) -> None:
-    from monitor import words
     from monitor.views.plan import stage_lines
 
     mark = " <- today" if now_in else ""
@@ -211,8 +197,6 @@ def _print_notes(shown: dict[str, Any]) -> None:
 
 def _print_gate(gate: dict[str, Any], told: set[str]) -> None:
     """A gate that was or is shut; its reasons where the stage before it has not said them already."""
-    from monitor import words
-
     state = "waits" if gate["until"] is None else f"waited until {gate['until']}"
     reasons = [reason for reason in gate["reasons"] if reason not in told]
     why = f": {'; '.join(reasons)}" if reasons else ""
@@ -238,20 +222,17 @@ def today(
     from monitor.views.plan import today_of, today_view
     from rules.limits import default_limits
 
-    where = context.home_of(home)
-    roster = context.roster_of(where)
-    chosen = context.athletes_of(roster, athlete)
-    now = context.clock_of(as_of, chosen[0].athlete.zone if athlete else None).now()
-    with context.reading(where) as con:
-        made = [view(con, roster, one, now, default_limits()) for one in chosen]
+    it = context.opened(home, athlete, as_of)
+    with it.reading() as con:
+        made = [view(con, it.roster, one, it.now, default_limits()) for one in it.athletes]
     if json:
-        shown = [today_view(one, now, default_limits()) for one in made]
+        shown = [today_view(one, it.now, default_limits()) for one in made]
         screen.as_json(shown[0] if athlete else shown)
         return
     for number, one in enumerate(made):
         if number:
             print()
-        day = today_of(one, now, default_limits())
+        day = today_of(one, it.now, default_limits())
         screen.heading(f"{one.athlete.athlete.name}, {day.date:%A} {day.date}")
         for sentence in (*day.sentences, *day.remarks):
             screen.say(sentence)
@@ -277,10 +258,8 @@ def calendar(
     from monitor.board.rendering import put
     from monitor.calendars import as_icalendar, as_json, calendar_of
 
-    where = context.home_of(home)
-    roster = context.roster_of(where)
-    one = context.athlete_of(roster, athlete)
-    made = calendar_of(where, roster, one, context.clock_of(as_of, one.athlete.zone).now(), body=with_body)
+    it = context.opened(home, athlete, as_of)
+    made = calendar_of(it.home, it.roster, it.athlete, it.now, body=with_body)
     if out is not None:
         try:
             put(out, as_icalendar(made).decode())
@@ -292,3 +271,73 @@ def calendar(
         screen.say_path(f"{counted(len(made.kept), 'entry', 'entries')} in", out)
     else:
         screen.as_bytes(as_icalendar(made))
+
+
+# The coach's word on a plan, which stands above the program's.
+
+ByOption = Annotated[str | None, typer.Option("--by", metavar="NAME", help="Who decides; else your login name.")]
+OnOption = Annotated[str | None, typer.Option("--on", metavar="DATE", help="From this day; else today.")]
+
+
+def hold(
+    athlete: AthleteArgument,
+    days: Annotated[int | None, typer.Option(metavar="DAYS", help="For so long; else until released.")] = None,
+    why: Annotated[str, typer.Option(metavar="TEXT", help="The reason, kept in the history.")] = "",
+    by: ByOption = None,
+    on: OnOption = None,
+    as_of: AsOfOption = None,
+    json: JsonOption = False,
+    home: HomeOption = None,
+) -> None:
+    """Hold an athlete's stage; all later days move.
+
+    Example: fallow hold runa --days 3 --why "calf tight after the stairs"
+    """
+    from monitor import overriding
+
+    it = context.opened(home, athlete, as_of)
+    day = context.day_of("--on", on) if on else it.athlete.athlete.local_date(it.now)
+    made = overriding.hold(it.home, it.roster, it.athlete.id, day, days, why, by or context.login_name(), it.now)
+    _put_through(it, made, json=json)
+
+
+def release(
+    athlete: AthleteArgument,
+    why: Annotated[str, typer.Option(metavar="TEXT", help="The reason, kept in the history.")] = "",
+    by: ByOption = None,
+    on: OnOption = None,
+    as_of: AsOfOption = None,
+    json: JsonOption = False,
+    home: HomeOption = None,
+) -> None:
+    """Let an athlete's plan go on.
+
+    Holds end, and what check-ins and mornings have shut up to this minute is open, signs for a doctor too. What
+    they tell later holds again.
+
+    Example: fallow release runa --why "seen by the physiotherapist"
+    """
+    from monitor import overriding
+
+    it = context.opened(home, athlete, as_of)
+    day = context.day_of("--on", on) if on else it.athlete.athlete.local_date(it.now)
+    made = overriding.release(it.home, it.roster, it.athlete.id, day, why, by or context.login_name(), it.now)
+    _put_through(it, made, json=json)
+
+
+def _put_through(it: Opened, made: Hold, *, json: bool) -> None:
+    """Draw the board anew and say what became of the plan."""
+    passes.refresh_board(it.home, it.roster, it.now, there=True)
+    shown = plan_of(it.home, it.roster, it.athlete, it.now)
+    if json:
+        screen.as_json(shown)
+        return
+    days = f" for {counted(made.days, 'day')}" if made.days else ""
+    word = f"held{days}" if made.kind == "hold" else "released"
+    screen.say(words.commands.IS_FROM.format(name=it.athlete.athlete.name, word=word, on=made.on, by=made.by))
+    if shown["race"] is None or shown["today"]["stage"] in ("before", "done"):
+        screen.say(words.commands.NO_PLAN_IS_ACTIVE)
+        return
+    now_in = next(stage for stage in shown["stages"] if stage["stage"] == shown["today"]["stage"])
+    until = words.commands.HELD_AT_LEAST_TO.format(last_date=now_in["last_date"], plan_ends=shown["race"]["last_date"])
+    screen.say(f"Today: {words.shared.stage_words(now_in['stage'])}, {until}.")

@@ -1,19 +1,21 @@
-"""`fallow rules`: every rule with its limits and sources."""
+"""`fallow rules`: every rule with its limits and sources; `fallow replay`: the history judged again under others."""
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+import tomllib
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from monitor import words
 from monitor.cli import context, screen
-from monitor.cli.context import HomeOption, JsonOption
+from monitor.cli.context import AsOfOption, HomeOption, JsonOption, MaybeAthleteArgument
 from monitor.errors import WrongUse
+from rules.numbers import counted
 
-
-def register(app: typer.Typer) -> None:
-    app.command()(rules)
+if TYPE_CHECKING:
+    from rules.limits import Limits
 
 
 def rules(
@@ -33,9 +35,7 @@ def rules(
 
     shown = rules_view(default_limits())
     if rule is not None:
-        known = [one["id"] for one in shown]
-        if rule not in known:
-            raise WrongUse(context.no_such("rule", rule, known, "the catalogue"))
+        context.must_be_one_of((one["id"] for one in shown), "rule", rule, "the catalogue")
         shown = [one for one in shown if one["id"] == rule]
     if json:
         screen.as_json(shown)
@@ -50,7 +50,6 @@ def rules(
 
 
 def _print_rule(one: dict[str, Any], *, with_limits: bool) -> None:
-    from monitor import words
     from monitor.cli.explain import print_limits
 
     screen.say(f"{one['id']}: {one['about']}")
@@ -65,3 +64,70 @@ def _print_rule(one: dict[str, Any], *, with_limits: bool) -> None:
     screen.entries([(name, text) for name, text in rows if text], indent="  ")
     if with_limits:
         print_limits(one["limits"])
+
+
+# The stored history judged again, without sending.
+
+WHEN_READ = ("intake.", "decoding.", "plausible.")
+"""Limits on files and on what they may say: they did their work before anything was stored."""
+
+
+def replay(
+    athlete: MaybeAthleteArgument = None,
+    limits: Annotated[Path | None, typer.Option(metavar="FILE", help="TOML with other values.")] = None,
+    as_of: AsOfOption = None,
+    json: JsonOption = False,
+    home: HomeOption = None,
+) -> None:
+    """Judge the history again; show what would change.
+
+    All seasons, under the current limits or another file of them. Nothing is stored and nothing is sent.
+
+    Example: fallow replay --limits stricter.toml
+    """
+    from monitor.views.replay import replay_view
+    from rules.limits import OVERRIDE
+
+    it = context.opened(home, athlete, as_of)
+    under = limits_of(limits)
+    with it.reading() as con:
+        shown = replay_view(con, it.roster, it.athletes, it.now, under)
+    shown["when_read"] = [one.name for one in under if one.source == OVERRIDE and one.name.startswith(WHEN_READ)]
+    if json:
+        screen.as_json(shown)
+        return
+    if shown["when_read"]:
+        screen.warn(words.commands.ACTS_WHEN_FILE_IS_READ.format(when_read=", ".join(shown["when_read"])))
+    _print_changes(shown)
+
+
+def limits_of(path: Path | None) -> Limits:
+    """The limits of this version, with the values of an override file; WrongUse when that file is wrong."""
+    from rules.limits import LimitsError, default_limits
+
+    if path is None:
+        return default_limits()
+    try:
+        return default_limits().overridden(tomllib.loads(path.read_text("utf-8")))
+    except OSError as error:
+        raise WrongUse(words.commands.LIMITS_CANNOT_BE_READ.format(path=path, why=error.strerror)) from None
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise WrongUse(words.commands.LIMITS_NOT_VALID_TOML.format(path=path, error=error)) from None
+    except LimitsError as error:
+        raise WrongUse(f"--limits {path}: {error}") from None
+
+
+def _print_changes(shown: dict[str, Any]) -> None:
+    counts = shown["counts"]
+    text = ("new", "gone", "worse", "milder", "reworded")
+    told = ", ".join(f"{counts[change]} {change}" for change in text if counts[change])
+    found = counted(counts["standing"], "finding")
+    screen.say(words.commands.replayed(found, counts["judged"], told))
+    if not shown["changes"]:
+        return
+    print()
+    listed = []
+    for row in shown["changes"]:
+        severities = " to ".join(dict.fromkeys(word for word in (row["before"], row["after"]) if word))
+        listed.append(((row["change"], row["date"], row["athlete"], severities, row["rule"]), row["summary"]))
+    screen.listing(listed)

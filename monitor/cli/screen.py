@@ -1,4 +1,4 @@
-"""Printing: tables and paragraphs that fit the terminal, JSON, CSV, commands to copy."""
+"""The terminal: tables and paragraphs that fit it, JSON, CSV, commands to copy, questions."""
 
 from __future__ import annotations
 
@@ -11,13 +11,16 @@ import shutil
 import subprocess
 import sys
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 from monitor import words
+from monitor.errors import WrongUse
+
+Value = TypeVar("Value")
 
 # Letters that a terminal or a file may not have, and the nearest that every one has.
 
@@ -194,6 +197,15 @@ def _least(column: Column, cells: Sequence[object]) -> int:
     return min(max(len(word) for text in (*shown, column.title) for word in text.split() or [""]), WIDEST_WORD)
 
 
+def for_programs(rows: Sequence[Mapping[str, Any]], columns: Sequence[str], *, json: bool, csv: bool) -> bool:
+    """Rows as JSON or CSV where that was asked for; whether it was."""
+    if json:
+        as_json(rows)
+    elif csv:
+        as_csv(rows, columns)
+    return json or csv
+
+
 def as_json(value: object) -> None:
     """JSON in ASCII, so that every terminal and pipe carries it."""
     print(json.dumps(value, indent=2, default=_json_ready, allow_nan=False))
@@ -224,3 +236,53 @@ def _cell(value: object) -> object:
         value = "; ".join(str(part) for part in value)
     text = plain(value)
     return f"'{text}" if text.startswith(FORMULA_STARTS) else text
+
+
+# Questions in the terminal: one line each, a default in brackets, an empty answer takes it.
+
+
+def hint(text: str) -> None:
+    """What helps with the next question, wrapped."""
+    print("\n".join(textwrap.wrap(text, width() - 2, initial_indent="  ", subsequent_indent="  ",
+                                  break_long_words=False, break_on_hyphens=False)), file=sys.stderr)  # fmt: skip
+
+
+def can_ask() -> bool:
+    """Whether a person sits there."""
+    return sys.stdin.isatty()
+
+
+def ask(question: str, default: str = "") -> str:
+    """One answer, trimmed."""
+    hint = f" [{default}]" if default else ""
+    print(f"{question}{hint}:", end=" ", flush=True, file=sys.stderr)
+    return input().strip() or default
+
+
+def ask_for(question: str, read: Callable[[str], Value], default: str = "") -> Value | None:
+    """Ask until the answer reads well; None for no answer. `read` raises WrongUse with what is allowed."""
+    while True:
+        answer = ask(question, default)
+        if not answer:
+            return None
+        try:
+            return read(answer)
+        except WrongUse as error:
+            hint(plain(error))
+
+
+def yes(question: str, *, default: bool) -> bool:
+    """Ask until the answer is a yes or a no; what is neither is not taken for a no."""
+    while True:
+        answer = yes_or_no(ask(f"{question} (y/n)", "y" if default else "n"))
+        if answer is not None:
+            return answer
+        hint(words.interview.Y_OR_N)
+
+
+def yes_or_no(answer: str) -> bool | None:
+    """A plain yes or no as people type it; None for anything else."""
+    from monitor.intake.checkin import NO, YES
+
+    word = answer.strip(" .!").casefold()
+    return True if word in YES | {"j", "o", "s"} else False if word in NO else None

@@ -12,18 +12,13 @@ import typer
 from monitor import words
 from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, HomeOption, JsonOption
-from monitor.errors import RosterError, WorkFailed, WrongUse
+from monitor.errors import WorkFailed, WrongUse
+from monitor.home import Home, find_home
 from rules.numbers import counted
 
 if TYPE_CHECKING:
-    from monitor.home import Home
     from monitor.pages.links import PageOwner
     from monitor.roster import Roster
-
-
-def register(app: typer.Typer) -> None:
-    app.command()(serve)
-    app.command()(link)
 
 
 def serve(
@@ -41,15 +36,11 @@ def serve(
     from monitor.pages.server import begin_anew, run_serve
     from rules.limits import default_limits
 
-    where = context.home_of(home)
-    try:
+    where = find_home(home)
+    with context.without_roster_values(where):
         roster = context.roster_of(where)
         if run_serve(where, roster, context.clock_of(as_of), default_limits(), _say, with_parent=with_parent):
             begin_anew(command_of(where, as_of, with_parent=with_parent))
-    except RosterError as error:
-        if sys.stderr.isatty():
-            raise
-        raise RosterError(f"{where.roster}: {error.elsewhere}") from None
 
 
 def _say(line: str) -> None:
@@ -81,7 +72,7 @@ def link(
 
     Example: fallow link runa
     """
-    where = context.home_of(home)
+    where = find_home(home)
     roster = context.roster_of(where)
     if person is None:
         if revoke or png is not None:
@@ -164,27 +155,25 @@ def _write_png(address: str, path: Path) -> None:
 def _list(home: Home, roster: Roster, *, json: bool) -> None:
     from monitor.pages.links import Links, feeds_of, reader_named, used_at
 
-    used = used_at(home)
-    rows = []
-    every = Links(home).all()
-    for name, one in every.items():
-        reader = reader_named(name)
-        if reader is not None:
-            rows.append(
-                {
-                    "id": reader.id,
-                    "kind": reader.kind,
-                    "name": _name(roster, reader),
-                    "made_at": one.made_at,
-                    "used_at": used.get(name),
-                    "calendars": sum(each.startswith(feeds_of(reader)) for each in every),
-                }
-            )
+    used, every = used_at(home), Links(home).all()
+    rows = [
+        {
+            "id": reader.id,
+            "kind": reader.kind,
+            "name": _name(roster, reader),
+            "made_at": one.made_at,
+            "used_at": used.get(name),
+            "calendars": sum(each.startswith(feeds_of(reader)) for each in every),
+        }
+        for name, one in every.items()
+        if (reader := reader_named(name)) is not None
+    ]
     if json:
         screen.as_json(rows)
-    elif not rows:
+        return
+    if not rows:
         screen.say(words.commands.NOBODY_HAS_LINK_YET)
-    for row in [] if json else rows:
+    for row in rows:
         last = (
             words.commands.LAST_USED_UTC.format(moment=str(row["used_at"])[:16].replace("T", " "))
             if row["used_at"]

@@ -18,12 +18,12 @@ from monitor.cli import context, screen
 from monitor.cli.context import HomeOption, JsonOption
 from monitor.cli.screen import known_by_path
 from monitor.errors import WorkFailed, WrongUse
-from monitor.home import Home, replace_file
+from monitor.home import Home, find_home, replace_file
 from rules.numbers import counted
 
 if TYPE_CHECKING:
     from monitor import initialise as making
-    from monitor.cli.questions import InitFlags
+    from monitor.cli.interview import InitFlags
     from monitor.doctor import Check
     from monitor.roster import Roster, RosterAthlete
 
@@ -69,12 +69,6 @@ def crontab_line(home: Home, program: Sequence[str], secrets: Path | None) -> st
 
 
 QUIET_HOURS = "21:30-06:30"
-
-
-def register(app: typer.Typer) -> None:
-    app.command()(init)
-    app.command()(doctor)
-    app.command()(demo)
 
 
 def demo(
@@ -130,10 +124,9 @@ def init(
     Example: fallow init --name "Runa Vik" --hr-max 188 --event marathon --finish 2026-10-04T13:47
     """
     from monitor import initialise as making
-    from monitor.cli import questions
-    from monitor.cli.questions import InitFlags
+    from monitor.cli.interview import InitFlags
 
-    where = context.home_of(home)
+    where = find_home(home)
     known = making.known_roster(where, os.environ)
     if known is not None and quiet_hours is not None:
         raise WrongUse(words.interview.QUIET_HOURS.format(roster=where.roster))
@@ -159,8 +152,8 @@ def init(
     _show_plan(where, roster, new.id)
     if send or (
         (told.new or told.addresses)
-        and questions.can_ask()
-        and questions.yes(words.interview.SEND_TEST_MESSAGE_NOW, default=True)
+        and screen.can_ask()
+        and screen.yes(words.interview.SEND_TEST_MESSAGE_NOW, default=True)
     ):
         _send_tests(where, new.contacts)
     if not new.contacts:
@@ -223,9 +216,7 @@ def _who_is_told(roster: Roster, athlete_id: str) -> None:
 
 def _confirmed() -> None:
     """Ask once more in a terminal; whoever says no has changed nothing."""
-    from monitor.cli import questions
-
-    if questions.can_ask() and not questions.yes("Write it?", default=True):
+    if screen.can_ask() and not screen.yes("Write it?", default=True):
         screen.warn(words.interview.STOPPED_NOTHING_WAS_WRITTEN)
         raise typer.Exit(130)
 
@@ -309,7 +300,7 @@ def doctor(
     from monitor import doctor as checks
     from monitor.alerts.channels import AppriseSender
 
-    where = context.home_of(home)
+    where = find_home(home)
     if cron:
         _print_cron(where)
         return

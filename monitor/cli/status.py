@@ -14,13 +14,13 @@ from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, CsvOption, HomeOption, JsonOption, MaybeAthleteArgument
 from monitor.cli.screen import Column
 from monitor.errors import Unreadable, WrongUse
+from monitor.home import Home, find_home
 from monitor.reasons import Why
 from rules.numbers import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from monitor.home import Home
     from monitor.intake.nights_csv import Preview
     from monitor.roster import Roster
     from monitor.values import IntakeOptions
@@ -122,12 +122,6 @@ OF_ITSELF = (Why.FIRST, Why.NOTICE)
 STATES = ("read", "duplicate", "unreadable", "ignored", "waiting")
 
 
-def register(app: typer.Typer) -> None:
-    app.command()(status)
-    app.command()(intake)
-    app.command()(outbox)
-
-
 def status(
     athlete: MaybeAthleteArgument = None,
     as_of: AsOfOption = None,
@@ -145,25 +139,17 @@ def status(
     from monitor.views.status import COLUMNS, status_view, unsent_view
     from rules.limits import default_limits
 
-    where = context.home_of(home)
-    roster = context.roster_of(where)
-    chosen = context.athletes_of(roster, athlete)
-    now = context.clock_of(as_of, chosen[0].athlete.zone if athlete else None).now()
-    with context.reading_at_once(where) as con:
-        rows = status_view(con, roster, chosen, now, default_limits())
-        unsent = unsent_view(con, roster)
-    if json:
-        screen.as_json(rows)
-    elif csv:
-        screen.as_csv(rows, COLUMNS)
-    else:
+    it = context.opened(home, athlete, as_of)
+    with context.reading_at_once(it.home) as con:
+        rows = status_view(con, it.roster, it.athletes, it.now, default_limits())
+        unsent = unsent_view(con, it.roster)
+    if not screen.for_programs(rows, COLUMNS, json=json, csv=csv):
         _print_status(rows)
-        _print_daemon(where, roster, unsent)
+        _print_daemon(it.home, it.roster, unsent)
 
 
 def _print_status(rows: list[dict[str, Any]]) -> None:
     """A line an athlete in order of need, then why and what to do for those who need a word, gates and questions."""
-    from monitor import words
     from monitor.views.plan import question_words
 
     if not rows:
@@ -195,8 +181,6 @@ def _name(row: dict[str, Any]) -> str:
 
 
 def _status_row(row: dict[str, Any]) -> tuple[str, ...]:
-
-    from monitor import words
 
     return (
         "" if row["need"] == "not" else row["need"],
@@ -266,7 +250,7 @@ def intake(
 
     Example: fallow intake --state unreadable
     """
-    where = context.home_of(home)
+    where = find_home(home)
     if preview:
         if athlete is None:
             raise WrongUse(words.commands.PREVIEW_NEEDS_FILE)
@@ -277,30 +261,30 @@ def intake(
     roster = context.roster_of(where)
     if athlete and Path(athlete).suffix and roster.athlete(athlete) is None:
         raise WrongUse(words.commands.IS_NO_ATHLETE.format(athlete=athlete))
-    named = [one.id for one in context.athletes_of(roster, athlete)] if athlete else None
+    named = [context.athlete_of(roster, athlete).id] if athlete else None
     with context.reading(where) as con:
         rows = intake_view(con, named, replaced=all_rows)
-    if state is not None and state not in STATES:
-        raise WrongUse(context.no_such("state", state, STATES, "--state"))
+    if state is not None:
+        context.must_be_one_of(STATES, "state", state, "--state")
     rows = [row for row in rows if state in (None, row["state"])]
-    if json:
-        screen.as_json(rows)
-    elif csv:
-        screen.as_csv(rows, LEDGER_COLUMNS)
-    elif not rows:
+    if screen.for_programs(rows, LEDGER_COLUMNS, json=json, csv=csv):
+        return
+    if not rows:
         screen.say(words.commands.NO_FILE_YET if state is None else words.commands.NO_FILE.format(state=state))
     else:
         _print_intake(rows)
 
 
 def _print_intake(rows: list[dict[str, Any]]) -> None:
-    facts = (("sessions", "session"), ("nights", "night"), ("mornings", "morning"), ("checkins", "check-in"))
-    listed = []
-    for row in rows:
-        held = ", ".join(counted(row[key], word) for key, word in facts if row[key])
-        became = "; ".join(part for part in (held, row["reason"]) if part)
-        listed.append(((row["athlete"], row["state"], row["path"]), became))
-    screen.listing(listed)
+    screen.listing(
+        [
+            (
+                (row["athlete"], row["state"], row["path"]),
+                "; ".join(filter(None, (words.shared.held(row), row["reason"]))),
+            )
+            for row in rows
+        ]
+    )
 
 
 def outbox(
@@ -318,18 +302,16 @@ def outbox(
     """
     from monitor.views.status import OUTBOX_COLUMNS, outbox_view
 
-    where = context.home_of(home)
+    where = find_home(home)
     roster = context.roster_of(where, resolve=retry)
-    named = [one.id for one in context.athletes_of(roster, athlete)] if athlete else None
+    named = [context.athlete_of(roster, athlete).id] if athlete else None
     if retry and where.store.exists():
         _retry(where)
     with context.reading(where) as con:
         rows = outbox_view(con, roster, named)
-    if json:
-        screen.as_json(rows)
-    elif csv:
-        screen.as_csv(rows, OUTBOX_COLUMNS)
-    elif not rows:
+    if screen.for_programs(rows, OUTBOX_COLUMNS, json=json, csv=csv):
+        return
+    if not rows:
         screen.say(words.commands.NO_ALERT_YET)
     else:
         screen.listing([_outbox_row(row) for row in rows])

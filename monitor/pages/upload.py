@@ -210,9 +210,7 @@ def rows_of(look: PageFacts) -> list[dict[str, Any]]:
 def became(row: dict[str, Any]) -> str:
     """What the ledger says of a file, in words."""
     if row["state"] == "read":
-        facts = (("sessions", "session"), ("nights", "night"), ("mornings", "morning"), ("checkins", "check-in"))
-        held = ", ".join(counted(row[key], word) for key, word in facts if row[key])
-        return f"read: {held}" + (f"; {words.of_stored(row['reason'])}" if row["reason"] else "")
+        return f"read: {words.shared.held(row)}" + (f"; {words.of_stored(row['reason'])}" if row["reason"] else "")
     states = {"duplicate": "known already", "unreadable": words.pages.COULD_NOT_BE_READ, "ignored": "left alone"}
     why = f": {words.of_stored(row['reason'])}" if row["reason"] else ""
     return states.get(row["state"], words.pages.ON_WAY) + why

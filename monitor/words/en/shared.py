@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date, datetime, tzinfo
 from functools import lru_cache
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from monitor.plain_text import amount, clean, spoken
 from monitor.values import ClockFace, Units
 from rules.facts import Race
 from rules.findings import Finding, Severity
-from rules.numbers import MINUTE_S, weekday
+from rules.numbers import MINUTE_S, counted, weekday
 
 NOON = 12
 
@@ -147,3 +148,11 @@ def race_name(race: Race) -> str:
     if race.event == "custom":
         return f"race of {race.distance_km:g} km" if race.distance_km else "race"
     return spoken(race.event)
+
+
+FACTS = {"sessions": "session", "nights": "night", "mornings": "morning", "checkins": "check-in"}
+
+
+def held(counts: Mapping[str, Any]) -> str:
+    """What a file or a pass held: "2 sessions, 1 night"."""
+    return ", ".join(counted(counts[key], word) for key, word in FACTS.items() if counts[key])
