@@ -22,10 +22,10 @@ from zoneinfo import ZoneInfo
 import duckdb
 
 from monitor.alerts import channels, leases, message, notices, readers, responses, send_order
-from monitor.alerts.digest import digest_row, urgency
 from monitor.alerts.responses import SendResult, Trace
 from monitor.roster.types import Roster
 from monitor.store import decisions, outbox
+from monitor.telling import digest_row, urgency
 from rules.findings import Finding, Severity
 from rules.judge import judge
 from rules.limits import default_limits
