@@ -396,7 +396,10 @@ class Runner:
             return "untested"
         if "loaded" in self.processes and (function or mutant.path.suffix == ".toml"):
             said = self._line("loaded", job | {"function": function, "line": line})
-            if said not in ("elsewhere", "late"):
+            unseen = mutant.path.suffix == ".toml" and said in ("survived", "untested")  # it may be read at import
+            if unseen:
+                job["tests"] = tests_by_name(mutant)
+            elif said not in ("elsewhere", "late"):
                 return said
         said = self._line("fresh", job)
         if said not in ("killed", "survived", "untested"):

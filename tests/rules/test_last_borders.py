@@ -1,0 +1,65 @@
+"""Borders that no other test stands on: just below, at, just above."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from rules.body.feels_too_good import impact_share
+from rules.day import decide
+from rules.judgement.history import in_order
+from rules.running import long_run_jump
+from rules.session.clean import clean
+from rules.session.heart import followed, heart_answer
+from tests.rules.people import LIMITS, at, athlete, history, judged, plan, race, release, session
+
+FINISH = at(0, 13.8)
+
+
+@pytest.mark.parametrize(("hour", "rests"), [(17.9, True), (18.4, True), (18.5, False), (18.6, False)])
+def test_a_release_answers_a_stop_from_its_end_on(hour: float, rests: bool) -> None:
+    facts = [session(10, hour=18, minutes=30), release(10, hour)]
+    now = at(11, 7)
+    decision = decide(judged(*facts, now=now), in_order(history(*facts), LIMITS), now, LIMITS)
+    assert decision.rest is rests
+
+
+@pytest.mark.parametrize(("before", "found"), [(None, False), (0.0, False), (9.0, True)])
+def test_a_run_is_held_against_a_longest_that_is_known(before: float | None, found: bool) -> None:
+    one = plan(race("ultra_100k"), as_of_day=30)
+    ramp = next(each for each in one.allowances if each.running == "share")
+    run = session(ramp.day, minutes=70, km=11.0)
+    earlier = session(ramp.day - 3, minutes=60, km=before)
+    assert (long_run_jump(run, ramp, [earlier], athlete(), LIMITS) is not None) is found
+
+
+@pytest.mark.parametrize(("seconds", "known"), [(119, False), (120, True), (121, True)])
+def test_an_answer_of_the_heart_takes_four_blocks(seconds: int, known: bool) -> None:
+    cause = np.where(np.arange(600) % 60 < 30, 1.0, 0.0)
+    heart = np.full(600, np.nan)
+    heart[100 : 100 + seconds] = (130 + 24 * followed(cause))[100 : 100 + seconds]
+    assert (heart_answer(heart, cause, [], slice(0, 600), LIMITS) is not None) is known
+
+
+@pytest.mark.parametrize(("minutes", "share"), [(-1, 0.0), (0, 0.0), (1, 1.0)])
+def test_the_impact_of_a_week_begins_after_its_first_moment(minutes: int, share: float) -> None:
+    now = at(20, 12)
+    runs = [session(-day, digest={"impact_load": 5000.0}) for day in (10, 17, 24, 31, 38)]
+    start = now - timedelta(days=7) + timedelta(minutes=minutes)
+    late = session(13, start=start, digest={"impact_load": 5000.0})
+    assert impact_share(now, [*runs, late], FINISH, LIMITS) == pytest.approx(share)
+
+
+@pytest.mark.parametrize(("records", "apart"), [(2, 30.0), (2, 9.0), (3, 9.0)])
+def test_a_session_of_two_records_is_cleaned_like_any_other(records: int, apart: float) -> None:
+    table = {
+        "t_s": np.arange(records) * apart,
+        "hr_bpm": np.full(records, 120.0),
+        "speed_mps": np.full(records, 2.8),
+        "cadence_spm": np.full(records, 160.0),
+    }
+    track = clean("running", "generic", records * apart, (), table, LIMITS)
+    assert track.clock.seconds == min(apart, 10.0) * records
+    assert np.nanmax(track.heart.rows_bpm) == 120
