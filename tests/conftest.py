@@ -1,11 +1,14 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
+from contextlib import nullcontext
 
 import pytest
 from hypothesis import settings
 
 from monitor.home import Home
+from tests import one_engine
 from tests.boards import make_board_home
 
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # or each process that a test starts would compile all of the program
@@ -16,6 +19,11 @@ LONGEST = {"process", "test_any_order.py", "test_real_recordings.py"}
 """Folders and files: real processes, and two that one worker has for half a minute."""
 
 
+STORE_IS_TRIED = {"store", "process", "test_newer_store.py", "test_damaged_store.py", "test_rebuilding.py"}
+STORE_IS_TRIED |= {"test_other_systems.py"}
+one_engine.use()
+
+
 def pytest_xdist_auto_num_workers() -> int:
     """One more than there are processors: tests with real processes wait more than they work."""
     return (os.cpu_count() or 1) + 1
@@ -24,6 +32,12 @@ def pytest_xdist_auto_num_workers() -> int:
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """What takes longest goes first, so that none of it is left for the end."""
     items.sort(key=lambda item: not LONGEST & set(item.path.parts))
+
+
+@pytest.fixture(autouse=True)
+def _where_the_store_is_tried_it_is_opened_as_ever(request: pytest.FixtureRequest) -> Iterator[None]:
+    with one_engine.as_ever() if STORE_IS_TRIED & set(request.path.parts) else nullcontext():
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -6,7 +6,7 @@ Everything above the opening is the real thing: turns, transactions, what is set
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from unittest.mock import patch
 
@@ -53,7 +53,7 @@ class OpenStores:
         """No store is there any more, or none is anywhere; what it lay in is used again."""
         for place in [path.stat().st_ino] if path else list(self._open):
             connection = self._open.pop(place)
-            _empty(connection)
+            empty(connection)
             self._unused.append(connection)
 
     def _store_at(self, path: Path) -> duckdb.DuckDBPyConnection:
@@ -73,7 +73,10 @@ class OpenStores:
         return self._open[place]
 
 
-def _empty(connection: duckdb.DuckDBPyConnection) -> None:
+def empty(connection: duckdb.DuckDBPyConnection) -> None:
+    """No row is left but those of the migrations that it has had, and nothing is under way."""
+    with suppress(duckdb.TransactionException):
+        connection.rollback()
     for (table,) in connection.execute("SELECT table_name FROM duckdb_tables()").fetchall():
         if table != "migration":
             connection.execute(f"DELETE FROM {table}")

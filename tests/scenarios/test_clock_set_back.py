@@ -1,6 +1,5 @@
 """A clock that is set back loses no finding and tells none a second time."""
 
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -15,9 +14,8 @@ NOW = RUN_AT + timedelta(hours=1)
 
 
 @pytest.fixture
-def scene(tmp_path: Path) -> Iterator[Scene]:
-    with Workers() as workers:
-        yield Scene(tmp_path, workers)
+def scene(tmp_path: Path, workers: Workers) -> Scene:
+    return Scene(tmp_path, workers)
 
 
 @pytest.mark.parametrize(

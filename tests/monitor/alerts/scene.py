@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import weakref
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 from zoneinfo import ZoneInfo
 
 import duckdb
@@ -23,6 +24,7 @@ from monitor.values import Difference, IntakeOptions
 from monitor.views.status import outbox_view
 from rules.facts import Athlete
 from rules.findings import Finding, Severity, finding_id
+from tests.scenarios.open_stores import empty
 
 NOON = datetime(2026, 10, 9, 12, 0, tzinfo=UTC)  # 14:00 in Oslo
 OSLO = ZoneInfo("Europe/Oslo")
@@ -109,12 +111,19 @@ class FakeChannel:
 
 
 class MemoryStore(Store):
-    """A store that is never closed, for tests in which opening one is not the point."""
+    """A store in memory, for tests in which opening one is not the point; one after another they use the same place."""
+
+    unused: ClassVar[list[duckdb.DuckDBPyConnection]] = []
 
     def __init__(self, path: Path) -> None:
         super().__init__(path)
-        self._connection = duckdb.connect(config=CONFIG)
-        migrate(self._connection)
+        if self.unused:
+            self._connection = self.unused.pop()
+            empty(self._connection)
+        else:
+            self._connection = duckdb.connect(config=CONFIG)
+            migrate(self._connection)
+        weakref.finalize(self, self.unused.append, self._connection)
 
     @contextmanager
     def reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
