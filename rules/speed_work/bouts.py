@@ -26,7 +26,7 @@ def by_laps(
 ) -> tuple[list[Bout], Signal]:
     """The stretches as the laps tell them, and what the laps say; the stretches as they are where no lap fits them."""
     marks = _rows(track, marks_s, limits)
-    repeats = _repeats(track, marks, limits)
+    repeats = [(a, b) for a, b in _repeats(track, marks, limits) if np.isfinite(hard[a:b]).any()]
     if _same(found, repeats):
         told = [bout(track, hard, a, b) for a, b in repeats]
         return told, Signal("laps", "weak", "for", words.findings.FAST_LAPS_WERE_PRESSED.format(laps=len(told)))
@@ -35,7 +35,7 @@ def by_laps(
     told = [
         bout(track, hard, b.start if start is None else start, b.end if end is None else end)
         for b, (start, end) in zip(found, snapped, strict=True)
-        if (b.start if start is None else start) < (b.end if end is None else end)
+        if np.isfinite(hard[b.start if start is None else start : b.end if end is None else end]).any()
     ]
     if found and 2 * len(fitting) >= len(found):
         return told, Signal("laps", "weak", "for", words.findings.LAPS_WERE_PRESSED)

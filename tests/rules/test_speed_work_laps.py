@@ -10,7 +10,9 @@ import pytest
 
 from rules.facts import SampleContext, Threshold
 from rules.findings import Breach, Severity
-from rules.session_rules import judge_samples
+from rules.session.clean import clean
+from rules.session_rules import judge_samples, judge_track
+from tests.rules.session import pieces
 from tests.rules.test_speed_work_evidence import EASY_MPS, LIMITS, REPEATS, THRESHOLD_MPS, Table, by_device, made, run
 
 BEFORE_S, REST_S = 600, 120
@@ -92,3 +94,13 @@ def test_one_effort_takes_the_edges_of_laps_pressed_near_them(off_s: float, *, h
 def test_laps_that_fit_no_stretch_change_nothing() -> None:
     table = by_device(REPEATS)
     assert told(table, [200.0, 500.0, 2300.0], THRESHOLD_MPS) == told(table, (), THRESHOLD_MPS)
+
+
+def test_a_pressed_lap_in_which_no_running_is_known_is_no_repeat_and_keeps_nothing_from_being_judged() -> None:
+    """Six laps were pressed; of the last one the device kept a record in some ten seconds, and those are of walking."""
+    one = pieces.made(2035)
+    track = clean(*one.label, one.elapsed_s, one.pauses, one.table, LIMITS)
+    whole = replace(made(one.table)[1], lap_marks_s=one.laps, elapsed_s=one.elapsed_s)  # type: ignore[arg-type]
+    context = SampleContext(None, "none", True, Threshold(4.4, "history", "low"))
+    found = [each for each in judge_track(whole, track, context, LIMITS) if each.rule == "no_speed_work"]
+    assert [each.evidence["bout_seconds"] for each in found] == [[40, 31, 30, 38, 32]]

@@ -15,6 +15,7 @@ from rules.session.clean import Track, clean
 from rules.session.digest import digest_of
 from rules.session.sport import has_running, is_training, running_metres, running_seconds, sport_seconds
 from rules.session_rules import judge_track
+from tests.kept_answers import mark
 from tests.rules.session.pieces import Made, made
 from tests.simulator.cases import make
 
@@ -69,7 +70,8 @@ def judged(one: Made, threshold: Threshold | None) -> dict[str, Any]:
 
 
 def _said(breach: Any) -> Any:
-    return {name: getattr(breach, name) for name in ("rule", "severity", "observed", "limit", "unit", "evidence")}
+    told = {name: getattr(breach, name) for name in ("rule", "severity", "observed", "limit", "unit", "evidence")}
+    return told | {"said": mark(breach.summary)[:6]}
 
 
 def _contexts(track: Track, threshold: Threshold | None) -> list[tuple[str, SampleContext]]:
