@@ -1,4 +1,4 @@
-"""Under what a stored result was made: a fingerprint of exactly the code and the limits that it hangs on.
+"""Under what a stored result was made: a fingerprint of exactly the code and the limits that it depends on.
 
 The code is a module of the rules with all that it imports of them; the limits are those that this code names. So an
 upgrade that changes neither asks for nothing to be made anew, and nobody has to remember to raise a number.

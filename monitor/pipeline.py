@@ -15,7 +15,7 @@ from monitor.alerts.delivery import deliver
 from monitor.alerts.routing import queue
 from monitor.folders.listing import look, settled
 from monitor.intake.reading import read_path
-from monitor.intake.sessions import settle
+from monitor.intake.sessions import merge_recordings
 from monitor.intake.storing import keep
 from monitor.judging import history_and_ahead
 from monitor.values import difference
@@ -45,7 +45,11 @@ STAGES = (
     ),
     Stage("store", keep, "ReadFile", "Tally", "what is new of it, and a line of the ledger for every file"),
     Stage(
-        "deduplicate", settle, "datetime", "Change", "recordings that overlap become one session, the better one stands"
+        "deduplicate",
+        merge_recordings,
+        "datetime",
+        "Change",
+        "recordings that overlap become one session, the better one stands",
     ),
     Stage(
         "load",

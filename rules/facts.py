@@ -86,7 +86,7 @@ class Athlete:
 
 @dataclass(frozen=True, slots=True)
 class Digest:
-    """What one session comes to, made once from its cleaned samples; free of any athlete's limits.
+    """One session measured, made once from its cleaned samples; free of any athlete's limits.
 
     `sport` is the sport as judged: running, walking, cycling, swimming, rowing, elliptical, skiing, strength,
     mobility, yoga, other, unknown, transport (the watch was left on in a vehicle).

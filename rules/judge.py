@@ -16,8 +16,8 @@ from rules.judgement.findings import (
     silence_changes_at,
     silence_findings,
 )
-from rules.judgement.history import Ordered, PlanTotals, in_order, lived
-from rules.judgement.plan_fixpoint import JudgeOne, plans_of, settle, stops_among
+from rules.judgement.history import Ordered, PlanTotals, in_order, plan_totals
+from rules.judgement.plan_fixpoint import JudgeOne, fixpoint, plans_of, stops_among
 from rules.limits import Limits
 from rules.plan import Plan
 from rules.plan.build import current_plan
@@ -30,25 +30,27 @@ __all__ = ["JudgeOne", "Judgement", "judge", "judgement_of_findings"]
 class Judgement:
     """Plans by finish, the one to show, findings by time, and in sentences what data are too thin to judge by.
 
-    `lived` is what each of the plans came to, in their order.
+    `plan_totals` sums up each of the plans, in their order.
     """
 
     plans: tuple[Plan, ...]
     current: Plan | None
     findings: tuple[Finding, ...]
     thin: tuple[str, ...]
-    lived: tuple[PlanTotals, ...] = ()
+    plan_totals: tuple[PlanTotals, ...] = ()
     silence_changes_at: datetime | None = None  # before then the clock alone changes no silence
 
     def totals_of(self, plan: Plan) -> PlanTotals | None:
-        """What one of the plans came to."""
-        return next((one for each, one in zip(self.plans, self.lived, strict=False) if each.race == plan.race), None)
+        """The totals of one of the plans."""
+        return next(
+            (one for each, one in zip(self.plans, self.plan_totals, strict=False) if each.race == plan.race), None
+        )
 
 
 def judge(history: History, now: datetime, limits: Limits, silent_after_hours: float, judge_one: JudgeOne) -> Judgement:
     """Judge everything that is known. `judge_one` gives the verdict on one session's samples."""
     facts = in_order(history, limits)
-    plans, placed = settle(facts, history.athlete.local_date(now), limits, judge_one)
+    plans, placed = fixpoint(facts, history.athlete.local_date(now), limits, judge_one)
     found = [
         *session_findings(facts, plans, placed, limits),
         *body_findings(facts, plans, placed, limits),
@@ -71,8 +73,8 @@ def _judgement(
 ) -> Judgement:
     current = current_plan(plans, now)
     thin = _thin(facts, current, limits) if current is not None else ()
-    came_to = tuple(lived(facts, plan, limits) for plan in plans)
-    return Judgement(tuple(plans), current, tuple(found), thin, came_to)
+    totals = tuple(plan_totals(facts, plan, limits) for plan in plans)
+    return Judgement(tuple(plans), current, tuple(found), thin, totals)
 
 
 def _thin(facts: Ordered, plan: Plan, limits: Limits) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""Numbers: exact decimal arithmetic, so that no limit hangs on a binary rounding, and how people read them."""
+"""Numbers: exact decimal arithmetic, so that no limit depends on a binary rounding, and how people read them."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from datetime import date
 from fractions import Fraction
 from functools import lru_cache
 
-# Exact arithmetic on decimal numbers, so that no limit hangs on a binary rounding.
+# Exact arithmetic on decimal numbers, so that no limit depends on a binary rounding.
 
 
 @lru_cache(maxsize=1024)

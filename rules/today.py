@@ -164,7 +164,7 @@ def _caution(day: DayFacts | None) -> str:
 
 
 def day_facts(judgement: Judgement, plan: Plan, decision: Decision, facts: Ordered, limits: Limits) -> DayFacts:
-    """What the day comes to beside the decision."""
+    """The rest of the day beside the decision: week, pace, gate."""
     on, active = decision.date, decision.active
     return DayFacts(
         decision=decision,

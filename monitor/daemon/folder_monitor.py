@@ -25,7 +25,7 @@ ANSWER_SECONDS = 60.0
 
 @dataclass(frozen=True, slots=True)
 class FolderScan:
-    """What a look came to. `only` names what was looked at, None being the whole folder."""
+    """The result of a look. `only` names what was looked at, None being the whole folder."""
 
     athlete: str
     listing: Listing

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from rules.session.timeline import Samples
 
 
-# What a recording or a session comes to, measured from its samples.
+# The digest of a recording or a session, measured from its samples.
 
 
 class DigestSource(Protocol):
@@ -82,7 +82,7 @@ class SessionChange:
     told_by: dict[str, Other] = field(default_factory=dict)  # sha256 -> what stands for the same session instead
 
 
-def settle(
+def merge_recordings(
     con: duckdb.DuckDBPyConnection,
     athlete: str,
     spans: Sequence[tuple[datetime, datetime]],
@@ -322,7 +322,9 @@ def redigest(store: Store, athlete: RosterAthlete, limits: Limits, most: int) ->
     made = [(one, *_made(one, tables[one.span.number], limits)) for one in kept]
     with store.writing() as con:
         recordings.set_digests(con, made, by)
-        recount(con, athlete.id, settle(con, athlete.id, [(one.span.start, one.span.end) for one in kept], limits))
+        recount(
+            con, athlete.id, merge_recordings(con, athlete.id, [(one.span.start, one.span.end) for one in kept], limits)
+        )
         if athlete.id not in recordings.digested_by_other_code(con, by):
             first = recordings.first_start(con, athlete.id) or kept[-1].span.start
             findings.mark_to_judge(con, athlete.id, athlete.athlete.local_date(first))

@@ -231,7 +231,7 @@ def keep(
         spans.extend((recording.start, recording.end) for recording in file.facts.recordings)
     recordings.insert(con, athlete.id, told)
     files_present = {file.seen.relative: file.sha256 for file in files if file.facts is not None}
-    change = sessions.settle(con, athlete.id, spans, limits, files_present)
+    change = sessions.merge_recordings(con, athlete.id, spans, limits, files_present)
     tally.sessions += change.new
     for start in change.touched:
         tally.touch(athlete.athlete.local_date(start))

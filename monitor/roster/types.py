@@ -1,4 +1,4 @@
-"""What a valid roster comes to: frozen values that the rest of the program passes around."""
+"""A valid roster: frozen values that the rest of the program passes around."""
 
 from __future__ import annotations
 

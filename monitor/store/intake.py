@@ -39,7 +39,7 @@ class LedgerRow:
     checkins: int = 0
     read_at: datetime | None = None
     arrived_at: datetime | None = None
-    read_under: str | None = None  # the options under which it was read, where what it says hangs on them
+    read_under: str | None = None  # the options under which it was read, where what it says depends on them
     again_on: date | None = None  # the first of the days to come that it tells of, and that were left out
 
 

@@ -1,4 +1,4 @@
-"""Recordings as files told them, and the sessions that they come to."""
+"""Recordings as files told them, and the sessions that they are merged to."""
 
 from __future__ import annotations
 

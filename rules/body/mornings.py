@@ -221,7 +221,7 @@ def _student(z: float, free: float) -> float:
 
 
 # A state that lasts is told when it begins, when it grows worse, and then once a week.
-def told(breaches: dict[date, Breach], judged: Iterable[date], limits: Limits) -> dict[date, Breach]:
+def when_told(breaches: dict[date, Breach], judged: Iterable[date], limits: Limits) -> dict[date, Breach]:
     """Of the breaches of a rolling mean those to tell; `judged` are all days on which it could be judged, in order."""
     again = timedelta(days=limits.body.told_again_days)
     kept: dict[date, Breach] = {}
@@ -286,7 +286,7 @@ def short_sleep(asleep: dict[date, float], day0: date, limits: Limits) -> dict[d
             breach = _breach({each: asleep[each] for each in dates}, limits)
             if breach is not None:
                 found[day] = breach
-    return told(found, judged, limits)
+    return when_told(found, judged, limits)
 
 
 def _breach(nights: dict[date, float], limits: Limits) -> Breach | None:
@@ -334,7 +334,7 @@ def hrv_down(values: dict[date, float], day0: date, normal: Baseline | None, lim
     """
     at = levels(values, day0, normal, limits)
     found = {day: variability_on(values, day, day0, normal, limits) for day in at}
-    return told({day: breach for day, breach in found.items() if breach is not None}, at, limits)
+    return when_told({day: breach for day, breach in found.items() if breach is not None}, at, limits)
 
 
 def recent(values: dict[date, float], day: date, day0: date, limits: Limits) -> dict[date, float]:

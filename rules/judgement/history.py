@@ -76,7 +76,7 @@ class PlanTotals:
     resting_usual: float | None
 
 
-def lived(facts: Ordered, plan: Plan, limits: Limits) -> PlanTotals:
+def plan_totals(facts: Ordered, plan: Plan, limits: Limits) -> PlanTotals:
     """Over the days of one plan, from the finish to the end of its last day."""
     inside = [
         session

@@ -1,6 +1,6 @@
 """Plans and stops, settled together: a stop holds a gate, a held stage changes what later sessions were allowed.
 
-What a session was allowed hangs only on days before it, so going over the plans again comes to rest.
+What a session was allowed depends only on days before it, so going over the plans again comes to rest.
 """
 
 from __future__ import annotations
@@ -55,7 +55,9 @@ class Samples:
         return self._known[name]
 
 
-def settle(facts: Ordered, as_of: date, limits: Limits, judge_one: JudgeOne) -> tuple[list[Plan], list[PlacedSession]]:
+def fixpoint(
+    facts: Ordered, as_of: date, limits: Limits, judge_one: JudgeOne
+) -> tuple[list[Plan], list[PlacedSession]]:
     """Plans by finish and the sessions inside them, in order, such that each agrees with the other."""
     samples = Samples(judge_one)
     thresholds = _thresholds(facts, limits)

@@ -274,7 +274,7 @@ class Plan:
         return self.allowance_on(on).stage
 
     def stage_at(self, moment: datetime) -> StageName:
-        """Stage at a moment, which on day 0 hangs on the finish."""
+        """Stage at a moment, which on day 0 depends on the finish."""
         if moment < self.begins:
             return "before"
         return self.stage_on(self.athlete.local_date(moment))

@@ -102,7 +102,7 @@ def _scatter(track: Track, limits: Limits) -> float | None:
     return spread(rest) if np.isfinite(rest).sum() >= limits.measures.scatter_s else None
 
 
-# What a cleaned session comes to: metres climbed, steps and impact, seconds at each heart rate.
+# Totals of a cleaned session: metres climbed, steps and impact, seconds at each heart rate.
 EVERY = 5  # rows; altitudes change slowly
 
 

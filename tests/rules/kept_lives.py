@@ -46,7 +46,7 @@ def judged(seed: int) -> dict[str, Any]:
     return {
         "plans": [_plan(each) for each in found.plans],
         "findings": [_finding(each) for each in found.findings],
-        "judgement": [len(found.thin), found.lived, found.silence_changes_at, again == _without_silence(found)],
+        "judgement": [len(found.thin), found.plan_totals, found.silence_changes_at, again == _without_silence(found)],
         "today": [
             spoken.answer,
             spoken.allowed_min,
@@ -93,7 +93,7 @@ def _marks(one: Any) -> list[str]:
 
 
 def _without_silence(found: Judgement) -> Judgement:
-    return Judgement(found.plans, found.current, found.findings, found.thin, found.lived)
+    return Judgement(found.plans, found.current, found.findings, found.thin, found.plan_totals)
 
 
 def _finding(one: Finding) -> str:

@@ -1,4 +1,4 @@
-"""What races, mornings, nights and check-ins say, in sentences."""
+"""What races, mornings, nights and check-ins say, in sentences; and a reverse taper looked back on."""
 
 from __future__ import annotations
 
@@ -208,16 +208,16 @@ def summary(judgement: Judgement, plan: Plan) -> PlanSummary:
     sessions = {each.subject for each in inside if each.subject_kind == "session" and each.severity > 1}
     body = [each for each in inside if each.rule in BODY_WORDS]
     held = plan.last_day - plan.length_days
-    lived = judgement.totals_of(plan)
+    totals = judgement.totals_of(plan)
     return PlanSummary(
         days_planned=plan.length_days,
         days_taken=plan.last_day,
         held_days=held,
-        sessions=lived.sessions if lived else 0,
+        sessions=totals.sessions if totals else 0,
         findings={word: counts.get(word, 0) for word in ("note", "caution", "stop")},
         sessions_found=len(sessions),
         mornings_found=len(body),
-        sentences=tuple(_sentences(plan, held, lived, _findings(counts, len(sessions)), body)),
+        sentences=tuple(_sentences(plan, held, totals, _findings(counts, len(sessions)), body)),
     )
 
 
@@ -227,23 +227,23 @@ def looked_back(judgement: Judgement, now: datetime) -> tuple[str, ...]:
     return summary(judgement, plan).sentences if plan is not None and plan.stage_at(now) == "done" else ()
 
 
-def _sentences(plan: Plan, held: int, lived: PlanTotals | None, found: str, body: list[Finding]) -> list[str]:
+def _sentences(plan: Plan, held: int, totals: PlanTotals | None, found: str, body: list[Finding]) -> list[str]:
     longer = f", {counted(held, 'day')} longer than planned" if held else ", as planned"
     days = counted(plan.last_day, "day")
     said = [f"The reverse taper is done: {days}{longer}, from {weekday(plan.day0)} to {weekday(plan.last_date)}."]
     if held:
         reasons = dict.fromkeys(shut.by for gate in plan.gates for shut in gate.reasons)
         said.append(f"What held it: {', '.join(HELD_WORDS[by] for by in reasons) or HELD_WORDS['hold']}.")
-    if lived is not None:
-        said.append(_sessions(lived))
-    return [*said, found, *([] if lived is None else [_mornings_of_plan(lived)]), f"The body said: {_body(body)}."]
+    if totals is not None:
+        said.append(_sessions(totals))
+    return [*said, found, *([] if totals is None else [_mornings_of_plan(totals)]), f"The body said: {_body(body)}."]
 
 
-def _sessions(lived: PlanTotals) -> str:
-    if not lived.sessions:
+def _sessions(totals: PlanTotals) -> str:
+    if not totals.sessions:
         return "No session was recorded."
-    runs = f"{lived.runs} of them with running" if lived.runs else "none with running"
-    return f"{counted(lived.sessions, 'session')}, {duration(round(lived.hours * 60) * 60)} in all, {runs}."
+    runs = f"{totals.runs} of them with running" if totals.runs else "none with running"
+    return f"{counted(totals.sessions, 'session')}, {duration(round(totals.hours * 60) * 60)} in all, {runs}."
 
 
 def _findings(counts: Counter[str], sessions: int) -> str:
@@ -253,15 +253,15 @@ def _findings(counts: Counter[str], sessions: int) -> str:
     return f"Findings: {told}; {counted(sessions, 'session')} asked too much." if sessions else f"Findings: {told}."
 
 
-def _mornings_of_plan(lived: PlanTotals) -> str:
+def _mornings_of_plan(totals: PlanTotals) -> str:
     """How the mornings went; resting heart rate at the end against what was usual before the race."""
-    if not lived.mornings:
+    if not totals.mornings:
         return "No mornings were recorded."
-    told = f"{counted(lived.mornings, 'morning')} recorded"
-    if lived.resting_last is None:
+    told = f"{counted(totals.mornings, 'morning')} recorded"
+    if totals.resting_last is None:
         return f"{told}."
-    usual = "" if lived.resting_usual is None else f", usual before the race {lived.resting_usual:.0f}"
-    return f"{told}; resting heart rate at the end {lived.resting_last:.0f}{usual}."
+    usual = "" if totals.resting_usual is None else f", usual before the race {totals.resting_usual:.0f}"
+    return f"{told}; resting heart rate at the end {totals.resting_last:.0f}{usual}."
 
 
 def _body(body: list[Finding]) -> str:

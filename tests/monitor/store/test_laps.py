@@ -33,7 +33,7 @@ def settled(path: Path, *told: Recording) -> list[tuple[tuple[float, ...], bool 
         recordings.insert(
             con, "runa", [FileRecording(f"{part:064d}", "a.fit", 0, one, 1.0) for part, one in enumerate(told)]
         )
-        sessions.settle(con, "runa", [(START, START + 3 * HOUR)], limits)
+        sessions.merge_recordings(con, "runa", [(START, START + 3 * HOUR)], limits)
         return [(one.lap_marks_s, one.barometer) for one in recordings.sessions(con, "runa")]
 
 
