@@ -1,6 +1,6 @@
 """IEEE 1752.1 and Open mHealth documents: one, a list, or a series; with their header or bare.
 
-The schemas check next to nothing (a sleep of -3 h is valid), so what must hold is checked (`measures.py`, one body at a
+The schemas check next to nothing (a sleep of -3 h is valid), so what must hold is checked here (one body at a
 time). A document that is wrong costs itself alone.
 """
 
