@@ -79,8 +79,8 @@ def calendar_view(made: View, now: datetime, limits: Limits, *, body: bool) -> C
     entries += _days(made, plans, now, limits, body=body)
     entries += _overrides(plans, today, body=body)
     *_, above = cautions(Severity.CAUTION, coached=athlete.coached)
-    about = words.status.WAS_KNOWN.format(above=above)
-    return CalendarView(words.status.WAY_BACK.format(name=athlete.name or athlete.id), about, tuple(entries))
+    about = words.status.CALENDAR_AS_KNOWN.format(above=above)
+    return CalendarView(words.status.CALENDAR_NAME.format(name=athlete.name or athlete.id), about, tuple(entries))
 
 
 def _race(plan: Plan) -> CalendarEntry:
@@ -91,8 +91,8 @@ def _stages(plan: Plan) -> Iterator[CalendarEntry]:
     shut = any(gate.until is None for gate in plan.gates)
     for stage in plan.stages:
         ahead = shut and stage.first_date > plan.as_of
-        title = _capital(words.shared.stage_words(stage.stage)) + (words.status.EARLIEST if ahead else "")
-        days = words.status.DAYS_TO.format(first_day=stage.first_day, last_day=stage.last_day, length=plan.last_day)
+        title = _capital(words.shared.stage_words(stage.stage)) + (words.status.AT_THE_EARLIEST if ahead else "")
+        days = words.status.STAGE_DAYS.format(first_day=stage.first_day, last_day=stage.last_day, length=plan.last_day)
         held = (
             [words.status.LONGER_THAN_PLANNED.format(held_days=counted(stage.held_days, "day"))]
             if stage.held_days
@@ -128,8 +128,8 @@ def _coming(decision: Decision, audience: Audience, *, waits: bool) -> str:
     """
     said = rule_words.day.answer(decision, audience.clock, body=audience.body)
     if decision.runs and decision.allowance is not None and decision.allowance.rest_day_between_runs:
-        said += words.status.UNLESS_YOU_RAN_DAY
-    return words.status.IF_NOTHING_HOLDS.format(said=said) if waits else said
+        said += words.status.UNLESS_RAN_YESTERDAY
+    return words.status.IF_NOTHING_HOLDS_BACK.format(said=said) if waits else said
 
 
 def _day(decision: Decision, said: str, audience: Audience) -> CalendarEntry:
@@ -153,7 +153,7 @@ def _gates(plan: Plan, today: date, *, body: bool) -> Iterator[CalendarEntry]:
 
 
 def _elsewhere(gate: GateRecord, told: int) -> list[str]:
-    return [] if told == len(gate.reasons) else [words.status.WHY_WHAT_OPENS]
+    return [] if told == len(gate.reasons) else [words.status.WHY_IS_IN_MESSAGES]
 
 
 def _overrides(plans: Sequence[Plan], today: date, *, body: bool) -> Iterator[CalendarEntry]:

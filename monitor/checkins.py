@@ -34,7 +34,7 @@ def checkin_document(
         **{key: _whole(value) for key, value in answers.items() if value not in (None, "", [], ())},
     }
     if len(document) == 1:
-        raise WrongUse(words.checkin.CHECK_IN_WITHOUT_ANSWER)
+        raise WrongUse(words.interview.EMPTY_CHECK_IN)
     try:
         checkin_of(document, athlete.options)  # no remarks: whoever types it can put it right
     except Unreadable as error:
@@ -53,7 +53,7 @@ def write_checkin(folder: Path, document: Mapping[str, Any], once: str = "") -> 
     `once` ends its name, so that who sends the same again can be told that it is there.
     """
     if not folder.is_dir():
-        raise WorkFailed(words.checkin.ATHLETES_FOLDER_IS_NOT.format(folder=folder))
+        raise WorkFailed(words.interview.NO_CHECK_IN_FOLDER.format(folder=folder))
     inside = folder / SUBFOLDER
     place = inside if inside.is_dir() and not inside.is_symlink() else folder
     stem = str(document["date"])[: len("2026-10-06T07:12:33")].replace(":", "") + (f"-{once}" if once else "")
@@ -64,7 +64,7 @@ def write_checkin(folder: Path, document: Mapping[str, Any], once: str = "") -> 
         return _move_to_free_name(temporary, place, stem)
     except OSError as error:
         temporary.unlink(missing_ok=True)
-        raise WorkFailed(words.checkin.CHECK_IN_COULD_NOT_BE_WRITTEN.format(place=place, why=error.strerror)) from None
+        raise WorkFailed(words.interview.CHECK_IN_NOT_WRITTEN.format(place=place, why=error.strerror)) from None
 
 
 def _write_private(path: Path, text: str) -> None:
@@ -117,11 +117,11 @@ def unanswered(document: Mapping[str, Any], told: Sequence[FlagSpan], athlete: R
     checkin = checkin_of(document, athlete.options)
     left = [span for span in told if not answered_by(checkin, span)]
     unknown = [text for text in checkin.gone if text != "all" and not any(names(text, span) for span in told)]
-    said = [words.checkin.NOTHING_TOLD_BEFORE_IS_CALLED.format(text=text) for text in unknown] if told else []
+    said = [words.interview.NO_SUCH_SIGN.format(text=text) for text in unknown] if told else []
     if left:
         said.append(
             "Still open: "
             + "; ".join(f"{span.told!r}, told on {span.day}" for span in left)
-            + words.checkin.GONE_SYMPTOM_OR_SEEN
+            + words.interview.HOW_TO_ANSWER_SIGN
         )
     return said

@@ -130,23 +130,23 @@ def _at(day: int, hour: int, minute: int) -> datetime:
 CHAPTERS = (
     Chapter(
         _at(4, 20, 0),
-        words.demo.EVENING_AFTER_RACE,
+        words.commands.EVENING_AFTER_RACE,
     ),
-    Chapter(_at(8, 17, 45), words.demo.EASY_WALKS_SO_FAR),
-    Chapter(_at(11, 20, 0), words.demo.SWIM_AND_RIDE),
-    Chapter(_at(12, 20, 0), words.demo.CROSS_TRAINING_WOULD_BEGIN),
-    Chapter(_at(13, 19, 0), words.demo.STAIRS_ARE_FINE),
-    Chapter(_at(16, 18, 0), words.demo.STRENGTH_WAS_FINE),
-    Chapter(_at(17, 19, 30), words.demo.EVENING_ON_HILL_WITH_FRIENDS),
-    Chapter(_at(20, 7, 30), words.demo.THREE_SHORT_NIGHTS_LATER),
+    Chapter(_at(8, 17, 45), words.commands.EASY_WALKS_SO_FAR),
+    Chapter(_at(11, 20, 0), words.commands.SWIM_AND_RIDE),
+    Chapter(_at(12, 20, 0), words.commands.CROSS_TRAINING_WOULD_BEGIN),
+    Chapter(_at(13, 19, 0), words.commands.STAIRS_ARE_FINE),
+    Chapter(_at(16, 18, 0), words.commands.STRENGTH_WAS_FINE),
+    Chapter(_at(17, 19, 30), words.commands.EVENING_ON_HILL_WITH_FRIENDS),
+    Chapter(_at(20, 7, 30), words.commands.THREE_SHORT_NIGHTS_LATER),
     Chapter(
         _at(21, 19, 0),
-        words.demo.COACH_AND_ATHLETE,
-        release=words.demo.TALKED_IT_OVER,
+        words.commands.COACH_AND_ATHLETE,
+        release=words.commands.TALKED_IT_OVER,
     ),
     Chapter(
         _at(24, 12, 0),
-        words.demo.EASY_RIDE,
+        words.commands.EASY_RIDE,
     ),
 )
 
@@ -242,13 +242,13 @@ def sample_exports() -> Traversable:
     except ModuleNotFoundError:
         found = Path(__file__).parent.parent / "sample_exports"
     if not found.joinpath("roster.toml").is_file():
-        raise WrongUse(words.demo.SAMPLE_EXPORTS)
+        raise WrongUse(words.commands.NO_SAMPLE_EXPORTS)
     return found
 
 
 def _empty(home: Home) -> Home:
     if home.path.is_dir() and any(home.path.iterdir()):
-        raise WrongUse(words.demo.NOT_EMPTY.format(path=home.path))
+        raise WrongUse(words.commands.DEMO_HOME_NOT_EMPTY.format(path=home.path))
     return home.made()
 
 

@@ -72,18 +72,18 @@ def examine(home: Home, roster: Roster, wall: datetime) -> Iterator[Check]:
 
 
 def check_roster(roster: Roster) -> Check:
-    says = words.doctor.WHO_IS_ON_ROSTER.format(
+    says = words.doctor.ROSTER_COUNTS.format(
         athletes=len(roster.athletes), contacts=len(roster.contacts), path=roster.path
     )
     if not roster.athletes:
-        return Check("roster", "wrong", says, words.doctor.ADD_ATHLETE_WITH_INIT)
+        return Check("roster", "wrong", says, words.doctor.ADD_ATHLETE)
     unheard = [athlete.id for athlete in roster.athletes if not athlete.contacts]
     if unheard:
         return Check(
             "roster",
             "note",
-            words.doctor.NOBODY_IS_TOLD_ABOUT.format(unheard=", ".join(unheard)),
-            words.doctor.GIVE_THEM_CONTACTS_IN_ROSTER,
+            words.doctor.NOBODY_IS_TOLD.format(unheard=", ".join(unheard)),
+            words.doctor.GIVE_CONTACTS,
         )
     return Check("roster", "fine", says)
 
@@ -102,14 +102,12 @@ def _check_limits(athlete: RosterAthlete, wall: datetime) -> Check:
         return Check(what, "note", words.doctor.NO_RACE, words.doctor.ADD_RACE)
     ahead = max((race.finish - wall).days for race in one.races)
     if ahead > default_limits().roster.finish_asked_days:
-        return Check(
-            what, "note", words.doctor.RACE_THAT_ENDS_IN_DAYS.format(ahead=ahead), words.doctor.CORRECT_RACE_YEAR
-        )
+        return Check(what, "note", words.doctor.RACE_FAR_AHEAD.format(ahead=ahead), words.doctor.CORRECT_RACE_YEAR)
     if one.hr_max is None and one.intensity_model in ("hrmax", "hrr"):
         if one.born is None:
             do = words.doctor.MEASURE_HR_MAX
-            return Check(what, "note", words.doctor.NEITHER_HR_MAX_NOR, do)
-        do = words.doctor.HR_MAX_MAKES_CEILINGS_SURE
+            return Check(what, "note", words.doctor.NO_HR_MAX, do)
+        do = words.doctor.MEASURE_FOR_SURE
         return Check(what, "note", words.doctor.HR_MAX_IS_ESTIMATED, do)
     return Check(what, "fine", f"races: {len(one.races)}, model {one.intensity_model}")
 
@@ -120,21 +118,21 @@ def _check_folder(athlete: RosterAthlete, wall: datetime) -> Check:
     if listing.missing is not None:
         return Check(what, "wrong", f"{athlete.folder}: {listing.missing}", words.doctor.CREATE_OR_MOUNT)
     heard = athlete.watch == "events" or (athlete.watch == "auto" and mount_of(athlete.folder).tells)
-    way = words.doctor.CHANGES_HEARD_AT_ONCE if heard else words.doctor.LOOKED_THROUGH_EVERY_MINUTE
+    way = words.doctor.LISTENED_TO if heard else words.doctor.POLLED
     if not listing.files:
         return Check(
-            what, "note", words.doctor.NO_FILE_OF_KNOWN.format(folder=athlete.folder), words.doctor.LET_EXPORTS_LAND
+            what, "note", words.doctor.NO_KNOWN_FILE.format(folder=athlete.folder), words.doctor.LET_EXPORTS_LAND
         )
     newest = datetime.fromtimestamp(max(seen.mtime_ns for seen in listing.files) / 1e9, UTC)
-    says = words.doctor.FILES_NEWEST.format(
+    says = words.doctor.FOLDER_COUNTS.format(
         files=len(listing.files), newest=newest.astimezone(athlete.athlete.zone), way=way
     )
     if newest > wall + CLOCK_AHEAD:
         return Check(
             what,
             "note",
-            words.doctor.NEWEST_FILE_LIES_IN_FUTURE.format(says=says),
-            words.doctor.CHECK_THIS_MACHINES_CLOCK,
+            words.doctor.FILE_IN_FUTURE.format(says=says),
+            words.doctor.CHECK_CLOCK,
         )
     return Check(what, "fine", says)
 
@@ -168,7 +166,7 @@ def _looked_at(folder: Path, relative: str, options: IntakeOptions) -> FolderTab
         whole = head if len(head) < HEAD_BYTES else head[: head.rfind(b"\n") + 1]
         return FolderTable(relative, nights_csv.preview(whole, options.of(relative)), "", 1)
     except OSError as error:
-        return FolderTable(relative, None, error.strerror or words.doctor.CANNOT_BE_READ, 1)
+        return FolderTable(relative, None, error.strerror or words.doctor.UNREADABLE, 1)
     except Unreadable as reason:
         return FolderTable(relative, None, str(reason), 1)
 
@@ -177,22 +175,22 @@ def check_tables(athlete: RosterAthlete) -> Iterator[Check]:
     """How the tables in an athlete's folder are read: one line for each header."""
     for table in tables_in(athlete.folder, athlete.options):
         what = f"{athlete.id}: {table.relative}" + (
-            words.doctor.MORE_FILES_LIKE_IT.format(alike=table.alike - 1) if table.alike > 1 else ""
+            words.doctor.FILES_ALIKE.format(alike=table.alike - 1) if table.alike > 1 else ""
         )
         if table.made is None:
-            do = words.doctor.NAME_COLUMNS_UNDER_ATHLETE
+            do = words.doctor.NAME_COLUMNS
             yield Check(what, "note", table.reason, do)
             continue
         columns = ", ".join(
             f"{header} as {field}" + (f" in {unit}" if unit else "") for header, field, unit in table.made.understood
         )
         passed = f"; passed over: {', '.join(table.made.passed_over)}" if table.made.passed_over else ""
-        yield Check(what, "fine", words.doctor.INTAKE_SHOWS_FIRST_ROWS.format(columns=columns, passed=passed))
+        yield Check(what, "fine", words.doctor.SEE_PREVIEW.format(columns=columns, passed=passed))
 
 
 def check_store(home: Home) -> Check:
     if not home.store.exists():
-        return Check("store", "fine", words.doctor.NONE_YET)
+        return Check("store", "fine", words.doctor.NO_STORE_YET)
     try:
         with Store(home.store).reading() as con:
             row = con.execute("SELECT (SELECT count(*) FROM session), (SELECT count(*) FROM finding)").fetchone()
@@ -200,14 +198,14 @@ def check_store(home: Home) -> Check:
     except StoreNewer as error:
         return Check("store", "wrong", str(error), words.doctor.UPDATE_FALLOW)
     except FallowError as error:
-        return Check("store", "wrong", str(error), words.doctor.REBUILD_SETS_IT_ASIDE)
+        return Check("store", "wrong", str(error), words.doctor.REBUILD)
     sessions, found = row or (0, 0)
-    says = words.doctor.STORE_HOLDS.format(sessions=sessions, found=found, megabytes=home.store.stat().st_size / 1e6)
+    says = words.doctor.STORE_COUNTS.format(sessions=sessions, found=found, megabytes=home.store.stat().st_size / 1e6)
     if mended:
         taken_out = ", ".join(f"{what} {count}" for what, count in mended)
         rows = sum(count for _, count in mended)
         says += words.doctor.UPGRADE_TOOK_OUT_ROWS.format(rows=rows, taken_out=taken_out)
-        return Check("store", "note", says, words.doctor.ROWS_TAKEN_OUT)
+        return Check("store", "note", says, words.doctor.ROWS_ARE_READ_AGAIN)
     return Check("store", "fine", says)
 
 
@@ -233,13 +231,13 @@ def check_journal(home: Home) -> Iterator[Check]:
     if odd.exists():
         lines = odd.read_bytes().count(b"\n")
         says = words.doctor.odd_lines(lines, odd.name)
-        yield Check("journal", "note", says, words.doctor.ODD_LINES_MAY_REPEAT)
+        yield Check("journal", "note", says, words.doctor.ODD_LINES)
 
 
 def check_disk(home: Home) -> Check:
     place = next(path for path in (home.path, *home.path.parents) if path.exists())
     free = shutil.disk_usage(place).free
-    says = words.doctor.GB_FREE.format(free=free / 1e9, place=place)
+    says = words.doctor.DISK_FREE.format(free=free / 1e9, place=place)
     if free < NO_DISK_BYTES:
         return Check("disk", "wrong", says, words.doctor.FREE_SPACE)
     if free < LITTLE_DISK_BYTES:
@@ -250,13 +248,13 @@ def check_disk(home: Home) -> Check:
 def check_clock(wall: datetime) -> Check:
     says = f"{wall.astimezone():%Y-%m-%d %H:%M %Z}"
     if wall < EARLIEST_CLOCK:
-        return Check("clock", "wrong", says, words.doctor.SET_THIS_MACHINES_CLOCK)
+        return Check("clock", "wrong", says, words.doctor.SET_CLOCK)
     return Check("clock", "fine", says)
 
 
 def check_decoder() -> Check:
     if find_spec("fitfast") is None:
-        return Check("FIT decoder", "note", words.doctor.FITPARSE_ONLY, words.doctor.NONE_NEEDED)
+        return Check("FIT decoder", "note", words.doctor.FITPARSE_ONLY, words.doctor.NO_FAST_DECODER)
     return Check("FIT decoder", "fine", words.doctor.BOTH_DECODERS)
 
 
@@ -278,7 +276,7 @@ def check_daemon(home: Home, wall: datetime) -> Check:
         return Check(
             "daemon",
             "wrong",
-            words.doctor.LAST_PASS_WAS_AGO.format(since=since, ago=_ago(wall - state.last_pass_at)),
+            words.doctor.LAST_PASS.format(since=since, ago=_ago(wall - state.last_pass_at)),
             "restart it",
         )
     return Check("daemon", "fine", f"{since}, folders: {state.folders}")
@@ -298,9 +296,9 @@ def check_page(home: Home, roster: Roster) -> Iterator[Check]:
         return
     says = f"answer on {page.here}" + (f", for {page.url}" if page.url else words.doctor.ON_THIS_MACHINE)
     if not home.links.exists():
-        yield Check("pages", "note", words.doctor.NOBODY_HAS_LINK.format(says=says), words.doctor.MAKE_ONE_WITH_LINK)
+        yield Check("pages", "note", words.doctor.NO_LINK.format(says=says), words.doctor.MAKE_LINK)
     elif not page.url.startswith("https://") and page.insecure:
-        yield Check("pages", "note", f"{says}, without https", words.doctor.LET_ONLY_PRIVATE_NETWORK)
+        yield Check("pages", "note", f"{says}, without https", words.doctor.PRIVATE_NETWORK_ONLY)
     else:
         yield Check("pages", "fine", says)
 
@@ -333,22 +331,14 @@ def check_channels(roster: Roster, contact_ids: Collection[str] | None = None) -
         for number, url in enumerate(contact.urls, start=1):
             what = f"{contact.id}: channel {number}"
             unset = re.findall(r"\$\{\w+\}", url)
-            reason = (
-                words.doctor.IS_NOT_SET_IN_ENVIRONMENT.format(unset=", ".join(unset))
-                if unset
-                else channels.check_url(url)
-            )
+            reason = words.doctor.SECRET_NOT_SET.format(unset=", ".join(unset)) if unset else channels.check_url(url)
             if reason is None and (missing := channels.lacks(url)):
-                do = words.doctor.INSTALL_IT_BESIDE_FALLOW
+                do = words.doctor.INSTALL_LIBRARY
                 yield Check(what, "wrong", f"{channels.shown(url)}: {missing}", do)
             elif reason is None:
                 yield Check(what, "fine", words.doctor.NOT_TRIED.format(url=channels.shown(url)))
             else:
-                do = (
-                    words.doctor.SET_IT_WHERE_FALLOW_RUNS
-                    if unset
-                    else words.doctor.CORRECT_URLS_IN_ROSTER.format(url=hint(url))
-                )
+                do = words.doctor.SET_WHERE_FALLOW_RUNS if unset else words.doctor.CORRECT_URLS.format(url=hint(url))
                 yield Check(what, "wrong", f"{channels.shown(url)}: {reason}", do)
 
 

@@ -29,7 +29,7 @@ class RosterError(WrongUse):
 
     def __init__(self, line: str, elsewhere: str = "") -> None:
         super().__init__(line)
-        self.elsewhere = elsewhere or words.store.DOCTOR_SAYS_WHAT_IS_WRONG
+        self.elsewhere = elsewhere or words.doctor.SEE_DOCTOR
 
 
 class WorkFailed(FallowError):  # noqa: N818 - people read what it says as a sentence, no name of a class

@@ -23,7 +23,7 @@ from monitor.roster import Roster, parse_roster
 from monitor.roster.shape import AthleteShape, ContactShape, RaceShape, allowed
 from rules.limits import default_limits
 
-HEAD = words.interview.ROSTER_OF_FALLOW
+HEAD = words.interview.ROSTER_HEAD
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +83,7 @@ def roster_with(
     old = home.roster.read_text("utf-8-sig") if home.roster.exists() else HEAD.format(quiet=_toml(quiet_hours))
     known = parse_roster(old, home.roster, environment)
     if known.athlete(athlete.id):
-        raise WrongUse(words.interview.ATHLETE_STANDS_THERE_ALREADY.format(roster=home.roster, id=athlete.id))
+        raise WrongUse(words.interview.ID_IS_TAKEN.format(roster=home.roster, id=athlete.id))
     blocks = [_with_addresses(old, told.addresses).rstrip("\n") + "\n", *map(_contact_block, told.new)]
     text = "\n".join([*blocks, _athlete_block(athlete)])
     return text, parse_roster(text, home.roster, environment)
@@ -128,7 +128,7 @@ def write_roster(home: Home, text: str) -> None:
     try:
         replace_file(home.roster, text.encode(), durable=True)
     except OSError as error:
-        raise WorkFailed(words.interview.COULD_NOT_BE_WRITTEN.format(roster=home.roster, why=error.strerror)) from None
+        raise WorkFailed(words.interview.ROSTER_NOT_WRITTEN.format(roster=home.roster, why=error.strerror)) from None
 
 
 def known_roster(home: Home, environment: Mapping[str, str]) -> Roster | None:
@@ -138,7 +138,7 @@ def known_roster(home: Home, environment: Mapping[str, str]) -> Roster | None:
     try:
         return parse_roster(home.roster.read_text("utf-8-sig"), home.roster, environment)
     except (OSError, UnicodeDecodeError):
-        raise RosterError(words.interview.CANNOT_BE_READ.format(roster=home.roster)) from None
+        raise RosterError(words.interview.ROSTER_UNREADABLE.format(roster=home.roster)) from None
 
 
 def checked(key: str, value: object) -> object:
@@ -158,7 +158,7 @@ def checked_url(url: str) -> str:
     from monitor.roster.mistakes import hint  # noqa: PLC0415 - brought only where it is needed
 
     if re.search(r"\s", url.strip()):
-        raise WrongUse(words.interview.HAS_SPACE.format(url=shown(url)))
+        raise WrongUse(words.interview.ADDRESS_WITH_SPACE.format(url=shown(url)))
     reason = None if "${" in url else check_url(url)
     if reason:
         raise WrongUse(f"{shown(url)}: {reason}{hint(url)}")
@@ -194,7 +194,7 @@ def make_folder(home: Home, folder: str) -> Path:
     try:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise WorkFailed(words.interview.FOLDER_COULD_NOT_BE_MADE.format(path=path, why=error.strerror)) from None
+        raise WorkFailed(words.interview.FOLDER_NOT_MADE.format(path=path, why=error.strerror)) from None
     return path
 
 
@@ -223,29 +223,29 @@ def _contact_block(contact: NewContact) -> str:
         [
             ("id", contact.id, ""),
             ("name", contact.name, ""),
-            ("urls", contact.urls, words.interview.WHERE_ALERTS_GO_IS_READ),
-            ("receives", contact.receives, words.interview.LEAST_SEVERITY),
-            ("daily", contact.daily, words.interview.WHAT_IS_ALLOWED_TODAY),
+            ("urls", contact.urls, words.interview.ROSTER_URLS),
+            ("receives", contact.receives, words.interview.ROSTER_RECEIVES),
+            ("daily", contact.daily, words.interview.ROSTER_DAILY),
             ("role", contact.role, ""),
         ],
     )
 
 
 def _athlete_block(athlete: NewAthlete) -> str:
-    guess = "" if athlete.hr_max else words.interview.HR_MAX_LEFT_OUT
+    guess = "" if athlete.hr_max else words.interview.ROSTER_HR_MAX
     block = _lines(
         "[[athlete]]",
         [
             ("id", athlete.id, ""),
             ("name", athlete.name, ""),
-            ("folder", athlete.folder, words.interview.WHERE_EXPORTS_LAND),
+            ("folder", athlete.folder, words.interview.ROSTER_FOLDER),
             ("timezone", athlete.timezone, ""),
             ("born", athlete.born, guess),
             ("sex", athlete.sex, ""),
             ("hr_max", athlete.hr_max, "bpm, measured"),
             ("hr_rest", athlete.hr_rest, "bpm"),
             ("threshold_hr", athlete.threshold_hr, "bpm"),
-            ("threshold_pace", athlete.threshold_pace, words.interview.MIN_S_PER_KM),
+            ("threshold_pace", athlete.threshold_pace, words.interview.ROSTER_THRESHOLD_PACE),
             ("contacts", athlete.contacts, ""),
         ],
     )
@@ -258,9 +258,9 @@ def _race_block(race: NewRace) -> str:
         [
             ("event", race.event, ""),
             ("distance_km", race.distance_km, ""),
-            ("finish", race.finish, words.interview.LOCAL_TIME_OF_ATHLETE),
+            ("finish", race.finish, words.interview.ROSTER_FINISH),
             ("result", race.result, ""),
-            ("taper_days", race.taper_days, words.interview.REVERSE_TAPER),
+            ("taper_days", race.taper_days, words.interview.ROSTER_TAPER_DAYS),
             ("conditions", race.conditions, ""),
             ("effort", race.effort, ""),
         ],

@@ -33,7 +33,7 @@ def hold(
 ) -> Hold:
     """Hold the stage of a day for so many days, or until released; then judge again."""
     if days is not None and not 1 <= days <= LONGEST_HOLD_DAYS:
-        raise WrongUse(words.checkin.DAYS_MUST.format(days=days, longest_hold_days=LONGEST_HOLD_DAYS))
+        raise WrongUse(words.interview.HOLD_DAYS.format(days=days, longest_hold_days=LONGEST_HOLD_DAYS))
     return _keep(home, roster, athlete_id, Hold("hold", on, at, days, why.strip(), by.strip()))
 
 
@@ -69,13 +69,13 @@ def undo(home: Home, roster: Roster, athlete_id: str, by: str, given_at: datetim
     """
     limits, athlete = default_limits(), roster.athlete(athlete_id)
     if not timedelta() <= now - given_at <= timedelta(minutes=limits.gates.undo_minutes):
-        raise WrongUse(words.checkin.ONLY_WHAT_WAS_ANSWERED.format(undo_minutes=limits.gates.undo_minutes))
+        raise WrongUse(words.interview.UNDO_TOO_LATE.format(undo_minutes=limits.gates.undo_minutes))
     with Store(home.store).writing() as con:
         marked = findings.marked_at(con, athlete_id, by, given_at)
         findings.unmark(con, marked, by, given_at)
         on = findings.take_back_holds(con, athlete_id, by, given_at)
         if athlete is None or (not marked and on is None):
-            raise WrongUse(words.checkin.THERE_IS_NOTHING_OF_YOURS)
+            raise WrongUse(words.interview.NOTHING_TO_UNDO)
         if on is not None:
             findings.mark_to_judge(con, athlete_id, on)
             made = view(con, roster, athlete, now, limits)

@@ -70,7 +70,7 @@ def _settle_up(store: Store, journal: Journal, now: datetime) -> None:
     try:
         with store.writing() as con:
             if leases.in_hand(con, datetime.now(UTC)):
-                raise _Sending(f"{store.path.name}: {words.store.BEING_SENT}")
+                raise _Sending(f"{store.path.name}: {words.doctor.BEING_SENT}")
             intake.note_arrivals(con)
             delivery.pay_journal(con, journal, now)
     except StoreBroken:

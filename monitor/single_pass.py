@@ -77,8 +77,8 @@ def mended(scanner: Scanner, act: Callable[[], Done], say: Callable[[str], objec
     except StoreBroken as broken:
         scanner.rebuild(broken.identity)
         logs.event("store_rebuilt", level=logging.WARNING)
-        scanner.notice(words.store.STORE_REBUILT)
-        say(words.store.STORE_REBUILT)
+        scanner.notice(words.doctor.STORE_REBUILT)
+        say(words.doctor.STORE_REBUILT)
         return act()
 
 

@@ -54,12 +54,12 @@ class DailyMessages:
         def act(con: duckdb.DuckDBPyConnection, aside: NoticeGuard) -> None:
             for athlete, contact in wanted:
                 aside.run(
-                    words.status.DAYS_PLAN.format(id=athlete.id),
+                    words.status.NOTICE_OF_DAY.format(id=athlete.id),
                     partial(_queue, con, roster, athlete, contact, now, limits),
                 )
             for coach in coaches:
                 aside.run(
-                    words.status.MORNINGS_DIGEST.format(id=coach.id),
+                    words.status.NOTICE_OF_MORNING.format(id=coach.id),
                     partial(_queue_digest, con, roster, coach, now, limits),
                 )
 

@@ -65,7 +65,7 @@ def keep_and_queue(
         if paths := tally.unreadable_paths:
             now = moment_of(athlete_id).now
             aside.run(
-                words.store.NOTICE_OF_UNREADABLE.format(athlete_id=athlete_id),
+                words.status.NOTICE_OF_UNREADABLE.format(athlete_id=athlete_id),
                 partial(notices.queue_unreadable, con, roster, athlete_id, paths, now),
             )
     return kept
@@ -89,11 +89,11 @@ def judge_and_queue(
         routing.queue(con, roster, athlete.id, change, now, day_of(view.judgement, view.history, limits))
         if athlete.id in first:
             aside.run(
-                words.store.NOTICE_OF_FIRST_LOOK.format(id=athlete.id),
+                words.status.NOTICE_OF_FIRST_LOOK.format(id=athlete.id),
                 partial(notices.sum_up_import, con, roster, athlete.id, now),
             )
         aside.run(
-            words.store.NOTICE_OF_PLAN.format(id=athlete.id),
+            words.status.NOTICE_OF_PLAN.format(id=athlete.id),
             partial(_queue_stage, con, roster, athlete, view, now, limits),
         )
     return fresh

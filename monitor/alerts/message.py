@@ -23,9 +23,9 @@ TOLD = ("first", "update", "correction")
 SAYS_ITSELF = ("gone_quiet", "see_a_doctor")
 """Rules whose advice comes before what the day allows: to call, to phone, to see a doctor."""
 NOTHING_ADVISED = {
-    Severity.STOP: words.alerts.DO_NO_MORE_TODAY,
-    Severity.CAUTION: words.alerts.EASIER_REST_OF_TODAY,
-    Severity.NOTE: words.alerts.NOTHING_TO_DO,
+    Severity.STOP: words.sending.DO_NO_MORE_TODAY,
+    Severity.CAUTION: words.sending.EASE_TODAY,
+    Severity.NOTE: words.sending.NOTHING_TO_DO,
 }
 
 
@@ -80,7 +80,7 @@ def _subject(item: Item, reader: Reader) -> str:
     """What happened, in a few words."""
     first = item.findings[0]
     if item.kind == "taken_back" and first.rule == "gone_quiet":
-        return words.alerts.FILES_ARRIVE_AGAIN
+        return words.sending.FILES_ARRIVE_AGAIN
     call = first_call(first, reader) if item.kind in TOLD else ""
     return call + words.findings.happened(first, reader).title
 
@@ -120,23 +120,23 @@ def _part(item: Item, reader: Reader, today: date) -> _Part:
 def _earlier(item: Item, reader: Reader) -> list[str]:
     """What was told before, where this adds to it or puts it right."""
     if item.kind == "update":
-        return [words.alerts.ADDS_TO_EARLIER]
+        return [words.sending.ADDS_TO_EARLIER]
     return [
-        words.alerts.YOU_WERE_TOLD.format(title=in_passing(words.findings.happened(one, reader).title))
+        words.sending.TOLD_BEFORE.format(title=in_passing(words.findings.happened(one, reader).title))
         for one in item.replaces
     ]
 
 
 def _taken_back(item: Item, reader: Reader) -> _Part:
     if item.findings[0].rule == "gone_quiet":
-        return _Part((), (), (words.alerts.SILENCE_IS_OVER,))
+        return _Part((), (), (words.sending.SILENCE_IS_OVER,))
     told = tuple(
         f"{words.shared.when(finding, reader.zone, reader.face)}: {words.findings.happened(finding, reader).text}"
         for finding in item.findings
     )
     signs = any(finding.rule == "see_a_doctor" for finding in item.findings)
-    call = words.alerts.SIGN_WAS_CORRECTED if signs else words.alerts.NOTHING_MORE_TO_DO
-    return _Part((), (words.alerts.NO_LONGER_HOLDS, *told), (call,))
+    call = words.sending.SIGN_CORRECTED if signs else words.sending.NOTHING_MORE_TO_DO
+    return _Part((), (words.sending.NO_LONGER_HOLDS, *told), (call,))
 
 
 def _assumed(item: Item) -> list[str]:
@@ -212,7 +212,7 @@ def _end(items: Sequence[Item], reader: Reader) -> list[str]:
     if not named:
         return usual
     ask = f"ask {reader.coach}, or " if reader.role == "athlete" and reader.coach else ""
-    return [*usual, words.alerts.DETAILS_FALLOW_EXPLAIN.format(ask=ask, id=named[0].id)]
+    return [*usual, words.sending.DETAILS.format(ask=ask, id=named[0].id)]
 
 
 def page_of(url: str, finding: str = "") -> str:

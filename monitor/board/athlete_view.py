@@ -68,11 +68,9 @@ def data_gaps(sheet: ChartDays, thin: Sequence[str], unreadable: Sequence[tuple[
     if days:
         said += _missing(days)
         said += _sessions(days)
-    said += [
-        words.board.FILE_COULD_NOT_BE_READ.format(path=path, reason=reason) for path, reason in unreadable[:MOST_NAMED]
-    ]
+    said += [words.board.UNREADABLE_FILE.format(path=path, reason=reason) for path, reason in unreadable[:MOST_NAMED]]
     if len(unreadable) > MOST_NAMED:
-        said.append(words.board.MORE_FILES_COULD_NOT_BE_READ.format(more=len(unreadable) - MOST_NAMED))
+        said.append(words.board.MORE_UNREADABLE_FILES.format(more=len(unreadable) - MOST_NAMED))
     return said
 
 
@@ -81,14 +79,14 @@ def _missing(days: Sequence[Day]) -> list[str]:
     said = []
     empty = [day for day in days if _empty(day)]
     if empty:
-        said.append(words.board.NOTHING_AT_ALL.format(empty=_named(empty)))
+        said.append(words.board.DAYS_WITHOUT_ANYTHING.format(empty=_named(empty)))
     for what, missing in (
         (words.board.RESTING_HEART_RATE, [day for day in days if day.resting is None]),
         (words.board.HEART_RATE_VARIABILITY, [day for day in days if day.rmssd_ln is None]),
         ("sleep", [day for day in days if day.asleep_min is None]),
     ):
         if len(missing) == total:
-            said.append(words.board.NO_SINCE_RACE.format(what=what))
+            said.append(words.board.NONE_SINCE_RACE.format(what=what))
         elif missing:
             said.append(
                 words.board.MISSING_DAYS.format(
@@ -97,7 +95,7 @@ def _missing(days: Sequence[Day]) -> list[str]:
             )
     told = [day for day in days if day.checkin is not None]
     if not told:
-        said.append(words.board.NO_CHECK_IN_SINCE)
+        said.append(words.board.NO_CHECK_IN)
     else:
         said.append(
             words.board.CHECK_INS.format(days=len(told), total=counted(total, "day"), date=weekday(told[-1].date))
@@ -125,7 +123,7 @@ def _sessions(days: Sequence[Day]) -> list[str]:
         elif digest.hr_masked_s >= 60:
             said.append(words.board.HEART_RATE_NOT_BELIEVED.format(name=name, hr_masked_s=duration(digest.hr_masked_s)))
         if outing.sport == "unknown":
-            said.append(words.board.WHAT_SPORT_IT_WAS_IS_NOT_KNOWN.format(name=name))
+            said.append(words.board.UNKNOWN_SPORT.format(name=name))
     return said
 
 
@@ -242,13 +240,13 @@ def _easy(decision: Decision, units: str) -> tuple[str, ...]:
     said = []
     if allowed.ceiling is not None and not heart_rate_misleads(decision.athlete):
         guess = words.board.BY_ESTIMATED_HR_MAX if allowed.ceiling.estimated else ""
-        said.append(words.board.HEART_RATE_UP_TO_BPM.format(bpm=allowed.ceiling.bpm, guess=guess))
+        said.append(words.board.CEILING.format(bpm=allowed.ceiling.bpm, guess=guess))
     elif allowed.ceiling_open:
         said.append(words.board.HEART_RATE_IS_OPEN)
     if allowed.effort:
         said.append(sentence(allowed.effort))
     if decision.runs and decision.pace_s_per_km is not None:
-        said.append(words.board.NO_FASTER.format(pace_s_per_km=words.shared.pace_words(decision.pace_s_per_km, units)))
+        said.append(words.board.PACE_LIMIT.format(pace_s_per_km=words.shared.pace_words(decision.pace_s_per_km, units)))
     return tuple(said)
 
 

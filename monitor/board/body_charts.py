@@ -43,9 +43,9 @@ def resting_chart(sheet: ChartDays, limits: Limits) -> Figure:
     low, high = _band(normal, limit)
     values = [value for _, value in told] + [each for each in (low, high) if each is not None]
     scale = Scale(*rounded(min(values, default=40) - 1, max(values, default=60) + 1, 5), TOP, BOTTOM)
-    over = words.board.OVER_USUAL_BAND_UP if limit is not None else ""
+    over = words.board.BAND_AND_UPPER_LINE if limit is not None else ""
     drawn = words.board.MORNINGS_DRAWN.format(over=over)
-    chart = Chart(words.board.RESTING_HEART_RATE_MORNINGS, drawn, HEIGHT)
+    chart = Chart(words.board.RESTING_TITLE, drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
     lines: list[Label] = []
     if low is not None and high is not None and normal is not None:
@@ -58,11 +58,9 @@ def resting_chart(sheet: ChartDays, limits: Limits) -> Figure:
     up = _up(sheet, dict(told), limit, limits)
     _dots(chart, sheet, told, scale, up, {on for on, value in told if limit is not None and value >= limit})
     today_line(chart, sheet, TOP, BOTTOM)
-    keys = _dot_keys("a morning", limit, words.board.OVER_LINE_ONCE, words.board.TWO_MORNINGS_RUNNING)
+    keys = _dot_keys("a morning", limit, words.board.OVER_ONCE, words.board.OVER_TWICE)
     reads = tuple((sheet.middle(on), f"{weekday(on)}: {value:g} bpm{', up' if on in up else ''}") for on, value in told)
-    return Figure(
-        words.board.RESTING_HEART_RATE_BPM, said, chart.markup(), (*keys, *_band_keys(limit is not None)), reads
-    )
+    return Figure(words.board.RESTING_AXIS, said, chart.markup(), (*keys, *_band_keys(limit is not None)), reads)
 
 
 def _up(sheet: ChartDays, values: dict[date, float], limit: float | None, limits: Limits) -> set[date]:
@@ -110,13 +108,13 @@ def _resting_said(
 ) -> str:
     since = [(on, value) for on, value in told if on > sheet.plan.day0]
     if not since:
-        return words.board.NO_RESTING_HEART_RATE
+        return words.board.NO_RESTING
     on, value = since[-1]
-    latest = words.board.SINCE_RACE.format(nights=counted(len(since), "morning"), value=value, on=weekday(on))
+    latest = words.board.LATEST_NIGHT.format(nights=counted(len(since), "morning"), value=value, on=weekday(on))
     if limit is None:
-        return words.board.TOO_FEW_MORNINGS_FOR_USUAL.format(latest=latest)
+        return words.board.NO_USUAL_RESTING.format(latest=latest)
     up = [weekday(each) for each, _ in since if each in counts]
-    return f"{latest} " + (f"Up on {', '.join(up)}." if up else words.board.NO_TWO_MORNINGS_RUNNING)
+    return f"{latest} " + (f"Up on {', '.join(up)}." if up else words.board.NEVER_TWICE_UP)
 
 
 def rmssd_chart(sheet: ChartDays, limits: Limits) -> Figure:
@@ -131,9 +129,9 @@ def rmssd_chart(sheet: ChartDays, limits: Limits) -> Figure:
     low, high = (exp(min(values)), exp(max(values))) if values else (40.0, 80.0)
     low, high = rounded(low * 0.97, high * 1.03, 5)
     scale = Scale(log(max(low, 1)), log(high), TOP, BOTTOM)
-    over = words.board.OVER_USUAL_BAND_LOW if normal else ""
+    over = words.board.BAND_AND_LOWER_LINE if normal else ""
     drawn = words.board.MEAN_OF_MORNINGS_DRAWN.format(over=over)
-    chart = Chart(words.board.HEART_RATE_VARIABILITY_RMSSD, drawn, HEIGHT)
+    chart = Chart(words.board.RMSSD_TITLE, drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
     lines: list[Label] = []
     if normal is not None:
@@ -148,13 +146,13 @@ def rmssd_chart(sheet: ChartDays, limits: Limits) -> Figure:
     under_band = [(on, level.mean) for on, level in at.items() if level.mean < level.note]
     chart.dots([(sheet.middle(on), scale(value)) for on, value in under_band], "dot out")
     today_line(chart, sheet, TOP, BOTTOM)
-    keys = [Key("dot-faint", "a morning"), Key("mean", words.board.WEIGHTED_MEAN_OF_LATEST_2)]
+    keys = [Key("dot-faint", "a morning"), Key("mean", words.board.RMSSD_MEAN_LABEL)]
     keys += [Key("dot-out", words.board.LOWER_THAN_CHANCE_EXPLAINS), *_band_keys(True)] if normal is not None else []
     reads = tuple(
         (sheet.middle(on), f"{weekday(on)}: {exp(value):.0f} ms{_mean_read(means.get(on))}")
         for on, value in told.items()
     )
-    return Figure(words.board.HEART_RATE_VARIABILITY_RMSSD_IN_MS, said, chart.markup(), tuple(keys), reads)
+    return Figure(words.board.RMSSD_AXIS, said, chart.markup(), tuple(keys), reads)
 
 
 def _rmssd_axis(chart: Chart, scale: Scale, low: float, high: float, lines: Sequence[Label]) -> None:
@@ -192,14 +190,14 @@ def _means(told: dict[date, float], sheet: ChartDays, limits: Limits) -> dict[da
 def _rmssd_said(told: dict[date, float], means: dict[date, float], at: dict[date, Level], sheet: ChartDays) -> str:
     since = [on for on in told if on > sheet.plan.day0]
     if not since:
-        return words.board.NO_HEART_RATE_VARIABILITY
+        return words.board.NO_RMSSD
     counted_words = words.board.COUNTED_SINCE_RACE.format(counted=counted(len(since), "morning"))
     if not means:
-        return words.board.TOO_FEW_FOR_A_MEAN.format(counted_words=counted_words)
+        return words.board.NO_RMSSD_MEAN.format(counted_words=counted_words)
     mean = list(means.values())[-1]
-    latest = words.board.WEIGHTED_MEAN_OF_LATEST.format(counted_words=counted_words, mean=exp(mean))
+    latest = words.board.RMSSD_MEAN_NOW.format(counted_words=counted_words, mean=exp(mean))
     if not at:
-        return words.board.TOO_FEW_MORNINGS_BEFORE_RACE.format(latest=latest)
+        return words.board.NO_USUAL_RMSSD.format(latest=latest)
     level = list(at.values())[-1]
     under = level.mean < level.note
     return words.board.against_chance(latest, under=under)
@@ -214,7 +212,7 @@ def sleep_chart(sheet: ChartDays, limits: Limits) -> Figure:
     low, high = rounded(min([*hours, caution]) - 0.4, max([*hours, note + 1]) + 0.4, 1)
     scale = Scale(low, high, TOP, BOTTOM)
     drawn = words.board.NIGHTS_DRAWN
-    chart = Chart(words.board.SLEEP_HOURS_NIGHT, drawn, HEIGHT)
+    chart = Chart(words.board.SLEEP_TITLE, drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
     for limit in (note, caution):
         chart.level(scale(limit), "limit", GUTTER)
@@ -226,8 +224,8 @@ def sleep_chart(sheet: ChartDays, limits: Limits) -> Figure:
     keys = _dot_keys(
         "a night",
         note,
-        words.board.ONE_NIGHT_UNDER_H.format(note=note),
-        words.board.NIGHTS_WHOSE_MEAN.format(nights=nights, note=note),
+        words.board.SHORT_NIGHT_LINE.format(note=note),
+        words.board.SHORT_NIGHTS_LINE.format(nights=nights, note=note),
     )
     reads = tuple((sheet.middle(on), f"Night to {weekday(on)}: {sleep(value * 60)}") for on, value in told)
     return Figure("Sleep, hours", said, chart.markup(), keys, reads)
@@ -262,7 +260,7 @@ def clocks_chart(sheet: ChartDays, clocks: Clocks) -> Figure:
     highest = max([1.0, *clocks.heart.values(), *clocks.impact.values()])
     scale = Scale(0, min(rounded(0, highest, 0.25)[1], MOST_SHARE), TOP, BOTTOM + 16)
     drawn = words.board.TWO_CLOCKS_DRAWN
-    chart = Chart(words.board.TWO_CLOCKS, drawn, HEIGHT + 16)
+    chart = Chart(words.board.TWO_CLOCKS_TITLE, drawn, HEIGHT + 16)
     weeks(chart, sheet, TOP, BOTTOM + 16)
     chart.level(scale(1), "usual", GUTTER)
     lines: list[Label] = [(scale(1), "usual", "tick"), (BOTTOM + 10, "0", "tick")]
@@ -278,7 +276,7 @@ def clocks_chart(sheet: ChartDays, clocks: Clocks) -> Figure:
     today_line(chart, sheet, TOP, BOTTOM + 16)
     keys = (Key("clock-heart", words.board.WORK_OF_HEART), Key("clock-impact", words.board.STEPS_BY_THEIR_FORCE))
     reads = tuple((sheet.middle(on), _clock_read(on, clocks)) for on in sorted({*clocks.heart, *clocks.impact}))
-    return Figure(words.board.TWO_CLOCKS_HEART_TENDON, said, chart.markup(), keys, reads)
+    return Figure(words.board.TWO_CLOCKS_LABEL, said, chart.markup(), keys, reads)
 
 
 def _clock_read(on: date, clocks: Clocks) -> str:

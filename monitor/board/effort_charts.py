@@ -28,8 +28,8 @@ def minutes_chart(sheet: ChartDays) -> Figure:
     tallest = max([*(max(_counted(day), _uncounted(day)) for day in days), *caps, 30.0])
     scale = Scale(0, rounded(0, tallest * 1.08, 30)[1], TOP, BOTTOM)
     said = _minutes_said(sheet)
-    drawn = words.board.BAR_FOR_EACH_DAYS
-    chart = Chart(words.board.MINUTES_OF_EACH_SESSION, drawn, HEIGHT)
+    drawn = words.board.DAY_MINUTES_DRAWN
+    chart = Chart(words.board.DAY_MINUTES_TITLE, drawn, HEIGHT)
     weeks(chart, sheet, TOP, BOTTOM)
     _bars(chart, sheet, days, scale)
     for cap, first, last in _levels(sheet, "cap"):
@@ -44,10 +44,10 @@ def minutes_chart(sheet: ChartDays) -> Figure:
     keys = (
         Key("run", words.board.RUNNING_ALSO_WITHIN_WALK),
         Key("sport", "other sport"),
-        Key("walk", words.board.BESIDE_IT),
+        Key("walk", words.board.NOT_COUNTED),
     )
     reads = tuple((sheet.middle(day.date), _minutes_read(day)) for day in days)
-    return Figure(words.board.MINUTES_AGAINST_DAYS_CAP, said, chart.markup(), keys, reads)
+    return Figure(words.board.DAY_MINUTES_LABEL, said, chart.markup(), keys, reads)
 
 
 def _counted(each: Day) -> float:
@@ -89,10 +89,10 @@ def _minutes_read(each: Day) -> str:
     cap = each.allowed.day_cap_min
     parts = [
         f"{spoken(outing.sport)} {number(outing.minutes, 0)} min"
-        + (words.board.IT_RUNNING.format(running_min=number(outing.running_min, 0)) if _hides_a_run(outing) else "")
+        + (words.board.RUNNING_OF_IT.format(running_min=number(outing.running_min, 0)) if _hides_a_run(outing) else "")
         for outing in each.outings
     ]
-    counts = words.board.MIN_COUNT.format(each=number(_counted(each), 0), cap=cap) if cap else ""
+    counts = words.board.COUNTED_OF_CAP.format(each=number(_counted(each), 0), cap=cap) if cap else ""
     return f"{weekday(each.date)}: {', '.join(parts)}{counts}"
 
 
@@ -121,7 +121,7 @@ def _level(each: Day, what: str) -> int | None:
 def _minutes_said(sheet: ChartDays) -> str:
     since = [outing for each in sheet.since_race() for outing in each.outings]
     over = [
-        words.board.MIN_ON.format(
+        words.board.OVER_CAP_ON.format(
             counted_min=number(each.counted_min, 0), date=weekday(each.date), day_cap_min=each.allowed.day_cap_min
         )
         for each in sheet.since_race()
@@ -145,8 +145,8 @@ def heart_chart(sheet: ChartDays, limits: Limits) -> Figure:
     values = [bpm for outing in outings if outing.heart for bpm in outing.heart] + ceilings
     low, high = rounded(min(values, default=90) - 5, max(values, default=150) + 5, 10)
     scale = Scale(low, high, TOP, BOTTOM)
-    drawn = words.board.UPRIGHT_LINE_FOR_EACH
-    chart = Chart(words.board.HEART_RATE_OF_EACH, drawn, ABOVE_HEIGHT)
+    drawn = words.board.SESSION_HEART_DRAWN
+    chart = Chart(words.board.SESSION_HEART_TITLE, drawn, ABOVE_HEIGHT)
     weeks(chart, sheet, TOP, ABOVE_BOTTOM)
     axis(chart, scale, " bpm")
     _spreads(chart, sheet, outings, scale)
@@ -161,11 +161,11 @@ def heart_chart(sheet: ChartDays, limits: Limits) -> Figure:
     _above(chart, sheet, limits)
     today_line(chart, sheet, TOP, ABOVE_BOTTOM)
     keys = (
-        Key("spread", words.board.NINE_TENTHS_OF_TIME),
+        Key("spread", words.board.HEART_SPAN),
         Key("above", words.board.MINUTES_ABOVE_CEILING),
     )
     reads = tuple((sheet.middle(outing.on), _heart_read(outing)) for outing in outings)
-    return Figure(words.board.HEART_RATE_AGAINST_DAYS, said, chart.markup(), keys, reads)
+    return Figure(words.board.SESSION_HEART_LABEL, said, chart.markup(), keys, reads)
 
 
 def _spreads(chart: Chart, sheet: ChartDays, outings: list[Outing], scale: Scale) -> None:
@@ -211,7 +211,7 @@ def _heart_read(outing: Outing) -> str:
     above = ""
     if outing.ceiling is not None and outing.above_min is not None:
         above = f"; {number(outing.above_min)} min above {outing.ceiling}"
-    return words.board.MOSTLY_TO_BPM.format(
+    return words.board.SESSION_HEART.format(
         on=weekday(outing.on), sport=spoken(outing.sport), low=low, high=high, middle=middle, above=above
     )
 
@@ -219,7 +219,7 @@ def _heart_read(outing: Outing) -> str:
 def _heart_said(sheet: ChartDays) -> str:
     since = [outing for each in sheet.since_race() for outing in each.outings]
     over = [
-        words.board.ON_MIN_ABOVE_BPM.format(
+        words.board.ABOVE_CEILING_ON.format(
             sport=spoken(outing.sport),
             on=weekday(outing.on),
             above_min=number(outing.above_min, 0),
@@ -231,9 +231,7 @@ def _heart_said(sheet: ChartDays) -> str:
     if not since:
         return words.board.NO_SESSION_SINCE_RACE
     if not any(outing.ceiling for outing in since):
-        return words.board.NO_CEILING_IN_BPM
+        return words.board.NO_CEILINGS
     without = sum(outing.heart is None for outing in since)
     blind = words.board.WITHOUT_HEART_RATE.format(without=counted(without, "session")) if without else ""
-    return (
-        words.board.ABOVE_CEILING.format(over="; ".join(over)) if over else words.board.NO_SESSION_MINUTE_ABOVE
-    ) + blind
+    return (words.board.ABOVE_CEILING.format(over="; ".join(over)) if over else words.board.NEVER_ABOVE_CEILING) + blind

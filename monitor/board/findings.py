@@ -121,7 +121,7 @@ def _masked(evidence: dict[str, Any]) -> str:
         return ""
     why = evidence.get("masked_why") or {}
     reasons = ", ".join(f"{name} {duration(spent)}" for name, spent in why.items())
-    return words.board.NOT_BELIEVED_AND_LEFT.format(seconds=duration(seconds)) + (f" ({reasons})" if reasons else "")
+    return words.board.NOT_BELIEVED.format(seconds=duration(seconds)) + (f" ({reasons})" if reasons else "")
 
 
 def _numbers(finding: Finding, units: str) -> list[tuple[str, str]]:

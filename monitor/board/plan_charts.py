@@ -29,7 +29,7 @@ NARROW = {"days_off": "off", "cross_training": "cross", "test_runs": "tests", "o
 def strip(sheet: ChartDays) -> Figure:
     """The plan's ribbon."""
     stages = [run for run in runs(sheet.days[1:]) if run[0] in NARROW]
-    chart = Chart(words.board.REVERSE_TAPER, _ribbon_drawn(sheet), RIBBON_HEIGHT)
+    chart = Chart(words.board.PLAN_TITLE, _ribbon_drawn(sheet), RIBBON_HEIGHT)
     weeks(chart, sheet, RIBBON[0], RIBBON_BOTTOM)
     for stage, first, last in stages:
         left, right = sheet.edge(first.date), sheet.edge(last.date) + sheet.width
@@ -41,11 +41,11 @@ def strip(sheet: ChartDays) -> Figure:
         if stage in NARROW:
             chart.area(sheet.edge(first.date), sheet.edge(last.date) + sheet.width, *PLANNED, f"stage thin {stage}")
     _held(chart, sheet)
-    chart.text(0, RIBBON[1] - 8, words.board.IT_GOES, "tick wide")
+    chart.text(0, RIBBON[1] - 8, words.board.AS_IT_GOES, "tick wide")
     chart.text(0, RIBBON[1] - 8, "now", "tick narrow")
     chart.text(0, PLANNED[1], "planned", "tick")
     _marks(chart, sheet)
-    return Figure(words.board.REVERSE_TAPER_2, _described(sheet), chart.markup())
+    return Figure(words.board.PLAN_LABEL, _described(sheet), chart.markup())
 
 
 def _held(chart: Chart, sheet: ChartDays) -> None:
@@ -65,14 +65,14 @@ def _marks(chart: Chart, sheet: ChartDays) -> None:
     if shown:
         chart.upright(at, 16, RIBBON_BOTTOM, "today")
         number = sheet.plan.day_of(today)
-        text = words.board.TODAY_RACE_DAY if number == 0 else f"today, day {number}"
+        text = words.board.TODAY_IS_RACE_DAY if number == 0 else f"today, day {number}"
         anchor = "end" if at > 0.85 else "mid"
         chart.text(at, 12, text, f"now {anchor}")
 
 
 def _ribbon_drawn(sheet: ChartDays) -> str:
     first, last = sheet.days[0].date, sheet.days[-1].date
-    return words.board.RIBBON_FROM.format(first=weekday(first), last=weekday(last))
+    return words.board.PLAN_DRAWN.format(first=weekday(first), last=weekday(last))
 
 
 def _described(sheet: ChartDays) -> str:
@@ -154,17 +154,15 @@ def _pixels(minutes: float) -> int:
 
 def _said(sums: dict[int, _Sum], sessions: int) -> str:
     if not sessions:
-        return words.board.NOTHING_IN_LAST_FOUR
+        return words.board.FOUR_EMPTY_WEEKS
     whole = sum(one.counted_min for one in sums.values())
     running = sum(one.running_min for one in sums.values())
     run = (
-        words.board.IT_RUNNING_2.format(running=duration(running * 60))
+        words.board.RUNNING_OF_WEEKS.format(running=duration(running * 60))
         if running >= LEAST_MIN
-        else words.board.NONE_OF_IT_RUNNING
+        else words.board.NO_RUNNING_OF_WEEKS
     )
-    return words.board.LAST_FOUR_WEEKS.format(
-        sessions=counted(sessions, "session"), whole=duration(whole * 60), run=run
-    )
+    return words.board.FOUR_WEEKS.format(sessions=counted(sessions, "session"), whole=duration(whole * 60), run=run)
 
 
 # Running on the on-ramp: each week against its share of the usual one, each run against the longest allowed.
@@ -201,8 +199,8 @@ def _weekly(
         return None
     highest = max([usual.minutes, *(week.done for _, week in told)])
     scale = Scale(0, rounded(0, highest * 1.05, 30)[1], TOP, ONRAMP_BOTTOM)
-    drawn = words.board.BAR_FOR_EACH_WEEK
-    chart = Chart(words.board.RUNNING_OF_EACH_WEEK, drawn, ONRAMP_HEIGHT)
+    drawn = words.board.WEEK_SHARE_DRAWN
+    chart = Chart(words.board.WEEK_SHARE_TITLE, drawn, ONRAMP_HEIGHT)
     weeks(chart, sheet, TOP, ONRAMP_BOTTOM)
     chart.level(scale(usual.minutes), "usual", sheet.edge(sheet.first))
     usual_line: Label = (scale(usual.minutes), f"usual {number(usual.minutes, 0)}", "tick")
@@ -218,16 +216,16 @@ def _weekly(
     axis(chart, scale, " min", [usual_line])
     today_line(chart, sheet, TOP, ONRAMP_BOTTOM)
     now = next((week for last, week in told if week.first <= sheet.today <= last), None)
-    said = words.board.USUAL_WEEK_IS_MIN.format(minutes=number(usual.minutes, 0))
+    said = words.board.USUAL_WEEK.format(minutes=number(usual.minutes, 0))
     if now is not None and now.allowed is not None:
-        said = words.board.THIS_WEEK_OF_MIN.format(
+        said = words.board.THIS_WEEK.format(
             done=number(now.done, 0),
             allowed=number(now.allowed, 0),
             share=number(now.share * 100, 0),
             minutes=number(usual.minutes, 0),
         )
     reads = tuple((sheet.middle(week.first + (last - week.first) / 2), _week_read(week)) for last, week in told)
-    return Figure(words.board.RUNNING_WEEK_AGAINST_SHARE, said, chart.markup(), (Key("run", "running"),), reads)
+    return Figure(words.board.WEEK_SHARE_LABEL, said, chart.markup(), (Key("run", "running"),), reads)
 
 
 def _weeks(
@@ -248,7 +246,7 @@ def _weeks(
 
 def _week_read(week: WeekSoFar) -> str:
     allowed = "" if week.allowed is None else f" of {number(week.allowed, 0)}"
-    return words.board.WEEK_FROM.format(first=weekday(week.first), done=number(week.done, 0), allowed=allowed)
+    return words.board.WEEK_OF_RUNNING.format(first=weekday(week.first), done=number(week.done, 0), allowed=allowed)
 
 
 def _longest(
@@ -262,8 +260,8 @@ def _longest(
     most = _most(told, sheet, row, limits)
     highest = max([km for _, km in told] + list(most.values()))
     scale = Scale(0, rounded(0, highest * 1.05, 5)[1], TOP, ONRAMP_BOTTOM)
-    drawn = words.board.DOT_FOR_EACH_RUN
-    chart = Chart(words.board.EACH_RUN_AGAINST_LONGEST, drawn, ONRAMP_HEIGHT)
+    drawn = words.board.RUNS_DRAWN
+    chart = Chart(words.board.RUNS_TITLE, drawn, ONRAMP_HEIGHT)
     weeks(chart, sheet, TOP, ONRAMP_BOTTOM)
     chart.levels([(scale(km), sheet.edge(on), sheet.edge(on) + sheet.width) for on, km in most.items()], "limit")
     over = [(on, km) for on, km in told if on in most and km > most[on]]
@@ -272,15 +270,15 @@ def _longest(
     axis(chart, scale, f" {unit}")
     today_line(chart, sheet, TOP, ONRAMP_BOTTOM)
     longest = max(km for _, km in told)
-    said = words.board.LONGEST_SINCE_RACE.format(longest=longest, unit=unit)
+    said = words.board.LONGEST_RUN.format(longest=longest, unit=unit)
     if sheet.today in most:
-        said += words.board.TODAY_UP.format(most=most[sheet.today], unit=unit)
-    keys = (Key("dot", "a run"), Key("dot-out", words.board.LONGER_THAN_RUNS_BEFORE))
+        said += words.board.RUN_LIMIT_TODAY.format(most=most[sheet.today], unit=unit)
+    keys = (Key("dot", "a run"), Key("dot-out", words.board.LONG_RUN_JUMP))
     reads = tuple(
-        (sheet.middle(on), words.board.RUN_OF.format(on=weekday(on), km=km, unit=unit) + _of(most.get(on)))
+        (sheet.middle(on), words.board.ONE_RUN.format(on=weekday(on), km=km, unit=unit) + _of(most.get(on)))
         for on, km in told
     )
-    return Figure(words.board.EACH_RUN_AGAINST_LONGEST, said, chart.markup(), keys, reads)
+    return Figure(words.board.RUNS_TITLE, said, chart.markup(), keys, reads)
 
 
 def _of(most: float | None) -> str:

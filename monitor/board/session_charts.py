@@ -136,7 +136,7 @@ def heart_chart(times: Times, ceiling: int | None) -> Figure | None:
     scale = Scale(low, high, TOP, BOTTOM)
     rules = list(dict.fromkeys(span.rule for span in times.spans))
     said = _heart_said(times, ceiling)
-    chart = Chart(words.board.HEART_RATE_OVER_SESSION, words.board.HEART_DRAWN, BOTTOM + LANE * len(rules) + 18)
+    chart = Chart(words.board.HEART_TITLE, words.board.HEART_DRAWN, BOTTOM + LANE * len(rules) + 18)
     labels: list[Label] = [(TOP + 2, f"{high:g}", "tick"), (BOTTOM - 4, f"{low:g}", "tick")]
     _masks(chart, times)
     _minutes(chart, times, BOTTOM, LANE * len(rules))
@@ -150,10 +150,10 @@ def heart_chart(times: Times, ceiling: int | None) -> Figure | None:
     beside(chart, labels)
     _lanes(chart, times, rules)
     keys = [Key("trace", "heart rate")]
-    keys += [Key("over", words.board.ABOVE_CEILING_2)] if ceiling is not None else []
+    keys += [Key("over", words.board.ABOVE_CEILING_LABEL)] if ceiling is not None else []
     keys += [Key("mask", "not believed")] if heart.masked_times else []
     reads = _reads(times, heart.rows_bpm, lambda bpm: f"{bpm:.0f} bpm")
-    return Figure(words.board.HEART_RATE, said, chart.markup(), tuple(keys), reads)
+    return Figure(words.board.HEART_AXIS, said, chart.markup(), tuple(keys), reads)
 
 
 def _reads(times: Times, values: Floats, text: Callable[[float], str]) -> tuple[Read, ...]:
@@ -220,8 +220,8 @@ def _heart_said(times: Times, ceiling: int | None) -> str:
     heart = times.track.heart
     believed = heart.rows_bpm[np.isfinite(heart.rows_bpm)]
     if not len(believed):
-        return words.board.HEART_RATE_WAS_RECORDED
-    told = words.board.FROM_TO_BPM.format(min=believed.min(), max=believed.max(), mean=believed.mean())
+        return words.board.HEART_NOT_BELIEVED
+    told = words.board.HEART_RANGE.format(min=believed.min(), max=believed.max(), mean=believed.mean())
     if ceiling is not None:
         above = heart.believed & (heart.bpm > ceiling)
         spent = float(heart.weight_s[above].sum())
@@ -243,7 +243,7 @@ def speed_chart(times: Times, threshold: float | None) -> Figure | None:
     scale = Scale(0, top_speed, TOP, BOTTOM - 30)
     said = _speed_said(times, known, threshold)
     drawn = words.board.SPEED_DRAWN + (words.board.WORTH_DRAWN if worth is not None else "")
-    chart = Chart(words.board.SPEED_OVER_SESSION, drawn, BOTTOM - 30 + 18)
+    chart = Chart(words.board.SPEED_TITLE, drawn, BOTTOM - 30 + 18)
     for span in times.of_rule("no_speed_work"):
         chart.area(times.at(span.begin), times.at(span.end), TOP, BOTTOM - 30, "made-band")
     _minutes(chart, times, BOTTOM - 30)
@@ -259,11 +259,11 @@ def speed_chart(times: Times, threshold: float | None) -> Figure | None:
         labels.append((scale(threshold), times.speed_words(threshold), "limit-word"))
     beside(chart, labels)
     keys = [Key("trace", "speed")]
-    keys += [Key("worth", words.board.WHAT_IT_IS_WORTH)] if worth is not None else []
-    keys += [Key("made-band", words.board.JUDGED_AS_FAST_RUNNING)] if times.of_rule("no_speed_work") else []
+    keys += [Key("worth", words.board.WORTH_LABEL)] if worth is not None else []
+    keys += [Key("made-band", words.board.FAST_LABEL)] if times.of_rule("no_speed_work") else []
     reads = _reads(times, speed, times.speed_words)
     each = ("mile", "mph") if times.imperial else ("km", "km/h")
-    title = words.board.SPEED_MIN_S.format(unit=each[0]) if times.afoot else f"Speed, {each[1]}"
+    title = words.board.SPEED_AXIS.format(unit=each[0]) if times.afoot else f"Speed, {each[1]}"
     return Figure(title, said, chart.markup(), tuple(keys), reads)
 
 
@@ -293,10 +293,10 @@ def _speed_ticks(top: float, times: Times) -> list[tuple[float, str]]:
 def _speed_said(times: Times, known: Floats, threshold: float | None) -> str:
     moving = known[known > STILL_MPS]
     mean, best = float(moving.mean()), float(np.nanpercentile(known, 99))
-    told = words.board.ON_AVERAGE_WHILE_MOVING.format(mean=times.speed_words(mean), best=times.speed_words(best))
+    told = words.board.SPEED_RANGE.format(mean=times.speed_words(mean), best=times.speed_words(best))
     fast = times.of_rule("no_speed_work")
     if fast:
-        told += words.board.STRETCHES_JUDGED_AS_FAST.format(
+        told += words.board.FAST_STRETCHES.format(
             number=len(fast), duration=duration(sum(s.end - s.begin for s in fast))
         )
     return f"{told}; threshold pace {times.speed_words(threshold)}." if threshold else f"{told}."
@@ -319,13 +319,13 @@ def ground_chart(times: Times) -> Figure | None:
     low, high = rounded(float(known.min()), float(known.max()), 50 if times.imperial else 10)
     bottom = BOTTOM - 66
     scale = Scale(low, max(high, low + PLAIN_METRES / whole), TOP, bottom)
-    said = words.board.BETWEEN_AND_ABOVE_SEA.format(min=known.min(), max=known.max(), unit=unit)
+    said = words.board.HEIGHT_RANGE.format(min=known.min(), max=known.max(), unit=unit)
     steep = times.of_rule("steep_ground")
     if steep:
         said += words.board.STEEP_STRETCHES.format(
             number=len(steep), duration=duration(sum(s.end - s.begin for s in steep))
         )
-    chart = Chart(words.board.GROUND_UNDER_SESSION, words.board.GROUND_DRAWN, bottom + 18)
+    chart = Chart(words.board.GROUND_TITLE, words.board.GROUND_DRAWN, bottom + 18)
     for span in steep:
         chart.area(times.at(span.begin), times.at(span.end), TOP, bottom, "made-band")
     _minutes(chart, times, bottom)

@@ -152,23 +152,21 @@ def _notes(track: Track, session: Session, spans: Sequence[Stretch]) -> list[str
     said = []
     if track.heart.reasons:
         parts = ", ".join(f"{why} {duration(spent)}" for why, spent in track.heart.reasons.items())
-        said.append(words.board.HEART_RATE_NOT_BELIEVED_HATCHED.format(parts=parts))
+        said.append(words.board.HEART_HATCHED.format(parts=parts))
     if not np.isfinite(track.heart.bpm).any():
-        said.append(words.board.NO_HEART_RATE_WAS_RECORDED)
+        said.append(words.board.NO_HEART_RECORDED)
     if track.pace.source in ("distance", "position"):
-        said.append(words.board.SPEED_IS_RECKONED.format(source=track.pace.source))
+        said.append(words.board.SPEED_RECKONED.format(source=track.pace.source))
     if track.pace.source == "none":
-        said.append(words.board.NO_SPEED_WAS_RECORDED)
+        said.append(words.board.NO_SPEED_RECORDED)
     masked = float(track.pace.masked.sum())
     if masked:
         said.append(words.board.SPEED_NOT_BELIEVED.format(masked=duration(masked)))
     if session.pauses:
         stopped = sum(end - begin for begin, end in session.pauses)
-        said.append(
-            words.board.STOPPED_FOR.format(stopped=duration(stopped), pauses=counted(len(session.pauses), "pause"))
-        )
+        said.append(words.board.STOPPED.format(stopped=duration(stopped), pauses=counted(len(session.pauses), "pause")))
     if len(spans) > MOST_STRETCHES:
-        said.append(words.board.MORE_STRETCHES_ARE_IN_EXPLAIN.format(more=len(spans) - MOST_STRETCHES))
+        said.append(words.board.MORE_STRETCHES.format(more=len(spans) - MOST_STRETCHES))
     return said
 
 

@@ -121,7 +121,7 @@ def decisions(plan: Plan) -> tuple[str, ...]:
 def _gate(gate: GateRecord) -> str:
     until = words.board.OPEN_AGAIN.format(until=weekday(gate.until)) if gate.until else "still shut"
     reasons = "; ".join(shut.reason for shut in gate.reasons)
-    return words.board.GATE_BEFORE_SHUT.format(
+    return words.board.GATE_SHUT.format(
         before=words.shared.gate_words(gate.before), since=weekday(gate.since), until=until, reasons=reasons
     )
 

@@ -103,13 +103,13 @@ def _shares(loads: dict[date, float], usual: float, days: Sequence[date]) -> dic
 
 def _said(sheet: ChartDays, heart: dict[date, float], impact: dict[date, float], limits: Limits) -> str:
     parts = [_resting(sheet, limits)]
-    for name, values in ((words.board.WORK_OF_HEART, heart), (words.board.IMPACT_ON_TENDON, impact)):
+    for name, values in ((words.board.WORK_OF_HEART, heart), (words.board.IMPACT_LABEL, impact)):
         if values:
             parts.append(
-                words.board.LAST_SEVEN_DAYS.format(name=name, percent=number(list(values.values())[-1] * 100, 0))
+                words.board.SHARE_OF_USUAL_WEEK.format(name=name, percent=number(list(values.values())[-1] * 100, 0))
             )
         else:
-            parts.append(words.board.NO_USUAL_WEEK_KNOWN.format(name=name))
+            parts.append(words.board.NO_USUAL_WEEK.format(name=name))
     return ". ".join(part[:1].upper() + part[1:] for part in parts if part) + "."
 
 
@@ -126,5 +126,5 @@ def _resting(sheet: ChartDays, limits: Limits) -> str:
             break
         back = each.date
     if back is None:
-        return words.board.RESTING_HEART_RATE_IS_NOT_BACK if told else ""
-    return words.board.RESTING_HEART_RATE_NEAR.format(back=weekday(back))
+        return words.board.RESTING_NOT_BACK if told else ""
+    return words.board.RESTING_IS_BACK.format(back=weekday(back))

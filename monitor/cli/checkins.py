@@ -65,7 +65,7 @@ def checkin(
     it = context.opened(home, athlete)
     one = it.athlete
     if by and not seen_doctor:
-        raise WrongUse(words.checkin.BY_SAYS_WHICH_DOCTOR)
+        raise WrongUse(words.interview.BY_WITHOUT_DOCTOR)
     answers: dict[str, Any] = {
         "stairs_unaided": stairs_unaided, "squat_unaided": squat_unaided, "soreness": scale("soreness", soreness),
         "pain": scale("pain", pain), "pain_where": pain_where, "energy": scale("energy", energy),
@@ -74,7 +74,7 @@ def checkin(
     }  # fmt: skip
     day = context.day_of("--date", date) if date else None
     if day is not None and day > (today := one.athlete.local_date(it.now)):
-        raise WrongUse(words.checkin.DATE_LIES_AHEAD_CHECK.format(date=date, today=today))
+        raise WrongUse(words.interview.DATE_AHEAD.format(date=date, today=today))
     told: tuple[FlagSpan, ...] | None = None
     if all(value in (None, []) for value in answers.values()):
         told = open_signs(it)
@@ -87,7 +87,7 @@ def checkin(
         screen.as_json({"path": str(path), "checkin": document, "says": says})
         return
     screen.say_path("written to", path)
-    screen.say(words.checkin.IS_READ_AT_NEXT)
+    screen.say(words.interview.CHECK_IN_IS_READ)
     for sentence in says:
         screen.say(sentence)
 
@@ -100,7 +100,7 @@ def scale(name: str, text: str | None) -> float | None:
         return None
     number = on_scale(name, text)
     if number is None:
-        raise WrongUse(words.checkin.MUST_BE_NUMBER.format(name=name, text=text))
+        raise WrongUse(words.interview.SCALE_MUST_BE_NUMBER.format(name=name, text=text))
     return number
 
 
@@ -129,33 +129,33 @@ def _asked(told: Sequence[FlagSpan]) -> dict[str, Any]:
         _ask_all(answers, told)
     except EOFError:
         if not any(value not in (None, "", []) for value in answers.values()):
-            raise WrongUse(words.checkin.NO_ANSWERS_ON_STANDARD) from None
+            raise WrongUse(words.interview.NO_ANSWERS_GIVEN) from None
     return answers
 
 
 def _ask_all(answers: dict[str, Any], told: Sequence[FlagSpan]) -> None:
-    both = _yes_no(words.checkin.CAN_YOU_TAKE_STAIRS)
+    both = _yes_no(words.interview.ASK_STAIRS_AND_SQUAT)
     answers["stairs_unaided"] = answers["squat_unaided"] = both
     if both is False:
-        answers["stairs_unaided"] = _yes_no(words.checkin.CAN_YOU_TAKE_STAIRS_UP)
-        answers["squat_unaided"] = _yes_no(words.checkin.CAN_YOU_DO_DEEP)
-    answers["soreness"] = _scale("soreness", words.checkin.SORENESS_OF_MUSCLES)
-    answers["pain"] = _scale("pain", words.checkin.PAIN_IN_ONE_PLACE)
+        answers["stairs_unaided"] = _yes_no(words.interview.ASK_STAIRS)
+        answers["squat_unaided"] = _yes_no(words.interview.ASK_SQUAT)
+    answers["soreness"] = _scale("soreness", words.interview.ASK_SORENESS)
+    answers["pain"] = _scale("pain", words.interview.ASK_PAIN)
     if answers["pain"]:
         answers["pain_where"] = _ask("       Where?")
     answers["energy"] = _scale("energy", "4/5  Energy, 0 to 10?")
     if answers["energy"] is not None:
         answers["mood"] = _scale("mood", "       And mood?")
-    symptoms = _ask(words.checkin.ANYTHING_LIKE_CHEST_PAIN)
+    symptoms = _ask(words.interview.ASK_SYMPTOMS)
     answers["symptoms"] = [] if symptoms.lower() in NOTHING else [part.strip() for part in symptoms.split(",")]
     _ask_of_signs(answers, told)
 
 
 def _ask_of_signs(answers: dict[str, Any], told: Sequence[FlagSpan]) -> None:
     """Whether what was told before is gone, or was looked at; an empty answer leaves it as it is."""
-    gone = [span.told for span in told if _yes_no(words.checkin.YOU_TOLD.format(told=span.told, day=span.day))]
+    gone = [span.told for span in told if _yes_no(words.interview.ASK_GONE.format(told=span.told, day=span.day))]
     answers["gone"] = gone
-    if len(gone) < len(told) and _yes_no(words.checkin.HAS_DOCTOR_LOOKED):
+    if len(gone) < len(told) and _yes_no(words.interview.ASK_DOCTOR):
         answers["seen_doctor"] = _ask("       Who?") or "a doctor"
 
 
@@ -171,7 +171,7 @@ def _yes_no(question: str) -> bool | None:
             return None
         if (said := screen.yes_or_no(answer)) is not None:
             return said
-        print(words.checkin.Y_OR_N, file=sys.stderr)
+        print(words.interview.YES_NO_OR_NOTHING, file=sys.stderr)
 
 
 def _scale(name: str, question: str) -> float | None:
@@ -182,4 +182,4 @@ def _scale(name: str, question: str) -> float | None:
         try:
             return scale(name, answer)
         except WrongUse:
-            print(words.checkin.NUMBER_FROM, file=sys.stderr)
+            print(words.interview.SCALE_OR_NOTHING, file=sys.stderr)

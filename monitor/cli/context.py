@@ -116,7 +116,7 @@ def no_such(what: str, wrong: str, known: Iterable[str], where: str) -> str:
     lowered = {name.lower(): name for name in names}
     near = difflib.get_close_matches(wrong.lower(), list(lowered), 1, 0.6)
     if near:
-        return words.commands.NO_IN.format(what=what, wrong=wrong, where=where, lowered=lowered[near[0]])
+        return words.commands.NO_SUCH_NAME.format(what=what, wrong=wrong, where=where, lowered=lowered[near[0]])
     return words.commands.not_among(what, wrong, where, names)
 
 
@@ -133,14 +133,14 @@ def moment_of(text: str, zone: tzinfo | None) -> datetime:
             moment = datetime.combine(moment.date(), time(12))
         return moment if moment.tzinfo else (moment.replace(tzinfo=zone) if zone else moment.astimezone())
     except (ValueError, OverflowError, OSError):
-        raise WrongUse(words.commands.AS_OF.format(text=text)) from None
+        raise WrongUse(words.commands.MUST_BE_MOMENT.format(text=text)) from None
 
 
 def day_of(option: str, text: str) -> date:
     """A calendar day from an option."""
     day = typed.day_of(text)
     if day is None:
-        raise WrongUse(words.commands.MUST_BE_DATE_SUCH.format(option=option, text=text))
+        raise WrongUse(words.commands.MUST_BE_DATE.format(option=option, text=text))
     return day
 
 
@@ -183,7 +183,7 @@ def reading_at_once(home: Home) -> Iterator[duckdb.DuckDBPyConnection]:
         return
     with Store(home.store).reading_at_once() as (con, itself):
         if not itself:
-            screen.warn(words.commands.IS_IN_USE_BY_ANOTHER.format(name=home.store.name))
+            screen.warn(words.commands.STORE_IN_USE.format(name=home.store.name))
         yield con
 
 
@@ -197,13 +197,15 @@ def finding_of(con: duckdb.DuckDBPyConnection, start_of_id: str) -> tuple[Findin
     if not found:
         known = [finding.id for finding in findings.standing(con)]
         near = difflib.get_close_matches(start_of_id.lower(), known, 1, 0.7)
-        hint = words.commands.DID_YOU_MEAN.format(near=near[0]) if near else words.commands.FINDINGS_LISTS_THEM
+        hint = words.commands.DID_YOU_MEAN.format(near=near[0]) if near else words.commands.SEE_FINDINGS
         raise WrongUse(words.commands.NO_FINDING_BEGINS.format(start_of_id=start_of_id, hint=hint))
     listed = ", ".join(f"{finding.id} ({finding.rule}, {finding.date})" for finding, _ in found[:MOST_LISTED])
     left = len(found[MOST_LISTED:])
     more = f" and {left} more" if left else ""
     raise WrongUse(
-        words.commands.BEGINS_FINDINGS.format(start_of_id=start_of_id, found=len(found), listed=listed, more=more)
+        words.commands.SEVERAL_FINDINGS_BEGIN.format(
+            start_of_id=start_of_id, found=len(found), listed=listed, more=more
+        )
     )
 
 

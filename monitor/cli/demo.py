@@ -37,7 +37,7 @@ def run_demo(home: Path | None) -> None:
 
 
 def _introduce(demo: Demo) -> None:
-    screen.say(words.demo.DEMO_IS_INVENTED.format(name=demo.athlete.athlete.name))
+    screen.say(words.commands.INTRODUCTION.format(name=demo.athlete.athlete.name))
     screen.say()
     screen.entries(
         [("home", str(demo.home.path)), ("roster", str(demo.home.roster)), ("exports", str(demo.athlete.folder))]
@@ -55,13 +55,13 @@ def _print_chapter(demo: Demo, told: ChapterResult, *, to_both: bool) -> None:
     screen.heading(f"Day {day}, {until:%A} {until.day} {until:%B}, {until:%H:%M}")
     screen.say(told.chapter.story)
     if told.chapter.release:
-        screen.say(words.demo.AS_WITH.format(id=demo.athlete.id, release=told.chapter.release))
+        screen.say(words.commands.RELEASED_BY.format(id=demo.athlete.id, release=told.chapter.release))
     screen.say(_counted(told.counts))
     if day == 0:
         screen.say()
         _print_plan(demo, "Her plan")
     elif not told.messages:
-        screen.say(words.demo.NOTHING_TO_SAY)
+        screen.say(words.commands.NO_NEWS)
     worse = [finding.id for finding in told.fresh if finding.severity >= Severity.CAUTION]
     for message in told.messages:
         to = next(contact for contact in demo.roster.contacts if contact.id == message.to)
@@ -104,19 +104,19 @@ def _conclude(demo: Demo) -> None:
     with context.reading(demo.home) as con:
         files, alerts, found = intake_view(con), outbox_view(con, demo.roster), findings.standing(con, demo.athlete.id)
     screen.say()
-    screen.heading(words.demo.WHERE_THINGS_STAND)
-    _print_plan(demo, words.demo.HER_PLAN)
+    screen.heading(words.commands.END_TITLE)
+    _print_plan(demo, words.commands.HER_PLAN)
     screen.say()
     screen.say(f"{len(found)} findings:")
     columns = [Column("date"), Column("severity"), Column("rule"), Column("what", one_line=False)]
     screen.table(columns, [(f"{one.date:%m-%d}", one.severity, one.rule, one.summary) for one in reversed(found)])
     screen.say()
-    screen.say(words.demo.FILES_SEEN.format(files=len(files)))
+    screen.say(words.commands.DEMO_FILES.format(files=len(files)))
     odd = [row for row in reversed(files) if row["state"] in ODD]
     screen.entries([(row["state"], f"{row['path']}: {row['reason']}") for row in odd], indent="  ")
     screen.say()
     sent = sum(row["state"] == "sent" for row in alerts)
-    screen.say(words.demo.MESSAGES_WERE_SENT.format(sent=sent, alerts=len(alerts)))
+    screen.say(words.commands.DEMO_MESSAGES.format(sent=sent, alerts=len(alerts)))
     _print_next(demo, max(found, key=lambda one: (one.severity, one.subject_end)).id)
 
 
@@ -124,7 +124,7 @@ def _print_next(demo: Demo, finding: str) -> None:
     """The board, and what a newcomer may try on this home."""
     screen.say_path("The board:", write_board(demo.home, demo.roster, demo.now))
     screen.say()
-    screen.say(words.demo.WHAT_TO_TRY_NEXT)
+    screen.say(words.commands.TRY_NEXT)
     home, then = f"--home {quoted(demo.home.path)}", f"--as-of {demo.now:%Y-%m-%dT%H:%M}"
     for command in (
         f"explain {finding} {home}",
@@ -135,4 +135,4 @@ def _print_next(demo: Demo, finding: str) -> None:
         "rules",
     ):
         print(f"  {called()} {command}")
-    print(words.demo.FOR_YOURSELF.format(called=called()))
+    print(words.commands.TRY_YOURSELF.format(called=called()))

@@ -42,7 +42,7 @@ def _print_head(shown: dict[str, Any]) -> None:
         f"{shown['name']}: {shown['severity']}, {shown['rule']}, {shown['date']}, day {shown['day']}, {stage}"
     )
     if shown["withdrawn_at"]:
-        screen.say(words.commands.WITHDRAWN_ON.format(moment=shown["withdrawn_at"][:16].replace("T", " ")))
+        screen.say(words.commands.WITHDRAWN.format(moment=shown["withdrawn_at"][:16].replace("T", " ")))
     screen.say(sentence(shown["summary"]))
     print()
 
@@ -52,9 +52,9 @@ def _print_short(shown: dict[str, Any], how_many: tuple[int, int, int]) -> None:
     _print_head(shown)
     brief = [(name, text) for name, text in _numbers(shown) if text and len(text) <= LONGEST_NUMBER]
     screen.entries([(name, text) for name, text in _subject(shown)[2:] if text] + brief[:numbers])
-    _section(words.commands.WHY_IT_IS_BELIEVED, _believed(shown, signals))
-    _section(words.commands.WHAT_TO_DO_NOW, [("-", text) for text in shown["advice"][:advice]])
-    screen.say(words.commands.ALL_ELSE.format(id=shown["id"]))
+    _section(words.commands.BELIEVED_TITLE, _believed(shown, signals))
+    _section(words.commands.ADVICE_TITLE, [("-", text) for text in shown["advice"][:advice]])
+    screen.say(words.commands.SEE_ALL.format(id=shown["id"]))
 
 
 def _believed(shown: dict[str, Any], signals: int) -> list[tuple[str, str]]:
@@ -69,14 +69,14 @@ def _believed(shown: dict[str, Any], signals: int) -> list[tuple[str, str]]:
 
 def _print_all(shown: dict[str, Any]) -> None:
     screen.entries([(name, text) for name, text in _subject(shown) if text])
-    _section(words.commands.WITHIN_SESSION, _times(shown))
-    _section(words.commands.WHAT_EACH_SIGNAL_SAYS, [(one["signal"], said_by(one)) for one in shown["signals"]])
+    _section(words.commands.TIMES_TITLE, _times(shown))
+    _section(words.commands.SIGNALS_TITLE, [(one["signal"], said_by(one)) for one in shown["signals"]])
     _section("Numbers", [(name, text) for name, text in _numbers(shown) if text])
-    _section(words.commands.HEART_RATE_FOR_SPEED, _heart_for_speed(shown["heart_for_speed"]))
+    _section(words.commands.HEART_FOR_SPEED_TITLE, _heart_for_speed(shown["heart_for_speed"]))
     _section("Not believed", _masked(shown))
     _section("Assumed", [("-", text) for text in shown["assumed"]])
-    _section(words.commands.WHAT_TO_DO_NOW, [("-", text) for text in shown["advice"]])
-    _section(words.commands.FOR_COACH, [("-", text) for text in shown["advice_to_coach"]])
+    _section(words.commands.ADVICE_TITLE, [("-", text) for text in shown["advice"]])
+    _section(words.commands.COACH_ADVICE_TITLE, [("-", text) for text in shown["advice_to_coach"]])
     _section("Caution", [("-", text) for text in shown["cautions"]])
     _print_limits(shown)
     _section("Told", [(row["contact"], _alert(row)) for row in shown["alerts"]])
@@ -86,19 +86,17 @@ def _print_all(shown: dict[str, Any]) -> None:
 def _heart_for_speed(told: dict[str, Any]) -> list[tuple[str, str]]:
     rows = []
     if "drift" in told:
-        rows.append(("second half", words.commands.DRIFT_AT_SAME_SPEED.format(drift=_more(told["drift"]))))
+        rows.append(("second half", words.commands.DRIFT.format(drift=_more(told["drift"]))))
     if "fades_after_45_min" in told:
         rows.append(
             (
                 "later on",
-                words.commands.FADE_AT_SAME_SPEED.format(fades_after_45_min=_more(told["fades_after_45_min"])),
+                words.commands.FADE.format(fades_after_45_min=_more(told["fades_after_45_min"])),
             )
         )
     if "hr_scatter_bpm" in told:
-        sure = words.commands.SCATTER_TOO_LARGE if told.get("hr_erratic_for_speed") else ""
-        rows.append(
-            ("scatter", words.commands.HEART_RATE_SCATTER.format(hr_scatter_bpm=told["hr_scatter_bpm"], sure=sure))
-        )
+        sure = words.commands.SCATTER_IS_LARGE if told.get("hr_erratic_for_speed") else ""
+        rows.append(("scatter", words.commands.SCATTER.format(hr_scatter_bpm=told["hr_scatter_bpm"], sure=sure)))
     return rows
 
 
@@ -122,7 +120,7 @@ def _subject(shown: dict[str, Any]) -> list[tuple[str, str]]:
         ("finding", shown["id"]),
         ("stage", words.shared.stage_words(shown["stage"])),
         ("session", when),
-        (words.commands.SPORT_AS_JUDGED, shown["sport"] or ""),
+        (words.commands.SPORT_LABEL, shown["sport"] or ""),
         ("file", shown["source"] or ""),
         ("observed", numbers),
     ]
@@ -135,7 +133,7 @@ def _times(shown: dict[str, Any]) -> list[tuple[str, str]]:
         for one in times[:MOST_TIMES]
     ]
     if len(times) > MOST_TIMES:
-        rows.append(("...", words.commands.AND_MORE.format(more=len(times) - MOST_TIMES)))
+        rows.append(("...", words.commands.MORE_TIMES.format(more=len(times) - MOST_TIMES)))
     return rows
 
 

@@ -112,7 +112,7 @@ def findings(
         return
     if not rows:
         narrowed = any(each is not None for each in (athlete, rule, severity, since))
-        screen.say(words.commands.NO_FINDINGS_LIKE if narrowed else "No findings.")
+        screen.say(words.commands.NO_SUCH_FINDINGS if narrowed else "No findings.")
     else:
         _print_findings(rows, _opened(it.athletes))
 
@@ -222,7 +222,7 @@ def seen(
     named = findings or []
     if everything:
         if named or athlete is None:
-            raise WrongUse(words.commands.SEEN_ALL)
+            raise WrongUse(words.commands.SEEN_ALL_NEEDS_ATHLETE)
         last = context.day_of("--until", until) if until else None
         marked = open_of(it.home, context.athlete_of(it.roster, athlete), last)
     else:
@@ -231,9 +231,9 @@ def seen(
         marked = [to_mark(it, each) for each in named]
     who = by or context.login_name()
     if not marked:
-        screen.say(words.commands.NOTHING_IS_OPEN)
+        screen.say(words.commands.NO_OPEN_FINDINGS)
         return
     mark_all_seen(it.home, list(dict(marked)), who, note)
     passes.refresh_board(it.home, it.roster, datetime.now(UTC), there=True)
     for each, what in dict(marked).items():
-        screen.say(words.commands.IS_SEEN.format(each=each, what=what, who=who))
+        screen.say(words.commands.SEEN.format(each=each, what=what, who=who))

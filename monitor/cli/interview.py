@@ -75,12 +75,12 @@ def machine_zone() -> str:
 
 def ask_all(given: InitFlags, known: Roster | None, home: Home) -> InitFlags:
     """Ask for what the flags leave open; each answer is held against the roster at once, so that none is lost."""
-    hint(words.interview.EMPTY_ANSWER_TAKES_WHAT)
-    name = given.name or ask(words.interview.NAME_OF_ATHLETE)
+    hint(words.interview.HOW_TO_ANSWER)
+    name = given.name or ask(words.interview.ASK_NAME)
     if not name:
         return given
     athlete_id = given.athlete or ask_for(
-        words.interview.SHORT_ID, lambda text: _tried(text, "", home), free_id(slug(name), known)
+        words.interview.ASK_ID, lambda text: _tried(text, "", home), free_id(slug(name), known)
     )
     given = replace(given, name=name, athlete=athlete_id)
     if given.folder is None:
@@ -104,29 +104,29 @@ def _tried(athlete_id: str, folder: str, home: Home) -> str:
 
 
 def _ask_folder(athlete_id: str, home: Home) -> str:
-    hint(words.interview.EXPORTS_OF_WATCH.format(path=home.path))
+    hint(words.interview.ABOUT_FOLDER.format(path=home.path))
     usual = f"exports/{athlete_id}"
 
     def read(text: str) -> str:
         folder = typed.folder_of(text, home.path)
         path = folder_path(home, folder)
         if path.exists() and not path.is_dir():
-            raise WrongUse(words.interview.IS_NO_FOLDER.format(path=path))
+            raise WrongUse(words.interview.FOLDER_IS_A_FILE.format(path=path))
         _tried(athlete_id, folder, home)
         there = path.is_dir() or folder == usual
-        if not there and not yes(words.interview.IS_NOT_THERE_YET.format(path=path), default=True):
-            raise WrongUse(words.interview.THEN_NAME_FOLDER)
+        if not there and not yes(words.interview.ASK_MAKE_FOLDER.format(path=path), default=True):
+            raise WrongUse(words.interview.NAME_FOLDER_THERE)
         return folder
 
-    return ask_for(words.interview.FOLDER_OF_EXPORTS, read, usual) or usual
+    return ask_for(words.interview.ASK_FOLDER, read, usual) or usual
 
 
 def _ask_heart(given: InitFlags) -> InitFlags:
     if given.hr_max is None:
-        hint(words.interview.MEASURED_HIGHEST_HEART_RATE)
-        given = replace(given, hr_max=ask_for(words.interview.HIGHEST_HEART_RATE, _number("hr_max", int)))
+        hint(words.interview.ABOUT_HR_MAX)
+        given = replace(given, hr_max=ask_for(words.interview.ASK_HR_MAX, _number("hr_max", int)))
     if given.hr_max is None and given.born is None:
-        born = ask_for(words.interview.YEAR_OF_BIRTH, _number("born", int))
+        born = ask_for(words.interview.ASK_BORN, _number("born", int))
         given = replace(given, born=born)
     return given
 
@@ -136,14 +136,14 @@ def _ask_race(given: InitFlags) -> InitFlags:
         hint(f"Events: {', '.join(known_events())}.")
         given = replace(
             given,
-            event=ask_for(words.interview.RACE_EMPTY_NONE_YET, lambda text: typed.event_of(text, known_events())),
+            event=ask_for(words.interview.ASK_RACE, lambda text: typed.event_of(text, known_events())),
         )
         if given.event == "custom":
-            given = replace(given, distance_km=_must(words.interview.DISTANCE_IN_KM, _number("distance_km", float)))
+            given = replace(given, distance_km=_must(words.interview.ASK_DISTANCE, _number("distance_km", float)))
     if given.event is not None and given.finish is None:
-        moment = _must(words.interview.FINISH_LOCAL_TIME_LIKE, finish)
-        result = ask_for(words.interview.RESULT_LIKE_EMPTY_SKIP, lambda text: _result(text, given.event))
-        taper = ask_for(words.interview.HOW_MANY_DAYS_TAPER, _number("taper_days", int))
+        moment = _must(words.interview.ASK_FINISH, finish)
+        result = ask_for(words.interview.ASK_RESULT, lambda text: _result(text, given.event))
+        taper = ask_for(words.interview.ASK_TAPER, _number("taper_days", int))
         return replace(given, finish=moment.isoformat(), result=result, taper_days=taper)
     return given
 
@@ -157,9 +157,9 @@ def finish(text: str) -> datetime:
     if days <= most:
         return moment
     if not can_ask():
-        raise WrongUse(words.interview.IS_DAYS_FROM_NOW.format(text=text, days=days, most=most))
-    if not yes(words.interview.FINISH_IS_DAYS.format(text=text, days=days), default=False):
-        raise WrongUse(words.interview.THEN_GIVE_IT_ONCE)
+        raise WrongUse(words.interview.FINISH_TOO_FAR.format(text=text, days=days, most=most))
+    if not yes(words.interview.ASK_FAR_FINISH.format(text=text, days=days), default=False):
+        raise WrongUse(words.interview.GIVE_FINISH_AGAIN)
     return moment
 
 
@@ -175,7 +175,7 @@ def _must(question: str, read: Callable[[str], Value]) -> Value:
         answer = ask_for(question, read)
         if answer is not None:
             return answer
-        hint(words.interview.THIS_ONE_IS_NEEDED)
+        hint(words.interview.ANSWER_NEEDED)
 
 
 def _ask_where_to(given: InitFlags, known: Roster | None) -> InitFlags:
@@ -183,17 +183,17 @@ def _ask_where_to(given: InitFlags, known: Roster | None) -> InitFlags:
         return given
     if known is not None and known.contacts:
         there = ", ".join(contact.id for contact in known.contacts)
-        question = words.interview.WHO_IS_TOLD.format(there=there)
+        question = words.interview.ASK_CONTACTS.format(there=there)
         chosen = ask_for(question, lambda text: _who(text, known), usual_contact(known))
         urls, given = tuple(chosen[0]) if chosen else (), replace(given, also=tuple(chosen[1]) if chosen else ())
     else:
-        hint(words.interview.ALERTS_GO_TO_ADDRESS)
-        url = ask_for(words.interview.WHERE_ALERTS_GO, checked_url)
+        hint(words.interview.ABOUT_ADDRESSES)
+        url = ask_for(words.interview.ASK_ADDRESS, checked_url)
         urls = (url,) if url else ()
     if not urls:
         return given
     alone = known is None or not known.contacts
-    reader = ask_for(words.interview.WHO_READS_THEM, _coach_or_athlete, "athlete" if alone else "coach")
+    reader = ask_for(words.interview.ASK_READER, _coach_or_athlete, "athlete" if alone else "coach")
     if reader == "athlete":
         return replace(
             given, alerts=urls, contact=_free_contact(given.athlete or "athlete", known), contact_name=given.name
@@ -202,7 +202,7 @@ def _ask_where_to(given: InitFlags, known: Roster | None) -> InitFlags:
         given,
         alerts=urls,
         contact=_free_contact("coach", known),
-        contact_name=ask(words.interview.NAME_OF_COACH, "Coach"),
+        contact_name=ask(words.interview.ASK_COACH, "Coach"),
     )
 
 
@@ -219,7 +219,7 @@ def _who(text: str, known: Roster) -> tuple[list[str], list[str]]:
     urls = [checked_url(part) for part in parts if part not in ids and LOOK_LIKE_A_URL.search(part)]
     for part in parts:
         if part not in ids and part not in urls:
-            raise WrongUse(words.interview.NOBODY_OF_THAT_ID.format(part=part, ids=", ".join(ids)))
+            raise WrongUse(words.interview.NO_SUCH_ID.format(part=part, ids=", ".join(ids)))
     return urls, [part for part in parts if part in ids]
 
 
@@ -265,14 +265,12 @@ def addition(given: InitFlags, known: Roster) -> tuple[str, tuple[NewRace, ...],
         if getattr(given, key) is not None:
             flag = key.replace("_", "-")
             raise WrongUse(
-                words.interview.STANDS_ON_ROSTER_ALREADY_EDIT.format(
-                    flag=flag, athlete=given.athlete, key=key, path=known.path
-                )
+                words.interview.VALUE_IS_THERE.format(flag=flag, athlete=given.athlete, key=key, path=known.path)
             )
     races = _races(given)
     told = _told(given, known, given.athlete or "", "", new=False)
     if not races and not told.ids:
-        raise WrongUse(words.interview.STANDS_ON_ROSTER_ALREADY.format(athlete=given.athlete))
+        raise WrongUse(words.interview.ATHLETE_IS_THERE.format(athlete=given.athlete))
     return given.athlete or "", races, told
 
 
@@ -342,7 +340,7 @@ def _told(given: InitFlags, known: Roster | None, athlete_id: str, name: str, *,
     if not given.alerts:
         for flag, value in (("--contact-name", given.contact_name), ("--receives", given.receives)):
             if value is not None:
-                raise WrongUse(words.interview.DESCRIBES_NEW_CONTACT.format(flag=flag))
+                raise WrongUse(words.interview.FLAG_WITHOUT_ALERT.format(flag=flag))
     there = {contact.id: contact for contact in known.contacts} if known is not None else {}
     owner = {url: contact.id for contact in there.values() for url in contact.urls}
     fresh = tuple(url for url in given.alerts if url not in owner)
@@ -368,8 +366,8 @@ def _told(given: InitFlags, known: Roster | None, athlete_id: str, name: str, *,
         ids.insert(0, who)
     elif who is not None:
         raise WrongUse(
-            words.interview.CONTACT_NOBODY_OF_THAT_ID.format(who=who)
-            + (words.interview.ONE_OF.format(there=", ".join(there)) if there else "")
+            words.interview.NO_SUCH_CONTACT.format(who=who)
+            + (words.interview.OTHER_CONTACTS.format(there=", ".join(there)) if there else "")
         )
     usual = [usual_contact(known)] if new else []
     return Recipients(made, tuple(dict.fromkeys(filter(None, [*ids, *given.also, *usual]))), addresses)

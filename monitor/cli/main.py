@@ -33,15 +33,13 @@ def unexpected(error: Exception, arguments: Sequence[str]) -> int:
     _traced(error)
     home = _home_of(arguments)
     where = (
-        words.commands.WHERE_IS.format(log=home.log)
-        if home and _logged(error, home)
-        else words.commands.FALLOW_DEBUG_SHOWS
+        words.commands.SEE_LOG.format(log=home.log) if home and _logged(error, home) else words.commands.SEE_TRACEBACK
     )
     if isinstance(error, OSError) and error.strerror:
         name = f"{error.filename}: " if error.filename else ""
         _line(f"{name}{error.strerror}; {where}")
     else:
-        _line(words.commands.ERROR_THAT_SHOULD_NOT_HAPPEN.format(kind=type(error).__name__, where=where))
+        _line(words.commands.UNEXPECTED_ERROR.format(kind=type(error).__name__, where=where))
     return 1
 
 
@@ -147,7 +145,7 @@ def run(arguments: Sequence[str] | None = None) -> NoReturn:
         _quieten()
     except OSError as error:
         _quieten()
-        code = told(WorkFailed(words.commands.OUTPUT_COULD_NOT_BE_WRITTEN.format(why=error.strerror)))
+        code = told(WorkFailed(words.commands.OUTPUT_NOT_WRITTEN.format(why=error.strerror)))
     sys.exit(code)
 
 
@@ -205,7 +203,7 @@ def _wrong_use(error: Any, arguments: Sequence[str]) -> int:
     wrong = getattr(error, "option_name", None)
     path = context.command_path if context else _command_of(arguments)
     if wrong == "--home" and type(error).__name__ == "NoSuchOption":
-        message = words.commands.HOME_NEEDS_FOLDER
+        message = words.commands.HOME_WITHOUT_COMMAND
     elif wrong and type(error).__name__ == "NoSuchOption":
         message = words.commands.NO_SUCH_OPTION.format(wrong=wrong) + _nearest_option(wrong, context)
     elif context and message.startswith("No such command"):
@@ -213,7 +211,7 @@ def _wrong_use(error: Any, arguments: Sequence[str]) -> int:
         message = words.commands.NO_SUCH_COMMAND.format(wrong=wrong) + _nearest(wrong, context.command.commands, 0.5)
     elif context and "argument" in message:
         message += _on_arguments(message, context)
-    told(WrongUse(words.commands.HELP_SHOWS_HOW.format(message=message[:1].lower(), message_2=message[1:], path=path)))
+    told(WrongUse(words.commands.WRONG_USE.format(message=message[:1].lower(), message_2=message[1:], path=path)))
     return int(error.exit_code)
 
 
@@ -221,9 +219,9 @@ def _on_arguments(message: str, context: Any) -> str:
     """What is to be typed where an argument is missing, or one more stands there than belongs there."""
     one = message.partition(" (")[2].split(" ")[0].rstrip(")")
     if one[:1] in "-–—−/" and one:
-        return words.commands.OPTIONS_BEGIN_WITH_HYPHENS
+        return words.commands.TWO_HYPHENS
     if one.lower() in YES_OR_NO:
-        return words.commands.OPTIONS_WITHOUT_VALUE
+        return words.commands.YES_NO_OPTIONS
     example = (context.command.help or "").rpartition("Example: ")[2].strip()
     return f"; as in `{example}`" if example else ""
 
@@ -242,7 +240,7 @@ def _nearest_option(wrong: str, context: Any) -> str:
     names = [name for name in known if name.startswith("-")]
     hint = _nearest(wrong, [*names, "--home"], 0.66)
     if hasattr(context.command, "commands"):
-        return hint or words.commands.BEFORE_COMMAND
+        return hint or words.commands.OPTION_BEFORE_COMMAND
     if not hint and len(names) <= MOST_OPTIONS_NAMED:
         hint = f"; there {'is' if len(names) == 1 else 'are'} {', '.join(names)}"
     return hint
@@ -250,7 +248,7 @@ def _nearest_option(wrong: str, context: Any) -> str:
 
 def _nearest(wrong: str, known: Iterable[str], least: float) -> str:
     near = difflib.get_close_matches(wrong, list(known), 1, least)
-    return words.commands.DID_YOU_MEAN_OPTION.format(near=near[0]) if near else ""
+    return words.commands.OPTION_MEANT.format(near=near[0]) if near else ""
 
 
 if __name__ == "__main__":

@@ -93,7 +93,7 @@ def refresh_board(
     except let_through:
         raise
     except (OSError, FallowError) as error:
-        screen.warn(words.commands.WAS_NOT_WRITTEN.format(name=home.board.name, error=error))
+        screen.warn(words.commands.BOARD_NOT_WRITTEN.format(name=home.board.name, error=error))
 
 
 def open_finding(home: Home, roster: Roster, finding: Finding, now: datetime) -> Path:
@@ -106,7 +106,7 @@ def open_finding(home: Home, roster: Roster, finding: Finding, now: datetime) ->
 
     path = write_finding(home, roster, Store(home.store), finding, now, default_limits())
     if not webbrowser.open(path.as_uri()):
-        screen.warn(words.commands.NO_BROWSER_COULD_BE_OPENED)
+        screen.warn(words.commands.NO_BROWSER)
     return path
 
 
@@ -149,14 +149,14 @@ def scan(as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = 
             _say_what_was_kept(scanner)
             raise typer.Exit(130) from None
     for athlete_id, reason in done.missing.items():
-        screen.warn(words.commands.WHAT_IS_KNOWN.format(athlete_id=athlete_id, reason=reason))
+        screen.warn(words.commands.FOLDER_MISSING.format(athlete_id=athlete_id, reason=reason))
     if json:
         screen.as_json(done.counts())
     else:
         _print_pass(done)
         _print_next(done.counts(), where)
     for what in done.left_out:
-        screen.warn(words.commands.COULD_NOT_BE_TOLD.format(what=what))
+        screen.warn(words.commands.NOT_TOLD.format(what=what))
     if done.left_out:
         raise typer.Exit(1)
 
@@ -173,7 +173,7 @@ def _print_pass(done: Pass) -> None:
     became = ", ".join(
         f"{counts[word]} {word}" for word in ("read", "duplicate", "unreadable", "waiting") if counts[word]
     )
-    other = words.commands.OTHER_KINDS_LEFT_ALONE.format(ignored=counts["ignored"]) if counts["ignored"] else ""
+    other = words.commands.OTHER_KINDS.format(ignored=counts["ignored"]) if counts["ignored"] else ""
     held = words.shared.held(counts)
     seen = counted(counts["files_seen"], "file")
     new = counts["files_new"] - counts["ignored"]
@@ -187,9 +187,9 @@ def _print_pass(done: Pass) -> None:
 def _print_next(counts: dict[str, int], home: Home) -> None:
     """Where to look for what this pass brought."""
     looks = [
-        ("findings", words.commands.FINDINGS_LISTS_THEM),
-        ("unreadable", words.commands.INTAKE_SAYS_WHY),
-        ("alerts_waiting", words.commands.OUTBOX_SAYS_WHAT_WAITS),
+        ("findings", words.commands.SEE_FINDINGS),
+        ("unreadable", words.commands.SEE_INTAKE),
+        ("alerts_waiting", words.commands.SEE_OUTBOX),
     ]
     told = [text for key, text in looks if counts[key]]
     if told:
@@ -220,7 +220,7 @@ def watch(
         return Scanner(where, roster, clock, workers=Workers(), send=AppriseSender(), patient=True)
 
     if sys.stderr.isatty():
-        screen.warn(words.commands.CTRL_C_ENDS)
+        screen.warn(words.commands.WATCH_BEGINS)
     beside = _pages_beside(where, as_of) if serve else nullcontext()
     with context.without_roster_values(where), beside:
         raise typer.Exit(run_watch(where, clock, make_scanner=scanner))
@@ -286,5 +286,5 @@ def rebuild(
         print(file=sys.stderr)
         screen.warn(words.commands.REBUILD_STOPPED)
         raise typer.Exit(130) from None
-    kept = words.commands.OLD_STORE_IS_KEPT.format(name=aside.name) if aside else ""
-    screen.say(words.commands.REBUILT_BY_NEXT_SCAN.format(kept=kept))
+    kept = words.commands.OLD_STORE_KEPT.format(name=aside.name) if aside else ""
+    screen.say(words.commands.REBUILD_BEGUN.format(kept=kept))

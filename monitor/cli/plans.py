@@ -130,22 +130,22 @@ def _print_head(shown: dict[str, Any], name: str) -> None:
     """Whose plan, after which race, how long and why, and where today stands."""
     race, today = shown["race"], shown["today"]
     if race is None:
-        screen.say(words.commands.NO_RACE_ON_ROSTER.format(name=name))
+        screen.say(words.commands.NO_RACE.format(name=name))
         return
     event = f"{race['distance_km']:g} km" if race["event"] == "custom" else race["event"].replace("_", " ")
     screen.heading(
-        words.commands.DAYS_AFTER.format(
+        words.commands.PLAN_HEADING.format(
             name=name, length_days=race["length_days"], event=event, finish=race["finish"][:16].replace("T", " ")
         )
     )
     moved = (
         ""
         if race["last_day"] == race["length_days"]
-        else words.commands.NOW_TO_DAY.format(last_day=race["last_day"], last_date=race["last_date"])
+        else words.commands.PLAN_MOVED.format(last_day=race["last_day"], last_date=race["last_date"])
     )
     screen.say("; ".join(race["reasons"]) + moved)
     screen.say(
-        words.commands.TODAY_IS.format(
+        words.commands.TODAY.format(
             date=today["date"], day=today["day"], stage=words.shared.stage_words(today["stage"])
         )
     )
@@ -154,8 +154,8 @@ def _print_head(shown: dict[str, Any], name: str) -> None:
     week = shown["usual_week"]
     if week is not None and week["minutes"] is not None:
         allowed = ", then ".join(f"{minutes} min" for minutes in week["allowed_min"])
-        usual = words.commands.USUAL_RUNNING_WEEK.format(minutes=week["minutes"], reason=week["reason"])
-        screen.say(words.commands.ON_RAMP_WEEK_ALLOWED.format(usual=usual, allowed=allowed))
+        usual = words.commands.USUAL_WEEK.format(minutes=week["minutes"], reason=week["reason"])
+        screen.say(words.commands.ON_RAMP_WEEKS.format(usual=usual, allowed=allowed))
     for sentence in shown["summary"]:
         screen.say(sentence)
 
@@ -185,7 +185,7 @@ def _print_notes(shown: dict[str, Any]) -> None:
         print()
         for sentence in shown["race_file"]["sentences"]:
             screen.say(sentence)
-    for title, sentences in (("Estimated", shown["estimated"]), (words.commands.DATA_TOO_THIN, shown["thin"])):
+    for title, sentences in (("Estimated", shown["estimated"]), (words.commands.THIN_DATA, shown["thin"])):
         for sentence in sentences:
             print()
             screen.say(f"{title}: {sentence}.")
@@ -264,7 +264,7 @@ def calendar(
         try:
             put(out, as_icalendar(made).decode())
         except OSError as error:
-            raise WrongUse(words.commands.OUT_CANNOT_BE_WRITTEN.format(out=out, why=error.strerror)) from None
+            raise WrongUse(words.commands.OUT_NOT_WRITTEN.format(out=out, why=error.strerror)) from None
     if json:
         screen.as_json(as_json(made))
     elif out is not None:
@@ -334,10 +334,10 @@ def _put_through(it: Opened, made: Hold, *, json: bool) -> None:
         return
     days = f" for {counted(made.days, 'day')}" if made.days else ""
     word = f"held{days}" if made.kind == "hold" else "released"
-    screen.say(words.commands.IS_FROM.format(name=it.athlete.athlete.name, word=word, on=made.on, by=made.by))
+    screen.say(words.commands.HELD_OR_RELEASED.format(name=it.athlete.athlete.name, word=word, on=made.on, by=made.by))
     if shown["race"] is None or shown["today"]["stage"] in ("before", "done"):
-        screen.say(words.commands.NO_PLAN_IS_ACTIVE)
+        screen.say(words.commands.NO_ACTIVE_PLAN)
         return
     now_in = next(stage for stage in shown["stages"] if stage["stage"] == shown["today"]["stage"])
-    until = words.commands.HELD_AT_LEAST_TO.format(last_date=now_in["last_date"], plan_ends=shown["race"]["last_date"])
+    until = words.commands.STAGE_LASTS.format(last_date=now_in["last_date"], plan_ends=shown["race"]["last_date"])
     screen.say(f"Today: {words.shared.stage_words(now_in['stage'])}, {until}.")

@@ -46,7 +46,7 @@ def rules(
         _print_rule(one, with_limits=limits or rule is not None)
     if not limits and rule is None:
         print()
-        screen.say(words.commands.RULES_SHOW_SOURCES)
+        screen.say(words.commands.SEE_RULES)
 
 
 def _print_rule(one: dict[str, Any], *, with_limits: bool) -> None:
@@ -97,7 +97,7 @@ def replay(
         screen.as_json(shown)
         return
     if shown["when_read"]:
-        screen.warn(words.commands.ACTS_WHEN_FILE_IS_READ.format(when_read=", ".join(shown["when_read"])))
+        screen.warn(words.commands.LIMIT_ACTS_WHEN_READ.format(when_read=", ".join(shown["when_read"])))
     _print_changes(shown)
 
 
@@ -110,9 +110,9 @@ def limits_of(path: Path | None) -> Limits:
     try:
         return default_limits().overridden(tomllib.loads(path.read_text("utf-8")))
     except OSError as error:
-        raise WrongUse(words.commands.LIMITS_CANNOT_BE_READ.format(path=path, why=error.strerror)) from None
+        raise WrongUse(words.commands.LIMITS_UNREADABLE.format(path=path, why=error.strerror)) from None
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise WrongUse(words.commands.LIMITS_NOT_VALID_TOML.format(path=path, error=error)) from None
+        raise WrongUse(words.commands.LIMITS_NO_TOML.format(path=path, error=error)) from None
     except LimitsError as error:
         raise WrongUse(f"--limits {path}: {error}") from None
 

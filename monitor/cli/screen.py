@@ -68,7 +68,7 @@ def known_by_path() -> str:
     name = called()
     if name == NAME:
         return ""
-    return words.commands.THIS_TERMINAL_KNOWS.format(name=NAME, known=name)
+    return words.commands.KNOWN_BY_PATH.format(name=NAME, known=name)
 
 
 # Printing: tables and paragraphs that fit 80 columns, JSON, CSV. Nothing from a file can move the cursor.

@@ -110,15 +110,15 @@ def _make(links: Any, roster: Roster, reader: PageOwner, png: Path | None, *, js
     screen.say(words.commands.PERSONAL_LINK.format(name=_name(roster, reader)))
     print(address)
     if png is not None:
-        screen.say_path(words.commands.SAME_AS_PICTURE, png)
+        screen.say_path(words.commands.LINK_PICTURE, png)
     elif sys.stdout.isatty():
         import segno
 
         segno.make(address, error="m").terminal(compact=True)
     if before:
-        screen.say(words.commands.LINK_BEFORE_IS_VOID)
+        screen.say(words.commands.OLD_LINK_IS_VOID)
     if not page.url:
-        screen.say(words.commands.WORKS_ON_THIS_MACHINE)
+        screen.say(words.commands.LINK_OF_THIS_MACHINE)
 
 
 def _folders(roster: Roster, reader: PageOwner) -> None:
@@ -133,7 +133,7 @@ def _folders(roster: Roster, reader: PageOwner) -> None:
         try:
             (athlete.folder / name).mkdir(mode=0o700, exist_ok=True)
         except OSError as error:
-            screen.warn(words.commands.CANNOT_BE_MADE.format(folder=athlete.folder / name, why=error.strerror))
+            screen.warn(words.commands.FOLDER_NOT_MADE.format(folder=athlete.folder / name, why=error.strerror))
 
 
 def _write_png(address: str, path: Path) -> None:
@@ -149,7 +149,7 @@ def _write_png(address: str, path: Path) -> None:
         segno.make(address, error="m").save(picture, kind="png", scale=8, border=4)
         replace_file(path, picture.getvalue())
     except OSError as error:
-        raise WorkFailed(words.commands.CANNOT_BE_WRITTEN.format(path=path, why=error.strerror)) from None
+        raise WorkFailed(words.commands.PICTURE_NOT_WRITTEN.format(path=path, why=error.strerror)) from None
 
 
 def _list(home: Home, roster: Roster, *, json: bool) -> None:
@@ -172,12 +172,12 @@ def _list(home: Home, roster: Roster, *, json: bool) -> None:
         screen.as_json(rows)
         return
     if not rows:
-        screen.say(words.commands.NOBODY_HAS_LINK_YET)
+        screen.say(words.commands.NO_LINKS)
     for row in rows:
         last = (
-            words.commands.LAST_USED_UTC.format(moment=str(row["used_at"])[:16].replace("T", " "))
+            words.commands.LINK_LAST_USED.format(moment=str(row["used_at"])[:16].replace("T", " "))
             if row["used_at"]
-            else words.commands.NOT_USED_YET
+            else words.commands.LINK_UNUSED
         )
         feeds = f", {counted(int(row['calendars'] or 0), 'calendar')}" if row["calendars"] else ""
         screen.say(f"{row['name']} ({row['kind']} {row['id']}): made {str(row['made_at'])[:10]}, {last}{feeds}")

@@ -57,7 +57,7 @@ def keep_secrets(home: Home, names: Iterable[str], environment: Mapping[str, str
     try:
         replace_file(home.secrets, "".join(lines).encode())
     except OSError as error:
-        raise WorkFailed(words.doctor.COULD_NOT_BE_WRITTEN.format(secrets=home.secrets, why=error.strerror)) from None
+        raise WorkFailed(words.doctor.SECRETS_NOT_WRITTEN.format(secrets=home.secrets, why=error.strerror)) from None
     return home.secrets
 
 
@@ -129,7 +129,7 @@ def init(
     where = find_home(home)
     known = making.known_roster(where, os.environ)
     if known is not None and quiet_hours is not None:
-        raise WrongUse(words.interview.QUIET_HOURS.format(roster=where.roster))
+        raise WrongUse(words.interview.QUIET_HOURS_ARE_SET.format(roster=where.roster))
     _tell_unset(alert or (), send=send)
     answers = InitFlags(
         name, athlete, folder, timezone, born, sex, hr_max, hr_rest, event, distance_km, finish, result, taper_days,
@@ -145,20 +145,18 @@ def init(
     there = making.folder_path(where, new.folder).is_dir()
     made = making.make_folder(where, new.folder)
     making.write_roster(where, text)
-    screen.say_path(words.interview.IS_ON_ROSTER.format(name=screen.plain(new.name)), where.roster)
-    screen.say_path(words.interview.EXPORTS_ARE_AWAITED, made)
+    screen.say_path(words.interview.ADDED_TO.format(name=screen.plain(new.name)), where.roster)
+    screen.say_path(words.interview.EXPORTS_GO_TO, made)
     screen.say(_exports(made, roster, there=there))
     _preview_tables(context.athlete_of(roster, new.id))
     _show_plan(where, roster, new.id)
     if send or (
-        (told.new or told.addresses)
-        and screen.can_ask()
-        and screen.yes(words.interview.SEND_TEST_MESSAGE_NOW, default=True)
+        (told.new or told.addresses) and screen.can_ask() and screen.yes(words.interview.ASK_SEND_TEST, default=True)
     ):
         _send_tests(where, new.contacts)
     if not new.contacts:
         screen.say(words.interview.NOBODY_IS_TOLD_YET.format(name=where.roster.name))
-    screen.say(words.interview.NEXT_DOCTOR_CHECKS_EVERYTHING)
+    screen.say(words.interview.WHAT_NEXT)
     if path := known_by_path():
         screen.say(path)
 
@@ -171,10 +169,10 @@ def _tell_unset(urls: Sequence[str], *, send: bool) -> None:
     if not missing:
         return
     named = ", ".join(f"${{{name}}}" for name in missing)
-    said = words.interview.ALERT_IS_NOT_SET.format(named=named)
+    said = words.interview.ALERT_NOT_SET.format(named=named)
     if send:
-        raise WrongUse(words.interview.SET_IT.format(said=said))
-    screen.warn(words.interview.SET_IT_WHERE_WATCH.format(said=said))
+        raise WrongUse(words.interview.SET_AND_START_AGAIN.format(said=said))
+    screen.warn(words.interview.SET_BEFORE_WATCH.format(said=said))
 
 
 def _extend(answers: InitFlags, known: Roster, home: Home, *, send: bool) -> None:
@@ -188,7 +186,7 @@ def _extend(answers: InitFlags, known: Roster, home: Home, *, send: bool) -> Non
     _confirmed()
     making.write_roster(home, text)
     screen.say_path(
-        words.interview.IS_CHANGED.format(name=screen.plain(context.athlete_of(roster, athlete_id).athlete.name)),
+        words.interview.CHANGED_IN.format(name=screen.plain(context.athlete_of(roster, athlete_id).athlete.name)),
         home.roster,
     )
     if races:
@@ -202,9 +200,7 @@ def _who_is_told(roster: Roster, athlete_id: str) -> None:
     from monitor.alerts.channels import shown
 
     for contact in roster.contacts_of(athlete_id):
-        least = {1: "everything", 2: words.interview.WHAT_IS_CAUTION, 3: words.interview.ONLY_STOP}[
-            int(contact.receives)
-        ]
+        least = {1: "everything", 2: words.interview.FROM_CAUTION, 3: words.interview.FROM_STOP}[int(contact.receives)]
         places = ", ".join(map(shown, contact.urls))
         screen.say(
             words.interview.TOLD_OF.format(
@@ -217,7 +213,7 @@ def _who_is_told(roster: Roster, athlete_id: str) -> None:
 def _confirmed() -> None:
     """Ask once more in a terminal; whoever says no has changed nothing."""
     if screen.can_ask() and not screen.yes("Write it?", default=True):
-        screen.warn(words.interview.STOPPED_NOTHING_WAS_WRITTEN)
+        screen.warn(words.interview.STOPPED)
         raise typer.Exit(130)
 
 
@@ -229,7 +225,7 @@ def _completed(answers: InitFlags, known: Roster | None, home: Home) -> tuple[ma
         return complete(answers, known, home)
     except (KeyboardInterrupt, EOFError):
         print(file=sys.stderr)
-        screen.warn(words.interview.STOPPED_NOTHING_WAS_WRITTEN)
+        screen.warn(words.interview.STOPPED)
         raise typer.Exit(130) from None
 
 
@@ -238,12 +234,12 @@ def _exports(folder: Path, roster: Roster, *, there: bool) -> str:
     from monitor.folders.listing import look
 
     if not there:
-        return words.interview.THAT_FOLDER_WAS_MADE
+        return words.interview.FOLDER_MADE
     files = len(look(folder).files)
     if not files:
-        return words.interview.NOTHING_OF_KNOWN_KIND
-    late = words.interview.WHAT_ENDED_MORE_THAN_DAYS.format(late_after_days=roster.alerts.late_after_days)
-    return words.interview.CAN_BE_READ.format(files=counted(files, "file"), late=late)
+        return words.interview.FOLDER_EMPTY
+    late = words.interview.OLD_IS_NOT_SENT.format(late_after_days=roster.alerts.late_after_days)
+    return words.interview.FILES_THERE.format(files=counted(files, "file"), late=late)
 
 
 def _preview_tables(athlete: RosterAthlete) -> None:
@@ -258,7 +254,7 @@ def _preview_tables(athlete: RosterAthlete) -> None:
             continue
         status.say(Path(table.relative), table.made)
         if table.alike > 1:
-            screen.say(words.interview.MORE_WITH_SAME_COLUMNS.format(alike=counted(table.alike - 1, "table")))
+            screen.say(words.interview.TABLES_ALIKE.format(alike=counted(table.alike - 1, "table")))
 
 
 def _show_plan(home: Home, roster: Roster, athlete_id: str) -> None:
@@ -268,7 +264,7 @@ def _show_plan(home: Home, roster: Roster, athlete_id: str) -> None:
     if athlete.athlete.races:
         print()
         show_plan(home, roster, athlete, datetime.now(UTC))
-        screen.say(words.interview.WHY_EACH_LIMIT.format(athlete_id=athlete_id))
+        screen.say(words.interview.SEE_PLAN.format(athlete_id=athlete_id))
         print()
 
 
@@ -322,10 +318,10 @@ def _print_cron(home: Home) -> None:
     names = names_needed(context.roster_of(home))
     if missing := [name for name in names if name not in os.environ]:
         named = ", ".join(f"${{{name}}}" for name in missing)
-        raise WrongUse(words.interview.IS_NOT_SET_IN_ENVIRONMENT.format(named=named))
+        raise WrongUse(words.interview.SECRET_NOT_SET.format(named=named))
     secrets = keep_secrets(home, names, os.environ)
     if secrets is not None:
-        screen.warn(words.interview.VALUES_OF_ARE_KEPT.format(names=", ".join(names), secrets=secrets))
+        screen.warn(words.interview.SECRETS_KEPT.format(names=", ".join(names), secrets=secrets))
     print(crontab_line(home, this_program(), secrets))
 
 

@@ -36,7 +36,7 @@ def show(home: Home, file: Path, athlete_id: str | None, *, json: bool) -> None:
     try:
         data = file.read_bytes()
     except OSError as error:
-        raise WrongUse(words.commands.NAME_TABLE_TO_PREVIEW.format(file=file, why=error.strerror or error)) from None
+        raise WrongUse(words.commands.PREVIEW_UNREADABLE.format(file=file, why=error.strerror or error)) from None
     try:
         made = preview(data, options_for(home, file, athlete_id).of(file.name))
     except Unreadable as reason:
@@ -58,7 +58,7 @@ def options_for(home: Home, file: Path, athlete_id: str | None) -> IntakeOptions
         return context.athlete_of(roster, athlete_id).options
     within = [athlete for athlete in roster.athletes if file.resolve().is_relative_to(athlete.folder.resolve())]
     if not within and len(roster.athletes) > 1:
-        raise WrongUse(words.commands.TABLE_OF_NOBODY.format(file=file))
+        raise WrongUse(words.commands.PREVIEW_OF_WHOM.format(file=file))
     chosen = within or list(roster.athletes)
     return chosen[0].options if chosen else IntakeOptions(timezone="UTC")
 
@@ -80,20 +80,20 @@ def as_dict(made: Preview) -> dict[str, Any]:
 def say(file: Path, made: Preview) -> None:
     from monitor.intake.nights_csv import EXPECTED
 
-    screen.say(words.commands.COLUMNS_NAMED_IN_LINE.format(name=file.name, header_line=made.header_line))
+    screen.say(words.commands.PREVIEW_HEADING.format(name=file.name, header_line=made.header_line))
     screen.table(
-        [Column("column", one_line=False), Column(words.commands.IS_READ, one_line=False), Column("in")],
+        [Column("column", one_line=False), Column(words.commands.PREVIEW_FIELD_LABEL, one_line=False), Column("in")],
         [(header, field, unit or "-") for header, field, unit in made.understood],
     )
     if made.passed_over:
         free = next((field for field in EXPECTED if field not in {field for _, field, _ in made.understood}), "note")
         screen.say(
-            words.commands.PASSED_OVER.format(
+            words.commands.PREVIEW_PASSED_OVER.format(
                 passed_over=", ".join(made.passed_over), free=free, first=made.passed_over[0]
             ),
             hang="  ",
         )
-    screen.say(words.commands.FIRST_AS_READ.format(rows=counted(len(made.rows), "row")))
+    screen.say(words.commands.PREVIEW_ROWS.format(rows=counted(len(made.rows), "row")))
     for night in made.facts.nights:
         slept = (
             f"{night.total_sleep_min / 60:.1f} h asleep"
@@ -103,7 +103,7 @@ def say(file: Path, made: Preview) -> None:
         screen.say(f"{night.date}: night, {slept}", indent="  ")
     for morning in made.facts.mornings:
         parts = [
-            words.commands.RESTING_HEART_RATE_BPM.format(resting_hr=morning.resting_hr)
+            words.commands.RESTING_HEART_RATE.format(resting_hr=morning.resting_hr)
             if morning.resting_hr is not None
             else "",
             f"RMSSD {morning.rmssd_ms:g} ms" if morning.rmssd_ms is not None else "",
@@ -153,7 +153,7 @@ def _print_status(rows: list[dict[str, Any]]) -> None:
     from monitor.views.plan import question_words
 
     if not rows:
-        screen.say(words.commands.NOBODY_IS_ON_ROSTER)
+        screen.say(words.commands.EMPTY_ROSTER)
         return
     ordered = sorted(rows, key=lambda row: (row["need_rank"], _name(row).casefold()))
     columns = [

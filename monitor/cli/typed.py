@@ -63,11 +63,11 @@ def day_of(text: str) -> date | None:
 def finish_of(text: str) -> datetime:
     """The finish of a race: a day and a time of day, for the hours after it count."""
     if day_of(text) is not None:
-        raise WrongUse(words.interview.TIME_OF_DAY_IS_MISSING.format(text=text))
+        raise WrongUse(words.interview.TIME_OF_DAY_MISSING.format(text=text))
     try:
         return datetime.fromisoformat(iso(text))
     except ValueError:
-        raise WrongUse(words.interview.MUST_BE_DATE.format(text=text)) from None
+        raise WrongUse(words.interview.MUST_BE_MOMENT.format(text=text)) from None
 
 
 def result_of(text: str, event: str | None) -> str:
@@ -90,7 +90,7 @@ def event_of(text: str, known: list[str]) -> str:
     said = ALSO_CALLED.get(said, said)
     if said in known:
         return said
-    raise WrongUse(words.interview.MUST_BE.format(text=text, known=", ".join(known), hint=meant(text, known)))
+    raise WrongUse(words.interview.MUST_BE_EVENT.format(text=text, known=", ".join(known), hint=meant(text, known)))
 
 
 def folder_of(text: str, home: Path) -> str:
@@ -106,7 +106,7 @@ def folder_of(text: str, home: Path) -> str:
         raise WrongUse(words.interview.PATH_OF_WINDOWS.format(given=given))
     path = Path(given).expanduser()
     if path.is_absolute() and not path.exists() and not path.parent.is_dir():
-        raise WrongUse(words.interview.IS_NOT.format(given=given, parent=path.parent))
+        raise WrongUse(words.interview.NO_SUCH_FOLDER.format(given=given, parent=path.parent))
     if given and not path.is_absolute() and not (home / path).exists() and path.is_dir():
         return str(path.absolute())
     return given

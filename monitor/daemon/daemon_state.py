@@ -41,7 +41,7 @@ class HomeLock:
         try:
             descriptor = os.open(home.lock, os.O_RDWR | os.O_CREAT, 0o600)
         except OSError as error:
-            raise WorkFailed(words.doctor.CANNOT_BE_WRITTEN.format(lock=home.lock, why=error.strerror)) from None
+            raise WorkFailed(words.doctor.LOCK_NOT_WRITTEN.format(lock=home.lock, why=error.strerror)) from None
         retrying = tenacity.Retrying(
             retry=tenacity.retry_if_result(lambda locked: not locked),
             wait=tenacity.wait_fixed(0.05),
@@ -51,7 +51,7 @@ class HomeLock:
         )
         if not retrying(_lock, descriptor, shared=False):
             os.close(descriptor)
-            raise WorkFailed(words.doctor.ANOTHER_WATCH.format(path=home.path))
+            raise WorkFailed(words.doctor.WATCH_RUNS_ALREADY.format(path=home.path))
         return cls(descriptor)
 
     def release(self) -> None:

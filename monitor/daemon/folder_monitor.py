@@ -77,7 +77,7 @@ class FolderScans:
             looked = self.at_once(athlete, root, names)
         except Exception as error:  # noqa: BLE001 - the look must come back, else the folder is never looked at again
             looked = FolderScan(
-                athlete, Listing(missing=words.doctor.FOLDER_CANNOT_BE_READ.format(kind=type(error).__name__))
+                athlete, Listing(missing=words.doctor.FOLDER_UNREADABLE.format(kind=type(error).__name__))
             )
         self._put(looked)
 

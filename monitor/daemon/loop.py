@@ -227,7 +227,7 @@ class Loop:
         self._roster_at = self._do.roster_file.next_due(now)
         if isinstance(found, RosterError):
             logs.event("roster_bad")
-            self._notice(words.doctor.ROSTER_WAS_EDITED.format(elsewhere=found.elsewhere))
+            self._notice(words.doctor.ROSTER_NOT_VALID.format(elsewhere=found.elsewhere))
         elif found is not None:
             self._new_roster = found
 
@@ -251,7 +251,7 @@ class Loop:
         self._rebuilt_at = self._now()
         self._do.folder_watch.read_all_again()
         logs.event("store_rebuilt", level=logging.WARNING)
-        self._notice(words.store.STORE_REBUILT)
+        self._notice(words.doctor.STORE_REBUILT)
 
     def _begin_anew(self) -> None:
         """Another store, of this process or of a command: it is filled before anything is judged by the clock."""
@@ -303,7 +303,7 @@ class Loop:
         said = {step: self._guard.said(step) for step in steps}
         troubles = [f"{s} keeps failing{f' ({said[s]})' if said[s] else ''}" for s in steps if s != "state"]
         return (
-            [*troubles, words.doctor.FILES_CANNOT_BE_STORED.format(failing=self._file_retry.failing)]
+            [*troubles, words.doctor.FILES_NOT_STORED.format(failing=self._file_retry.failing)]
             if self._file_retry.failing
             else troubles
         )

@@ -158,7 +158,7 @@ async def link_followed(request: Request) -> Response:
 
 def _no_link() -> Response:
     """The same whether it never was, is void, or was tried too often."""
-    answer = rendering.said("Nothing here", words.pages.THIS_LINK_LEADS_NOWHERE, status=404)
+    answer = rendering.said("Nothing here", words.pages.VOID_LINK, status=404)
     answer.headers["referrer-policy"] = "no-referrer"
     return answer
 
@@ -167,7 +167,7 @@ def _no_link() -> Response:
 async def leave(request: Request, visit: Visit, form: object) -> Response:
     """Forget the person on this device; the link still holds."""
     del visit, form
-    answer = rendering.said(words.pages.CLOSED_ON_THIS_DEVICE, words.pages.PERSONAL_LINK_OPENS)
+    answer = rendering.said(words.pages.CLOSED, words.pages.LINK_OPENS_AGAIN)
     name = cookie_name(pages_of(request).page)
     answer.delete_cookie(name, path="/", secure=name.startswith("__Host-"), httponly=True, samesite="strict")
     answer.headers["clear-site-data"] = '"cache", "storage"'
@@ -215,7 +215,7 @@ async def _refused(request: Request, error: Exception) -> Response:
     if error.status_code == HTTPStatus.NOT_FOUND:
         return nothing_here()
     text = error.detail if error.status_code != HTTPStatus.METHOD_NOT_ALLOWED else "Not allowed."
-    return rendering.said(words.pages.THAT_DID_NOT_GO, text, status=error.status_code, back="/")
+    return rendering.said(words.pages.DID_NOT_GO_THROUGH, text, status=error.status_code, back="/")
 
 
 async def _failed(request: Request, error: Exception) -> Response:
@@ -225,4 +225,4 @@ async def _failed(request: Request, error: Exception) -> Response:
 
 async def _broke(request: Request, error: Exception) -> Response:
     logs.failure("page", error)
-    return rendering.said(words.pages.SOMETHING_WENT_WRONG, words.pages.WAS_NOTED, status=500)
+    return rendering.said(words.pages.SOMETHING_WENT_WRONG, words.pages.NOTED_IN_LOG, status=500)

@@ -60,9 +60,7 @@ async def checkin_sent(request: Request, visit: Visit, form: FormData) -> Respon
     pages = pages_of(request)
     name = str(form.get("once", ""))
     if not ONCE.fullmatch(name):
-        return rendering.said(
-            words.pages.THAT_WAS_NOT_SENT, words.pages.OPEN_CHECK_IN_ANEW, status=400, back="/checkin"
-        )
+        return rendering.said(words.pages.NOT_SENT, words.pages.FORM_USED, status=400, back="/checkin")
     async with pages.turn(visit.reader):
         try:
             new = await run_in_threadpool(_write, pages, visit.reader.id, form, hashed(name)[:12])
@@ -71,9 +69,7 @@ async def checkin_sent(request: Request, visit: Visit, form: FormData) -> Respon
             return _form(look, pages, visit, wrong=_in_page_words(str(error)), told=form, status=400)
         except FallowError as error:
             logs.failure("page_checkin", error)
-            return rendering.said(
-                words.pages.THAT_WAS_NOT_WRITTEN, words.pages.WHY_NOT_WRITTEN, status=503, back="/checkin"
-            )
+            return rendering.said(words.pages.NOT_WRITTEN, words.pages.WHY_NOT_WRITTEN, status=503, back="/checkin")
     logs.event("page_checkin", new=new)
     return RedirectResponse("/?noted", 303)
 
@@ -87,11 +83,11 @@ def _write(pages: PageContext, athlete_id: str, form: FormData, name: str) -> bo
     document = checkin_document(answers_of(form), None, _said_at(form, now), athlete)
     folder = athlete.folder / SUBFOLDER
     if folder.is_symlink() or not athlete.folder.is_dir():
-        raise WorkFailed(words.pages.FOLDER_FOR_CHECK_INS)
+        raise WorkFailed(words.pages.NO_CHECK_IN_FOLDER)
     try:
         folder.mkdir(mode=0o700, exist_ok=True)
     except OSError as error:
-        raise WorkFailed(words.pages.NO_FOLDER_FOR_CHECK.format(why=error.strerror)) from None
+        raise WorkFailed(words.pages.CHECK_IN_FOLDER_NOT_MADE.format(why=error.strerror)) from None
     write_checkin(athlete.folder, document, name)
     return True
 
@@ -103,7 +99,7 @@ def answers_of(form: FormData) -> dict[str, Any]:
     } | {name: _scale(name, form.get(name)) for name, *_ in words.pages.SCALES}
     more = [part.strip() for part in re.split(r"[,;\n]", str(form.get("symptom_more", ""))) if part.strip()]
     answers["pain_where"] = str(form.get("pain_where", "")).strip()
-    answers["symptoms"] = [*(str(each) for each in form.getlist("symptom") if each in words.checkin.SYMPTOMS), *more]
+    answers["symptoms"] = [*(str(each) for each in form.getlist("symptom") if each in words.interview.SYMPTOMS), *more]
     answers["note"] = str(form.get("note", "")).strip()
     answers["gone"] = [str(each) for each in form.getlist("gone")]
     answers["seen_doctor"] = str(form.get("doctor", "")).strip() or ("a doctor" if form.get("seen_doctor") else None)
@@ -151,7 +147,7 @@ def _form(
         once=once(),
         yes_no=words.pages.YES_NO,
         scales=words.pages.SCALES,
-        symptoms=words.checkin.SYMPTOMS,
+        symptoms=words.interview.SYMPTOMS,
         open_signs=[(span.told, weekday(span.day)) for span in open_signs],
         coached=look.athlete.athlete.coached,
     )
@@ -229,7 +225,7 @@ async def finding(request: Request, visit: Visit, finding_id: str) -> Response:
         if one is None:
             return nothing_here()
         if one not in look.known.standing:
-            return rendering.said(words.pages.THAT_NO_LONGER_HOLDS, words.pages.NEWER_DATA_DOES_NOT_BEAR, back="/")
+            return rendering.said(words.pages.FINDING_WITHDRAWN, words.pages.WHY_WITHDRAWN, back="/")
     return rendering.page("finding_own.jinja", **await run_in_threadpool(finding_values, look, one, pages, visit))
 
 

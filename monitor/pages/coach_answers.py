@@ -78,11 +78,11 @@ def _seen(pages: PageContext, athlete: RosterAthlete, by: str, form: FormData, n
     told = str(form.get("findings", ""))
     ids = list(dict.fromkeys(told.split(","))) if IDS.fullmatch(told) else []
     if not ids or len(ids) > MOST_AT_ONCE:
-        raise HTTPException(400, words.pages.NOTHING_WAS_NAMED_TO_BE_MARKED)
+        raise HTTPException(400, words.pages.NOTHING_NAMED)
     with Store(pages.home.store).reading() as con:
         standing = {each.id for each in findings.standing(con, athlete.id)}
     if not standing.issuperset(ids):
-        raise WrongUse(words.pages.SOMETHING_THERE_HAS_CHANGED)
+        raise WrongUse(words.pages.CHANGED_MEANWHILE)
     overriding.mark_all_seen(pages.home, ids, by, _text(form, "note", "note_more"), now)
 
 
@@ -95,7 +95,7 @@ def _hold(pages: PageContext, athlete: RosterAthlete, by: str, form: FormData, n
 def _release(pages: PageContext, athlete: RosterAthlete, by: str, form: FormData, now: datetime) -> None:
     why = _text(form, "why", "why_more")
     if not why:
-        raise WrongUse(words.pages.RELEASE_ASKS_FOR_REASON)
+        raise WrongUse(words.pages.RELEASE_WITHOUT_REASON)
     on = athlete.athlete.local_date(now)
     overriding.release(pages.home, pages.roster, athlete.id, on, why, by, now)
 
@@ -104,9 +104,9 @@ def _undo(pages: PageContext, athlete: RosterAthlete, by: str, form: FormData, n
     try:
         given_at = datetime.fromisoformat(str(form.get("at", "")))
     except ValueError:
-        raise HTTPException(400, words.pages.THAT_MOMENT_IS_NOT_RIGHT) from None
+        raise HTTPException(400, words.pages.WRONG_MOMENT) from None
     if given_at.tzinfo is None:
-        raise HTTPException(400, words.pages.THAT_MOMENT_IS_NOT_RIGHT)
+        raise HTTPException(400, words.pages.WRONG_MOMENT)
     overriding.undo(pages.home, pages.roster, athlete.id, by, given_at, now)
 
 
@@ -136,7 +136,7 @@ async def _back(
 
 
 def _refused(request: Request, text: str, back: str) -> Response:
-    return rendering.said(words.pages.THAT_WAS_NOT_DONE, text, status=409, back=back)
+    return rendering.said(words.pages.NOT_DONE, text, status=409, back=back)
 
 
 def _wants_line(request: Request) -> bool:

@@ -77,7 +77,7 @@ class PageContext:
     @property
     def page(self) -> Page:
         page = self.roster.page
-        assert page is not None, words.pages.SERVED_ONLY
+        assert page is not None, words.pages.NEEDS_PAGE_SECTION
         return page
 
     def athlete(self, athlete_id: str) -> RosterAthlete:
@@ -121,7 +121,7 @@ def visit_to(request: Request) -> Visit | None:
 
 def nothing_here() -> Response:
     """The one answer to whatever is not there, is not yours, or never was."""
-    return rendering.said("Nothing here", words.pages.THERE_IS_NO_SUCH, status=404, back="/")
+    return rendering.said("Nothing here", words.pages.NO_SUCH_PAGE, status=404, back="/")
 
 
 def stranger(request: Request) -> Response:
@@ -174,7 +174,7 @@ def writing(*kinds: Kind, files: bool = False) -> Callable[[Write], Handler]:
 
 def not_ours() -> Response:
     """A write that no page of ours has made."""
-    return rendering.said(words.pages.THAT_WAS_NOT_SENT, words.pages.DID_NOT_COME, status=403, back="/")
+    return rendering.said(words.pages.NOT_SENT, words.pages.FOREIGN_FORM, status=403, back="/")
 
 
 def whole_number(told: object, least: int, most: int) -> int | None:
@@ -183,7 +183,7 @@ def whole_number(told: object, least: int, most: int) -> int | None:
     if not text:
         return None
     if not text.isdecimal() or len(text) > len(str(most)) or not least <= int(text) <= most:
-        raise HTTPException(400, words.pages.NUMBER_IS_NOT_RIGHT)
+        raise HTTPException(400, words.pages.WRONG_NUMBER)
     return int(text)
 
 

@@ -165,7 +165,7 @@ class Links:
                 text = json.dumps([asdict(link) for link in links.values()], indent=1) + "\n"
                 put(self._home.links, text)
         except OSError as error:
-            raise WorkFailed(words.pages.CANNOT_BE_WRITTEN.format(links=self._home.links, why=error.strerror)) from None
+            raise WorkFailed(words.pages.LINKS_NOT_WRITTEN.format(links=self._home.links, why=error.strerror)) from None
         self._stamp = None
 
 
@@ -217,7 +217,7 @@ def reader_of(roster: Roster, told: str) -> PageOwner:
     if len(readers) == 1:
         return readers[0]
     if readers:
-        raise WrongUse(words.pages.IS_ATHLETE_AND_COACH.format(named=named))
+        raise WrongUse(words.pages.ATHLETE_OR_COACH.format(named=named))
     known = [
         *(athlete.id for athlete in roster.athletes),
         *(contact.id for contact in roster.contacts if contact.role == "coach"),
@@ -244,7 +244,7 @@ def _load(path: Path, *, strict: bool = False) -> dict[str, Link]:
         return {}
     except (OSError, ValueError, TypeError, KeyError):
         if strict:
-            raise WorkFailed(words.pages.IS_NO_LIST_OF_LINKS.format(path=path)) from None
+            raise WorkFailed(words.pages.NO_LIST_OF_LINKS.format(path=path)) from None
         return {}
 
 

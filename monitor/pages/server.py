@@ -112,7 +112,7 @@ def _held_listener(page: Page) -> tuple[socket.socket, bool] | None:
 def page_of(roster: Roster) -> Page:
     """The roster's [page]; WrongUse, with what to write, where it has none."""
     if roster.page is None:
-        raise WrongUse(words.pages.HAS_NO_PAGE.format(path=roster.path))
+        raise WrongUse(words.pages.NO_PAGE_SECTION.format(path=roster.path))
     return roster.page
 
 
@@ -127,7 +127,7 @@ def _listener(page: Page) -> socket.socket:
     except OSError as error:
         listener.close()
         why = error.strerror or type(error).__name__
-        raise WorkFailed(words.pages.CANNOT_BE_LISTENED.format(host=page.host, port=page.port, why=why)) from None
+        raise WorkFailed(words.pages.CANNOT_LISTEN.format(host=page.host, port=page.port, why=why)) from None
     return listener
 
 

@@ -112,7 +112,7 @@ def keep(folder: Path, told_name: str, content: BinaryIO, free_bytes: int) -> st
     try:
         return _put(folder, name, content, size + free_bytes)
     except OSError:
-        return words.pages.COULD_NOT_BE_WRITTEN
+        return words.pages.UPLOAD_NOT_WRITTEN
 
 
 def _put(folder: Path, name: str, content: BinaryIO, needed_bytes: int) -> str:
@@ -193,7 +193,9 @@ def rows_of(look: PageFacts) -> list[dict[str, Any]]:
     except OSError:
         names = []
     waiting = [f"{RECEIVED}/{name}" for name in sorted(names) if f"{RECEIVED}/{name}" not in known]
-    rows = [{"name": path.partition("/")[2], "words": words.pages.ON_WAY, "at": "", "waits": True} for path in waiting]
+    rows = [
+        {"name": path.partition("/")[2], "words": words.pages.ON_ITS_WAY, "at": "", "waits": True} for path in waiting
+    ]
     rows += [
         {
             "name": path.partition("/")[2],
@@ -211,6 +213,6 @@ def became(row: dict[str, Any]) -> str:
     """What the ledger says of a file, in words."""
     if row["state"] == "read":
         return f"read: {words.shared.held(row)}" + (f"; {words.of_stored(row['reason'])}" if row["reason"] else "")
-    states = {"duplicate": "known already", "unreadable": words.pages.COULD_NOT_BE_READ, "ignored": "left alone"}
+    states = {"duplicate": "known already", "unreadable": words.pages.UNREADABLE, "ignored": "left alone"}
     why = f": {words.of_stored(row['reason'])}" if row["reason"] else ""
-    return states.get(row["state"], words.pages.ON_WAY) + why
+    return states.get(row["state"], words.pages.ON_ITS_WAY) + why

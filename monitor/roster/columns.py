@@ -108,12 +108,12 @@ def read_options(timezone: str, columns: dict[str, Any], tables: Sequence[dict[s
 
 def _table(files: object, named: dict[str, Any]) -> TableNames:
     if not isinstance(files, str) or not files.strip():
-        raise ColumnsError(words.roster.FILES_NAMES_FILES)
+        raise ColumnsError(words.roster.TABLE_FILES)
     order, comma = named.get("date_order"), named.get("decimal_comma")
     if order not in (None, "ymd", "dmy", "mdy"):
-        raise ColumnsError(words.roster.DATE_ORDER.format(order=order))
+        raise ColumnsError(words.roster.WRONG_DATE_ORDER.format(order=order))
     if comma not in (None, True, False):
-        raise ColumnsError(words.roster.DECIMAL_COMMA.format(comma=comma))
+        raise ColumnsError(words.roster.WRONG_DECIMAL_COMMA.format(comma=comma))
     return TableNames(files.strip(), read_columns(named), order, comma)
 
 
@@ -123,7 +123,7 @@ def read_columns(table: dict[str, Any]) -> dict[str, ColumnMap]:
     if isinstance(units, str):
         units = {"total_sleep_min": units}
     if not isinstance(units, dict):
-        raise ColumnsError(words.roster.UNIT_MUST + ", ".join(UNITS) + words.roster.TABLE_OF_FIELD_UNIT)
+        raise ColumnsError(words.roster.UNIT + ", ".join(UNITS) + words.roster.OR_TABLE_OF_UNITS)
     columns: dict[str, ColumnMap] = {}
     for key, value in table.items():
         if key in EXTRA:
@@ -152,13 +152,12 @@ def _column(key: str, value: Any, unit: str | None) -> ColumnMap:
     try:
         return ColumnMap(header, unit_in_header(key, header))
     except UnknownUnitError as inside:
-        told = words.roster.HEADER_UNIT_H.format(header=header)
+        told = words.roster.HEADER_WITH_UNIT.format(header=header)
         raise ColumnsError(
-            words.roster.IS_NO_UNIT_THAT_IS_KNOWN.format(key=key, header=header, inside=inside, told=told)
-            + ", ".join(UNITS)
+            words.roster.UNKNOWN_UNIT.format(key=key, header=header, inside=inside, told=told) + ", ".join(UNITS)
         ) from None
 
 
 def _check_unit(where: str, unit: Any) -> None:
     if unit not in UNITS:
-        raise ColumnsError(words.roster.MUST_BE.format(where=where, unit=unit) + ", ".join(UNITS))
+        raise ColumnsError(words.roster.UNIT_OF_FIELD.format(where=where, unit=unit) + ", ".join(UNITS))

@@ -27,17 +27,17 @@ def hint(text: str) -> str:
     """
     match = re.match(r"([A-Za-z][A-Za-z0-9+.-]*):", text)
     if match is None:
-        return words.roster.FOR_MAIL_WRITE.format(mail=MAIL) if "@" in text else words.roster.BEGINS_LIKE_MAILTOS
+        return words.roster.MAIL_ADDRESS_MEANT.format(mail=MAIL) if "@" in text else words.roster.USUAL_SCHEMES
     scheme = match[1].lower()
     if scheme in ("mailto", "mailtos") and "://" not in text:
-        return words.roster.FOR_MAIL_WRITE.format(mail=MAIL)
+        return words.roster.MAIL_ADDRESS_MEANT.format(mail=MAIL)
     if scheme in OWN_ADDRESS:
-        return words.roster.FOR_WEB_ADDRESS_OF_OWN.format(own_address=OWN_ADDRESS[scheme], scheme=scheme)
+        return words.roster.WEB_ADDRESS_MEANT.format(own_address=OWN_ADDRESS[scheme], scheme=scheme)
     known = _schemes()
     if scheme in known:
-        return words.roster.WRITE_IT_WITH_TWO.format(scheme=scheme) if "://" not in text else ""
+        return words.roster.TWO_STROKES.format(scheme=scheme) if "://" not in text else ""
     near = difflib.get_close_matches(scheme, known, 1, 0.6)
-    return words.roster.DID_YOU_MEAN.format(near=near[0]) if near else ""
+    return words.roster.SCHEME_MEANT.format(near=near[0]) if near else ""
 
 
 def _schemes() -> list[str]:
@@ -72,13 +72,13 @@ def toml_hint(error: tomllib.TOMLDecodeError, text: str) -> str:
     at = re.search(r"at line (\d+)", message)
     line = text.splitlines()[int(at[1]) - 1] if at and int(at[1]) <= len(text.splitlines()) else ""
     if any(mark in line for mark in CURLY):
-        return words.roster.WRITE_STRAIGHT_QUOTES
+        return words.roster.CURLY_QUOTES
     if "\\" in line and ("Unescaped" in message or "hex" in message.lower() or "escape" in message.lower()):
-        return words.roster.WRITE_FOLDERS_OF_WINDOWS
+        return words.roster.WINDOWS_STROKES
     if "after a statement" in message or "Invalid value" in message:
-        return words.roster.TEXT_STANDS_IN_QUOTES
+        return words.roster.MISSING_QUOTES
     if "overwrite" in message:
-        return words.roster.THIS_KEY_STANDS_TWICE
+        return words.roster.KEY_TWICE
     return ""
 
 
@@ -94,9 +94,9 @@ def first_mistake(error: ValidationError, table: dict[str, Any]) -> tuple[str, s
         section = next((str(part) for part in reversed(location[:-1]) if isinstance(part, str)), "")
         keys = list(KEYS.get(section, AthleteShape).model_fields)
         near = near_key(key, keys)
-        hint = words.roster.DID_YOU_MEAN_OPTION.format(near=near) if near else "allowed are " + ", ".join(keys)
+        hint = words.roster.KEY_MEANT.format(near=near) if near else "allowed are " + ", ".join(keys)
         if not where and key in OF_AN_ATHLETE:
-            hint = words.roster.WRITE_BELOW_ATHLETE.format(of_an_athlete=OF_AN_ATHLETE[key])
+            hint = words.roster.BELOW_ATHLETE.format(of_an_athlete=OF_AN_ATHLETE[key])
         # Its value may be anything, a password in the wrong line too: it is never repeated.
         return f"{where}unknown key `{key}`; {hint}", f"{place}unknown key `{key}`; {hint}"
     if first["type"] == "missing":
@@ -105,7 +105,7 @@ def first_mistake(error: ValidationError, table: dict[str, Any]) -> tuple[str, s
     if not key:
         return f"{where}{message}", f"{place}{message}"
     value = "(hidden)" if key.split(" ")[0] in SECRET_KEYS else shown_value(first["input"])
-    return f"{where}{key} = {value}: {message}", words.roster.IS_NOT_ALLOWED.format(place=place, key=key)
+    return f"{where}{key} = {value}: {message}", words.roster.NOT_ALLOWED.format(place=place, key=key)
 
 
 def near_key(key: str, keys: Sequence[str]) -> str | None:

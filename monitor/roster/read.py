@@ -88,11 +88,11 @@ def read_roster(path: Path, environment: Mapping[str, str] | None = None, *, res
     try:
         text = path.read_text("utf-8-sig")  # some editors put a mark before the first letter
     except FileNotFoundError:
-        raise _unread(path, words.roster.NO_ROSTER_HERE) from None
+        raise _unread(path, words.roster.NO_ROSTER) from None
     except UnicodeDecodeError as error:
-        raise _unread(path, words.roster.NOT_UTF_TEXT.format(start=error.start)) from None
+        raise _unread(path, words.roster.NO_UTF_8.format(start=error.start)) from None
     except OSError as error:
-        raise _unread(path, words.roster.CANNOT_BE_READ.format(why=error.strerror)) from None
+        raise _unread(path, words.roster.ROSTER_UNREADABLE.format(why=error.strerror)) from None
     return parse_roster(text, path, environment if environment is not None else os.environ, resolve=resolve)
 
 
@@ -106,8 +106,8 @@ def parse_roster(text: str, path: Path, environment: Mapping[str, str], *, resol
     try:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        said = words.roster.NOT_VALID_TOML.format(path=path, error=error, hint=toml_hint(error, text))
-        raise RosterError(said, words.roster.NOT_VALID_TOML_2.format(name=path.name, where=_line_of(error))) from None
+        said = words.roster.NO_TOML.format(path=path, error=error, hint=toml_hint(error, text))
+        raise RosterError(said, words.roster.NO_TOML_IN_LOG.format(name=path.name, where=_line_of(error))) from None
     try:
         shape = RosterShape.model_validate(table)
     except ValidationError as error:
@@ -143,8 +143,8 @@ def _contact(
         resolved = _resolved(path, one.id, url, environment) if resolve else url
         if not re.match(r"(?i)^([a-z][a-z0-9+.-]*://|\$\{)", resolved):
             raise RosterError(
-                words.roster.CONTACT_URLS_URL_WITHOUT_SCHEME.format(path=path, id=one.id),
-                words.roster.CONTACTS_URLS.format(name=path.name),
+                words.roster.URL_WITHOUT_SCHEME.format(path=path, id=one.id),
+                words.roster.URL_WITHOUT_SCHEME_IN_LOG.format(name=path.name),
             )
         urls.append(resolved)
     own = any(one.id == a.id or (one.name and one.name == a.name) for a in shape.athlete if one.id in a.contacts)
@@ -158,8 +158,8 @@ def _resolved(path: Path, contact_id: str, url: str, environment: Mapping[str, s
     if missing := unset(url, environment):
         names = ", ".join(f"${{{name}}}" for name in missing)
         raise RosterError(
-            words.roster.CONTACT_URLS_IS_NOT_SET.format(path=path, contact_id=contact_id, names=names),
-            words.roster.IS_NOT_SET_IN_ENVIRONMENT.format(name=path.name, names=names),
+            words.roster.SECRET_OF_CONTACT_NOT_SET.format(path=path, contact_id=contact_id, names=names),
+            words.roster.SECRET_NOT_SET.format(name=path.name, names=names),
         )
     return filled_in(url, environment)
 
@@ -172,12 +172,12 @@ def _athlete(path: Path, one: AthleteShape, contacts: Sequence[Contact]) -> Rost
             known = ", ".join(sorted(contact_ids)) or "none"
             hint = meant(contact_id, sorted(contact_ids)) or f"; there are: {known}"
             raise RosterError(
-                words.roster.CONTACTS_NO_CONTACT.format(where=where, contact_id=shown_value(contact_id), hint=hint)
+                words.roster.NO_SUCH_CONTACT.format(where=where, contact_id=shown_value(contact_id), hint=hint)
             )
     try:
         options = read_options(one.timezone, one.columns, one.table)
     except ColumnsError as error:
-        raise RosterError(f"{where}: {error}", words.roster.TABLE_OF_COLUMN_NAMES.format(name=path.name)) from None
+        raise RosterError(f"{where}: {error}", words.roster.WRONG_COLUMNS.format(name=path.name)) from None
     zone = ZoneInfo(one.timezone)
     races = tuple(sorted((_race(race, zone) for race in one.race), key=lambda race: race.finish))
     athlete = Athlete(
@@ -219,7 +219,7 @@ def _race(one: RaceShape, zone: ZoneInfo) -> Race:
 def _unique(path: Path, what: str, ids: list[str]) -> None:
     for one in ids:
         if ids.count(one) > 1:
-            raise RosterError(words.roster.ID_STANDS_TWICE_IDS.format(path=path, what=what, one=shown_value(one)))
+            raise RosterError(words.roster.ID_TWICE.format(path=path, what=what, one=shown_value(one)))
 
 
 def _apart(path: Path, athletes: tuple[RosterAthlete, ...]) -> None:
@@ -228,13 +228,9 @@ def _apart(path: Path, athletes: tuple[RosterAthlete, ...]) -> None:
     real = [(athlete.id, athlete.folder.resolve(), athlete.folder) for athlete in athletes]
     for index, (name, folder, shown) in enumerate(real):
         if home == folder or home.is_relative_to(folder):
-            raise RosterError(words.roster.ATHLETE_FOLDER_HOLDS_HOME.format(path=path, name=name, shown=shown))
+            raise RosterError(words.roster.FOLDER_HOLDS_HOME.format(path=path, name=name, shown=shown))
         for other, other_folder, _ in real[:index]:
             if folder == other_folder:
-                raise RosterError(
-                    words.roster.ATHLETE_FOLDER_IS_FOLDER.format(path=path, name=name, shown=shown, other=other)
-                )
+                raise RosterError(words.roster.FOLDER_TWICE.format(path=path, name=name, shown=shown, other=other))
             if folder.is_relative_to(other_folder) or other_folder.is_relative_to(folder):
-                raise RosterError(
-                    words.roster.ATHLETE_FOLDER_LIES.format(path=path, name=name, shown=shown, other=other)
-                )
+                raise RosterError(words.roster.FOLDERS_OVERLAP.format(path=path, name=name, shown=shown, other=other))

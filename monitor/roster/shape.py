@@ -27,7 +27,7 @@ def allowed(mistake: Mapping[str, Any], key: str = "") -> str:
     kind, given = mistake["type"], mistake.get("input")
     if kind == "list_type" and key in TABLES:
         name = "athlete.race" if key == "race" else key
-        return words.roster.WRITE_TWO_BRACKETS.format(name=name)
+        return words.roster.TWO_BRACKETS.format(name=name)
     if kind == "literal_error":
         expected = str(mistake["ctx"]["expected"]).replace("'", "")
         return f"must be {expected}{meant(given, expected.replace(' or ', ', ').split(', '))}"
@@ -47,7 +47,7 @@ def meant(given: object, known: Iterable[str]) -> str:
     said = str(given).strip().lower()
     first = re.split(r"[\s_-]+", said)[0]  # a half marathon is no marathon
     near = [first] if first in by_lower else difflib.get_close_matches(said, list(by_lower), 1, 0.6)
-    return words.roster.DID_YOU_MEAN_3.format(by_lower=by_lower[near[0]]) if near else ""
+    return words.roster.WORD_MEANT.format(by_lower=by_lower[near[0]]) if near else ""
 
 
 BOUNDS = default_limits().roster
@@ -58,14 +58,14 @@ def _within(bounds: Pair, unit: str) -> AfterValidator:
 
     def check(value: float) -> float:
         if not least <= value <= most:
-            raise ValueError(words.roster.MUST_BE_2.format(least=least, most=most, unit=unit))
+            raise ValueError(words.roster.MUST_BE_BETWEEN.format(least=least, most=most, unit=unit))
         return value
 
     return AfterValidator(check)
 
 
 HEART = Annotated[int, Field(ge=25, le=240, strict=True)]
-HR_MAX = Annotated[HEART, _within(BOUNDS.hr_max, words.roster.BPM_HIGHEST_THAT_WAS_EVER)]
+HR_MAX = Annotated[HEART, _within(BOUNDS.hr_max, words.roster.HR_MAX_UNIT)]
 HR_REST = Annotated[HEART, _within(BOUNDS.hr_rest, "bpm")]
 THRESHOLD_HR = Annotated[HEART, _within(BOUNDS.threshold_hr, "bpm")]
 CEILING = Annotated[HEART, _within(BOUNDS.ceiling, "bpm")]
@@ -76,7 +76,7 @@ USUAL_QUIET_HOURS = (time(21, 30), time(6, 30))
 
 def _id(value: str) -> str:
     if not re.fullmatch(r"[A-Za-z0-9_-]{1,64}", value):
-        raise ValueError(words.roster.MUST_BE_TO_LETTERS)
+        raise ValueError(words.roster.MUST_BE_ID)
     return value
 
 
@@ -96,13 +96,13 @@ def _quiet(value: Any) -> Any:
         with suppress(ValueError):
             begin, end = (_clock(part) for part in value.split("-"))
             return None if begin == end else (begin, end)
-    raise ValueError(words.roster.MUST_BE_TWO_LOCAL)
+    raise ValueError(words.roster.MUST_BE_QUIET_HOURS)
 
 
 def _result(value: Any) -> Any:
     if isinstance(value, str) and (match := re.fullmatch(r"(?:(\d{1,3}):)?([0-5]?\d):([0-5]\d)", value.strip())):
         return int(match[1] or 0) * 3600 + int(match[2]) * 60 + int(match[3])
-    raise ValueError(words.roster.MUST_BE_TIME_LIKE)
+    raise ValueError(words.roster.MUST_BE_RESULT)
 
 
 def _pace(value: Any) -> Any:
@@ -112,7 +112,7 @@ def _pace(value: Any) -> Any:
         if fastest <= seconds <= slowest:
             return float(seconds)
     between = " and ".join(f'"{int(end) // 60}:{int(end) % 60:02}"' for end in (fastest, slowest))
-    raise ValueError(words.roster.MUST_BE_MINUTES.format(between=between))
+    raise ValueError(words.roster.MUST_BE_PACE.format(between=between))
 
 
 def _finish(value: Any) -> Any:
@@ -124,7 +124,7 @@ def _finish(value: Any) -> Any:
     if isinstance(value, datetime):
         ahead = default_limits().roster.finish_ahead_days
         if value.replace(tzinfo=None) > datetime.now() + timedelta(days=ahead):  # noqa: DTZ005 - a day plays no part
-            raise ValueError(words.roster.MUST_BE_WITHIN_DAYS.format(ahead=ahead))
+            raise ValueError(words.roster.FINISH_TOO_FAR.format(ahead=ahead))
         return value
     raise ValueError(words.roster.MUST_BE_LOCAL_DATE)
 
@@ -139,9 +139,9 @@ def _born(value: int) -> int:
 
 def _folder(value: str) -> str:
     if any(ord(letter) < ord(" ") for letter in value):
-        raise ValueError(words.roster.HOLDS_TAB_OR_LIKE)
+        raise ValueError(words.roster.FOLDER_WITH_TAB)
     if os.name != "nt" and re.match(r"[A-Za-z]:[\\/]", value):
-        raise ValueError(words.roster.IS_FOLDER_OF_WINDOWS)
+        raise ValueError(words.roster.WINDOWS_FOLDER)
     return value
 
 
@@ -154,15 +154,15 @@ def _timezone(value: str) -> str:
         near = [zone for zone in zones if zone.lower().endswith(f"/{city}")] or difflib.get_close_matches(
             value, [zone for zone in zones if "/" in zone], 1
         )
-        hint = words.roster.DID_YOU_MEAN_4.format(near=near[0]) if near else ""
-        raise ValueError(words.roster.MUST_BE_IANA_TIMEZONE.format(hint=hint)) from None
+        hint = words.roster.ZONE_MEANT.format(near=near[0]) if near else ""
+        raise ValueError(words.roster.MUST_BE_TIMEZONE.format(hint=hint)) from None
     return value
 
 
 def _event(value: str) -> str:
     known = [*default_limits().plan.event_days, "custom"]
     if value not in known:
-        raise ValueError(words.roster.MUST_BE_3 + ", ".join(known) + meant(value, known))
+        raise ValueError(words.roster.MUST_BE_ONE_OF + ", ".join(known) + meant(value, known))
     return value
 
 
@@ -204,7 +204,7 @@ class RaceShape(Shape):
     @model_validator(mode="after")
     def _custom_has_distance(self) -> RaceShape:
         if self.event == "custom" and self.distance_km is None:
-            raise ValueError(words.roster.EVENT_CUSTOM_NEEDS_DISTANCE)
+            raise ValueError(words.roster.CUSTOM_WITHOUT_DISTANCE)
         return self
 
     @model_validator(mode="after")
@@ -215,7 +215,7 @@ class RaceShape(Shape):
         slowest, fastest = default_limits().roster.race_speed_mps
         if not slowest <= km * 1000 / self.result <= fastest:
             quickest, longest = (_clock_words(km * 1000 / speed) for speed in (fastest, slowest))
-            raise ValueError(words.roster.RESULT_KM_TAKE.format(km=km, quickest=quickest, longest=longest))
+            raise ValueError(words.roster.IMPOSSIBLE_RESULT.format(km=km, quickest=quickest, longest=longest))
         return self
 
 
@@ -246,13 +246,13 @@ class AthleteShape(Shape):
     @model_validator(mode="after")
     def _model_has_its_numbers(self) -> AthleteShape:
         if self.intensity_model == "threshold" and self.threshold_hr is None:
-            raise ValueError(words.roster.INTENSITY_MODEL_THRESHOLD_NEEDS)
+            raise ValueError(words.roster.THRESHOLD_MODEL_WITHOUT_HR)
         if self.intensity_model == "fixed" and (self.ceiling_zone1 is None or self.ceiling_zone2 is None):
-            raise ValueError(words.roster.INTENSITY_MODEL_FIXED_NEEDS)
+            raise ValueError(words.roster.FIXED_MODEL_WITHOUT_CEILINGS)
         if self.ceiling_zone1 and self.ceiling_zone2 and self.ceiling_zone1 >= self.ceiling_zone2:
-            raise ValueError(words.roster.CEILING_ZONE_MUST_BE_LOWER)
+            raise ValueError(words.roster.CEILINGS_SWAPPED)
         if self.hr_max and self.threshold_hr and self.threshold_hr > self.hr_max:
-            raise ValueError(words.roster.THRESHOLD_HR_MUST_NOT_BE_HIGHER)
+            raise ValueError(words.roster.THRESHOLD_OVER_HR_MAX)
         return self
 
 
@@ -272,7 +272,7 @@ def _listen(value: str) -> str:
 def _origin(value: str) -> str:
     match = re.fullmatch(r"(?i)(https?)://(\[[0-9a-f:]+\]|[a-z0-9.-]+)(?::(\d{1,5}))?/?", value)
     if match is None:
-        raise ValueError(words.roster.MUST_BE_WHERE_PEOPLE)
+        raise ValueError(words.roster.MUST_BE_PAGE_URL)
     usual = {"https": "443", "http": "80"}[match[1].lower()]
     port = f":{match[3]}" if match[3] and match[3] != usual else ""
     return f"{match[1].lower()}://{match[2].lower()}{port}"
@@ -289,10 +289,10 @@ class PageShape(Shape):
         if self.insecure or self.url.startswith("https://"):
             return self
         if not LOOPBACK.fullmatch(address):
-            raise ValueError(words.roster.LISTEN_IS_REACHED.format(open_way=words.roster.OPEN_WAY))
+            raise ValueError(words.roster.LISTEN_WITHOUT_HTTPS.format(open_way=words.roster.OPEN_WAY))
         host = re.sub(r":\d+$", "", self.url.partition("://")[2]).strip("[]")
         if self.url and not LOOPBACK.fullmatch(host):
-            raise ValueError(words.roster.URL_IS_WITHOUT_HTTPS.format(open_way=words.roster.OPEN_WAY))
+            raise ValueError(words.roster.URL_WITHOUT_HTTPS.format(open_way=words.roster.OPEN_WAY))
         return self
 
 

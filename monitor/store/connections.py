@@ -61,15 +61,13 @@ def alone(store: Path, patience_seconds: float) -> Iterator[None]:
     try:
         handle = _opened(store)
     except OSError as error:
-        raise WorkFailed(
-            words.store.GUARD_CANNOT_BE_WRITTEN.format(name=guard_of(store).name, why=error.strerror)
-        ) from None
+        raise WorkFailed(words.doctor.GUARD_NOT_WRITTEN.format(name=guard_of(store).name, why=error.strerror)) from None
     with _locked(store, handle, patience_seconds, alone=True):
         yield
 
 
 def held_message(store: Path) -> str:
-    return words.store.ANOTHER_PROCESS_HOLDS_STORE.format(name=store.name)
+    return words.doctor.STORE_HELD.format(name=store.name)
 
 
 def _opened(store: Path) -> int:
@@ -169,7 +167,7 @@ else:
         except OSError as error:
             if alone:  # where there are no locks, reading and writing go on and only moving does not
                 why = error.strerror
-                raise WorkFailed(words.store.HOME_WITHOUT_LOCKS.format(why=why)) from None
+                raise WorkFailed(words.doctor.HOME_WITHOUT_LOCKS.format(why=why)) from None
 
 
 LOOK_SECONDS = 0.02

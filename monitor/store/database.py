@@ -210,9 +210,7 @@ class Store:
 
     def _pending(self, connection: duckdb.DuckDBPyConnection) -> list[Traversable]:
         if newer := newer_than_this(connection):
-            raise StoreNewer(
-                words.store.WRITTEN_BY_NEWER_FALLOW.format(name=self.path.name, newer=newer, version=_version())
-            )
+            raise StoreNewer(words.doctor.NEWER_FALLOW.format(name=self.path.name, newer=newer, version=_version()))
         return pending(connection)
 
     def _migrated(self, connection: duckdb.DuckDBPyConnection) -> None:
@@ -292,16 +290,16 @@ def translated(path: Path, error: duckdb.Error) -> WorkFailed:
     if _is_locked(error):
         return StoreHeld(connections.held_message(path))
     if FULL.search(text):
-        return StoreFull(words.store.DISK_IS_FULL.format(name=path.name))
+        return StoreFull(words.doctor.DISK_IS_FULL.format(name=path.name))
     if NEWER_ENGINE.search(text):
-        return StoreNewer(words.store.WRITTEN_BY_NEWER_DATABASE.format(name=path.name))
+        return StoreNewer(words.doctor.NEWER_DATABASE.format(name=path.name))
     if is_damage(error):
-        said = words.store.STORE_CANNOT_BE_OPENED.format(name=path.name, broken_do=words.store.BROKEN_DO)
+        said = words.doctor.STORE_DAMAGED.format(name=path.name, broken_do=words.doctor.SET_ASIDE_BY)
         return StoreBroken(said, identity_of(path))
     if isinstance(error, duckdb.IOException | duckdb.OutOfMemoryException):
         return StoreFailed(f"{path.name}: {text}")
     return StoreFailed(
-        words.store.DATABASE_FAILED.format(name=path.name, kind=type(error).__name__)
+        words.doctor.DATABASE_FAILED.format(name=path.name, kind=type(error).__name__)
     )  # its text may hold what it is about
 
 
@@ -343,7 +341,7 @@ def _version() -> str:
     try:
         return importlib.metadata.version("fallow")
     except importlib.metadata.PackageNotFoundError:
-        return words.store.UNINSTALLED_COPY
+        return words.doctor.UNINSTALLED_COPY
 
 
 @cache

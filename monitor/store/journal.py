@@ -45,7 +45,7 @@ class Journal:
                 if _is_torn(handle):
                     line = b"\n" + line
                 if os.write(handle, line) != len(line):
-                    raise OSError(words.store.ONLY_PART_COULD_BE_WRITTEN)
+                    raise OSError(words.doctor.PARTLY_WRITTEN)
                 os.fsync(handle)
             finally:
                 os.close(handle)
@@ -53,7 +53,7 @@ class Journal:
                 _sync_folder(self.path.parent)
         except OSError as error:
             why = error.strerror or str(error)
-            raise WorkFailed(words.store.CANNOT_BE_WRITTEN.format(name=self.path.name, why=why)) from None
+            raise WorkFailed(words.doctor.JOURNAL_NOT_WRITTEN.format(name=self.path.name, why=why)) from None
 
     def entries(self) -> Iterator[dict[str, Any]]:
         """Every whole line, oldest first."""
@@ -69,7 +69,7 @@ class Journal:
         except FileNotFoundError:
             return
         except OSError as error:
-            raise WorkFailed(words.store.CANNOT_BE_READ.format(name=self.path.name, why=error.strerror)) from None
+            raise WorkFailed(words.doctor.JOURNAL_UNREADABLE.format(name=self.path.name, why=error.strerror)) from None
 
     @property
     def odd(self) -> Path:

@@ -156,14 +156,14 @@ def stage_view(stage: PlannedStage) -> dict[str, Any]:
 
 def stage_lines(stage: dict[str, Any], *, beats: bool = True) -> list[tuple[str, str]]:
     """What a stage of `stage_view` allows, as labels and words; without `beats` effort stands for heart rates."""
-    run = words.status.EACH_RUN_UP_TO_MIN.format(run_cap_min=stage["run_cap_min"]) if stage["run_cap_min"] else ""
+    run = words.status.RUN_CAP.format(run_cap_min=stage["run_cap_min"]) if stage["run_cap_min"] else ""
     cap = (
-        words.status.UP_TO_MIN.format(duration_cap_min=stage["duration_cap_min"])
+        words.status.DAY_CAP.format(duration_cap_min=stage["duration_cap_min"])
         if stage["duration_cap_min"]
         else "no cap"
     )
     ceiling = (
-        words.status.UP_TO_BPM.format(ceiling_bpm=stage["ceiling_bpm"])
+        words.status.CEILING.format(ceiling_bpm=stage["ceiling_bpm"])
         if stage["ceiling_bpm"]
         else f"by feel: {stage['effort']}"
     )
@@ -265,7 +265,7 @@ def looks_like_races(made: View, seen: Collection[str], now: datetime, limits: L
 
 def question_words(asked: dict[str, Any]) -> str:
     """The question in a sentence, with what to do for either answer."""
-    return words.status.WAS_RUN_OF_RACE.format(
+    return words.status.RACE_QUESTION.format(
         moment=asked["session_start"][:16].replace("T", " "),
         reason=asked["reason"],
         session_end=asked["session_end"][:19],

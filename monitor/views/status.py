@@ -148,12 +148,12 @@ def _folders(roster: Roster, missing: dict[str, str]) -> Iterator[str]:
     for athlete_id, why in sorted(missing.items()):
         athlete = roster.athlete(str(athlete_id))
         if athlete is not None:
-            yield words.status.FOLDER_OF_CANNOT_BE_LOOKED.format(name=athlete.athlete.name or athlete_id, why=why)
+            yield words.status.FOLDER_MISSING.format(name=athlete.athlete.name or athlete_id, why=why)
 
 
 def _of_itself(said: dict[str, Any]) -> Iterator[str]:
     if said.get("roster_error"):
-        yield words.status.ROSTER_WAS_EDITED.format(roster_error=said["roster_error"])
+        yield words.status.ROSTER_NOT_VALID.format(roster_error=said["roster_error"])
     if said.get("trouble"):
         yield f"The daemon: {said['trouble']}."
 

@@ -47,7 +47,7 @@ def next_words(plan: Plan | None, now: datetime) -> str:
         return ""
     stage, first, waits = following
     if waits:
-        return words.status.EARLIEST_2.format(stage=words.shared.wait_words(stage), first=weekday(first))
+        return words.status.STAGE_AT_THE_EARLIEST.format(stage=words.shared.wait_words(stage), first=weekday(first))
     return f"{words.shared.gate_words(stage)} from {weekday(first)}"
 
 
@@ -67,7 +67,7 @@ def body_words(checkins: Mapping[date, CheckIn], on: date) -> str:
     """Pain and stairs by the latest answers: "pain 2 left calf, stairs fine, Fri 9 Oct"."""
     told = [checkins[checkin] for checkin in sorted(checkins, reverse=True) if checkin <= on]
     if not told:
-        return words.status.NO_CHECK
+        return words.status.NO_CHECK_IN
     said = []
     hurts = next((each for each in told if each.pain is not None), None)
     if hurts is not None and hurts.pain is not None:
@@ -250,7 +250,7 @@ def _answered(answer: Hold) -> str:
 
 
 def _sentence(finding: Finding, unseen: int) -> str:
-    more = words.status.MORE_NOT_MARKED.format(unseen=unseen - 1) if unseen > 1 else ""
+    more = words.status.MORE_UNSEEN.format(unseen=unseen - 1) if unseen > 1 else ""
     return f"{weekday(finding.date)}, {spoken(finding.rule)}: {finding.summary.rstrip('.')}{more}."
 
 
@@ -262,18 +262,18 @@ def _done(made: View, now: datetime) -> bool:
 def _looked_back(made: View, unseen: int) -> str:
     plan = made.judgement.current
     ended = f" since {weekday(plan.last_date)}" if plan else ""
-    marks = words.status.NOT_MARKED_AS_SEEN.format(unseen=counted(unseen, "finding")) if unseen else ""
-    return words.status.REVERSE_TAPER_IS_DONE.format(ended=ended, marks=marks)
+    marks = words.status.UNSEEN_IN_IT.format(unseen=counted(unseen, "finding")) if unseen else ""
+    return words.status.TAPER_IS_DONE.format(ended=ended, marks=marks)
 
 
 def _calm(made: View, now: datetime) -> str:
     """What there is to say of someone of whom nothing is open."""
     plan, athlete = made.judgement.current, made.athlete.athlete
     if plan is None:
-        return words.status.NO_RACE_IN_ROSTER
+        return words.status.NO_RACE
     past = [session for session in made.history.sessions if session.start <= now]
     last = max(past, key=lambda each: each.start, default=None)
     if last is None:
-        return words.status.NOTHING_HAS_COME_IN_YET
+        return words.status.NOTHING_YET
     told = f"{spoken(last.digest.sport)}, {number(last.timer_s / 60, 0)} min"
     return words.status.NOTHING_OPEN.format(moment=words.shared.day_and_time(last.start, athlete.zone), what=told)

@@ -14,11 +14,8 @@ from monitor.reasons import in_words
 
 if TYPE_CHECKING:
     from monitor.words.en import (
-        alerts,
         board,
-        checkin,
         commands,
-        demo,
         doctor,
         files,
         findings,
@@ -29,15 +26,11 @@ if TYPE_CHECKING:
         sending,
         shared,
         status,
-        store,
     )
 
     __all__ = [
-        "alerts",
         "board",
-        "checkin",
         "commands",
-        "demo",
         "doctor",
         "files",
         "findings",
@@ -48,7 +41,6 @@ if TYPE_CHECKING:
         "sending",
         "shared",
         "status",
-        "store",
     ]
 
 LANGUAGE = "en"

@@ -1,4 +1,4 @@
-"""What is said of channels, and of what a try to send came to."""
+"""What stands around the news in a message, and what is said of channels and of what a try to send came to."""
 
 from monitor.reasons import Why, reason
 
@@ -76,3 +76,18 @@ for _code, _text in {
     Why.PERHAPS_GIVEN_UP: "perhaps delivered; not sent again",
 }.items():
     reason(_code, _text)
+
+# Message.
+DO_NO_MORE_TODAY = "Do no more today; rest."
+EASE_TODAY = "Make the rest of today easier, shorter, or a rest day."
+NOTHING_TO_DO = "Nothing to do; for the record."
+NOTHING_MORE_TO_DO = (
+    "Nothing more to do about it: newer data does not bear it out. The limits of the stage still apply."
+)
+SIGN_CORRECTED = "The check-in was corrected and no longer says so. Whoever felt it asks a doctor before any sport."
+FILES_ARRIVE_AGAIN = "files arrive again"
+TOLD_BEFORE = "You were told: {title}."
+DETAILS = "Details: {ask}fallow explain {id}"
+ADDS_TO_EARLIER = "This adds to what you were told before."
+NO_LONGER_HOLDS = "No longer holds:"
+SILENCE_IS_OVER = "Nothing to do: the silence is over, and what arrived is judged as always."

@@ -218,7 +218,7 @@ def test_a_store_that_breaks_under_the_courier_or_the_board_is_begun_anew_as_wel
     bench.run(60)
     assert bench.scanner.rebuilt == 1
     assert bench.scanner.taken == ["a.fit", "a.fit"]
-    assert bench.scanner.notices == [words.store.STORE_REBUILT]
+    assert bench.scanner.notices == [words.doctor.STORE_REBUILT]
 
 
 def test_a_store_that_cannot_be_set_aside_yet_is_tried_again(bench: Bench) -> None:

@@ -129,7 +129,7 @@ def test_an_empty_check_in_is_said_to_be_none(pages: Pages) -> None:
     assert (answer.status_code, "without an answer" in words_of(answer)) == (400, True)
 
 
-@pytest.mark.parametrize("symptom", words.checkin.SYMPTOMS)
+@pytest.mark.parametrize("symptom", words.interview.SYMPTOMS)
 def test_each_symptom_that_is_asked_for_by_name_is_a_sign_for_a_doctor(symptom: str) -> None:
     found = see_a_doctor(CheckIn(date(2026, 10, 5), 0.0, symptoms=(symptom,)), 1)
     assert found is not None
