@@ -15,7 +15,7 @@ from rules.limits import Limits
 from rules.plan import plan_length
 from rules.plan.build import own_files, race_recordings
 from rules.plan.stages import believed_seconds, estimated_hr_max
-from rules.session.sport import RUNNING, running_metres
+from rules.session.labels import RUNNING, running_metres
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from rules.findings import RUNNING_SIGNALS, Breach, Severity, severity_of, shown
 from rules.limits import Limits
 from rules.numbers import minutes
 from rules.plan import Allowance, Plan
-from rules.session.sport import RUNNING, has_running, local_day, running_metres, running_seconds
+from rules.session.labels import RUNNING, has_running, local_day, running_metres, running_seconds
 
 # `no_running` and `run_spacing`: whether and on which days there may be running.
 

@@ -13,7 +13,7 @@ from rules.judgement.history import Ordered
 from rules.limits import Limits
 from rules.plan import Allowance, Plan, stage_lengths
 from rules.plan.stages import believed_seconds
-from rules.session.sport import NO_EXERCISE, running_seconds, sport_seconds
+from rules.session.labels import NO_EXERCISE, running_seconds, sport_seconds
 
 GUTTER = 0.14
 """Share of the width that is left to the words beside a chart."""

@@ -18,7 +18,7 @@ from rules.limits import Limits
 from rules.numbers import counted, duration, weekday
 from rules.plan import PlannedStage
 from rules.running import WeekSoFar, usual_week, week_so_far
-from rules.session.sport import NO_EXERCISE, has_running, running_metres, running_seconds, sport_seconds
+from rules.session.labels import NO_EXERCISE, has_running, running_metres, running_seconds, sport_seconds
 
 # The reverse taper as one ribbon: stages by texture and word, as planned and as it goes, with today across it.
 

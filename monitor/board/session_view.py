@@ -31,7 +31,7 @@ from rules.numbers import counted, duration
 from rules.plan import Plan
 from rules.plan.stages import believable_bpm
 from rules.session.clean import Track, clean
-from rules.session.sport import running_seconds
+from rules.session.labels import running_seconds
 from rules.session.timeline import Samples
 
 MOST_ROWS = 14

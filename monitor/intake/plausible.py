@@ -9,8 +9,6 @@ from datetime import MAXYEAR, MINYEAR, UTC, date, datetime, timedelta
 from typing import Protocol, TypeVar
 from zoneinfo import ZoneInfo
 
-import numpy as np
-
 from monitor import words
 from monitor.values import FileFacts, Samples
 from rules.limits import default_limits
@@ -38,6 +36,8 @@ def dated() -> tuple[float, float]:
 
 def mask_samples(samples: Samples) -> Samples:
     """The same table with impossible values taken out, and columns that say nothing left out."""
+    import numpy as np  # noqa: PLC0415 - the bounds are asked for without samples, too
+
     masked: Samples = {"t_s": samples["t_s"]}
     for name, (least, most_) in BOUNDS.samples.items():
         if name not in samples:

@@ -13,7 +13,7 @@ from pathlib import Path, PurePosixPath
 from monitor import fingerprints, words
 from monitor.errors import Unreadable
 from monitor.intake import kinds
-from monitor.store.encoding import as_stored
+from monitor.store.samples import as_stored
 from monitor.values import FileFacts, IntakeOptions, Recording, as_name
 from rules.limits import default_limits
 

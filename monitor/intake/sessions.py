@@ -12,7 +12,7 @@ import duckdb
 from monitor import fingerprints, logs, words
 from monitor.reasons import SAME_BYTES, code_of, stored
 from monitor.roster import RosterAthlete
-from monitor.store import encoding, findings, intake, recordings
+from monitor.store import findings, intake, recordings, samples
 from monitor.store.database import Store
 from monitor.store.intake import LedgerRow
 from monitor.store.recordings import StoredRecording
@@ -316,7 +316,7 @@ def redigest(store: Store, athlete: RosterAthlete, limits: Limits, most: int) ->
     by = fingerprints.of_digests(limits)
     with store.reading() as con:
         kept = recordings.to_digest(con, athlete.id, by, most)
-        tables = encoding.load_each(con, [one.span.number for one in kept])
+        tables = samples.load_each(con, [one.span.number for one in kept])
     if not kept:
         return 0
     made = [(one, *_made(one, tables[one.span.number], limits)) for one in kept]

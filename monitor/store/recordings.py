@@ -75,6 +75,8 @@ def insert(con: duckdb.DuckDBPyConnection, athlete: str, told: Sequence[FileReco
     """Store recordings and their samples, those of many files at once; what is stored already is left as it is."""
     if not told:
         return
+    from monitor.store import samples  # noqa: PLC0415 - brings numpy, which most commands do without
+
     drawn = con.execute("SELECT nextval('recording_number') FROM range(?)", [len(told)]).fetchall()
     numbers = [int(number) for (number,) in drawn]
     rows = [_row(number, athlete, one) for number, one in zip(numbers, told, strict=True)]
@@ -84,7 +86,7 @@ def insert(con: duckdb.DuckDBPyConnection, athlete: str, told: Sequence[FileReco
         encoding.columns(rows),
     ).fetchall()
     new = {number for (number,) in stored}
-    encoding.append(
+    samples.append(
         con, [(number, one.recording.samples) for number, one in zip(numbers, told, strict=True) if number in new]
     )
 
@@ -285,11 +287,13 @@ Times = dict[int, tuple[datetime, datetime]]
 
 def _recorded(con: duckdb.DuckDBPyConnection, numbers: Sequence[int]) -> tuple[dict[int, dict[str, Floats]], Times]:
     """Samples, begin and end by the number of the recording."""
+    from monitor.store import samples  # noqa: PLC0415 - brings numpy, which most commands do without
+
     rows = con.execute(
         "SELECT number, started, ended FROM recording WHERE list_contains(?::INTEGER[], number)", [list(numbers)]
     ).fetchall()
     times = {number: (from_store(begin), from_store(end)) for number, begin, end in rows}
-    return encoding.load_each(con, numbers), times
+    return samples.load_each(con, numbers), times
 
 
 def _joined(parts: Sequence[int], start: datetime, tables: Mapping[int, Mapping[str, Floats]], times: Times) -> Samples:

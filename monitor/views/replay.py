@@ -52,11 +52,11 @@ def measured_anew(con: duckdb.DuckDBPyConnection, athlete: str, limits: Limits) 
 def _digested(
     con: duckdb.DuckDBPyConnection, kept: Sequence[StoredRecording], limits: Limits
 ) -> Iterator[StoredRecording]:
-    from monitor.store import encoding  # noqa: PLC0415 - brings numpy, which most commands do without
+    from monitor.store import samples  # noqa: PLC0415 - brings numpy, which most commands do without
 
     for begin in range(0, len(kept), READ_AT_ONCE):
         some = kept[begin : begin + READ_AT_ONCE]
-        tables = encoding.load_each(con, [one.span.number for one in some])
+        tables = samples.load_each(con, [one.span.number for one in some])
         for one in some:
             made = make_digest(one, tables[one.span.number], limits)
             yield replace(one, span=replace(one.span, quality=quality(made, one.timer_s, limits)), digest=made)

@@ -19,8 +19,8 @@ from rules.limits import Limits
 from rules.plan import Allowance, Plan
 from rules.plan.build import current_plan
 from rules.running import WeekSoFar, usual_week, week_so_far
-from rules.session.pace import choose
-from rules.session.sport import has_running, sport_seconds
+from rules.session.labels import has_running, sport_seconds
+from rules.session.threshold import choose
 
 if TYPE_CHECKING:
     from rules.judge import Judgement

@@ -12,6 +12,7 @@ from rules import words
 from rules.body.checkins import by_day, pain, see_a_doctor, since_race, stairs_test
 from rules.body.feels_too_good import HeartRecovery, easy_shares, feels_too_good, impact_share
 from rules.body.mornings import Baseline, baseline, hrv_down, resting_hr_up, short_sleep
+from rules.day_rules import duration_cap, no_strength, rest_hours
 from rules.facts import CheckIn, Session
 from rules.findings import Breach, Finding, Severity, SubjectKind
 from rules.judgement.finding import Place, finding, of_day, of_session
@@ -21,8 +22,7 @@ from rules.limits import Limits
 from rules.plan import Allowance, Plan
 from rules.plan.build import ruling_at, ruling_on
 from rules.running import UsualWeek, long_run_jump, run_spacing, usual_week, weekly_running
-from rules.session.sport import has_running, is_training, known_duration
-from rules.session_rules import duration_cap, no_strength, rest_hours
+from rules.session.labels import has_running, is_training, known_duration
 
 # What sessions break: every rule that is about a session, merged to one breach a rule.
 

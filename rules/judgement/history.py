@@ -13,7 +13,7 @@ from rules.facts import Athlete, CheckIn, History, Hold, Morning, Session
 from rules.limits import Limits
 from rules.plan import Plan
 from rules.plan.build import own_files
-from rules.session.sport import NO_EXERCISE, has_running
+from rules.session.labels import NO_EXERCISE, has_running
 
 # An athlete's history put in order once, so that the order of arrival cannot matter.
 

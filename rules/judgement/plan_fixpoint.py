@@ -18,8 +18,8 @@ from rules.plan import Plan, Stop, build_plan
 from rules.plan.build import ruling_at
 from rules.plan.stages import believable_bpm
 from rules.running import no_running
-from rules.session.pace import choose
-from rules.session.sport import NO_EXERCISE, has_running
+from rules.session.labels import NO_EXERCISE, has_running
+from rules.session.threshold import choose
 
 JudgeOne = Callable[[Session, SampleContext], tuple[Breach, ...]]
 STOPPING = frozenset({"no_running", "no_speed_work"})

@@ -14,7 +14,7 @@ from rules.facts import Threshold
 from rules.findings import Signal
 from rules.limits import Limits
 from rules.session.clean import Track
-from rules.session.pace import held_for
+from rules.session.threshold import held_for
 from rules.session.timeline import Flags, Floats, Stretch, flagged, mostly, rolling_mean, stretches, trailing_mean
 
 

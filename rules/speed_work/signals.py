@@ -18,7 +18,7 @@ from rules.findings import Quality, Says, Signal
 from rules.limits import Limits
 from rules.session.clean import Track
 from rules.session.heart import HeartAnswer, heart_answer
-from rules.session.pace import held_for
+from rules.session.threshold import held_for
 from rules.session.timeline import Flags, flagged, mostly, rolling_mean
 from rules.speed_work.bouts import Bout, Levels, mean_effort
 

@@ -21,7 +21,7 @@ import duckdb
 import numpy as np
 
 from monitor.intake.reading import ReadJob, read_path
-from monitor.store.encoding import as_stored
+from monitor.store.samples import as_stored
 from monitor.values import IntakeOptions
 from rules.facts import Ceiling, SampleContext, Session, Threshold
 from rules.limits import default_limits

@@ -30,7 +30,7 @@ from rules.session.clean import clean
 from rules.session.digest import decoupling, peak_force_bw
 from rules.session.gait import Motion, gait
 from rules.session.heart import heart_answer
-from rules.session.pace import choose
+from rules.session.threshold import choose
 from rules.session_rules import over_ceiling
 from tests.rules.people import athlete, judged, only, race, session
 

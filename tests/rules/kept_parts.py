@@ -20,7 +20,7 @@ from rules.findings import Severity, finding_id, severity_of, shown, signals_fro
 from rules.limits import default_limits
 from rules.plan import stages
 from rules.plan.stages import believable_bpm, ceilings, estimated_hr_max, trimp
-from rules.session import altitude, deduplication, gait, heart, labels, pace, timeline
+from rules.session import altitude, deduplication, gait, heart, labels, threshold, timeline
 from rules.words.en import report
 from tests.kept_answers import mark
 
@@ -97,7 +97,7 @@ def of_numbers() -> Any:
         "counted": [[numbers.counted(n, "day"), numbers.counted(n, "half", "halves")] for n in (0, 1, 2, 11)],
         "listed": [numbers.listed(list("abcd"[:n])) for n in (1, 2, 3, 4)] + [numbers.weekday(DAY)],
         "pace of results": [
-            [pace.riegel_seconds(10, s, km), pace.riegel_threshold(km, s), pace.held_for(3.9, s)]
+            [threshold.riegel_seconds(10, s, km), threshold.riegel_threshold(km, s), threshold.held_for(3.9, s)]
             for s, km in ((2400, 5), (3000, 21.1), (3600, 10), (10800, 42.195))
         ],
         "hr max": [estimated_hr_max(born, 2026, default_limits()) for born in (1940, 1966, 1985, 1986, 1987, 2008)],

@@ -13,7 +13,7 @@ from rules.findings import Quality, Says, Severity, Signal
 from rules.limits import default_limits
 from rules.session.clean import Track
 from rules.session.heart import HeartAnswer
-from rules.session.pace import held_for
+from rules.session.threshold import held_for
 from rules.speed_work import bouts as cutting
 from rules.speed_work import bouts as easy
 from rules.speed_work import judge

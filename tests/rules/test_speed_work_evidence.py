@@ -12,7 +12,7 @@ from rules.findings import Breach, Severity
 from rules.limits import default_limits
 from rules.session.digest import digest
 from rules.session.heart import followed, heart_answer
-from rules.session.pace import held_for
+from rules.session.threshold import held_for
 from rules.session_rules import judge_samples
 from rules.speed_work.bouts import best_spans
 

@@ -11,7 +11,7 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
-from rules import running, session_rules
+from rules import day_rules, running, session_rules
 from rules.body import checkins
 from rules.body import feels_too_good as good
 from rules.body import mornings as judged
@@ -22,7 +22,7 @@ from rules.judgement import findings
 from rules.plan.days import Allowance
 from rules.plan.stages import StageName, trimp
 from rules.session import altitude as heights
-from rules.session import digest
+from rules.session import digest, threshold
 from rules.session import digest as measures
 from rules.session import gait as walking
 from rules.session import heart as hearts
@@ -55,21 +55,21 @@ def lasted(sport: str, seconds: float) -> Session:
 
 @pytest.mark.parametrize(("sport", "severity"), [("strength", Severity.STOP), ("yoga", Severity.NOTE)])
 def test_strength_in_the_days_off_is_told_in_minutes_with_one_decimal(sport: str, severity: Severity) -> None:
-    found = session_rules.no_strength(lasted(sport, 1823), day(), LIMITS)
+    found = day_rules.no_strength(lasted(sport, 1823), day(), LIMITS)
     assert found is not None
     assert (found.severity, found.observed, found.limit, found.unit) == (severity, 30.4, 0.0, "min")
     assert found.evidence["minutes"] == 30.4
-    assert session_rules.no_strength(lasted("mobility", 1823), day(), LIMITS) is None
-    assert session_rules.no_strength(lasted(sport, 1823), day(strength="free"), LIMITS) is None
+    assert day_rules.no_strength(lasted("mobility", 1823), day(), LIMITS) is None
+    assert day_rules.no_strength(lasted(sport, 1823), day(strength="free"), LIMITS) is None
 
 
 def test_a_day_and_a_run_over_their_caps_are_told_in_minutes_with_one_decimal() -> None:
     over = lasted("cycling", 4003)
-    found = session_rules._day_breach([over], day(day_cap_min=60), LIMITS)
+    found = day_rules._day_breach([over], day(day_cap_min=60), LIMITS)
     assert found is not None
     assert (found.observed, found.limit) == (66.7, 60.0)
     assert found.evidence["day"] == [{"session": over.key, "sport": "cycling", "minutes": 66.7}]
-    ran = session_rules._run_breach(lasted("running", 2003), day(run_cap_min=30), LIMITS)
+    ran = day_rules._run_breach(lasted("running", 2003), day(run_cap_min=30), LIMITS)
     assert ran is not None
     assert (ran.observed, ran.limit) == (33.4, 30.0)
 
@@ -88,7 +88,7 @@ def test_a_day_and_a_run_over_their_caps_are_told_in_minutes_with_one_decimal() 
     ],
 )
 def test_a_cap_has_a_slack_of_a_twentieth_or_two_minutes(cap: float, seconds: float, severity: Severity | None) -> None:
-    assert session_rules.over_cap(seconds, cap, LIMITS) == severity
+    assert day_rules.over_cap(seconds, cap, LIMITS) == severity
 
 
 @pytest.mark.parametrize(
@@ -96,13 +96,13 @@ def test_a_cap_has_a_slack_of_a_twentieth_or_two_minutes(cap: float, seconds: fl
     [(-0.01, None), (0, 2.0), (47.99, 2.0), (48, 1.0), (64.99, 1.0), (65, None)],
 )
 def test_the_hours_of_rest_are_told_with_two_decimals(hours: float, told: float | None) -> None:
-    found = session_rules.rest_hours(session(1, "cycling", 30), hours * 3600, LIMITS)
+    found = day_rules.rest_hours(session(1, "cycling", 30), hours * 3600, LIMITS)
     assert (found is not None) == (told is not None)
     if found is not None:
         assert found.severity == (Severity.STOP if told == 2.0 else Severity.CAUTION)
         assert (found.observed, found.limit) == (round(hours, 2), 65)
         assert found.evidence["hours_since_finish"] == round(hours, 2)
-    asked = session_rules.rest_hours(session(1, "unknown", 30), 3600.0, LIMITS)
+    asked = day_rules.rest_hours(session(1, "unknown", 30), 3600.0, LIMITS)
     assert asked is not None
     assert asked.severity == Severity.CAUTION
 
@@ -326,12 +326,12 @@ def test_a_stop_is_told_by_what_spoke_for_it_first() -> None:
 
 def test_of_a_race_and_a_history_that_show_the_same_the_race_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
     runner = athlete(race("10k", result_seconds=3000))
-    known = paces.choose(runner, (), runner.races[0].finish, LIMITS)
+    known = threshold.choose(runner, (), runner.races[0].finish, LIMITS)
     assert known is not None
     for off, basis in ((0.0, "race result"), (0.01, "history")):
         other = Threshold(known.speed_mps + off, "history", "medium")
         monkeypatch.setattr(paces, "_by_history", lambda *_, shown=other: shown)
-        found = paces.choose(runner, (), runner.races[0].finish, LIMITS)
+        found = threshold.choose(runner, (), runner.races[0].finish, LIMITS)
         assert found is not None
         assert found.basis == basis
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from monitor.intake.reading import ReadJob, read_path
-from monitor.store.encoding import as_stored
+from monitor.store.samples import as_stored
 from monitor.values import IntakeOptions, Recording
 from rules.facts import Ceiling, SampleContext, Session, Threshold
 from rules.limits import default_limits

@@ -21,7 +21,7 @@ import numpy as np
 
 from monitor.intake.reading import ReadJob, ReadResult, read_path
 from monitor.intake.workers import Workers
-from monitor.store import body, decisions, encoding, findings, intake, outbox, recordings
+from monitor.store import body, decisions, findings, intake, outbox, recordings, samples
 from monitor.store.encoding import from_text, to_text
 from rules.facts import Hold, Morning
 from rules.session.timeline import columns
@@ -169,7 +169,7 @@ def _read(scene: Scene, now: datetime) -> dict[str, Any]:
     with scene.scanner(now).store.reading() as con:
         every = recordings.all_of(con, "runa")
         keys = recordings.session_keys(con, "runa", now - timedelta(days=9), now)
-        tables = encoding.load_each(con, [one.span.number for one in every[:4]])
+        tables = samples.load_each(con, [one.span.number for one in every[:4]])
         return {
             "recordings": [len(every), mark([one.digest for one in every])],
             "around": [
@@ -237,12 +237,12 @@ def of_values(seed: int) -> Any:
         "power_w": np.full(size, 211.7),
         "temperature_c": np.full(size, -7.26),
     }
-    kept = encoding.as_stored({name: values.copy() for name, values in table.items()})
+    kept = samples.as_stored({name: values.copy() for name, values in table.items()})
     fact = Morning(date(2026, 10, 4), 47.5, None, "a.csv")
     text = to_text(fact)
     return [
         kept,
-        {name: encoding.scaled(name, values[:40]).tolist()[:5] for name, values in kept.items()},
+        {name: samples.scaled(name, values[:40]).tolist()[:5] for name, values in kept.items()},
         text,
         from_text(Morning, text) == fact,
     ]

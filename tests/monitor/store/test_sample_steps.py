@@ -8,7 +8,7 @@ from pathlib import Path
 import duckdb
 import numpy as np
 
-from monitor.store import encoding
+from monitor.store import samples
 from monitor.store.database import Store
 
 BEFORE = ("0001_facts.sql", "0002_alerts.sql")
@@ -33,7 +33,7 @@ def test_samples_stored_as_totals_are_turned_into_steps_and_read_as_before(tmp_p
                 {"n": recording},
             )
     with Store(path).reading() as con:
-        read = encoding.load_each(con, [1, 2])
+        read = samples.load_each(con, [1, 2])
     assert list(read) == [1, 2]
     for number, first in ((1, 5), (2, 10)):
         np.testing.assert_array_equal(read[number]["t_s"], [0, 1, 3, 3])
@@ -45,9 +45,9 @@ def test_distances_that_begin_late_fall_and_stop_return_as_they_went_in(tmp_path
     distance = np.array([np.nan, 12.5, np.nan, 11.0, 4000.25, np.nan])
     clock = np.arange(6.0)
     with Store(tmp_path / "x.duckdb").writing() as con:
-        encoding.append(con, [(3, {"t_s": clock + 7, "distance_m": distance}), (4, {"t_s": clock})])
-        encoding.append(con, [(5, {"t_s": clock, "distance_m": distance})])
-        read = encoding.load_each(con, [5, 3, 6])
+        samples.append(con, [(3, {"t_s": clock + 7, "distance_m": distance}), (4, {"t_s": clock})])
+        samples.append(con, [(5, {"t_s": clock, "distance_m": distance})])
+        read = samples.load_each(con, [5, 3, 6])
     assert list(read) == [5, 3, 6]
     for number, begins in ((3, 7), (5, 0)):
         np.testing.assert_array_equal(read[number]["t_s"], clock + begins)

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.store import encoding
+from monitor.store import samples
 from monitor.store.database import Store
 
 STEP = {
@@ -57,8 +57,8 @@ def test_samples_return_as_they_went_in(store: Store, length: int, random: objec
         table[column] = values
     with store.writing() as con:
         con.execute("DELETE FROM sample")
-        encoding.append(con, [(7, table), (8, {"t_s": np.array([0.0, 1.0])})])
-        read, other = encoding.load_each(con, [7, 8]).values()
+        samples.append(con, [(7, table), (8, {"t_s": np.array([0.0, 1.0])})])
+        read, other = samples.load_each(con, [7, 8]).values()
     for column, values in table.items():
         got = read[column]
         assert np.array_equal(np.isnan(got), np.isnan(values))
@@ -69,9 +69,7 @@ def test_samples_return_as_they_went_in(store: Store, length: int, random: objec
 
 def test_a_value_that_no_device_means_is_missing_rather_than_wrong(tmp_path: Path) -> None:
     with Store(tmp_path / "x.duckdb").writing() as con:
-        encoding.append(
-            con, [(1, {"t_s": np.array([0.0]), "hr_bpm": np.array([999.0]), "speed_mps": np.array([-1.0])})]
-        )
-        read = encoding.load_each(con, [1])[1]
+        samples.append(con, [(1, {"t_s": np.array([0.0]), "hr_bpm": np.array([999.0]), "speed_mps": np.array([-1.0])})])
+        read = samples.load_each(con, [1])[1]
     assert np.isnan(read["hr_bpm"]).tolist() == [True]
     assert np.isnan(read["speed_mps"]).tolist() == [True]

@@ -12,6 +12,7 @@ import pytest
 from rules.facts import Session
 from rules.limits import default_limits
 from rules.session import gait as walking
+from rules.session import labels
 from rules.session import sport as sports
 from rules.session.gait import Motion, gait
 from rules.session.labels import Family
@@ -270,13 +271,13 @@ def made(sport: str, **more: Any) -> Session:
 def test_a_minute_of_running_counts_in_a_walk_and_all_of_any_sport(
     one: Session, seconds: float, *, training: bool
 ) -> None:
-    assert sports.sport_seconds(one, LIMITS) == seconds
-    assert sports.is_training(one, LIMITS) == training
+    assert labels.sport_seconds(one, LIMITS) == seconds
+    assert labels.is_training(one, LIMITS) == training
 
 
 @pytest.mark.parametrize(("seconds", "training"), [(59, False), (60, True)])
 def test_what_nobody_can_tell_may_be_training_from_a_minute_on(seconds: float, *, training: bool) -> None:
-    assert sports.is_training(replace(made("unknown"), timer_s=seconds), LIMITS) == training
+    assert labels.is_training(replace(made("unknown"), timer_s=seconds), LIMITS) == training
 
 
 def noted(**notes: float) -> Session:
@@ -285,24 +286,24 @@ def noted(**notes: float) -> Session:
 
 
 def test_a_run_counts_without_what_carried_the_watch_or_came_long_after() -> None:
-    assert sports.running_seconds(noted()) == 1800
-    assert sports.running_seconds(noted(carried_s=300)) == 1500
-    assert sports.running_seconds(noted(carried_s=2000)) == 0
-    assert sports.running_seconds(noted(run_with_breaks_s=900)) == 900
-    assert sports.running_seconds(noted(run_with_breaks_s=1900, carried_s=100)) == 1700
-    assert sports.sport_seconds(noted(carried_s=300, ridden_s=200), LIMITS) == 1700
+    assert labels.running_seconds(noted()) == 1800
+    assert labels.running_seconds(noted(carried_s=300)) == 1500
+    assert labels.running_seconds(noted(carried_s=2000)) == 0
+    assert labels.running_seconds(noted(run_with_breaks_s=900)) == 900
+    assert labels.running_seconds(noted(run_with_breaks_s=1900, carried_s=100)) == 1700
+    assert labels.sport_seconds(noted(carried_s=300, ridden_s=200), LIMITS) == 1700
 
 
 @pytest.mark.parametrize(("metres", "whole"), [(5000.4, 5000), (5000.5, 5001), (NAN, None), (None, None)])
 def test_metres_are_whole_ones(metres: float | None, whole: int | None) -> None:
     one = replace(made("running"), distance_m=metres)
-    assert sports.running_metres(replace(one, digest=replace(one.digest, running_m=None))) == whole
+    assert labels.running_metres(replace(one, digest=replace(one.digest, running_m=None))) == whole
 
 
 def test_metres_of_a_run_in_part_are_those_that_were_run() -> None:
-    assert sports.running_metres(noted()) == 5000
+    assert labels.running_metres(noted()) == 5000
     ran = noted(carried_s=300)
-    assert sports.running_metres(replace(ran, distance_m=9000.0)) == 5000
+    assert labels.running_metres(replace(ran, distance_m=9000.0)) == 5000
 
 
 # The gait second by second.

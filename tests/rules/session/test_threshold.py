@@ -9,7 +9,7 @@ import pytest
 
 from rules.facts import SampleContext, Session
 from rules.findings import Breach
-from rules.session.pace import choose, held_for
+from rules.session.threshold import choose, held_for
 from tests.rules.people import FINISH, LIMITS, athlete, judged, race, session
 
 SLOW = race("10k", result_seconds=3000)

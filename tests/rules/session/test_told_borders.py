@@ -14,8 +14,8 @@ from rules.session import pace as paces
 from rules.session.altitude import effort_speed, ground
 from rules.session.digest import climb
 from rules.session.gait import Motion
-from rules.session.pace import choose
 from rules.session.sport import _name
+from rules.session.threshold import choose
 from rules.session.timeline import longest_gap, mostly
 from rules.speed_work.bouts import Bout, alike
 from tests.rules.people import race

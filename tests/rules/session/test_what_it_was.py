@@ -11,7 +11,7 @@ from rules.facts import Digest, Session
 from rules.findings import RUNNING_SIGNALS, Severity, severity_of, signals_from_store
 from rules.limits import default_limits
 from rules.session.digest import digest
-from rules.session.sport import has_running, running_seconds, sport_seconds
+from rules.session.labels import has_running, running_seconds, sport_seconds
 from tests.rules.people import session
 
 LIMITS = default_limits()
