@@ -26,7 +26,6 @@ from rules.session import digest, threshold
 from rules.session import digest as measures
 from rules.session import gait as walking
 from rules.session import heart as hearts
-from rules.session import pace as paces
 from rules.session.digest import SteadyPart
 from rules.session.gait import Motion
 from rules.session.heart import HeartAnswer
@@ -330,7 +329,7 @@ def test_of_a_race_and_a_history_that_show_the_same_the_race_is_named(monkeypatc
     assert known is not None
     for off, basis in ((0.0, "race result"), (0.01, "history")):
         other = Threshold(known.speed_mps + off, "history", "medium")
-        monkeypatch.setattr(paces, "_by_history", lambda *_, shown=other: shown)
+        monkeypatch.setattr(threshold, "_by_history", lambda *_, shown=other: shown)
         found = threshold.choose(runner, (), runner.races[0].finish, LIMITS)
         assert found is not None
         assert found.basis == basis
