@@ -19,7 +19,7 @@ LONGEST = {"process", "test_any_order.py", "test_real_recordings.py"}
 """Folders and files: real processes, and two that one worker has for half a minute."""
 
 
-STORE_IS_TRIED = {"store", "process", "test_newer_store.py", "test_damaged_store.py", "test_rebuilding.py"}
+STORE_IS_TRIED = {"store", "test_newer_store.py", "test_damaged_store.py", "test_rebuilding.py"}
 STORE_IS_TRIED |= {"test_other_systems.py"}
 one_engine.use()
 
