@@ -21,16 +21,16 @@ from monitor.errors import RosterError
 from monitor.roster import Roster
 from rules.findings import Severity
 
-# How loudly a service tells: a `stop` breaks through, a `caution` comes as usual, a `note` is silent.
+# Urgency: a `stop` breaks through the phone's silence, a `caution` comes as usual, a `note` makes no sound.
 
 TYPES = {Severity.NOTE: "info", Severity.CAUTION: "warning", Severity.STOP: "failure"}
-"""Apprise's name for each severity: colours and signs of the services hang on it."""
+"""Apprise's name for each severity; services choose colours and icons by it."""
 
 ByRank = tuple[str, str, str]
 _OF_SIX: ByRank = ("moderate", "normal", "emergency")
 _DESKTOP = ("urgency", ("low", "normal", "high"))
-# Scheme -> the option of Apprise's URL and its word for note, caution and stop. No service that only takes them by
-# phone number or mail knows one. From Apprise's own tables of words; a test reads them back.
+# Scheme -> the option of Apprise's URL for urgency, and its value for note, caution and stop. Services that send by
+# phone number or mail have no such option. From Apprise's own tables; a test compares them.
 KNOWN: Mapping[str, tuple[str, ByRank]] = {
     "bark": ("level", ("passive", "active", "critical")),
     "dbus": _DESKTOP,
@@ -48,7 +48,7 @@ KNOWN: Mapping[str, tuple[str, ByRank]] = {
     "nctalk": ("silent", ("yes", "no", "no")),
     "ntfy": ("priority", ("low", "default", "max")),
     "pinglet": ("priority", ("silent", "normal", "urgent")),
-    "pover": ("priority", ("moderate", "normal", "high")),  # its emergency rings until somebody confirms it
+    "pover": ("priority", ("moderate", "normal", "high")),  # "emergency" would ring until somebody confirms it
     "prowl": ("priority", _OF_SIX),
     "psafer": ("priority", ("-1", "0", "2")),
     "pushward": ("level", ("passive", "active", "critical")),
@@ -62,7 +62,7 @@ KNOWN: Mapping[str, tuple[str, ByRank]] = {
 
 
 def with_urgency(url: str, severity: Severity) -> str:
-    """The URL with the service's own word for a severity, where it knows one and the URL names none itself."""
+    """The URL with the service's option for a severity, where it has one and the URL does not set it already."""
     scheme = url.partition("://")[0].lower()
     option, text = KNOWN.get(scheme) or KNOWN.get(scheme.removesuffix("s")) or ("", ("", "", ""))
     if not option or re.search(rf"[?&]({option}|priority)=", url, re.IGNORECASE):
@@ -71,7 +71,9 @@ def with_urgency(url: str, severity: Severity) -> str:
 
 
 TIMEOUT_SECONDS = responses.CONNECT_SECONDS + responses.READ_SECONDS + 5
-MAIL_TIMEOUT_SECONDS = 2 * responses.READ_SECONDS  # several answers, each in its own time
+MAIL_TIMEOUT_SECONDS = (
+    2 * responses.READ_SECONDS
+)  # a mail server answers several times, and each answer may take READ_SECONDS
 HOST_IS_NO_SECRET = {
     "json", "jsons", "xml", "xmls", "form", "forms", "mailto", "mailtos", "gotify", "gotifys", "apprise", "apprises",
 }  # fmt: skip
@@ -88,7 +90,7 @@ class Send(Protocol):
 
 
 class AppriseSender:
-    """The real channel. Every send has its own thread, so that one that hangs holds up neither us nor the exit."""
+    """The real channel. Every send runs in a daemon thread: one that hangs blocks neither the caller nor the exit."""
 
     def __init__(self, timeout_seconds: float | None = None) -> None:
         self._timeout_seconds = timeout_seconds
@@ -112,7 +114,7 @@ class AppriseSender:
 
 
 def timeout_of(url: str) -> float:
-    """How long a try may take in all."""
+    """How long one try may take, in seconds."""
     return MAIL_TIMEOUT_SECONDS if _scheme(url).startswith("mailto") else TIMEOUT_SECONDS
 
 
@@ -158,14 +160,14 @@ def check_roster(roster: Roster) -> None:
 
 @cache
 def recipients_of(url: str) -> tuple[str, ...]:
-    """Short marks of those whom one URL reaches, where they are several: each is sent to, and fails, alone."""
+    """Hashes of the recipients of one URL, where there are several: each is sent to and fails separately."""
     target = _target(url)
     several = _several(target) if target is not None else []
     return tuple(map(_mark, several)) if len(several) > 1 else ()
 
 
 def _several(target: Any) -> list[Any]:
-    """The recipients that an Apprise object writes to; for mail those of copies too."""
+    """The recipients of an Apprise object; for mail also those in cc and bcc."""
     listed = getattr(target[0], "targets", None) or getattr(target[0], "topics", None)
     if not isinstance(listed, list):
         return []
@@ -216,7 +218,7 @@ def _notify(url: str, title: str, body: str, severity: Severity, recipient: str,
 
 
 def _narrow(target: Any, recipient: str) -> bool:
-    """Leave an Apprise object with one of its recipients; False where that one is there no more."""
+    """Reduce an Apprise object to one of its recipients; False where it has no such recipient any more."""
     chosen = [one for one in _several(target) if _mark(one) == recipient]
     if not chosen:
         return False
@@ -234,10 +236,10 @@ def _narrow(target: Any, recipient: str) -> bool:
 
 
 def _target(url: str) -> Any:
-    """An Apprise object with this one target, or None. What is too long for a service is split, unless its URL says."""
+    """An Apprise object for one URL, or None. Messages too long for the service are split, unless the URL says how."""
     apprise = _apprise()
-    # No deadline of Apprise's own: it would send from a pool that all channels share and that the exit waits for.
-    # No picture and no link of its own: the reader's phone would fetch them from a third host.
+    # No timeout of Apprise's own: with one it sends from a thread pool that all channels share and the exit waits for.
+    # No image and no link of Apprise: the reader's phone would fetch them from a third host.
     asset = apprise.AppriseAsset(
         async_mode=False, storage_mode=apprise.PersistentStoreMode.MEMORY, service_timeout=0, http_redirects=False,
         app_id=OUR_NAME, app_desc=OUR_NAME, app_url="", image_url_mask="", image_url_logo="",
@@ -269,7 +271,7 @@ def _plugin(url: str) -> Any:
 
 
 def _parses_elsewhere(url: str) -> bool:
-    """Whether a URL is right, though this machine lacks what its service needs."""
+    """Whether a URL is valid, though a library that its service needs is missing on this machine."""
     plugin = _plugin(url)
     try:
         return plugin is not None and not plugin.enabled and bool(plugin.parse_url(url))
@@ -278,7 +280,7 @@ def _parses_elsewhere(url: str) -> bool:
 
 
 class _Nothing(logging.Filter):
-    """Lets no record of Apprise's or its HTTP library's pass: they may hold whole URLs."""
+    """Empties every log record of Apprise and its HTTP library: they may contain whole URLs."""
 
     def filter(self, record: logging.LogRecord) -> bool:
         record.msg, record.args, record.exc_info, record.exc_text = "", None, None, None
@@ -287,7 +289,7 @@ class _Nothing(logging.Filter):
 
 @cache
 def _silenced() -> None:
-    """Let neither Apprise's loggers nor those of its HTTP library say anything of a URL."""
+    """Silence the loggers of Apprise and its HTTP library, since they print URLs."""
     for name in ("apprise", "urllib3", "requests"):
         logger = logging.getLogger(name)
         logger.propagate = False
@@ -297,7 +299,7 @@ def _silenced() -> None:
 
 
 def _apprise() -> Any:
-    """Apprise, imported late, kept from talking and watched."""
+    """Apprise, imported when first needed, with its logs silenced and its connections traced."""
     _silenced()
     import apprise  # noqa: PLC0415 - half a second, only where something is sent
 

@@ -29,13 +29,13 @@ from monitor.store.decisions import ChannelPause, decision
 from monitor.store.journal import Journal
 from monitor.store.outbox import AfterTry, OutboxRow
 
-# Messages under way: each is carried in a thread of its own, so that a slow channel keeps no other waiting.
+# Every message is sent in a thread of its own, so that a slow channel does not delay the others.
 
 SHORTEST_WAIT_SECONDS = 0.2
 
 
 class SendSignal:
-    """Rings when a message has arrived, and when somebody has news to be sent."""
+    """An event: a send has ended, or something new is to be sent."""
 
     def __init__(self) -> None:
         self._rung = threading.Event()
@@ -47,7 +47,7 @@ class SendSignal:
         self._rung.clear()
 
     def wait(self, seconds: float | None = None) -> None:
-        """Until it rings, or so long; what is over by now waits a moment all the same."""
+        """Wait for the event, or so many seconds; at least SHORTEST_WAIT_SECONDS, so that the caller never spins."""
         self._rung.wait(None if seconds is None else max(seconds, SHORTEST_WAIT_SECONDS))
 
 
@@ -61,7 +61,7 @@ class Outcome:
 
 
 class SendThreads:
-    """Sends claimed rows and books what became of them; what that raises is raised where outcomes are asked for."""
+    """Sends claimed rows in threads and journals the outcomes; errors of a thread are raised by `arrived`."""
 
     def __init__(
         self,
@@ -90,12 +90,12 @@ class SendThreads:
         self._send_signal.wake_up()
 
     def settle(self) -> None:
-        """Wait for what is being booked: a message that was answered is in the books before the next one leaves."""
+        """Wait while a thread writes the journal: a message that was answered is recorded before the next is sent."""
         with self._books:
             return
 
     def arrived(self) -> list[Outcome]:
-        """What came back since this was asked last."""
+        """Outcomes since the last call."""
         outcomes: list[Outcome] = []
         while True:
             try:
@@ -108,16 +108,17 @@ class SendThreads:
             outcomes.append(back)
 
 
-# Delivery: claim rows, send them, write them to the journal, mark them: at least once. At most one repeat a crash,
-# and one more for each channel that was slow to answer just then. Numbered steps, each of which may be the last
-# before a crash: 1. the claim is committed -> the row is sent again once the claim is void 2. the channel took the
-# message -> the one place where a crash makes a repeat 3. the journal has it -> the row is marked from the journal,
-# not sent again 4. the mark is committed
+# Delivery is at least once. A crash repeats at most one message, and one more for each channel that was slow to answer
+# at that moment. What a crash after each step leaves:
+# 1. the claim is committed: the row is sent again when the claim is over
+# 2. the channel took the message: it is sent again, the only place where a crash makes a repeat
+# 3. the journal has it: the row is marked as sent from the journal, and not sent again
+# 4. the row is marked as sent
 
 MOST_SIDE_BY_SIDE = 32
 HEAD_START_SECONDS = 1.0
-"""The next message goes when the last is in the books, so that a crash repeats one; or after this, side by side."""
-BESIDE_SLOW_SECONDS = 0.2  # the same where another one is slow already
+"""The next message goes when the last is recorded, so that a crash repeats only one; after so long, beside it."""
+BESIDE_SLOW_SECONDS = 0.2  # the same, while another channel is slow already
 REPEAT_TITLE = "Perhaps again: "
 ERROR_LENGTH = 120
 REAL_TIME = SystemClock().now
@@ -175,7 +176,7 @@ def deliver(
             for outcome in arrived:
                 _mark(con, outcome, clock.now(), wall())
             if first:
-                with suppress(WorkFailed):  # it stays owed
+                with suppress(WorkFailed):  # it is tried again by the next delivery
                     pay_journal(con, journal, clock.now())
             hand = leases.claim_next(con, journal, roster, clock.now(), wall(), gather_now=gather_now)
             if not hand.claimed and not post.under_way:
@@ -194,7 +195,7 @@ def deliver(
 
 
 def _send(send: Send, wall: Callable[[], datetime], claimed: Claimed) -> SendResult | None:
-    """None where the claim would be over before the sending is: somebody else may have the row in hand by then."""
+    """None where the claim could end before the send does: another process may have claimed the row by then."""
     if wall() > claimed.begin_by:
         return None
     row = claimed.row
@@ -210,7 +211,7 @@ def _send(send: Send, wall: Callable[[], datetime], claimed: Claimed) -> SendRes
 
 
 def _journal(journal: Journal, row: OutboxRow, now: datetime) -> bool:
-    """Write a sent row to the journal; False when it could not take it, which is made good later."""
+    """Write a sent row to the journal; False when that failed, which `pay_journal` makes up for later."""
     try:
         _write(journal, row, now)
     except WorkFailed:
@@ -232,7 +233,7 @@ def _write(journal: Journal, row: OutboxRow, now: datetime) -> None:
 
 
 def pay_journal(con: duckdb.DuckDBPyConnection, journal: Journal, now: datetime) -> None:
-    """Write what the journal is owed; WorkFailed when it cannot take it, what it took before being noted."""
+    """Write what the journal still lacks; WorkFailed when it cannot be written. What was written by then is noted."""
     for row in outbox.owed_to_journal(con):
         _write(journal, row, row.sent_at or now)
         outbox.mark_journaled(con, row.id)
@@ -256,8 +257,8 @@ def _mark(con: duckdb.DuckDBPyConnection, outcome: Outcome, now: datetime, wall:
     after = _after(row, result, wall)
     outbox.mark_tried(con, row.id, stored(error), after)
     if result.for_good or result.trouble == "recipient":
-        return  # the channel answers; only this it does not take
-    if after.next_try is None:  # whether it was the message or the channel, the next one shows
+        return  # the channel works, so the others need no pause
+    if after.next_try is None:  # the next message will show whether the channel works
         decisions.end(con, row.line)
         return
     failures = 1 + (before.failures if (before := decisions.load(con).get(row.line)) else 0)
@@ -267,7 +268,7 @@ def _mark(con: duckdb.DuckDBPyConnection, outcome: Outcome, now: datetime, wall:
 
 
 def _after(row: OutboxRow, result: SendResult, wall: datetime) -> AfterTry:
-    """When a row is tried again, and what is known of it by now."""
+    """When a row is tried again, and whether it was refused for good or may have arrived."""
     if result.perhaps:
         times = row.perhaps + 1
         return AfterTry(next_try_when_perhaps(times, wall), perhaps=True, given_up=Why.PERHAPS_GIVEN_UP)
@@ -284,7 +285,7 @@ def _asked(result: SendResult) -> timedelta | None:
 
 
 def _without_secrets(error: str, url: str) -> str:
-    """A short error in which no part of the URL that may be secret is left."""
+    """A short error without any part of the URL that may be secret."""
 
     def without(text: str) -> str:
         text = text.replace(url, shown(url))

@@ -1,4 +1,4 @@
-"""Taking the next row on lease: quiet hours, folding, bursts and claims, in one transaction."""
+"""Claims the row that is sent next, for a limited time: quiet hours, folding and bursts, in one transaction."""
 
 from __future__ import annotations
 
@@ -26,8 +26,8 @@ from monitor.store.journal import Journal
 from monitor.store.outbox import Draft, OutboxRow
 from rules.findings import Severity
 
-SHORTEST_SECRET = 4  # letters; shorter pieces stand in any text
-LONGEST_HOLD = timedelta(hours=26)  # a day, and a clock put back
+SHORTEST_SECRET = 4  # letters; replacing shorter pieces would spoil ordinary words
+LONGEST_HOLD = timedelta(hours=26)  # a day, and two hours for a clock that is put back
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +44,7 @@ class Claimed:
 
 @dataclass(frozen=True, slots=True)
 class ClaimResult:
-    """What was taken in hand, a row for each recipient; with nothing taken, when to look again."""
+    """The rows claimed, one for each recipient; where there are none, when to look again."""
 
     claimed: tuple[Claimed, ...] = ()
     look_again: datetime | None = None
@@ -87,7 +87,7 @@ def claim_next(
 def _claim(
     con: duckdb.DuckDBPyConnection, roster: Roster, rows: Sequence[OutboxRow], url: str, now: datetime, wall: datetime
 ) -> Iterator[Claimed]:
-    """The rows as one, in the words of now; for each recipient where the address has several."""
+    """The rows as one message, worded now; one row for each recipient where the address has several."""
     row = rows[0] if len(rows) == 1 else gather(con, rows, Why.GATHERED)
     message = message_of(row, roster, now)
     outbox.put_into_words(con, row.id, message.title, message.body)
@@ -117,14 +117,14 @@ def gather(con: duckdb.DuckDBPyConnection, rows: Sequence[OutboxRow], reason: Wh
 
 
 def give_back(con: duckdb.DuckDBPyConnection, claimed: Claimed) -> None:
-    """What was not sent within its claim; nothing where somebody else has claimed it since."""
+    """Free a row that was not sent within its claim, unless another process has claimed it since."""
     outbox.free(con, claimed.row.id, by=_me())
 
 
 def _free_claims(
     con: duckdb.DuckDBPyConnection, journal: Journal, rows: Sequence[OutboxRow], now: datetime, wall: datetime
 ) -> bool:
-    """Void the claims of those who are gone; what the journal knows as sent is marked so. Whether there were any."""
+    """Free rows claimed by processes that are gone, or mark them sent if the journal says so; whether there were any."""
     stale = [row for row in rows if row.claimed_by is not None and not _alive(row, wall)]
     known = journal.rows_sent() if stale else set()
     for row in stale:
@@ -136,7 +136,7 @@ def _free_claims(
 
 
 def in_hand(con: duckdb.DuckDBPyConnection, wall: datetime) -> bool:
-    """Whether somebody is sending a message just now."""
+    """Whether any process is sending a message just now."""
     return any(row.claimed_by is not None and _alive(row, wall) for row in outbox.unsent(con))
 
 
@@ -164,7 +164,7 @@ def _me() -> str:
 def _keep_quiet(
     con: duckdb.DuckDBPyConnection, roster: Roster, rows: Sequence[OutboxRow], now: datetime
 ) -> tuple[bool, datetime | None]:
-    """Hold what must not go now, let go what may, folded where it is several.
+    """Hold rows within quiet hours; release those whose quiet hours are over, several as one.
 
     Whether that changed a row, and when the next quiet hours end.
     """
@@ -201,7 +201,7 @@ def _keep_quiet(
 
 
 def _url_of(roster: Roster, row: OutboxRow) -> str | None:
-    """The URL that the row is for: the one that shows the same, at its position if it can be."""
+    """The URL that the row was queued for, also where the roster lists it at another position now."""
     contact = roster.contact(row.contact)
     if contact is None:
         return None

@@ -1,4 +1,4 @@
-"""The words of a message. The title says who, how grave and what; the first line of the text what to do now."""
+"""Composes a message. The title says who, how grave and what; the first line of the text says what to do now."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from monitor.store.outbox import OutboxRow
 from rules.findings import Finding, Severity
 
 MOST_LETTERS = 1500
-"""Of a text: more is not read, and several services cut it themselves."""
+"""Length of a text: longer ones are not read, and several services cut them."""
 POINTER_LENGTH = 80
 MOST_REASONS = 2
 TOLD = ("first", "update", "correction")
@@ -51,7 +51,7 @@ def compose(items: Sequence[Item], reader: Reader, now: datetime) -> Message:
 
 
 def _title(items: Sequence[Item], reader: Reader) -> str:
-    """That of the gravest, and how many more there are."""
+    """The title of the gravest item, and how many more there are."""
     first = items[0]
     more = f", and {len(items) - 1} more" if len(items) > 1 else ""
     if first.kind in ("news", "text"):
@@ -140,7 +140,7 @@ def _taken_back(item: Item, reader: Reader) -> _Part:
 
 
 def _assumed(item: Item) -> list[str]:
-    """What the numbers rest on."""
+    """What was assumed for the numbers."""
     unsure = [finding for finding in item.findings if finding.evidence.get("threshold_confidence") != "high"]
     assumed = [each for one in unsure for each in one.evidence.get("assumed", ()) if isinstance(each, str)]
     return ["Assumes: " + in_passing(each) + "." for each in list(dict.fromkeys(assumed))[:2]]
@@ -192,7 +192,7 @@ def _now(day: DayTold | None, items: Sequence[Item], part: _Part, reader: Reader
 
 
 def _why(day: DayTold, items: Sequence[Item]) -> list[str]:
-    """Why the day allows no more, where this message is not about that itself, and what ends it."""
+    """Why the day allows no more, unless the message is about that finding itself, and what ends it."""
     known = set(finding_ids(items))
     why = [said for finding, said in day.why if finding not in known]
     return [*why[:MOST_REASONS], *day.ends[:MOST_REASONS]]
@@ -216,31 +216,31 @@ def _end(items: Sequence[Item], reader: Reader) -> list[str]:
 
 
 def page_of(url: str, finding: str = "") -> str:
-    """The address of a finding, or of the day: the same for everybody, and it opens for whom it is about."""
+    """The address of a finding, or of the day. It is the same for all readers; the pages check who may open it."""
     return f"{url}/f/{finding}" if finding else f"{url}/"
 
 
 class _MessageText:
-    """Lines that fit; each sentence stands once and whole."""
+    """Collects lines up to a length; no line twice, and none cut."""
 
     def __init__(self, room: int) -> None:
         self.lines: list[str] = []
         self._room = room
 
     def put(self, *told: str) -> None:
-        """What must be there."""
+        """Add lines, whether they fit or not."""
         for line in told:
             if line and line not in self.lines:
                 self.lines.append(line)
                 self._room -= len(line) + 1
 
     def may(self, line: str) -> bool:
-        """What is there if it fits; false where it does not."""
+        """Add a line if it fits; whether it did."""
         if len(line) + 1 > self._room:
             return False
         self.put(line)
         return True
 
     def unsaid(self, sentences: Iterable[str]) -> list[str]:
-        """Those that no line says already."""
+        """The sentences that no line contains yet."""
         return [sentence for sentence in sentences if not any(sentence in line for line in self.lines)]

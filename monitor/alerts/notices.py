@@ -1,4 +1,4 @@
-"""What is told once and is no finding: the day's plan, stages, troubles; it never takes the work down with it."""
+"""Messages that are told once and are no findings: the day's plan, stages, troubles of the program."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ from monitor.store.database import Store, is_damage
 from rules.findings import Severity
 from rules.plan import Plan
 
-# What is done beside the work in its transaction, such as a notice, and must never take the work down with it.
+# A notice is queued in the transaction that stores facts and findings; when it fails, they must be stored all the same.
 
 Done = TypeVar("Done")
 
@@ -44,12 +44,12 @@ class NoticeFailed(Exception):  # noqa: N818 - never leaves this room
 
 @dataclass(slots=True)
 class NoticeGuard:
-    """What of it is left out, since it failed before."""
+    """Runs side work of a transaction; `left_out` names what failed before and is skipped now."""
 
     left_out: set[str] = field(default_factory=set)
 
     def run(self, what: str, act: Callable[[], object]) -> None:
-        """Do it, unless it is left out."""
+        """Do it, unless it failed before."""
         if what not in self.left_out:
             with self._named(what):
                 act()
@@ -59,16 +59,16 @@ class NoticeGuard:
         try:
             yield
         except Exception as error:
-            if is_damage(error):  # that ails the work as well
+            if is_damage(error):  # a damaged store fails the main work as well
                 raise
             raise NoticeFailed(what) from error
 
 
 def write(store: Store, act: Callable[[duckdb.DuckDBPyConnection, NoticeGuard], Done]) -> tuple[Done, tuple[str, ...]]:
-    """One transaction, and what could not be done beside it.
+    """Run `act` in one transaction; its result, and the names of the side work that was left out.
 
-    The database knows no savepoints: where something beside the work fails, all of it is rolled back and done again
-    without that. `act` must bear being done again.
+    The database has no savepoints: where side work fails, everything is rolled back and done again without it. So
+    `act` may run several times.
     """
     beside = NoticeGuard()
     while True:
@@ -80,9 +80,8 @@ def write(store: Store, act: Callable[[duckdb.DuckDBPyConnection, NoticeGuard], 
             beside.left_out.add(failed.what)
 
 
-# What is told a single time and is no finding: the day's plan, stages, troubles of the program, the first import.
-# Each has a key that outlives restarts and, through the journal, the store. What is queued are values; words are made
-# of them when they are sent.
+# Each notice has a key, by which it is told only once; keys outlive restarts and, through the journal, the store. What
+# is queued are values, which are worded when they are sent.
 
 
 class Judged(Protocol):
@@ -172,7 +171,7 @@ def _tell_stage(
     day_of: DayOf,
 ) -> None:
     for contact in roster.contacts_of(athlete_id):
-        own = f"{key}:{contact.id}"  # what the journal learns of one contact says nothing of another
+        own = f"{key}:{contact.id}"  # a key for each contact: one may have been told and another not
         if contact.receives <= Severity.CAUTION and decisions.first_time(con, own, now):
             _lay(con, roster, contact, athlete_id, "stage", news_item(own, news, Severity.NOTE), now, day_of)
 
@@ -262,7 +261,7 @@ def _with_more(known: Item, fresh: FilesUnreadable) -> list[Item]:
 
 
 def sum_up_import(con: duckdb.DuckDBPyConnection, roster: Roster, athlete_id: str, now: datetime) -> None:
-    """One line on what a first import kept from sending; none where nothing was kept back, nor on a rebuilt store."""
+    """One message on what a first import did not send; none where nothing was held back, or the store was rebuilt."""
     key = f"import:{athlete_id}"
     if decisions.any_told(con, key, replayed_only=True):
         return
@@ -271,7 +270,7 @@ def sum_up_import(con: duckdb.DuckDBPyConnection, roster: Roster, athlete_id: st
     sessions = int(row[0]) if row else 0
     for contact in roster.contacts_of(athlete_id):
         late = decisions.withheld(con, athlete_id, contact.id)
-        if not late or contact.role == "athlete":  # what was long ago and is not sent is no news to who lived it
+        if not late or contact.role == "athlete":  # athletes know their own past
             continue
         own = f"{key}:{contact.id}"
         told = news_item(own, PastRead(sessions, late, roster.alerts.late_after_days), Severity.NOTE)

@@ -1,4 +1,4 @@
-"""What waits in the outbox for one reader, and what is taken off, folded or corrected before anyone has read it."""
+"""Queues messages for one reader, and changes or withdraws those that nobody has read yet."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ ItemKind = Literal["first", "update", "correction", "taken_back", "news", "text"
 
 @dataclass(frozen=True, slots=True)
 class DayTold:
-    """What a day allows, by `rules.day`, in the words of one contact; good for that day only."""
+    """What a day allows, by `rules.day`, worded for one contact; valid on that day only."""
 
     on: date
     answer: str
@@ -89,7 +89,7 @@ def as_told(finding: Finding, contact: Contact) -> Finding:
 def item(kind: ItemKind, about: str, findings: Iterable[Finding], replaces: Iterable[Finding] = ()) -> Item:
     """Findings of one session or day as one alert."""
     ordered = tuple(sorted(findings, key=_weight))
-    severity = Severity.NOTE if kind == "taken_back" else ordered[0].severity  # good news can wait for the morning
+    severity = Severity.NOTE if kind == "taken_back" else ordered[0].severity  # it may wait for the end of quiet hours
     return Item(kind, severity, about, ordered, replaces=tuple(replaces))
 
 
@@ -104,7 +104,7 @@ def news_keys(items: Iterable[Item]) -> tuple[str, ...]:
 
 
 def _weight(finding: Finding) -> tuple[int, int, str, str]:
-    """Worst first; of equal ones what says most about the session."""
+    """Order: the worst first; of equal severity the rule that says most about the session."""
     place = TELLING.index(finding.rule) if finding.rule in TELLING else len(TELLING)
     return (-finding.severity, place, finding.rule, finding.id)
 
@@ -133,7 +133,7 @@ def about_words(finding: Finding) -> str:
     return f"{finding.subject_kind} {finding.subject}"
 
 
-# What a day allows, as it goes into a message: decided in `rules.day`, for the moment at which it is to be read.
+# What a day allows, decided in `rules.day` for the moment at which the message will be read.
 
 DayOf = Callable[[Reader, datetime], DayTold | None]
 
@@ -171,7 +171,7 @@ def _told(judgement: Judgement, history: History, limits: Limits, reader: Reader
 
 
 def _one_a_kind(reasons: Iterable[Reason]) -> list[Reason]:
-    """The strictest of each kind: two stops of one session are one reason to rest."""
+    """The strictest reason of each kind: two stops for one session are one reason to rest."""
     return list({reason.kind: reason for reason in reversed(list(reasons))}.values())[::-1]
 
 
@@ -287,7 +287,7 @@ class OutboxEditor:
         return any(set(ids) & set(row.findings) for channel in self.channels for row in self._unread(channel, ids))
 
     def read(self, ids: Collection[str]) -> dict[int, int]:
-        """channel -> the severity of a finding that may have been read there last, 0 if that it was taken back."""
+        """channel -> the severity under which a finding was last sent there, 0 if it was taken back since."""
         found: dict[int, int] = {}
         if self._read is None:
             self._read = outbox.read_findings(self._con, self._athlete, self._contact.id)
@@ -300,14 +300,14 @@ class OutboxEditor:
         return found
 
     def _unread(self, channel: int, named: Collection[str]) -> list[OutboxRow]:
-        """The channel's rows with any of these names in them, as of the last change made here."""
+        """The channel's unread rows whose items contain any of these ids or subjects, with the changes made here."""
         if self._rows is None:
             rows = outbox.unread(self._con, self._athlete)
             self._rows = [row for row in rows if row.contact == self._contact.id]
         return [row for row in self._rows if row.channel == channel and any(one in row.items for one in named)]
 
     def _rewrite(self, row: OutboxRow, told: Sequence[Item], reason: str) -> None:
-        """Other content for a row; one that is held or given up stays so, but a `stop` is never held."""
+        """New content for a row. A row that was given up stays so; one with a `stop` is not held any more."""
         made = self.draft(told, reason, row.kind)
         if row.state == "failed":
             made = replace(made, state="failed", reason=row.reason, not_before=None)

@@ -77,7 +77,9 @@ BY_PHONE = {"before_sport": "phone today"}
 def advice(findings: Sequence[Finding], reader: Reader, today: date) -> tuple[str, ...]:
     """Whole sentences, each once, the gravest finding's first."""
     running = [finding for finding in findings if finding.rule in OF_RUNNING]
-    apart = [finding for finding in findings if finding not in running[1:]]  # one piece of advice on running is enough
+    apart = [
+        finding for finding in findings if finding not in running[1:]
+    ]  # several findings on running need only one piece of advice
     said = [text for one in apart for text in _of_one(one, reader, today)]
     return tuple(dict.fromkeys(clean_sentence(text) for text in said))[:MOST_SENTENCES]
 
@@ -95,7 +97,7 @@ def _of_one(finding: Finding, reader: Reader, today: date) -> tuple[str, ...]:
 
 
 def first_call(finding: Finding, reader: Reader) -> str:
-    """What a title says before what it is about, where somebody must act at once."""
+    """The beginning of a title where somebody must act at once; else empty."""
     about = gravest_class(finding.evidence)
     return f"{call_of(about, reader)}: " if about else ""
 
@@ -106,5 +108,5 @@ def call_of(about: str, reader: Reader) -> str:
 
 
 def usual_cautions(severity: Severity, reader: Reader) -> tuple[str, ...]:
-    """The cautions below advice to an athlete; a coach knows them."""
+    """The cautions below advice; for athletes only, since a coach knows them."""
     return cautions(severity, coached=reader.coached) if reader.role == "athlete" else ()

@@ -1,4 +1,4 @@
-"""What became of one try to send, as the HTTP and mail libraries saw it; said without an address or a secret."""
+"""The outcome of one try to send, from what the HTTP and mail libraries saw; without addresses or secrets."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from urllib.parse import urlsplit
 
 from monitor import words
 
-# What became of one try to send, in our own words: nothing of a URL, a recipient or a server's own text is in them.
+# Outcomes in our own words: a server's text may quote the URL or a recipient.
 
 Trouble = Literal[
     "", "unknown host", "unreachable", "certificate", "no encryption", "password", "recipient", "refused", "not there",
@@ -30,7 +30,7 @@ Trouble = Literal[
 
 TAKEN, ELSEWHERE, REFUSED, BROKEN = 200, 300, 400, 500
 """Where the kinds of HTTP answers begin; a mail server refuses for good from 500 on."""
-PASSES_BY_ITSELF = (408, 429)  # of all 4xx answers: a request that was too slow, and too many of them
+PASSES_BY_ITSELF = (408, 429)  # request timeout, too many requests: the only 4xx answers that are worth another try
 LONGEST_WISH_SECONDS = 6 * 3600.0
 
 
@@ -54,7 +54,7 @@ class SendResult:
 
 
 def result_of(trace: Trace, *, worked: bool, now: datetime | None = None) -> SendResult:
-    """From what was seen of a try, and what Apprise makes of it."""
+    """The outcome from the trace of a try; `worked` is what Apprise says of it."""
     if trace.error is not None:
         return _of_error(trace.error, trace)
     status = trace.status
@@ -64,7 +64,7 @@ def result_of(trace: Trace, *, worked: bool, now: datetime | None = None) -> Sen
 
 
 def too_late(seconds: float, trace: Trace) -> SendResult:
-    """No end within the time that a try may take."""
+    """The outcome of a try that did not end in time."""
     return _silent(words.sending.NO_ANSWER_IN_TIME.format(seconds=seconds), perhaps=trace.message_left)
 
 
@@ -178,12 +178,11 @@ def _causes(error: BaseException) -> Iterator[BaseException]:
         left += [one.__cause__, one.__context__, getattr(one, "reason", None), *one.args]
 
 
-# What the HTTP and mail libraries see while a channel is sent to: Apprise itself tells only whether it worked. Every
-# send has a thread and a `Trace` of its own. No redirect is followed: it would drop the message, or carry it
-# elsewhere.
+# Apprise only says whether a send worked, so its HTTP and mail libraries are replaced by subclasses that keep a `Trace`
+# for the thread of each send. Redirects are not followed: they would drop the message, or carry it to another host.
 
 CONNECT_SECONDS = 5.0
-READ_SECONDS = 30.0  # a mail server may greet late on purpose, a web service think long
+READ_SECONDS = 30.0  # some mail servers delay their greeting on purpose (greet pause)
 
 
 @dataclass(slots=True)
@@ -193,7 +192,7 @@ class Trace:
     status: int | None = None
     headers: Mapping[str, str] = field(default_factory=dict)
     error: BaseException | None = None
-    message_left: bool = False  # nothing has been answered since
+    message_left: bool = False  # and no answer has come since
     mail_refused: bool = False  # the one recipient, or the text, by a mail server
 
     def answered(self, status: int, headers: Mapping[str, str]) -> None:
@@ -214,7 +213,7 @@ def traced() -> Iterator[Trace]:
 
 
 def _trace() -> Trace:
-    """This thread's; one that nobody reads where nothing is watched."""
+    """The trace of this thread; a throw-away one outside of `traced`."""
     return getattr(_here, "trace", None) or Trace()
 
 
@@ -229,7 +228,7 @@ def _noting() -> Iterator[None]:
 
 @cache
 def watch() -> None:
-    """Have Apprise's HTTP and mail go through what watches them."""
+    """Replace Apprise's HTTP adapter and mail classes by those that keep a trace."""
     from apprise.plugins.email import smtp  # noqa: PLC0415 - half a second, only where something is sent
     from requests import sessions  # noqa: PLC0415 - brought only where it is needed
 
@@ -267,7 +266,7 @@ def _http_adapter() -> Any:
             with _noting():
                 response = super().send(*args, **more)
             _trace().answered(response.status_code, dict(response.headers.lower_items()))
-            response.headers.pop("Location", None)  # or it would be followed
+            response.headers.pop("Location", None)  # requests follows it otherwise
             return response
 
     return Adapter
@@ -302,7 +301,7 @@ class _Mail(smtplib.SMTP):
     def sendmail(self, *args: Any, **more: Any) -> Any:
         try:
             refused = super().sendmail(*args, **more)
-        except smtplib.SMTPResponseException as error:  # it answered, so it has not taken it
+        except smtplib.SMTPResponseException as error:  # an error answer: the message was not accepted
             _trace().message_left = False
             _trace().error = error
             _trace().mail_refused = not isinstance(error, smtplib.SMTPSenderRefused)

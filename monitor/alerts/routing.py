@@ -63,7 +63,7 @@ def queue(
 
 
 class Router:
-    """Decides for one contact. What a channel may have read already is held against what now stands.
+    """Decides for one contact: what a channel may have read is compared with the findings that stand now.
 
     If more stands, it is told; if nothing stands any more, that is taken back; else nothing is said. What nobody has
     read is changed or taken off in place. `made` holds every decision, in order.
@@ -93,7 +93,7 @@ class Router:
             if finding.severity <= read[channel]:
                 self._editor.withdraw_finding(channel, ids)
             elif not self._editor.replace_finding(channel, ids, finding, why) and why in TOLD:
-                self._editor.withdraw_finding(channel, ids)  # from what was given up
+                self._editor.withdraw_finding(channel, ids)  # from rows that were given up
                 kind: ItemKind = "update" if known or read[channel] else "first"
                 self._news[channel].append(_News(kind, finding, why))
         self._decide(finding, int(finding.severity) if why in TOLD else None, why)
@@ -129,14 +129,14 @@ class Router:
             self._decide(finding, max(knows), Why.CHANGED_UNREAD)
 
     def _correct(self, before: Finding, finding: Finding, ids: frozenset[str], read: dict[int, int]) -> None:
-        """Numbers that may have been read are put right where they were; elsewhere they are only changed."""
+        """A correction goes to channels that may have read the old numbers; in unread rows they are replaced."""
         for channel in self._editor.channels:
             if not self._editor.replace_finding(channel, ids, finding, given_up=True) and read[channel]:
                 self._news[channel].append(_News("correction", finding, Why.CORRECTED, before))
         self._decide(finding, int(finding.severity), Why.CORRECTED)
 
     def withdraw(self, finding: Finding, reason: Why = Why.TAKEN_BACK) -> None:
-        """A finding that no longer holds: said once where it may have been read, else only taken off."""
+        """A finding that no longer holds: a message where it may have been read; from unread rows it is removed."""
         if not self._told.standing(self._contact.id, finding):
             return
         ids = self._ids(finding)
@@ -171,7 +171,7 @@ class Router:
         return {channel: read.get(channel, before) for channel in self._editor.channels}
 
     def _ids(self, finding: Finding, before: Finding | None = None) -> frozenset[str]:
-        """All ids that the finding has had: a better recording moves a session's start."""
+        """All ids that the finding has had: they change when a better recording moves the start of the session."""
         had = self._told.ids(self._contact.id, finding)
         return frozenset({finding.id, *had} | ({before.id} if before else set()))
 
@@ -190,7 +190,7 @@ class _News:
 
 
 def _tells_otherwise(before: Finding, finding: Finding) -> bool:
-    """Whether a session's numbers have changed so much that who read them should know."""
+    """Whether a session's numbers have changed by so much that readers of the old ones are told."""
     if finding.subject_kind != "session" or before.observed is None or finding.observed is None:
         return False
     apart, size = abs(before.observed - finding.observed), max(abs(before.observed), abs(finding.observed))

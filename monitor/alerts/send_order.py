@@ -13,7 +13,7 @@ from monitor.store.decisions import ChannelPause, Line
 from monitor.store.outbox import LastSent, OutboxRow
 from rules.findings import Severity
 
-# Quiet hours on the athlete's clock, over midnight and through both nights on which the clock is changed.
+# Quiet hours on the athlete's clock; they may cross midnight, and the two nights a year when clocks change.
 
 Span = tuple[time, time]
 
@@ -38,7 +38,7 @@ def _instant(day: date, clock: time, zone: ZoneInfo, *, last: bool) -> datetime:
     Of one that comes twice the first or the last; for one that is left out, the moment the clocks jump over it.
     """
     early, late = (datetime.combine(day, clock, zone).replace(fold=fold).astimezone(UTC) for fold in (0, 1))
-    if early > late:  # left out: fold 0 lies behind the jump, fold 1 before it
+    if early > late:  # skipped by the clock: fold 0 gives the later instant
         return _jump(late, early, zone)
     return late if last else early
 
@@ -60,14 +60,14 @@ GATHER = timedelta(seconds=30)
 FIRST_PAUSE = timedelta(minutes=1)
 LONGEST_PAUSE = timedelta(hours=1)
 GIVE_UP_AFTER = timedelta(days=1)
-LEAST_TRIES = 12  # a machine that slept, or a scan every few hours, has tried too little to give up
+LEAST_TRIES = 12  # where the machine sleeps, or scans come hours apart, a day holds too few tries to give up
 LEAST_AWAKE = timedelta(hours=12)
-LONGEST_WISH = timedelta(hours=6)  # that a service may ask for
+LONGEST_WISH = timedelta(hours=6)  # longest Retry-After that is obeyed
 PAUSES_WHEN_PERHAPS = (timedelta(minutes=30), timedelta(hours=3))
-"""After a try that left whole and unanswered: two more at most, for each may be one message too many."""
+"""After a message was sent whole and no answer came: two more tries at most, since each may be a repeat."""
 LEASE_MARGIN = timedelta(seconds=30)
-"""Between the claim and the sending, on a machine that is busy; whoever comes later does not send."""
-TRIES_BEFORE_OVERTAKING = 3  # then a `stop` no longer waits behind a lesser message that does not go
+"""From the claim to the begin of the send, on a busy machine; after it the send is not begun."""
+TRIES_BEFORE_OVERTAKING = 3  # of a lesser message in front, before a `stop` may go first
 
 
 def pause(tries: int) -> timedelta:
@@ -77,7 +77,7 @@ def pause(tries: int) -> timedelta:
 
 
 def awake(before: timedelta, last_try: datetime | None, wall: datetime) -> timedelta:
-    """The time awake over all tries so far: of the time since the last one, no more than a pause lasts at most."""
+    """The time the machine was awake over all tries: since the last one at most LONGEST_PAUSE, the rest was sleep."""
     since = wall - last_try if last_try is not None else timedelta(0)
     return before + min(max(since, timedelta(0)), LONGEST_PAUSE)
 
@@ -95,7 +95,7 @@ def next_try_when_perhaps(times: int, wall: datetime) -> datetime | None:
 
 
 def is_due(moment: datetime | None, wall: datetime) -> bool:
-    """Whether a pause is over; one longer than any pause was set by a clock that was wrong."""
+    """Whether a pause is over; one that ends later than any pause can was set by a wrong clock."""
     return moment is None or moment <= wall or moment > wall + LONGEST_WISH
 
 
@@ -150,7 +150,7 @@ def choose(
 
 
 def _turn(candidate: Candidate) -> tuple[bool, bool, int, int]:
-    """What was never tried first, and of that a `stop`: what does not go holds up nothing that may."""
+    """Order of candidates: what was never tried before what failed, so that failures delay nothing; a `stop` first."""
     row = candidate[0]
     return row.tries > 0, row.severity < Severity.STOP and row.tries > 0, row.tries, row.number
 
@@ -166,7 +166,7 @@ def _look_at(
 ) -> None:
     """Find what may go next on one channel."""
     for row in rows:
-        if row.claimed_until_wall is not None:  # being sent: its turn first
+        if row.claimed_until_wall is not None:  # one message at a time on a channel
             look.moments.append(row.claimed_until_wall)
             return
     of_athlete: dict[str, list[OutboxRow]] = defaultdict(list)
