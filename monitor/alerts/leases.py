@@ -124,7 +124,7 @@ def give_back(con: duckdb.DuckDBPyConnection, claimed: Claimed) -> None:
 def _free_claims(
     con: duckdb.DuckDBPyConnection, journal: Journal, rows: Sequence[OutboxRow], now: datetime, wall: datetime
 ) -> bool:
-    """Free rows claimed by processes that are gone, or mark them sent if the journal says so; whether there were any."""
+    """Free rows claimed by processes that are gone, or mark them sent if the journal says so; whether any were."""
     stale = [row for row in rows if row.claimed_by is not None and not _alive(row, wall)]
     known = journal.rows_sent() if stale else set()
     for row in stale:

@@ -1,1 +1,1 @@
-"""The commands: what is typed in, what is printed. No decision is made here."""
+"""The commands: they read options and print. Decisions are made elsewhere."""

@@ -93,7 +93,7 @@ def checkin(
 
 
 def scale(name: str, text: str | None) -> float | None:
-    """A number from 0 to 10 as people write it; WrongUse for what nobody could tell."""
+    """A number from 0 to 10 as people write it; WrongUse for anything else."""
     from monitor.intake.checkin import on_scale
 
     if text is None:
@@ -105,7 +105,7 @@ def scale(name: str, text: str | None) -> float | None:
 
 
 def open_signs(it: Opened) -> tuple[FlagSpan, ...]:
-    """Signs for a doctor that the check-ins read so far tell of and nobody has answered; none without a store.
+    """Unanswered signs for a doctor in the check-ins read so far; none where the store cannot be read.
 
     A check-in is written whatever ails the store.
     """
@@ -152,7 +152,7 @@ def _ask_all(answers: dict[str, Any], told: Sequence[FlagSpan]) -> None:
 
 
 def _ask_of_signs(answers: dict[str, Any], told: Sequence[FlagSpan]) -> None:
-    """Whether what was told before is gone, or was looked at; an empty answer leaves it as it is."""
+    """Ask of each sign told before whether it is gone or a doctor has seen it; an empty answer leaves it open."""
     gone = [span.told for span in told if _yes_no(words.interview.ASK_GONE.format(told=span.told, day=span.day))]
     answers["gone"] = gone
     if len(gone) < len(told) and _yes_no(words.interview.ASK_DOCTOR):

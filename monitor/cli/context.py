@@ -64,7 +64,7 @@ FindingArgument = Annotated[
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """What a command works on: a home with its roster, the athletes who are meant, and the moment of judging."""
+    """What a command works on: the home and its roster, the athletes meant, and the moment of judging."""
 
     home: Home
     roster: Roster
@@ -83,7 +83,7 @@ class Opened:
 
 
 def opened(home: Path | None, athlete: str | None = None, as_of: str | None = None) -> Opened:
-    """The athlete named, or all; a moment without an offset is on the clock of who was named."""
+    """Open a home for the athlete named, or all. `as_of` without an offset is local to the athlete named."""
     where = find_home(home)
     roster = roster_of(where)
     chosen = roster.athletes if athlete is None else (athlete_of(roster, athlete),)
@@ -104,14 +104,14 @@ def athlete_of(roster: Roster, athlete_id: str) -> RosterAthlete:
 
 
 def must_be_one_of(known: Iterable[str], what: str, given: str, where: str) -> None:
-    """WrongUse names the nearest there is."""
+    """WrongUse, with the nearest known name, unless `given` is one of `known`."""
     names = list(known)
     if given not in names:
         raise WrongUse(no_such(what, given, names, where))
 
 
 def no_such(what: str, wrong: str, known: Iterable[str], where: str) -> str:
-    """One line about a name that does not exist, with the nearest that does."""
+    """The error line about an unknown name, with the nearest known one."""
     names = list(known)
     lowered = {name.lower(): name for name in names}
     near = difflib.get_close_matches(wrong.lower(), list(lowered), 1, 0.6)
@@ -121,7 +121,7 @@ def no_such(what: str, wrong: str, known: Iterable[str], where: str) -> str:
 
 
 def clock_of(as_of: str | None, zone: tzinfo | None = None) -> Clock:
-    """The real clock, or one that stands at --as-of."""
+    """The real clock, or a fixed one at --as-of."""
     return SystemClock() if as_of is None else FixedClock(moment_of(as_of, zone))
 
 
@@ -146,7 +146,7 @@ def day_of(option: str, text: str) -> date:
 
 @contextmanager
 def without_roster_values(home: Home) -> Iterator[None]:
-    """Where no terminal reads along a service's log does: no value of the roster belongs there."""
+    """Without a terminal, stderr is a service's log: roster errors are reported without values of the roster."""
     try:
         yield
     except RosterError as error:
@@ -157,7 +157,7 @@ def without_roster_values(home: Home) -> Iterator[None]:
 
 @contextmanager
 def reading(home: Home) -> Iterator[duckdb.DuckDBPyConnection]:
-    """The store for reading; where there is none yet an empty one that is never written."""
+    """The store for reading; where there is none yet, an empty one in memory."""
     import duckdb
 
     from monitor.store.database import CONFIG, Store, migrate
@@ -173,7 +173,7 @@ def reading(home: Home) -> Iterator[duckdb.DuckDBPyConnection]:
 
 @contextmanager
 def reading_at_once(home: Home) -> Iterator[duckdb.DuckDBPyConnection]:
-    """The same for who will not wait: of a store that is held by somebody else, what it last knew, and a word of it."""
+    """Like `reading`, without waiting: of a store that another process holds, its last known state, with a warning."""
     from monitor.cli import screen
     from monitor.store.database import Store
 
@@ -188,7 +188,7 @@ def reading_at_once(home: Home) -> Iterator[duckdb.DuckDBPyConnection]:
 
 
 def finding_of(con: duckdb.DuckDBPyConnection, start_of_id: str) -> tuple[Finding, datetime | None]:
-    """The one finding whose id begins so, and when it was withdrawn; WrongUse when there is none or more than one."""
+    """The one finding whose id begins so, and when it was withdrawn; WrongUse unless there is exactly one."""
     from monitor.store import findings
 
     found = findings.find(con, start_of_id.strip()) if start_of_id.strip() else []
@@ -210,7 +210,7 @@ def finding_of(con: duckdb.DuckDBPyConnection, start_of_id: str) -> tuple[Findin
 
 
 def login_name() -> str:
-    """Who types, as far as the machine knows."""
+    """The login name of who runs the command."""
     try:
         return getpass.getuser()
     except (KeyError, OSError, ImportError):

@@ -1,4 +1,4 @@
-"""`fallow demo`: the whole job done once over invented exports, in front of you."""
+"""`fallow demo`: reads invented exports chapter by chapter, with the real pipeline, and prints what happens."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ def _counted(counts: dict[str, int]) -> str:
 
 
 def _print_message(name: str, message: ReceivedMessage, *, whole: bool) -> None:
-    """A message as the target received it: its title, and its body where it is wanted."""
+    """A message as the target received it: its title, and its body where `whole`."""
     screen.say()
     screen.say(f"-> {name}: {message.title}", hang="   ")
     for line in message.body.splitlines() if whole else ():

@@ -1,4 +1,4 @@
-"""One finding on paper."""
+"""Prints one finding for `fallow explain`."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ SIX_DIGITS = 1e5
 MOST_TIMES = 20
 SCREEN_LINES = 24
 HOW_MANY = ((3, 3, 2), (1, 3, 2), (0, 2, 2), (0, 1, 2), (0, 1, 1))
-"""Numbers, signals and sentences of advice that are told before `--all`: as many as fit a screen."""
+"""Numbers, signals and sentences of advice shown without `--all`; the first that fit on a screen are used."""
 LONGEST_NUMBER = 50
 
 
@@ -30,7 +30,7 @@ def print_explanation(shown: dict[str, Any], *, everything: bool = False) -> Non
 
 
 def _lines(shown: dict[str, Any], how_many: tuple[int, int, int]) -> int:
-    """How many lines so much of it takes."""
+    """How many lines the short form takes with so many numbers, signals and sentences."""
     with redirect_stdout(StringIO()) as printed:
         _print_short(shown, how_many)
     return len(printed.getvalue().splitlines())
@@ -182,6 +182,6 @@ def _value(value: Any) -> str:
 
 
 def _alert(row: dict[str, Any]) -> str:
-    """What became of one alert, why unless that goes without saying, and its title."""
+    """State of one alert, why (unless it is an ordinary first one), and its title."""
     why = "" if row["reason_code"] in OF_ITSELF else f", {row['reason']}"
     return f"{row['state']}{why}: {row['title']}"

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
 
 def to_mark(it: Opened, start_of_id: str) -> tuple[str, str]:
-    """The whole id and what it is in words, of the one thing whose id begins so."""
+    """Id and description of the one finding, or open question, whose id begins so."""
     with it.reading() as con:
         try:
             found, _ = context.finding_of(con, start_of_id)
@@ -47,7 +47,7 @@ def to_mark(it: Opened, start_of_id: str) -> tuple[str, str]:
 
 
 def open_of(where: Home, athlete: RosterAthlete, until: date | None) -> list[tuple[str, str]]:
-    """The findings of an athlete that stand and that nobody has seen, up to a day: whole ids, and what each is."""
+    """Id and description of an athlete's unseen findings, up to a day."""
     from monitor.store import findings
 
     with context.reading(where) as con:
@@ -118,7 +118,7 @@ def findings(
 
 
 def _opened(athletes: Sequence[RosterAthlete]) -> dict[str, str]:
-    """From which day on findings of an athlete are of the current plan: the finish of the latest race."""
+    """Athlete -> the day from which findings belong to the current plan: the finish of the latest race."""
     today = datetime.now(UTC)
     finishes = {
         athlete.id: [race.finish for race in athlete.athlete.races if race.finish <= today] for athlete in athletes

@@ -60,7 +60,7 @@ class InitFlags:
     contact: str | None
     contact_name: str | None
     receives: str | None
-    also: tuple[str, ...] = ()  # who is there already and is told too
+    also: tuple[str, ...] = ()  # ids of known contacts who are told too
 
 
 LOOK_LIKE_A_URL = re.compile(r"[:/@]|\$\{")
@@ -74,7 +74,7 @@ def machine_zone() -> str:
 
 
 def ask_all(given: InitFlags, known: Roster | None, home: Home) -> InitFlags:
-    """Ask for what the flags leave open; each answer is held against the roster at once, so that none is lost."""
+    """Ask for what the flags leave open. Each answer is checked at once, so that a wrong one costs only itself."""
     hint(words.interview.HOW_TO_ANSWER)
     name = given.name or ask(words.interview.ASK_NAME)
     if not name:
@@ -92,7 +92,7 @@ def ask_all(given: InitFlags, known: Roster | None, home: Home) -> InitFlags:
 
 
 def _tried(athlete_id: str, folder: str, home: Home) -> str:
-    """The id when the roster would take it, with this folder; WrongUse says why not."""
+    """The id, if the roster would be valid with it and this folder; else WrongUse."""
     checked("id", athlete_id)
     try:
         roster_with(
@@ -149,7 +149,7 @@ def _ask_race(given: InitFlags) -> InitFlags:
 
 
 def finish(text: str) -> datetime:
-    """A finish; one that is far ahead is asked about, for a mistyped year is not seen before the plan is needed."""
+    """A finish. One far ahead must be confirmed: a mistyped year would only be noticed when the plan is needed."""
     moment = typed.finish_of(text)
     checked("finish", moment)
     days = (moment.replace(tzinfo=None) - datetime.now()).days  # noqa: DTZ005 - a day plays no part
@@ -207,7 +207,7 @@ def _ask_where_to(given: InitFlags, known: Roster | None) -> InitFlags:
 
 
 def usual_contact(known: Roster | None) -> str:
-    """The coach who is there; an athlete of the roster is told of another only when named."""
+    """The id of the roster's coach; athletes are told of other athletes only where they are named."""
     owner = known.owner if known is not None else None
     return owner.id if owner is not None and owner.role == "coach" else ""
 
@@ -300,7 +300,7 @@ def complete(given: InitFlags, known: Roster | None, home: Home) -> tuple[NewAth
 
 
 def _checked(given: InitFlags) -> InitFlags:
-    """The flags with event and finish as the roster takes them; WrongUse names the first that cannot be."""
+    """The flags, checked, with event and finish in the roster's form; WrongUse names the first wrong one."""
     if given.result is not None:
         given = replace(given, result=typed.result_of(given.result, given.event))
     for key in CHECKED_FLAGS:
@@ -330,10 +330,9 @@ def _of_flag(name: str, read: Callable[[Given], Value], value: Given) -> Value:
 
 
 def _told(given: InitFlags, known: Roster | None, athlete_id: str, name: str, *, new: bool) -> Recipients:
-    """Who is told of the athlete: who was named, whoever has the address already, and the coach who is there.
+    """Who is told of the athlete: contacts named, contacts who have the address already, and the roster's coach.
 
-    An address that comes without a name is the coach's where nobody is on the roster but athletes who have one, and
-    else the athlete's own: whoever sets up only oneself is the athlete.
+    A new address without --contact is the athlete's own: who sets up the program alone is the athlete.
     """
     for url in given.alerts:
         checked_url(url)

@@ -1,4 +1,4 @@
-"""The console entry: which commands there are, and how anything that goes wrong is said in one line."""
+"""The console entry: the list of commands, and every error as one line."""
 
 from __future__ import annotations
 
@@ -18,18 +18,18 @@ from monitor.cli import checkins, findings, passes, plans, rules, screen, servin
 from monitor.errors import FallowError, WorkFailed, WrongUse
 from monitor.home import Home, find_home
 
-# When something goes wrong: one line on stderr, the place in the log, a traceback only when asked for.
+# Errors: one line on stderr, the place in the program in the log, a traceback only with FALLOW_DEBUG.
 
 
 def told(error: FallowError) -> int:
-    """Say it in one line; the exit status that goes with it."""
+    """Print it as one line; its exit status."""
     _traced(error)
     _line(str(error))
     return 2 if isinstance(error, WrongUse) else 1
 
 
 def unexpected(error: Exception, arguments: Sequence[str]) -> int:
-    """One line for what nobody foresaw; the place in the program goes to the log, what it was about does not."""
+    """One line for an unforeseen error. The log gets its place in the program and no values."""
     _traced(error)
     home = _home_of(arguments)
     where = (
@@ -112,7 +112,7 @@ def _fallow(
 
 
 class _Command(typer.core.TyperCommand):
-    """A command whose help names what is to be typed, and not of which type of the language it is."""
+    """A command whose help leaves out Python's names of types."""
 
     def get_help(self, ctx: Any) -> str:
         text = re.sub(r" <(str|list\[str\])>", lambda kind: " " * len(kind[0]), super().get_help(ctx))
@@ -179,7 +179,7 @@ def _status(arguments: list[str]) -> int:
 
 
 def _ended(end: BrokenPipeError | SystemExit) -> int:
-    """Whoever read our output may have gone, which is no error; the parser notices first and leaves a wrapper."""
+    """The reader of our output may have closed it, which is no error; then typer has left a wrapper on stdout."""
     if isinstance(end, SystemExit) and type(sys.stdout).__name__ != "PacifyFlushWrapper":
         return end.code if isinstance(end.code, int) else 1
     _quieten()
@@ -187,7 +187,7 @@ def _ended(end: BrokenPipeError | SystemExit) -> int:
 
 
 def _quieten() -> None:
-    """Whoever read our output has gone: write nothing more, not even at exit."""
+    """The reader of our output has closed it: write nothing more, not even at exit."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
 
 
@@ -216,7 +216,7 @@ def _wrong_use(error: Any, arguments: Sequence[str]) -> int:
 
 
 def _on_arguments(message: str, context: Any) -> str:
-    """What is to be typed where an argument is missing, or one more stands there than belongs there."""
+    """A hint where an argument is missing, or there is one too many."""
     one = message.partition(" (")[2].split(" ")[0].rstrip(")")
     if one[:1] in "-–—−/" and one:
         return words.commands.TWO_HYPHENS

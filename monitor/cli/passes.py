@@ -1,4 +1,4 @@
-"""`fallow scan`, `watch`, `rebuild`, `board`: the work itself, once or for good."""
+"""`fallow scan`, `watch`, `rebuild`, `board`: reading, judging and sending, once or until stopped."""
 
 from __future__ import annotations
 
@@ -27,14 +27,14 @@ if TYPE_CHECKING:
     from rules.findings import Finding
 
 
-# How far a long read has come, on the terminal of whoever waits for it.
+# A progress bar for long reads.
 
 WORTH_SHOWING_FILES = 30
 
 
 @contextmanager
 def progress(what: str, total: int, out: TextIO | None = None) -> Iterator[Callable[[int], object]]:
-    """Draw how much of something is done, where a person watches and there is much of it; called with each part."""
+    """A progress bar, on a terminal and for many files only; yields the function that advances it."""
     out = out or sys.stderr
     if total < WORTH_SHOWING_FILES or not out.isatty():
         yield lambda done: None
@@ -85,7 +85,7 @@ def refresh_board(
     there: bool = False,
     let_through: tuple[type[FallowError], ...] = (),
 ) -> None:
-    """The same at the end of other work, which is done even if this fails; with `there` only where a board lies."""
+    """Draw the board after other work; an error is only a warning. With `there` only where a board exists already."""
     if there and not home.board.exists():
         return
     try:
@@ -112,7 +112,7 @@ def open_finding(home: Home, roster: Roster, finding: Finding, now: datetime) ->
 
 @contextmanager
 def scanner_of(home: Home, as_of: str | None) -> Iterator[Scanner]:
-    """Everything that reads, judges and sends, with the real channels; the roster's secrets filled in and checked."""
+    """A scanner with the real channels, the roster's secrets filled in and its addresses checked."""
     from monitor.alerts.channels import AppriseSender, check_roster
     from monitor.intake.workers import Workers
     from monitor.scanning import Scanner
@@ -185,7 +185,7 @@ def _print_pass(done: Pass) -> None:
 
 
 def _print_next(counts: dict[str, int], home: Home) -> None:
-    """Where to look for what this pass brought."""
+    """Which commands show what this pass found."""
     looks = [
         ("findings", words.commands.SEE_FINDINGS),
         ("unreadable", words.commands.SEE_INTAKE),

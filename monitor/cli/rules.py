@@ -69,7 +69,7 @@ def _print_rule(one: dict[str, Any], *, with_limits: bool) -> None:
 # The stored history judged again, without sending.
 
 WHEN_READ = ("intake.", "decoding.", "plausible.")
-"""Limits on files and on what they may say: they did their work before anything was stored."""
+"""Limits that act when a file is read: judging the stored history again does not apply them."""
 
 
 def replay(

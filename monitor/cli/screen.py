@@ -22,7 +22,7 @@ from monitor.errors import WrongUse
 
 Value = TypeVar("Value")
 
-# Letters that a terminal or a file may not have, and the nearest that every one has.
+# Letters that the encoding of a terminal may lack, and their nearest in ASCII.
 
 NEAREST = {
     "–": "-", "—": "-", "─": "-", "…": "...", "·": "-", "•": "-", "→": "->", "×": "x", "≤": "<=", "≥": ">=", "±": "+-",
@@ -32,7 +32,7 @@ HANDLER = "fallow.nearest"
 
 
 def nearest(error: UnicodeError) -> tuple[str, int]:
-    """What to write for letters that the encoding lacks: the nearest, else their escapes; never a failure."""
+    """An error handler for encoding: the nearest letters in ASCII, else escapes."""
     if not isinstance(error, UnicodeEncodeError):
         raise error
     wanted = error.object[error.start : error.end]
@@ -46,13 +46,13 @@ def _escaped(letter: str) -> str:
 codecs.register_error(HANDLER, nearest)
 
 
-# How commands are written so that they can be copied into the terminal they stand in.
+# Commands in messages are written so that they can be copied and run in this terminal.
 
 NAME = "fallow"
 
 
 def called() -> str:
-    """The program as this terminal knows it: by its name, or by the path with which it was called."""
+    """How to call the program in this terminal: by its name, or by the path with which it was called."""
     if shutil.which(NAME) or Path(sys.argv[0]).stem != NAME:
         return NAME
     return quoted(sys.argv[0])
@@ -82,7 +82,7 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column of a table: its title, the side it leans to, and whether its cells stay on one line."""
+    """A column of a table: its title, its alignment, and whether its cells stay on one line."""
 
     title: str
     justify: Literal["left", "right"] = "left"
@@ -121,7 +121,7 @@ def say_path(before: str, path: object) -> None:
 
 
 def as_bytes(content: bytes) -> None:
-    """A file on standard output, its ends of lines as they are."""
+    """Bytes to standard output, with their line ends unchanged."""
     sys.stdout.flush()
     beneath = getattr(sys.stdout, "buffer", None)
     if beneath is None:
@@ -136,7 +136,7 @@ def warn(text: str) -> None:
 
 
 def heading(text: str) -> None:
-    """A line with a rule of its own length below it."""
+    """A line, underlined."""
     say(text)
     print("-" * min(len(plain(text)), width()))
 
@@ -242,13 +242,13 @@ def _cell(value: object) -> object:
 
 
 def hint(text: str) -> None:
-    """What helps with the next question, wrapped."""
+    """A wrapped explanation before a question, on stderr."""
     print("\n".join(textwrap.wrap(text, width() - 2, initial_indent="  ", subsequent_indent="  ",
                                   break_long_words=False, break_on_hyphens=False)), file=sys.stderr)  # fmt: skip
 
 
 def can_ask() -> bool:
-    """Whether a person sits there."""
+    """Whether standard input is a terminal, so that somebody can answer."""
     return sys.stdin.isatty()
 
 

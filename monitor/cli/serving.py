@@ -48,7 +48,7 @@ def _say(line: str) -> None:
 
 
 def command_of(home: Home, as_of: str | None, *, with_parent: bool = True) -> list[str]:
-    """How `watch --serve` starts it, and how it begins anew."""
+    """The command line of `fallow serve`, for `watch --serve` and for its own restart."""
     more = [*(["--with-parent"] if with_parent else []), *(["--as-of", as_of] if as_of else [])]
     return [sys.executable, "-P", "-m", "monitor.cli.main", "serve", "--home", str(home.path), *more]
 
@@ -122,7 +122,7 @@ def _make(links: Any, roster: Roster, reader: PageOwner, png: Path | None, *, js
 
 
 def _folders(roster: Roster, reader: PageOwner) -> None:
-    """Where check-ins and uploads will land, so that whoever serves the pages need not be allowed to make folders."""
+    """Make the folders for check-ins and uploads, so that the server needs no right to make folders."""
     from monitor.checkins import SUBFOLDER
     from monitor.pages.page_facts import RECEIVED
 

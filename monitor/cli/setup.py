@@ -1,4 +1,4 @@
-"""`fallow init` and `fallow doctor`: from nothing to a first true alert, and what stands in its way."""
+"""`fallow init`, `doctor`, `demo`: setting up, and checking that alerts can come."""
 
 from __future__ import annotations
 
@@ -28,14 +28,14 @@ if TYPE_CHECKING:
     from monitor.roster import Roster, RosterAthlete
 
 
-# A crontab line that works in cron's own environment: whole paths, secrets from a file that its owner alone reads.
+# A crontab line for cron's bare environment: absolute paths, secrets from a file that only its owner can read.
 
 EVERY = "*/5 * * * *"
 IN_PYTHON = "from monitor.cli.main import run; run()"
 
 
 def this_program() -> list[str]:
-    """How this program is called by whole paths."""
+    """This program as a command line of absolute paths."""
     called = Path(sys.argv[0]).absolute()
     if called.name.startswith("fallow") and os.access(called, os.X_OK):
         return [str(called)]
@@ -62,10 +62,10 @@ def keep_secrets(home: Home, names: Iterable[str], environment: Mapping[str, str
 
 
 def crontab_line(home: Home, program: Sequence[str], secrets: Path | None) -> str:
-    """A scan every five minutes; what it has to complain of is left to cron, which mails it to the user."""
+    """A scan every five minutes. Its errors go to stderr, which cron mails to the user."""
     scan = f"{shlex.join([*program, 'scan', '--home', str(home.path)])} >/dev/null"
     command = f"set -a; . {shlex.quote(str(secrets))}; set +a; {scan}" if secrets else scan
-    return f"{EVERY} " + command.replace("%", r"\%")  # a plain % ends the line for cron
+    return f"{EVERY} " + command.replace("%", r"\%")  # cron ends the command at a plain %
 
 
 QUIET_HOURS = "21:30-06:30"
@@ -162,7 +162,7 @@ def init(
 
 
 def _tell_unset(urls: Sequence[str], *, send: bool) -> None:
-    """Names that are not set, said before any question is answered in vain."""
+    """Report variables that are not set before asking any question."""
     from monitor.roster.read import unset
 
     missing = list(dict.fromkeys(name for url in urls for name in unset(url, os.environ)))
@@ -211,14 +211,14 @@ def _who_is_told(roster: Roster, athlete_id: str) -> None:
 
 
 def _confirmed() -> None:
-    """Ask once more in a terminal; whoever says no has changed nothing."""
+    """Ask for confirmation in a terminal; no ends the command with nothing changed."""
     if screen.can_ask() and not screen.yes("Write it?", default=True):
         screen.warn(words.interview.STOPPED)
         raise typer.Exit(130)
 
 
 def _completed(answers: InitFlags, known: Roster | None, home: Home) -> tuple[making.NewAthlete, making.Recipients]:
-    """The answers made whole; whoever stops in the middle has changed nothing, and is told so."""
+    """The flags completed by questions; stopping in the middle changes nothing, and says so."""
     from monitor.cli.interview import complete
 
     try:
@@ -326,7 +326,7 @@ def _print_cron(home: Home) -> None:
 
 
 def _print_checks(found: Sequence[Check]) -> None:
-    """A line a check, and one for what there is of an athlete; what is to be done of several alike is said once."""
+    """One line for each check, one for all of an athlete; the same remedy in a row is printed once."""
     lines = [line for _, checks in groupby(found, key=lambda check: check.athlete) for line in _as_lines(list(checks))]
     for number, (state, what, says, do) in enumerate(lines):
         screen.say(f"{'WRONG' if state == 'wrong' else state:<5}  {what}: {says}", hang=" " * 7)
@@ -336,7 +336,7 @@ def _print_checks(found: Sequence[Check]) -> None:
 
 
 def _as_lines(checks: list[Check]) -> Iterator[tuple[str, str, str, str]]:
-    """State, what, words and remedy; all that is known of an athlete on one line, unless something there is wrong."""
+    """(state, what, text, remedy): one line for an athlete, unless something is wrong there."""
     if not checks[0].athlete or any(check.state == "wrong" for check in checks):
         yield from ((check.state, check.what, check.says, check.do) for check in checks)
         return

@@ -48,7 +48,7 @@ def show(home: Home, file: Path, athlete_id: str | None, *, json: bool) -> None:
 
 
 def options_for(home: Home, file: Path, athlete_id: str | None) -> IntakeOptions:
-    """Those of the named athlete, of the one in whose folder it lies, of the only one; else none but this machine's."""
+    """The options of the named athlete, of the one in whose folder the file lies, or of the only one; else defaults."""
     from monitor.values import IntakeOptions
 
     if athlete_id is None and not home.roster.exists():
@@ -118,7 +118,7 @@ def say(file: Path, made: Preview) -> None:
 # `fallow status`, `fallow intake`, `fallow outbox`: where everybody stands, what came in, what went out.
 
 OF_ITSELF = (Why.FIRST, Why.NOTICE)
-"""Reasons of an alert that go without saying."""
+"""Ordinary reasons of an alert, which are not printed."""
 STATES = ("read", "duplicate", "unreadable", "ignored", "waiting")
 
 
@@ -202,7 +202,7 @@ def _last_file(moment: str | None) -> str:
 
 
 def _open(counts: dict[str, int]) -> str:
-    """The gravest, and how many of other weight there are beside them."""
+    """How many of the gravest, and how many others: "1 stop +2"."""
     text = [word for word in ("stop", "caution", "note") if counts[word]]
     if not text:
         return "none"
@@ -211,7 +211,7 @@ def _open(counts: dict[str, int]) -> str:
 
 
 def _print_daemon(home: Home, roster: Roster, unsent: Sequence[dict[str, Any]]) -> None:
-    """Whether a daemon runs, since when, and what ails it, its folders and the channels."""
+    """Whether a daemon runs, since when, and what is wrong with it, its folders and the channels."""
     from monitor.daemon.daemon_state import read_state
     from monitor.doctor import check_daemon
     from monitor.views.status import program

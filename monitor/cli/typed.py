@@ -1,4 +1,4 @@
-"""What people type for a day, a moment, a race or a folder, put into the one form that the roster takes."""
+"""Days, moments, races and folders as people type them, converted to the form of the roster."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from pathlib import Path
 from monitor import words
 from monitor.errors import WrongUse
 
-# With dots the day always comes first; with strokes only where one of the two can be no month (3/4/2026 is not taken).
+# With dots the day comes first. With slashes it is accepted only where day and month cannot be confused (not 3/4/2026).
 DOTTED = re.compile(r"(?P<day>\d{1,2})\.(?P<month>\d{1,2})\.(?P<year>\d{4})(?:,?[ T]+(?P<clock>\S.*))?")
 STROKES = re.compile(r"(?P<one>\d{1,2})/(?P<two>\d{1,2})/(?P<year>\d{4})(?:,?[ T]+(?P<clock>\S.*))?")
 DASHED = re.compile(r"(?P<year>\d{4})-(?P<month>\d{1,2})-(?P<day>\d{1,2})(?:,?[ T]+(?P<clock>\S.*))?")
@@ -94,7 +94,7 @@ def event_of(text: str, known: list[str]) -> str:
 
 
 def folder_of(text: str, home: Path) -> str:
-    """A folder as the roster takes it: without the quotes of a paste, and where the terminal stands if it is there.
+    """A folder as the roster takes it, without quotes around it.
 
     A relative folder starts at the home folder; one that is not there, but is in the current folder, is that one.
     WrongUse for a path of another system, and for one that is not there nor the folder it should lie in.

@@ -1,4 +1,4 @@
-"""What a daemon leaves in the home of itself: the lock that says that it runs, and its state whenever that changes."""
+"""The daemon's lock, which says that it runs, and its state file, for `status` and `doctor`."""
 
 from __future__ import annotations
 
@@ -21,10 +21,10 @@ from monitor.daemon.roster_reload import RosterFile
 from monitor.errors import WorkFailed
 from monitor.home import Home, replace_file
 
-# One daemon a home: a lock that the kernel lets go of when its process ends, however it ends.
+# One daemon for each home: a lock that the kernel releases when the process ends, however it ends.
 
 PATIENCE_SECONDS = 0.5
-"""Longer than any `status` holds the lock to see whether somebody else does."""
+"""`status` takes the lock for a moment to see whether a daemon holds it; wait longer than that."""
 
 
 class HomeLock:
@@ -33,7 +33,9 @@ class HomeLock:
     def __init__(self, descriptor: int) -> None:
         self._descriptor: int | None = descriptor
         if hasattr(os, "register_at_fork"):
-            os.register_at_fork(after_in_child=self._close)  # a worker must not keep it when the daemon is killed
+            os.register_at_fork(
+                after_in_child=self._close
+            )  # or a worker would keep the lock after the daemon was killed
 
     @classmethod
     def take(cls, home: Home, sleep: Callable[[float], None] = time.sleep) -> HomeLock:
@@ -65,7 +67,7 @@ class HomeLock:
 
 
 def is_held(path: Path) -> bool:
-    """Whether a daemon holds the lock: asked of the lock itself, since process numbers are used again."""
+    """Whether a daemon holds the lock. Tested on the lock itself, since process ids are reused."""
     try:
         descriptor = os.open(path, os.O_RDWR)
     except OSError:
@@ -114,7 +116,7 @@ class DaemonState:
     missing: dict[str, str] = field(default_factory=dict)  # athlete -> why the folder cannot be looked into
     polled: dict[str, str] = field(default_factory=dict)  # athlete -> why it is looked through and not listened to
     roster_error: str | None = None  # the line on a bad edit, while the last good roster is in use
-    trouble: str | None = None  # what keeps failing, in words of the program
+    trouble: str | None = None  # what keeps failing, as text
     held: dict[str, tuple[int, int]] = field(default_factory=dict)  # athlete -> device, inode of the folder with files
     running: bool = False
 
@@ -131,7 +133,7 @@ def read_state(home: Home) -> DaemonState | None:
 
 
 def write_state(home: Home, state: DaemonState) -> None:
-    """Replace the file whole; OSError when the disk does not take it."""
+    """Replace the file in one step; OSError when it cannot be written."""
     said = {name: getattr(state, name) for name in DaemonState.__slots__ if name != "running"}
     text = json.dumps(said, indent=1, default=datetime.isoformat) + "\n"
     replace_file(home.state, text.encode("utf-8", "backslashreplace"))
@@ -181,7 +183,7 @@ class StateWriter:
         self._state = replace(self._state, last_pass_at=self._now())
 
     def keep(self, troubles: Sequence[str]) -> None:
-        """Write it if it has changed, or could not be written the last time; OSError when the disk does not take it."""
+        """Write the state if it has changed or the last write failed; OSError when it cannot be written."""
         self._state = replace(
             self._state,
             folders=self._folder_watch.folders,

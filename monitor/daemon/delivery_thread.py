@@ -1,4 +1,4 @@
-"""Sends what waits, in a thread of its own: a channel that does not answer must not keep files from being read."""
+"""Sends messages in a thread of its own, since a channel that does not answer must not stop the reading of files."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from monitor.daemon.protocols import Delivered
 from monitor.daemon.retry import ENDING, Backoff
 
 LONGEST_WAIT_SECONDS = 60.0
-"""The wall clock may be set while we wait for a moment of it, so it is read again this often."""
+"""How often the wall clock is read while waiting for a moment: it may be set meanwhile."""
 SHORTEST_WAIT_SECONDS = 0.2
 ENDING_SECONDS = 25.0
 
@@ -23,7 +23,7 @@ def real_now() -> datetime:
 
 
 class DeliveryThread:
-    """`call` makes it look for messages at once; else it comes when the last delivery said."""
+    """`call` makes it deliver at once; else it delivers when the last delivery asked for it."""
 
     def __init__(
         self,
@@ -50,7 +50,7 @@ class DeliveryThread:
         self._ring()
 
     def stop(self) -> None:
-        """End after the message that is under way; one that hangs is left to the next start."""
+        """End after the message that is being sent; one that hangs is sent by the next start."""
         self._calls.put(False)
         self._thread.join(ENDING_SECONDS)
 
@@ -64,7 +64,7 @@ class DeliveryThread:
             wait = self.once()
 
     def _wait(self, seconds: float | None) -> bool:
-        """False when it is time to end. Calls that came together are one."""
+        """Wait for the next delivery; False when it is time to end. Calls that came together count once."""
         if self._pauses.until("deliver") is not None:  # a call does not shorten the pause after a failure
             return self._rest(seconds or 0.0)
         try:

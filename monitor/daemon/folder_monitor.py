@@ -1,4 +1,4 @@
-"""All that looks at folders: what to look at when, and what comes of it. Holds no thread and reads no file."""
+"""Decides which folders are looked at when, and keeps what was seen; reads no file itself."""
 
 from __future__ import annotations
 
@@ -18,14 +18,14 @@ from monitor.folders.stability import StabilityTracker, Stamp
 from monitor.roster.types import Roster, RosterAthlete
 from monitor.values import Listing, Refused, Seen
 
-# Looks at folders: at once for those of this machine, in a thread of their own for shares, which may never answer.
+# Local folders are listed at once; shares in a thread each, since they may never answer.
 
 ANSWER_SECONDS = 60.0
 
 
 @dataclass(frozen=True, slots=True)
 class FolderScan:
-    """The result of a look. `only` names what was looked at, None being the whole folder."""
+    """The result of listing a folder. `only` names the paths that were listed, None the whole folder."""
 
     athlete: str
     listing: Listing
@@ -38,7 +38,7 @@ def in_a_thread(act: Callable[[], None], name: str) -> None:
 
 
 class FolderScans:
-    """`put` hands the looks of threads back to the loop."""
+    """`put` hands listings made in threads to the loop."""
 
     def __init__(
         self, put: Callable[[FolderScan], None], begin: Callable[[Callable[[], None], str], None] = in_a_thread
@@ -53,7 +53,7 @@ class FolderScans:
         return FolderScan(athlete, found, names, frozenset(closed))
 
     def apart(self, athlete: str, root: Path, only: Iterable[str] | None, now: float) -> None:
-        """Begin a look in a thread, unless one is still out."""
+        """List a folder in a thread, unless one is still at it."""
         if athlete in self._asked_at:
             return
         self._asked_at[athlete] = now
@@ -69,7 +69,7 @@ class FolderScans:
         return frozenset(self._asked_at)
 
     def silent(self, now: float) -> list[str]:
-        """Those that have not answered for too long."""
+        """The athletes whose folders have not answered for too long."""
         return [athlete for athlete, asked in self._asked_at.items() if now - asked > ANSWER_SECONDS]
 
     def _run(self, athlete: str, root: Path, names: tuple[str, ...] | None) -> None:
@@ -83,23 +83,23 @@ class FolderScans:
 
 
 TICK_SECONDS = 5.0
-"""How often the roots themselves are checked: one question each to the file system."""
+"""How often the root folders are checked, with one system call each."""
 RESCAN_SECONDS = 300.0
 MOST_SHARE, LONGEST_APART_SECONDS = 0.001, 1800.0
-"""Of a core, for each of these two: where many folders and files take more, they are looked at less often."""
+"""Share of a core that checks and rescans may each take; where they would take more, they come less often."""
 POLL_SECONDS = 60.0
 AGAIN_SECONDS = 2.0
-"""A second look after a burst or a new folder, for what came before it was listened to."""
+"""When to list again after a burst or a new folder, for files that came before its events were watched."""
 MOST_NAMED = 200
-"""So many files at once are a burst: the whole folder is looked at, which is cheaper than each of them."""
+"""From so many events at once the whole folder is listed, which is cheaper than looking at each file."""
 MISSING_GRACE_SECONDS = 10.0
-"""A folder that a sync tool takes away and puts back is not told of."""
+"""A folder that is back within so long is not reported: sync tools replace folders."""
 CLOCK_SKEW_SECONDS = 120.0
-"""How far the times on a share may be from ours."""
+"""How far the clock of a share may be off."""
 
 
 def _apart(seconds: float, act: Callable[[], None]) -> float:
-    """Do it, and say after how many seconds again."""
+    """Do it; seconds until the next time."""
     before = time.thread_time()
     act()
     return min(max(seconds, (time.thread_time() - before) / MOST_SHARE), LONGEST_APART_SECONDS)
@@ -109,13 +109,13 @@ Known = dict[str, Stamp]
 
 
 class KnownFiles(Protocol):
-    """The store's word on which files need no second look."""
+    """Asks the store which files need not be read again."""
 
     def known_of(self, athlete_ids: Iterable[str], /) -> dict[str, Known]: ...
 
 
 class FolderMonitor:
-    """Keeps the watches right, looks where something was heard of, rescans, and says what is quiet enough."""
+    """Keeps the watches alive, lists folders after events and from time to time, and tells which files are settled."""
 
     def __init__(
         self,
@@ -147,7 +147,7 @@ class FolderMonitor:
     # What the loop asks
 
     def step(self, now: float, hints: Sequence[Hint] = (), looked: Sequence[FolderScan] = ()) -> None:
-        """Do whatever looking is due or was asked for by hints."""
+        """Do all listing that is due or that events asked for."""
         for one in looked:
             self._looks.came(one)
             self._take_in(one, now)
@@ -179,7 +179,7 @@ class FolderMonitor:
             self._stability.taken(athlete, [seen])
 
     def refused(self) -> dict[str, list[Refused]]:
-        """What must not be opened and has not been told of."""
+        """Refused files that were not reported yet."""
         return {athlete: list(things) for athlete, things in self._untold.items() if things}
 
     def refused_told(self, told: Mapping[str, Sequence[Refused]]) -> None:
@@ -201,7 +201,7 @@ class FolderMonitor:
 
     @property
     def held(self) -> dict[str, Identity]:
-        """Which folder each athlete's files were last seen in: to be told again to the next start."""
+        """Device and inode of each athlete's folder, kept for the next start."""
         return dict(self._roots.held)
 
     @property
@@ -209,7 +209,7 @@ class FolderMonitor:
         return len(self._athletes)
 
     def use(self, roster: Roster) -> None:
-        """Go on with the folders of another roster; all are looked through again."""
+        """Continue with the folders of another roster; all are listed again."""
         new = {athlete.id: athlete for athlete in roster.athletes}
         for athlete, old in self._athletes.items():
             now = new.get(athlete)
@@ -272,7 +272,7 @@ class FolderMonitor:
         self._again[athlete] = (now + AGAIN_SECONDS, None if only is None or before is None else before | only)
 
     def _tick(self, now: float) -> None:
-        """See that every root is there and the same, and that its watch is alive."""
+        """Check that every root is there, is the same folder, and is still watched."""
         for athlete in self._athletes.values():
             if self._watching.polls(athlete.id, athlete.folder, athlete.watch):
                 continue

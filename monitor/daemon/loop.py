@@ -1,4 +1,4 @@
-"""The daemon's loop: sleeps until something is due or heard of, does it, and survives whatever goes wrong with it."""
+"""The daemon's loop: sleeps until something is due or an event comes, does it, and survives its failures."""
 
 from __future__ import annotations
 
@@ -26,14 +26,14 @@ if TYPE_CHECKING:
     from monitor.store.database import StoreBroken
 
 
-# What the daemon's loop is put together from, and what wakes it.
+# The parts of the loop, and the events that wake it.
 
 Signal = Literal["stop", "reload"]
 
 
 @dataclass(frozen=True, slots=True)
 class LoopTrouble:
-    """What went wrong beside the loop, in a thread of its own, and may concern all."""
+    """An error of another thread that may concern the whole daemon, such as a damaged store."""
 
     error: BaseException
 
@@ -51,7 +51,7 @@ class WakeQueue(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class LoopParts:
-    """What the loop is put together from."""
+    """The parts of the daemon that the loop calls."""
 
     home: Home
     clock: Clock
@@ -64,20 +64,20 @@ class LoopParts:
     service: Service
     out: Callable[[str], None]
     remark: Callable[[str], None]
-    """What only somebody who looks on wants to read."""
+    """Prints progress, for somebody at a terminal."""
 
 
 TIMERS_SECONDS = 60.0
 FIRST_TIMERS_SECONDS = 10.0
-"""What lies in the folders at the start is read before anybody is said to be silent, if it is quiet by then."""
+"""Files present at the start are read before silence is judged, if they settle within so long."""
 TURN_WITHIN_SECONDS = 90.0
 PASS_WITHIN_SECONDS = 6 * 3600.0
-"""A first import of years takes long and is not a hang: every file in it has its own limit."""
+"""A first import of years takes long without hanging: every file in it has its own time limit."""
 SHORTEST_WAIT_SECONDS = 0.02
 SLOW_SECONDS = 0.5
-"""How often files that take long are asked for."""
+"""How often the results of slow files are collected."""
 REBUILD_APART_SECONDS = 600.0
-"""A new store that breaks sooner has a broken disk under it, and another one would not help."""
+"""A new store that is damaged sooner means a broken disk; it is not replaced again."""
 
 
 class Loop:
@@ -101,7 +101,7 @@ class Loop:
         )
 
     def run(self) -> None:
-        """Until asked to stop; the work under way is finished first."""
+        """Run until asked to stop; work that has begun is finished first."""
         heard: list[Waking] = []
         try:
             while not self._stopping:
@@ -246,7 +246,7 @@ class Loop:
             self._broken = None
             return
 
-        self._do.scanner.rebuild(broken.identity)  # tried again where it fails
+        self._do.scanner.rebuild(broken.identity)  # a failure is tried again
         self._broken = None
         self._rebuilt_at = self._now()
         self._do.folder_watch.read_all_again()
@@ -254,7 +254,7 @@ class Loop:
         self._notice(words.doctor.STORE_REBUILT)
 
     def _begin_anew(self) -> None:
-        """Another store, of this process or of a command: it is filled before anything is judged by the clock."""
+        """The store was replaced, here or by a command: it is filled before anything is judged by the clock."""
         self._missing_told = None
         self._timers_at = max(self._timers_at, self._now() + TIMERS_SECONDS)
         logs.event("store_replaced")
@@ -276,12 +276,12 @@ class Loop:
     # How it goes on
 
     def _notice(self, text: str) -> None:
-        """For the contacts, as soon as it can be told, and for whoever reads along."""
+        """Queue a notice for the owner, sent as soon as possible, and print it."""
         self._notices.append(text)
         self._do.out(text)
 
     def _changed(self) -> None:
-        """There may be something to send, and something else to show."""
+        """Wake delivery and board."""
         self._do.delivery_loop.call()
         self._do.board.changed()
 

@@ -1,4 +1,4 @@
-"""What the daemon needs of the rest of the program, as it sees it."""
+"""The interfaces of the program's other parts that the daemon uses."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from monitor.values import Refused, Seen
 class Delivered(Protocol):
     @property
     def next_due(self) -> datetime | None:
-        """When to come again, by the wall clock; None when nothing waits."""
+        """When to deliver again, by the wall clock; None when nothing waits."""
         ...
 
 
@@ -30,12 +30,12 @@ class Timed(Protocol):
 
 
 class Board(Protocol):
-    """Makes board.html again beside the loop, which never waits for it."""
+    """Draws board.html in a thread; the loop never waits for it."""
 
     def start(self) -> None: ...
 
     def changed(self) -> None:
-        """Something that it shows may be different."""
+        """Something that it shows may have changed."""
         ...
 
     def stop(self) -> None: ...
@@ -58,7 +58,7 @@ class Scanner(Protocol):
         ...
 
     def warm(self) -> None:
-        """A file is about to come: have ready what reading it takes."""
+        """A file is about to settle: start the processes that read."""
         ...
 
     def take(
@@ -67,11 +67,11 @@ class Scanner(Protocol):
 
     @property
     def slow(self) -> int:
-        """How many files `take` left behind, since reading them takes long."""
+        """How many files of earlier `take` calls are still being read."""
         ...
 
     def take_slow(self) -> Any:
-        """Store and judge what has come of those since; None where nothing has."""
+        """Store and judge the files of those that are read by now; None where there are none."""
         ...
 
     def roots(self, missing: Mapping[str, str], /) -> None:
@@ -87,7 +87,7 @@ class Scanner(Protocol):
         ...
 
     def wake_up(self) -> None:
-        """Have what is new sent also while `deliver` waits for a slow channel."""
+        """Send new messages also while `deliver` waits for a slow channel."""
         ...
 
     def notice(self, text: str, /) -> None:
@@ -95,7 +95,7 @@ class Scanner(Protocol):
         ...
 
     def use(self, roster: Roster, /) -> None:
-        """Go on with another roster; what its change asks for is done by `timers`."""
+        """Use another roster; `timers` judges again whom it changes."""
         ...
 
     def rebuild(self, broken: int | None = None, /) -> Any:

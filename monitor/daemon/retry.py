@@ -1,4 +1,4 @@
-"""Trying again: growing pauses after failures; a file that breaks the scanner costs itself and not the others."""
+"""Retries with growing pauses; a file on which the scanner fails is put off alone."""
 
 from __future__ import annotations
 
@@ -9,16 +9,16 @@ from monitor.daemon.protocols import Scanner
 from monitor.errors import WorkFailed
 from monitor.values import Seen
 
-# Growing pauses after failures, so that a lasting trouble neither ends the loop nor keeps it busy.
+# Pauses that grow with each failure, so that a lasting error neither ends the loop nor keeps it busy.
 
 FIRST_SECONDS = 1.0
 LONGEST_SECONDS = 300.0
 ENDING = (KeyboardInterrupt, SystemExit, GeneratorExit)
-"""What ends the program though something is there to catch everything else, the panics of libraries among it."""
+"""Exceptions that are never caught; everything else is, also panics of libraries (BaseException)."""
 
 
 class Backoff:
-    """By name of what failed: each failure in a row doubles the pause, a success ends it."""
+    """Pauses by the name of the step: each failure in a row doubles the pause, a success ends it."""
 
     def __init__(self, first_seconds: float = FIRST_SECONDS, longest_seconds: float = LONGEST_SECONDS) -> None:
         self._first_seconds = first_seconds
@@ -45,7 +45,7 @@ class Backoff:
         return until is None or now >= until
 
     def keep(self, names: Collection[str]) -> None:
-        """Forget all others: what they were for is gone."""
+        """Forget the pauses of all others, which no longer exist."""
         for name in [one for one in self._seconds if one not in names]:
             self.worked(name)
 
@@ -64,7 +64,7 @@ class StepGuard:
         self._said: dict[str, str] = {}
 
     def run(self, step: str, act: Callable[[], None]) -> bool:
-        """Whether the step was done: not when it stands in a pause, nor when it failed."""
+        """Run a step; False when it is in a pause or failed."""
         if not self._pauses.over(step, self._monotonic()):
             return False
         try:
@@ -88,7 +88,7 @@ class StepGuard:
         return self._pauses.failing
 
     def said(self, step: str) -> str:
-        """What a failing step said last, where it was meant for people."""
+        """The last error of a failing step, where it is a message for users."""
         return self._said.get(step, "")
 
     def next_tries(self) -> list[float]:
@@ -99,15 +99,15 @@ class StepGuard:
         return max(due, self._pauses.until(step) or due)
 
 
-# Giving quiet files to the scanner so that one that breaks it costs itself and not the others.
+# Settled files are handed to the scanner so that one on which it fails does not stop the others.
 
 MOST_FAILURES = 8
-"""So many single failures in one pass are no longer the files' own."""
+"""From so many single failures in a pass the cause is not the files."""
 FAILED_PASSES = 3
-"""After so many passes that failed for a reason of the store's, it may be one file that the store does not like."""
+"""After so many passes in which storing failed, the files are halved until the one that causes it is found."""
 
 FILE_PAUSE_SECONDS = 30.0
-"""Long enough for the next passes to get past a row of broken files to the good ones behind them."""
+"""Pause of a failed file: long enough for later passes to reach the good files behind several broken ones."""
 LONGEST_FILE_PAUSE_SECONDS = 3600.0
 
 Item = tuple[str, Seen]
@@ -122,7 +122,7 @@ class FileRetry:
         self._failed = 0  # passes in a row that failed as a whole
 
     def due(self, ready: Sequence[Item], now: float) -> list[Item]:
-        """Those of the ready files, which are all there are, that do not stand in a pause."""
+        """The settled files that are not in a pause; `ready` must be all settled files."""
         if self._pauses.failing:
             self._pauses.keep({_name(item) for item in ready})
         return [item for item in ready if self._pauses.over(_name(item), now)]
@@ -138,7 +138,7 @@ class FileRetry:
         return min(times, default=None)
 
     def take(self, items: Sequence[Item], now: float, taken: Callable[[Sequence[Item]], None]) -> int:
-        """Hand the files over; `taken` hears which were. How many; raises what concerns all and not one of them."""
+        """Hand files to the scanner, `taken` each part that worked; how many. Raises errors that concern all files."""
         blamed: list[tuple[Item, BaseException]] = []
         done = 0
         parts = [list(items)] if items else []
@@ -148,7 +148,7 @@ class FileRetry:
                 self._scanner.take(part)
             except ENDING:
                 raise
-            except BaseException as error:  # a library's panic is no Exception
+            except BaseException as error:  # panics of libraries are not Exceptions
                 if _is_of_all(error) or (_of_the_store(error) and self._failed < FAILED_PASSES):
                     self._failed += 1
                     raise
@@ -166,7 +166,7 @@ class FileRetry:
         return done
 
     def _settle(self, blamed: Sequence[tuple[Item, BaseException]], now: float, *, fair: bool) -> None:
-        """Put off the files that failed, unless it was hardly their fault: nothing else could be stored either."""
+        """Put off the files that failed, unless nothing else could be stored either."""
         fair = fair or not any(_of_the_store(error) for _, error in blamed)
         if fair:
             for item, error in blamed:
@@ -188,7 +188,7 @@ def _of_the_store(error: BaseException) -> bool:
 
 
 def _is_of_all(error: BaseException) -> bool:
-    """A full disk, a damaged store or a newer one: no file can help that, however often it comes."""
+    """Whether an error has nothing to do with a file: a full disk, a damaged store, a newer one."""
     from monitor.store.database import StoreBroken, StoreFull, StoreNewer  # noqa: PLC0415 - the loop needs no database
 
     return isinstance(error, StoreBroken | StoreFull | StoreNewer)

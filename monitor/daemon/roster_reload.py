@@ -1,4 +1,4 @@
-"""The roster file while the daemon runs: an edit counts when it is whole and good; a bad one changes nothing."""
+"""Takes up edits of the roster while the daemon runs, once they are complete and valid; others change nothing."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from monitor.roster.types import Roster
 LOOK_SECONDS = 5.0
 SETTLE_SECONDS = 1.0
 TRIES = 2
-"""How often a settled file must be found wrong before it is called a bad edit: editors write in more steps than one."""
+"""How often a settled file must be wrong before it counts as a bad edit: editors save in several steps."""
 
 Signature = tuple[int, int, int] | None
 

@@ -106,7 +106,7 @@ def _watch(
 
 
 def _board_writer(home: Home, clock: Clock, roster_file: RosterFile, way: ScanPriority) -> Callable[[], object]:
-    """Writes board.html by the roster in use; what was drawn once is kept for the next time."""
+    """Draws board.html with the roster in use, and keeps drawn parts for the next time."""
     shelves: list[ViewCache] = []
 
     def write() -> object:
@@ -124,7 +124,7 @@ def _board_writer(home: Home, clock: Clock, roster_file: RosterFile, way: ScanPr
 
 
 def _flushed(out: Callable[[str], None]) -> Callable[[str], None]:
-    """Whoever waits for a line must get it at once; nobody need be there to read it."""
+    """Print a line at once; it is no error when nobody reads it."""
 
     def say(line: str) -> None:
         with suppress(OSError, ValueError):
@@ -135,7 +135,7 @@ def _flushed(out: Callable[[str], None]) -> Callable[[str], None]:
 
 
 def _unsaid(_: str) -> None:
-    """A service's journal has no use for it."""
+    """Progress is not printed into a service's log."""
 
 
 def _stamp(store: Path) -> tuple[int, ...] | None:
@@ -177,7 +177,7 @@ def _signals(wakings: SimpleQueue[Waking], scanner: Scanner) -> Iterator[None]:
 
     def stop(number: int, frame: FrameType | None) -> None:
         signal.signal(number, before[number])
-        asked.put(True)  # these queues, unlike an event or a lock, may be put to while they are waited for
+        asked.put(True)  # a SimpleQueue may be put to in a signal handler while it is waited on; an Event may deadlock
         wakings.put("stop")
 
     def reload(number: int, frame: FrameType | None) -> None:

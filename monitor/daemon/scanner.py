@@ -13,14 +13,14 @@ from monitor.home import Home
 from monitor.roster.types import Roster
 from monitor.values import Refused, Seen
 
-# A pass goes before the board: whoever draws asks between two steps whether to wait.
+# A pass has priority over drawing the board, which asks between its steps whether to wait.
 
 LONGEST_SECONDS = 20.0
-"""So long one board waits in all: a first import of years takes an hour, and somebody looks at the board meanwhile."""
+"""How long one drawing of the board waits in all: a first import takes an hour, and people look meanwhile."""
 
 
 class ScanPriority:
-    """One interpreter runs both, and what asks the database hundreds of small things would wait after each of them."""
+    """Both share one interpreter lock, and a pass with hundreds of small queries would wait for it after each."""
 
     def __init__(self) -> None:
         self._free = threading.Event()
@@ -28,7 +28,7 @@ class ScanPriority:
 
     @contextmanager
     def taken(self) -> Iterator[None]:
-        """What is done within goes first."""
+        """Work that has priority."""
         self._free.clear()
         try:
             yield
@@ -36,7 +36,7 @@ class ScanPriority:
             self._free.set()
 
     def giver(self, seconds: float = LONGEST_SECONDS) -> Callable[[], None]:
-        """To be called between the steps of one task: waits while the way is taken, so long in all."""
+        """Called between steps of the other task: waits while work has priority, up to the limit in all."""
         left = seconds
 
         def give() -> None:
@@ -49,7 +49,7 @@ class ScanPriority:
         return give
 
 
-# A scanner that is made when it is first needed: what reading and judging bring with them must not delay readiness.
+# The scanner is made when first needed: importing what reads and judges would delay the daemon's start.
 
 
 class LazyScanner:

@@ -17,7 +17,7 @@ SEND_SECONDS = 1.0
 
 
 class Service:
-    """`beat` promises the next beat within so many seconds; the pulse stops when the promise is broken."""
+    """`beat` announces the next beat within so many seconds; without it the keep-alive stops."""
 
     def __init__(
         self, environment: Mapping[str, str] | None = None, monotonic: Callable[[], float] = time.monotonic
@@ -59,7 +59,7 @@ class Service:
             return
         address = "\0" + self._address[1:] if self._address.startswith("@") else self._address
         with suppress(OSError), socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM | socket.SOCK_CLOEXEC) as sender:
-            sender.settimeout(SEND_SECONDS)  # a manager that does not read must not hold the daemon up
+            sender.settimeout(SEND_SECONDS)  # a manager that does not read must not block the daemon
             sender.sendto(text.encode(), address)
 
 

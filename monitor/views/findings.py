@@ -43,9 +43,9 @@ def said_by(one: Mapping[str, Any]) -> str:
 UNITS = ("bpm", "mps", "min", "spm", "ms", "s", "m")
 SIX_DIGITS = 1e5
 STANDING_MPS = 0.3
-"""Slower is no pace."""
+"""Below this a speed is shown without a pace."""
 NOT_NUMBERS = ("times", "masked_s", "masked_why", "assumed", "reason", "signals")
-"""Keys of the evidence that are told in words of their own."""
+"""Keys of the evidence that are shown elsewhere and not as numbers."""
 
 
 def number_name(key: str) -> str:
@@ -62,7 +62,7 @@ def unit_of(key: str) -> str:
 
 
 def number_words(key: str, value: Any, units: str = "metric") -> str:
-    """A value in words; a speed with the pace that it is. Empty for what only another program reads."""
+    """A value as text; a speed with its pace. Empty for nested values, which only JSON shows."""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int | float):
@@ -97,7 +97,7 @@ COLUMNS = (
     "id", "athlete", "name", "rule", "severity", "stage", "day", "date", "session_start", "session_end", "sport",
     "source", "observed", "limit", "unit", "summary", "advice", "seen_by",
 )  # fmt: skip
-"""What a table for a spreadsheet holds; the evidence is left to JSON."""
+"""Columns of the CSV; the evidence is only in the JSON."""
 
 
 def finding_view(finding: Finding, zone: ZoneInfo, marks: Sequence[dict[str, Any]] = ()) -> dict[str, Any]:

@@ -227,7 +227,7 @@ def _plain(value: Any) -> Any:
     return value
 
 
-# What the program asks and never assumes: conditions that a race file suggests, runs that look like a race.
+# Questions to the coach: conditions that a race file suggests, runs that look like a race.
 
 
 def race_file_view(made: View, race: Race, limits: Limits) -> dict[str, Any] | None:

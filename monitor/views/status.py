@@ -159,7 +159,7 @@ def _of_itself(said: dict[str, Any]) -> Iterator[str]:
 
 
 def _channels(roster: Roster, unsent: Sequence[dict[str, Any]]) -> list[str]:
-    """A sentence a contact whose messages fail; those held for the night are no trouble."""
+    """A sentence for each contact whose messages fail; messages held for the night do not count."""
     stuck = [row for row in unsent if _stuck(row)]
     found = []
     for contact_id, group in groupby(sorted(stuck, key=lambda row: row["contact"]), key=lambda row: row["contact"]):
@@ -252,7 +252,7 @@ def status_entry(
     stage = plan.planned_stage(today) if plan else None
     last = next(
         (session for session in reversed(made.history.sessions) if session.start <= now), None
-    )  # they come by start
+    )  # sessions are ordered by start
     since = open_since(made)
     unseen = [one for one in standing if one.id not in seen and (since is None or one.date >= since)]
     counted = Counter(str(one.severity) for one in unseen)

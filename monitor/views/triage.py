@@ -105,7 +105,7 @@ def _touch(plan: Plan, made: View) -> bool:
 
 Need = Literal["now", "today", "not"]
 LASTING = frozenset({"gone_quiet"})
-"""Rules whose findings stand only as long as what they tell of lasts."""
+"""Rules whose findings are withdrawn when the state that they report ends."""
 COACH, HOLD = frozenset({"coach"}), frozenset({"hold"})
 
 
@@ -132,7 +132,7 @@ class Word:
     rank: tuple[int, float]
     need: Need
     why: str
-    do: str  # for the coach, or for who has none, one line; empty where there is nothing to do
+    do: str  # one line for the coach, or for an athlete without one; empty where there is nothing to do
     severity: str
     finding: str
     unseen: int
