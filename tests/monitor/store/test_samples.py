@@ -67,6 +67,17 @@ def test_samples_return_as_they_went_in(store: Store, length: int, random: objec
     assert np.isnan(other["hr_bpm"]).all()
 
 
+def test_samples_come_back_to_the_last_bit_as_what_was_just_read_is_measured(store: Store) -> None:
+    rng = np.random.default_rng(3)
+    table = {column: rng.uniform(low, high, 500) for column, (low, high) in RANGE.items()}
+    with store.writing() as con:
+        con.execute("DELETE FROM sample")
+        samples.append(con, [(7, table)])
+        read = samples.load_each(con, [7])[7]
+    for column, values in samples.as_stored(table).items():
+        assert np.array_equal(values, read[column], equal_nan=True), column
+
+
 def test_a_value_that_no_device_means_is_missing_rather_than_wrong(tmp_path: Path) -> None:
     with Store(tmp_path / "x.duckdb").writing() as con:
         samples.append(con, [(1, {"t_s": np.array([0.0]), "hr_bpm": np.array([999.0]), "speed_mps": np.array([-1.0])})])
