@@ -210,7 +210,7 @@ def of_mornings(seed: int) -> Any:
         "resting": _told(mornings.resting_hr_up(beats, DAY, calm, limits)),
         "variability": _told(mornings.hrv_down(values, DAY, normal, limits)),
         "sleep": _told(mornings.short_sleep(asleep, DAY, limits)),
-        "again": list(mornings.told(mornings.resting_hr_up(beats, DAY, calm, limits), beats, limits)),
+        "again": list(mornings.when_told(mornings.resting_hr_up(beats, DAY, calm, limits), beats, limits)),
         "too good": [None if one is None else [one.observed, one.evidence] for one in said],
         "words": [
             report.morning_words(DAY + timedelta(days=day), DAY, recovery, [], asleep, limits) for day in (1, 3, 10, 22)

@@ -10,7 +10,7 @@ from math import sin
 import pytest
 
 from rules.body.mornings import Baseline, baseline, by_date, hrv_down, level_on, levels, ln_rmssd
-from rules.body.mornings import told as told_once
+from rules.body.mornings import when_told as told_once
 from rules.facts import Morning
 from rules.findings import Breach, Severity
 from rules.judge import judge
