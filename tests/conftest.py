@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 import os
+import signal
+import threading
 from collections.abc import Iterator
 from contextlib import nullcontext
 
@@ -11,6 +13,8 @@ from monitor.home import Home
 from tests import one_engine
 from tests.boards import make_board_home
 
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN and threading.current_thread() is threading.main_thread():
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # as a shell leaves it in what runs in its background
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # or each process that a test starts would compile all of the program
 settings.register_profile("fallow", deadline=None, derandomize="CI" in os.environ)  # a busy machine is no failure
 settings.load_profile("fallow")
