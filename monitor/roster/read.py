@@ -6,6 +6,7 @@ import hashlib
 import os
 import re
 import tomllib
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
@@ -217,20 +218,26 @@ def _race(one: RaceShape, zone: ZoneInfo) -> Race:
 
 
 def _unique(path: Path, what: str, ids: list[str]) -> None:
-    for one in ids:
-        if ids.count(one) > 1:
-            raise RosterError(words.roster.ID_TWICE.format(path=path, what=what, one=shown_value(one)))
+    twice = next((one for one, times in Counter(ids).items() if times > 1), None)
+    if twice is not None:
+        raise RosterError(words.roster.ID_TWICE.format(path=path, what=what, one=shown_value(twice)))
 
 
 def _apart(path: Path, athletes: tuple[RosterAthlete, ...]) -> None:
     """No folder may be another's, lie in another's, or hold the home folder, where the program writes."""
     home = path.parent.resolve()
-    real = [(athlete.id, athlete.folder.resolve(), athlete.folder) for athlete in athletes]
-    for index, (name, folder, shown) in enumerate(real):
-        if home == folder or home.is_relative_to(folder):
-            raise RosterError(words.roster.FOLDER_HOLDS_HOME.format(path=path, name=name, shown=shown))
-        for other, other_folder, _ in real[:index]:
-            if folder == other_folder:
-                raise RosterError(words.roster.FOLDER_TWICE.format(path=path, name=name, shown=shown, other=other))
-            if folder.is_relative_to(other_folder) or other_folder.is_relative_to(folder):
-                raise RosterError(words.roster.FOLDERS_OVERLAP.format(path=path, name=name, shown=shown, other=other))
+    holding_home = {home, *home.parents}
+    owners: dict[Path, str] = {}
+    within: dict[Path, str] = {}  # folder around others -> the first athlete of these
+    for athlete in athletes:
+        folder, said = athlete.folder.resolve(), {"path": path, "name": athlete.id, "shown": athlete.folder}
+        if folder in holding_home:
+            raise RosterError(words.roster.FOLDER_HOLDS_HOME.format(**said))
+        if folder in owners:
+            raise RosterError(words.roster.FOLDER_TWICE.format(**said, other=owners[folder]))
+        other = next((owners[one] for one in folder.parents if one in owners), within.get(folder))
+        if other is not None:
+            raise RosterError(words.roster.FOLDERS_OVERLAP.format(**said, other=other))
+        owners[folder] = athlete.id
+        for one in folder.parents:
+            within.setdefault(one, athlete.id)

@@ -6,6 +6,8 @@ from datetime import date, datetime, time
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from monitor.errors import RosterError
 from monitor.intake import kinds
@@ -230,3 +232,23 @@ def test_who_has_no_coach_among_the_contacts_is_alone() -> None:
     alone = ROSTER.replace('contacts = ["coach", "own"]', 'contacts = ["own"]')
     assert not parse_roster(alone, PATH, {}).athletes[0].athlete.coached
     assert not parse_roster(ROSTER.replace('contacts = ["coach", "own"]', ""), PATH, {}).athletes[0].athlete.coached
+
+
+@given(st.lists(st.lists(st.sampled_from("ab"), min_size=1, max_size=4).map("/".join), min_size=1, max_size=6))
+def test_the_first_folder_that_meets_another_is_told_with_the_first_that_it_meets(folders: list[str]) -> None:
+    one_athlete = '[[athlete]]\nid = "n{at}"\nfolder = "/w/{one}"\ntimezone = "UTC"\n'
+    text = "".join(one_athlete.format(at=at, one=one) for at, one in enumerate(folders))
+    meets = [
+        (at, earlier)
+        for at, one in enumerate(folders)
+        for earlier, other in enumerate(folders[:at])
+        if f"{one}/".startswith(f"{other}/") or f"{other}/".startswith(f"{one}/")
+    ]
+    if not meets:
+        assert len(parse_roster(text, Path("/h/roster.toml"), {}).athletes) == len(folders)
+        return
+    at, earlier = meets[0]
+    same = folders[at] == folders[earlier]
+    said = f"is the folder of 'n{earlier}' too" if same else f"lies in or around the folder of 'n{earlier}'"
+    with pytest.raises(RosterError, match=f"athlete 'n{at}': .*{said}"):
+        parse_roster(text, Path("/h/roster.toml"), {})
