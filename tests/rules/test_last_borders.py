@@ -13,6 +13,7 @@ from rules.judgement.history import in_order
 from rules.running import long_run_jump
 from rules.session.clean import clean
 from rules.session.heart import followed, heart_answer
+from rules.session_rules import steep_ground
 from tests.rules.people import LIMITS, at, athlete, history, judged, plan, race, release, session
 
 FINISH = at(0, 13.8)
@@ -63,3 +64,33 @@ def test_a_session_of_two_records_is_cleaned_like_any_other(records: int, apart:
     track = clean("running", "generic", records * apart, (), table, LIMITS)
     assert track.clock.seconds == min(apart, 10.0) * records
     assert np.nanmax(track.heart.rows_bpm) == 120
+
+
+@pytest.mark.parametrize(("minutes", "used_up"), [(44.5, False), (44.6, True), (45, True)])
+def test_a_day_is_used_up_when_no_whole_minute_is_left(minutes: float, used_up: bool) -> None:
+    facts = [session(5, "cycling", minutes, hour=6)]
+    now = at(5, 12)
+    decision = decide(judged(*facts, now=now), in_order(history(*facts), LIMITS), now, LIMITS)
+    assert any(each.kind == "time_used" for each in decision.reasons) is used_up
+
+
+@pytest.mark.parametrize(("elapsed_s", "told"), [(0.0, True), (0.1, False), (59.9, False), (60.0, True)])
+def test_what_lasted_less_than_a_minute_is_not_asked_about_but_no_time_at_all_is(elapsed_s: float, told: bool) -> None:
+    found = judged(session(3, "unknown", 0, elapsed_s=elapsed_s), day=4).findings
+    assert any(each.rule == "not_judged" for each in found) is told
+
+
+@pytest.mark.parametrize(("running_s", "limit"), [(390, 300), (410, 150)])
+def test_ground_is_steep_by_the_border_of_running_from_half_of_the_time_afoot_on(running_s: int, limit: int) -> None:
+    seconds = np.arange(1600)
+    runs = (seconds >= 400) & (seconds < 400 + 2 * running_s)
+    speed = np.where(runs, 2.8, 1.4)
+    table = {
+        "t_s": seconds.astype(np.float64),
+        "speed_mps": speed,
+        "cadence_spm": np.where(runs, 164.0, 112.0),
+        "altitude_m": 200 + 0.12 * np.cumsum(speed),
+    }
+    breach = steep_ground(clean("running", "trail", 1600.0, (), table, LIMITS), LIMITS)
+    assert breach is not None
+    assert breach.limit == limit

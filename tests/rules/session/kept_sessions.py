@@ -29,7 +29,8 @@ HARD: tuple[int, ...] = (
 PIECES: tuple[int, ...] = (
     1000, 1003, 1007, 1011, 1020, 1024, 1028, 1029, 1036, 1042, 1047, 1048, 1050, 1054, 1056, 1062, 1068, 1069,
     1074, 1076, 1095, 1116, 1130, 1137, 1149, 1157, 1161, 1162, 1165, 1175, 1176, 1184, 1200, 1201, 1204, 1208,
-    1214, 1215, 1222, 1224, 1239, 1242, 1254, 1257, 1259, 1266, 1268, 1276, 1287, 1290, 1293, 1296,
+    1214, 1215, 1222, 1224, 1239, 1242, 1254, 1257, 1259, 1266, 1268, 1276, 1287, 1290, 1293, 1296, 2019, 2030,
+    2035, 2044, 2100,
 )  # fmt: skip
 
 
@@ -45,6 +46,14 @@ def of_pieces(seed: int) -> Any:
     """A session of pieces."""
     speed = (3.2, 3.6, 4.0, 4.4)[seed % 4]
     return judged(made(seed), Threshold(speed, "history", ("high", "medium", "low")[seed % 3]))
+
+
+def of_few(records: int) -> Any:
+    """A session of a few records, some seconds apart."""
+    apart = 9.0 + records
+    steady = {"hr_bpm": 131.0, "speed_mps": 2.8, "cadence_spm": 162.0, "altitude_m": 200.0}
+    table = {"t_s": np.arange(records) * apart} | {name: np.full(records, value) for name, value in steady.items()}
+    return judged(Made(("running", "generic"), table, (), (), records * apart + 3, None), None)
 
 
 def judged(one: Made, threshold: Threshold | None) -> dict[str, Any]:
@@ -104,5 +113,6 @@ def _track(track: Track) -> dict[str, Any]:
 ANSWERS: dict[str, Callable[[], Any]] = {
     **{f"clean {seed}": partial(simulated, seed, hard=False) for seed in CLEAN},
     **{f"hard {seed}": partial(simulated, seed, hard=True) for seed in HARD},
+    **{f"{records} records": partial(of_few, records) for records in (1, 2, 3, 19, 20, 21, 22)},
     **{f"pieces {seed}": partial(of_pieces, seed) for seed in PIECES},
 }
