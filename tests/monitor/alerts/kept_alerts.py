@@ -75,10 +75,9 @@ class _Story:
         return choices[int(self.draw.random() * len(choices))]
 
     def _roster(self) -> Roster:
-        """One contact with one channel: several are sent to side by side, in an order that the machine chooses."""
-        reads = (
-            contact("coach") if self.draw.random() < 0.7 else contact("runa", role="athlete", receives=Severity.NOTE)
-        )
+        """One contact with one channel: several are sent to side by side, in whatever order."""
+        own = contact("runa", role="athlete", receives=Severity.NOTE)
+        reads = contact("coach") if self.draw.random() < 0.7 else own
         return roster(reads, quiet=self.of((None, NIGHT, NIGHT)), late_after_days=self.of((7, 2)))
 
     def run(self) -> list[Any]:
