@@ -24,7 +24,9 @@ from zoneinfo import ZoneInfo
 import duckdb
 
 from monitor.alerts import channels, leases, message, notices, readers, responses, send_order
+from monitor.alerts.delivery import deliver
 from monitor.alerts.responses import SendResult, Trace
+from monitor.clock import FixedClock
 from monitor.roster.types import Roster
 from monitor.store import decisions, outbox
 from monitor.telling import digest_row, urgency
@@ -168,7 +170,11 @@ class _Story:
 
     def delivers(self) -> None:
         before = len(self.scene.channel.sent)
-        done = self.scene.deliver(gather_now=self.draw.random() < 0.5)
+        scene, gather = self.scene, self.draw.random() < 0.5
+        done = deliver(
+            scene.store, scene.journal, scene.roster, FixedClock(scene.now), scene.channel,
+            gather_now=gather, wall=lambda: scene.wall, head_start_seconds=60.0,
+        )  # fmt: skip
         due = done.next_due.isoformat()[5:19] if done.next_due else ""
         sent = [
             f"{url[-1:]} {title[:28]} {mark([title, body])[:6]}"
@@ -221,13 +227,16 @@ def dumped(con: duckdb.DuckDBPyConnection) -> dict[str, list[str]]:
 
 
 def _unnamed(rows: list[dict[str, Any]], con: duckdb.DuckDBPyConnection) -> list[dict[str, Any]]:
-    """Names of rows are drawn at random: the number of the row stands for each."""
-    names = {name: f"row {number}" for name, number in con.execute("SELECT id, number FROM outbox").fetchall()}
+    """Names of rows are drawn at random, and numbers go on from story to story: the place of each stands for it."""
+    ids = con.execute("SELECT id FROM outbox ORDER BY number").fetchall()
+    names = {name: f"row {place:03d}" for place, (name,) in enumerate(ids)}
+    places = {number: place for place, number in enumerate(sorted(row.get("number", 0) for row in rows))}
     told = [
         {key: names.get(value, value) if isinstance(value, str) else value for key, value in row.items()}
         for row in rows
     ]
-    return sorted(told, key=lambda row: str(plain(row)))
+    numbered = [{**row, "number": f"{places[row['number']]:03d}"} if "number" in row else row for row in told]
+    return sorted(numbered, key=lambda row: (row.get("number", ""), str(plain(row))))
 
 
 def of_urls() -> Any:
