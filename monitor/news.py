@@ -66,7 +66,7 @@ class PastRead:
 
 @dataclass(frozen=True, slots=True)
 class FolderNews:
-    """A folder that cannot be looked into, and why; without a reason one that is back."""
+    """A folder that cannot be looked into, and why as `reasons.stored`; without a reason one that is back."""
 
     why: str = ""
     what: Literal["folder"] = "folder"

@@ -77,6 +77,11 @@ def _raised(value: object) -> object:
     return value.args[0] if isinstance(value, Exception) and value.args else value
 
 
+def is_about(one: str | None, template: Reason) -> bool:
+    """Whether a reason is this one, with whatever values."""
+    return isinstance(one, Reason) and one.code == template.code
+
+
 def reason(code: str, text: str) -> Reason:
     """The sentence of a code, with `{names}` for its values; said once, in a room of words."""
     _templates[code] = _made(code, {}, text)

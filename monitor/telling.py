@@ -18,6 +18,7 @@ from monitor.alerts.readers import audience_of, call_of, reader_of
 from monitor.judging import view
 from monitor.news import Daily, DigestRow, FolderNews, MorningDigest, Reader, Trouble
 from monitor.plain_text import clean, in_passing
+from monitor.reasons import stored
 from monitor.roster import Contact, Roster, RosterAthlete
 from monitor.store import decisions, findings
 from monitor.store.database import Store
@@ -228,7 +229,7 @@ def queue_roots(store: Store, roster: Roster, missing: Mapping[str, str], now: d
             key = _root_key(con, athlete.id, athlete.id in missing)
             if key is None:
                 continue
-            news = FolderNews(missing.get(athlete.id, ""))
+            news = FolderNews(stored(missing.get(athlete.id, "")))
             notices.queue_notice(con, roster, key, news, now, athlete_id=athlete.id)
 
 

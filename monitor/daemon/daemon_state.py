@@ -20,6 +20,7 @@ from monitor.daemon.folder_monitor import FolderMonitor
 from monitor.daemon.roster_reload import RosterFile
 from monitor.errors import WorkFailed
 from monitor.home import Home, replace_file
+from monitor.reasons import stored
 
 # One daemon for each home: a lock that the kernel releases when the process ends, however it ends.
 
@@ -113,8 +114,10 @@ class DaemonState:
     ready_at: datetime | None = None
     last_pass_at: datetime | None = None
     folders: int = 0
-    missing: dict[str, str] = field(default_factory=dict)  # athlete -> why the folder cannot be looked into
-    polled: dict[str, str] = field(default_factory=dict)  # athlete -> why it is looked through and not listened to
+    missing: dict[str, str] = field(
+        default_factory=dict
+    )  # athlete -> why it cannot be looked into, as `reasons.stored`
+    polled: dict[str, str] = field(default_factory=dict)  # athlete -> why it is polled, likewise
     roster_error: str | None = None  # the line on a bad edit, while the last good roster is in use
     trouble: str | None = None  # what keeps failing, as text
     held: dict[str, tuple[int, int]] = field(default_factory=dict)  # athlete -> device, inode of the folder with files
@@ -187,8 +190,8 @@ class StateWriter:
         self._state = replace(
             self._state,
             folders=self._folder_watch.folders,
-            missing=self._folder_watch.missing(self._monotonic()),
-            polled=self._folder_watch.polled,
+            missing={athlete: stored(why) for athlete, why in self._folder_watch.missing(self._monotonic()).items()},
+            polled={athlete: stored(why) for athlete, why in self._folder_watch.polled.items()},
             held=self._folder_watch.held,
             roster_error=self._roster_file.error,
             trouble=", ".join(troubles) or None,

@@ -77,7 +77,7 @@ class FolderScans:
             looked = self.at_once(athlete, root, names)
         except Exception as error:  # noqa: BLE001 - the look must come back, else the folder is never looked at again
             looked = FolderScan(
-                athlete, Listing(missing=words.doctor.FOLDER_UNREADABLE.format(kind=type(error).__name__))
+                athlete, Listing(missing=words.files.FOLDER_CANNOT_BE_READ.format(error=type(error).__name__))
             )
         self._put(looked)
 
@@ -288,7 +288,7 @@ class FolderMonitor:
                 self._look_again(athlete.id, None, now)
                 self._look(athlete.id, None, now)
         for silent in self._looks.silent(now):
-            self._note(silent, Listing(missing=words.doctor.NO_ANSWER), now)
+            self._note(silent, Listing(missing=words.files.FOLDER_DOES_NOT_ANSWER), now)
 
     def _note(self, athlete: str, listing: Listing, now: float, *, whole: bool = False) -> RootState:
         change = self._roots.note(athlete, listing, whole=whole)

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from monitor import words
 from monitor.folders.stability import CLOSED_SETTLE_SECONDS, Stamp, under_way
+from monitor.reasons import is_about
 from monitor.values import ENDINGS, Listing, Refused, Seen, as_name, as_text
 
 # Watched folders that vanish, come back, or turn out to be another folder under the same path.
@@ -85,7 +86,7 @@ class Roots:
             del self.held[athlete]  # emptied on purpose
         if not listing.files and not listing.refused and self.held.get(athlete, identity) != identity:
             known = (
-                self.missing.get(athlete) == words.files.ANOTHER_EMPTY_FOLDER
+                is_about(self.missing.get(athlete), words.files.ANOTHER_EMPTY_FOLDER)
                 and self._identity.get(athlete) == identity
             )
             if whole or known:

@@ -148,7 +148,7 @@ def _folders(roster: Roster, missing: dict[str, str]) -> Iterator[str]:
     for athlete_id, why in sorted(missing.items()):
         athlete = roster.athlete(str(athlete_id))
         if athlete is not None:
-            yield words.status.FOLDER_MISSING.format(name=athlete.athlete.name or athlete_id, why=why)
+            yield words.status.FOLDER_MISSING.format(name=athlete.athlete.name or athlete_id, why=words.of_stored(why))
 
 
 def _of_itself(said: dict[str, Any]) -> Iterator[str]:

@@ -80,3 +80,5 @@ def empty(connection: duckdb.DuckDBPyConnection) -> None:
     for (table,) in connection.execute("SELECT table_name FROM duckdb_tables()").fetchall():
         if table != "migration":
             connection.execute(f"DELETE FROM {table}")
+    for (sequence,) in connection.execute("SELECT sequence_name FROM duckdb_sequences()").fetchall():
+        connection.execute(f"CREATE OR REPLACE SEQUENCE {sequence}")  # rows are numbered from 1 again

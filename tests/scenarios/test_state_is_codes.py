@@ -33,6 +33,7 @@ def _texts(con: duckdb.DuckDBPyConnection) -> list[tuple[str, str, str]]:
     """(table, column, value) of all text in the store."""
     columns = con.execute(
         "SELECT table_name, column_name FROM information_schema.columns WHERE data_type = 'VARCHAR'"
+        " AND table_catalog = current_database()"
     ).fetchall()
     return [
         (table, column, value)

@@ -1,7 +1,5 @@
 """What is said of the program itself: store, journal, locks, the daemon, and all that `fallow doctor` checks."""
 
-NO_ANSWER = "the folder does not answer"
-
 DISK_FULL = (
     "The disk of the home folder was full, and nothing could be stored for a while. What came meanwhile is being read"
     " now, nothing is lost. See that there is some space left."
@@ -17,9 +15,6 @@ TEST_BODY = (
 
 # Cron.
 SECRETS_NOT_WRITTEN = "{secrets}: could not be written ({why}); nothing was changed"
-
-# Daemon: folder monitor.
-FOLDER_UNREADABLE = "the folder cannot be read ({kind})"
 
 # Daemon: lock.
 WATCH_RUNS_ALREADY = "{path}: another `fallow watch` is at work on this home; stop it first, or use --home"

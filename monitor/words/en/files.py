@@ -2,7 +2,9 @@
 
 from monitor.reasons import reason
 
-WATCHES_USED_UP = "the system's limit on watched folders is reached; looked through every minute instead"
+WATCHES_USED_UP = reason(
+    "watches_used_up", "the system's limit on watched folders is reached; looked through every minute instead"
+)
 
 OTHER_KIND = reason("other_kind", "not a kind of file that fallow reads")
 
@@ -12,7 +14,10 @@ ODD_NAME = reason("odd_name", "a name with characters that are no text; rename t
 
 FOLDER_NAMED_LIKE_A_FILE = reason("folder_named_like_a_file", "a folder named like a file; it is not looked into")
 
-ANOTHER_EMPTY_FOLDER = "the folder is empty and not the one that held the files before; is its share or disk mounted?"
+ANOTHER_EMPTY_FOLDER = reason(
+    "another_empty_folder",
+    "the folder is empty and not the one that held the files before; is its share or disk mounted?",
+)
 
 RIDE_IS_A_RUN = reason("ride_is_a_run", "labelled as a ride, but it holds what only running has: taken as a run")
 
@@ -24,16 +29,17 @@ SAME_BYTES = reason("same_bytes", "the same bytes as {path}")
 NO_DATE = reason("no_date", "the device had no date when it recorded this, so it belongs to no day")
 
 # Folders: events.
-POLLED_BY_ROSTER = "the roster says so"
-MOUNT_WITHOUT_EVENTS = "a {kind} mount does not tell of changes made elsewhere"
-CANNOT_BE_WATCHED = "it cannot be watched ({why}); looked through every minute instead"
+POLLED_BY_ROSTER = reason("polled_by_roster", "the roster says so")
+MOUNT_WITHOUT_EVENTS = reason("mount_without_events", "a {kind} mount does not tell of changes made elsewhere")
+CANNOT_BE_WATCHED = reason("cannot_be_watched", "it cannot be watched ({why}); looked through every minute instead")
 
 # Folders: listing.
-FOLDER_CANNOT_BE_READ = "the folder cannot be read ({error})"
+FOLDER_CANNOT_BE_READ = reason("folder_cannot_be_read", "the folder cannot be read ({error})")
 NEITHER_FILE_NOR_FOLDER = reason("neither_file_nor_folder", "not a regular file")
-FOLDER_IS_NOT_THERE = "the folder is not there"
-IS_NO_FOLDER = "is a file, not a folder"
-FOLDER_MAY_NOT_BE_READ = "the folder may not be read (permission denied)"
+FOLDER_DOES_NOT_ANSWER = reason("folder_does_not_answer", "the folder does not answer")
+FOLDER_IS_NOT_THERE = reason("folder_is_not_there", "the folder is not there")
+IS_NO_FOLDER = reason("is_no_folder", "is a file, not a folder")
+FOLDER_MAY_NOT_BE_READ = reason("folder_may_not_be_read", "the folder may not be read (permission denied)")
 CLOSED_FOLDER = reason("closed_folder", "a folder that cannot be read ({error})")
 SPECIAL_FILE = reason("special_file", "{mode}; only regular files are read")
 CANNOT_BE_LOOKED_AT = reason("cannot_be_looked_at", "cannot be looked at ({error})")

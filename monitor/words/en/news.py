@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from monitor import words
 from monitor.news import (
     MOST_FILES_SHOWN,
     Daily,
@@ -73,7 +74,7 @@ def _folder(news: FolderNews, reader: Reader) -> tuple[str, str]:
     if not news.why:
         return f"The folder of {reader.name} is back", "Nothing to do: it is being read again."
     lost = "Nothing is lost; it is read again as soon as it is back. Until then nothing new of this athlete is seen."
-    return f"The folder of {reader.name} is not there", f"Look for it: {clean(news.why)}.\n{lost}"
+    return f"The folder of {reader.name} is not there", f"Look for it: {clean(words.of_stored(news.why))}.\n{lost}"
 
 
 def _began(news: StageBegins) -> str:
