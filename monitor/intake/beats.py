@@ -132,8 +132,7 @@ def _rolling(values: Floats, width: int, quantile: float) -> Floats:
 
 
 # Text files of RR intervals, one a line: milliseconds, or seconds where it is plain that they are. The day comes from
-# a date in the comments or in front of the first interval, else from the file's name (YYYY-MM-DD). A name is never
-# identity, but it may carry a date.
+# a date in the comments or in front of the first interval, else from the file's name (YYYY-MM-DD).
 
 __all__ = ["looks_like_rr", "read_rr", "rmssd_after_correction"]
 
@@ -142,7 +141,7 @@ STAMP = re.compile(r"\d{4}-\d{2}-\d{2}(?:[T ]\d{2}[:.]\d{2}(?:[:.]\d{2}(?:\.\d+)
 NAME_DATE = re.compile(r"(?<!\d)(\d{4})[-_.]?(\d{2})[-_.]?(\d{2})(?!\d{3,})")
 COMMENT = ("#", ";", "//", "%")
 DATE_LETTERS = len("2026-10-06")
-SECONDS_BELOW = 10.0  # a median of so little can only be seconds
+SECONDS_BELOW = 10.0  # a median below this must be in seconds
 LOOKED_AT_LINES = 200
 
 

@@ -38,7 +38,7 @@ LESS_IS_WORSE = ("energy", "mood")
 
 
 def yes_or_no(value: object) -> bool | None:
-    """Whether something is managed unaided; a yes with help is a no."""
+    """Whether something is done without help; "yes, with help" counts as no."""
     text = " ".join(str(value).replace("’", "'").casefold().split()).strip(" .!")
     if text in YES or text in NO:
         return text in YES
@@ -53,7 +53,7 @@ def yes_or_no(value: object) -> bool | None:
 
 
 def on_scale(key: str, value: object) -> float | None:
-    """A number from 0 to 10; of "7-8" the worse, of words their usual place on the scale."""
+    """A number from 0 to 10; of a span such as "7-8" the worse end, and words by their usual place on the scale."""
     if isinstance(value, bool):
         return None
     text = OUT_OF_TEN.sub("", " ".join(str(value).casefold().split()).strip(" .!"))

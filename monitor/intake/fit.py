@@ -57,7 +57,7 @@ class Part:
 
     @property
     def unclosed(self) -> bool:
-        """Whether the header gives no length: the device never came to write it."""
+        """Whether the header gives no length, which devices write when they close the file."""
         return self.data[4:8] == b"\0\0\0\0"
 
 
@@ -90,7 +90,7 @@ def _part(data: bytes, offset: int) -> Part:
     (promised,) = struct.unpack_from("<I", data, offset + 4)
     size = header_size + promised + _CRC.size
     there = len(data) - offset
-    if promised == 0:  # written while recording, never closed
+    if promised == 0:  # the device never closed the file
         return Part(data[offset:])
     return Part(data[offset : offset + size], missing=max(0, size - there))
 
@@ -270,7 +270,7 @@ def _sessions(messages: Messages, options: IntakeOptions, remarks: list[str]) ->
 def _rest_apart(
     found: tuple[Recording, ...], messages: Messages, options: IntakeOptions, remarks: list[str]
 ) -> tuple[tuple[Recording, ...], tuple[Morning, ...]]:
-    """Sessions, and a measurement at rest as the morning value that it is."""
+    """Sessions and morning values apart: a measurement of the heartbeat at rest is no session."""
     rr_ms = fit_body.rr_intervals_ms(messages)
     if len(found) != 1 or not fit_body.is_rest(found[0], rr_ms):
         return found, ()
@@ -280,7 +280,7 @@ def _rest_apart(
 
 
 def _by_day(mornings: Iterable[Morning]) -> tuple[Morning, ...]:
-    """One morning a day; a later one fills in what the earlier left open and stands where both say something."""
+    """One morning for each day; values of a later one replace those of an earlier one."""
     days: dict[object, Morning] = {}
     for morning in mornings:
         old = days.get(morning.date)

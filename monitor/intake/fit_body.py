@@ -61,7 +61,7 @@ EVENING = timedelta(hours=24 - MORNING.evening_hour)
 
 
 def mornings(messages: Messages, options: IntakeOptions) -> tuple[Morning, ...]:
-    """Resting heart rate of the day and RMSSD of the night, by local date; the latest word of a day stands."""
+    """Resting heart rate of the day and RMSSD of the night, by local date; of several on a day the latest."""
     resting = _resting_rates(messages.get("monitoring_hr_data", ()), options)
     rmssd = _nightly_means(messages.get("hrv_value", ()), options)
     rmssd |= _summaries(messages.get("hrv_status_summary", ()), options)

@@ -177,15 +177,15 @@ def _one_a_second(at: Floats, columns: Samples) -> tuple[Floats, Samples]:
     return at[new], merged
 
 
-# What only running has: stance time and vertical oscillation, strides counted. A ride that holds them is a run. The
-# label of a ride stands against speed and cadence, which pedalling has too, but not against these.
+# Stance time, vertical oscillation and counted strides occur in running only: a ride with them is a run with the wrong
+# label. Speed and cadence alone change no label, since pedalling has them too.
 
 RIDES = frozenset({"cycling", "e_biking"})
 FORM = ("stance_time", "vertical_oscillation")
 
 
 def has_running_form(records: list[Message], own: Rows, shift: float) -> bool:
-    """Whether at least half of a leg's records tell of feet that leave the ground, at a speed that feet reach."""
+    """Whether at least half of the records have values of running only, at a speed possible on foot."""
     if not len(own.at) or not any(
         name in record for record in records[:: max(1, len(records) // 500)] for name in FORM
     ):
@@ -200,7 +200,7 @@ def has_running_form(records: list[Message], own: Rows, shift: float) -> bool:
 
 
 def too_fast(speed: np.ndarray[tuple[int], np.dtype[np.float64]] | None) -> bool:
-    """Whether the usual speed is one that only wheels reach."""
+    """Whether the median speed is possible on wheels only."""
     moving = speed[speed > 0] if speed is not None else np.empty(0)
     return len(moving) > 0 and float(np.median(moving)) > default_limits().intake.wheels_above_mps
 

@@ -53,7 +53,7 @@ def mask_samples(samples: Samples) -> Samples:
 # Facts dated more than a day ahead are left out: one mistyped year must not pass for the newest word of all.
 
 AHEAD = timedelta(days=1)
-"""Clocks of devices run ahead, and somewhere it is tomorrow."""
+"""How far ahead a date may be: clocks of devices run ahead, and in other timezones it is tomorrow already."""
 
 
 class Dated(Protocol):

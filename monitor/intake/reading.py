@@ -45,7 +45,7 @@ class ReadResult:
 
 
 def read_path(job: ReadJob, most_rows: int | None = None) -> ReadResult:
-    """Read one file. Never raises for what a file can be; MemoryError goes up to whoever set the limit."""
+    """Read one file. Whatever is wrong with it becomes a reason; only MemoryError is raised, for who set the limit."""
     try:
         data = _bytes(job)
     except Unreadable as reason:

@@ -59,7 +59,7 @@ def make_digest(one: DigestSource, samples: Samples, limits: Limits) -> Digest:
     return digest_of(cleaned(one, samples, limits), one.sport, one.sub_sport, one.timer_s, limits)
 
 
-# Stored recordings -> sessions: run the judgement of what is one session, write what changed.
+# Stored recordings -> sessions: decide which recordings are one session, store what changed.
 
 MARGIN = timedelta(days=3)  # longer than any session, so that what overlaps is seen whole
 
@@ -89,7 +89,7 @@ def merge_recordings(
     limits: Limits,
     files_present: Mapping[str, str] | None = None,
 ) -> SessionChange:
-    """Tell the sessions around the given times apart anew and store what differs from before.
+    """Determine the sessions around the given times again and store what differs.
 
     `lying` is path -> bytes of what has just been read and does not stand in the ledger yet.
     """
@@ -114,7 +114,7 @@ def without_corrected(
     limits: Limits,
     files_present: Mapping[str, str] | None = None,
 ) -> list[StoredRecording]:
-    """Recordings without those that the same file tells otherwise by now, as a store made anew would have them.
+    """Recordings without those that were replaced when their file was read again, as in a store made anew.
 
     What a file told of another session, before something else was written to its place, stays.
     """

@@ -28,14 +28,14 @@ from rules.session.deduplication import quality
 BATCH_FILES = 100
 BATCH_SAMPLES = 400_000
 SLOW_SECONDS = 0.3
-"""Where no file was read for so long, what was read before is stored, judged and told of."""
+"""After so long without another file read, those read so far are stored, judged and reported."""
 LEAVE_SECONDS = 2.0
-"""After so long the daemon leaves what is still being read behind, and looks at what else came."""
+"""After so long the daemon no longer waits for files that are still being read, and takes other files."""
 LOOK_IN_SECONDS = 0.02
 FIRST_LOOK_SECONDS = 5.0
-"""What a first look brings is judged as one, but does not wait longer for a slow file."""
+"""A first import is judged as a whole, but waits no longer than this for a slow file."""
 TRACKS_AT_ONCE = 16
-"""Of so many files at the most what was cleaned for their digests is held for their verdicts: about a MB each."""
+"""For so many files at most the cleaned samples are kept in memory for the verdict: about a MB each."""
 Item = tuple[str, Seen]
 
 
@@ -50,7 +50,7 @@ class Due:
 
 @dataclass(slots=True)
 class FileBatch:
-    """Files not read yet by their place, what was read and is not stored, and whose first look it is."""
+    """Files that are not read yet, results that are not stored yet, and the athletes who are imported first."""
 
     jobs: dict[tuple[Path, str], Item]
     first: set[str]
@@ -84,7 +84,7 @@ class FileBatch:
         return [*self.jobs.values(), *held]
 
     def due(self, patient: bool, done: Callable[[int], object]) -> Iterator[Due]:
-        """Whenever what is held is to be stored, until all is read; the patient leave what is slow behind."""
+        """Yield whenever held results are to be stored, until all are read; the daemon does not wait for slow files."""
         waited = 0.0
         while not self.reading.over:
             result = self.reading.next(SLOW_SECONDS)
@@ -103,13 +103,13 @@ class FileBatch:
         yield Due()
 
     def look_in(self) -> bool:
-        """Take what has come since of a look that was left behind; whether anything is held."""
+        """Take results that have come meanwhile of files that were slow; whether any are held."""
         while not self._full and (result := self.reading.next(LOOK_IN_SECONDS)) is not None:
             self._hold(*result)
         return bool(self.held)
 
     def stored(self) -> None:
-        """What was held is in the store."""
+        """The held results are stored."""
         self.held.clear()
         self.samples = self.failures = 0
 
@@ -124,11 +124,11 @@ class FileBatch:
         return sum(map(len, self.held.values())) >= BATCH_FILES or self.samples >= BATCH_SAMPLES
 
     def _unfinished(self, waited: float) -> set[str]:
-        """Athletes whose first look is still under way, and not for a file that takes for ever: judged as one."""
+        """Athletes whose first import is still being read, apart from slow files: judged once it is complete."""
         return {one for one, _ in self.jobs.values()} & self.first if waited < FIRST_LOOK_SECONDS else set()
 
     def _leave_after(self, waited: float) -> float:
-        """After how many seconds without a result the rest is left behind."""
+        """After how many seconds without a result the rest counts as slow."""
         return FIRST_LOOK_SECONDS if self._unfinished(waited) else LEAVE_SECONDS
 
 
@@ -206,19 +206,21 @@ def keep(
         file, path = _up_to_date(whole, today), whole.seen.relative
         before = again.get(path)
         if before and file.facts is None and before.sha256 == file.sha256 and before.state != "unreadable":
-            intake.record(con, replace(before, read_under=athlete.options.fingerprint))  # what it said once stands
+            intake.record(
+                con, replace(before, read_under=athlete.options.fingerprint)
+            )  # its facts of the earlier read stay
             continue
         if before:
             _forget(con, athlete.id, before, tally)
         if file.facts is None:
-            if before or not intake.decided(con, athlete.id, file.seen):  # else another pass has told of it meanwhile
+            if before or not intake.decided(con, athlete.id, file.seen):  # else another pass has recorded it meanwhile
                 rows.append(_unread(athlete, file, moment))
             continue
         if before and before.sha256 == file.sha256 in known:
             intake.record(con, _read_again(con, athlete, file, file.facts, moment, before, tally))
             continue
         if file.sha256 in known:
-            _tell_body(con, athlete.id, file, file.facts, tally)  # after a newer file's other values it counts again
+            _tell_body(con, athlete.id, file, file.facts, tally)  # its values may be the newest again
             if known[file.sha256] == path and intake.touch(con, athlete.id, file.sha256, file.seen, file.again_on):
                 continue
             spans.extend((recording.start, recording.end) for recording in file.facts.recordings)
@@ -262,7 +264,7 @@ def _read_again(
     con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, file: ReadFile, facts: FileFacts, moment: PassMoment,
     before: LedgerRow, tally: Tally,
 ) -> LedgerRow:  # fmt: skip
-    """Store what known bytes say under the options of now; their recordings stay as they are."""
+    """Store the facts of known bytes that were read with other options; their recordings stay as they are."""
     row = _insert(con, athlete, file, facts, moment, tally)
     if code_of(before.reason) == SAME_BYTES:
         return replace(before, size=row.size, mtime_ns=row.mtime_ns, read_under=row.read_under)

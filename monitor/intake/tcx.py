@@ -26,7 +26,7 @@ from monitor.values import FileFacts, IntakeOptions, Recording, Samples
 
 NAN = float("nan")
 LATE_FIRST_POINT_SECONDS = (
-    600.0  # a receiver may need so long for its first position; beyond it the lap's start is a slip
+    600.0  # a receiver may need so long for its first position; a lap that starts earlier is wrong
 )
 BREAK_SECONDS = 10.0
 ROUNDING_SECONDS = 2.0
@@ -113,7 +113,7 @@ def _timer(laps: list[Lap], elapsed_s: float, remarks: Remarks) -> float | None:
 
 
 def _pauses(points: Points, t_s: Floats, elapsed_s: float, timer_s: float | None) -> tuple[tuple[float, float], ...]:
-    """Where the timer stood: breaks between tracks, then gaps, longest first, until the missing time is found."""
+    """Pauses of the timer: breaks between tracks, then gaps, longest first, up to the time that is missing."""
     gaps = np.diff(t_s)
     breaks = np.diff(points.piece) != 0
     if timer_s is None:
@@ -271,7 +271,7 @@ def _add_point(element: Element, activity: _Activity) -> None:
 
 
 def _was_run(activity: _Activity, ride: Recording) -> bool:
-    """Whether a ride has strides counted through half of its points or more, at a speed that feet reach."""
+    """Whether at least half of a ride's points have counted strides, at a speed possible on foot."""
     speed = ride.samples.get("speed_mps")
     return 2 * activity.strides >= max(len(activity.track), 1) and speed is not None and not too_fast(speed)
 
