@@ -19,10 +19,9 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # or each process that a test s
 settings.register_profile("fallow", deadline=None, derandomize="CI" in os.environ)  # a busy machine is no failure
 settings.load_profile("fallow")
 
-LONGEST = {"process", "test_any_order.py", "test_real_recordings.py"}
-"""Folders and files: real processes, and two that one worker has for half a minute."""
-
-
+LONGEST = {"test_any_order.py", "test_real_recordings.py"}
+"""One worker has each of them for half a minute."""
+WORK_BESIDE_WAITING = 8
 STORE_IS_TRIED = {"store", "test_newer_store.py", "test_damaged_store.py", "test_rebuilding.py"}
 STORE_IS_TRIED |= {"test_other_systems.py"}
 one_engine.use()
@@ -34,8 +33,18 @@ def pytest_xdist_auto_num_workers() -> int:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """What takes longest goes first, so that none of it is left for the end."""
-    items.sort(key=lambda item: not LONGEST & set(item.path.parts))
+    """What takes longest goes first; then, to each file of real processes, which mostly wait, some that only work.
+
+    So neither is any of it left for the end, nor do all workers wait at once.
+    """
+    files = list(dict.fromkeys(item.path for item in items))
+    first = [path for path in files if path.name in LONGEST]
+    waiting = [path for path in files if "process" in path.parts]
+    working = [path for path in files if path not in {*first, *waiting}]
+    place = dict.fromkeys(first, -1.0)
+    place |= {path: float(number * WORK_BESIDE_WAITING) for number, path in enumerate(waiting)}
+    place |= {path: number + 0.5 for number, path in enumerate(working)}
+    items.sort(key=lambda item: place[item.path])
 
 
 @pytest.fixture(autouse=True)
