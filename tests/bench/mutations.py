@@ -123,10 +123,14 @@ def mutants_of(path: Path) -> Iterator[Mutant]:
 
 
 def _without_decorators(tree: ast.AST) -> Iterator[ast.AST]:
-    """All nodes but those of `@dataclass(frozen=True)` and its like, which change nothing that a test could see."""
+    """All nodes but those of `@dataclass(frozen=True)` and its like, which change nothing that a test could see.
+
+    Nor does `strict` of a zip: it asserts that two lengths agree, which they do by how they are made.
+    """
     left_out = {
         id(part) for node in ast.walk(tree) for one in getattr(node, "decorator_list", ()) for part in ast.walk(one)
     }
+    left_out |= {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.keyword) and node.arg == "strict"}
     yield from (node for node in ast.walk(tree) if id(node) not in left_out)
 
 

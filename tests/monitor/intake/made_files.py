@@ -437,7 +437,9 @@ def csv(draw: Draw) -> tuple[str, bytes]:
     lines = [split.join(names)]
     if draw.random() < 0.2:
         lines.insert(0, "Export of nights")
-    for day in range(_of(draw, (1, 4, 12))):
+    twice = draw.random() < 0.3  # two rows of a day: a night and a nap, or a table of two devices
+    for number in range(_of(draw, (1, 4, 12))):
+        day = number // 2 if twice else number
         cells = {
             "date": _of(
                 draw,

@@ -10,12 +10,13 @@ from typing import Any
 import numpy as np
 
 from rules.facts import Ceiling, SampleContext, Session, Threshold
+from rules.findings import Breach
 from rules.limits import default_limits
 from rules.session.clean import Track, clean
 from rules.session.digest import digest_of
 from rules.session.labels import has_running, is_training, running_metres, running_seconds, sport_seconds
 from rules.session_rules import judge_track
-from tests.kept_answers import mark
+from tests.kept_answers import Line, mark, plain
 from tests.rules.session.pieces import Made, made
 from tests.simulator.cases import make
 
@@ -73,14 +74,21 @@ def judged(one: Made, threshold: Threshold | None) -> dict[str, Any]:
         "trains": is_training(session, limits),
     }  # fmt: skip
     return {"track": _track(track), "digest": digest, "counts": counts} | {
-        name: [_said(each) for each in judge_track(session, track, context, limits)]
+        name: [
+            (_said if name == "strict" else _in_short)(each) for each in judge_track(session, track, context, limits)
+        ]
         for name, context in _contexts(track, threshold)
     }
 
 
-def _said(breach: Any) -> Any:
+def _said(breach: Breach) -> dict[str, Any]:
     told = {name: getattr(breach, name) for name in ("rule", "severity", "observed", "limit", "unit", "evidence")}
     return told | {"said": mark(breach.summary)[:6]}
+
+
+def _in_short(breach: Breach) -> str:
+    """The same in a line, with a check sum of the rest."""
+    return Line(f"{breach.rule} {breach.severity} {plain(breach.observed)} {mark(_said(breach))}")
 
 
 def _contexts(track: Track, threshold: Threshold | None) -> list[tuple[str, SampleContext]]:
