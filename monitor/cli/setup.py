@@ -252,7 +252,7 @@ def _preview_tables(athlete: RosterAthlete) -> None:
         if table.made is None:
             screen.say(f"{table.relative}: {table.reason}.", hang="  ")
             continue
-        status.say(Path(table.relative), table.made)
+        status.print_preview(Path(table.relative), table.made)
         if table.alike > 1:
             screen.say(words.interview.TABLES_ALIKE.format(alike=counted(table.alike - 1, "table")))
 

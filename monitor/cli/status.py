@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 # `fallow intake FILE --preview`: how a table would be read, before it is put into a folder.
 
 
-def show(home: Home, file: Path, athlete_id: str | None, *, json: bool) -> None:
+def show_preview(home: Home, file: Path, athlete_id: str | None, *, json: bool) -> None:
     """Print what a table's columns were understood as, what was passed over, and its first rows as they are read."""
     from monitor.intake.nights_csv import preview
 
@@ -42,9 +42,9 @@ def show(home: Home, file: Path, athlete_id: str | None, *, json: bool) -> None:
     except Unreadable as reason:
         raise WrongUse(f"{file}: {reason}{'' if ';' in str(reason) else '; save it as CSV, then try again'}") from None
     if json:
-        screen.as_json(as_dict(made))
+        screen.as_json(preview_as_json(made))
     else:
-        say(file, made)
+        print_preview(file, made)
 
 
 def options_for(home: Home, file: Path, athlete_id: str | None) -> IntakeOptions:
@@ -63,7 +63,7 @@ def options_for(home: Home, file: Path, athlete_id: str | None) -> IntakeOptions
     return chosen[0].options if chosen else IntakeOptions(timezone="UTC")
 
 
-def as_dict(made: Preview) -> dict[str, Any]:
+def preview_as_json(made: Preview) -> dict[str, Any]:
     """The preview as JSON."""
     return {
         "header_line": made.header_line,
@@ -77,7 +77,7 @@ def as_dict(made: Preview) -> dict[str, Any]:
     }
 
 
-def say(file: Path, made: Preview) -> None:
+def print_preview(file: Path, made: Preview) -> None:
     from monitor.intake.nights_csv import EXPECTED
 
     screen.say(words.commands.PREVIEW_HEADING.format(name=file.name, header_line=made.header_line))
@@ -254,7 +254,7 @@ def intake(
     if preview:
         if athlete is None:
             raise WrongUse(words.commands.PREVIEW_NEEDS_FILE)
-        show(where, Path(athlete), whose, json=json)
+        show_preview(where, Path(athlete), whose, json=json)
         return
     from monitor.views.status import LEDGER_COLUMNS, intake_view
 
