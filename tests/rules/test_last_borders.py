@@ -7,14 +7,18 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from rules.body.checkins import since_race
 from rules.body.feels_too_good import impact_share
 from rules.day import decide
+from rules.facts import Digest
 from rules.judgement.history import in_order
 from rules.running import long_run_jump
 from rules.session.clean import clean
+from rules.session.deduplication import quality
 from rules.session.heart import followed, heart_answer
 from rules.session_rules import steep_ground
-from tests.rules.people import LIMITS, at, athlete, history, judged, plan, race, release, session
+from rules.today import today
+from tests.rules.people import LIMITS, at, athlete, checkin, history, judged, plan, race, release, session
 
 FINISH = at(0, 13.8)
 
@@ -94,3 +98,31 @@ def test_ground_is_steep_by_the_border_of_running_from_half_of_the_time_afoot_on
     breach = steep_ground(clean("running", "trail", 1600.0, (), table, LIMITS), LIMITS)
     assert breach is not None
     assert breach.limit == limit
+
+
+@pytest.mark.parametrize(("seconds", "counts"), [(-1, False), (0, True), (1, True)])
+def test_a_check_in_of_the_race_day_counts_from_the_finish_on(seconds: int, counts: bool) -> None:
+    finish = race().finish
+    one = checkin(0, order=finish.timestamp() + seconds)
+    assert since_race(one, finish, finish.date()) is counts
+
+
+@pytest.mark.parametrize(("rest", "by_reserve"), [(189, True), (190, False), (191, False)])
+def test_a_reserve_needs_a_rest_below_the_highest(rest: int, by_reserve: bool) -> None:
+    one = plan(runner=athlete(hr_rest=rest, intensity_model="hrr")).ceilings
+    assert one.zone1 is not None
+    assert ("reserve" in one.zone1.reason) is by_reserve
+
+
+def test_evidence_of_a_recording_is_told_to_thousandths_of_a_second() -> None:
+    digest = Digest("running", hr_known_s=100.0, speed_known_s=50.0)
+    assert quality(digest, 100.126, LIMITS) == 260.013
+
+
+@pytest.mark.parametrize(("minutes", "told"), [(0.9, False), (1.0, True), (1.1, True)])
+def test_what_is_left_of_a_day_is_told_from_a_minute_of_sport_on(minutes: float, told: bool) -> None:
+    facts = [session(9, "cycling", minutes, hour=6)]
+    now = at(9, 12)
+    judgement = judged(*facts, now=now)
+    said = today(judgement, history(*facts), now, LIMITS).sentences
+    assert any("min of them left" in each for each in said) is told
