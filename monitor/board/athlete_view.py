@@ -35,7 +35,7 @@ from rules.plan import GateRecord, Plan
 from rules.race_file import race_file
 from rules.today import today_by
 
-# What the program asks of whoever keeps the roster: what a race file suggests, and runs that look like a race.
+# Questions to who keeps the roster: conditions that a race file suggests, runs that look like a race.
 
 
 def questions(known: KnownAthlete, seen: Collection[str], now: datetime, limits: Limits) -> tuple[str, ...]:
@@ -56,7 +56,7 @@ def _looks_like_races(known: KnownAthlete, seen: Collection[str], now: datetime,
     return tuple(sentence(question_words(asked)) for asked in looks_like_races(known.asked_about, seen, now, limits))
 
 
-# What is missing, said honestly: an empty place on the board is not a good sign, it is no sign.
+# Missing data is reported: an empty place on the board must not be taken for a good sign.
 
 MOST_NAMED = 5
 
@@ -282,7 +282,7 @@ def plan_view(
 
 
 def _figures(laid: ChartDays, facts: Ordered, limits: Limits, units: str) -> list[Figure]:
-    """The ribbon, and a picture of whatever has come in since the race: an empty one would say nothing."""
+    """The ribbon, and the charts for which there is any data since the race."""
     days = laid.since_race()
     figures = [strip(laid)]
     if any(day.outings for day in days):

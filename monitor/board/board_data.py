@@ -26,14 +26,14 @@ from rules.plan import plan_length
 from rules.race_file import hard_long_runs
 
 AT_ONCE = 100
-"""Athletes read on one connection: between two of them whoever wants to write has a turn."""
+"""Athletes read on one connection; between two connections other processes can write."""
 DAY = timedelta(days=1)
 LATEST = 50
 """Sessions by start among whose last ones the one that ended last is looked for."""
 
 
 def at_once() -> None:
-    """Nobody goes before the board."""
+    """Nothing has priority over the board."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +101,7 @@ def gather(
 
 
 def _asked_about(store: Store, athletes: list[KnownAthlete], now: datetime, limits: Limits) -> list[KnownAthlete]:
-    """Whether a hard, long run was a race is told by more weeks than the board else asks for: read for those few."""
+    """The athletes, with a longer history for those whose last run may have been a race: that question needs it."""
     asked = {
         athlete.athlete.id
         for athlete in athletes

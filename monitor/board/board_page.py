@@ -73,7 +73,7 @@ class News:
 
 
 def news(board_context: BoardContext, athletes: Sequence[KnownAthlete], now: datetime, news_days: float) -> News:
-    """Of a first import, what ended long ago is no news."""
+    """Whether something is news: what ended long ago and came with a first import is not."""
     return told([change for athlete in athletes for change in changes_of(board_context, athlete, now, news_days)], now)
 
 
@@ -135,7 +135,7 @@ def _stages(one: KnownAthlete, now: datetime) -> Iterator[tuple[str, str]]:
 # board.html from the store, with what is too much for one file in a folder beside it.
 
 FEW_CHANGES, FEW_ATHLETES = 4, 8
-"""Changes since yesterday that are told without being asked for, on a board of so few, whose lines are not cut."""
+"""Changes since yesterday that are open at first, on a board of so few athletes that lines are not cut."""
 
 
 def write(
@@ -231,7 +231,7 @@ def _line(
 
 @contextmanager
 def _keeping_all() -> Iterator[None]:
-    """Thousands of small values are made and all of them kept: to look for rubbish among them takes a sixth longer."""
+    """Without garbage collection: thousands of values are made and kept, and scanning them costs a sixth more time."""
     was = gc.isenabled()
     gc.disable()
     try:

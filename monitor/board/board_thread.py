@@ -1,4 +1,4 @@
-"""Keeps board.html up to date beside a running daemon, in a thread of its own that nothing waits for."""
+"""Draws board.html again while the daemon runs, in a thread that nothing waits for."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ from collections.abc import Callable
 from monitor import logs
 
 SOON_SECONDS = 2.0
-"""From a change to the board: alerts go first."""
+"""Seconds from a change to the drawing, so that alerts are sent first."""
 APART_SECONDS = 10.0
-"""Between two boards at least, counted from the end of the one before; the longer one takes, the more."""
+"""Least seconds between two drawings, from the end of one; more where drawing takes long."""
 REFRESH_SECONDS = 3600.0
-"""Without any change: what today allows changes with the clock."""
+"""Seconds after which it is drawn without any change, since what today allows changes with the clock."""
 ENDING_SECONDS = 10.0
 
 
@@ -43,11 +43,11 @@ class BoardThread:
         self._thread.start()
 
     def changed(self) -> None:
-        """Something the board shows may be different."""
+        """Something that the board shows may have changed."""
         self._changed.set()
 
     def stop(self) -> None:
-        """End after the board that is under way; what changed since is shown after the next start."""
+        """End after the drawing that is under way; later changes are drawn after the next start."""
         self._stopped.set()
         self._changed.set()
         if self._thread.is_alive():

@@ -54,7 +54,7 @@ class Drawers:
                 worker_process.send(process.stdin, self._shared)
             worker_process.send(process.stdin, (act, given))
             page: str = worker_process.receive(process.stdout)
-        except (OSError, EOFError):  # the process was ended, or broke down on it: then this says why
+        except (OSError, EOFError):  # the process ended: drawn here it gives the page, or the error
             page = act(self._shared, *given)
         finally:
             self._free.put(process)

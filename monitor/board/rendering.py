@@ -60,7 +60,7 @@ class Folder:
         return self.path / name
 
     def announce(self, names: Iterable[str], page: str) -> None:
-        """Lay a page in the place of each that is not drawn yet: no link ever leads to nothing."""
+        """Write a placeholder for each page that is not drawn yet, so that no link is dead."""
         for name in names:
             self._asked.add(name)
             if not (self.path / name).exists():
@@ -71,7 +71,7 @@ class Folder:
         self._asked.update(names)
 
     def clear(self) -> None:
-        """Take away pages of ours that nothing leads to any more, and the folder when it is empty."""
+        """Remove pages that nothing links to any more, and the folder when it is empty."""
         if not self.path.is_dir():
             return
         for path in self.path.glob("*.html"):
@@ -94,7 +94,7 @@ class Folder:
 
 NOTHING = Markup("")
 PIECES = 500
-"""Of a page, some milliseconds' work."""
+"""Parts of a template between two calls of `give`: some milliseconds of work."""
 
 
 @cache
@@ -113,7 +113,7 @@ def environment() -> jinja2.Environment:
 
 
 def _shown(value: Any) -> Any:
-    """Nothing hides in what is shown, wherever it came from."""
+    """Escape control and direction characters in every value that is shown."""
     return value if isinstance(value, Markup) or not isinstance(value, str) else plain(value)
 
 

@@ -64,7 +64,7 @@ WORTH_FACTOR = 1.05
 WORTH_SECONDS = 60
 """How much more climbing must be worth than its speed, and for how long, to be drawn beside it."""
 PLAIN_METRES = 40
-"""Ground that rises and falls less says nothing."""
+"""Ground that rises and falls less is not drawn."""
 READ_SLICES = 60
 SHORTEST_MASK = 3.0
 BRIDGE_ROWS = 5
@@ -303,7 +303,7 @@ def _speed_said(times: Times, known: Floats, threshold: float | None) -> str:
 
 
 def is_plain(times: Times) -> bool:
-    """Whether the picture of the ground would say nothing: no steep stretch, hardly a rise."""
+    """Whether the ground is not worth a chart: no steep stretch, hardly a rise."""
     known = times.track.ground.altitude_m[np.isfinite(times.track.ground.altitude_m)]
     return not times.of_rule("steep_ground") and (not len(known) or float(known.max() - known.min()) < PLAIN_METRES)
 

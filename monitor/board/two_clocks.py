@@ -1,4 +1,4 @@
-"""Two clocks: what the heart says of being back, and what the calendar says for tendon and bone."""
+"""Recovery of the heart by resting heart rate, and of tendon and bone by time and load: the "two clocks"."""
 
 from __future__ import annotations
 
