@@ -276,7 +276,7 @@ def breaches(*severities: tuple[int, Severity]) -> dict[date, Breach]:
 @pytest.mark.parametrize(("last", "told"), [(9, [3]), (10, [3, 10]), (11, [3, 10])])
 def test_what_lasts_is_told_again_after_a_week(last: int, told: list[int]) -> None:
     found = breaches(*((day, Severity.NOTE) for day in range(3, last + 1)))
-    kept = judged.told(found, sorted(found), LIMITS)
+    kept = judged.when_told(found, sorted(found), LIMITS)
     assert list(kept) == [on(day) for day in told]
     assert {breach.evidence["since"] for breach in kept.values()} == {on(3).isoformat()}
 
@@ -284,7 +284,7 @@ def test_what_lasts_is_told_again_after_a_week(last: int, told: list[int]) -> No
 def test_what_grows_worse_is_told_at_once_and_what_comes_again_anew() -> None:
     note, caution = Severity.NOTE, Severity.CAUTION
     found = breaches((3, note), (4, caution), (5, note), (6, caution), (8, note))
-    kept = judged.told(found, [on(day) for day in range(3, 9)], LIMITS)
+    kept = judged.when_told(found, [on(day) for day in range(3, 9)], LIMITS)
     assert list(kept) == [on(3), on(4), on(8)]
     assert kept[on(8)].evidence["since"] == on(8).isoformat()
 
