@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from monitor.alerts import channels, notices
+from monitor.alerts.responses import SendResult
 from monitor.alerts.send_order import (
     GATHER,
     LEAST_AWAKE,
@@ -94,3 +95,40 @@ def test_a_burst_is_gathered_for_half_a_minute(scene: Scene, seconds: int, sent:
     scene.queue(finding("pain", Severity.CAUTION, start=NOON - timedelta(hours=5), kind="day"))
     scene.pass_time(seconds=seconds)
     assert scene.deliver(gather_now=False).sent == sent
+
+
+@pytest.mark.parametrize(("asked_s", "waits_s"), [(10.0, 60.0), (59.0, 60.0), (61.0, 61.0), (600.0, 600.0)])
+def test_a_service_that_asks_for_a_pause_gets_the_longer_of_the_two(
+    scene: Scene, asked_s: float, waits_s: float
+) -> None:
+    def busy(*_: object, **__: object) -> SendResult:
+        return SendResult(False, "answered 429", "busy", wait_seconds=asked_s)
+
+    scene.channel = busy  # type: ignore[assignment]
+    scene.queue(finding())
+    assert scene.deliver().next_due == scene.wall + timedelta(seconds=waits_s)
+
+
+def test_what_may_have_arrived_is_tried_after_half_an_hour_and_three_hours_and_given_up(scene: Scene) -> None:
+    def silent(*_: object, **__: object) -> SendResult:
+        return SendResult(False, "no answer", "no answer", perhaps=True)
+
+    scene.channel = silent  # type: ignore[assignment]
+    scene.queue(finding())
+    for minutes in (30, 180):
+        due = scene.deliver().next_due
+        assert due == scene.wall + timedelta(minutes=minutes)
+        scene.pass_time(minutes=minutes)
+    assert scene.deliver().failed == 1
+
+
+def test_files_that_cannot_be_read_are_told_today_tomorrow_and_then_with_those_of_tomorrow(scene: Scene) -> None:
+    told = []
+    for name in ("a.fit", "b.fit", "c.fit"):
+        with scene.store.writing() as con:
+            told.append(notices.queue_unreadable(con, scene.roster, "runa", [name], scene.now))
+        scene.deliver()
+    with scene.store.writing() as con:
+        told.append(notices.queue_unreadable(con, scene.roster, "runa", [], scene.now))
+    assert told == [True, True, True, False]
+    assert scene.states() == ["sent", "held"]
