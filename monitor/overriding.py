@@ -86,11 +86,6 @@ def undo(home: Home, roster: Roster, athlete_id: str, by: str, given_at: datetim
         _judge_again(home, roster, athlete_id, now)
 
 
-def mark_seen(home: Home, finding_id: str, by: str, note: str) -> None:
-    """Mark a finding as seen."""
-    mark_all_seen(home, [finding_id], by, note)
-
-
 def mark_all_seen(home: Home, finding_ids: Sequence[str], by: str, note: str, at: datetime | None = None) -> None:
     """Mark several findings as seen, all of them or none."""
     now = at or datetime.now(UTC)

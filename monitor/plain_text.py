@@ -131,11 +131,6 @@ def local(moment: datetime | None, zone: tzinfo) -> str | None:
     return None if moment is None else moment.astimezone(zone).isoformat(timespec="seconds")
 
 
-def iso_minute(moment: datetime | None, zone: tzinfo) -> str:
-    """Date and time of day for people: "2026-10-17 18:05"."""
-    return "-" if moment is None else moment.astimezone(zone).strftime("%Y-%m-%d %H:%M")
-
-
 # Numbers and units.
 
 THREE_DIGITS = 100

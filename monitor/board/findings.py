@@ -18,7 +18,6 @@ from rules.findings import Finding
 from rules.limits import Limits
 from rules.numbers import counted, duration, weekday
 
-NOT_SHOWN = frozenset({"times", "masked_s", "assumed", "reason", "masked_why", "signals"})
 MOST_NUMBERS = 7
 
 

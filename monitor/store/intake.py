@@ -220,15 +220,6 @@ def read_after(con: duckdb.DuckDBPyConnection, athlete: str, now: datetime) -> b
     return found.fetchone() is not None
 
 
-def unreadable_since(con: duckdb.DuckDBPyConnection, athlete: str, since: datetime) -> list[tuple[str, str]]:
-    """(path, reason) of what became unreadable after a moment."""
-    return con.execute(
-        "SELECT path, reason FROM intake WHERE athlete = ? AND state = 'unreadable' AND current AND read_at > ?"
-        " ORDER BY path",
-        [athlete, to_store(since)],
-    ).fetchall()
-
-
 def unreadable(con: duckdb.DuckDBPyConnection) -> list[tuple[str, str, str]]:
     """(athlete, path, reason) of every file that lies there and cannot be read."""
     return con.execute(

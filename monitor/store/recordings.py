@@ -250,15 +250,6 @@ def session_of(row: Sequence[Any]) -> Session:
     )
 
 
-def session_keys(con: duckdb.DuckDBPyConnection, athlete: str, start: datetime, end: datetime) -> list[str]:
-    """Keys of the sessions that touch the time from `start` to `end`."""
-    rows = con.execute(
-        "SELECT key FROM session WHERE athlete = ? AND ended >= ? AND started <= ?",
-        [athlete, to_store(start), to_store(end)],
-    ).fetchall()
-    return [key for (key,) in rows]
-
-
 def samples_of(con: duckdb.DuckDBPyConnection, athlete: str, key: str) -> Samples:
     """Samples of one session, `t_s` counted from its start; empty when nothing was recorded by the second."""
     return samples_of_many(con, [(athlete, key)])[0]

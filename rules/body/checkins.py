@@ -9,7 +9,7 @@ from functools import lru_cache
 from itertools import pairwise
 
 from rules import words
-from rules.body.red_flags import CLASSES, RedFlag, Sign, signs_in, unclear_in, understood
+from rules.body.red_flags import RedFlag, Sign, signs_in, unclear_in, understood
 from rules.facts import CheckIn, Hold, Session
 from rules.findings import Breach, Severity
 from rules.limits import Limits
@@ -195,10 +195,6 @@ def flag_spans(checkins: Iterable[CheckIn], releases: Sequence[Hold], day0: date
                     else FlagSpan(flag, told, event.date, event.order, event.date)
                 )
     return tuple(sorted([*ended, *standing.values()], key=lambda span: (span.since, span.flag.id)))
-
-
-def gravest_first(spans: Iterable[FlagSpan]) -> list[FlagSpan]:
-    return sorted(spans, key=lambda span: (CLASSES.index(span.flag.klass), span.since, span.flag.id))
 
 
 def _answered(checkin: CheckIn, standing: dict[str, FlagSpan]) -> dict[str, str]:

@@ -132,7 +132,7 @@ def _label(track: Track) -> Signal:
 def _cadence(track: Track, limits: Limits) -> Signal:
     running = track.gait.running
     steps = track.spm[running & np.isfinite(track.spm)]
-    if len(steps) < 0.5 * running.sum():
+    if len(steps) == 0 or len(steps) < 0.5 * running.sum():
         return Signal("cadence", "none", "nothing", words.findings.NO_STEP_RATE_IS_KNOWN)
     usual = float(np.median(steps))
     why = words.findings.STEPS_MIN_OVER.format(steps=usual, duration=duration(float(running.sum())))
@@ -145,7 +145,7 @@ def _speed(track: Track, limits: Limits) -> Signal:
     """Good where nearly all of a session was at a runner's speeds; a fast part of a walk may have been carried."""
     running = track.gait.running
     speed = track.pace.speed_mps[running & np.isfinite(track.pace.speed_mps)]
-    if len(speed) < 0.5 * running.sum():
+    if len(speed) == 0 or len(speed) < 0.5 * running.sum():
         return Signal("speed", "none", "nothing", words.findings.NO_SPEED_IS_KNOWN)
     usual = float(np.median(speed))
     why = words.findings.M_S_OVER.format(speed=usual, duration=duration(float(running.sum())))

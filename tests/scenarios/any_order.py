@@ -192,7 +192,7 @@ class AnyOrder(RuleBasedStateMachine):
     def see(self, draw: Draw) -> None:
         standing = self.standing()
         if standing:
-            overriding.mark_seen(self.home, standing[0].id, "ida", "talked")
+            overriding.mark_all_seen(self.home, [standing[0].id], "ida", "talked")
 
     def begin_anew(self, draw: Draw) -> None:
         rebuilding.rebuild(self.home, self.clock.now())

@@ -16,7 +16,6 @@ WORTH_DRAWN = " A dotted line tells what climbing is worth on the level."
 
 GROUND_DRAWN = "The height of the ground over time; steep stretches are shaded."
 
-DAY_HEADS = ("day", "date", "stage", "sessions", "min of cap", "min over bpm", "resting", "RMSSD", "sleep")
 
 # Athlete pages.
 NO_ATHLETE = "{path}: no athlete {athlete!r}, whose finding this is"

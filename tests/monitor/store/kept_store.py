@@ -168,7 +168,7 @@ def _read(scene: Scene, now: datetime) -> dict[str, Any]:
     soon, first = timedelta(days=3), date(2026, 9, 1)
     with scene.scanner(now).store.reading() as con:
         every = recordings.all_of(con, "runa")
-        keys = sorted(recordings.session_keys(con, "runa", now - timedelta(days=9), now))
+        keys = sorted(session.key for session in recordings.sessions(con, "runa", now - timedelta(days=9), now))
         tables = samples.load_each(con, [one.span.number for one in every[:4]])
         return {
             "recordings": [len(every), mark([one.digest for one in every])],
@@ -209,7 +209,6 @@ def _read(scene: Scene, now: datetime) -> dict[str, Any]:
                 intake.last_arrival(con, "runa"),
                 intake.first_read(con, "runa"),
                 intake.read_after(con, "runa", now),
-                sorted(intake.unreadable_since(con, "runa", now - 3 * soon)),
             ],
             "told": [
                 decisions.withheld(con, "runa", "coach"),

@@ -49,18 +49,6 @@ def test_sessions_are_found_by_their_beginning_up_to_both_ends(con: duckdb.DuckD
     assert recordings.sessions(con, RUNA, WHOLE.start + second, PLAIN.start) == [PLAIN]
 
 
-def test_sessions_are_touched_from_their_first_second_to_their_last(con: duckdb.DuckDBPyConnection) -> None:
-    recordings.replace_sessions(con, RUNA, (), [(PLAIN, (3,), None)])
-    hour, second = timedelta(hours=1), timedelta(seconds=1)
-    for start, end, touched in (
-        (PLAIN.start - hour, PLAIN.start, True),
-        (PLAIN.start - hour, PLAIN.start - second, False),
-        (PLAIN.end, PLAIN.end + hour, True),
-        (PLAIN.end + second, PLAIN.end + hour, False),
-    ):
-        assert recordings.session_keys(con, RUNA, start, end) == [PLAIN.key] * touched
-
-
 def test_a_session_that_takes_anothers_place_leaves_the_others(con: duckdb.DuckDBPyConnection) -> None:
     recordings.replace_sessions(con, RUNA, (), [(WHOLE, (1,), None), (PLAIN, (3,), None)])
     longer = replace(PLAIN, timer_s=PLAIN.timer_s + 60)

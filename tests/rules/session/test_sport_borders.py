@@ -14,6 +14,7 @@ from rules.limits import default_limits
 from rules.session import gait as walking
 from rules.session import labels
 from rules.session import sport as sports
+from rules.session.clean import clean
 from rules.session.gait import Motion, gait
 from rules.session.labels import Family
 from rules.session.timeline import Floats, Stretch, Timeline, stretches, timeline
@@ -98,6 +99,12 @@ def test_a_speed_is_good_where_nearly_all_was_at_a_runners(
     for other in (1, 3):
         ran = track(rows((100, 2), (walked, other)), family, by, speed=speed)
         assert sports._speed(ran, LIMITS).quality == quality
+
+
+def test_without_a_single_sample_steps_and_speed_say_nothing() -> None:
+    nothing = np.zeros(0)
+    empty = clean("running", "generic", 10.0, (), dict.fromkeys(("t_s", "cadence_spm", "speed_mps"), nothing), LIMITS)
+    assert [signal.says for signal in sports.running_signals(empty, LIMITS)] == ["for", "nothing", "nothing", "nothing"]
 
 
 def hearts(
