@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 HERE = Path(__file__).parent
-FAILS_BY_ITSELF = {"assert_allclose", "assert_array_equal", "validate", "fail", "raises", "warns"}
+FAILS_BY_ITSELF = {"assert_allclose", "assert_array_equal", "expect", "validate", "fail", "raises", "warns"}
 REACHED_ELSEWHERE = {
     # that days are drawn on which these have something to assert is asserted beside them
     "test_what_shuts_a_gate_by_the_body_is_a_reason_of_the_day_and_a_stop_allows_no_run",

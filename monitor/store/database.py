@@ -37,6 +37,8 @@ CONFIG: dict[str, str | bool | int | float | list[str]] = {
     "autoinstall_known_extensions": False,  # nothing is ever fetched
     "autoload_known_extensions": False,
 }
+INTERRUPTED = "Query interrupted"
+"""All that the engine says of a Ctrl-C which came while it was at work: a RuntimeError with these words."""
 
 
 OF_ROWS = "-- Of stores with rows only."
@@ -234,6 +236,10 @@ class Store:
             yield
         except duckdb.Error as error:
             raise translated(self.path, error) from error
+        except RuntimeError as error:
+            if str(error) != INTERRUPTED:
+                raise
+            raise KeyboardInterrupt from error
 
     def _open(self, *, read_only: bool) -> duckdb.DuckDBPyConnection:
         return connections.asked(self.path, lambda: self._connect(read_only), _is_locked, self._patience_seconds)

@@ -14,7 +14,7 @@ from fractions import Fraction
 import pytest
 
 from rules.body.mornings import Baseline
-from rules.plan import stages
+from rules.plan import ceilings
 from rules.plan.stages import estimated_hr_max
 from tests.rules.people import LIMITS, athlete, on
 
@@ -28,7 +28,7 @@ def _class(table: dict[str, tuple[int, int]], percent: Fraction) -> str:
 
 @pytest.mark.parametrize("hr_max", range(140, 226))
 def test_a_ceiling_by_hrmax_is_the_last_beat_of_its_acsm_class(hr_max: int) -> None:
-    both = stages(athlete(hr_max=hr_max), 2026, None, LIMITS)
+    both = ceilings(athlete(hr_max=hr_max), 2026, None, LIMITS)
     assert both.zone1 is not None
     assert both.zone2 is not None
     for ceiling, name in ((both.zone1, "light"), (both.zone2, "moderate")):
@@ -39,7 +39,7 @@ def test_a_ceiling_by_hrmax_is_the_last_beat_of_its_acsm_class(hr_max: int) -> N
 @pytest.mark.parametrize("hr_max", range(140, 226, 5))
 @pytest.mark.parametrize("rest", range(35, 76, 4))
 def test_a_ceiling_by_reserve_is_the_last_beat_of_its_acsm_class(hr_max: int, rest: int) -> None:
-    both = stages(athlete(hr_max=hr_max, hr_rest=rest, intensity_model="hrr"), 2026, None, LIMITS)
+    both = ceilings(athlete(hr_max=hr_max, hr_rest=rest, intensity_model="hrr"), 2026, None, LIMITS)
     assert both.zone1 is not None
     assert both.zone2 is not None
     for ceiling, name in ((both.zone1, "light"), (both.zone2, "moderate")):
@@ -52,13 +52,13 @@ def test_a_ceiling_by_reserve_is_the_last_beat_of_its_acsm_class(hr_max: int, re
 )
 def test_ceilings_by_hrmax_worked_by_hand(hr_max: int, zone1: int, zone2: int) -> None:
     # 190: 121.6 and 146.3; 200: 128 itself is no longer below 64 %, 154 no longer below 77 %
-    both = stages(athlete(hr_max=hr_max), 2026, None, LIMITS)
+    both = ceilings(athlete(hr_max=hr_max), 2026, None, LIMITS)
     assert (both.zone1 and both.zone1.bpm, both.zone2 and both.zone2.bpm) == (zone1, zone2)
 
 
 def test_karvonen_at_the_ends_of_the_zones() -> None:
     # HRmax 190, rest 50: 40 % is 106, 60 % is 134 bpm; both are the first beat of the next class
-    both = stages(athlete(hr_rest=50, intensity_model="hrr"), 2026, None, LIMITS)
+    both = ceilings(athlete(hr_rest=50, intensity_model="hrr"), 2026, None, LIMITS)
     assert (both.zone1 and both.zone1.bpm, both.zone2 and both.zone2.bpm) == (105, 133)
 
 
@@ -69,7 +69,7 @@ def test_hrmax_from_age_is_tanakas(age: int, bpm: str) -> None:
 
 def test_an_estimate_is_marked_wherever_it_is_used() -> None:
     # age 35: 183.5; 64 % are 117.44, 77 % are 141.295
-    both = stages(athlete(hr_max=None, born=1991), 2026, None, LIMITS)
+    both = ceilings(athlete(hr_max=None, born=1991), 2026, None, LIMITS)
     assert both.zone1 is not None
     assert both.zone2 is not None
     assert (both.zone1.bpm, both.zone2.bpm) == (117, 141)
@@ -81,7 +81,7 @@ def test_an_estimate_is_marked_wherever_it_is_used() -> None:
 
 def test_resting_heart_rate_is_learned_from_mornings_and_marked() -> None:
     learned = Baseline(48.5, 1.5, 20, 14, on(-30), on(-10), 48.5, 1.5)
-    both = stages(athlete(intensity_model="hrr"), 2026, learned, LIMITS)
+    both = ceilings(athlete(intensity_model="hrr"), 2026, learned, LIMITS)
     assert both.zone1 is not None
     assert both.zone1.bpm == 105  # 48.5 + 0.4 x 141.5 = 105.1
     assert both.zone1.estimated
@@ -90,29 +90,29 @@ def test_resting_heart_rate_is_learned_from_mornings_and_marked() -> None:
 
 def test_by_threshold_the_zones_end_at_81_and_89_percent() -> None:
     # 171: 138.51 and 152.19; common practice, no source
-    both = stages(athlete(threshold_hr=171, intensity_model="threshold"), 2026, None, LIMITS)
+    both = ceilings(athlete(threshold_hr=171, intensity_model="threshold"), 2026, None, LIMITS)
     assert (both.zone1 and both.zone1.bpm, both.zone2 and both.zone2.bpm) == (138, 152)
     assert both.zone1 is not None
     assert "no source" in both.zone1.reason
 
 
 def test_fixed_ceilings_are_taken_as_they_stand() -> None:
-    both = stages(athlete(ceiling_zone1=118, ceiling_zone2=141, intensity_model="fixed"), 2026, None, LIMITS)
+    both = ceilings(athlete(ceiling_zone1=118, ceiling_zone2=141, intensity_model="fixed"), 2026, None, LIMITS)
     assert (both.zone1 and both.zone1.bpm, both.zone2 and both.zone2.bpm) == (118, 141)
 
 
 def test_a_model_without_its_data_falls_back_and_says_so() -> None:
-    no_rest = stages(athlete(intensity_model="hrr"), 2026, None, LIMITS)
+    no_rest = ceilings(athlete(intensity_model="hrr"), 2026, None, LIMITS)
     assert no_rest.zone1 is not None
     assert no_rest.zone1.bpm == 121
     assert "no mornings" in no_rest.reasons[0]
-    no_age = stages(athlete(hr_max=None, threshold_hr=171), 2026, None, LIMITS)
+    no_age = ceilings(athlete(hr_max=None, threshold_hr=171), 2026, None, LIMITS)
     assert no_age.zone1 is not None
     assert no_age.zone1.bpm == 138
 
 
 def test_with_nothing_known_there_is_no_ceiling_but_an_effort_by_feel() -> None:
-    none = stages(athlete(hr_max=None), 2026, None, LIMITS)
+    none = ceilings(athlete(hr_max=None), 2026, None, LIMITS)
     assert none.zone1 is None
     assert none.zone2 is None
     assert "by feel" in none.reasons[-1]

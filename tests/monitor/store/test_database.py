@@ -5,6 +5,8 @@ from __future__ import annotations
 import multiprocessing
 import os
 import stat
+import subprocess
+import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager, suppress
@@ -21,6 +23,8 @@ from monitor.store.connections import StoreHeld
 from monitor.store.database import Store, StoreBroken, StoreFailed, StoreNewer, set_aside, translated
 from monitor.store.journal import Journal
 from tests.waiting import PATIENCE_SECONDS
+
+ROOT = Path(__file__).parents[3]
 
 MOMENT = datetime(2026, 10, 4, 12, tzinfo=UTC)
 STARTS_PROCESSES = multiprocessing.get_context("spawn")
@@ -239,3 +243,32 @@ def test_of_a_held_store_whose_file_is_half_written_it_is_said_that_it_is_held(t
         with pytest.raises(StoreHeld), Store(path).reading_at_once():
             pass
         path.write_bytes(whole)
+
+
+INTERRUPTED = """
+import os, signal, sys, threading
+from pathlib import Path
+from monitor.store.database import Store
+
+signal.signal(signal.SIGINT, signal.default_int_handler)
+store = Store(Path(sys.argv[1]))
+with store.writing():
+    pass
+try:
+    with store.reading() as con:
+        threading.Timer(0.3, os.kill, (os.getpid(), signal.SIGINT)).start()
+        con.execute("SELECT sum(range) FROM range(100_000_000_000)").fetchall()
+except KeyboardInterrupt as interrupt:
+    print(repr(interrupt.__cause__))
+"""
+
+
+def test_a_ctrl_c_that_comes_while_the_engine_is_at_work_is_a_ctrl_c(tmp_path: Path) -> None:
+    asked = [sys.executable, "-c", INTERRUPTED, str(tmp_path / "s.duckdb")]
+    ran = subprocess.run(asked, capture_output=True, text=True, timeout=PATIENCE_SECONDS, cwd=ROOT, check=False)
+    assert ran.stdout == "RuntimeError('Query interrupted')\n", ran.stderr
+
+
+def test_another_fault_of_the_program_itself_passes_as_it_is(tmp_path: Path) -> None:
+    with pytest.raises(RuntimeError, match="something else"), Store(tmp_path / "s.duckdb").writing():
+        raise RuntimeError("something else")
