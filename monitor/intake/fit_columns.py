@@ -115,10 +115,10 @@ def _forget_null_island(columns: Samples) -> None:
 def _unpack_speed_distance(records: list[Message], columns: Samples) -> None:
     """Three bytes: 12 bits of speed in cm/s, 12 bits of distance in 1/16 m that start again at 256 m."""
     packed: list[Any] = list(map(dict.get, records, repeat("compressed_speed_distance")))
-    if not any(packed):
-        return
     at = [i for i, value in enumerate(packed) if isinstance(value, bytes | list | tuple) and len(value) == 3]
-    triples = np.array([list(packed[i] or ()) for i in at], dtype=np.int64)
+    if not at:
+        return
+    triples = np.array([list(packed[i]) for i in at], dtype=np.int64)
     speed = triples[:, 0] | (triples[:, 1] & 0x0F) << 8
     distance = triples[:, 1] >> 4 | triples[:, 2] << 4
     travelled = np.cumsum(np.concatenate((distance[:1], np.diff(distance) % 4096)))

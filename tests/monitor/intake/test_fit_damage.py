@@ -243,6 +243,7 @@ def facts_or_reason(data: bytes) -> FileFacts | str:
 SMALL = activity(START, samples={name: column[:40] for name, column in SAMPLES.items()}, utc_offset_s=7200)
 
 
+@example([(87, 8)], 0)  # a packed speed and distance of four bytes
 @settings(max_examples=120, deadline=None)
 @given(
     st.lists(st.tuples(st.integers(0, len(SMALL) - 1), st.integers(0, 255)), min_size=1, max_size=6),
