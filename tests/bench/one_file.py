@@ -3,8 +3,8 @@
 Run by hand: python -m tests.bench.one_file [--list]
 
 An athlete whose season is already there gets one more run on a day without running. The reading is followed in this
-process, as the worker does it, and the pass after it as a daemon makes it, its roster read and its store at hand; calls
-of other packages are not counted.
+process, as the worker does it, and the pass after it as a daemon makes it that has done the same before: its modules
+loaded, its roster read and its store at hand; calls of other packages are not counted.
 """
 
 from __future__ import annotations
@@ -74,34 +74,40 @@ def followed(way: Way) -> Iterator[None]:
         duckdb.connect = connect
 
 
-def main() -> None:
+def ways() -> tuple[Way, Way, int]:
+    """(read, store and judge and send, alerts sent) of the last file of one home."""
     now = datetime.now(UTC).replace(microsecond=0)
     finish = (now - timedelta(hours=60)).astimezone().replace(tzinfo=None)
+    reading, judging = Way(), Way()
     with tempfile.TemporaryDirectory() as name, Workers(1) as workers:
         scene = Scene(Path(name), workers, ROSTER.replace(FINISH, finish.isoformat()))
         for days in range(30, 5, -2):
             scene.drop(f"before{days}.fit", run_file(24 * days))
         scene.scan(now - timedelta(minutes=1))
         scene.drop("new.fit", run_file(2))
-        told = len(scene.sent.messages)
-        reading, judging = Way(), Way()
-        read_path(ReadJob(scene.exports, "before30.fit", IntakeOptions("Europe/Oslo")))  # a worker has read before
+        sent_before = len(scene.sent.messages)
         with followed(reading):
             read_path(ReadJob(scene.exports, "new.fit", IntakeOptions("Europe/Oslo")))
         standing = scene.scanner(now)
         with kept(scene.home.store), followed(judging):
             scene.scan(now, standing)
-        both = reading.modules | judging.modules
-        calls = sum(reading.functions.values()) + sum(judging.functions.values())
-        print(f"alerts {len(scene.sent.messages) - told}")
-        print(f"modules {len(both)} (read {len(reading.modules)}, store and judge and send {len(judging.modules)})")
-        print(f"functions {len({*reading.functions, *judging.functions})}, calls {calls}")
-        print(f"calls into another module {reading.crossings + judging.crossings}")
-        print(f"openings of the store {judging.openings}")
-        if "--list" in sys.argv[1:]:
-            for module in sorted(both):
-                of_it = {name for way in (reading, judging) for place, name in way.functions if place == module}
-                print(f"{module:45} {len(of_it):3} functions")
+        return reading, judging, len(scene.sent.messages) - sent_before
+
+
+def main() -> None:
+    ways()  # what a process loads once, it has loaded
+    reading, judging, alerts = ways()
+    both = reading.modules | judging.modules
+    calls = sum(reading.functions.values()) + sum(judging.functions.values())
+    print(f"alerts {alerts}")
+    print(f"modules {len(both)} (read {len(reading.modules)}, store and judge and send {len(judging.modules)})")
+    print(f"functions {len({*reading.functions, *judging.functions})}, calls {calls}")
+    print(f"calls into another module {reading.crossings + judging.crossings}")
+    print(f"openings of the store {judging.openings}")
+    if "--list" in sys.argv[1:]:
+        for module in sorted(both):
+            of_it = {name for way in (reading, judging) for place, name in way.functions if place == module}
+            print(f"{module:45} {len(of_it):3} functions")
 
 
 if __name__ == "__main__":
