@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Annotated, Literal
@@ -184,13 +184,13 @@ class StageNews:
     news: StageBegins | StageHeld | PlanDone | None
 
 
-def stage_news(plan: Plan, today: date, looked_back: Sequence[str] = ()) -> list[StageNews]:
+def stage_news(plan: Plan, today: date, looked_back: Callable[[], Sequence[str]] = tuple) -> list[StageNews]:
     """Where the plan stands on a day, and what keeps it there; `looked_back` sums a finished plan up."""
     stage = plan.stage_on(today) if today >= plan.day0 else "before"
     row = plan.planned_stage(today) if stage not in ("before", "done") else None
     if row is None:
         fresh = stage == "done" and today - (plan.last_date + timedelta(days=1)) <= TOLD_FOR
-        return [StageNews(stage, PlanDone(tuple(looked_back)) if fresh else None)]
+        return [StageNews(stage, PlanDone(tuple(looked_back())) if fresh else None)]
     held = [_held(gate, today) for gate in plan.gates if gate.until is None and gate.reasons]
     return [_begins(row, plan, today), *held]
 

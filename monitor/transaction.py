@@ -116,5 +116,5 @@ def _queue_stage(
 ) -> None:
     day = day_of(view.judgement, view.history, limits)
     notices.queue_stage(
-        con, roster, athlete.id, view.judgement, now, rule_words.report.looked_back(view.judgement, now), day
+        con, roster, athlete.id, view.judgement, now, partial(rule_words.report.looked_back, view.judgement, now), day
     )

@@ -139,7 +139,7 @@ def queue_stage(
     athlete_id: str,
     judgement: Judged,
     now: datetime,
-    looked_back: Sequence[str] = (),
+    looked_back: Callable[[], Sequence[str]] = tuple,
     day_of: DayOf = day_unknown,
 ) -> int:
     """Tell once that a stage begins or is held, or that the plan is done, which `looked_back` sums up; how many.
