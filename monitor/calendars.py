@@ -33,7 +33,7 @@ from rules.day import Decision, decide, foresee
 from rules.day.decision import Audience
 from rules.facts import Hold
 from rules.findings import Severity
-from rules.judgement.history import in_order
+from rules.history import in_order
 from rules.limits import Limits, default_limits
 from rules.numbers import counted
 from rules.plan import GateRecord, Plan

@@ -21,8 +21,8 @@ from rules.judge import Judgement, judge
 from rules.limits import Limits
 
 if TYPE_CHECKING:
-    from rules.session.clean import Track
     from rules.session.timeline import Samples
+    from rules.session.track import Track
 
 
 # The stored facts of one athlete as the rules want them, no more than the judgement needs.

@@ -27,8 +27,8 @@ from rules.day import Decision, decide
 from rules.day.decision import heart_rate_misleads
 from rules.facts import History
 from rules.findings import Finding, Severity
+from rules.history import in_order
 from rules.judge import Judgement
-from rules.judgement.history import in_order
 from rules.limits import Limits, default_limits
 from rules.numbers import weekday
 from rules.today import today

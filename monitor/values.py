@@ -104,7 +104,7 @@ if TYPE_CHECKING:  # a roster is read without numpy
     import numpy as np
     import numpy.typing as npt
 
-    from rules.session.clean import Track
+    from rules.session.track import Track
 
     Samples = dict[str, npt.NDArray[np.float64]]
 else:

@@ -1,16 +1,252 @@
-"""Rules about a session or a day that need no samples: `rest_hours`, `no_strength`, `duration_cap`."""
+"""Rules about a session, a day or a week that need no samples: whether, when, how far and how long."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from math import isfinite
+from statistics import median
+from typing import Any
 
 from rules import words
-from rules.facts import Session
-from rules.findings import Breach, Severity
+from rules.facts import Athlete, Session
+from rules.findings import RUNNING_SIGNALS, Breach, Severity, severity_of, shown, signals_from_store
 from rules.limits import Limits
 from rules.numbers import hours, minutes
-from rules.plan import Allowance
-from rules.session.labels import has_running, is_training, known_duration, running_seconds, sport_seconds
+from rules.plan import Allowance, Plan
+from rules.session.labels import (
+    RUNNING,
+    has_running,
+    is_training,
+    known_duration,
+    local_day,
+    running_metres,
+    running_seconds,
+    sport_seconds,
+)
+
+
+# `no_running` and `run_spacing`: whether and on which days there may be running.
+def no_running(
+    session: Session, allowed: Allowance, *, ceiling_broken: bool, run_before: bool, limits: Limits
+) -> Breach | None:
+    """Running where the stage has none; one short run under the ceiling near the end of cross-training is a note.
+
+    As grave as the signals' evidence for running; a digest made before they were kept counts as good evidence.
+    """
+    if allowed.running not in {"none", "tolerated"} or not has_running(session, limits):
+        return None
+    heard = signals_from_store(session.digest.notes.get(RUNNING_SIGNALS, ()))
+    severity = severity_of(heard) if heard else Severity.STOP
+    if severity is None:
+        return None
+    seconds = running_seconds(session)
+    evidence: dict[str, Any] = {
+        "running_minutes": round(seconds / 60, 1),
+        "label": session.sport,
+        "why_running": session.digest.sport_reason,
+    }
+    if session.digest.running_m is not None:
+        evidence["running_m"] = round(session.digest.running_m)
+    if heard:
+        evidence["signals"] = shown(heard)
+    cap = allowed.tolerated_run_min
+    slack = limits.no_running.tolerated_slack_seconds
+    short = cap is not None and seconds <= cap * 60 + slack
+    if cap is not None and short and not ceiling_broken and not run_before:
+        if not session.digest.hr_known_s:
+            evidence["assumed"] = [words.findings.NO_HEART_RATE_WAS_RECORDED]
+        text = words.findings.RUN_OF_NEAR_END.format(minutes=minutes(seconds), cap=cap)
+        return Breach("no_running", Severity.NOTE, text, round(seconds / 60, 1), float(cap), "min", evidence)
+    if cap is not None:
+        evidence["not_tolerated"] = _why_not(short=short, ceiling_broken=ceiling_broken, cap=cap)
+    said = _words(session, seconds) if severity == Severity.STOP else _asked(session, seconds)
+    return Breach("no_running", severity, said, round(seconds / 60, 1), float(cap or 0), "min", evidence)
+
+
+def _why_not(*, short: bool, ceiling_broken: bool, cap: int) -> str:
+    if not short:
+        return words.findings.LONGER_THAN_MIN_THAT_ARE_TOLERATED.format(cap=cap)
+    return words.findings.OVER_CEILING if ceiling_broken else words.findings.THERE_WAS_TOLERATED_RUN
+
+
+def _words(session: Session, seconds: float) -> str:
+    return words.findings.run_in_stage_without(minutes(seconds), _label(session))
+
+
+def _asked(session: Session, seconds: float) -> str:
+    return words.findings.looks_like_run_in_stage_without(minutes(seconds), _label(session))
+
+
+def _label(session: Session) -> str | None:
+    """What a session that is no run is labelled as."""
+    return None if session.digest.sport == RUNNING else session.sport or "unknown"
+
+
+def run_spacing(
+    session: Session, allowed: Allowance, runs: Sequence[Session], athlete: Athlete, limits: Limits
+) -> Breach | None:
+    """A run on the day after a run, or a second one on the same day; `runs` are those before it since the race."""
+    if not allowed.rest_day_between_runs or not has_running(session, limits):
+        return None
+    today = local_day(session, athlete)
+    gap = timedelta(minutes=limits.run_spacing.same_run_gap_minutes)
+    for run in reversed(runs):
+        day = local_day(run, athlete)
+        apart = session.start.astimezone(UTC) - run.end.astimezone(UTC)
+        if day == today - timedelta(days=1) or (day == today and apart > gap):
+            return _spacing_breach(day, today)
+    return None
+
+
+def _spacing_breach(before: date, today: date) -> Breach:
+    when = "earlier today" if before == today else words.findings.DAY_BEFORE.format(before=before)
+    text = words.findings.RUN_AFTER_RUN.format(when=when)
+    days = float((today - before).days)
+    return Breach("run_spacing", Severity.CAUTION, text, days, 2.0, "days", {"run_before": before.isoformat()})
+
+
+# The on-ramp: `weekly_running` against the usual week before the taper, and `long_run_jump`.
+
+
+@dataclass(frozen=True, slots=True)
+class UsualWeek:
+    """Minutes of running in the median week before the taper; None with the reason where it cannot be known."""
+
+    minutes: float | None
+    weeks: tuple[float, ...]
+    first: date
+    last: date
+    reason: str
+
+
+def usual_week(sessions: Sequence[Session], plan: Plan, limits: Limits) -> UsualWeek:
+    """The median of the weeks before the taper, which is taken to have been as long as the plan by event or roster."""
+    number = limits.on_ramp.baseline_weeks
+    end = plan.day0 - timedelta(days=plan.length.base_days)
+    first = end - timedelta(days=7 * number)
+    weeks = _weeks_before(sessions, first, number, plan.athlete, limits)
+    last = end - timedelta(days=1)
+    least = limits.on_ramp.baseline_weeks_at_least
+    if len(weeks) < least:
+        reason = words.findings.HISTORY_HOLDS_OF_WEEKS.format(weeks=len(weeks), number=number)
+        return UsualWeek(None, tuple(weeks), first, last, reason)
+    middle = median(weeks)
+    if middle <= 0:
+        return UsualWeek(None, tuple(weeks), first, last, words.findings.NO_RUNNING_IN_MOST)
+    reason = words.findings.MEDIAN_OF_WEEKS.format(weeks=len(weeks), first=first, last=last)
+    return UsualWeek(middle, tuple(weeks), first, last, reason)
+
+
+def _weeks_before(
+    sessions: Sequence[Session], first: date, number: int, athlete: Athlete, limits: Limits
+) -> list[float]:
+    """Minutes of running in each of the weeks from `first` on, without those that ended before the history began."""
+    earliest = min(sessions, key=lambda each: each.start, default=None)
+    if earliest is None:
+        return []
+    around = datetime.combine(first, time.min, UTC) - timedelta(days=1)
+    until = around + timedelta(days=7 * number + 2)
+    weeks = [0.0] * number
+    for session in sessions:
+        if around <= session.start < until:
+            week = (local_day(session, athlete) - first).days // 7
+            if 0 <= week < number:
+                weeks[week] += _run_minutes(session, limits)
+    unknown = max(0, (local_day(earliest, athlete) - first).days // 7)
+    return weeks[unknown:]
+
+
+def _run_minutes(session: Session, limits: Limits) -> float:
+    seconds = running_seconds(session) if has_running(session, limits) else 0.0
+    return seconds / 60 if isfinite(seconds) else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class WeekSoFar:
+    """Minutes of running done in one week of the on-ramp, and allowed in it."""
+
+    first: date
+    done: float
+    allowed: float | None
+    share: float
+
+
+def week_of(plan: Plan, on: date) -> date | None:
+    """First day of the on-ramp week that a day belongs to; None outside the on-ramp."""
+    row = plan.planned_stage(on)
+    if row is None or row.stage != "on_ramp" or on < row.first_date:
+        return None
+    return row.first_date + timedelta(days=(on - row.first_date).days // 7 * 7)
+
+
+def week_so_far(
+    runs: Sequence[Session], allowed: Allowance, plan: Plan, usual: UsualWeek, limits: Limits
+) -> WeekSoFar | None:
+    """The week of the day that `allowed` is for, with the runs up to its end that are given."""
+    first = week_of(plan, allowed.date)
+    if first is None or allowed.weekly_share is None:
+        return None
+    inside = [run for run in runs if first <= local_day(run, plan.athlete) <= allowed.date]
+    done = sum(_run_minutes(run, limits) for run in inside)
+    most = None if usual.minutes is None else usual.minutes * allowed.weekly_share
+    return WeekSoFar(first, done, most, allowed.weekly_share)
+
+
+def weekly_running(
+    runs: Sequence[Session], allowed: Allowance, plan: Plan, usual: UsualWeek, limits: Limits
+) -> Breach | None:
+    """The week's running, up to and with the last of `runs`, over the share of the usual week."""
+    week = week_so_far(runs, allowed, plan, usual, limits)
+    if week is None or week.allowed is None or usual.minutes is None:
+        return None
+    if week.done <= week.allowed * (1 + limits.weekly_running.slack_share):
+        return None
+    text = words.findings.RUNNING_THIS_WEEK.format(
+        done=minutes(week.done * 60),
+        allowed=minutes(week.allowed * 60),
+        share=week.share * 100,
+        minutes=minutes(usual.minutes * 60),
+    )
+    evidence = {
+        "week_from": week.first.isoformat(),
+        "usual_week_min": round(usual.minutes, 1),
+        "usual_weeks_min": [round(each, 1) for each in usual.weeks],
+        "share": week.share,
+        "baseline": usual.reason,
+    }
+    return Breach(
+        "weekly_running",
+        Severity.CAUTION,
+        text,
+        round(week.done, 1),
+        round(week.allowed, 1),
+        words.findings.MIN_WEEK,
+        evidence,
+    )
+
+
+def long_run_jump(
+    session: Session, allowed: Allowance, runs: Sequence[Session], athlete: Athlete, limits: Limits
+) -> Breach | None:
+    """A run longer than 1.1 x the longest of the 30 days before; `runs` are those before it since the race."""
+    metres = running_metres(session)
+    if allowed.running != "share" or metres is None or not has_running(session, limits):
+        return None
+    days = limits.long_run_jump.days
+    since = allowed.date - timedelta(days=days)
+    before = [(running_metres(run) or 0, run) for run in runs if local_day(run, athlete) >= since]
+    longest, run = max(before, key=lambda pair: (pair[0], pair[1].key), default=(0, None))
+    tenths = limits.long_run_jump.factor_tenths
+    if run is None or longest <= 0 or 10 * metres <= tenths * longest:
+        return None
+    most = tenths * longest / 10
+    text = words.findings.RUN_OF_KM.format(
+        km=metres / 1000, most=most / 1000, tenths=tenths / 10, longest=longest / 1000
+    )
+    evidence = {"longest_before_m": longest, "longest_before": run.key, "days": days}
+    return Breach("long_run_jump", Severity.CAUTION, text, float(metres), most, "m", evidence)
 
 
 # `rest_hours`: nothing but walking and mobility in the first hours after the finish.

@@ -12,9 +12,9 @@ from rules.facts import Ceiling, SampleContext, Session
 from rules.findings import Breach, Severity
 from rules.limits import Limits
 from rules.numbers import duration
-from rules.session.clean import Track, clean
 from rules.session.digest import climb, most_within
 from rules.session.timeline import Flags, Floats, Samples, Stretch, as_times, rolling_mean, stretches
+from rules.session.track import Track, clean
 from rules.speed_work import speed_work
 
 # Time above the stage's ceiling of heart rate.

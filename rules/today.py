@@ -11,13 +11,12 @@ from datetime import date, datetime, timedelta
 from rules import words
 from rules.day import Decision, audience_of, decide
 from rules.day.reasons import Reason
+from rules.day_rules import WeekSoFar
 from rules.facts import History
+from rules.history import Ordered, heart_recovery, in_order, plan_checkins
 from rules.judge import Judgement
-from rules.judgement.findings import heart_recovery, plan_checkins
-from rules.judgement.history import Ordered, in_order
 from rules.limits import Limits
 from rules.plan import Plan
-from rules.running import WeekSoFar
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,8 +25,8 @@ from rules.catalogue import class_advice
 from rules.day import Reason, decide
 from rules.facts import History
 from rules.findings import Finding, Severity
+from rules.history import in_order
 from rules.judge import Judgement
-from rules.judgement.history import in_order
 from rules.limits import Limits
 
 # What one reader is told: alerts on sessions, mornings or days, each with its findings, worst first.

@@ -15,7 +15,7 @@ from rules import words as rule_words
 from rules.catalogue import cautions, gravest_class, what_now, what_then
 from rules.day import Audience
 from rules.findings import Finding, Severity
-from rules.judgement.finding import OF_RUNNING
+from rules.history import OF_RUNNING
 from rules.limits import default_limits
 
 # Who reads a message, and about whom.

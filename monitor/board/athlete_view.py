@@ -27,8 +27,7 @@ from rules.day import Decision, audience_of, decide
 from rules.day.decision import heart_rate_misleads
 from rules.facts import Race
 from rules.findings import Finding
-from rules.judgement.findings import plan_checkins
-from rules.judgement.history import Ordered
+from rules.history import Ordered, plan_checkins
 from rules.limits import Limits
 from rules.numbers import counted, duration, weekday
 from rules.plan import GateRecord, Plan

@@ -19,8 +19,8 @@ from monitor.views.status import unsent_view
 from monitor.views.triage import FindingAnswers
 from rules.facts import Athlete, History
 from rules.findings import Finding
+from rules.history import Ordered, in_order
 from rules.judge import judgement_of_findings
-from rules.judgement.history import Ordered, in_order
 from rules.limits import Limits
 from rules.plan import plan_length
 from rules.race_file import hard_long_runs

@@ -8,8 +8,7 @@ from datetime import date, timedelta
 
 from rules.body.mornings import Baseline
 from rules.facts import Athlete, CheckIn, Session
-from rules.judgement.findings import heart_recovery, plan_checkins
-from rules.judgement.history import Ordered
+from rules.history import Ordered, heart_recovery, plan_checkins
 from rules.limits import Limits
 from rules.plan import Allowance, Plan, stage_lengths
 from rules.plan.stages import believed_seconds

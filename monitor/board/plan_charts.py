@@ -12,12 +12,12 @@ from monitor import words
 from monitor.board.days import ChartDays, runs
 from monitor.board.svg_chart import Chart, Figure, Key, Label, Scale, axis, rounded, today_line, weeks
 from monitor.plain_text import number, sentence
+from rules.day_rules import WeekSoFar, usual_week, week_so_far
 from rules.facts import Session
-from rules.judgement.history import Ordered
+from rules.history import Ordered
 from rules.limits import Limits
 from rules.numbers import counted, duration, weekday
 from rules.plan import PlannedStage
-from rules.running import WeekSoFar, usual_week, week_so_far
 from rules.session.labels import NO_EXERCISE, has_running, running_metres, running_seconds, sport_seconds
 
 # The reverse taper as one ribbon: stages by texture and word, as planned and as it goes, with today across it.

@@ -14,8 +14,8 @@ from monitor.board.days import GUTTER
 from monitor.board.svg_chart import LETTERS, Chart, Figure, Key, Label, Read, Scale, beside, rounded
 from monitor.plain_text import minute_second, spoken
 from rules.numbers import duration
-from rules.session.clean import Track
 from rules.session.timeline import stretches
+from rules.session.track import Track
 
 # Fewer points, no peak lost: the least and the greatest of each slice of time, in the order in which they came.
 

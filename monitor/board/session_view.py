@@ -30,9 +30,9 @@ from rules.limits import Limits
 from rules.numbers import counted, duration
 from rules.plan import Plan
 from rules.plan.stages import believable_bpm
-from rules.session.clean import Track, clean
 from rules.session.labels import running_seconds
 from rules.session.timeline import Samples
+from rules.session.track import Track, clean
 
 MOST_ROWS = 14
 MOST_STRETCHES = 24

@@ -14,7 +14,7 @@ from monitor.board.days import ChartDays
 from monitor.plain_text import number
 from rules.body.mornings import resting_limit
 from rules.facts import Athlete, Session, Sex
-from rules.judgement.history import Ordered
+from rules.history import Ordered
 from rules.limits import Limits
 from rules.numbers import weekday
 from rules.plan.stages import believed_seconds, estimated_hr_max, trimp

@@ -111,7 +111,7 @@ def open_signs(it: Opened) -> tuple[FlagSpan, ...]:
     """
     from monitor.judging import view
     from rules.day.reasons import standing_flags
-    from rules.judgement.history import in_order
+    from rules.history import in_order
     from rules.limits import default_limits
 
     try:

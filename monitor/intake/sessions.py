@@ -21,8 +21,8 @@ from rules.limits import Limits
 from rules.session.deduplication import Truth, deduplicate, overlap, quality
 
 if TYPE_CHECKING:
-    from rules.session.clean import Track
     from rules.session.timeline import Samples
+    from rules.session.track import Track
 
 
 # The digest of a recording or a session, measured from its samples.
@@ -47,7 +47,7 @@ class DigestSource(Protocol):
 
 def cleaned(one: DigestSource, samples: Samples, limits: Limits) -> Track:
     """The samples as they are believed; the same for the digest and, where the heart allows it, for the verdict."""
-    from rules.session.clean import clean  # noqa: PLC0415 - brings much that nights and check-ins do without
+    from rules.session.track import clean  # noqa: PLC0415 - brings much that nights and check-ins do without
 
     return clean(one.sport, one.sub_sport, one.elapsed_s, one.pauses, samples, limits, barometer=one.barometer)
 

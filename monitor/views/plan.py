@@ -12,13 +12,13 @@ from monitor.judging import View
 from monitor.plain_text import local
 from rules import words as rule_words
 from rules.day import Decision, audience_of, decide
+from rules.day_rules import usual_week
 from rules.facts import Athlete, Hold, Race
 from rules.findings import finding_id
-from rules.judgement.history import in_order
+from rules.history import in_order
 from rules.limits import Limits
 from rules.plan import GateRecord, Plan, PlannedStage
 from rules.race_file import LooksLikeARace, looks_like_a_race, race_file
-from rules.running import usual_week
 from rules.today import Today, today
 
 

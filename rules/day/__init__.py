@@ -2,7 +2,7 @@
 
     from rules.day import decide
     from rules.words import day
-    decision = decide(judgement, facts, now, limits)   # facts: rules.judgement.history.in_order(history, limits)
+    decision = decide(judgement, facts, now, limits)   # facts: rules.history.in_order(history, limits)
     day.answer(decision)              # for titles and rows: "walking only until Tue 11:58", "45 min easy, no running"
     day.now_words(decision, COACH)    # whole sentences, what to do now first, then why, then what ends it
     decision.allowed_min            # 0 while rest is advised

@@ -13,14 +13,13 @@ from typing import TYPE_CHECKING, Literal
 
 from rules.body.checkins import in_time
 from rules.day.reasons import REST, DayContext, Reason, by_now, in_force, ran_on, releases_by, rest_reasons
-from rules.facts import Athlete, Session
-from rules.judgement.history import Ordered
+from rules.day_rules import WeekSoFar, usual_week, week_so_far
+from rules.facts import Athlete, Session, threshold_of
+from rules.history import Ordered
 from rules.limits import Limits
 from rules.plan import Allowance, Plan
 from rules.plan.build import current_plan
-from rules.running import WeekSoFar, usual_week, week_so_far
 from rules.session.labels import has_running, sport_seconds
-from rules.session.threshold import choose
 
 if TYPE_CHECKING:
     from rules.judge import Judgement
@@ -270,7 +269,7 @@ def _easy_pace(facts: Ordered, plan: Plan, allowed: Allowance, limits: Limits) -
     """Seconds a kilometre that an easy run is not faster than, where running is allowed and a threshold known."""
     if allowed.running == "none" or allowed.ceiling_open:
         return None
-    threshold = choose(facts.athlete, facts.sessions, plan.race.finish, limits)
+    threshold = threshold_of(facts.athlete, facts.sessions, plan.race.finish, limits)
     if threshold is None:
         return None
     return round(1000 / (threshold.speed_mps * limits.today.easy_speed_share))

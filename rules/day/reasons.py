@@ -12,9 +12,7 @@ from rules.body.mornings import mornings_up, resting_limit, variability_on
 from rules.body.red_flags import CLASSES
 from rules.facts import CheckIn, Hold, Session
 from rules.findings import Finding, Severity, finding_id
-from rules.judgement.findings import ln_rmssd_normal
-from rules.judgement.history import Ordered
-from rules.judgement.plan_fixpoint import STOPPING
+from rules.history import STOPPING, Ordered, ln_rmssd_normal
 from rules.limits import Limits
 from rules.plan import Plan
 from rules.plan.gates import answered_by_release, answers_of

@@ -15,9 +15,8 @@ import numpy as np
 from rules.facts import Digest
 from rules.findings import RUNNING_SIGNALS, shown
 from rules.limits import Limits
-from rules.session.clean import Track, clean
-from rules.session.sport import Sport, judge_sport, running_signals
 from rules.session.timeline import Flags, Floats, Samples, rolling_mean, spread, trailing_mean
+from rules.session.track import Sport, Track, clean, judge_sport, running_signals
 
 # Heart rate for its speed: at easy running, drifting, fading, erratic. Evidence of the day, no finding by itself.
 

@@ -10,12 +10,11 @@ from typing import Literal
 import numpy as np
 
 from rules import words
-from rules.facts import Threshold
+from rules.facts import Threshold, held_for
 from rules.findings import Signal
 from rules.limits import Limits
-from rules.session.clean import Track
-from rules.session.threshold import held_for
 from rules.session.timeline import Flags, Floats, Stretch, flagged, mostly, rolling_mean, stretches, trailing_mean
+from rules.session.track import Track
 
 
 # Pressed laps: whoever marks where the fast part begins and ends, and does it again, is at a workout. A lap says

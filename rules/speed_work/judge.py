@@ -14,8 +14,8 @@ from rules.facts import Threshold
 from rules.findings import Breach, Severity, Signal, severity_of, shown
 from rules.limits import Limits
 from rules.numbers import duration, pace
-from rules.session.clean import Track
 from rules.session.timeline import Floats, as_times
+from rules.session.track import Track
 from rules.speed_work.bouts import (
     Bout,
     Levels,

@@ -14,12 +14,12 @@ from collections.abc import Sequence
 import numpy as np
 
 from rules import words
+from rules.facts import held_for
 from rules.findings import Quality, Says, Signal
 from rules.limits import Limits
-from rules.session.clean import Track
 from rules.session.heart import HeartAnswer, heart_answer
-from rules.session.threshold import held_for
 from rules.session.timeline import Flags, flagged, mostly, rolling_mean
+from rules.session.track import Track
 from rules.speed_work.bouts import Bout, Levels, mean_effort
 
 

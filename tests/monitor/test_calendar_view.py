@@ -15,8 +15,8 @@ from monitor.roster import RosterAthlete
 from monitor.values import IntakeOptions
 from rules import words as rule_words
 from rules.day import decide, foresee
+from rules.history import in_order
 from rules.judge import judge
-from rules.judgement.history import in_order
 from tests.rules.day.random_days import Life, lives
 from tests.rules.day.test_one_voice import OF_A_COACH, contradictions
 from tests.rules.people import LIMITS, at, athlete, history, hold, quiet

@@ -27,8 +27,8 @@ from rules import words as rule_words
 from rules.day import decide
 from rules.facts import History
 from rules.findings import Severity
+from rules.history import in_order
 from rules.judge import Judgement
-from rules.judgement.history import in_order
 from tests.rules.day.random_days import Life, lives
 from tests.rules.day.test_one_voice import OF_A_COACH, contradictions
 from tests.rules.people import LIMITS

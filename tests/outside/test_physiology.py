@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from rules.facts import riegel_seconds, riegel_threshold
 from rules.limits import default_limits
 from rules.plan.stages import trimp
-from rules.session.altitude import cost_of_running, effort_speed
 from rules.session.digest import peak_force_bw
-from rules.session.threshold import riegel_seconds, riegel_threshold
+from rules.session.ground import cost_of_running, effort_speed
 
 # Minetti et al. 2002, J Appl Physiol 93:1039: cost of running measured on the treadmill, mean and SD, J/kg/m.
 MEASURED_RUNNING = [(0.0, 3.40, 0.24), (0.45, 18.93, 1.74), (-0.20, 1.73, 0.36), (-0.45, 3.92, 0.81)]

@@ -23,14 +23,14 @@ from rules.body.mornings import (
     level_on,
     short_sleep,
 )
+from rules.facts import threshold_of
 from rules.findings import Severity
 from rules.limits import default_limits
 from rules.plan.stages import ceilings
-from rules.session.clean import clean
 from rules.session.digest import decoupling, peak_force_bw
 from rules.session.gait import Motion, gait
 from rules.session.heart import heart_answer
-from rules.session.threshold import choose
+from rules.session.track import clean
 from rules.session_rules import over_ceiling
 from tests.rules.people import athlete, judged, only, race, session
 
@@ -229,7 +229,7 @@ def test_the_factors_of_spread_are_those_of_the_normal_distribution() -> None:
 @pytest.mark.parametrize(("minutes", "used"), [(3.4, False), (3.5, True), (40, True), (230, True), (230.1, False)])
 def test_a_result_tells_of_the_threshold_within_the_minutes_of_riegel(minutes: float, *, used: bool) -> None:
     raced = athlete(race("custom", distance_km=minutes / 4, result_seconds=round(minutes * 60)))
-    found = choose(raced, (), race().finish, LIMITS)
+    found = threshold_of(raced, (), race().finish, LIMITS)
     assert (found is not None) == used
 
 

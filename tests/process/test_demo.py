@@ -24,7 +24,7 @@ from monitor.roster import read_roster
 from monitor.store.database import Store
 from monitor.views.plan import plan_view
 from rules.day import decide
-from rules.judgement.history import in_order
+from rules.history import in_order
 from rules.limits import default_limits
 from rules.today import today
 from tests.monitor.test_one_voice import in_sentences, messages

@@ -8,12 +8,12 @@ from functools import partial
 from typing import Any
 
 from rules import words
-from rules.body.feels_too_good import impact_share
+from rules.body.checkins import impact_share
 from rules.day import decide
 from rules.day.decision import Audience, foresee
 from rules.findings import Finding
+from rules.history import in_order
 from rules.judge import Judgement, judge, judgement_of_findings
-from rules.judgement.history import in_order
 from rules.limits import default_limits
 from rules.plan import Plan
 from rules.race_file import looks_like_a_race, race_file

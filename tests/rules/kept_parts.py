@@ -13,14 +13,14 @@ from typing import Any
 
 import numpy as np
 
-from rules import catalogue, numbers
-from rules.body import checkins, feels_too_good, mornings, red_flags, symptom_text
+from rules import catalogue, facts, numbers
+from rules.body import checkins, mornings, red_flags, symptom_text
 from rules.facts import Athlete, CheckIn, Morning, Night, Race
 from rules.findings import Severity, finding_id, severity_of, shown, signals_from_store
 from rules.limits import default_limits
 from rules.plan import stages
 from rules.plan.stages import believable_bpm, ceilings, estimated_hr_max, trimp
-from rules.session import altitude, deduplication, gait, heart, labels, threshold, timeline
+from rules.session import deduplication, gait, ground, heart, labels, timeline
 from rules.words.en import report
 from tests.kept_answers import mark
 
@@ -97,7 +97,7 @@ def of_numbers() -> Any:
         "counted": [[numbers.counted(n, "day"), numbers.counted(n, "half", "halves")] for n in (0, 1, 2, 11)],
         "listed": [numbers.listed(list("abcd"[:n])) for n in (1, 2, 3, 4)] + [numbers.weekday(DAY)],
         "pace of results": [
-            [threshold.riegel_seconds(10, s, km), threshold.riegel_threshold(km, s), threshold.held_for(3.9, s)]
+            [facts.riegel_seconds(10, s, km), facts.riegel_threshold(km, s), facts.held_for(3.9, s)]
             for s, km in ((2400, 5), (3000, 21.1), (3600, 10), (10800, 42.195))
         ],
         "hr max": [estimated_hr_max(born, 2026, default_limits()) for born in (1940, 1966, 1985, 1986, 1987, 2008)],
@@ -182,11 +182,11 @@ def of_mornings(seed: int) -> Any:
     normal, calm = (mornings.baseline(each, DAY, others, limits) for each in (values, beats))
     limit = mornings.resting_limit(calm, limits)
     asleep = {DAY + timedelta(days=day): 60 * (5 + 3 * draw.random()) for day in range(-3, 20)}
-    recovery = feels_too_good.HeartRecovery(
+    recovery = checkins.HeartRecovery(
         beats, calm, values, normal, {DAY + timedelta(days=5): 1.02, DAY + timedelta(days=9): 1.04}
     )
     said = [
-        feels_too_good.feels_too_good(
+        checkins.feels_too_good(
             DAY + timedelta(days=day),
             DAY,
             "days_off",
@@ -302,7 +302,7 @@ def of_rows(seed: int) -> Any:
         "weights": clock.weights(np.isfinite(kept)),
         "rows": rows,
         "row of": clock.row_of_samples(),
-        "cost": [altitude.cost_of_running(values / 20 - 0.2), altitude.effort_speed(values, values / 30 - 0.1, limits)],
+        "cost": [ground.cost_of_running(values / 20 - 0.2), ground.effort_speed(values, values / 30 - 0.1, limits)],
         "steps": [
             gait.steps_per_minute(values * 20, values / 2, limits),
             gait.calm(values * 22, limits),

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from rules.day_rules import no_running
 from rules.findings import RUNNING_SIGNALS, Severity, Signal, severity_of, shown, signals_from_store
 from rules.limits import default_limits
-from rules.running import no_running
 from tests.rules.people import plan, session
 
 GOOD_FOR = Signal("cadence", "good", "for", "164 steps a minute")

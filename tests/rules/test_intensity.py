@@ -10,8 +10,8 @@ import pytest
 from rules.facts import Ceiling
 from rules.findings import Breach, Severity
 from rules.limits import default_limits
-from rules.session.clean import clean
 from rules.session.heart import Heart
+from rules.session.track import clean
 from rules.session_rules import over_ceiling
 
 LIMITS = default_limits()

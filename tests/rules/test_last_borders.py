@@ -7,15 +7,14 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from rules.body.checkins import since_race
-from rules.body.feels_too_good import impact_share
+from rules.body.checkins import impact_share, since_race
 from rules.day import decide
+from rules.day_rules import long_run_jump
 from rules.facts import Digest
-from rules.judgement.history import in_order
-from rules.running import long_run_jump
-from rules.session.clean import clean
+from rules.history import in_order
 from rules.session.deduplication import quality
 from rules.session.heart import followed, heart_answer
+from rules.session.track import clean
 from rules.session_rules import steep_ground
 from rules.today import today
 from tests.rules.people import LIMITS, at, athlete, checkin, history, judged, plan, race, release, session

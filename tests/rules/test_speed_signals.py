@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from rules.limits import default_limits
-from rules.session.clean import Track, clean
+from rules.session.track import Track, clean
 from rules.speed_work.bouts import Bout, bout
 from rules.speed_work.judge import kind_of
 from rules.speed_work.signals import steps_signal

@@ -8,12 +8,11 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
-from rules.facts import Threshold
+from rules.facts import Threshold, held_for
 from rules.findings import Quality, Says, Severity, Signal
 from rules.limits import default_limits
-from rules.session.clean import Track
 from rules.session.heart import HeartAnswer
-from rules.session.threshold import held_for
+from rules.session.track import Track
 from rules.speed_work import bouts as cutting
 from rules.speed_work import bouts as easy
 from rules.speed_work import judge

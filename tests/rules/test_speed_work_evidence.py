@@ -7,12 +7,11 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from rules.facts import Digest, SampleContext, Session, Threshold
+from rules.facts import Digest, SampleContext, Session, Threshold, held_for
 from rules.findings import Breach, Severity
 from rules.limits import default_limits
 from rules.session.digest import digest
 from rules.session.heart import followed, heart_answer
-from rules.session.threshold import held_for
 from rules.session_rules import judge_samples
 from rules.speed_work.bouts import best_spans
 

@@ -10,7 +10,7 @@ import pytest
 
 from rules.facts import SampleContext, Threshold
 from rules.findings import Breach, Severity
-from rules.session.clean import clean
+from rules.session.track import clean
 from rules.session_rules import judge_samples, judge_track
 from tests.rules.session import pieces
 from tests.rules.test_speed_work_evidence import EASY_MPS, LIMITS, REPEATS, THRESHOLD_MPS, Table, by_device, made, run

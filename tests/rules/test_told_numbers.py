@@ -11,26 +11,25 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
-from rules import day_rules, running, session_rules
+from rules import day_rules, facts, judge, session_rules
 from rules.body import checkins
-from rules.body import feels_too_good as good
+from rules.body import checkins as good
 from rules.body import mornings as judged
 from rules.body.mornings import Baseline, baseline, ln_rmssd
 from rules.facts import Morning, Session, Threshold
 from rules.findings import Severity, Signal, shown
-from rules.judgement import findings
 from rules.plan.days import Allowance
 from rules.plan.stages import StageName, trimp
-from rules.session import altitude as heights
-from rules.session import digest, threshold
+from rules.session import digest
 from rules.session import digest as measures
 from rules.session import gait as walking
+from rules.session import ground as heights
 from rules.session import heart as hearts
 from rules.session.digest import SteadyPart
 from rules.session.gait import Motion
 from rules.session.heart import HeartAnswer
-from rules.session.sport import Sport
 from rules.session.timeline import stretches, trailing_mean
+from rules.session.track import Sport
 from rules.speed_work import bouts as cutting
 from rules.speed_work import bouts as easy
 from rules.speed_work import signals as hearing
@@ -108,7 +107,7 @@ def test_the_hours_of_rest_are_told_with_two_decimals(hours: float, told: float 
 
 def test_running_where_there_is_none_is_told_in_minutes_with_one_decimal() -> None:
     one = session(9, "walking", 60, running_min=10.06, running_m=1500.4)
-    found = running.no_running(one, day("cross_training", 9), ceiling_broken=False, run_before=False, limits=LIMITS)
+    found = day_rules.no_running(one, day("cross_training", 9), ceiling_broken=False, run_before=False, limits=LIMITS)
     assert found is not None
     assert (found.observed, found.limit, found.evidence["running_minutes"], found.evidence["running_m"]) == (
         10.1,
@@ -122,30 +121,30 @@ def test_running_where_there_is_none_is_told_in_minutes_with_one_decimal() -> No
 def test_a_tolerated_run_has_a_minute_of_slack(minutes: float, severity: Severity) -> None:
     allowed = day("cross_training", 14, running="tolerated", tolerated_run_min=20)
     one = session(14, minutes=minutes)
-    found = running.no_running(one, allowed, ceiling_broken=False, run_before=False, limits=LIMITS)
+    found = day_rules.no_running(one, allowed, ceiling_broken=False, run_before=False, limits=LIMITS)
     assert found is not None
     assert (found.severity, found.observed, found.limit) == (severity, 21.0, 20.0)
     assert found.evidence.get("not_tolerated") == (
         None if severity == Severity.NOTE else found.evidence["not_tolerated"]
     )
     for broken, before in ((True, False), (False, True)):
-        again = running.no_running(one, allowed, ceiling_broken=broken, run_before=before, limits=LIMITS)
+        again = day_rules.no_running(one, allowed, ceiling_broken=broken, run_before=before, limits=LIMITS)
         assert again is not None
         assert again.severity == Severity.STOP
 
 
 def test_a_run_without_an_end_adds_no_minutes_to_a_week() -> None:
-    assert running._run_minutes(session(5, minutes=30), LIMITS) == 30
+    assert day_rules._run_minutes(session(5, minutes=30), LIMITS) == 30
     endless = replace(session(5), timer_s=math.inf)
-    assert running._run_minutes(endless, LIMITS) == 0
-    assert running._run_minutes(session(5, "walking", 30), LIMITS) == 0
+    assert day_rules._run_minutes(endless, LIMITS) == 0
+    assert day_rules._run_minutes(session(5, "walking", 30), LIMITS) == 0
 
 
 @pytest.mark.parametrize(("metres", "told"), [(11000, False), (11001, True)])
 def test_a_jump_is_told_in_kilometres(metres: float, told: bool) -> None:
     before = session(20, km=10)
     allowed = day("on_ramp", 23, running="share", weekly_share=0.5)
-    found = running.long_run_jump(session(23, minutes=60, km=metres / 1000), allowed, [before], athlete(), LIMITS)
+    found = day_rules.long_run_jump(session(23, minutes=60, km=metres / 1000), allowed, [before], athlete(), LIMITS)
     assert (found is not None) == told
     if found is not None:
         assert found.summary.startswith("A run of 11.00 km, where 11.00 km are allowed: 1.1 x the longest")
@@ -156,23 +155,24 @@ def test_a_jump_is_told_in_kilometres(metres: float, told: bool) -> None:
 def test_the_longest_of_thirty_days_before_counts(before: int, told: bool) -> None:
     allowed = day("on_ramp", 23, running="share", weekly_share=0.5)
     runs = [session(before, km=5)]
-    assert (running.long_run_jump(session(23, minutes=60, km=10), allowed, runs, athlete(), LIMITS) is not None) == told
+    found = day_rules.long_run_jump(session(23, minutes=60, km=10), allowed, runs, athlete(), LIMITS)
+    assert (found is not None) == told
 
 
 @pytest.mark.parametrize(("first", "weeks"), [(0, 6), (6, 6), (7, 5), (13, 5), (14, 4), (41, 1), (42, 0)])
 def test_weeks_that_ended_before_the_history_began_are_not_known(first: int, weeks: int) -> None:
-    found = running._weeks_before([session(first, minutes=30)], on(0), 6, athlete(), LIMITS)
+    found = day_rules._weeks_before([session(first, minutes=30)], on(0), 6, athlete(), LIMITS)
     assert len(found) == weeks
     assert sum(found) == (30 if weeks else 0)
-    assert running._weeks_before([], on(0), 6, athlete(), LIMITS) == []
+    assert day_rules._weeks_before([], on(0), 6, athlete(), LIMITS) == []
 
 
 def test_a_week_over_its_share_is_told_in_minutes() -> None:
-    usual = running.UsualWeek(180.0, (180.0,) * 6, on(-77), on(-36), "median")
+    usual = day_rules.UsualWeek(180.0, (180.0,) * 6, on(-77), on(-36), "median")
     whole = plan(race("ultra_100k"))
     allowed = whole.allowance_on(on(24))
     for minutes, told in ((94.5, False), (94.6, True), (100, True)):
-        found = running.weekly_running([session(22, minutes=minutes)], allowed, whole, usual, LIMITS)
+        found = day_rules.weekly_running([session(22, minutes=minutes)], allowed, whole, usual, LIMITS)
         assert (found is not None) == told
     assert found is not None
     assert (found.observed, found.limit, found.evidence["usual_week_min"]) == (100, 90, 180)
@@ -188,9 +188,9 @@ def test_a_silence_begins_after_three_days_and_changes_once_a_day(
     monkeypatch: pytest.MonkeyPatch, hours: float, changes: float
 ) -> None:
     since = at(5)
-    monkeypatch.setattr(findings, "ruling_at", lambda *_: object())
-    monkeypatch.setattr(findings, "_quiet_in_plan", lambda *_: since)
-    found = findings.silence_changes_at(cast("Any", None), [], since + timedelta(hours=hours), 72)
+    monkeypatch.setattr(judge, "ruling_at", lambda *_: object())
+    monkeypatch.setattr(judge, "_quiet_in_plan", lambda *_: since)
+    found = judge.silence_changes_at(cast("Any", None), [], since + timedelta(hours=hours), 72)
     assert found == since + timedelta(hours=changes)
 
 
@@ -325,12 +325,12 @@ def test_a_stop_is_told_by_what_spoke_for_it_first() -> None:
 
 def test_of_a_race_and_a_history_that_show_the_same_the_race_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
     runner = athlete(race("10k", result_seconds=3000))
-    known = threshold.choose(runner, (), runner.races[0].finish, LIMITS)
+    known = facts.threshold_of(runner, (), runner.races[0].finish, LIMITS)
     assert known is not None
     for off, basis in ((0.0, "race result"), (0.01, "history")):
         other = Threshold(known.speed_mps + off, "history", "medium")
-        monkeypatch.setattr(threshold, "_by_history", lambda *_, shown=other: shown)
-        found = threshold.choose(runner, (), runner.races[0].finish, LIMITS)
+        monkeypatch.setattr(facts, "_by_history", lambda *_, shown=other: shown)
+        found = facts.threshold_of(runner, (), runner.races[0].finish, LIMITS)
         assert found is not None
         assert found.basis == basis
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from rules.session.altitude import cost_of_running
+from rules.session.ground import cost_of_running
 
 COST_OF_WALKING = np.polynomial.Polynomial([2.5, 19.6, 51.9, -76.8, -58.7, 280.5])
 """J/kg/m by rise over run, |slope| <= 0.45 (Minetti et al. 2002, J Appl Physiol 93:1039)."""

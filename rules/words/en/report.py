@@ -9,13 +9,12 @@ from datetime import date, datetime, timedelta
 from math import exp
 from statistics import fmean
 
-from rules.body.checkins import not_understood
-from rules.body.feels_too_good import HeartRecovery
+from rules.body.checkins import HeartRecovery, not_understood
 from rules.body.mornings import Baseline, levels, recent, resting_limit
 from rules.facts import CheckIn, Race
 from rules.findings import Finding
+from rules.history import PlanTotals
 from rules.judge import Judgement
-from rules.judgement.history import PlanTotals
 from rules.limits import Limits, default_limits
 from rules.numbers import counted, duration, listed, sleep, weekday
 from rules.plan import Plan

@@ -16,7 +16,7 @@ from monitor.judging import view
 from monitor.store import findings
 from rules import words as rule_words
 from rules.day import audience_of, decide
-from rules.judgement.history import in_order
+from rules.history import in_order
 from rules.limits import default_limits
 from tests.boards import NOW, opened
 

@@ -10,7 +10,7 @@ import pytest
 from monitor.board.session_view import SessionView, session_view
 from rules.facts import SAMPLE_COLUMNS, Digest, Session
 from rules.limits import default_limits
-from rules.session.altitude import cost_of_running
+from rules.session.ground import cost_of_running
 
 SECONDS = 1800
 START = datetime(2026, 10, 17, 16, tzinfo=UTC)

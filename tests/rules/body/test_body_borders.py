@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
-from rules.body import feels_too_good as good
+from rules.body import checkins as good
 from rules.body import mornings as judged
 from rules.body import mornings as usual
-from rules.body.feels_too_good import HeartRecovery
+from rules.body.checkins import HeartRecovery
 from rules.body.mornings import Baseline, Level, baseline
 from rules.findings import Breach, Severity
 from tests.rules.people import LIMITS, at, checkin, on, session

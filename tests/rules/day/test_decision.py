@@ -10,7 +10,7 @@ import pytest
 from rules import words as rule_words
 from rules.day import ATHLETE, COACH, Decision, Reason, decide
 from rules.facts import Athlete
-from rules.judgement.history import in_order
+from rules.history import in_order
 from tests.rules.people import LIMITS, at, athlete, checkin, history, judged, mornings, on, race, release, session
 
 

@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, Phase, given, settings
 from rules import words as rule_words
 from rules.day import COACH, Decision, decide
 from rules.day.decision import Audience
-from rules.judgement.history import in_order
+from rules.history import in_order
 from rules.today import Today, today
 from tests.rules.day.random_days import Life, lives
 from tests.rules.people import LIMITS

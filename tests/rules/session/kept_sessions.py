@@ -12,9 +12,9 @@ import numpy as np
 from rules.facts import Ceiling, SampleContext, Session, Threshold
 from rules.findings import Breach
 from rules.limits import default_limits
-from rules.session.clean import Track, clean
 from rules.session.digest import digest_of
 from rules.session.labels import has_running, is_training, running_metres, running_seconds, sport_seconds
+from rules.session.track import Track, clean
 from rules.session_rules import judge_track
 from tests.kept_answers import Line, mark, plain
 from tests.rules.session.pieces import Made, made

@@ -16,8 +16,8 @@ from rules.session import digest as easy
 from rules.session import digest as measures
 from rules.session.deduplication import RecordingSpan, deduplicate
 from rules.session.digest import SteadyPart
-from rules.session.sport import Sport
 from rules.session.timeline import Floats
+from rules.session.track import Sport
 
 LIMITS = default_limits()
 NAN = float("nan")

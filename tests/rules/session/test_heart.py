@@ -9,7 +9,7 @@ from rules.facts import Ceiling
 from rules.findings import Severity
 from rules.limits import default_limits
 from rules.plan.stages import believable_bpm
-from rules.session.clean import Track, clean
+from rules.session.track import Track, clean
 from rules.session_rules import over_ceiling
 from tests.rules.people import athlete
 

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from rules.limits import default_limits
-from rules.session.altitude import ground
-from rules.session.clean import Track, clean
 from rules.session.gait import Motion, carried, like_a_ride, on_wheels, steps_per_minute, too_long
+from rules.session.ground import ground
 from rules.session.heart import Heart, clean_heart
 from rules.session.timeline import Floats, longest_gap, timeline
+from rules.session.track import Track, clean
 from rules.session_rules import heart_not_believed, heart_not_known, speed_not_believed, speed_not_known
 from tests.rules.people import session
 

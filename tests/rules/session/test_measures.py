@@ -10,9 +10,9 @@ import pytest
 from rules.findings import Breach
 from rules.limits import default_limits
 from rules.session import digest
-from rules.session.clean import Track, clean
 from rules.session.digest import SteadyPart, best_speeds, climb, hr_seconds, most_within, steps_and_impact
 from rules.session.timeline import Floats
+from rules.session.track import Track, clean
 from rules.session_rules import steep_ground
 
 LIMITS = default_limits()

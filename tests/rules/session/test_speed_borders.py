@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from rules.limits import default_limits
-from rules.session import altitude as heights
-from rules.session import pace as paces
+from rules.session import ground as heights
+from rules.session import ground as paces
 from rules.session.timeline import Floats, Stretch, Timeline, stretches, timeline
 
 LIMITS = default_limits()

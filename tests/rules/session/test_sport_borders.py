@@ -13,11 +13,11 @@ from rules.facts import Session
 from rules.limits import default_limits
 from rules.session import gait as walking
 from rules.session import labels
-from rules.session import sport as sports
-from rules.session.clean import clean
+from rules.session import track as sports
 from rules.session.gait import Motion, gait
 from rules.session.labels import Family
 from rules.session.timeline import Floats, Stretch, Timeline, stretches, timeline
+from rules.session.track import clean
 from tests.rules.people import session
 
 LIMITS = default_limits()

@@ -7,9 +7,8 @@ from datetime import timedelta
 
 import pytest
 
-from rules.facts import SampleContext, Session
+from rules.facts import SampleContext, Session, held_for, threshold_of
 from rules.findings import Breach
-from rules.session.threshold import choose, held_for
 from tests.rules.people import FINISH, LIMITS, athlete, judged, race, session
 
 SLOW = race("10k", result_seconds=3000)
@@ -18,12 +17,12 @@ FAST = race("10k", FINISH + timedelta(days=220), result_seconds=2100)
 
 def test_a_result_raced_later_is_not_known_before_it_was_raced() -> None:
     one, both = athlete(SLOW), athlete(SLOW, FAST)
-    then = choose(one, (), SLOW.finish, LIMITS)
+    then = threshold_of(one, (), SLOW.finish, LIMITS)
     assert then is not None
     assert then.basis == "race result"
-    assert choose(both, (), SLOW.finish, LIMITS) == then
-    assert choose(both, (), SLOW.finish - timedelta(seconds=1), LIMITS) is None
-    later = choose(both, (), FAST.finish, LIMITS)
+    assert threshold_of(both, (), SLOW.finish, LIMITS) == then
+    assert threshold_of(both, (), SLOW.finish - timedelta(seconds=1), LIMITS) is None
+    later = threshold_of(both, (), FAST.finish, LIMITS)
     assert later is not None
     assert later.speed_mps > then.speed_mps
 
@@ -56,7 +55,7 @@ def test_a_pace_that_two_sessions_before_show_to_be_too_slow_gives_way_to_what_t
         ((most, most), "roster"),
         ((most * 1.001, most * 1.2), "history"),
     ):
-        known = choose(roster, runs(*speeds), SLOW.finish, LIMITS)
+        known = threshold_of(roster, runs(*speeds), SLOW.finish, LIMITS)
         assert known is not None
         assert known.basis == basis
     assert known.speed_mps == pytest.approx(most * 1.001 / held_for(1.0, 1200))
@@ -65,9 +64,9 @@ def test_a_pace_that_two_sessions_before_show_to_be_too_slow_gives_way_to_what_t
 
 def test_a_pace_slower_than_a_race_shows_gives_way_to_the_race() -> None:
     slow = replace(athlete(FAST), threshold_pace_s_per_km=300.0)
-    known = choose(slow, (), FAST.finish, LIMITS)
+    known = threshold_of(slow, (), FAST.finish, LIMITS)
     assert known is not None
     assert known.basis == "race result"
-    before = choose(slow, (), FAST.finish - timedelta(seconds=1), LIMITS)
+    before = threshold_of(slow, (), FAST.finish - timedelta(seconds=1), LIMITS)
     assert before is not None
     assert before.basis == "roster"

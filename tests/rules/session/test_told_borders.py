@@ -8,15 +8,14 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
-from rules.facts import Athlete
+from rules.facts import Athlete, threshold_of
 from rules.limits import default_limits
-from rules.session import pace as paces
-from rules.session.altitude import effort_speed, ground
+from rules.session import ground as paces
 from rules.session.digest import climb
 from rules.session.gait import Motion
-from rules.session.sport import _name
-from rules.session.threshold import choose
+from rules.session.ground import effort_speed, ground
 from rules.session.timeline import longest_gap, mostly
+from rules.session.track import _name
 from rules.speed_work.bouts import Bout, alike
 from tests.rules.people import race
 
@@ -96,7 +95,7 @@ def test_more_than_twenty_records_tell_how_often_a_device_records(records: int, 
 def test_the_distance_of_a_named_race_is_the_one_of_its_file(event: str) -> None:
     km = LIMITS.race_file.event_km[event]
     named, told = (
-        choose(Athlete("a", "UTC", races=(each,)), (), each.finish, LIMITS)
+        threshold_of(Athlete("a", "UTC", races=(each,)), (), each.finish, LIMITS)
         for each in (race(event, result_seconds=9000), race("custom", distance_km=km, result_seconds=9000))
     )
     assert named == told is not None
