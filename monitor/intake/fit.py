@@ -2,140 +2,18 @@
 
 from __future__ import annotations
 
-import struct
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from monitor import words
 from monitor.errors import Unreadable
 from monitor.intake import fit_body, fit_sessions
+from monitor.intake.fit_bytes import Part, mend, split
 from monitor.intake.fit_decoders import CannotDecodeError, Decoded, FastDecoder, FitparseDecoder, Messages, word
 from monitor.intake.plausible import MOST
 from monitor.values import FileFacts, IntakeOptions, Recording
 from rules.facts import Morning
 from rules.limits import default_limits
-
-# FIT files as bytes: parts of a chained file, headers and checksums, without looking at any message. Layout: a header
-# of 12 bytes (size, version, length of the data, ".FIT") or 14 (and its checksum, 0 for none), the data, a checksum
-# over both; more such files may follow in the same file.
-
-_MAGIC = b".FIT"
-_CRC = struct.Struct("<H")
-
-
-def _table() -> tuple[int, ...]:
-    rows = []
-    for value in range(256):
-        crc = value
-        for _ in range(8):
-            crc = (crc >> 1) ^ 0xA001 if crc & 1 else crc >> 1
-        rows.append(crc)
-    return tuple(rows)
-
-
-_TABLE = _table()
-
-
-def crc16(data: bytes, crc: int = 0) -> int:
-    """CRC-16/ARC (polynomial 0xA001 reflected, start 0), the checksum of FIT."""
-    table = _TABLE
-    for byte in data:
-        crc = (crc >> 8) ^ table[(crc ^ byte) & 0xFF]
-    return crc
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """One FIT file of a chain, as stored; `missing` bytes that its header promises are not there."""
-
-    data: bytes
-    missing: int = 0
-
-    @property
-    def header_size(self) -> int:
-        return self.data[0]
-
-    @property
-    def unclosed(self) -> bool:
-        """Whether the header gives no length, which devices write when they close the file."""
-        return self.data[4:8] == b"\0\0\0\0"
-
-
-def _is_header(data: bytes, offset: int) -> bool:
-    return len(data) - offset >= 12 and data[offset + 8 : offset + 12] == _MAGIC and data[offset] >= 12
-
-
-def split(data: bytes, most: int) -> tuple[list[Part], str | None]:
-    """The parts of a file, and a remark about what follows them. Unreadable when it does not begin as FIT does."""
-    if not data:
-        raise Unreadable(words.files.FILE_IS_EMPTY)
-    if not _is_header(data, 0):
-        if len(data) < 12 and data[0] in (12, 14) and _MAGIC.startswith(data[8:]):
-            raise Unreadable(words.files.CUT_OFF_AFTER_BYTES.format(size=len(data)))
-        raise Unreadable(words.files.NOT_FIT_FILE)
-    parts: list[Part] = []
-    offset = 0
-    while _is_header(data, offset):
-        if len(parts) == most:
-            return parts, words.files.CHAIN_TOO_LONG.format(most=most)
-        part = _part(data, offset)
-        parts.append(part)
-        offset += len(part.data)
-    left = len(data) - offset
-    return parts, words.files.BYTES_AFTER_RECORDING.format(left=left) if left else None
-
-
-def _part(data: bytes, offset: int) -> Part:
-    header_size = data[offset]
-    (promised,) = struct.unpack_from("<I", data, offset + 4)
-    size = header_size + promised + _CRC.size
-    there = len(data) - offset
-    if promised == 0:  # the device never closed the file
-        return Part(data[offset:])
-    return Part(data[offset : offset + size], missing=max(0, size - there))
-
-
-def mend(part: Part) -> tuple[bytes, str] | None:
-    """The part with a header and checksums that hold, and what was wrong; None when nothing was.
-
-    A file that ends early keeps its bytes; the length in its header becomes what is there.
-    """
-    data, header_size = part.data, part.header_size
-    if len(data) <= header_size:
-        return None
-    (promised,) = struct.unpack_from("<I", data, 4)
-    wrong = _what_is_wrong(part, promised)
-    if wrong is None:
-        return None
-    body = data[header_size : header_size + promised] if promised else data[header_size:]
-    if not promised and crc16(data) == 0:
-        body = body[: -_CRC.size]
-    head = data[:4] + struct.pack("<I", len(body)) + _MAGIC
-    if header_size >= 14:
-        head += _CRC.pack(crc16(head)) + bytes(header_size - 14)
-    return head + body + _CRC.pack(crc16(body, crc16(head))), wrong
-
-
-def _what_is_wrong(part: Part, promised: int) -> str | None:
-    if promised == 0:
-        return words.files.HEADER_GIVES_NO_LENGTH
-    if part.missing > _CRC.size:
-        return words.files.BYTES_AT_END_ARE_MISSING.format(missing=part.missing)
-    if part.missing:
-        return words.files.CHECKSUM_IS_MISSING
-    if crc16(part.data) != 0:  # over the checksum too
-        return words.files.CHECKSUM_IS_WRONG
-    return _what_is_wrong_with_header(part)
-
-
-def _what_is_wrong_with_header(part: Part) -> str | None:
-    if part.header_size < 14:
-        return None
-    (stored,) = _CRC.unpack_from(part.data, 12)
-    if stored == 0:
-        return words.files.HEADER_CARRIES_NO_CHECKSUM
-    return None if stored == crc16(part.data[:12]) else words.files.CHECKSUM_OF_HEADER_IS_WRONG
-
 
 MOST_PARTS = 64
 LARGE_BYTES = 1 << 20
@@ -182,9 +60,8 @@ def _decoded(parts: list[Part], refused: list[str]) -> list[tuple[int, Decoded]]
         except Unreadable as reason:
             refused.append(_in_part(index, len(parts), reason))
             continue
-        if files and decoded.messages and "file_id" not in decoded.messages:
-            for kind, messages in decoded.messages.items():
-                files[-1][1].messages.setdefault(kind, []).extend(messages)
+        if files and not decoded.is_empty and "file_id" not in decoded.messages:
+            files[-1] = (files[-1][0], files[-1][1].then(decoded))
         else:
             files.append((index, decoded))
     return files
@@ -201,7 +78,7 @@ def _read_part(decoded: Decoded, options: IntakeOptions) -> FileFacts:
     facts = facts_of(decoded, options)
     nothing = not (facts.recordings or facts.nights or facts.mornings)
     if nothing and decoded.damaged:
-        came_before = decoded.messages.keys() - {"file_id"}
+        came_before = decoded.records.count or decoded.messages.keys() - {"file_id"}
         remark = decoded.remark or words.files.NOTHING_RECORDED
         raise Unreadable(words.files.NOTHING_CAME_BEFORE.format(reason=remark) if came_before else remark)
     return facts
@@ -247,7 +124,7 @@ def facts_of(decoded: Decoded, options: IntakeOptions) -> FileFacts:
     if kind in NO_ACTIVITY:
         remarks.append(words.files.FIT_KIND_NOT_JUDGED.format(kind=kind))
         return FileFacts("fit", remarks=tuple(remarks), damaged=decoded.damaged)
-    found = _sessions(messages, options, remarks)
+    found = _sessions(decoded, options, remarks)
     sessions, at_rest = _rest_apart(found, messages, options, remarks)
     nights = fit_body.nights(messages, options)
     mornings = _by_day((*fit_body.mornings(messages, options), *at_rest))
@@ -256,15 +133,15 @@ def facts_of(decoded: Decoded, options: IntakeOptions) -> FileFacts:
     return FileFacts("fit", sessions, nights, mornings, (), tuple(remarks), decoded.damaged)
 
 
-def _sessions(messages: Messages, options: IntakeOptions, remarks: list[str]) -> tuple[Recording, ...]:
-    if not any(messages.get(kind) for kind in ("session", "lap", "record")):
+def _sessions(decoded: Decoded, options: IntakeOptions, remarks: list[str]) -> tuple[Recording, ...]:
+    if not (decoded.records.count or any(decoded.messages.get(kind) for kind in ("session", "lap"))):
         return ()
-    offset = fit_sessions.shift(messages, options.timezone)
+    offset = fit_sessions.shift(decoded, options.timezone)
     if offset is None:
         raise Unreadable(words.files.NO_DATE)
     if offset:
         remarks.append(words.files.DEVICE_HAD_NO_DATE)
-    return fit_sessions.recordings(messages, offset, remarks)
+    return fit_sessions.recordings(decoded, offset, remarks)
 
 
 def _rest_apart(

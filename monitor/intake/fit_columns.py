@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from dataclasses import dataclass
-from itertools import repeat
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from monitor.intake.fit_decoders import Message, moment, number, positive, word
+from monitor.intake.fit_decoders import RUNNING_FORM, Message, Records, number, positive, word
 from monitor.intake.plausible import mask_samples
 from monitor.intake.track import counts_one_leg
 from monitor.values import Samples
@@ -48,25 +46,25 @@ class Rows:
         return Rows(self.at[chosen], {name: column[chosen] for name, column in self.columns.items()})
 
 
-def rows(records: list[Message], shift: float) -> tuple[Rows, int]:
+def rows(records: Records, shift: float) -> tuple[Rows, int]:
     """All records of a file, and how many were left out because their time makes no sense."""
-    at = _column(records, "timestamp") + shift
+    told = records.column
+    at = told("timestamp") + shift
     columns = {
-        "hr_bpm": _nothing_at_zero(_column(records, "heart_rate")),
-        "cadence_spm": _column(records, "cadence") + np.nan_to_num(_column(records, "fractional_cadence")),
-        "speed_mps": _first_known(_column(records, "speed"), _column(records, "enhanced_speed")),
-        "distance_m": _column(records, "distance"),
-        "altitude_m": _first_known(_column(records, "altitude"), _column(records, "enhanced_altitude")),
-        "lat_deg": _column(records, "position_lat") * DEGREES_A_SEMICIRCLE,
-        "lon_deg": _column(records, "position_long") * DEGREES_A_SEMICIRCLE,
-        "power_w": _column(records, "power"),
-        "temperature_c": _column(records, "temperature"),
+        "hr_bpm": _nothing_at_zero(told("heart_rate")),
+        "cadence_spm": told("cadence") + np.nan_to_num(told("fractional_cadence")),
+        "speed_mps": _first_known(told("speed"), told("enhanced_speed")),
+        "distance_m": told("distance"),
+        "altitude_m": _first_known(told("altitude"), told("enhanced_altitude")),
+        "lat_deg": told("position_lat") * DEGREES_A_SEMICIRCLE,
+        "lon_deg": told("position_long") * DEGREES_A_SEMICIRCLE,
+        "power_w": told("power"),
+        "temperature_c": told("temperature"),
     }
-    _unpack_speed_distance(records, columns)
     _forget_null_island(columns)
     order = _order(at)
     at, columns = _one_a_second(at[order], {name: column[order] for name, column in columns.items()})
-    return Rows(at, columns), len(records) - len(order)
+    return Rows(at, columns), records.count - len(order)
 
 
 def samples_of(chosen: Rows, start: float, sport: str, sub_sport: str) -> Samples:
@@ -80,20 +78,6 @@ def samples_of(chosen: Rows, start: float, sport: str, sub_sport: str) -> Sample
 def _counts_steps(samples: Samples, sport: str, sub_sport: str) -> bool:
     """Whether the device's cadence is of strides, two steps each."""
     return sport not in NOT_STEPS and sub_sport not in NOT_STEPS_INSIDE and counts_one_leg(samples, sport)
-
-
-def _column(records: list[Message], name: str) -> Floats:
-    values = list(map(dict.get, records, repeat(name)))  # the hot spot: no bytecode a value
-    if values.count(None) == len(values):
-        return np.full(len(values), np.nan)
-    try:
-        column = np.array(values, dtype=np.float64)
-    except (TypeError, ValueError):
-        column = np.empty(0)
-    if column.shape != (len(records),):  # a value among them is no plain number
-        known = [number(record, name) for record in records]
-        column = np.array([np.nan if value is None else value for value in known], dtype=np.float64)
-    return column
 
 
 def _first_known(first: Floats, second: Floats) -> Floats:
@@ -110,21 +94,6 @@ def _forget_null_island(columns: Samples) -> None:
     if lost.any():
         for name in ("lat_deg", "lon_deg"):
             columns[name] = np.where(lost, np.nan, columns[name])
-
-
-def _unpack_speed_distance(records: list[Message], columns: Samples) -> None:
-    """Three bytes: 12 bits of speed in cm/s, 12 bits of distance in 1/16 m that start again at 256 m."""
-    packed: list[Any] = list(map(dict.get, records, repeat("compressed_speed_distance")))
-    at = [i for i, value in enumerate(packed) if isinstance(value, bytes | list | tuple) and len(value) == 3]
-    if not at:
-        return
-    triples = np.array([list(packed[i]) for i in at], dtype=np.int64)
-    speed = triples[:, 0] | (triples[:, 1] & 0x0F) << 8
-    distance = triples[:, 1] >> 4 | triples[:, 2] << 4
-    travelled = np.cumsum(np.concatenate((distance[:1], np.diff(distance) % 4096)))
-    for name, values in (("speed_mps", np.where(speed == 0xFFF, np.nan, speed / 100)), ("distance_m", travelled / 16)):
-        if np.isnan(columns[name]).all():
-            columns[name][at] = values
 
 
 def _order(at: Floats) -> Indices:
@@ -181,22 +150,14 @@ def _one_a_second(at: Floats, columns: Samples) -> tuple[Floats, Samples]:
 # label. Speed and cadence alone change no label, since pedalling has them too.
 
 RIDES = frozenset({"cycling", "e_biking"})
-FORM = ("stance_time", "vertical_oscillation")
 
 
-def has_running_form(records: list[Message], own: Rows, shift: float) -> bool:
+def has_running_form(records: Records, own: Rows, shift: float) -> bool:
     """Whether at least half of the records have values of running only, at a speed possible on foot."""
-    if not len(own.at) or not any(
-        name in record for record in records[:: max(1, len(records) // 500)] for name in FORM
-    ):
-        return False
-    first, last = own.at[0] - shift, own.at[-1] - shift
-    told = sum(
-        any(positive(record, name) for name in FORM)
-        for record in records
-        if first <= (moment(record, "timestamp") or 0.0) <= last
-    )
-    return 2 * told >= len(own.at) and not too_fast(own.columns.get("speed_mps"))
+    at = records.column("timestamp") + shift
+    inside = (at >= own.at[0]) & (at <= own.at[-1]) if len(own.at) else np.zeros(records.count, np.bool_)
+    told = sum((records.column(name) > 0 for name in RUNNING_FORM), np.zeros(records.count, np.bool_)) & inside
+    return len(own.at) > 0 and 2 * int(told.sum()) >= len(own.at) and not too_fast(own.columns.get("speed_mps"))
 
 
 def too_fast(speed: np.ndarray[tuple[int], np.dtype[np.float64]] | None) -> bool:

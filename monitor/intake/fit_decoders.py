@@ -2,26 +2,102 @@
 
 from __future__ import annotations
 
+import contextlib
 import gc
 import math
 import time
-from collections.abc import Iterator
-from dataclasses import dataclass
-from types import ModuleType
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import repeat
+from types import MappingProxyType, ModuleType
 from typing import Any, Protocol
 
 import fitparse
 import fitparse.records
+import numpy as np
+import numpy.typing as npt
 from fitparse.utils import FitEOFError
 
 from monitor import words
+from monitor.intake.fit_bytes import without_records
 
-# The one shape both FIT decoders are brought into: message kind -> its messages in file order, each a dict. Keys are
-# the words of the FIT profile (numbers where it has none), values are physical: seconds, m, m/s, bpm, positions in
-# semicircles, moments in seconds since 1970. What a device marked as not recorded is absent or None.
+# The one shape both FIT decoders are brought into: records as columns, and of any other kind of message its messages in
+# file order, each a dict. Keys are the words of the FIT profile (numbers where it has none), values are physical:
+# seconds, m, m/s, bpm, positions in semicircles, moments in seconds since 1970. What a device marked as not recorded is
+# absent or None, in a column NaN.
 
 Message = dict[str | int, Any]
 Messages = dict[str, list[Message]]
+Floats = npt.NDArray[np.float64]
+RUNNING_FORM = ("stance_time", "vertical_oscillation")
+RECORD_FIELDS = frozenset(
+    {"timestamp", "position_lat", "position_long", "altitude", "enhanced_altitude", "heart_rate", "cadence"}
+    | {"fractional_cadence", "distance", "speed", "enhanced_speed", "power", "temperature", *RUNNING_FORM}
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Records:
+    """The records of a file in their order, a column for each field that any has."""
+
+    count: int
+    columns: Mapping[str, Floats]
+
+    @classmethod
+    def of(cls, messages: Sequence[Message]) -> Records:
+        """From records as messages, each with the first number of a field."""
+        told = {name for message in messages for name in message if name in RECORD_FIELDS}
+        columns = {str(name): _column(messages, str(name)) for name in told}
+        for names, column in _unpacked(messages):
+            if not any(name in columns and np.isfinite(columns[name]).any() for name in names):
+                columns[names[0]] = column
+        return cls(len(messages), columns)
+
+    def column(self, name: str) -> Floats:
+        """NaN where a record has no number of it."""
+        return self.columns[name] if name in self.columns else np.full(self.count, np.nan)
+
+    def then(self, more: Records) -> Records:
+        """These and those that follow them."""
+        names = self.columns.keys() | more.columns.keys()
+        both = {name: np.concatenate((self.column(name), more.column(name))) for name in names}
+        return Records(self.count + more.count, both)
+
+
+NO_RECORDS = Records(0, MappingProxyType({}))
+
+
+def _column(records: Sequence[Message], name: str) -> Floats:
+    values = list(map(dict.get, records, repeat(name)))
+    try:
+        column = np.array(values, dtype=np.float64)
+    except (TypeError, ValueError):
+        column = np.empty(0)
+    if column.shape != (len(records),):  # a value among them is no plain number
+        known = [number(record, name) for record in records]
+        column = np.array([np.nan if value is None else value for value in known], dtype=np.float64)
+    return column
+
+
+def _unpacked(records: Sequence[Message]) -> Iterator[tuple[tuple[str, ...], Floats]]:
+    """Three bytes: 12 bits of speed in cm/s, 12 bits of distance in 1/16 m that start again at 256 m.
+
+    Each with the fields beside which it is not wanted.
+    """
+    packed: list[Any] = list(map(dict.get, records, repeat("compressed_speed_distance")))
+    at = [i for i, value in enumerate(packed) if isinstance(value, bytes | list | tuple) and len(value) == 3]
+    if not at:
+        return
+    triples = np.array([list(packed[i]) for i in at], dtype=np.int64)
+    speed = triples[:, 0] | (triples[:, 1] & 0x0F) << 8
+    distance = triples[:, 1] >> 4 | triples[:, 2] << 4
+    travelled = np.cumsum(np.concatenate((distance[:1], np.diff(distance) % 4096)))
+    told = {("speed", "enhanced_speed"): np.where(speed == 0xFFF, np.nan, speed / 100), ("distance",): travelled / 16}
+    for names, values in told.items():
+        column = np.full(len(records), np.nan)
+        column[at] = values
+        yield names, column
+
 
 FIT_EPOCH = 631_065_600  # 1989-12-31T00:00:00Z in seconds since 1970
 FIRST_DATE = FIT_EPOCH + 0x10000000  # 1998-07-03; FIT moments below it count from the start of the device
@@ -34,6 +110,23 @@ class Decoded:
     messages: Messages
     remark: str | None = None
     damaged: bool = False
+    records: Records = NO_RECORDS
+
+    @classmethod
+    def of(cls, messages: Messages, remark: str | None = None, *, damaged: bool = False) -> Decoded:
+        """From all messages, records among them."""
+        records = Records.of(messages.get("record", ()))
+        return cls({kind: told for kind, told in messages.items() if kind != "record"}, remark, damaged, records)
+
+    @property
+    def is_empty(self) -> bool:
+        return not (self.messages or self.records.count)
+
+    def then(self, more: Decoded) -> Decoded:
+        """This, and what goes on with it."""
+        kinds = self.messages.keys() | more.messages.keys()
+        both = {kind: self.messages.get(kind, []) + more.messages.get(kind, []) for kind in kinds}
+        return replace(self, messages=both, records=self.records.then(more.records))
 
 
 def number(message: Message, *names: str) -> float | None:
@@ -104,31 +197,53 @@ class FastDecoder(Decoder):
         package = _fitfast()
         if package is None:
             raise CannotDecodeError(words.files.FAST_DECODER_MISSING)
-        collecting = gc.isenabled()
-        gc.disable()  # a day of records is a million dicts, none of them a cycle
-        try:
-            return Decoded(package.parse(data))
-        except (KeyboardInterrupt, SystemExit, MemoryError):
-            raise
-        except BaseException as error:  # its panics are BaseException
-            if str(error) == OUT_OF_MEMORY:
-                raise MemoryError from error
-            raise CannotDecodeError(_reason(error)) from error
-        finally:
-            if collecting:
-                gc.enable()
+        with contextlib.suppress(CannotDecodeError), _panics_translated():
+            if (decoded := _in_columns(package, data)) is not None:
+                return decoded
+        with _panics_translated():
+            return Decoded.of(package.parse(data))
 
     def count_records(self, data: bytes) -> int | None:
         """How many records there are, cheaply; None when it cannot say."""
         package = _fitfast()
         if package is None:
             return None
-        try:
+        with contextlib.suppress(CannotDecodeError), _panics_translated():
             return int(package.message_counts(data).get("record", 0))
-        except (KeyboardInterrupt, SystemExit, MemoryError):
-            raise
-        except BaseException:  # noqa: BLE001 - its panics are BaseException
-            return None
+        return None
+
+
+@contextlib.contextmanager
+def _panics_translated() -> Iterator[None]:
+    """Whatever the fast decoder raises as CannotDecodeError; its panics are BaseException."""
+    collecting = gc.isenabled()
+    gc.disable()  # a day of records is a million dicts, none of them a cycle
+    try:
+        yield
+    except (KeyboardInterrupt, SystemExit, MemoryError):
+        raise
+    except BaseException as error:
+        if str(error) == OUT_OF_MEMORY:
+            raise MemoryError from error
+        raise CannotDecodeError(_reason(error)) from error
+    finally:
+        if collecting:
+            gc.enable()
+
+
+def _in_columns(package: ModuleType, data: bytes) -> Decoded | None:
+    """Records as columns, at a third of the cost of a dict each, and the rest as messages. None where that would not be
+    the same: a record holds more than a number a field, or a developer's field is called as one of the profile."""
+    rest = without_records(data)
+    if rest is None or len(rest) > len(data) / 2:
+        return None
+    columns = package.records(data, degrees=False)
+    messages = package.parse(rest)
+    if any(told.get("field_name") in RECORD_FIELDS for told in messages.get("field_description", ())):
+        return None
+    count = len(next(iter(columns.values()), ()))
+    records = Records(count, {name: column for name, column in columns.items() if name in RECORD_FIELDS})
+    return Decoded(messages, records=records) if count else None
 
 
 def _reason(error: BaseException) -> str:
@@ -165,10 +280,7 @@ _WANTED = frozenset(
     | {"monitoring", "monitoring_info", "workout", "course"}
     | {kind for kind, _ in _UNNAMED.values()}
 )
-_RECORD_FIELDS = frozenset(
-    {"timestamp", "position_lat", "position_long", "altitude", "enhanced_altitude", "heart_rate", "cadence"}
-    | {"fractional_cadence", "distance", "speed", "enhanced_speed", "compressed_speed_distance", "power", "temperature"}
-)
+_KEPT_OF_RECORDS = RECORD_FIELDS | {"compressed_speed_distance"}
 _MOMENTS = frozenset({"date_time", "local_date_time"})
 
 
@@ -203,13 +315,14 @@ class FitparseDecoder(Decoder):
                 _keep(messages, message)
                 enough = len(messages.get("record", ())) >= self.most_records
                 if enough or (seen % 1000 == 0 and time.process_time() > ends):
-                    return Decoded(messages, words.files.STOPPED_AFTER.format(messages=_count(messages)), damaged=True)
+                    remark = words.files.STOPPED_AFTER.format(messages=_count(messages))
+                    return Decoded.of(messages, remark, damaged=True)
         except MemoryError:
             raise
         except Exception as error:  # noqa: BLE001 - FitParseError, TypeError, ValueError, KeyError ...
             if fit._bytes_left > 0 or "session" not in messages:  # only its checksum is missing
-                return Decoded(messages, _cut_off(messages, error), damaged=True)
-        return Decoded(messages)
+                return Decoded.of(messages, _cut_off(messages, error), damaged=True)
+        return Decoded.of(messages)
 
 
 def _each(fit: Any) -> Iterator[Any]:
@@ -230,7 +343,7 @@ def _keep(messages: Messages, message: Any) -> None:
         if value is None:
             continue
         name, value = _named(field, value, text)
-        if kind == "record" and name not in _RECORD_FIELDS:
+        if kind == "record" and name not in _KEPT_OF_RECORDS:
             continue
         kept.setdefault(name, value)
     if kind == "sleep_level":

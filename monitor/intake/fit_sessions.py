@@ -20,7 +20,19 @@ from monitor.intake.fit_columns import (
     with_lengths,
     with_stored_heart_rate,
 )
-from monitor.intake.fit_decoders import FIRST_DATE, Message, Messages, date_moment, moment, number, positive, word
+from monitor.intake.fit_decoders import (
+    FIRST_DATE,
+    FIT_EPOCH,
+    Decoded,
+    Message,
+    Messages,
+    Records,
+    date_moment,
+    moment,
+    number,
+    positive,
+    word,
+)
 from monitor.intake.plausible import MOST, from_epoch
 from monitor.intake.track import Lap, pressed
 from monitor.values import Recording
@@ -42,9 +54,10 @@ def utc_offset(messages: Messages) -> int | None:
     return None
 
 
-def shift(messages: Messages, timezone: str) -> float | None:
+def shift(decoded: Decoded, timezone: str) -> float | None:
     """Seconds that make the file's moments dates: 0 where they are, None where nothing in the file gives a date."""
-    seen = _moments(messages)
+    messages = decoded.messages
+    seen = _moments(messages, decoded.records)
     if not seen or any(value >= FIRST_DATE for value in seen):
         return 0.0
     for correlation in messages.get("timestamp_correlation", ()):
@@ -58,12 +71,11 @@ def shift(messages: Messages, timezone: str) -> float | None:
     return None
 
 
-def _moments(messages: Messages) -> list[float]:
+def _moments(messages: Messages, records: Records) -> list[float]:
     kinds = [(kind, name) for kind in ("session", "lap") for name in ("start_time", "timestamp")]
     found = [moment(message, name) for kind, name in kinds for message in messages.get(kind, ())]
-    records: list[Message] = messages.get("record", [])
-    found += [moment(record, "timestamp") for record in records[:: max(1, len(records) // 50)]]
-    return [value for value in found if value is not None]
+    recorded = records.column("timestamp")[:: max(1, records.count // 50)]
+    return [*(value for value in found if value is not None), *recorded[recorded >= FIT_EPOCH].tolist()]
 
 
 def _as_utc(local: float, timezone: str) -> float:
@@ -207,9 +219,10 @@ BAROMETER = 4  # of the FIT profile's local device types
 Backoff = tuple[tuple[float, float], ...]
 
 
-def recordings(messages: Messages, shift: float, remarks: list[str]) -> tuple[Recording, ...]:
+def recordings(decoded: Decoded, shift: float, remarks: list[str]) -> tuple[Recording, ...]:
     """All sessions of one FIT file, in order of time."""
-    all_rows, dropped = rows(messages.get("record", []), shift)
+    messages = decoded.messages
+    all_rows, dropped = rows(decoded.records, shift)
     if dropped:
         remarks.append(words.files.RECORDS_LEFT_OUT.format(dropped=dropped))
     all_rows = with_stored_heart_rate(all_rows, messages.get("hr", []), shift)
@@ -219,7 +232,7 @@ def recordings(messages: Messages, shift: float, remarks: list[str]) -> tuple[Re
         own, leg = _own_rows(leg, legs, index, all_rows)  # noqa: PLW2901 - its start may move to its first record
         if leg.sport == "transition" and not _was_run(own):
             continue
-        if leg.sport in RIDES and has_running_form(messages.get("record", []), own, shift):
+        if leg.sport in RIDES and has_running_form(decoded.records, own, shift):
             leg = replace(leg, sport="running", sub_sport="generic")  # noqa: PLW2901 - the leg as it counts from here
             remarks.append(words.files.RIDE_IS_A_RUN)
         recording = _recording(leg, own, _distance_before(all_rows, own) if index else 0.0, messages, shift)

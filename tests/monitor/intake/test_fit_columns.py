@@ -6,11 +6,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.intake.fit_columns import rows, samples_of
+from monitor.intake.fit_decoders import Records
 
 T0 = 1_790_000_000
 
 
-def records(*times: int, **columns: list[object]) -> list[dict[str | int, object]]:
+def records(*times: int, **columns: list[object]) -> Records:
+    return Records.of(messages(*times, **columns))
+
+
+def messages(*times: int, **columns: list[object]) -> list[dict[str | int, object]]:
     made: list[dict[str | int, object]] = [{"timestamp": T0 + t} for t in times]
     for name, values in columns.items():
         for record, value in zip(made, values, strict=True):
@@ -47,7 +52,7 @@ def test_records_written_out_of_order_as_a_whole_are_sorted() -> None:
 
 
 def test_records_without_a_time_are_left_out() -> None:
-    found, dropped = rows([*records(0, 1), {"heart_rate": 99}], 0.0)
+    found, dropped = rows(Records.of([*messages(0, 1), {"heart_rate": 99}]), 0.0)
     assert (found.at - T0).tolist() == [0, 1]
     assert dropped == 1
 
@@ -90,9 +95,9 @@ def test_packed_speed_and_distance_unfold_and_the_distance_goes_on_past_256_metr
         return bytes((speed_cmps & 0xFF, speed_cmps >> 8 | (low & 0x0F) << 4, low >> 4))
 
     metres = [0, 16, 250, 260, 600]
-    made = records(*range(5), compressed_speed_distance=[packed(312, m * 16) for m in metres])
+    made = messages(*range(5), compressed_speed_distance=[packed(312, m * 16) for m in metres])
     made[3]["compressed_speed_distance"] = list(packed(312, 260 * 16))  # as the other decoder gives it
-    found, _ = rows(made[:4], 0.0)
+    found, _ = rows(Records.of(made[:4]), 0.0)
     assert found.columns["distance_m"].tolist() == metres[:4]
     assert found.columns["speed_mps"].tolist() == [3.12] * 4
 
