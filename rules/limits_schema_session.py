@@ -78,6 +78,10 @@ class Grade(NamedTuple):
     least_speed_mps: float
     fastest_climb_mps: float
     bridge_s: int
+    settling_begins_s: int
+    settling_window_s: int
+    settled_mps: float
+    settling_s: int
     doubt_sd: float
     least_known_s: int
     fastest_level_mps: float

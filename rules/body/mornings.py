@@ -308,7 +308,8 @@ def resting_hr_up(values: dict[date, float], day0: date, normal: Baseline | None
     limit = resting_limit(normal, limits)
     if limit is None or normal is None:
         return {}
-    return {day: _resting_breach(day, values, limit, normal) for day in mornings_up(values, day0, limit, limits)}
+    up = sorted(mornings_up(values, day0, limit, limits))
+    return {day: _resting_breach(day, values, limit, normal) for day in up}
 
 
 def _resting_breach(day: date, values: dict[date, float], limit: float, normal: Baseline) -> Breach:

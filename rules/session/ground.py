@@ -195,6 +195,7 @@ def ground(altitude_m: Floats, speed_mps: Floats, limits: Limits) -> Ground:
     if np.isfinite(altitude_m).sum() < limits.grade.least_known_s:
         return Ground(empty, empty, empty, 0.0, 0.0)
     wrong = _impossible_climb(altitude_m, limits)
+    wrong |= _not_settled(altitude_m, speed_mps, wrong, limits)
     believed = np.where(wrong, np.nan, altitude_m)
     smooth = rolling_mean(believed, 11, least=6)
     second = smooth[20:] - 2 * smooth[10:-10] + smooth[:-20]
@@ -239,6 +240,25 @@ def _impossible_climb(altitude_m: Floats, limits: Limits) -> Flags:
     for a, b in spans:
         wrong[max(a - reach, 0) : b + reach] = True
     return wrong
+
+
+def _not_settled(altitude_m: Floats, speed_mps: Floats, wrong: Flags, limits: Limits) -> Flags:
+    """The first minutes of an altitude that began far off and creeps towards what it should be."""
+    creeping = np.zeros(len(altitude_m), dtype=np.bool_)
+    first = int(np.argmax(np.isfinite(altitude_m)))
+    filled, half = held(altitude_m), limits.grade.settling_window_s // 2
+    ahead = np.concatenate((filled[half:], np.full(half, filled[-1])))
+    behind = np.concatenate((np.full(half, filled[0]), filled[:-half]))
+    climb_mps = np.abs(ahead - behind) / (2 * half)
+    forward = np.fmax(rolling_mean(speed_mps, 2 * half + 1), limits.grade.least_speed_mps)
+    begin = slice(first, first + limits.grade.settling_begins_s)
+    beyond_legs = np.flatnonzero(wrong[begin] | (climb_mps[begin] > STEEPEST * forward[begin]))
+    if len(beyond_legs) == 0:
+        return creeping
+    after = first + int(beyond_legs[-1])
+    calm = np.flatnonzero(climb_mps[after : first + limits.grade.settling_s] <= limits.grade.settled_mps)
+    creeping[first : after + int(calm[0]) if len(calm) else first + limits.grade.settling_s] = True
+    return creeping
 
 
 # Whether an altitude is to be believed: it is doubted by what contradicts it, never by the name of a device; where that

@@ -262,3 +262,51 @@ def test_a_door_or_a_bridge_masks_sixteen_seconds() -> None:
     """Four seconds before and after each second whose neighbours of four seconds lie too far apart."""
     altitude = np.where(np.arange(600) < 300, 100.0, 120.0)
     assert ground(altitude, np.full(600, 2.8), LIMITS).masked_s == 16
+
+
+# Altitude that has not settled yet.
+
+
+def settling(far_m: float, within_s: float, rows: int = 900) -> Floats:
+    """The altitude of level ground whose first value is so far off and comes home as a discharge does."""
+    return 200.0 - far_m * np.exp(-np.arange(float(rows)) / within_s)
+
+
+def test_an_altitude_that_begins_far_off_is_left_out_until_it_has_settled() -> None:
+    found = ground(settling(200, 45), np.full(900, 1.4), LIMITS)
+    assert np.isnan(found.altitude_m[:100]).all()
+    assert np.isfinite(found.altitude_m[180:-5]).all()
+    assert np.nanmax(found.slope) < LIMITS.ground.steep_walking
+    assert np.nanmax(found.altitude_m) - np.nanmin(found.altitude_m) < 12
+
+
+@pytest.mark.parametrize(
+    ("climb_mps", "speed", "left_out"),
+    [(0.67, 1.5, False), (0.68, 1.5, True), (-0.68, 1.5, True), (0.89, 2.0, False), (0.91, 2.0, True)],
+)
+def test_a_first_minute_steeper_than_legs_were_ever_measured_on_has_not_settled(
+    climb_mps: float, speed: float, *, left_out: bool
+) -> None:
+    altitude = 200 + climb_mps * np.minimum(np.arange(900.0), 90)
+    assert (ground(altitude, np.full(900, speed), LIMITS).masked_s > 0) == left_out
+
+
+@pytest.mark.parametrize(("begins_s", "left_out"), [(0, True), (56, True), (57, False), (90, False)])
+def test_only_what_begins_in_the_first_minute_has_not_settled(begins_s: int, *, left_out: bool) -> None:
+    """Thirteen of twenty seconds at 1 m/s are steeper than 45 % of 1.4 m/s; the last such window is around 59."""
+    at = np.arange(900.0)
+    altitude = 200 + 1.0 * np.clip(at - begins_s, 0, 60)
+    assert (ground(altitude, np.full(900, 1.4), LIMITS).masked_s > 0) == left_out
+
+
+@pytest.mark.parametrize(("after_mps", "until"), [(0.14, 110), (0.16, 300)])
+def test_an_altitude_has_settled_when_it_climbs_no_faster_than_a_walker(after_mps: float, until: int) -> None:
+    at = np.arange(900.0)
+    altitude = 200 + 1.0 * np.minimum(at, 100) + after_mps * np.maximum(at - 100, 0)
+    masked = ground(altitude, np.full(900, 1.4), LIMITS).masked_s
+    assert abs(masked - until) <= 2
+
+
+def test_an_altitude_that_begins_where_it_is_loses_nothing() -> None:
+    at = np.arange(900.0)
+    assert ground(200 + 0.2 * at, np.full(900, 1.4), LIMITS).masked_s == 0
