@@ -1,15 +1,16 @@
-"""What time it is, as a seam: the real clock, or one that stands at --as-of; and by which data of the zones."""
+"""What time it is, as a seam: the real clock, or one that stands at --as-of; data of the zones; quiet hours."""
 
 from __future__ import annotations
 
 import os
-import time
 import zoneinfo
 from collections.abc import Sequence
 from contextlib import suppress
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
+from time import monotonic
 from typing import Protocol
+from zoneinfo import ZoneInfo
 
 import tzdata
 
@@ -29,7 +30,7 @@ class SystemClock:
         return datetime.now(UTC)
 
     def monotonic(self) -> float:
-        return time.monotonic()
+        return monotonic()
 
 
 class FixedClock:
@@ -42,7 +43,7 @@ class FixedClock:
         return self._as_of
 
     def monotonic(self) -> float:
-        return time.monotonic()
+        return monotonic()
 
 
 def use_newest_zones() -> None:
@@ -65,3 +66,45 @@ def _version(folder: Path) -> str:
         first, _, version = file.readline().partition("# version ")
         return "" if first else version.strip()
     return ""
+
+
+# Quiet hours on the athlete's clock; they may cross midnight, and the two nights a year when clocks change.
+
+Span = tuple[time, time]
+
+
+def quiet_until(now: datetime, quiet: Span | None, zone: ZoneInfo) -> datetime | None:
+    """The end of the quiet hours that `now` lies in, in UTC; None when it lies in none."""
+    if quiet is None:
+        return None
+    begin, end = quiet
+    today = now.astimezone(zone).date()
+    for day in (today - timedelta(days=1), today):
+        last_day = day + timedelta(days=1) if begin >= end else day
+        until = _instant(last_day, end, zone, last=True)
+        if _instant(day, begin, zone, last=False) <= now < until:
+            return until
+    return None
+
+
+def _instant(day: date, clock: time, zone: ZoneInfo, *, last: bool) -> datetime:
+    """The moment at which local clocks show a time.
+
+    Of one that comes twice the first or the last; for one that is left out, the moment the clocks jump over it.
+    """
+    early, late = (datetime.combine(day, clock, zone).replace(fold=fold).astimezone(UTC) for fold in (0, 1))
+    if early > late:  # skipped by the clock: fold 0 gives the later instant
+        return _jump(late, early, zone)
+    return late if last else early
+
+
+def _jump(before: datetime, after: datetime, zone: ZoneInfo) -> datetime:
+    """The second between two moments at which the clock is changed."""
+    offset = before.astimezone(zone).utcoffset()
+    while after - before > timedelta(seconds=1):
+        middle = before + timedelta(seconds=(after - before) // timedelta(seconds=2))
+        if middle.astimezone(zone).utcoffset() == offset:
+            before = middle
+        else:
+            after = middle
+    return after

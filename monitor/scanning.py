@@ -286,7 +286,7 @@ class Scanner:
 
     def _know_store(self) -> None:
         """Forget what was remembered of another store."""
-        if self._read_in != (store := identity_of(self.home.store)):
+        if self._read_in != (store := identity_of(self.store.path)):
             self._read_in, self._read_before, self._digests_fresh = store, set(), False
             self._daily, self._judged_hour, self._waiting = telling.DailyMessages(), "", []
 

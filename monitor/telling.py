@@ -12,9 +12,9 @@ import duckdb
 
 from monitor import words
 from monitor.alerts import notices
+from monitor.alerts.message import call_of
 from monitor.alerts.notices import NoticeGuard
-from monitor.alerts.outbox_editor import day_of
-from monitor.alerts.readers import audience_of, call_of, reader_of
+from monitor.alerts.outbox_editor import audience_of, day_of, reader_of
 from monitor.judging import view
 from monitor.news import Daily, DigestRow, FolderNews, MorningDigest, Reader, Trouble
 from monitor.plain_text import clean, in_passing

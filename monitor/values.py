@@ -32,6 +32,9 @@ ClockFace = Literal["24h", "12h"]
 
 # What a look at a watched folder shows.
 
+PART_PATIENCE_SECONDS = 600.0
+"""A partial sibling untouched for so long is a download given up, and no reason to wait."""
+
 
 @dataclass(frozen=True, slots=True)
 class Seen:
@@ -48,6 +51,12 @@ class Seen:
     def stamp(self) -> tuple[int, int]:
         """Size and time: what tells a file from itself after a change, without reading it."""
         return self.size, self.mtime_ns
+
+    def is_under_way(self, wall: float | None) -> bool:
+        """Whether a partial sibling says that this file is still being fetched; `wall` is now, in seconds."""
+        if self.part_mtime_ns is None:
+            return False
+        return wall is None or wall - self.part_mtime_ns / 1e9 < PART_PATIENCE_SECONDS
 
 
 @dataclass(frozen=True, slots=True)

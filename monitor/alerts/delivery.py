@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import threading
 from collections.abc import Callable
 from contextlib import suppress
@@ -9,16 +10,16 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
 from queue import Empty, SimpleQueue
+from urllib.parse import unquote
 
 import duckdb
 
 from monitor import words
 from monitor.alerts import leases
 from monitor.alerts.channels import Send, shown
-from monitor.alerts.leases import Claimed, ClaimResult
+from monitor.alerts.leases import LONGEST_PAUSE, Claimed, ClaimResult
 from monitor.alerts.outbox_editor import from_text, news_keys
 from monitor.alerts.responses import SendResult
-from monitor.alerts.send_order import next_try, next_try_when_perhaps, pause
 from monitor.clock import Clock, SystemClock
 from monitor.errors import WorkFailed
 from monitor.reasons import Reason, Why, stored
@@ -28,6 +29,14 @@ from monitor.store.database import Store
 from monitor.store.decisions import ChannelPause, decision
 from monitor.store.journal import Journal
 from monitor.store.outbox import AfterTry, OutboxRow
+
+FIRST_PAUSE = timedelta(minutes=1)
+GIVE_UP_AFTER = timedelta(days=1)
+LEAST_TRIES = 12  # where the machine sleeps, or scans come hours apart, a day holds too few tries to give up
+LEAST_AWAKE = timedelta(hours=12)
+PAUSES_WHEN_PERHAPS = (timedelta(minutes=30), timedelta(hours=3))
+"""After a message was sent whole and no answer came: two more tries at most, since each may be a repeat."""
+SHORTEST_SECRET = 4  # letters; replacing shorter pieces would spoil ordinary words
 
 # Every message is sent in a thread of its own, so that a slow channel does not delay the others.
 
@@ -279,6 +288,24 @@ def _after(row: OutboxRow, result: SendResult, wall: datetime) -> AfterTry:
     return AfterTry(again, refused=result.for_good, given_up=Why.GIVEN_UP)
 
 
+def pause(tries: int) -> timedelta:
+    """1 min after the first try, then twice as long each time, up to 1 h."""
+    doublings = min(max(tries, 1) - 1, 10)
+    return min(FIRST_PAUSE * (1 << doublings), LONGEST_PAUSE)
+
+
+def next_try(tries: int, first_try: datetime, awake_for: timedelta, wall: datetime) -> datetime | None:
+    """When to try again after `tries` tries; None when it was tried long enough, and often enough, to give up."""
+    if wall - first_try >= GIVE_UP_AFTER and tries >= LEAST_TRIES and awake_for >= LEAST_AWAKE:
+        return None
+    return wall + pause(tries)
+
+
+def next_try_when_perhaps(times: int, wall: datetime) -> datetime | None:
+    """When to send again what may have arrived `times` times already; None when that is enough."""
+    return wall + PAUSES_WHEN_PERHAPS[times - 1] if times <= len(PAUSES_WHEN_PERHAPS) else None
+
+
 def _asked(result: SendResult) -> timedelta | None:
     """How long the service asked to be left alone."""
     return timedelta(seconds=result.wait_seconds) if result.wait_seconds else None
@@ -289,11 +316,19 @@ def _without_secrets(error: str, url: str) -> str:
 
     def without(text: str) -> str:
         text = text.replace(url, shown(url))
-        for part in leases.secret_parts(url):
+        for part in secret_parts(url):
             text = text.replace(part, "…")
         return text[:ERROR_LENGTH]
 
     return error.changed(without) if isinstance(error, Reason) else without(error)
+
+
+def secret_parts(url: str) -> list[str]:
+    """All pieces of a URL beyond what is shown of it, longest first."""
+    kept = set(re.split(r"[/:]", shown(url)))
+    pieces = set(re.split(r"[/?&=@:#;,+]", url)) - kept
+    pieces |= set(map(unquote, pieces))
+    return sorted((piece for piece in pieces if len(piece) >= SHORTEST_SECRET), key=len, reverse=True)
 
 
 def _summary(con: duckdb.DuckDBPyConnection, sent: int, hand: ClaimResult) -> Delivery:

@@ -1,32 +1,37 @@
-"""Claims the row that is sent next, for a limited time: quiet hours, folding and bursts, in one transaction."""
+"""Which row goes next, claimed for a limited time: quiet hours, folding and bursts, in one transaction."""
 
 from __future__ import annotations
 
 import os
-import re
 import socket
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
-from urllib.parse import unquote
 
 import duckdb
 
 from monitor.alerts import outbox_editor
 from monitor.alerts.channels import recipients_of, shown, timeout_of
 from monitor.alerts.message import message_of
-from monitor.alerts.outbox_editor import ALWAYS_GOES
-from monitor.alerts.readers import zone_of
-from monitor.alerts.send_order import GATHER, LEASE_MARGIN, awake, choose, quiet_until
+from monitor.alerts.outbox_editor import ALWAYS_GOES, zone_of
+from monitor.alerts.responses import LONGEST_WISH_SECONDS
+from monitor.clock import quiet_until
 from monitor.reasons import Why
 from monitor.roster import Roster
 from monitor.store import decisions, outbox
+from monitor.store.decisions import ChannelPause, Line
 from monitor.store.journal import Journal
-from monitor.store.outbox import Draft, OutboxRow
+from monitor.store.outbox import Draft, LastSent, OutboxRow
 from rules.findings import Severity
 
-SHORTEST_SECRET = 4  # letters; replacing shorter pieces would spoil ordinary words
+# How long things wait: in a burst, between tries, for a channel that does not answer. All of it in real time.
+GATHER = timedelta(seconds=30)
+LONGEST_PAUSE = timedelta(hours=1)
+LONGEST_WISH = timedelta(seconds=LONGEST_WISH_SECONDS)
+LEASE_MARGIN = timedelta(seconds=30)
+"""From the claim to the begin of the send, on a busy machine; after it the send is not begun."""
+TRIES_BEFORE_OVERTAKING = 3  # of a lesser message in front, before a `stop` may go first
 LONGEST_HOLD = timedelta(hours=26)  # a day, and two hours for a clock that is put back
 
 
@@ -222,9 +227,155 @@ def _sooner(one: datetime | None, other: datetime | None) -> datetime | None:
     return min((moment for moment in (one, other) if moment is not None), default=None)
 
 
-def secret_parts(url: str) -> list[str]:
-    """All pieces of a URL beyond what is shown of it, longest first."""
-    kept = set(re.split(r"[/:]", shown(url)))
-    pieces = set(re.split(r"[/?&=@:#;,+]", url)) - kept
-    pieces |= set(map(unquote, pieces))
-    return sorted((piece for piece in pieces if len(piece) >= SHORTEST_SECRET), key=len, reverse=True)
+def awake(before: timedelta, last_try: datetime | None, wall: datetime) -> timedelta:
+    """The time the machine was awake over all tries: since the last one at most LONGEST_PAUSE, the rest was sleep."""
+    since = wall - last_try if last_try is not None else timedelta(0)
+    return before + min(max(since, timedelta(0)), LONGEST_PAUSE)
+
+
+def is_due(moment: datetime | None, wall: datetime) -> bool:
+    """Whether a pause is over; one that ends later than any pause can was set by a wrong clock."""
+    return moment is None or moment <= wall or moment > wall + LONGEST_WISH
+
+
+# Which row goes next: order within an athlete, pauses of rows and channels, bursts gathered into one message. Pure.
+
+Group = tuple[str, str, int]
+Candidate = tuple[OutboxRow, tuple[OutboxRow, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """The row to send now with those to gather into it; rows that wait for the end of a burst; when to look again."""
+
+    take: OutboxRow | None = None
+    mates: tuple[OutboxRow, ...] = ()
+    gathering: tuple[OutboxRow, ...] = ()
+    look_again: datetime | None = None
+
+
+@dataclass(slots=True)
+class _Look:
+    """What a look at all channels found so far."""
+
+    candidates: list[Candidate] = field(default_factory=list)
+    gathering: list[OutboxRow] = field(default_factory=list)
+    moments: list[datetime] = field(default_factory=list)
+
+
+def choose(
+    waiting: Iterable[OutboxRow],
+    last_sent: Mapping[Group, LastSent],
+    wall: datetime,
+    *,
+    gather_now: bool,
+    pauses: Mapping[Line, ChannelPause] | None = None,
+) -> Choice:
+    """One step of delivery. `last_sent` holds what went out within the time of a burst; the graver does not wait.
+
+    `pauses` holds the channels that failed last time: only a `stop` that was never tried goes there before its time.
+    """
+    lines: dict[Line, list[OutboxRow]] = defaultdict(list)
+    for row in sorted(waiting, key=lambda one: one.number):
+        lines[row.line].append(row)
+    look = _Look()
+    for line, rows in lines.items():
+        _look_at(rows, last_sent, wall, look, gather_now=gather_now, pause=(pauses or {}).get(line))
+    again = min(look.moments, default=None)
+    if not look.candidates:
+        return Choice(gathering=tuple(look.gathering), look_again=again)
+    take, mates = min(look.candidates, key=_turn)
+    return Choice(take, mates, tuple(look.gathering), again)
+
+
+def _turn(candidate: Candidate) -> tuple[bool, bool, int, int]:
+    """Order of candidates: what was never tried before what failed, so that failures delay nothing; a `stop` first."""
+    row = candidate[0]
+    return row.tries > 0, row.severity < Severity.STOP and row.tries > 0, row.tries, row.number
+
+
+def _look_at(
+    rows: Sequence[OutboxRow],
+    last_sent: Mapping[Group, LastSent],
+    wall: datetime,
+    look: _Look,
+    *,
+    gather_now: bool,
+    pause: ChannelPause | None,
+) -> None:
+    """Find what may go next on one channel."""
+    for row in rows:
+        if row.claimed_until_wall is not None:  # one message at a time on a channel
+            look.moments.append(row.claimed_until_wall)
+            return
+    of_athlete: dict[str, list[OutboxRow]] = defaultdict(list)
+    for row in rows:
+        of_athlete[row.athlete].append(row)
+    own = _Look()
+    for in_order in of_athlete.values():
+        _look_at_athlete(in_order, last_sent, wall, own, gather_now=gather_now)
+    candidates = own.candidates
+    if pause is not None and not is_due(pause.until_wall, wall):
+        candidates = [candidate for candidate in candidates if not pause.asked and _is_fresh_stop(candidate[0])]
+        own.moments = [max(moment, pause.until_wall) for moment in own.moments]
+        own.moments += [pause.until_wall] if own.candidates else []
+    look.candidates += candidates
+    look.gathering += own.gathering
+    look.moments += own.moments
+
+
+def _is_fresh_stop(row: OutboxRow) -> bool:
+    return row.severity == Severity.STOP and row.tries == 0
+
+
+def _look_at_athlete(
+    rows: Sequence[OutboxRow], last_sent: Mapping[Group, LastSent], wall: datetime, look: _Look, *, gather_now: bool
+) -> None:
+    """Find what may go next of one athlete on one channel: each recipient's in order, but none behind a refused one."""
+    ahead: list[OutboxRow] = []
+    for row in rows:
+        stuck = [one for one in ahead if not (one.recipient and row.recipient) or one.recipient == row.recipient]
+        if row.refused:
+            _when_due(row, wall, look)
+        elif stuck:
+            if _may_overtake(row, stuck, wall):
+                _when_due(row, wall, look)
+                ahead.append(row)
+        elif row.tries:
+            _when_due(row, wall, look)
+            ahead.append(row)
+        elif not _gathers(row, last_sent, look, gather_now=gather_now):
+            burst = row.kind == "alert" and (row.group in last_sent or row.reason == Why.GATHERING)
+            first, *mates = _together(row, rows) if burst else [row]
+            look.candidates.append((first, tuple(mates)))
+            ahead.append(row)
+
+
+def _when_due(row: OutboxRow, wall: datetime, look: _Look) -> None:
+    if is_due(row.next_try_wall, wall):
+        look.candidates.append((row, ()))
+    elif row.next_try_wall is not None:
+        look.moments.append(row.next_try_wall)
+
+
+def _gathers(row: OutboxRow, last_sent: Mapping[Group, LastSent], look: _Look, *, gather_now: bool) -> bool:
+    """Whether a row waits for the end of a burst; one that is graver than the burst does not."""
+    sent = last_sent.get(row.group) if row.kind == "alert" else None
+    if sent is None or gather_now or row.severity > sent.gravest:
+        return False
+    look.gathering.append(row)
+    look.moments.append(sent.at + GATHER)
+    return True
+
+
+def _together(row: OutboxRow, rows: Sequence[OutboxRow]) -> list[OutboxRow]:
+    """The row with all other alerts of the same athlete that nobody has read, the oldest first."""
+    return [one for one in rows if one is row or (one.group == row.group and one.kind == "alert" and one.untouched)]
+
+
+def _may_overtake(row: OutboxRow, stuck: Iterable[OutboxRow], wall: datetime) -> bool:
+    """A `stop` does not wait behind lesser messages that have failed a few times and are in their pause."""
+    return row.severity == Severity.STOP and all(
+        one.severity < Severity.STOP and one.tries >= TRIES_BEFORE_OVERTAKING and not is_due(one.next_try_wall, wall)
+        for one in stuck
+    )

@@ -7,13 +7,16 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from monitor import words
-from monitor.alerts.outbox_editor import DayTold, Item, finding_ids, from_text, worst
-from monitor.alerts.readers import advice, first_call, reader_of, usual_cautions
+from monitor.alerts.outbox_editor import DayTold, Item, finding_ids, from_text, reader_of, worst
 from monitor.news import Reader, StageBegins, StageHeld, Trouble
 from monitor.plain_text import TITLE_LENGTH, capital, clean, clean_sentence, in_passing, lines, shorten
 from monitor.roster import Contact, Roster
 from monitor.store.outbox import OutboxRow
+from rules import words as rule_words
+from rules.catalogue import cautions, gravest_class, what_now, what_then
 from rules.findings import Finding, Severity
+from rules.history import OF_RUNNING
+from rules.limits import default_limits
 
 MOST_LETTERS = 1500
 """Length of a text: longer ones are not read, and several services cut them."""
@@ -244,3 +247,47 @@ class _MessageText:
     def unsaid(self, sentences: Iterable[str]) -> list[str]:
         """The sentences that no line contains yet."""
         return [sentence for sentence in sentences if not any(sentence in line for line in self.lines)]
+
+
+# Which advice one reader gets: the athlete's or the coach's, of today or of a day that is over.
+
+MOST_SENTENCES = 4
+BY_PHONE = {"before_sport": "phone today"}
+
+
+def advice(findings: Sequence[Finding], reader: Reader, today: date) -> tuple[str, ...]:
+    """Whole sentences, each once, the gravest finding's first."""
+    running = [finding for finding in findings if finding.rule in OF_RUNNING]
+    apart = [
+        finding for finding in findings if finding not in running[1:]
+    ]  # several findings on running need only one piece of advice
+    said = [text for one in apart for text in _of_one(one, reader, today)]
+    return tuple(dict.fromkeys(clean_sentence(text) for text in said))[:MOST_SENTENCES]
+
+
+def _of_one(finding: Finding, reader: Reader, today: date) -> tuple[str, ...]:
+    if finding.rule == "gone_quiet" and finding.evidence.get("ever") is False:
+        return what_then("never_came", reader.role, coached=reader.coached)
+    if finding.date < today and (past := what_then(finding.rule, reader.role, coached=reader.coached)):
+        return past
+    about = gravest_class(finding.evidence)
+    return what_now(
+        finding.rule, finding.severity, finding.stage, default_limits(), reader.role,
+        about=about, coached=reader.coached,
+    ) or finding.advice  # fmt: skip
+
+
+def first_call(finding: Finding, reader: Reader) -> str:
+    """The beginning of a title where somebody must act at once; else empty."""
+    about = gravest_class(finding.evidence)
+    return f"{call_of(about, reader)}: " if about else ""
+
+
+def call_of(about: str, reader: Reader) -> str:
+    """What to do at once about a red flag of a class, in a few words."""
+    return rule_words.day.CLASS_ANSWERS[about] if reader.role == "athlete" else BY_PHONE.get(about, "phone now")
+
+
+def usual_cautions(severity: Severity, reader: Reader) -> tuple[str, ...]:
+    """The cautions below advice; for athletes only, since a coach knows them."""
+    return cautions(severity, coached=reader.coached) if reader.role == "athlete" else ()

@@ -1,4 +1,4 @@
-"""Queues messages for one reader, and changes or withdraws those that nobody has read yet."""
+"""Who is told; queues messages for one reader, and changes or withdraws those that nobody has read yet."""
 
 from __future__ import annotations
 
@@ -6,28 +6,79 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from functools import partial
+from functools import lru_cache, partial
 from typing import Literal
+from zoneinfo import ZoneInfo
 
 import duckdb
 
+from monitor import words
 from monitor.alerts.channels import shown
-from monitor.alerts.readers import audience_of, reader_of
-from monitor.alerts.send_order import quiet_until
+from monitor.clock import quiet_until
 from monitor.news import News, Reader
-from monitor.plain_text import clean_sentence
+from monitor.plain_text import clean, clean_sentence, isolated
 from monitor.reasons import Why
 from monitor.roster import Contact, Roster
 from monitor.store import encoding, outbox
 from monitor.store.outbox import Draft, OutboxRow
 from rules import words as rule_words
 from rules.catalogue import class_advice
-from rules.day import Reason, decide
+from rules.day import Audience, Reason, decide
 from rules.facts import History
 from rules.findings import Finding, Severity
 from rules.history import in_order
 from rules.judge import Judgement
 from rules.limits import Limits
+
+# Who reads a message, and about whom.
+
+NAME_LENGTH = 60
+
+
+def audience_of(reader: Reader) -> Audience:
+    """To whom `rules.day` speaks."""
+    return Audience(
+        reader.role, reader.coached, lambda moment: f"{moment:%a} {words.shared.clock(moment, reader.face)}"
+    )
+
+
+@lru_cache(maxsize=16384)
+def _first_name(name: str) -> str:
+    return clean(name).split(" ")[0]
+
+
+def reader_of(roster: Roster, athlete_id: str, contact: Contact) -> Reader:
+    """The reader of messages about an athlete; about the program itself when the id is empty."""
+    one = roster.athlete(athlete_id)
+    zone = zone_of(roster, athlete_id, contact.id)
+    if one is None:
+        return Reader(contact.role, athlete_id, athlete_id, athlete_id, zone, url=roster.url)
+    name = clean(one.athlete.name or one.id, NAME_LENGTH)
+    first = name.split(" ")[0]
+    same = [athlete for athlete in roster.athletes if _first_name(athlete.athlete.name or athlete.id) == first]
+    told = [roster.contact(contact_id) for contact_id in one.contacts]
+    coaches = [isolated(clean(each.name, NAME_LENGTH)) for each in told if each is not None and each.role == "coach"]
+    called = first if len(same) == 1 else name
+    return Reader(
+        contact.role,
+        one.id,
+        isolated(name),
+        isolated(called),
+        zone,
+        coaches[0] if coaches else "",
+        roster.units_for(one.id, contact.id),
+        roster.clock_for(one.id, contact.id),
+        roster.url,
+    )
+
+
+def zone_of(roster: Roster, athlete_id: str, contact_id: str) -> ZoneInfo:
+    """The athlete's clock; about the program itself that of the first athlete of whom the contact is told."""
+    one = roster.athlete(athlete_id)
+    told = [athlete for athlete in roster.athletes if contact_id in athlete.contacts]
+    first = one or next(iter(told), None)
+    return first.athlete.zone if first else ZoneInfo("UTC")
+
 
 # What one reader is told: alerts on sessions, mornings or days, each with its findings, worst first.
 

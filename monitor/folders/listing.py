@@ -12,7 +12,7 @@ from enum import Enum
 from pathlib import Path
 
 from monitor import words
-from monitor.folders.stability import CLOSED_SETTLE_SECONDS, Stamp, under_way
+from monitor.folders.stability import CLOSED_SETTLE_SECONDS, Stamp
 from monitor.reasons import is_about
 from monitor.values import ENDINGS, Listing, Refused, Seen, as_name, as_text
 
@@ -32,8 +32,8 @@ def settled(
     listing = look(root, endings)
     new = [seen for seen in listing.files if known.get(seen.relative) != seen.stamp]
     moment = wall()
-    waiting = [seen for seen in new if under_way(seen, moment)]
-    quiet = [seen for seen in new if not under_way(seen, moment)]
+    waiting = [seen for seen in new if seen.is_under_way(moment)]
+    quiet = [seen for seen in new if not seen.is_under_way(moment)]
     young = [seen for seen in quiet if _young(seen, moment)]
     if not young:
         return quiet, waiting, listing
@@ -43,7 +43,7 @@ def settled(
     for before in young:
         seen_now = again.get(before.relative)
         if seen_now is not None:
-            still = seen_now.stamp == before.stamp and not under_way(seen_now, moment)
+            still = seen_now.stamp == before.stamp and not seen_now.is_under_way(moment)
             (taken_up if still else waiting).append(seen_now)
     return sorted(taken_up, key=lambda seen: seen.relative), waiting, listing
 

@@ -12,8 +12,6 @@ CLOSED_SETTLE_SECONDS = 1.0
 """Quiet time for a file that its writer closed, or that was moved into place."""
 SETTLE_SECONDS = 5.0
 """Quiet time for a file of which only size and time are known."""
-PART_PATIENCE_SECONDS = 600.0
-"""A partial sibling untouched for so long is a download given up, and no reason to wait."""
 
 Stamp = tuple[int, int]
 
@@ -147,7 +145,7 @@ def _covered(relative: str, only: Set[str]) -> bool:
 
 
 def _observed(old: _Candidate | None, seen: Seen, now: float, wall: float | None, *, closed: bool) -> _Candidate:
-    fetched = under_way(seen, wall)
+    fetched = seen.is_under_way(wall)
     if old is None:
         settle_seconds = CLOSED_SETTLE_SECONDS if closed else SETTLE_SECONDS
         age = 0.0 if wall is None else max(wall - seen.mtime_ns / 1e9, 0.0)
@@ -155,10 +153,3 @@ def _observed(old: _Candidate | None, seen: Seen, now: float, wall: float | None
     changed = (old.seen.stamp, old.seen.inode) != (seen.stamp, seen.inode)
     settle_seconds = CLOSED_SETTLE_SECONDS if closed else SETTLE_SECONDS if changed else old.settle_seconds
     return _Candidate(seen, now if changed else old.quiet_since, now, settle_seconds, fetched)
-
-
-def under_way(seen: Seen, wall: float | None) -> bool:
-    """Whether a partial sibling says that this file is still being fetched."""
-    if seen.part_mtime_ns is None:
-        return False
-    return wall is None or wall - seen.part_mtime_ns / 1e9 < PART_PATIENCE_SECONDS

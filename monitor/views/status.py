@@ -14,7 +14,7 @@ import duckdb
 
 from monitor import words
 from monitor.alerts.message import message_of
-from monitor.alerts.readers import zone_of
+from monitor.alerts.outbox_editor import zone_of
 from monitor.home import Home
 from monitor.judging import View, view
 from monitor.plain_text import local

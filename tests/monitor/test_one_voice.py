@@ -12,8 +12,7 @@ from hypothesis import HealthCheck, given, settings
 
 from monitor import words
 from monitor.alerts.message import compose
-from monitor.alerts.outbox_editor import about_words, by_subject, day_of, item, news_item
-from monitor.alerts.readers import reader_of
+from monitor.alerts.outbox_editor import about_words, by_subject, day_of, item, news_item, reader_of
 from monitor.board.athlete_view import athlete_view, row
 from monitor.board.board_data import BoardContext, KnownAthlete
 from monitor.judging import View

@@ -29,8 +29,8 @@ PROGRAM = [sys.executable, "-c", "from monitor.cli.main import run; run()"]
 HURRIED = """
 import sys
 from datetime import timedelta
-from monitor.alerts import leases, send_order
-send_order.GATHER = leases.GATHER = timedelta(seconds=%s)
+from monitor.alerts import leases
+leases.GATHER = timedelta(seconds=%s)
 from monitor.cli.main import run
 run(sys.argv[1:])
 """

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 from monitor.alerts.responses import SendResult
-from monitor.alerts.send_order import quiet_until
+from monitor.clock import quiet_until
 from monitor.intake.reading import ReadJob, ReadResult, read_path
 from monitor.intake.workers import Workers
 from monitor.roster import Roster

@@ -23,10 +23,10 @@ from zoneinfo import ZoneInfo
 
 import duckdb
 
-from monitor.alerts import channels, leases, message, notices, readers, responses, send_order
+from monitor.alerts import channels, delivery, leases, message, notices, outbox_editor, responses
 from monitor.alerts.delivery import deliver
 from monitor.alerts.responses import SendResult, Trace
-from monitor.clock import FixedClock
+from monitor.clock import FixedClock, quiet_until
 from monitor.roster.types import Roster
 from monitor.store import decisions, outbox
 from monitor.telling import digest_row, urgency
@@ -249,7 +249,7 @@ def of_urls() -> Any:
             len(channels.recipients_of(url)),
             channels.timeout_of(url),
             [channels.with_urgency(url, severity)[-20:] for severity in Severity],
-            len(leases.secret_parts(url)),
+            len(delivery.secret_parts(url)),
             message.page_of(url, "abc"),
         ]
         for url in URLS
@@ -348,25 +348,25 @@ def of_hours() -> Any:
                 for month, day in ((3, 28), (10, 24), (10, 31), (4, 4))
                 for step in range(62)
             ]
-            untils = [send_order.quiet_until(moment, span, ZoneInfo(zone)) for moment in moments]
+            untils = [quiet_until(moment, span, ZoneInfo(zone)) for moment in moments]
             found[f"{zone} {number}"] = [
                 sum(one is not None for one in untils),
                 mark(untils),
             ]
     hours = [timedelta(hours=hour) for hour in (-1, 0, 0.5, 1, 1.5, 6, 11.9, 12, 24, 30)]
-    found["pauses"] = [send_order.pause(tries).total_seconds() for tries in range(13)]
-    found["awake"] = [[send_order.awake(before, NOON - since, NOON) for since in hours] for before in hours[1:4]] + [
-        send_order.awake(hours[3], None, NOON)
+    found["pauses"] = [delivery.pause(tries).total_seconds() for tries in range(13)]
+    found["awake"] = [[leases.awake(before, NOON - since, NOON) for since in hours] for before in hours[1:4]] + [
+        leases.awake(hours[3], None, NOON)
     ]
     found["next"] = [
-        mark(send_order.next_try(tries, NOON - since, awake, NOON))
+        mark(delivery.next_try(tries, NOON - since, awake, NOON))
         for tries in (1, 11, 12, 13)
         for since in hours
         for awake in hours
     ]
-    found["perhaps"] = [send_order.next_try_when_perhaps(times, NOON) for times in (1, 2, 3)]
+    found["perhaps"] = [delivery.next_try_when_perhaps(times, NOON) for times in (1, 2, 3)]
     found["due"] = [
-        send_order.is_due(moment, NOON)
+        leases.is_due(moment, NOON)
         for moment in (None, *(NOON + each for each in hours), NOON + timedelta(hours=6, seconds=1))
     ]
     return found
@@ -379,14 +379,14 @@ def of_mornings() -> Any:
         life = made(seed)
         judgement = judge(life.facts, life.now, limits, 72, life.judge_one)
         known = roster(contact("coach"), contact("runa", role="athlete"))
-        reader = readers.reader_of(known, "runa", known.contacts[seed % 2])
+        reader = outbox_editor.reader_of(known, "runa", known.contacts[seed % 2])
         row = digest_row(judgement, life.facts, judgement.findings[-3:], reader, life.now, limits)
-        advised = [readers.advice([one], reader, life.now.date()) for one in judgement.findings[:6]]
+        advised = [message.advice([one], reader, life.now.date()) for one in judgement.findings[:6]]
         found[str(seed)] = [
             row,
             urgency(row) if row else None,
             mark(advised),
-            readers.reader_of(known, "", known.contacts[0]).zone,
+            outbox_editor.reader_of(known, "", known.contacts[0]).zone,
         ]
     return found
 

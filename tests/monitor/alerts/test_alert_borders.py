@@ -8,18 +8,9 @@ from typing import Any
 import pytest
 
 from monitor.alerts import channels, notices
+from monitor.alerts.delivery import LEAST_AWAKE, LEAST_TRIES, next_try, next_try_when_perhaps
+from monitor.alerts.leases import GATHER, LONGEST_PAUSE, LONGEST_WISH, awake, is_due
 from monitor.alerts.responses import SendResult
-from monitor.alerts.send_order import (
-    GATHER,
-    LEAST_AWAKE,
-    LEAST_TRIES,
-    LONGEST_PAUSE,
-    LONGEST_WISH,
-    awake,
-    is_due,
-    next_try,
-    next_try_when_perhaps,
-)
 from monitor.store import outbox
 from rules.findings import Severity
 from tests.monitor.alerts.scene import NOON, Scene, finding

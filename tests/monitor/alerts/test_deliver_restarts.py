@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from monitor.alerts.channels import TIMEOUT_SECONDS
+from monitor.alerts.leases import LEASE_MARGIN
 from monitor.alerts.responses import SendResult
-from monitor.alerts.send_order import LEASE_MARGIN
 from monitor.errors import WorkFailed
 from monitor.store import outbox
 from monitor.store.journal import Journal

@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.alerts.send_order import choose, next_try, next_try_when_perhaps, pause
+from monitor.alerts.delivery import next_try, next_try_when_perhaps, pause
+from monitor.alerts.leases import choose
 from monitor.reasons import Why
 from monitor.store.decisions import ChannelPause
 from monitor.store.outbox import LastSent, OutboxRow

@@ -7,8 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.alerts.message import MOST_LETTERS, Message, compose
-from monitor.alerts.outbox_editor import DayTold, Item, ItemKind, from_text, item, to_text
-from monitor.alerts.readers import reader_of
+from monitor.alerts.outbox_editor import DayTold, Item, ItemKind, from_text, item, reader_of, to_text
 from monitor.news import Daily, DigestRow, FilesUnreadable, MorningDigest, News, PastRead, Reader, StageBegins, Trouble
 from monitor.plain_text import clean
 from monitor.roster import Page

@@ -9,9 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor import words
-from monitor.alerts.message import MOST_LETTERS, compose
+from monitor.alerts.message import MOST_LETTERS, advice, compose
 from monitor.alerts.outbox_editor import DayTold, Item, item
-from monitor.alerts.readers import advice
 from monitor.news import Reader
 from rules.catalogue import catalogue
 from rules.findings import Finding, Severity

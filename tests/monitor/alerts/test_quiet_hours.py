@@ -5,7 +5,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from monitor.alerts.send_order import quiet_until
+from monitor.clock import quiet_until
 
 OSLO = ZoneInfo("Europe/Oslo")
 NIGHT = (time(21, 30), time(6, 30))

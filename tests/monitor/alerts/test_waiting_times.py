@@ -6,7 +6,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from monitor.alerts.send_order import awake, is_due, next_try
+from monitor.alerts.delivery import next_try
+from monitor.alerts.leases import awake, is_due
 
 NOW = datetime(2026, 10, 9, 12, tzinfo=UTC)
 SECOND = timedelta(seconds=1)
