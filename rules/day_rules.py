@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from math import isfinite
 from statistics import median
 from typing import Any
 
@@ -159,8 +158,7 @@ def _weeks_before(
 
 
 def _run_minutes(session: Session, limits: Limits) -> float:
-    seconds = running_seconds(session) if has_running(session, limits) else 0.0
-    return seconds / 60 if isfinite(seconds) else 0.0
+    return running_seconds(session) / 60 if has_running(session, limits) else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -284,12 +282,15 @@ def no_strength(session: Session, allowed: Allowance, limits: Limits) -> Breach 
     del limits
     if allowed.strength != "none" or session.digest.sport not in {"strength", "yoga"}:
         return None
-    evidence = {"label": session.sport, "sub_label": session.sub_sport, "minutes": round(session.timer_s / 60, 1)}
+    known = known_duration(session)
+    lasted = round(session.timer_s / 60, 1) if known else None
+    told = minutes(session.timer_s) if known else words.findings.UNKNOWN_TIME
+    evidence = {"label": session.sport, "sub_label": session.sub_sport, "minutes": lasted}
     if session.digest.sport == "yoga":
-        text = words.findings.YOGA_OR_PILATES_IN_DAYS.format(timer_s=minutes(session.timer_s))
-        return Breach("no_strength", Severity.NOTE, text, round(session.timer_s / 60, 1), 0.0, "min", evidence)
-    text = words.findings.STRENGTH_WORK_IN_DAYS.format(timer_s=minutes(session.timer_s))
-    return Breach("no_strength", Severity.STOP, text, round(session.timer_s / 60, 1), 0.0, "min", evidence)
+        text = words.findings.YOGA_OR_PILATES_IN_DAYS.format(timer_s=told)
+        return Breach("no_strength", Severity.NOTE, text, lasted, 0.0, "min", evidence)
+    text = words.findings.STRENGTH_WORK_IN_DAYS.format(timer_s=told)
+    return Breach("no_strength", Severity.STOP, text, lasted, 0.0, "min", evidence)
 
 
 # `duration_cap`: the day's time of all sport but walking, and one run's time, against the cap of the stage.

@@ -97,8 +97,10 @@ MAY_HIDE_RUNNING = frozenset({WALKING, "other", "unknown"})
 
 
 def running_seconds(session: Session) -> float:
-    """Time of running: all of a run with its breaks, the running part of what is not one."""
+    """Time of running: all of a run with its breaks, the running part of what is not one; none where unknown."""
     if session.digest.sport == RUNNING:
+        if not known_duration(session):
+            return 0.0
         whole = max(session.timer_s - carried_seconds(session), 0.0)
         return min(whole, float(session.digest.notes.get("run_with_breaks_s", whole)))
     return session.digest.running_s if session.digest.sport in MAY_HIDE_RUNNING else 0.0

@@ -106,7 +106,7 @@ def mutants_of(path: Path) -> Iterator[Mutant]:
         yield from _of_limits(path, source)
         return
     offsets = _offsets(source)
-    for node in _without_decorators(ast.parse(source)):
+    for node in _minded(ast.parse(source)):
         if isinstance(node, ast.Compare):
             sides = [node.left, *node.comparators]
             for before, after in itertools.pairwise(sides):
@@ -122,16 +122,59 @@ def mutants_of(path: Path) -> Iterator[Mutant]:
             yield from _of_number(path, source, offsets, node)
 
 
-def _without_decorators(tree: ast.AST) -> Iterator[ast.AST]:
-    """All nodes but those of `@dataclass(frozen=True)` and its like, which change nothing that a test could see.
+def _minded(tree: ast.AST) -> Iterator[ast.AST]:
+    """All nodes but those whose change no test could or should see, each by a rule that needs no judgement.
 
-    Nor does `strict` of a zip: it asserts that two lengths agree, which they do by how they are made.
+    - decorators (`@dataclass(frozen=True)`, sizes of caches), and `strict` of a zip, which asserts what holds by how
+      the two are made;
+    - what is for another system: tests of `sys.platform` and `os.name`, and the branch that this one never takes;
+    - how long is waited: numbers given to `sleep`, `wait`, `wait_for`, `join`, `wait_random`, or as a `timeout`, since
+      no test measures time;
+    - how many letters of a stranger's text a message shows (`shown`, `quoted`);
+    - `x * sign` against `x / sign`, where a loop gives `sign` the values 1 and -1: it is the same number.
     """
-    left_out = {
-        id(part) for node in ast.walk(tree) for one in getattr(node, "decorator_list", ()) for part in ast.walk(one)
-    }
-    left_out |= {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.keyword) and node.arg == "strict"}
+    left_out = set()
+    for node in ast.walk(tree):
+        aside: list[ast.AST] = list(getattr(node, "decorator_list", ()))
+        if isinstance(node, ast.Call):
+            name = getattr(node.func, "attr", getattr(node.func, "id", ""))
+            aside += [one.value for one in node.keywords if one.arg in ("strict", "timeout")]
+            aside += [one for one in node.args if name in NOT_MINDED and isinstance(one, ast.Constant)]
+        elif isinstance(node, ast.If) and (taken := _on_this_system(node.test)) is not None:
+            aside += [node.test, *(node.orelse if taken else node.body)]
+        elif isinstance(node, ast.For) and {abs(one) for one in _values(node.iter)} == {1}:
+            aside += [
+                one
+                for one in ast.walk(node)
+                if isinstance(one, ast.BinOp)
+                and isinstance(one.op, ast.Mult | ast.Div)
+                and ast.unparse(one.right) == ast.unparse(node.target)
+            ]
+            left_out |= {id(one) for one in aside}  # but not what is multiplied
+            continue
+        left_out |= {id(part) for one in aside for part in ast.walk(one)}
     yield from (node for node in ast.walk(tree) if id(node) not in left_out)
+
+
+NOT_MINDED = frozenset({"sleep", "wait", "wait_for", "join", "wait_random", "shown", "quoted"})
+
+
+def _values(node: ast.expr) -> list[float]:
+    """The numbers of a tuple; none of anything else."""
+    try:
+        found = ast.literal_eval(node)
+    except ValueError:
+        return []
+    return [one for one in found if isinstance(one, int | float)] if isinstance(found, tuple) else []
+
+
+def _on_this_system(test: ast.expr) -> bool | None:
+    """Which branch is taken here, of a test that asks for the system alone; None of any other test."""
+    names = {node.id for node in ast.walk(test) if isinstance(node, ast.Name)}
+    asked = {ast.unparse(node) for node in ast.walk(test) if isinstance(node, ast.Attribute)}
+    if not names <= {"sys", "os"} or not asked or not asked <= {"sys.platform", "os.name"}:
+        return None
+    return bool(eval(ast.unparse(test), {"sys": sys, "os": os}))
 
 
 def _of_number(path: Path, source: str, offsets: list[int], node: ast.Constant) -> Iterator[Mutant]:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from math import isfinite
+
 import pytest
 
 from rules.findings import Severity
@@ -137,3 +140,25 @@ def test_runs_of_more_than_thirty_days_ago_do_not_count() -> None:
     runs = [session(16, minutes=30, km=10), session(40, minutes=30, km=5), session(47, minutes=40, km=8)]
     assert (47, "long_run_jump", "caution") in told(judged(runs, runner=long_plan))
     assert (46, "long_run_jump", "caution") not in told(judged([*runs[:2], session(46, km=8)], runner=long_plan))
+
+
+# What the file does not say.
+
+
+@pytest.mark.parametrize("minutes", [float("nan"), 0.0, float("inf")])
+@pytest.mark.parametrize("day", [0, 1, 9, 16, 40])
+@pytest.mark.parametrize("sport", ["strength", "yoga", "running", "walking", "cycling", "unknown", "mobility"])
+def test_a_session_of_unknown_length_is_judged_by_what_is_known_of_it(sport: str, day: int, minutes: float) -> None:
+    lost = replace(session(day, sport, 30, hour=18), timer_s=minutes * 60)
+    for found in judged(lost).findings:
+        assert "nan" not in found.summary
+        assert "inf" not in found.summary
+        assert found.observed is None or isfinite(found.observed)
+
+
+@pytest.mark.parametrize(("sport", "severity"), [("strength", Severity.STOP), ("yoga", Severity.NOTE)])
+def test_strength_of_unknown_length_is_as_grave_and_said_so(sport: str, severity: Severity) -> None:
+    lost = replace(session(5, sport, 30), timer_s=float("nan"))
+    [found] = only(judged(lost), "no_strength")
+    assert (found.severity, found.observed) == (severity, None)
+    assert found.summary.startswith("An unknown time of ")

@@ -214,6 +214,8 @@ def _rested(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Findi
 
 
 def _strength(finding: Finding, found: Mapping[str, Any], reader: Reader) -> FindingText | None:
+    if finding.observed is None:
+        return None  # the file does not say how long it took
     took = _whole(finding.observed)
     if finding.severity == Severity.NOTE:
         return FindingText(f"{took} min of yoga or pilates", "Fine in the days off as long as nothing is held hard.")

@@ -64,6 +64,7 @@ NO_RUNNING_IN_MOST = "no running in most weeks before the taper"
 NO_HEART_RATE_WAS_RECORDED = "no heart rate was recorded: taken to be under the ceiling"
 
 # Session rules.
+UNKNOWN_TIME = "An unknown time"
 STRENGTH_WORK_IN_DAYS = "{timer_s} of strength work in the days off, which have none"
 TO_WHERE_MIN_DAY = "{what} to {total}, where {cap} min a day are allowed (walking apart)"
 RUN_OF = "A run of {minutes}, where {cap} min a run are allowed"
