@@ -34,8 +34,7 @@ from rules.speed_work import bouts as cutting
 from rules.speed_work import bouts as easy
 from rules.speed_work import signals as hearing
 from tests.rules.people import LIMITS, at, athlete, checkin, on, plan, race, session, spans
-from tests.rules.test_speed_signals import ROWS, track
-from tests.rules.test_speed_work_borders import breach, of
+from tests.rules.speed_work.scene import ROWS, breach, of, track
 
 NAN = float("nan")
 
