@@ -174,7 +174,7 @@ class Level:
 
 def levels(values: Mapping[date, float], day0: date, normal: Baseline | None, limits: Limits) -> dict[date, Level]:
     """The level on each day after the race that has a value and enough of them."""
-    at = {day: level_on(values, day, day0, normal, limits) for day in sorted(values) if day > day0}
+    at = {day: level_on(values, day, day0, normal, limits) for day in sorted(values)}
     return {day: level for day, level in at.items() if level is not None}
 
 

@@ -213,7 +213,7 @@ def _mornings(known: DayContext) -> Iterator[Reason]:
 def _resting(known: DayContext) -> Iterator[Reason]:
     plan, values = known.plan, known.facts.resting
     limit = resting_limit(plan.resting, known.limits)
-    last = max((day for day in values if plan.day0 < day <= known.on), default=None)
+    last = max((day for day in values if day <= known.on), default=None)
     if last is None or last not in mornings_up(values, plan.day0, limit, known.limits) or not _fresh(last, known):
         return
     since = known.midnight(last)

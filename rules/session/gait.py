@@ -328,12 +328,12 @@ def _running(kind: Family, moves: Motion, limits: Limits) -> Flags:
             by_speed = slow > limits.gait.slowest_labelled_run_mps
         if not has_cadence:
             return np.asarray(by_speed)
-        steps = np.clip((spm - middle) / width, -3.0, 3.0)
+        steps = np.minimum((spm - middle) / width, 3.0)
         if not has_speed:
             labelled = kind in ("run", "walk")
             fewest = limits.gait.running_spm_alone if labelled else limits.gait.running_spm_alone_unlabelled
             return flagged(len(spm), stretches(spm >= fewest, bridge=5, least=limits.gait.least_running_by_cadence_s))
-        both = steps + np.clip((brisk - border) / spread, -3.0, 3.0) + bias > 0.0
+        both = steps + np.minimum((brisk - border) / spread, 3.0) + bias > 0.0
         both &= (spm >= limits.gait.fewest_running_spm) & (brisk >= limits.gait.slowest_running_mps)
         alone = ~np.isfinite(spm) & by_speed
         still_steps = ~np.isfinite(speed) & (spm >= limits.gait.running_spm_alone)

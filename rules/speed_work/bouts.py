@@ -125,7 +125,7 @@ def bouts_above(
     if not first:
         return []
     usual = float(np.median(np.repeat([b.effort_mps for b in first], [b.seconds for b in first])))
-    halfway = max((usual + easy) / 2, (level + easy) / 2)
+    halfway = (max(usual, level) + easy) / 2
     cut = [b for b in _cut(track, hard, halfway, easy, limits, sustained=sustained) if b.effort_mps >= level]
     return [b for b in (_whole(track, hard, b, limits) for b in cut) if b.seconds >= limits.speed_work.least_bout_s]
 

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -77,3 +81,10 @@ def test_the_plan_keeps_the_holds_that_act_on_it() -> None:
 @given(st.integers(0, 20), st.one_of(st.none(), st.integers(1, 12)))
 def test_releasing_what_was_held_restores_the_plan(day: int, days: int | None) -> None:
     assert spans(plan(holds=[hold(day, days, 8), release(day, 9)])) == MARATHON
+
+
+@pytest.mark.parametrize(("later_s", "undone"), [(-1, False), (0, False), (1, True)])
+def test_a_release_undoes_what_was_held_before_it_was_given(later_s: int, *, undone: bool) -> None:
+    held = hold(5, 4, 9)
+    given = replace(release(6), at=held.at + timedelta(seconds=later_s))
+    assert (spans(plan(holds=[held, given])) == MARATHON) is undone

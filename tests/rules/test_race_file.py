@@ -186,3 +186,14 @@ def test_it_takes_ten_runs_before_to_know(before: int, *, asked: bool) -> None:
 @pytest.mark.parametrize(("days_ago", "asked"), [(59, True), (61, False)])
 def test_what_is_long_past_is_not_asked_about(days_ago: int, *, asked: bool) -> None:
     assert raced(days_ago=days_ago) == asked
+
+
+@pytest.mark.parametrize(
+    ("apart", "said"), [(-61, "wrong."), (-60, "agree."), (60, "agree."), (61, "1 min 1 s standing.")]
+)
+def test_a_minute_of_moving_time_agrees_with_a_result(apart: int, said: str) -> None:
+    own = session(0, minutes=200, hour=10.4, km=42.2)
+    result = race(result_seconds=12000 + apart)
+    found = race_file([own], result, LIMITS)
+    assert found is not None
+    assert rule_words.report.race_words(found, result)[1].endswith(said)

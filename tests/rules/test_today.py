@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+import pytest
+
 from rules import words as rule_words
 from rules.facts import Athlete
 from rules.today import Today, today
@@ -264,3 +266,10 @@ def test_past_forty_the_later_day_is_taken_and_nothing_else_changes() -> None:
     assert (masters.allowed_min, masters.ceiling_bpm) == (young.allowed_min, young.ceiling_bpm)
     assert [each for each in masters.sentences if "forty" in each]
     assert not [each for each in young.sentences if "forty" in each]
+
+
+@pytest.mark.parametrize(("days", "said"), [(0, "today"), (1, "in 1 day;"), (2, "in 2 days;"), (3, "in 3 days;")])
+def test_how_far_away_a_race_is_is_said_in_days(days: int, said: str) -> None:
+    now = at(-days, 7)
+    told = today(judged(now=now), history(), now, LIMITS).sentences
+    assert f"The race is {said}" in told[0]

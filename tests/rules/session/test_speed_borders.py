@@ -8,6 +8,7 @@ import pytest
 from rules.limits import default_limits
 from rules.session import ground as heights
 from rules.session import ground as paces
+from rules.session.heart import HeartAnswer
 from rules.session.timeline import Floats, Stretch, Timeline, stretches, timeline
 
 LIMITS = default_limits()
@@ -277,3 +278,71 @@ def test_without_a_barometer_something_must_confirm_it(barometer: bool | None, *
     under, recorded, time = out_and_back(higher=0.0)
     said = heights._unconfirmed(under, recorded if places else {}, time, LIMITS, barometer=barometer)
     assert (said != "") == told
+
+
+def doubt_of(monkeypatch: pytest.MonkeyPatch, answer: HeartAnswer | None) -> str:
+    """What is said of an altitude that contradicts itself by 9 m, where a heart answers so to its climbs."""
+    under, recorded, time = out_and_back(higher=9.0)
+    speed = np.full(len(time.rows_s), 3.0)
+    monkeypatch.setattr(heights, "heart_answer", lambda *_: answer)
+    return heights.doubted(under, speed, speed, speed, recorded, time, LIMITS)
+
+
+@pytest.mark.parametrize(
+    ("answer", "said"),
+    [
+        (None, "the same places"),
+        (HeartAnswer(0.0, 0.05, 15.0, 0.5), "heart rate gives 0 %"),
+        (HeartAnswer(-0.4, 0.05, 15.0, 0.5), "heart rate gives 0 %"),
+        (HeartAnswer(0.1, 0.075, 15.0, 0.5), "heart rate gives 10 %"),  # 0.25 is two errors away
+        (HeartAnswer(0.1, 0.076, 15.0, 0.5), "the same places"),
+        (HeartAnswer(0.0, 0.05, 14.9, 0.5), "the same places"),  # too small a swing to be answered
+        (HeartAnswer(0.0, 0.05, 15.0, 0.49), "the same places"),  # too little of it known
+        (HeartAnswer(1.0, 0.05, 22.4, 0.5), "the same places"),
+        (HeartAnswer(1.0, 0.05, 22.5, 0.5), ""),  # a great swing that was answered speaks for the altitude
+        (HeartAnswer(0.5, 0.125, 22.5, 0.5), ""),
+        (HeartAnswer(0.5, 0.126, 22.5, 0.5), "the same places"),
+    ],
+)
+def test_a_heart_that_answers_climbs_or_does_not_speaks_first(
+    monkeypatch: pytest.MonkeyPatch, answer: HeartAnswer | None, said: str
+) -> None:
+    told = doubt_of(monkeypatch, answer)
+    assert told.startswith(said)
+    assert (told == "") == (said == "")
+
+
+@pytest.mark.parametrize(("seconds", "doubt"), [(60, False), (61, True)])
+def test_the_minute_that_nobody_could_run_has_sixty_one_rows(seconds: int, *, doubt: bool) -> None:
+    under, recorded, time = out_and_back(higher=0.0)
+    size = len(time.rows_s)
+    hard = rows((300, 0.0), (seconds, LIMITS.altitude.nobody_mps + 0.01), (size - 300 - seconds, 0.0))
+    said = heights._contradicted(under, hard, np.zeros(size), recorded, time, LIMITS)
+    assert (said != "") == doubt
+
+
+@pytest.mark.parametrize(("known", "doubt"), [(29, False), (30, True)])
+@pytest.mark.parametrize("which", ["effort", "speed"])
+def test_half_of_that_minute_must_be_known(known: int, which: str, *, doubt: bool) -> None:
+    under, recorded, time = out_and_back(higher=0.0)
+    size = len(time.rows_s)
+    few = rows((300, NAN), (known, 7.0 if which == "effort" else 3.0), (size - 300 - known, NAN))
+    effort, speed = (few, np.full(size, 3.0)) if which == "effort" else (np.full(size, 7.0), few)
+    assert (heights._contradicted(under, effort, speed, recorded, time, LIMITS) != "") == doubt
+
+
+@pytest.mark.parametrize(("row", "doubt"), [(300 - 31, False), (300 - 30, True), (300 + 30, True), (300 + 31, False)])
+def test_the_ground_of_the_same_minute_was_no_runners_either(row: int, *, doubt: bool) -> None:
+    """At one row effort is more than anyone's; over ground it was so too, but for one second that stood."""
+    under, recorded, time = out_and_back(higher=0.0)
+    size, most = len(time.rows_s), LIMITS.altitude.nobody_mps
+    effort = rows((270, 0.0), (61, most + 0.01), (size - 331, 0.0))
+    speed = np.full(size, most + 0.01)
+    speed[row] = 0.0
+    assert (heights._contradicted(under, effort, speed, recorded, time, LIMITS) != "") == doubt
+
+
+@pytest.mark.parametrize(("waiting", "told"), [(100, False), (120, True)])
+def test_a_place_is_passed_again_more_than_two_minutes_later(waiting: int, *, told: bool) -> None:
+    """Of 41 places the nearest to the turn is passed a little more than the wait later."""
+    assert (heights.apart_at_one_place(*_places(275, 9.0, waiting)) is not None) == told

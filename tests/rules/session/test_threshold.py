@@ -70,3 +70,23 @@ def test_a_pace_slower_than_a_race_shows_gives_way_to_the_race() -> None:
     before = threshold_of(slow, (), FAST.finish - timedelta(seconds=1), LIMITS)
     assert before is not None
     assert before.basis == "roster"
+
+
+@pytest.mark.parametrize(("late_s", "counts"), [(-1, True), (0, True), (1, False)])
+def test_a_run_counts_for_what_came_when_it_was_over(late_s: int, *, counts: bool) -> None:
+    [run] = runs(4.0)
+    known = choose(athlete(), [run] * 8, run.end - timedelta(seconds=late_s), LIMITS)
+    assert (known is not None) is counts
+
+
+@pytest.mark.parametrize(("usual", "confidence"), [(3.5, "low"), (2.9, "medium")])
+def test_the_middle_of_all_runs_is_the_usual_one(usual: float, confidence: str) -> None:
+    """Of eight the fifth: those below and above it say nothing."""
+    speeds = [2.0, 2.1, 2.2, 2.3, usual, 5.0, 5.0, 5.0]
+    whole = [
+        replace(one, digest=replace(one.digest, running_m=mps * 1800))
+        for one, mps in zip(runs(*[4.0] * 8), speeds, strict=True)
+    ]
+    known = choose(athlete(), whole, SLOW.finish, LIMITS)
+    assert known is not None
+    assert known.confidence == confidence

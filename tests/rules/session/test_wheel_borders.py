@@ -82,6 +82,13 @@ def test_where_steps_are_counted_what_is_faster_than_a_walk_and_without_them_is_
     assert bool(carried(between(60, speed), steps, kind)) == found
 
 
+@pytest.mark.parametrize(("stepped", "found"), [(5, True), (6, False)])
+def test_five_seconds_with_steps_do_not_end_what_wheels_carry(stepped: int, *, found: bool) -> None:
+    """8 m/s: too fast without steps, not with those of a run."""
+    steps = rows((300, 140), (20, 0), (stepped, 140), (20, 0), (300, 140))
+    assert bool(carried(rows((300, 3.0), (40 + stepped, 8.0), (300, 3.0)), steps, "run")) == found
+
+
 def test_a_piece_between_two_stops_is_carried_as_a_whole() -> None:
     """It set off and drew up at 5 m/s, which a runner might do."""
     ride = rows((300, 1.4), (5, 0.0), (30, 5.0), (60, 12.0), (30, 5.0), (5, 0.0), (300, 1.4))
@@ -210,6 +217,14 @@ def test_half_of_the_heart_must_be_known(known: float, *, found: bool) -> None:
 )
 def test_only_what_nobody_walks_asks_for_an_answer(kind: Family, speed: float, found: int) -> None:
     assert len(unanswered(kind=kind, speed=speed)) == found
+
+
+@pytest.mark.parametrize(("restless", "found"), [(89, True), (90, False)])
+def test_the_first_minute_of_a_heart_says_nothing(restless: int, *, found: bool) -> None:
+    """Of the last of two minutes half is calm: fewer than 31 of its seconds are not enough."""
+    heart = rows((360, 100), (3 + restless, 140), (120 - restless, 100), (365, NAN))
+    speed = rows((360, 1.4), (128, 4.0), (360, 0.0))
+    assert bool(gait._unanswered("walk", moves(speed, bpm=heart), LIMITS)) == found
 
 
 # A ride under an open label.
@@ -393,3 +408,9 @@ def test_a_run_beside_a_ride_is_even_level_slower_and_has_the_steps_of_a_run(
     changed: dict[str, float], *, found: bool
 ) -> None:
     assert bool(run_of(**changed)) == found  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("seconds", "found"), [(119, True), (130, False)])
+def test_it_lies_within_two_minutes_of_the_beginning_too(seconds: int, *, found: bool) -> None:
+    whole = rows((60, 0.0), (seconds, 7.5), (600, 3.2), (1200, 7.5))
+    assert bool(stretches(gait._run_beside_the_ride(moves(whole), LIMITS))) == found

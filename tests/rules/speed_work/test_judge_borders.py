@@ -44,7 +44,7 @@ def test_several_stretches_are_called_by_their_lengths(lengths: tuple[int, ...],
     assert called(*lengths) == name
 
 
-@pytest.mark.parametrize(("apart", "name"), [(19, "repeats"), (21, "fast running")])
+@pytest.mark.parametrize(("apart", "name"), [(19, "repeats"), (20, "repeats"), (21, "fast running")])
 def test_repeats_scatter_by_a_fifth_of_their_length_at_most(apart: int, name: str) -> None:
     assert called(100 - apart, 100 + apart) == name
 
@@ -407,3 +407,45 @@ def test_the_breach_says_how_many_how_long_and_how_much_faster() -> None:
     asked = breach(*several(60, 60, 60), severity=Severity.CAUTION)
     assert asked.summary.startswith("Looks like fast running: 3 min at ")
     assert asked.summary.endswith("; was it?")
+
+
+# The gravest of bouts, sustained efforts and climbs.
+
+
+def best_of(monkeypatch: pytest.MonkeyPatch, **works: tuple[float, Severity] | None) -> str | None:
+    """Which scale is told, of stretches of three minutes at so many m/s; easy is 2.7."""
+
+    def made(_track: Any, hard: Any, _policy: Any, _threshold: Any, scale: Scale, *_: Any) -> Work | None:
+        told = works.get(scale)
+        if told is None:
+            return None
+        start = {"bouts": 1000, "sustained": 2000, "climbs": 3000}[scale]
+        return Work(hard, [of(180, told[0], start=start)], levels_of(), told[1], [])
+
+    monkeypatch.setattr(judge, "_work", made)
+    found = judge._best(track(np.full(ROWS, 3.0), np.full(ROWS, 165.0)), "none", None, LIMITS, ())
+    return None if found is None else {1000: "bouts", 2000: "sustained", 3000: "climbs"}[found.found[0].start]
+
+
+STOP, ASKED = Severity.STOP, Severity.CAUTION
+
+
+@pytest.mark.parametrize(
+    ("works", "told"),
+    [
+        ({}, None),
+        ({"bouts": (4.0, ASKED)}, "bouts"),
+        ({"climbs": (4.0, ASKED)}, "climbs"),
+        ({"bouts": (4.0, STOP), "climbs": (4.5, STOP)}, "bouts"),  # climbs only where they are graver
+        ({"bouts": (4.0, ASKED), "climbs": (4.0, STOP)}, "climbs"),
+        ({"bouts": (4.0, ASKED), "sustained": (3.9, STOP)}, "sustained"),
+        ({"bouts": (4.0, STOP), "sustained": (4.1, STOP)}, "sustained"),  # more metres won
+        ({"bouts": (4.1, STOP), "sustained": (4.0, STOP)}, "bouts"),
+        ({"bouts": (4.0, ASKED), "sustained": (3.83, STOP)}, "bouts"),  # slower by more than four in a hundred
+        ({"bouts": (4.0, ASKED), "sustained": (3.85, STOP)}, "sustained"),
+    ],
+)
+def test_the_gravest_is_told_and_of_two_alike_the_one_that_won_more(
+    monkeypatch: pytest.MonkeyPatch, works: dict[str, tuple[float, Severity]], told: str | None
+) -> None:
+    assert best_of(monkeypatch, **works) == told
