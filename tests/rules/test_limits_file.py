@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from pydantic import TypeAdapter
 
-from rules.limits import SECTIONS, Limit, LimitsError, default_limits
+from rules.limits import SECTIONS, Limit, LimitsError, _told, default_limits
 
 ROOT = Path(__file__).parents[2]
 
@@ -117,3 +117,11 @@ def test_every_limit_is_read_by_code() -> None:
 
 def intake_text() -> str:
     return "".join(file.read_text("utf-8") for file in (ROOT / "monitor" / "intake").rglob("*.py"))
+
+
+@pytest.mark.parametrize(("letters", "told"), [(57, "57 letters"), (58, "58 letters"), (59, "…")])
+def test_sixty_letters_of_what_was_written_are_told(letters: int, told: str) -> None:
+    """Two of them are its quotes."""
+    text = "x" * letters
+    expected = f"'{text}'" if told != "…" else f"'{text}…"
+    assert _told(text) == expected

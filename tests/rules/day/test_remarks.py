@@ -74,6 +74,7 @@ def test_the_weeks_after_a_birth_are_counted_and_end() -> None:
     assert "25 weeks" in day(10, gave_birth=on(10) - timedelta(weeks=26) + timedelta(days=1)).remarks[0]
     assert day(10, gave_birth=on(10) - timedelta(weeks=26)).remarks == ()
     assert day(10, gave_birth=on(11)).remarks == ()
+    assert "0 weeks" in day(10, gave_birth=on(10)).remarks[0]
 
 
 def test_a_bone_that_hurts_asks_whether_there_is_enough_to_eat() -> None:

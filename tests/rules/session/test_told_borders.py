@@ -158,3 +158,8 @@ def test_a_bout_of_less_than_a_third_of_the_longest_is_a_surge_beside_the_set(sh
 def test_surges_that_make_a_fifth_of_the_time_belong_to_the_set() -> None:
     assert len(alike(bouts(120, 15, 15), LIMITS)) == 1
     assert len(alike(bouts(120, 16, 15), LIMITS)) == 3
+
+
+@pytest.mark.parametrize("speed", [3.0, 13.0])
+def test_positions_of_just_three_tenths_or_thirteen_agree(speed: float) -> None:
+    assert paces._agrees(np.full(100, speed), np.linspace(0.0, 1000.0, 101), LIMITS)

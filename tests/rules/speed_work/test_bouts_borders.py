@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any, cast
 
@@ -73,6 +74,34 @@ def test_bouts_have_the_seconds_that_were_run(gap: int, lengths: list[int]) -> N
                 assert (b.speed_mps, b.effort_mps, b.spm) == pytest.approx((4.2, 4.2, 165.0))
 
 
+def cut(*parts: tuple[int, float], unknown: str = "run") -> list[tuple[int, int]]:
+    """Spans over 3.5 m/s of so many seconds at each speed; in what is NaN it was run, or it stood."""
+    speed = np.concatenate([np.full(900, EASY), *(np.full(seconds, mps) for seconds, mps in parts)])
+    speed = np.concatenate((speed, np.full(ROWS - len(speed), EASY)))
+    whole = track(np.where(np.isnan(speed), 0.0, speed), np.full(ROWS, 165.0))
+    hard = np.concatenate((speed, np.full(whole.size - ROWS, NAN)))
+    if unknown == "stood":
+        whole = replace(whole, gait=replace(whole.gait, running=whole.gait.running & np.isfinite(hard)))
+    return [(b.start - 900, b.end - 900) for b in cutting._cut(whole, hard, 3.5, EASY, LIMITS, sustained=False)]
+
+
+def test_running_at_an_unknown_speed_ends_no_bout_and_makes_none_longer() -> None:
+    """The mean of seven seconds is known for one second more where three of them are."""
+    assert cut((60, 4.2), (40, NAN), (60, 4.2)) == [(0, 160)]
+    assert cut((60, 4.2), (40, NAN)) == [(0, 61)]
+
+
+@pytest.mark.parametrize(("seconds", "count"), [(9, 1), (10, 1), (11, 2)])
+def test_a_stand_of_more_than_eight_seconds_ends_a_bout(seconds: int, count: int) -> None:
+    """Of which the mean of seven seconds knows the first and the last."""
+    assert len(cut((60, 4.2), (seconds, NAN), (60, 4.2), unknown="stood")) == count
+
+
+@pytest.mark.parametrize(("seconds", "found"), [(6, 0), (7, 1)])
+def test_the_fastest_second_counts_as_one(seconds: int, found: int) -> None:
+    assert len(cut((100, NAN), (seconds, 9.0), (100, NAN), unknown="stood")) == found
+
+
 # Laps.
 
 
@@ -129,6 +158,7 @@ def test_repeats_are_three_laps_faster_than_those_beside_them(changed: dict[str,
         ([(100, 160), (200, 260)], [(100, 160)], False),
         ([(100, 160), (200, 260)], [(99, 161), (259, 300)], True),
         ([(100, 160)], [(100, 160), (200, 260)], True),
+        ([(100, 201)], [(100, 160), (200, 260), (300, 360)], True),  # two laps of three hold some of it
         ([(100, 160)], [(100, 160), (200, 260), (300, 360)], False),
         ([], [], False),
     ],
