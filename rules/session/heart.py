@@ -69,7 +69,8 @@ def clean_heart(
     if highest_bpm is not None:
         beyond |= recorded & _beyond_this_heart(bpm, highest_bpm, limits)
     rows = clock.on_rows(np.where(beyond, np.nan, bpm))
-    jumps = _jumps(rows, clock.rows_s, effort, limits) | _rises_by_itself(rows, effort, limits)
+    jumps = _jumps(rows, clock.rows_s, effort, limits)
+    jumps |= _rises_by_itself(np.where(jumps, np.nan, rows), effort, limits)  # the end of a dip is no climb
     flat = _flat(rows, effort, limits)
     locked = _locked(rows, spm, effort, limits)
     at = clock.row_of_samples()
@@ -140,17 +141,25 @@ def _jumps(rows: Floats, rows_s: Floats, effort: Floats, limits: Limits) -> Flag
     for edge in edges:
         bad[edge.start : edge.end + 1] = True
     end = int(np.flatnonzero(np.isfinite(rows))[-1])
-    back = False
+    back, dips = False, set()
     for first, second in pairwise([*edges, _Edge(end + 1, end + 1, up=False)]):
         if back and second.start > end:
             break  # what follows a dip is the heart again
         back = first.up != second.up and _is_spike(rows, effort, first, second, limits)
         if back:
             bad[first.start : second.end + 1] = True
-    falls = edges + _edges(rows, reach, limits.cleaning.false_start_bpm)
+            if not first.up and _as_before(rows, first, second, limits):
+                dips.add(first)
+    falls = {*edges, *_edges(rows, reach, limits.cleaning.false_start_bpm)} - dips
     for fall in falls:
         bad[_false_since(rows, effort, fall, edges, limits) : fall.end + 1] = True
     return bad & np.isfinite(rows)
+
+
+def _as_before(rows: Floats, first: _Edge, second: _Edge, limits: Limits) -> bool:
+    """Is the heart behind two edges where it was before them? Then what lay between was wrong, and not the start."""
+    before, after = rows[max(first.start - 30, 0) : first.start], rows[second.end : second.end + 30]
+    return abs(_rise(before, after, limits)) < limits.cleaning.stands_out_bpm
 
 
 def _false_since(rows: Floats, effort: Floats, fall: _Edge, edges: list[_Edge], limits: Limits) -> int:
@@ -181,6 +190,11 @@ def _rises_by_itself(rows: Floats, effort: Floats, limits: Limits) -> Flags:
     if len(rows) <= 2 * settled:
         return bad
     heart, work = rolling_median(rows, 15, least=5), rolling_mean(effort, 61, least=61)
+    whole = np.flatnonzero(np.isfinite(work))
+    if len(whole) == 0:
+        return bad
+    first, last = int(whole[0]), int(whole[-1])  # the first and the last whole minute tell of all their seconds
+    work[max(first - 30, 0) : first], work[last + 1 : last + 31] = work[first], work[last]
     small, gain = limits.cleaning.lock_small_bpm, limits.cleaning.hr_gain
     with np.errstate(invalid="ignore"):
         climb = heart[2 * settled :] - heart[settled:-settled] >= limits.cleaning.by_itself_bpm

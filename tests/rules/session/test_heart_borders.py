@@ -179,6 +179,15 @@ def test_a_spike_a_dip_and_a_false_start_are_masked_with_their_edges(values: Flo
     assert spans(hearts._jumps(values, np.arange(float(len(values))), unknown, LIMITS)) == masked
 
 
+@pytest.mark.parametrize(
+    ("after", "masked"), [(135, (0, 278)), (135.1, (172, 278)), (150, (172, 278)), (164.9, (172, 278)), (165, (0, 278))]
+)
+def test_a_dip_in_the_first_minutes_says_nothing_of_what_was_before(after: float, masked: Stretch) -> None:
+    """The heart is back where it was; elsewhere the fall may have been the end of a false start."""
+    values = rows((180, 150), (90, 100), (600, after))
+    assert spans(hearts._jumps(values, np.arange(float(len(values))), np.full(len(values), NAN), LIMITS)) == [masked]
+
+
 def spike(
     seconds: int, inside: float = 140, after: float = 120, *, harder: float = NAN, known: float = 1.0, end: bool = False
 ) -> bool:
@@ -304,9 +313,9 @@ def climb(
 
 
 def test_a_climb_by_itself_is_masked_from_where_it_stands_out_until_it_is_gone() -> None:
-    """Two beats in three seconds: 15 above after 22. The last half minute has no mean of a minute's effort."""
+    """Two beats in three seconds: 15 above after 22."""
     assert climb() == [(322, 600)]
-    assert climb(back=700) == [(322, 670)]
+    assert climb(back=700) == [(322, 700)]
 
 
 @pytest.mark.parametrize(("by", "over", "found"), [(39, 60, False), (40, 60, True), (40, 120, True), (40, 122, False)])
@@ -337,10 +346,24 @@ def test_only_even_effort_that_is_known_throughout_says_that_nothing_was_done(
     assert climb(effort=effort) == masked
 
 
-@pytest.mark.parametrize("seconds", [1, 239, 240, 241])
-def test_four_minutes_are_too_short_to_tell_a_climb_by_itself(seconds: int) -> None:
+@pytest.mark.parametrize(("seconds", "told"), [(1, False), (239, False), (240, False), (241, True)])
+def test_more_than_four_minutes_tell_a_climb_by_itself(seconds: int, *, told: bool) -> None:
     values = rows((121, 120), (seconds, 160))[:seconds]
-    assert not hearts._rises_by_itself(values, rows((seconds, 3.0)), LIMITS).any()
+    assert hearts._rises_by_itself(values, rows((seconds, 3.0)), LIMITS).any() == told
+
+
+@pytest.mark.parametrize("quiet", [140, 200, 600])
+def test_a_climb_is_told_as_well_beside_the_beginning_and_up_to_the_end(quiet: int) -> None:
+    values = np.concatenate((rows((quiet, 120)), ramp(60, 120, 175), rows((180, 175))))
+    masked = spans(hearts._rises_by_itself(values, np.full(len(values), 2.8), LIMITS))
+    assert masked == [(quiet + 15, len(values))]  # from where it is 15 above
+
+
+def test_an_effort_that_is_not_known_from_the_first_minute_on_tells_none() -> None:
+    values = np.concatenate((rows((140, 120)), ramp(60, 120, 175), rows((180, 175))))
+    effort = np.full(len(values), 2.8)
+    effort[20] = NAN
+    assert not hearts._rises_by_itself(values, effort, LIMITS).any()
 
 
 # Values that stand still.

@@ -11,7 +11,7 @@ from rules.limits import default_limits
 from rules.session.gait import Motion, carried, like_a_ride, on_wheels, steps_per_minute, too_long
 from rules.session.ground import ground
 from rules.session.heart import Heart, clean_heart
-from rules.session.timeline import Floats, longest_gap, timeline
+from rules.session.timeline import Floats, longest_gap, stretches, timeline
 from rules.session.track import Track, clean
 from rules.session_rules import heart_not_believed, heart_not_known, speed_not_believed, speed_not_known
 from tests.rules.people import session
@@ -33,6 +33,20 @@ def heart(raw: Floats, *, spm: Floats | None = None, speed: Floats | None = None
     steps = unknown if spm is None else np.concatenate((spm, beyond))
     effort = unknown if speed is None else np.concatenate((speed, beyond))
     return clean_heart(raw, clock, effort, steps, LIMITS)
+
+
+def test_a_dip_in_a_steady_run_masks_itself_and_nothing_behind_it() -> None:
+    """The end of the dip is no climb that even effort would contradict."""
+    raw = waver(1200, 150)
+    raw[400:420] = 100
+    found = heart(raw, speed=np.full(1200, 2.8))
+    assert stretches(found.masked) == [(392, 428)]
+
+
+def test_a_heart_that_leaps_for_good_in_a_steady_run_is_masked_up_to_the_last_second() -> None:
+    raw = np.concatenate((waver(600, 120), waver(300, 175)))
+    found = heart(raw, speed=np.full(900, 2.8))
+    assert stretches(found.masked) == [(592, 900)]
 
 
 # Heart rate: range, jump, spike, flat line, steps.
