@@ -14,8 +14,9 @@ from monitor.home import Home
 from monitor.reasons import Why
 from monitor.rebuilding import rebuild
 from monitor.store import findings, outbox
+from monitor.store import journal as journals
 from monitor.store.database import Store
-from monitor.store.journal import Journal
+from monitor.store.journal import Journal, _whole
 from rules.facts import Hold
 from tests.monitor.alerts.scene import NOON, Scene, finding
 
@@ -168,3 +169,61 @@ def test_what_was_sent_stands_in_the_outbox_of_a_new_store(tmp_path: Path) -> No
     assert after.reason == Why.SENT_EARLIER
     scene.queue(finding())
     assert scene.deliver().sent == 0
+
+
+@pytest.mark.parametrize(
+    ("value", "taken"),
+    [
+        (2**31 - 1, True), (-(2**31) + 1, True), (2**31, False), (-(2**31), False), (0, True), (True, False),
+        (1.0, False), ("1", False), (None, False),
+    ],
+)  # fmt: skip
+def test_a_number_of_the_journal_is_a_whole_one_that_the_store_can_keep(value: object, *, taken: bool) -> None:
+    if taken:
+        assert _whole(value) == value
+    else:
+        with pytest.raises(ValueError, match=r"^$"):
+            _whole(value)
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        (b"", b'{"a":1}\n'),
+        (b'{"b":1}\n', b'{"b":1}\n{"a":1}\n'),
+        (b'{"b":1', b'{"b":1\n{"a":1}\n'),
+    ],
+)
+def test_a_line_begins_anew_behind_one_that_was_torn(before: bytes, after: bytes, tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "fallow.journal")
+    if before:
+        journal.path.write_bytes(before)
+    journal.append({"a": 1})
+    assert journal.path.read_bytes() == after
+
+
+def test_the_name_of_a_new_journal_is_made_durable_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    synced: list[Path] = []
+    monkeypatch.setattr(journals, "_sync_folder", synced.append)
+    journal = Journal(tmp_path / "fallow.journal")
+    journal.append({"a": 1})
+    journal.append({"a": 2})
+    assert synced == [tmp_path]
+
+
+def test_what_was_taken_back_is_taken_back_in_a_new_store_too(tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "fallow.journal")
+    journal.mark("3f9a1c07be", "Ida", "seen", NOW)
+    journal.mark("3f9a1c07bf", "Ida", "seen", NOW)
+    journal.hold("runa", HOLD)
+    journal.undo("runa", ["3f9a1c07be"], "Ida", NOW, NOW)
+    journal.append({"kind": "of a later version", "at": NOW.isoformat()})
+    with Store(tmp_path / "x.duckdb").writing() as con:
+        assert journal.replay_into(con) == 4
+        assert con.execute("SELECT finding FROM mark").fetchall() == [("3f9a1c07bf",)]
+        assert con.execute("SELECT count(*) FROM hold").fetchall() == [(0,)]
+    assert journal.rows_sent() == set()
+    journal.append({"kind": "once", "row": "r1", "at": NOW.isoformat(), "once": "x"})
+    journal.append({"kind": "sent", "at": NOW.isoformat()})
+    journal.append({"kind": "sent", "row": "r2", "at": NOW.isoformat()})
+    assert journal.rows_sent() == {"r2"}

@@ -134,3 +134,26 @@ def test_text_of_any_kind_is_kept_as_it_is(con: duckdb.DuckDBPyConnection, tmp_p
     outbox.put_into_words(con, row_id, nasty, nasty)
     (row,) = outbox.unsent(con)
     assert (row.title, row.body, row.once) == (nasty, nasty, nasty)
+
+
+def test_a_message_to_several_addresses_becomes_a_row_for_each(con: duckdb.DuckDBPyConnection) -> None:
+    put(con)
+    [row] = outbox.every(con)
+    made = outbox.split(con, row, ["a@example.org", "b@example.org", "c@example.org"])
+    assert [(one.recipient, one.recipient_number) for one in made] == [
+        ("a@example.org", 1), ("b@example.org", 2), ("c@example.org", 3),
+    ]  # fmt: skip
+    stored = {one.id: one for one in outbox.every(con)}
+    assert [stored[one.id].recipient for one in made] == ["a@example.org", "b@example.org", "c@example.org"]
+    assert [stored[one.id].recipient_number for one in made] == [1, 2, 3]
+    assert made[0].id == row.id
+
+
+@pytest.mark.parametrize(("awake", "kept"), [({}, 0.0), ({"awake_s": 7.5}, 7.5)])
+def test_the_time_awake_over_all_tries_is_kept_with_the_claim(
+    con: duckdb.DuckDBPyConnection, awake: dict[str, float], kept: float
+) -> None:
+    row_id = put(con)
+    outbox.claim(con, row_id, "h:1", NOW, NOW + timedelta(seconds=15), **awake)
+    [row] = outbox.unsent(con)
+    assert row.awake_s == kept
