@@ -9,7 +9,7 @@ import pytest
 
 from rules.body.checkins import flag_spans
 from rules.facts import CheckIn, Hold, Morning, Night
-from rules.judgement.history import in_order
+from rules.history import in_order
 from tests.rules.people import LIMITS, at, history, on
 
 SAME_DAY: dict[str, list[Any]] = {

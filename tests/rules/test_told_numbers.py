@@ -28,7 +28,7 @@ from rules.session import heart as hearts
 from rules.session.digest import SteadyPart
 from rules.session.gait import Motion
 from rules.session.heart import HeartAnswer
-from rules.session.timeline import stretches, trailing_mean
+from rules.session.timeline import trailing_mean
 from rules.session.track import Sport
 from rules.speed_work import bouts as cutting
 from rules.speed_work import bouts as easy
@@ -259,10 +259,11 @@ def test_steps_and_speed_weigh_by_their_widths(spm: float, speed: float, found: 
     assert bool(walking.gait("game", moves, np.zeros(size, np.bool_), LIMITS).running.any()) == found
 
 
-def test_a_climb_by_itself_is_found_as_soon_as_five_minutes_hold_it() -> None:
-    values = np.concatenate((np.full(251, 120.0), np.linspace(122, 160, 20), np.full(69, 160.0)))
-    assert stretches(hearts._rises_by_itself(values, np.full(340, 3.0), LIMITS))
-    assert not hearts._rises_by_itself(values[:299], np.full(299, 3.0), LIMITS).any()
+@pytest.mark.parametrize(("size", "found"), [(274, False), (275, True), (340, True)])
+def test_a_climb_by_itself_is_found_as_soon_as_it_stands(size: int, *, found: bool) -> None:
+    """At 160 from second 270 on; the middle of the last seconds must be there."""
+    values = np.concatenate((np.full(251, 120.0), np.linspace(122, 160, 20), np.full(69, 160.0)))[:size]
+    assert hearts._rises_by_itself(values, np.full(size, 3.0), LIMITS).any() == found
 
 
 def test_a_mean_that_ends_here_is_of_all_rows_before_it() -> None:

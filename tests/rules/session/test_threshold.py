@@ -75,7 +75,7 @@ def test_a_pace_slower_than_a_race_shows_gives_way_to_the_race() -> None:
 @pytest.mark.parametrize(("late_s", "counts"), [(-1, True), (0, True), (1, False)])
 def test_a_run_counts_for_what_came_when_it_was_over(late_s: int, *, counts: bool) -> None:
     [run] = runs(4.0)
-    known = choose(athlete(), [run] * 8, run.end - timedelta(seconds=late_s), LIMITS)
+    known = threshold_of(athlete(), [run] * 8, run.end - timedelta(seconds=late_s), LIMITS)
     assert (known is not None) is counts
 
 
@@ -87,6 +87,6 @@ def test_the_middle_of_all_runs_is_the_usual_one(usual: float, confidence: str) 
         replace(one, digest=replace(one.digest, running_m=mps * 1800))
         for one, mps in zip(runs(*[4.0] * 8), speeds, strict=True)
     ]
-    known = choose(athlete(), whole, SLOW.finish, LIMITS)
+    known = threshold_of(athlete(), whole, SLOW.finish, LIMITS)
     assert known is not None
     assert known.confidence == confidence

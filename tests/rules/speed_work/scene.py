@@ -11,7 +11,7 @@ import numpy as np
 from rules.facts import Threshold
 from rules.findings import Quality, Says, Severity, Signal
 from rules.limits import default_limits
-from rules.session.clean import Track, clean
+from rules.session.track import Track, clean
 from rules.speed_work import judge
 from rules.speed_work.bouts import Bout, Levels, bout
 from rules.speed_work.judge import Work, kind_of

@@ -9,9 +9,8 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
-from rules.facts import Threshold
-from rules.session.clean import Track
-from rules.session.threshold import held_for
+from rules.facts import Threshold, held_for
+from rules.session.track import Track
 from rules.speed_work import bouts as cutting
 from rules.speed_work import bouts as easy
 from rules.speed_work.bouts import Levels, Scale

@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from rules.facts import held_for
 from rules.findings import Says
 from rules.session.heart import HeartAnswer
-from rules.session.threshold import held_for
 from rules.speed_work import bouts as cutting
 from rules.speed_work import signals as hearing
 from rules.speed_work.bouts import bout
