@@ -32,6 +32,7 @@ class ReadJob:
     relative: str
     options: IntakeOptions
     keep_track: bool = False  # hand the cleaned samples on as well: they are about to be judged
+    size: int = 0  # bytes, as somebody saw it
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,11 +157,14 @@ def _refuse_too_many_rows(facts: FileFacts, most_rows: int | None) -> None:
 
 
 def _digested(recording: Recording, *, keep_track: bool) -> Recording:
-    from monitor.intake.sessions import cleaned  # noqa: PLC0415 - only for recordings
     from rules.session.digest import digest_of  # noqa: PLC0415 - brought only where it is needed
+    from rules.session.track import clean  # noqa: PLC0415 - brought only where it is needed
 
-    limits = default_limits()
-    track = cleaned(recording, as_stored(recording.samples), limits)
+    limits, samples = default_limits(), as_stored(recording.samples)
+    track = clean(
+        recording.sport, recording.sub_sport, recording.elapsed_s, recording.pauses, samples, limits,
+        barometer=recording.barometer,
+    )  # fmt: skip
     made = digest_of(track, recording.sport, recording.sub_sport, recording.timer_s, limits)
     by = fingerprints.of_digests(limits)
     return replace(recording, digest=made, digest_by=by, track=track if keep_track else None)

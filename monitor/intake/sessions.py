@@ -22,7 +22,6 @@ from rules.session.deduplication import Truth, deduplicate, overlap, quality
 
 if TYPE_CHECKING:
     from rules.session.timeline import Samples
-    from rules.session.track import Track
 
 
 # The digest of a recording or a session, measured from its samples.
@@ -45,18 +44,13 @@ class DigestSource(Protocol):
     def barometer(self) -> bool | None: ...
 
 
-def cleaned(one: DigestSource, samples: Samples, limits: Limits) -> Track:
-    """The samples as they are believed; the same for the digest and, where the heart allows it, for the verdict."""
-    from rules.session.track import clean  # noqa: PLC0415 - brings much that nights and check-ins do without
-
-    return clean(one.sport, one.sub_sport, one.elapsed_s, one.pauses, samples, limits, barometer=one.barometer)
-
-
 def make_digest(one: DigestSource, samples: Samples, limits: Limits) -> Digest:
     """The digest of one recording or session; `samples` as the store keeps them."""
-    from rules.session.digest import digest_of  # noqa: PLC0415 - as above
+    from rules.session.digest import digest  # noqa: PLC0415 - brings much that nights and check-ins do without
 
-    return digest_of(cleaned(one, samples, limits), one.sport, one.sub_sport, one.timer_s, limits)
+    return digest(
+        one.sport, one.sub_sport, one.timer_s, one.elapsed_s, one.pauses, samples, limits, barometer=one.barometer
+    )
 
 
 # Stored recordings -> sessions: decide which recordings are one session, store what changed.

@@ -72,7 +72,7 @@ class FileBatch:
         }
         few = len(jobs) <= TRACKS_AT_ONCE
         asked = [
-            ReadJob(by_id[athlete_id].folder, seen.relative, by_id[athlete_id].options, few)
+            ReadJob(by_id[athlete_id].folder, seen.relative, by_id[athlete_id].options, few, seen.size)
             for athlete_id, seen in jobs.values()
         ]
         return cls(jobs, first & {athlete_id for athlete_id, _ in jobs.values()}, workers.reading(asked))

@@ -24,6 +24,8 @@ LOOK_SECONDS = 0.2
 SLOW_SECONDS = 2.0
 """A file that takes longer holds only itself: others go past it, in a process more if need be."""
 MORE_PROCESSES = 2
+AHEAD_FILES, AHEAD_BYTES = 64, 8 << 20
+"""What is begun while nobody takes results: as much as is read while a hundred files are stored, none of it long."""
 _Outcome = ReadResult | WorkFailed | None  # None: given up, nothing is known of the file
 
 
@@ -41,7 +43,7 @@ class FilesReading:
     def __init__(self, workers: Workers, jobs: Iterable[ReadJob]) -> None:
         self._workers, self._waiting = workers, iter(jobs)
         self._batch = _Batch()
-        self._under_way = 0
+        self._under_way = self._bytes = 0
         self._slow = 0
         self._submit()
 
@@ -61,6 +63,7 @@ class FilesReading:
             self._submit()
             return None
         self._under_way -= 1
+        self._bytes -= job.size
         self._slow = min(self._slow, self._under_way)
         self._workers.let_go(held_mb)
         if result is None:
@@ -78,9 +81,12 @@ class FilesReading:
 
     def _submit(self) -> None:
         most = 2 * self._workers.processes + min(self._slow, MORE_PROCESSES)
-        while self._under_way < most and (job := next(self._waiting, None)) is not None:
+        while self._under_way < (AHEAD_FILES if self._bytes < AHEAD_BYTES else most):
+            if (job := next(self._waiting, None)) is None:
+                return
             self._workers.submit(job, self._batch)
             self._under_way += 1
+            self._bytes += job.size
 
 
 class Workers:

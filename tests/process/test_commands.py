@@ -11,10 +11,12 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
+from tests.fitwriter import activity
 from tests.homes import LATER, fallow, make_home, put, run_on
 from tests.process.daemons import until
 from tests.targets import http_target
@@ -86,6 +88,19 @@ def test_reading_what_is_known_imports_neither_apprise_nor_a_decoder(home: Path)
     done = subprocess.run(
         [sys.executable, "-c", script], cwd=ROOT, env=_environment(), capture_output=True, encoding="utf-8", check=True
     )
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_a_process_that_decodes_knows_no_store_and_no_roster(tmp_path: Path) -> None:
+    (tmp_path / "run.fit").write_bytes(activity(datetime(2026, 10, 6, 7, tzinfo=UTC), samples={"hr_bpm": [100] * 99}))
+    script = (
+        "import pathlib, sys\nimport monitor.intake.worker_main\nfrom monitor.intake.reading import ReadJob, read_path\n"
+        "from monitor.values import IntakeOptions\n"
+        f"job = ReadJob(pathlib.Path({str(tmp_path)!r}), 'run.fit', IntakeOptions('Europe/Oslo'))\n"
+        "assert read_path(job).facts.recordings[0].digest\n"
+        "print([name for name in ('duckdb', 'pydantic', 'monitor.roster', 'tomlkit') if name in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", script], cwd=ROOT, capture_output=True, encoding="utf-8", check=True)
     assert done.stdout.splitlines()[-1] == "[]"
 
 

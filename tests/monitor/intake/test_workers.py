@@ -16,7 +16,7 @@ import pytest
 
 from monitor.errors import WorkFailed
 from monitor.intake import worker_process
-from monitor.intake.workers import ReadJob, WorkerLimits, Workers, read_path
+from monitor.intake.workers import AHEAD_BYTES, AHEAD_FILES, ReadJob, WorkerLimits, Workers, read_path
 from monitor.values import IntakeOptions
 from tests.fitwriter import FitWriter, activity, file_id
 from tests.waiting import PATIENCE_SECONDS, alive, until
@@ -168,8 +168,11 @@ def test_no_file_is_blamed_when_no_process_can_be_started(jobs: Callable[..., li
         list(workers.read_many(jobs("count", "count")))
 
 
-def test_only_a_few_files_are_taken_up_before_results_are_fetched(jobs: Callable[..., list[ReadJob]]) -> None:
-    asked = jobs(*["count"] * 20)
+@pytest.mark.parametrize(("files", "size", "most"), [(200, 9, AHEAD_FILES + 1), (9, AHEAD_BYTES, 3), (9, 2_000_000, 6)])
+def test_no_more_files_are_taken_up_before_results_are_fetched_than_memory_is_there_for(
+    jobs: Callable[..., list[ReadJob]], files: int, size: int, most: int
+) -> None:
+    asked = [replace(job, size=size) for job in jobs(*["count"] * files)]
     taken: list[str] = []
 
     def counted() -> Iterator[ReadJob]:
@@ -180,8 +183,8 @@ def test_only_a_few_files_are_taken_up_before_results_are_fetched(jobs: Callable
     with hostile() as workers:
         results = workers.read_many(counted())
         next(results)
-        assert len(taken) <= 3
-        assert sum(1 for _ in results) == 19
+        assert len(taken) == most
+        assert sum(1 for _ in results) == files - 1
 
 
 def test_reading_given_up_half_way_leaves_the_workers_fit_for_more(jobs: Callable[..., list[ReadJob]]) -> None:
