@@ -94,8 +94,8 @@ def test_reading_what_is_known_imports_neither_apprise_nor_a_decoder(home: Path)
 def test_a_process_that_decodes_knows_no_store_and_no_roster(tmp_path: Path) -> None:
     (tmp_path / "run.fit").write_bytes(activity(datetime(2026, 10, 6, 7, tzinfo=UTC), samples={"hr_bpm": [100] * 99}))
     script = (
-        "import pathlib, sys\nimport monitor.intake.worker_main\nfrom monitor.intake.reading import ReadJob, read_path\n"
-        "from monitor.values import IntakeOptions\n"
+        "import pathlib, sys\nimport monitor.intake.worker_main\n"
+        "from monitor.intake.reading import ReadJob, read_path\nfrom monitor.values import IntakeOptions\n"
         f"job = ReadJob(pathlib.Path({str(tmp_path)!r}), 'run.fit', IntakeOptions('Europe/Oslo'))\n"
         "assert read_path(job).facts.recordings[0].digest\n"
         "print([name for name in ('duckdb', 'pydantic', 'monitor.roster', 'tomlkit') if name in sys.modules])"
