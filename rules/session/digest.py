@@ -117,11 +117,11 @@ def climb(track: Track, limits: Limits) -> tuple[float | None, float | None]:
 def most_within(track: Track, metres: Floats, within_m: float, limits: Limits) -> tuple[float, float]:
     """The most metres up, and down, on any so many metres of ground. More easy ground beside it takes nothing away."""
     rows, altitude = turns(track, limits)
-    if len(rows) <= 1:
+    if len(rows) == 0:
         return 0.0, 0.0
     step = np.diff(_between_turns(track.ground.altitude_m, rows.astype(np.int64).tolist()), prepend=altitude[0])
     ground = np.cumsum(metres)
-    ends = np.minimum(np.searchsorted(ground, ground + within_m, side="right") - 1, track.size - 1)
+    ends = np.searchsorted(ground, ground + within_m, side="right") - 1
     most = []
     for sign in (1.0, -1.0):
         total = np.cumsum(np.maximum(sign * step, 0.0))

@@ -52,8 +52,7 @@ def _kind_of_effort(track: Track, hard: Floats, effort: Bout, limits: Limits) ->
     rows = np.flatnonzero(track.gait.running)
     if effort.slope >= limits.speed_work.climb_slope:
         return words.findings.HARD_CLIMB
-    share = effort.seconds / max(len(rows), 1)
-    if share >= limits.speed_work.time_trial_share:
+    if effort.seconds >= limits.speed_work.time_trial_share * len(rows):
         return words.findings.TIME_TRIAL
     parts = [float(np.nanmean(part)) if np.isfinite(part).any() else 0.0 for part in np.array_split(hard[rows], 4)]
     if all(later > earlier * limits.speed_work.progression for earlier, later in itertools.pairwise(parts)):

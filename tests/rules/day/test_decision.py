@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -11,7 +11,7 @@ from rules import words as rule_words
 from rules.day import ATHLETE, COACH, Decision, Reason, decide
 from rules.facts import Athlete
 from rules.history import in_order
-from tests.rules.people import LIMITS, at, athlete, checkin, history, judged, mornings, on, race, release, session
+from tests.rules.people import LIMITS, at, athlete, checkin, history, judged, mornings, on, plan, race, release, session
 
 
 def decided(day: int, *facts: Any, hour: float = 7, runner: Athlete | None = None) -> Decision:
@@ -167,3 +167,41 @@ def test_mornings_and_answers_end_together_in_one_sentence() -> None:
     morning = Reason("resting_hr", "sport", reasons[0].since, None, "morning", None, {"value": 55, "on": "2026-10-12"})
     (said,) = rule_words.day.ending_words([*reasons, morning])
     assert said.startswith("It ends with a check-in with the stairs managed unaided, and with a new resting heart rate")
+
+
+# Borders.
+
+
+@pytest.mark.parametrize(
+    ("minutes", "said"), [(0.9, "59 min easy"), (1.0, "59 of 60 min left, easy"), (1.5, "59 of 60 min left, easy")]
+)
+def test_what_is_left_is_told_of_the_whole_from_a_minute_on(minutes: float, said: str) -> None:
+    assert rule_words.day.answer(decided(10, session(10, "cycling", minutes, hour=6))).startswith(said)
+
+
+def test_two_stops_that_end_together_have_one_order() -> None:
+    one = decided(1, session(1, "strength", 30, hour=8), hour=12)
+    assert [each.numbers["rule"] for each in one.reasons if each.kind == "stop"] == ["rest_hours", "no_strength"]
+
+
+def test_the_morning_of_the_day_itself_counts() -> None:
+    up = mornings(resting={9: 60.0, 10: 60.0})
+    assert kinds(decided(10, up)) == ["resting_hr"]
+    assert kinds(decided(9, up)) == []
+
+
+@pytest.mark.parametrize(("seconds", "used"), [(-1, 0), (0, 30), (1, 30)])
+def test_what_began_with_the_finish_counts_to_the_day(seconds: int, used: float) -> None:
+    ride = session(0, "cycling", 30, start=race().finish.astimezone(UTC) + timedelta(seconds=seconds))
+    assert decided(0, ride, hour=18).used_min == used
+
+
+@pytest.mark.parametrize(("seconds", "found"), [(-1, []), (0, ["pain"])])
+def test_a_check_in_counts_from_the_finish_on(seconds: int, found: list[str]) -> None:
+    one = checkin(0, order=race().finish.timestamp() + seconds, pain=6)
+    assert [kind for kind in kinds(decided(0, one, hour=18)) if kind == "pain"] == found
+
+
+@pytest.mark.parametrize(("day", "shut"), [(7, 0), (8, 1), (9, 1)])
+def test_a_gate_is_on_record_from_the_first_day_that_it_keeps_waiting(day: int, shut: int) -> None:
+    assert len(plan(as_of_day=day, checkins=[checkin(7, pain=6)]).gates) == shut

@@ -344,6 +344,12 @@ def test_what_nobody_can_tell_yields_to_what_tells_more_of_each_minute(quality: 
     assert told(table, span(1, 0, 1200, quality=quality + 0.5)) == [[stands]]
 
 
+@pytest.mark.parametrize(("begins", "stands"), [(600, [[1]]), (601, [[2], [1]])])
+def test_it_yields_where_half_of_the_shorter_is_common(begins: int, stands: list[list[int]]) -> None:
+    table = span(2, 0, 1200, quality=99, judged="unknown", sport="generic")
+    assert told(table, span(1, begins, begins + 1200, quality=100)) == stands
+
+
 def test_a_file_with_more_to_say_stands_where_all_else_is_alike() -> None:
     for formats, stands in ((("fit", "tcx"), 1), (("gpx", "tcx"), 2), (("json", "gpx"), 2)):
         assert told(*(span(n, 0, 1000, format=one) for n, one in zip((1, 2), formats, strict=True))) == [[stands]]
@@ -358,6 +364,8 @@ def test_a_file_with_more_to_say_stands_where_all_else_is_alike() -> None:
         ((1200, 1500), -0.6666667),
         ((400, 400), 1.0),
         ((1200, 1200), 0.0),
+        ((999.5, 1000.5), 0.5),  # also of a second and less
+        ((999.75, 1000.25), 0.5),
     ],
 )
 def test_an_overlap_is_a_share_of_the_shorter_one(other: tuple[float, float], share: float) -> None:

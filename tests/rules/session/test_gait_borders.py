@@ -113,3 +113,22 @@ def test_steps_shorter_than_thirty_centimetres_say_that_the_speed_is_not_the_run
     """At 160 steps a minute: 0.80 m/s."""
     found = own_speed(np.full(300, 160.0), np.full(300, speed), LIMITS)
     assert np.isfinite(found).all() == kept
+
+
+@pytest.mark.parametrize(("gap", "seconds"), [(5, 65), (6, 0)])
+def test_steps_alone_may_be_fewer_for_five_seconds(gap: int, seconds: int) -> None:
+    spm = np.concatenate((np.full(30, 160.0), np.full(gap, 60.0), np.full(30, 160.0), np.full(200, 60.0)))
+    assert running("run", spm, np.full(len(spm), NAN)) == seconds
+
+
+@pytest.mark.parametrize(("gap", "spots"), [(5, 65), (6, 0)])
+def test_a_treadmill_may_seem_to_move_for_five_seconds(gap: int, spots: int) -> None:
+    speed = np.concatenate((np.full(30, 0.2), np.full(gap, 2.0), np.full(30, 0.2), np.full(200, 2.0)))
+    assert np.isnan(own_speed(np.full(len(speed), 160.0), speed, LIMITS)).sum() == spots
+
+
+@pytest.mark.parametrize(("kind", "seconds"), [("run", 600), ("walk", 310)])
+def test_what_is_not_known_of_a_labelled_run_was_run(kind: Family, seconds: int) -> None:
+    """Of a walk the middle speed of half a minute is known for ten seconds more."""
+    half = np.concatenate((np.full(300, 3.4), np.full(300, NAN)))
+    assert running(kind, np.full(600, NAN), half) == seconds

@@ -552,6 +552,36 @@ def test_beside_a_pause_of_more_than_ten_seconds_a_leap_says_nothing(silent: int
     assert unexplained(20, 0, silent=silent) == found
 
 
+def at_the_end(known: slice, *, inside: slice = slice(300, 500)) -> bool:
+    """A heart at 150 as the steps are from 300 to 500, known there, and at 100 where it is known beside it."""
+    values = np.full(800, NAN)
+    values[inside] = 150
+    values[480:500] = 150
+    values[known] = 100
+    return hearts._unexplained(values, rows((800, 150)), rows((800, 3.0)), (300, 500), 0.0, LIMITS)
+
+
+@pytest.mark.parametrize(
+    ("known", "found"),
+    [
+        (slice(505, 515), True),
+        (slice(504, 514), False),  # the first five seconds behind it are its own
+        (slice(550, 560), False),
+        (slice(505, 514), False),
+    ],
+)
+def test_ten_seconds_of_the_minute_behind_it_tell_a_leap_from_five_seconds_on(known: slice, *, found: bool) -> None:
+    assert at_the_end(known) == found
+
+
+@pytest.mark.parametrize(("edge", "missing", "begins"), [(112, 0, 0), (112, 1, 78)])
+def test_what_comes_within_half_a_minute_tells_a_false_start(edge: int, missing: int, begins: int) -> None:
+    """Known is one second alone, the last of the thirty after the fall or the one behind them."""
+    values = rows((80, 170), (100, NAN))
+    values[edge - 1 + missing] = 120
+    assert since(values, FALL) == begins
+
+
 def locked(
     seconds: int, *, off: float = 0.0, spm: float = 150.0, leap: float = 20, gap: int = 0, near: float = 1.0
 ) -> list[Stretch]:

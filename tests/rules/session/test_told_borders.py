@@ -65,6 +65,14 @@ def test_a_speed_is_only_the_way_over_the_time_where_nine_tenths_of_thirty_say_s
     assert paces._differenced(columns, clock, LIMITS) == found
 
 
+@pytest.mark.parametrize(("moving", "found"), [(29, False), (30, True)])
+def test_a_stand_says_nothing_of_where_a_speed_comes_from(moving: int, *, found: bool) -> None:
+    speed = np.concatenate((np.zeros(100), np.full(moving + 1, 3.0)))
+    columns = {"speed_mps": speed, "distance_m": np.concatenate((np.zeros(101), 3.0 * np.arange(1, moving + 1)))}
+    clock = cast("Any", SimpleNamespace(time_s=np.arange(moving + 101.0)))
+    assert paces._differenced(columns, clock, LIMITS) == found
+
+
 @pytest.mark.parametrize(("seconds", "told"), [(29, False), (30, True), (31, True)])
 def test_half_a_minute_of_altitude_has_a_slope(seconds: int, *, told: bool) -> None:
     altitude = np.full(120, np.nan)

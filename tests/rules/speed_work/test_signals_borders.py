@@ -266,3 +266,14 @@ def test_the_stretches_are_compared_with_the_running_beside_them_and_not_with_th
 
 def test_steps_of_a_few_seconds_are_not_known() -> None:
     assert steps(12, seconds=6) == ("none", "nothing")
+
+
+@pytest.mark.parametrize(("count", "stood"), [(1, False), (2, True), (3, True)])
+def test_a_stopped_timer_beside_most_of_several_stretches_hides_the_heart(count: int, *, stood: bool) -> None:
+    """Beside a single one there are minutes enough."""
+    whole, _, bouts = stretches_of((60,) * count)
+    for one in bouts:
+        whole.clock.rows_s[one.end + 10 :] += 60
+    said = hearing.heart_signal(whole, bouts, levels_of(), LIMITS)
+    assert said.quality == "none"
+    assert ("timer" in said.why) == stood
