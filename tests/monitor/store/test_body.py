@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 from itertools import permutations
 from pathlib import Path
+
+import duckdb
 
 from monitor.store import body
 from monitor.store.body import SourceFile
@@ -66,3 +68,61 @@ def test_of_two_checkins_without_a_time_the_one_written_later_is_last(tmp_path: 
         found = body.checkins(con, "a", DAY, DAY)
     assert [checkin.source for checkin in found] == ["early.checkin.json", "late.checkin.json"]
     assert found[0].order < found[1].order
+
+
+BED = datetime(2026, 10, 6, 21, 30, tzinfo=UTC)
+LATER = timedelta(hours=1)
+
+
+def stored(con: duckdb.DuckDBPyConnection, table: str) -> int:
+    [(count,)] = con.execute(f"SELECT count(*) FROM {table}").fetchall()
+    return int(count)
+
+
+def test_a_file_that_is_corrected_says_only_what_it_says_now(tmp_path: Path) -> None:
+    """Another bedtime, another pulse: neither is a second night nor a second morning of that date."""
+    with Store(tmp_path / "x.duckdb").writing() as con:
+        for number, moved in enumerate((0, 1)):
+            night = Night(DAY, BED + moved * LATER, BED + 8 * LATER, 412.0, "n.csv")
+            body.insert_nights(con, "a", SourceFile("n.csv", f"{number}", number), [night])
+            morning = Morning(DAY, 48.0 + moved, 60.0, "m.csv")
+            body.insert_mornings(con, "a", SourceFile("m.csv", f"{number}", number), [morning])
+        assert (stored(con, "night"), stored(con, "morning")) == (1, 1)
+        assert body.nights(con, "a", DAY, DAY) == [Night(DAY, BED + LATER, BED + 8 * LATER, 412.0, "n.csv")]
+
+
+def test_what_is_no_longer_told_of_its_days_goes_and_what_lies_beyond_them_stays(tmp_path: Path) -> None:
+    days = [DAY + timedelta(days=number) for number in range(4)]
+    with Store(tmp_path / "x.duckdb").writing() as con:
+        every = [Morning(day, 48.0, None, "m.csv") for day in days]
+        body.insert_mornings(con, "a", SourceFile("m.csv", "1", 1), every)
+        body.insert_mornings(con, "a", SourceFile("m.csv", "2", 2), [every[1], every[3]])
+        assert [one.date for one in body.mornings(con, "a", days[0], days[3])] == [days[0], days[1], days[3]]
+
+
+def test_of_files_that_say_alike_the_two_newest_are_kept(tmp_path: Path) -> None:
+    with Store(tmp_path / "x.duckdb").writing() as con:
+        for number in (2, 4, 1, 3):
+            told = [Night(DAY, None, None, 412.0, f"{number}.csv")], [Morning(DAY, 48.0, None, f"{number}.csv")]
+            body.insert_nights(con, "a", SourceFile(f"{number}.csv", f"{number}", number), told[0])
+            body.insert_mornings(con, "a", SourceFile(f"{number}.csv", f"{number}", number), told[1])
+        for table in ("night", "morning"):
+            kept = con.execute(f"SELECT source FROM {table} ORDER BY source").fetchall()
+            assert kept == [("3.csv",), ("4.csv",)]
+
+
+def test_a_file_written_again_with_the_same_in_it_is_as_new_as_it_is(tmp_path: Path) -> None:
+    """What an older file says otherwise does not stand against it."""
+    with Store(tmp_path / "x.duckdb").writing() as con:
+        for mtime_ns in (10, 30):
+            again = [Morning(DAY, 48.0, None, "m.csv")]
+            body.insert_mornings(con, "a", SourceFile("m.csv", f"{mtime_ns}", mtime_ns), again)
+        body.insert_mornings(con, "a", SourceFile("o.csv", "20", 20), [Morning(DAY, 52.0, None, "o.csv")])
+        assert [one.resting_hr for one in body.mornings(con, "a", DAY, DAY)] == [48.0]
+
+
+def test_a_hundred_and_more_facts_of_one_file_are_all_kept(tmp_path: Path) -> None:
+    days = [DAY + timedelta(days=number) for number in range(201)]
+    with Store(tmp_path / "x.duckdb").writing() as con:
+        body.insert_mornings(con, "a", SourceFile("m.csv", "1", 1), [Morning(day, 48.0, None, "m.csv") for day in days])
+        assert stored(con, "morning") == 201

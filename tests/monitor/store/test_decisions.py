@@ -141,3 +141,9 @@ def test_a_channel_rests_until_it_answers_again(con: duckdb.DuckDBPyConnection) 
     assert set(decisions.load(con)) == {("coach", 2)}
     decisions.end_all(con)
     assert decisions.load(con) == {}
+
+
+def test_a_file_brought_nothing_unless_it_is_said() -> None:
+    row = intake.LedgerRow("runa", "a.fit", "1", 1, 1, "read")
+    assert (row.sessions, row.nights, row.mornings, row.checkins, row.reason) == (0, 0, 0, 0, "")
+    assert (row.read_at, row.arrived_at, row.read_under, row.again_on) == (None, None, None, None)

@@ -61,3 +61,20 @@ def test_a_store_begun_before_laps_were_kept_opens_and_tells_of_none(tmp_path: P
             """ 'a.fit', 'v', '[]', '[]', '{"sport": "running"}')"""
         )
     assert settled(path, RUN) == [((), None), (RUN.lap_marks_s, False)]
+
+
+def test_samples_of_two_recordings_of_a_session_lie_on_one_clock(tmp_path: Path) -> None:
+    """The second begins where it does, and what both recorded is told once."""
+    again = replace(RUN, start=RUN.end - HOUR / 60, end=RUN.end + HOUR / 2, samples={"t_s": np.arange(1860.0)})
+    with Store(tmp_path / "x.duckdb").writing() as con:
+        told = [FileRecording(f"{part:064d}", "a.fit", 0, one, 1.0) for part, one in enumerate((RUN, again))]
+        recordings.insert(con, "runa", told)
+        numbers = [one.span.number for one in recordings.all_of(con, "runa")]
+        for order in (numbers, numbers[::-1]):
+            joined = recordings.samples_joined(con, order, START)["t_s"]
+            assert joined.tolist() == list(range(3600)) + list(range(3600, 5400))
+
+
+def test_time_is_each_recordings_own_from_where_the_earlier_ended() -> None:
+    told = [(3, START + 2 * HOUR, START + 3 * HOUR), (1, START, START + 4 * HOUR), (2, START + HOUR, START + 5 * HOUR)]
+    assert recordings.own_since(told) == {1: START, 2: START + 4 * HOUR, 3: START + 5 * HOUR}

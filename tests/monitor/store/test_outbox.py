@@ -1,3 +1,4 @@
+from dataclasses import fields, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -7,7 +8,7 @@ import pytest
 from monitor.reasons import Why
 from monitor.store import outbox
 from monitor.store.database import CONFIG, migrate
-from monitor.store.outbox import AfterTry, Draft
+from monitor.store.outbox import AfterTry, Draft, OutboxRow
 from rules.findings import Severity
 
 NOW = datetime(2026, 10, 9, 12, tzinfo=UTC)
@@ -157,3 +158,29 @@ def test_the_time_awake_over_all_tries_is_kept_with_the_claim(
     outbox.claim(con, row_id, "h:1", NOW, NOW + timedelta(seconds=15), **awake)
     [row] = outbox.unsent(con)
     assert row.awake_s == kept
+
+
+def test_a_new_row_has_neither_tries_nor_a_recipient_of_its_own(con: duckdb.DuckDBPyConnection) -> None:
+    row_id = put(con)
+    [row] = outbox.every(con)
+    assert (len(row_id), row.tries, row.perhaps, row.refused, row.journaled) == (12, 0, 0, False, False)
+    assert (row.awake_s, row.recipient, row.recipient_number, row.tried_wall) == (0.0, "", 0, None)
+    bare = replace(row, **{name: default_of(name) for name in ("awake_s", "perhaps", "refused", "recipient_number")})
+    assert bare == row
+
+
+def default_of(name: str) -> object:
+    return next(one.default for one in fields(OutboxRow) if one.name == name)
+
+
+def test_what_an_earlier_store_sent_stands_there_as_sent_once(con: duckdb.DuckDBPyConnection) -> None:
+    for _ in range(2):
+        outbox.restore(
+            con, "3f9a1c07be11", athlete="runa", contact="coach", channel=1, kind="alert", severity=Severity.STOP,
+            findings=["aa11111111"], rules=["no_running"], once="x", at=NOW,
+        )  # fmt: skip
+    [row] = outbox.every(con)
+    assert (row.state, row.tries, row.journaled, row.title) == ("sent", 1, True, "no_running")
+    assert (row.created_at, row.sent_at, row.sent_wall, row.once) == (NOW, NOW, NOW, "x")
+    assert outbox.unsent(con) == []
+    assert outbox.owed_to_journal(con) == []
