@@ -18,6 +18,7 @@ from rules.limits import Limits
 DIGEST = "rules.session.digest"
 ONE_TRUTH = "rules.session.deduplication"
 VERDICT = "rules.session_rules"
+TRACES = "rules.session.traces"
 JUDGEMENT = "rules.judge"
 DECLARED = "rules.limits_schema"
 """Modules that only say what limits there are; a new one changes no result."""

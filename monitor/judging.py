@@ -15,13 +15,17 @@ from monitor import fingerprints
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import body, decisions, encoding, findings, intake, recordings
 from monitor.values import Difference, Recording, difference
-from rules.facts import History, SampleContext, Session
+from rules.facts import Athlete, Ceiling, History, SampleContext, Session
 from rules.findings import Breach, Finding
 from rules.judge import Judgement, judge
 from rules.limits import Limits
+from rules.plan import Plan
+from rules.plan.build import ruling_at
+from rules.plan.stages import believable_bpm
 
 if TYPE_CHECKING:
     from rules.session.timeline import Samples
+    from rules.session.traces import Span, Traces
     from rules.session.track import Track
 
 
@@ -89,7 +93,8 @@ def watched_since(con: duckdb.DuckDBPyConnection, athlete: str) -> datetime | No
 
 def rules_version() -> str:
     """Names the rules: other code or other words of findings ask for judging the stored history again."""
-    return f"{fingerprints.code_of(fingerprints.JUDGEMENT, fingerprints.VERDICT)}-{fingerprints.words_of_rules()}"
+    made_by = (fingerprints.JUDGEMENT, fingerprints.VERDICT, fingerprints.TRACES)
+    return f"{fingerprints.code_of(*made_by)}-{fingerprints.words_of_rules()}"
 
 
 Tracks = Mapping[str, Recording]
@@ -138,13 +143,16 @@ def view(
     day = touched or athlete.athlete.local_date(now)
     since = judged_from(athlete, day, limits)
     facts, ahead = history_and_ahead(con, athlete, since or athlete.athlete.local_date(now), now, limits)
-    judge_one = by_samples(con, athlete.id, limits, keep=keep, tracks=tracks)
+    cleaned: dict[str, Track] = {}
+    judge_one = by_samples(con, athlete.id, limits, keep=keep, tracks=tracks, cleaned=cleaned)
     if measured is not None:
         first, last = window(athlete, since or athlete.athlete.local_date(now), now, limits)
         inside = tuple(session for session in measured.sessions if first <= session.start <= min(last, now))
         facts = replace(facts, sessions=inside)
         judge_one = by_samples(con, athlete.id, limits, keep=False, samples=measured.samples)
     judged = judge(facts, now, limits, roster.alerts.silent_after_hours, judge_one)
+    if keep and cleaned:
+        _keep_traces(con, athlete, facts, judged, cleaned, limits)
     return View(athlete, facts, judged, since, ahead)
 
 
@@ -156,8 +164,12 @@ def by_samples(
     keep: bool,
     samples: Callable[[str], Samples] | None = None,
     tracks: Tracks = NO_TRACKS,
+    cleaned: dict[str, Track] | None = None,
 ) -> JudgeOne:
-    """Verdict on one session by its samples, remembered for the very same session, context and limits."""
+    """Verdict on one session by its samples, remembered for the very same session, context and limits.
+
+    Samples that had to be cleaned for it are put into `cleaned` by the key of their session, `MOST_TRACKS` at most.
+    """
     remembered = findings.verdicts(con, athlete_id)
 
     def judge_one(session: Session, context: SampleContext) -> tuple[Breach, ...]:
@@ -169,18 +181,20 @@ def by_samples(
             beside,
             limits.fingerprint,
         )
-        text = "\x1f".join((fingerprints.code_of(fingerprints.VERDICT), *made_from))
+        text = "\x1f".join((fingerprints.code_of(fingerprints.VERDICT, fingerprints.TRACES), *made_from))
         name = hashlib.sha256(text.encode()).hexdigest()[:24]
         known = remembered.get((session.key, name))
         if known is not None:
             return findings.breaches_of(known)
-        from rules.session_rules import judge_samples, judge_track  # noqa: PLC0415 - most commands do without
+        from rules import session_rules  # noqa: PLC0415 - most commands do without
 
-        if (track := _cleaned(session, context, tracks)) is not None:
-            breaches = judge_track(session, track, context, limits)
-        else:
+        track = _cleaned(session, context, tracks)
+        if track is None:
             recorded = samples(session.key) if samples else recordings.samples_of(con, athlete_id, session.key)
-            breaches = judge_samples(session, recorded, context, limits)
+            track = session_rules.cleaned(session, recorded, limits, context.highest_bpm)
+        breaches = session_rules.judge_track(session, track, context, limits)
+        if cleaned is not None and len(cleaned) < MOST_TRACKS:
+            cleaned[session.key] = track
         if keep:
             findings.keep_verdict(con, athlete_id, session.key, name, breaches)
         return breaches
@@ -196,6 +210,75 @@ def _cleaned(session: Session, context: SampleContext, tracks: Tracks) -> Track 
     cleaned = (read.sport, read.sub_sport, read.elapsed_s, read.pauses, read.barometer)
     wanted = (session.sport, session.sub_sport, session.elapsed_s, session.pauses, session.barometer)
     return read.track if cleaned == wanted else None
+
+
+# What the pictures of a session with findings are drawn from, kept while its cleaned samples are at hand.
+
+MOST_TRACKS = 40
+"""Cleaned sessions in memory at once, about a MB each; of more in one judgement, the board cleans the rest again."""
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """What the lines of a session are made from beside its samples."""
+
+    session: Session
+    spans: tuple[Span, ...]
+    ceiling: Ceiling | None
+    highest_bpm: float | None  # what the heart of the athlete can be believed to do
+
+    def made_from(self, limits: Limits) -> str:
+        """Names all that they are made from: lines kept under another name are of something else."""
+        from rules.session.traces import is_afoot  # noqa: PLC0415 - most commands do without
+
+        one, bpm = self.session, self.ceiling.bpm if self.ceiling else None
+        cleaned = (one.version, one.sport, one.sub_sport, one.elapsed_s, one.pauses, one.barometer)
+        made = (fingerprints.code_of(fingerprints.TRACES), limits.fingerprint, cleaned, is_afoot(one))
+        text = repr((*made, self.spans, bpm, self.highest_bpm))
+        return hashlib.sha256(text.encode()).hexdigest()[:24]
+
+    def of_track(self, track: Track) -> Traces:
+        from rules.session.traces import traces  # noqa: PLC0415 - most commands do without
+
+        return traces(track, self.session, self.spans, self.ceiling.bpm if self.ceiling else None)
+
+    def of_samples(self, recorded: Samples, limits: Limits) -> Traces:
+        from rules.session_rules import cleaned  # noqa: PLC0415 - most commands do without
+
+        return self.of_track(cleaned(self.session, recorded, limits, self.highest_bpm))
+
+
+def drawing(athlete: Athlete, plan: Plan | None, session: Session, found: Iterable[Finding], limits: Limits) -> Drawing:
+    """A session with the findings on it, under the ceiling that its day had by a plan."""
+    from rules.session.traces import spans_of  # noqa: PLC0415 - most commands do without
+
+    inside = plan is not None and session.start >= plan.begins
+    ceiling = plan.allowance_on(athlete.local_date(session.start)).ceiling if plan is not None and inside else None
+    year = plan.race.finish.year if plan is not None else session.start.year
+    return Drawing(session, spans_of(found), ceiling, believable_bpm(athlete, year, limits))
+
+
+def _keep_traces(
+    con: duckdb.DuckDBPyConnection,
+    athlete: RosterAthlete,
+    facts: History,
+    judged: Judgement,
+    cleaned: Mapping[str, Track],
+    limits: Limits,
+) -> None:
+    from rules.session.traces import packed  # noqa: PLC0415 - most commands do without
+
+    found: dict[str, list[Finding]] = {}
+    for each in judged.findings:
+        if each.subject_kind == "session" and each.subject in cleaned:
+            found.setdefault(each.subject, []).append(each)
+    drawn = [
+        drawing(athlete.athlete, ruling_at(judged.plans, session.start), session, found[session.key], limits)
+        for session in facts.sessions
+        if session.key in found
+    ]
+    lines = [(one.session.key, one.made_from(limits), packed(one.of_track(cleaned[one.session.key]))) for one in drawn]
+    findings.keep_traces(con, athlete.id, lines)
 
 
 def due_at(made: View, standing: Iterable[Finding], now: datetime, limits: Limits) -> datetime | None:

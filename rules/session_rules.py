@@ -202,13 +202,17 @@ def _whole(track: Track, session: Session) -> float:
     return max(track.clock.seconds, session.timer_s if np.isfinite(session.timer_s) else 0.0, 1.0)
 
 
-def judge_samples(session: Session, samples: Samples, context: SampleContext, limits: Limits) -> tuple[Breach, ...]:
-    """One breach at most of each rule that needs the samples; `not_judged` names those that could not be told."""
-    track = clean(
-        session.sport, session.sub_sport, session.elapsed_s, session.pauses, samples, limits, context.highest_bpm,
+def cleaned(session: Session, samples: Samples, limits: Limits, highest_bpm: float | None) -> Track:
+    """The samples of a session as its verdict and its pictures see them."""
+    return clean(
+        session.sport, session.sub_sport, session.elapsed_s, session.pauses, samples, limits, highest_bpm,
         barometer=session.barometer,
     )  # fmt: skip
-    return judge_track(session, track, context, limits)
+
+
+def judge_samples(session: Session, samples: Samples, context: SampleContext, limits: Limits) -> tuple[Breach, ...]:
+    """One breach at most of each rule that needs the samples; `not_judged` names those that could not be told."""
+    return judge_track(session, cleaned(session, samples, limits, context.highest_bpm), context, limits)
 
 
 def judge_track(session: Session, track: Track, context: SampleContext, limits: Limits) -> tuple[Breach, ...]:

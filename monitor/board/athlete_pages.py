@@ -221,10 +221,10 @@ class AthletePages:
             for batch in [*batches, []]:
                 give()
                 asked = [_asked(entry.known, self._context.limits) for entry in batch]
-                samples = iter(self._view_cache.samples([one for of_athlete in asked for one in of_athlete]))
+                recorded = iter(self._view_cache.recorded([one for of_athlete in asked for one in of_athlete]))
                 before, begun = begun, []
                 for entry, of_athlete in zip(batch, asked, strict=True):
-                    given = [(one, next(samples)) for one in of_athlete]
+                    given = [(one, next(recorded)) for one in of_athlete]
                     begun.append((entry.row.id, drawers.draw(drawn_page, entry, given, stamps[entry.row.id])))
                 for id_, page in before:
                     give()
@@ -293,8 +293,8 @@ def _text(context: PageContext, view: AthleteView, entry: AthleteEntry, made_fro
 
 
 def drawn_page(
-    context: PageContext, entry: AthleteEntry, asked: Sequence[tuple[Asked, Samples]], made_from: str
+    context: PageContext, entry: AthleteEntry, asked: Sequence[tuple[Asked, Samples | bytes]], made_from: str
 ) -> str:
     """The page of one athlete, its sessions by their samples: what another process needs to draw it."""
-    views = {one.session.key: one.view(samples, context.limits) for one, samples in asked}
+    views = {one.session.key: one.view(recorded, context.limits) for one, recorded in asked}
     return _text(context, _view(context, entry, views), entry, made_from)

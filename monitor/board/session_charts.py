@@ -1,91 +1,36 @@
-"""The pictures of one session; each slice of time keeps its least and its greatest value."""
+"""The pictures of one session, by its lines."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from math import isnan
 
 import numpy as np
-import numpy.typing as npt
 
 from monitor import words
 from monitor.board.days import GUTTER
 from monitor.board.svg_chart import LETTERS, Chart, Figure, Key, Label, Read, Scale, beside, rounded
 from monitor.plain_text import minute_second, spoken
 from rules.numbers import duration
-from rules.session.timeline import stretches
-from rules.session.track import Track
-
-# Fewer points, no peak lost: the least and the greatest of each slice of time, in the order in which they came.
-
-Floats = npt.NDArray[np.float64]
-SLICES = 240
-"""So many slices give at most twice as many points."""
-LONGEST_STEP = 30.0
-"""Seconds between two known values that a line still bridges."""
-
-
-def thinned(time_s: Floats, values: Floats, slices: int = SLICES) -> list[Floats]:
-    """Pieces with a row (second, value) a point, broken where values are missing; at most two points a slice."""
-    known = np.isfinite(values) & np.isfinite(time_s)
-    time, value = time_s[known], values[known]
-    if len(time) == 0:
-        return []
-    kept = _extremes(time, value, slices)
-    gaps = np.concatenate(([0], np.cumsum(np.diff(time) > LONGEST_STEP)))
-    breaks = np.flatnonzero(np.diff(gaps[kept]) > 0) + 1
-    return np.split(np.column_stack((time[kept], value[kept])), breaks)
-
-
-def _extremes(time: Floats, value: Floats, slices: int) -> npt.NDArray[np.int64]:
-    """Indices of the first least and the first greatest value of each slice, and of the very first and last."""
-    if len(time) <= 2 * slices:
-        return np.arange(len(time))
-    width = max((time[-1] - time[0]) / slices, 1e-9)
-    slice_of = np.minimum(((time - time[0]) / width).astype(np.int64), slices - 1)
-    begins = np.flatnonzero(np.diff(slice_of, prepend=-1))
-    which = np.repeat(np.arange(len(begins)), np.diff(begins, append=len(time)))
-    ends = [_firsts(value == found.reduceat(value, begins)[which], which) for found in (np.minimum, np.maximum)]
-    return np.unique(np.concatenate((*ends, [0, len(time) - 1])))
-
-
-def _firsts(flags: npt.NDArray[np.bool_], which: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
-    """The first index of each slice at which the flag is set."""
-    at = np.flatnonzero(flags)
-    return at[np.diff(which[at], prepend=-1) > 0]
-
+from rules.session.timeline import Floats
+from rules.session.traces import STILL_MPS, Pieces, Span, Traces
 
 TOP, BOTTOM, LANE = 12, 130, 20
 PACES = (900, 720, 600, 480, 420, 360, 330, 300, 270, 240, 210, 180, 150)
 """Seconds a kilometre that may stand beside a picture."""
-STILL_MPS = 0.3
-WORTH_FACTOR = 1.05
-WORTH_SECONDS = 60
-"""How much more climbing must be worth than its speed, and for how long, to be drawn beside it."""
 PLAIN_METRES = 40
 """Ground that rises and falls less is not drawn."""
-READ_SLICES = 60
 SHORTEST_MASK = 3.0
-BRIDGE_ROWS = 5
-
-
-@dataclass(frozen=True, slots=True)
-class Stretch:
-    """A part of a session that made a finding, in seconds from its start."""
-
-    rule: str
-    begin: float
-    end: float
 
 
 @dataclass(frozen=True, slots=True)
 class Times:
-    """A cleaned session on the clock of its pictures."""
+    """A session's lines on the clock of its pictures."""
 
-    track: Track
+    traces: Traces
     seconds: float
-    spans: Sequence[Stretch]
+    spans: Sequence[Span]
     pauses: Sequence[tuple[float, float]]
     afoot: bool
     units: str = "metric"
@@ -106,33 +51,16 @@ class Times:
     def along(self, seconds: Floats) -> Floats:
         return GUTTER + (1 - GUTTER) * np.clip(seconds / self.seconds, 0.0, 1.0)
 
-    def parts(self, edges: Floats, values: Floats) -> tuple[Floats, Floats]:
-        """Mean and highest of the known values from each edge to the next; NaN where there is none."""
-        part = np.searchsorted(edges, self.track.clock.rows_s, side="right") - 1
-        known = self.track.clock.real & np.isfinite(values) & (part >= 0) & (part < len(edges) - 1)
-        part, value = part[known], values[known]
-        highest = np.full(len(edges) - 1, np.nan)
-        np.fmax.at(highest, part, value)
-        counts = np.bincount(part, minlength=len(highest))
-        sums = np.bincount(part, value, minlength=len(highest))
-        return np.divide(sums, counts, out=np.full(len(highest), np.nan), where=counts > 0), highest
-
-    def rows(self, begin: float, end: float) -> npt.NDArray[np.bool_]:
-        time = self.track.clock.rows_s
-        return self.track.clock.real & (time >= begin) & (time < end)
-
-    def of_rule(self, rule: str) -> list[Stretch]:
+    def of_rule(self, rule: str) -> list[Span]:
         return [span for span in self.spans if span.rule == rule]
 
 
 def heart_chart(times: Times, ceiling: int | None) -> Figure | None:
     """Heart rate with its ceiling; what is not believed is hatched, and lanes below show what made the findings."""
-    heart, time = times.track.heart, times.track.clock.rows_s
-    raw = times.track.clock.on_rows(times.track.recorded.get("hr_bpm", np.full(len(times.track.clock.time_s), np.nan)))
-    known = raw[np.isfinite(raw)]
-    if not len(known):
+    traces, numbers = times.traces, times.traces.numbers
+    if numbers.lowest_bpm is None or numbers.highest_bpm is None:
         return None
-    low, high = rounded(float(known.min()) - 3, max(float(known.max()), ceiling or 0) + 5, 10)
+    low, high = rounded(numbers.lowest_bpm - 3, max(numbers.highest_bpm, ceiling or 0) + 5, 10)
     scale = Scale(low, high, TOP, BOTTOM)
     rules = list(dict.fromkeys(span.rule for span in times.spans))
     said = _heart_said(times, ceiling)
@@ -140,42 +68,30 @@ def heart_chart(times: Times, ceiling: int | None) -> Figure | None:
     labels: list[Label] = [(TOP + 2, f"{high:g}", "tick"), (BOTTOM - 4, f"{low:g}", "tick")]
     _masks(chart, times)
     _minutes(chart, times, BOTTOM, LANE * len(rules))
-    masked = np.where(np.isfinite(heart.rows_bpm), np.nan, raw)
-    chart.line(_pieces(times, thinned(time, masked), scale), "trace doubted")
-    chart.line(_pieces(times, thinned(time, heart.rows_bpm), scale), "trace")
+    chart.line(_pieces(times, traces.doubted, scale), "trace doubted")
+    chart.line(_pieces(times, traces.heart, scale), "trace")
     if ceiling is not None:
-        chart.line(_pieces(times, _over(times, ceiling), scale), "over")
+        over = [_closed(piece, float(ceiling)) for piece in traces.over]
+        chart.line(_pieces(times, over, scale), "over")
         chart.level(scale(ceiling), "limit", GUTTER)
         labels.append((scale(ceiling), f"ceiling {ceiling}", "limit-word"))
     beside(chart, labels)
     _lanes(chart, times, rules)
     keys = [Key("trace", "heart rate")]
     keys += [Key("over", words.board.ABOVE_CEILING_LABEL)] if ceiling is not None else []
-    keys += [Key("mask", "not believed")] if heart.masked_times else []
-    reads = _reads(times, heart.rows_bpm, lambda bpm: f"{bpm:.0f} bpm")
+    keys += [Key("mask", "not believed")] if numbers.masked_times else []
+    reads = _reads(times, traces.heart_read, lambda bpm: f"{bpm:.0f} bpm")
     return Figure(words.board.HEART_AXIS, said, chart.markup(), tuple(keys), reads)
 
 
-def _reads(times: Times, values: Floats, text: Callable[[float], str]) -> tuple[Read, ...]:
+def _reads(times: Times, means: Floats, text: Callable[[float], str]) -> tuple[Read, ...]:
     """What an even part of the session comes to, told at its middle."""
-    edges = np.linspace(0.0, times.seconds, READ_SLICES + 1)
-    means, half = times.parts(edges, values)[0].tolist(), times.seconds / READ_SLICES / 2
+    begins, half = np.linspace(0.0, times.seconds, len(means) + 1).tolist(), times.seconds / len(means) / 2
     return tuple(
         (times.at(begin + half), f"{minute_second(begin)}: {text(mean)}")
-        for begin, mean in zip(edges.tolist(), means, strict=False)
+        for begin, mean in zip(begins, means.tolist(), strict=False)
         if not isnan(mean)
     )
-
-
-def _over(times: Times, ceiling: int) -> list[Floats]:
-    """Closed shapes between the ceiling and what lies above it."""
-    bpm, time = times.track.heart.rows_bpm, times.track.clock.rows_s
-    shapes: list[Floats] = []
-    for begin, end in stretches(np.nan_to_num(bpm) > ceiling, bridge=BRIDGE_ROWS):
-        slices = max(2, round((time[end - 1] - time[begin]) / times.seconds * SLICES))
-        pieces = thinned(time[begin:end], np.fmax(bpm[begin:end], float(ceiling)), slices)
-        shapes += [_closed(piece, float(ceiling)) for piece in pieces]
-    return shapes
 
 
 def _closed(piece: Floats, level: float) -> Floats:
@@ -184,7 +100,7 @@ def _closed(piece: Floats, level: float) -> Floats:
 
 
 def _masks(chart: Chart, times: Times) -> None:
-    for begin, end in times.track.heart.masked_times:
+    for begin, end in times.traces.numbers.masked_times:
         chart.area(times.at(begin), times.at(max(end, begin + SHORTEST_MASK)), TOP, BOTTOM, "mask")
     for begin, end in times.pauses:
         chart.area(times.at(begin), times.at(end), TOP, BOTTOM, "pause")
@@ -211,45 +127,45 @@ def _minutes(chart: Chart, times: Times, bottom: float, lanes: float = 0.0) -> N
     chart.level(bottom, "base", GUTTER)
 
 
-def _pieces(times: Times, pieces: list[Floats], scale: Scale) -> list[Floats]:
+def _pieces(times: Times, pieces: Iterable[Floats], scale: Scale) -> list[Floats]:
     """Seconds and values as places in the picture."""
     return [np.column_stack((times.along(piece[:, 0]), scale.along(piece[:, 1]))) for piece in pieces]
 
 
 def _heart_said(times: Times, ceiling: int | None) -> str:
-    heart = times.track.heart
-    believed = heart.rows_bpm[np.isfinite(heart.rows_bpm)]
-    if not len(believed):
+    numbers, bpm = times.traces.numbers, _values(times.traces.heart)
+    if numbers.mean_bpm is None:
         return words.board.HEART_NOT_BELIEVED
-    told = words.board.HEART_RANGE.format(min=believed.min(), max=believed.max(), mean=believed.mean())
+    told = words.board.HEART_RANGE.format(min=bpm.min(), max=bpm.max(), mean=numbers.mean_bpm)
     if ceiling is not None:
-        above = heart.believed & (heart.bpm > ceiling)
-        spent = float(heart.weight_s[above].sum())
-        told += words.board.above_ceiling(spent, ceiling)
-    if heart.masked_s:
-        told += f"; {duration(heart.masked_s)} not believed"
+        told += words.board.above_ceiling(numbers.above_s, ceiling)
+    if numbers.masked_s:
+        told += f"; {duration(numbers.masked_s)} not believed"
     return f"{told}."
+
+
+def _values(pieces: Pieces) -> Floats:
+    """Among them the least and the greatest of all."""
+    return np.concatenate([piece[:, 1] for piece in pieces]) if pieces else np.zeros(0)
 
 
 def speed_chart(times: Times, threshold: float | None) -> Figure | None:
     """Speed over ground, with the threshold speed and the fast stretches."""
-    speed, time = times.track.pace.speed_mps, times.track.clock.rows_s
-    known = speed[np.isfinite(speed)]
+    traces, known = times.traces, _values(times.traces.speed)
     if not len(known) or float(known.max()) < STILL_MPS:
         return None
-    worth = worth_on_the_level(times)
-    highest = float(np.nanmax(worth)) if worth is not None else 0.0
+    worth = _values(traces.worth)
+    highest = float(worth.max()) if len(worth) else 0.0
     top_speed = max(float(known.max()), highest, threshold or 0.0) * 1.05
     scale = Scale(0, top_speed, TOP, BOTTOM - 30)
-    said = _speed_said(times, known, threshold)
-    drawn = words.board.SPEED_DRAWN + (words.board.WORTH_DRAWN if worth is not None else "")
+    said = _speed_said(times, threshold)
+    drawn = words.board.SPEED_DRAWN + (words.board.WORTH_DRAWN if len(worth) else "")
     chart = Chart(words.board.SPEED_TITLE, drawn, BOTTOM - 30 + 18)
     for span in times.of_rule("no_speed_work"):
         chart.area(times.at(span.begin), times.at(span.end), TOP, BOTTOM - 30, "made-band")
     _minutes(chart, times, BOTTOM - 30)
-    chart.line(_pieces(times, thinned(time, speed), scale), "trace")
-    if worth is not None:
-        chart.line(_pieces(times, thinned(time, worth), scale), "worth")
+    chart.line(_pieces(times, traces.speed, scale), "trace")
+    chart.line(_pieces(times, traces.worth, scale), "worth")
     ticks = _speed_ticks(top_speed, times)
     chart.levels([(scale(value), GUTTER, 1.0) for value, _ in ticks], "hair")
     labels: list[Label] = [(scale(value), text, "tick") for value, text in ticks]
@@ -259,21 +175,12 @@ def speed_chart(times: Times, threshold: float | None) -> Figure | None:
         labels.append((scale(threshold), times.speed_words(threshold), "limit-word"))
     beside(chart, labels)
     keys = [Key("trace", "speed")]
-    keys += [Key("worth", words.board.WORTH_LABEL)] if worth is not None else []
+    keys += [Key("worth", words.board.WORTH_LABEL)] if len(worth) else []
     keys += [Key("made-band", words.board.FAST_LABEL)] if times.of_rule("no_speed_work") else []
-    reads = _reads(times, speed, times.speed_words)
+    reads = _reads(times, traces.speed_read, times.speed_words)
     each = ("mile", "mph") if times.imperial else ("km", "km/h")
     title = words.board.SPEED_AXIS.format(unit=each[0]) if times.afoot else f"Speed, {each[1]}"
     return Figure(title, said, chart.markup(), tuple(keys), reads)
-
-
-def worth_on_the_level(times: Times) -> Floats | None:
-    """The level speed that costs as much, where climbing makes it another; None where it hardly does."""
-    speed, worth = times.track.pace.speed_mps, times.track.effort_mps
-    climbing = np.isfinite(speed) & np.isfinite(worth) & (worth > speed * WORTH_FACTOR) & (speed > STILL_MPS)
-    if not times.afoot or climbing.sum() < WORTH_SECONDS:
-        return None
-    return np.where(climbing, worth, np.nan)
 
 
 def _speed_ticks(top: float, times: Times) -> list[tuple[float, str]]:
@@ -290,10 +197,10 @@ def _speed_ticks(top: float, times: Times) -> list[tuple[float, str]]:
     return apart
 
 
-def _speed_said(times: Times, known: Floats, threshold: float | None) -> str:
-    moving = known[known > STILL_MPS]
-    mean, best = float(moving.mean()), float(np.nanpercentile(known, 99))
-    told = words.board.SPEED_RANGE.format(mean=times.speed_words(mean), best=times.speed_words(best))
+def _speed_said(times: Times, threshold: float | None) -> str:
+    numbers = times.traces.numbers
+    mean, best = (times.speed_words(speed or 0.0) for speed in (numbers.moving_mps, numbers.fastest_mps))
+    told = words.board.SPEED_RANGE.format(mean=mean, best=best)
     fast = times.of_rule("no_speed_work")
     if fast:
         told += words.board.FAST_STRETCHES.format(
@@ -304,18 +211,16 @@ def _speed_said(times: Times, known: Floats, threshold: float | None) -> str:
 
 def is_plain(times: Times) -> bool:
     """Whether the ground is not worth a chart: no steep stretch, hardly a rise."""
-    known = times.track.ground.altitude_m[np.isfinite(times.track.ground.altitude_m)]
+    known = _values(times.traces.ground)
     return not times.of_rule("steep_ground") and (not len(known) or float(known.max() - known.min()) < PLAIN_METRES)
 
 
 def ground_chart(times: Times) -> Figure | None:
     """Height above the lowest point, with the steep stretches."""
-    altitude, time = times.track.ground.altitude_m, times.track.clock.rows_s
-    known = altitude[np.isfinite(altitude)]
+    unit, whole = ("ft", words.shared.FOOT_M) if times.imperial else ("m", 1.0)
+    known = _values(times.traces.ground) / whole
     if not len(known):
         return None
-    unit, whole = ("ft", words.shared.FOOT_M) if times.imperial else ("m", 1.0)
-    altitude, known = altitude / whole, known / whole
     low, high = rounded(float(known.min()), float(known.max()), 50 if times.imperial else 10)
     bottom = BOTTOM - 66
     scale = Scale(low, max(high, low + PLAIN_METRES / whole), TOP, bottom)
@@ -329,9 +234,9 @@ def ground_chart(times: Times) -> Figure | None:
     for span in steep:
         chart.area(times.at(span.begin), times.at(span.end), TOP, bottom, "made-band")
     _minutes(chart, times, bottom)
-    chart.line([_closed(piece, bottom) for piece in _pieces(times, thinned(time, altitude), scale)], "ground")
+    line = [piece / (1.0, whole) for piece in times.traces.ground]
+    chart.line([_closed(piece, bottom) for piece in _pieces(times, line, scale)], "ground")
     beside(chart, [(TOP + 2, f"{scale.high:.0f} {unit}", "tick"), (bottom - 4, f"{low:g} m", "tick")])
     keys = (Key("made-band", "steep"),) if steep else ()
-    return Figure(
-        f"Ground, {unit}", said, chart.markup(), keys, _reads(times, altitude, lambda height: f"{height:.0f} {unit}")
-    )
+    reads = _reads(times, times.traces.ground_read / whole, lambda height: f"{height:.0f} {unit}")
+    return Figure(f"Ground, {unit}", said, chart.markup(), keys, reads)

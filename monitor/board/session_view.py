@@ -2,40 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
+from math import isfinite
 from typing import Any
-
-import numpy as np
 
 from monitor import words
 from monitor.board.board_data import KnownAthlete
 from monitor.board.findings import Group
-from monitor.board.session_charts import (
-    Stretch,
-    Times,
-    ground_chart,
-    heart_chart,
-    is_plain,
-    speed_chart,
-    worth_on_the_level,
-)
+from monitor.board.session_charts import Times, ground_chart, heart_chart, is_plain, speed_chart
 from monitor.board.svg_chart import Figure
+from monitor.judging import drawing
 from monitor.plain_text import minute_second, spoken
-from monitor.store import recordings
+from monitor.store import findings, recordings
 from monitor.store.database import Store
 from rules.facts import Ceiling, Session
 from rules.findings import Finding
 from rules.limits import Limits
 from rules.numbers import counted, duration
 from rules.plan import Plan
-from rules.plan.stages import believable_bpm
-from rules.session.labels import running_seconds
 from rules.session.timeline import Samples
-from rules.session.track import Track, clean
-
-MOST_ROWS = 14
-MOST_STRETCHES = 24
+from rules.session.traces import (
+    MOST_SPANS,
+    Span,
+    TraceNumbers,
+    Traces,
+    is_afoot,
+    part_edges,
+    session_seconds,
+    spans_of,
+    unpacked,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,43 +50,27 @@ class SessionView:
 
 def session_view(
     session: Session,
-    samples: Samples,
+    made: Traces,
     found: Sequence[Finding],
     ceiling: Ceiling | None,
-    limits: Limits,
     units: str = "metric",
-    highest_bpm: float | None = None,
 ) -> SessionView:
-    """The view of a session with the findings on it, cleaned as they were: `highest_bpm` is what the heart can do."""
-    track = clean(
-        session.sport, session.sub_sport, session.elapsed_s, session.pauses, samples, limits, highest_bpm,
-        barometer=session.barometer,
-    )  # fmt: skip
-    spans = _spans(found)
-    afoot = running_seconds(session) > 0 or session.digest.sport == "walking"
-    times = Times(track, max(session.elapsed_s, 1.0), spans, session.pauses, afoot, units)
+    """The view of a session with the findings on it, by its lines."""
+    spans = spans_of(found)
+    times = Times(made, session_seconds(session), spans, session.pauses, is_afoot(session), units)
     bpm = ceiling.bpm if ceiling else None
     threshold = next((each.evidence.get("threshold_mps") for each in found if "threshold_mps" in each.evidence), None)
     ground = ground_chart(times)
     plain = ground is not None and is_plain(times)
-    made = (heart_chart(times, bpm), speed_chart(times, threshold), None if plain else ground)
+    figures = (heart_chart(times, bpm), speed_chart(times, threshold), None if plain else ground)
     return SessionView(
         facts=tuple(_facts(session, ceiling, units)),
-        figures=tuple(figure for figure in made if figure is not None),
+        figures=tuple(figure for figure in figures if figure is not None),
         folded=(ground,) if ground is not None and plain else (),
-        stretches=tuple(_stretch_row(span, times) for span in spans[:MOST_STRETCHES]),
+        stretches=tuple(_stretch_rows(times)),
         minutes=tuple(_minute_rows(times)),
-        notes=tuple(_notes(track, session, spans)),
+        notes=tuple(_notes(made.numbers, session, spans)),
     )
-
-
-def _spans(found: Sequence[Finding]) -> list[Stretch]:
-    spans = [
-        Stretch(each.rule, float(begin), float(end))
-        for each in found
-        for begin, end in each.evidence.get("times") or ()
-    ]
-    return sorted(spans, key=lambda span: (span.rule, span.begin))
 
 
 def _facts(session: Session, ceiling: Ceiling | None, units: str) -> list[tuple[str, str]]:
@@ -105,68 +87,49 @@ def _facts(session: Session, ceiling: Ceiling | None, units: str) -> list[tuple[
     return rows
 
 
-def _stretch_row(span: Stretch, times: Times) -> tuple[str, ...]:
-    rows = times.rows(span.begin, span.end)
-    heart, speed = times.track.heart.rows_bpm[rows], times.track.pace.speed_mps[rows]
-    return (
-        spoken(span.rule),
-        minute_second(span.begin),
-        minute_second(span.end),
-        duration(span.end - span.begin),
-        _mean(heart, "{:.0f}".format),
-        _mean(speed, times.speed_words),
-    )
+def _stretch_rows(times: Times) -> Iterator[tuple[str, ...]]:
+    for span, bpm, mps in zip(times.spans, times.traces.span_heart, times.traces.span_speed, strict=False):
+        begin, end = minute_second(span.begin), minute_second(span.end)
+        heart, speed = _shown(bpm, "{:.0f}".format), _shown(mps, times.speed_words)
+        yield spoken(span.rule), begin, end, duration(span.end - span.begin), heart, speed
 
 
-def _minute_rows(times: Times) -> list[tuple[str, ...]]:
+def _minute_rows(times: Times) -> Iterator[tuple[str, ...]]:
     """The recording in even parts: the table that stands for the pictures."""
-    step = next((m * 60.0 for m in (1, 2, 5, 10, 15, 30, 60) if times.seconds / (m * 60) <= MOST_ROWS), 7200.0)
-    worth = worth_on_the_level(times)
-    begins = np.arange(0.0, times.seconds, step)
-    edges = np.append(begins, begins[-1] + step)
-    heart, highest = times.parts(edges, times.track.heart.rows_bpm)
-    speed, _ = times.parts(edges, times.track.pace.speed_mps)
-    level = times.parts(edges, worth)[0] if worth is not None else np.full(len(begins), np.nan)
-    height, _ = times.parts(edges, times.track.ground.altitude_m / (words.shared.FOOT_M if times.imperial else 1.0))
-    return [
-        (
+    made, edges = times.traces, part_edges(times.seconds).tolist()
+    ground = made.rows_ground / (words.shared.FOOT_M if times.imperial else 1.0)
+    for row, (begin, end) in enumerate(pairwise(edges)):
+        yield (
             minute_second(begin),
-            minute_second(min(begin + step, times.seconds)),
-            *(_shown(value, "{:.0f}".format) for value in (heart[row], highest[row])),
-            *(_shown(value, times.speed_words) for value in (speed[row], level[row])),
-            _shown(height[row], "{:.0f}".format),
+            minute_second(min(end, times.seconds)),
+            *(_shown(values[row], "{:.0f}".format) for values in (made.rows_heart, made.rows_highest)),
+            *(_shown(values[row], times.speed_words) for values in (made.rows_speed, made.rows_worth)),
+            _shown(ground[row], "{:.0f}".format),
         )
-        for row, begin in enumerate(begins.tolist())
-    ]
 
 
-def _mean(values: np.ndarray[tuple[int], np.dtype[np.float64]], text: Callable[[float], str]) -> str:
-    return _shown(np.nanmean(values) if np.isfinite(values).any() else np.nan, text)
+def _shown(value: float, text: Callable[[float], str]) -> str:
+    return text(float(value)) if isfinite(value) else "–"
 
 
-def _shown(value: float | np.floating[Any], text: Callable[[float], str]) -> str:
-    return text(float(value)) if np.isfinite(value) else "–"
-
-
-def _notes(track: Track, session: Session, spans: Sequence[Stretch]) -> list[str]:
+def _notes(numbers: TraceNumbers, session: Session, spans: Sequence[Span]) -> list[str]:
     said = []
-    if track.heart.reasons:
-        parts = ", ".join(f"{why} {duration(spent)}" for why, spent in track.heart.reasons.items())
+    if numbers.masked_why:
+        parts = ", ".join(f"{why} {duration(spent)}" for why, spent in numbers.masked_why.items())
         said.append(words.board.HEART_HATCHED.format(parts=parts))
-    if not np.isfinite(track.heart.bpm).any():
+    if numbers.lowest_bpm is None:
         said.append(words.board.NO_HEART_RECORDED)
-    if track.pace.source in ("distance", "position"):
-        said.append(words.board.SPEED_RECKONED.format(source=track.pace.source))
-    if track.pace.source == "none":
+    if numbers.speed_source in ("distance", "position"):
+        said.append(words.board.SPEED_RECKONED.format(source=numbers.speed_source))
+    if numbers.speed_source == "none":
         said.append(words.board.NO_SPEED_RECORDED)
-    masked = float(track.pace.masked.sum())
-    if masked:
-        said.append(words.board.SPEED_NOT_BELIEVED.format(masked=duration(masked)))
+    if numbers.speed_masked_s:
+        said.append(words.board.SPEED_NOT_BELIEVED.format(masked=duration(numbers.speed_masked_s)))
     if session.pauses:
         stopped = sum(end - begin for begin, end in session.pauses)
         said.append(words.board.STOPPED.format(stopped=duration(stopped), pauses=counted(len(session.pauses), "pause")))
-    if len(spans) > MOST_STRETCHES:
-        said.append(words.board.MORE_STRETCHES.format(more=len(spans) - MOST_STRETCHES))
+    if len(spans) > MOST_SPANS:
+        said.append(words.board.MORE_STRETCHES.format(more=len(spans) - MOST_SPANS))
     return said
 
 
@@ -195,20 +158,24 @@ class ViewCache:
         return {one.session.key: self._kept[one.label] for one in asked}
 
     def fetch(self, asked: Sequence[Asked]) -> None:
-        """Make the views that are not there yet, all samples read on one connection."""
+        """Make the views that are not there yet, all that they are made from read on one connection."""
         missing = [one for one in asked if one.label not in self._kept]
-        for one, samples in zip(missing, self.samples(missing), strict=True):
-            self._kept[one.label] = one.view(samples, self._limits)
+        for one, recorded in zip(missing, self.recorded(missing), strict=True):
+            self._kept[one.label] = one.view(recorded, self._limits)
         needed = {one.label for one in asked}
         for label in [label for label in self._kept if label not in needed][: max(0, len(self._kept) - MOST_KEPT)]:
             del self._kept[label]
 
-    def samples(self, asked: Sequence[Asked]) -> list[Samples]:
-        """What the views are made from."""
+    def recorded(self, asked: Sequence[Asked]) -> list[Samples | bytes]:
+        """What the views are made from: the lines that were kept, packed, or the samples where there are none."""
         if not asked:
             return []
         with self._store.reading() as con:
-            return recordings.samples_of_many(con, [(one.athlete, one.session.key) for one in asked])
+            kept = findings.traces_kept(con, [(one.athlete, one.session.key, one.made_from) for one in asked])
+            rest = [one for one, lines in zip(asked, kept, strict=True) if lines is None]
+            wanted = [(one.athlete, one.session.key) for one in rest]
+            samples = iter(recordings.samples_of_many(con, wanted) if wanted else ())
+        return [next(samples) if lines is None else lines for lines in kept]
 
 
 class Asked:
@@ -219,20 +186,12 @@ class Asked:
         self.session = session
         self.units = known.athlete.units
         self.found = [each for each in known.standing if each.subject == session.key]
-        self.ceiling = ceiling_at(plan, session, known)
-        year = plan.race.finish.year if plan is not None else session.start.year
-        self.highest_bpm = believable_bpm(known.athlete.athlete, year, limits)
+        self.drawn = drawing(known.athlete.athlete, plan, session, self.found, limits)
+        self.made_from = self.drawn.made_from(limits)
         told = tuple((each.id, each.summary) for each in self.found)
-        shown_by = (self.ceiling, self.highest_bpm, self.units)
-        self.label: Hashable = (self.athlete, session.key, session.version, told, *shown_by)
+        self.label: Hashable = (self.athlete, session.key, told, self.drawn.ceiling, self.units, self.made_from)
 
-    def view(self, samples: Samples, limits: Limits) -> SessionView:
-        """The view by the session's samples."""
-        return session_view(self.session, samples, self.found, self.ceiling, limits, self.units, self.highest_bpm)
-
-
-def ceiling_at(plan: Plan | None, session: Session, known: KnownAthlete) -> Ceiling | None:
-    """The ceiling of a session's day by a plan."""
-    if plan is None or session.start < plan.begins:
-        return None
-    return plan.allowance_on(known.athlete.athlete.local_date(session.start)).ceiling
+    def view(self, recorded: Samples | bytes, limits: Limits) -> SessionView:
+        """The view by what the store has of the session."""
+        made = unpacked(recorded) if isinstance(recorded, bytes) else self.drawn.of_samples(recorded, limits)
+        return session_view(self.session, made, self.found, self.drawn.ceiling, self.units)

@@ -102,7 +102,7 @@ def load_each(con: duckdb.DuckDBPyConnection, numbers: Sequence[int]) -> dict[in
     table = {column: _unscaled(column, rows[SCALES[column][0]], begins) for column in SAMPLE_COLUMNS}
     found = {
         int(recording[begin]): {column: values[begin:end] for column, values in table.items()}
-        for begin, end in zip(begins, [*begins[1:], len(recording)], strict=True)
+        for begin, end in zip(begins, np.append(begins, len(recording))[1:], strict=True)
     }
     return {number: found.get(number) or {column: np.zeros(0) for column in table} for number in numbers}
 

@@ -60,7 +60,9 @@ def test_no_limit_acts_on_a_digest_but_those_that_its_fingerprint_counts(sport: 
     assert names <= fingerprints.names_of(fingerprints.DIGEST, default_limits())
 
 
-@pytest.mark.parametrize("module", [fingerprints.DIGEST, fingerprints.VERDICT, fingerprints.JUDGEMENT])
+@pytest.mark.parametrize(
+    "module", [fingerprints.DIGEST, fingerprints.VERDICT, fingerprints.TRACES, fingerprints.JUDGEMENT]
+)
 def test_the_code_is_all_that_a_module_imports_of_the_rules(module: str) -> None:
     """Held against the parser of the language itself."""
     found: set[str] = set()

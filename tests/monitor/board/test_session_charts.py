@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 
 from monitor.board.session_view import SessionView, session_view
+from monitor.judging import Drawing
 from rules.facts import SAMPLE_COLUMNS, Digest, Session
 from rules.limits import default_limits
 from rules.session.ground import cost_of_running
+from rules.session.timeline import Samples
 
 SECONDS = 1800
 START = datetime(2026, 10, 17, 16, tzinfo=UTC)
@@ -32,7 +34,14 @@ def _view(altitude_m: np.ndarray, *, units: str = "metric") -> SessionView:
         "k", START, START + timedelta(seconds=SECONDS), "running", "generic", SECONDS, SECONDS, 2.5 * SECONDS, "a.fit",
         digest,
     )  # fmt: skip
-    return session_view(session, samples, (), None, default_limits(), units)
+    return _drawn(session, samples, units=units)
+
+
+def _drawn(
+    session: Session, samples: Samples, *, units: str = "metric", highest_bpm: float | None = None
+) -> SessionView:
+    lines = Drawing(session, (), None, highest_bpm).of_samples(samples, default_limits())
+    return session_view(session, lines, (), None, units)
 
 
 def test_beats_that_this_heart_does_not_do_are_shown_no_more_than_they_are_judged() -> None:
@@ -42,8 +51,8 @@ def test_beats_that_this_heart_does_not_do_are_shown_no_more_than_they_are_judge
     samples = {name: steady.get(name, np.full(SECONDS, np.nan)) for name in SAMPLE_COLUMNS}
     end = START + timedelta(seconds=SECONDS)
     ride = Session("k", START, end, "cycling", "generic", SECONDS, SECONDS, None, "a.fit", Digest("cycling"))
-    of_anyone = session_view(ride, samples, (), None, default_limits())
-    of_this_one = session_view(ride, samples, (), None, default_limits(), highest_bpm=178)
+    of_anyone = _drawn(ride, samples)
+    of_this_one = _drawn(ride, samples, highest_bpm=178)
     assert all("215" not in row[3] for row in of_this_one.minutes)
     assert of_anyone != of_this_one
 

@@ -144,7 +144,7 @@ def history() -> Any:
 
 def _marks(con: duckdb.DuckDBPyConnection) -> dict[str, str]:
     """Of each table its columns' marks in a line, without what the clock, the machine or the code itself makes."""
-    machine = ("mtime_ns ", "device ", "inode ", "digest_by", "fingerpri", "context")
+    machine = ("mtime_ns ", "device ", "inode ", "digest_by", "fingerpri", "context", "made_from", "packed")
     wall = ("first_try", "next_try", "claimed", "sent_wall", "tried_wal", "awake")
     return {
         name: Line(" ".join(one for one in told if not one.startswith((*machine, *wall))))

@@ -53,3 +53,11 @@ def test_distances_that_begin_late_fall_and_stop_return_as_they_went_in(tmp_path
         np.testing.assert_array_equal(read[number]["t_s"], clock + begins)
         np.testing.assert_array_equal(read[number]["distance_m"], distance)
     assert len(read[6]["t_s"]) == 0
+
+
+def test_recordings_without_a_sample_are_empty_also_where_no_other_is_asked_for(tmp_path: Path) -> None:
+    with Store(tmp_path / "x.duckdb").writing() as con:
+        for numbers in ([6], [], [7, 6]):
+            read = samples.load_each(con, numbers)
+            assert list(read) == numbers
+            assert all(len(table["t_s"]) == 0 for table in read.values())
