@@ -267,11 +267,11 @@ def check_daemon(home: Home, wall: datetime) -> Check:
         return Check(
             "daemon",
             "wrong",
-            words.doctor.LAST_GOOD_ROSTER.format(since=since, roster_error=state.roster_error),
+            words.doctor.LAST_GOOD_ROSTER.format(since=since, roster_error=words.of_stored(state.roster_error)),
             words.doctor.MEND_ROSTER,
         )
     if state.trouble:
-        return Check("daemon", "wrong", f"{since}; {state.trouble}", f"see {home.log}")
+        return Check("daemon", "wrong", f"{since}; {words.of_stored(state.trouble)}", f"see {home.log}")
     if state.last_pass_at and wall - state.last_pass_at > QUIET_DAEMON:
         return Check(
             "daemon",

@@ -16,6 +16,11 @@ from monitor.reasons import Reason
 class FallowError(Exception):
     """A line for the user: what, where, what to do."""
 
+    @property
+    def reason(self) -> str:
+        """What it says, with code and values where it was raised with them."""
+        return str(self.args[0]) if type(self.args[0]) is not Reason else self.args[0]
+
 
 class WrongUse(FallowError):  # noqa: N818 - reads as what it says
     """The command or the roster is wrong; exit status 2."""
@@ -38,8 +43,3 @@ class WorkFailed(FallowError):  # noqa: N818 - people read what it says as a sen
 
 class Unreadable(FallowError):  # noqa: N818 - people read what it says as a sentence, no name of a class
     """One file that cannot be read; the reason stands in the ledger."""
-
-    @property
-    def reason(self) -> str:
-        """With its code and values, where it was raised with them."""
-        return str(self.args[0]) if type(self.args[0]) is not Reason else self.args[0]

@@ -74,7 +74,7 @@ class FolderNews:
 
 @dataclass(frozen=True, slots=True)
 class Trouble:
-    """A trouble of the program itself, in a sentence for its owner."""
+    """A trouble of the program itself for its owner, as `reasons.stored`."""
 
     says: str
     what: Literal["trouble"] = "trouble"

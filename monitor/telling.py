@@ -244,8 +244,9 @@ def _root_key(con: duckdb.DuckDBPyConnection, athlete_id: str, missing: bool) ->
     return f"root:{athlete_id}:{number}:{'gone' if missing else 'back'}"
 
 
-def queue_trouble(store: Store, roster: Roster, text: str, now: datetime) -> bool:
+def queue_trouble(store: Store, roster: Roster, trouble: str, now: datetime) -> bool:
     """Tell the owner of a trouble of the program itself, the same one once a day."""
-    name = hashlib.sha256(text.encode()).hexdigest()[:12]
+    kept = stored(trouble)
+    name = hashlib.sha256(kept.encode()).hexdigest()[:12]
     with store.writing() as con:
-        return notices.queue_notice(con, roster, f"trouble:{name}:{now.date()}", Trouble(text), now)
+        return notices.queue_notice(con, roster, f"trouble:{name}:{now.date()}", Trouble(kept), now)

@@ -118,8 +118,8 @@ class DaemonState:
         default_factory=dict
     )  # athlete -> why it cannot be looked into, as `reasons.stored`
     polled: dict[str, str] = field(default_factory=dict)  # athlete -> why it is polled, likewise
-    roster_error: str | None = None  # the line on a bad edit, while the last good roster is in use
-    trouble: str | None = None  # what keeps failing, as text
+    roster_error: str | None = None  # what is wrong with an edit, while the last good roster is in use; likewise
+    trouble: str | None = None  # what keeps failing; likewise
     held: dict[str, tuple[int, int]] = field(default_factory=dict)  # athlete -> device, inode of the folder with files
     running: bool = False
 
@@ -193,8 +193,8 @@ class StateWriter:
             missing={athlete: stored(why) for athlete, why in self._folder_watch.missing(self._monotonic()).items()},
             polled={athlete: stored(why) for athlete, why in self._folder_watch.polled.items()},
             held=self._folder_watch.held,
-            roster_error=self._roster_file.error,
-            trouble=", ".join(troubles) or None,
+            roster_error=stored(bad) if (bad := self._roster_file.error) else None,
+            trouble=stored(*troubles) or None,
         )
         if self._state != self._written:
             write_state(self._home, self._state)

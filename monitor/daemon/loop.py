@@ -301,12 +301,15 @@ class Loop:
     def _troubles(self) -> list[str]:
         steps = (*self._guard.failing, *self._do.delivery_loop.failing, *self._do.board.failing)
         said = {step: self._guard.said(step) for step in steps}
-        troubles = [f"{s} keeps failing{f' ({said[s]})' if said[s] else ''}" for s in steps if s != "state"]
-        return (
-            [*troubles, words.doctor.FILES_NOT_STORED.format(failing=self._file_retry.failing)]
-            if self._file_retry.failing
-            else troubles
-        )
+        fails, fails_as = words.doctor.STEP_FAILS, words.doctor.STEP_FAILS_AS
+        troubles: list[str] = [
+            fails_as.format(step=step, said=why) if why else fails.format(step=step)
+            for step, why in said.items()
+            if step != "state"
+        ]
+        if failing := self._file_retry.failing:
+            troubles.append(words.doctor.FILES_NOT_STORED.format(failing=failing))
+        return troubles
 
     def _next_due(self, now: float) -> float:
         """When the next step is due; one that failed is not due before its pause is over."""

@@ -76,7 +76,7 @@ class StepGuard:
             pause_seconds = self._pauses.failed(step, self._monotonic())
             if first:
                 logs.failure("failed", error, step=step, pause_seconds=pause_seconds)
-            self._said[step] = str(error) if isinstance(error, WorkFailed) else ""
+            self._said[step] = error.reason if isinstance(error, WorkFailed) else ""
             self._heard(error)
             return False
         if self._pauses.worked(step):

@@ -94,13 +94,17 @@ def first_mistake(error: ValidationError, table: dict[str, Any]) -> tuple[str, s
         section = next((str(part) for part in reversed(location[:-1]) if isinstance(part, str)), "")
         keys = list(KEYS.get(section, AthleteShape).model_fields)
         near = near_key(key, keys)
-        hint = words.roster.KEY_MEANT.format(near=near) if near else "allowed are " + ", ".join(keys)
+        hint = (
+            words.roster.KEY_MEANT.format(near=near) if near else words.roster.KEYS_ALLOWED.format(keys=", ".join(keys))
+        )
         if not where and key in OF_AN_ATHLETE:
             hint = words.roster.BELOW_ATHLETE.format(of_an_athlete=OF_AN_ATHLETE[key])
         # Its value may be anything, a password in the wrong line too: it is never repeated.
-        return f"{where}unknown key `{key}`; {hint}", f"{place}unknown key `{key}`; {hint}"
+        unknown = words.roster.KEY_UNKNOWN
+        return unknown.format(place=where, key=key, hint=hint), unknown.format(place=place, key=key, hint=hint)
     if first["type"] == "missing":
-        return f"{where}`{key}` is missing", f"{place}`{key}` is missing"
+        missing = words.roster.KEY_MISSING
+        return missing.format(place=where, key=key), missing.format(place=place, key=key)
     message = allowed(first, key)
     if not key:
         return f"{where}{message}", f"{place}{message}"

@@ -113,7 +113,9 @@ def parse_roster(text: str, path: Path, environment: Mapping[str, str], *, resol
         shape = RosterShape.model_validate(table)
     except ValidationError as error:
         first, elsewhere = first_mistake(error, table)
-        raise RosterError(f"{path}: {first}", f"{path.name}: {elsewhere}") from None
+        raise RosterError(
+            f"{path}: {first}", words.roster.IN_ROSTER.format(name=path.name, mistake=elsewhere)
+        ) from None
     _unique(path, "contact", [one.id for one in shape.contact])
     _unique(path, "athlete", [one.id for one in shape.athlete])
     contacts = tuple(_contact(path, one, shape, environment, resolve=resolve) for one in shape.contact)

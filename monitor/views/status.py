@@ -153,9 +153,9 @@ def _folders(roster: Roster, missing: dict[str, str]) -> Iterator[str]:
 
 def _of_itself(said: dict[str, Any]) -> Iterator[str]:
     if said.get("roster_error"):
-        yield words.status.ROSTER_NOT_VALID.format(roster_error=said["roster_error"])
+        yield words.status.ROSTER_NOT_VALID.format(roster_error=words.of_stored(said["roster_error"]))
     if said.get("trouble"):
-        yield f"The daemon: {said['trouble']}."
+        yield f"The daemon: {words.of_stored(said['trouble'])}."
 
 
 def _channels(roster: Roster, unsent: Sequence[dict[str, Any]]) -> list[str]:

@@ -44,7 +44,7 @@ if TYPE_CHECKING:
     ]
 
 LANGUAGE = "en"
-WITH_REASONS = ("files", "sending")
+WITH_REASONS = ("files", "sending", "doctor", "roster")
 """The modules in which the codes that the store keeps have their sentences."""
 
 

@@ -20,7 +20,7 @@ CODES = Path(__file__).with_name("reason_codes.txt")
 """Every code that a store somewhere may hold: lines are added here and never taken away."""
 TEXTS = {
     name: text
-    for module in (words.files, words.sending)
+    for module in (words.files, words.sending, words.doctor, words.roster)
     for name, text in vars(module).items()
     if isinstance(text, Reason)
 }

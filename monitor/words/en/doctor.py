@@ -1,8 +1,11 @@
 """What is said of the program itself: store, journal, locks, the daemon, and all that `fallow doctor` checks."""
 
-DISK_FULL = (
+from monitor.reasons import reason
+
+DISK_FULL = reason(
+    "disk_was_full",
     "The disk of the home folder was full, and nothing could be stored for a while. What came meanwhile is being read"
-    " now, nothing is lost. See that there is some space left."
+    " now, nothing is lost. See that there is some space left.",
 )
 """Told as soon as it can be told, which is when there is space again; until then the log says it."""
 
@@ -22,8 +25,12 @@ LOCK_NOT_WRITTEN = "{lock}: cannot be written ({why}); check the home folder"
 HOME_WITHOUT_LOCKS = "the home folder's file system has no locks ({why}); use a local one"
 
 # Daemon: loop.
-ROSTER_NOT_VALID = "The roster was edited and is not valid; the last good one stays in use. {elsewhere}"
-FILES_NOT_STORED = "{failing} files cannot be stored"
+ROSTER_NOT_VALID = reason(
+    "roster_not_valid", "The roster was edited and is not valid; the last good one stays in use. {elsewhere}"
+)
+STEP_FAILS = reason("step_fails", "{step} keeps failing")
+STEP_FAILS_AS = reason("step_fails_as", "{step} keeps failing ({said})")
+FILES_NOT_STORED = reason("files_not_stored", "{failing} files cannot be stored")
 
 # Doctor.
 ROSTER_COUNTS = "athletes: {athletes}, contacts: {contacts}, in {path}"
@@ -83,35 +90,45 @@ CORRECT_URLS = "correct `urls` in the roster{url}"
 NOT_TRIED = "{url}, not tried; --send tries it"
 
 
-STORE_REBUILT = (
+STORE_REBUILT = reason(
+    "store_rebuilt",
     "The store was damaged. It was set aside in the home folder, and a new one is read from the folders and the"
-    " journal; nothing that was sent is sent again. If this comes back, look after the disk."
+    " journal; nothing that was sent is sent again. If this comes back, look after the disk.",
 )
 """Told to the owner by whoever finds it."""
 
 BEING_SENT = "a message is being sent; try again in a moment"
 
-SET_ASIDE_BY = "`fallow scan`, `watch` or `rebuild` sets it aside and reads the folders again"
+SET_ASIDE_BY = reason(
+    "store_set_aside_by", "`fallow scan`, `watch` or `rebuild` sets it aside and reads the folders again"
+)
 
 # Errors.
-SEE_DOCTOR = "`fallow doctor` says what is wrong with it"
+SEE_DOCTOR = reason("see_doctor", "`fallow doctor` says what is wrong with it")
 
 # Store: database.
-STORE_DAMAGED = "{name}: the store cannot be opened, its file is damaged; {broken_do}"
-DATABASE_FAILED = "{name}: the database failed ({kind})"
-DISK_IS_FULL = "{name}: the disk is full; free some space, nothing was lost"
-NEWER_DATABASE = "{name}: written by a newer database engine; update fallow, nothing was touched"
+STORE_DAMAGED = reason("store_damaged", "{name}: the store cannot be opened, its file is damaged; {broken_do}")
+DATABASE_FAILED = reason("database_failed", "{name}: the database failed ({kind})")
+DISK_IS_FULL = reason("disk_is_full", "{name}: the disk is full; free some space, nothing was lost")
+NEWER_DATABASE = reason(
+    "newer_database", "{name}: written by a newer database engine; update fallow, nothing was touched"
+)
 UNINSTALLED_COPY = "an uninstalled copy"
-NEWER_FALLOW = "{name}: written by a newer fallow ({newer}), and this is {version}; update fallow, nothing was touched"
+NEWER_FALLOW = reason(
+    "newer_fallow",
+    "{name}: written by a newer fallow ({newer}), and this is {version}; update fallow, nothing was touched",
+)
 
 # Store: journal.
-JOURNAL_NOT_WRITTEN = "{name}: cannot be written ({why}); free some space or mend its permissions"
-JOURNAL_UNREADABLE = "{name}: cannot be read ({why}); mend its permissions"
-PARTLY_WRITTEN = "only a part could be written"
+JOURNAL_NOT_WRITTEN = reason(
+    "journal_not_written", "{name}: cannot be written ({why}); free some space or mend its permissions"
+)
+JOURNAL_UNREADABLE = reason("journal_unreadable", "{name}: cannot be read ({why}); mend its permissions")
+PARTLY_WRITTEN = reason("partly_written", "only a part could be written")
 
 # Store: store lock.
-STORE_HELD = "{name}: another process holds the store; try again in a moment"
-GUARD_NOT_WRITTEN = "{name}: cannot be written ({why}); check the home"
+STORE_HELD = reason("store_held", "{name}: another process holds the store; try again in a moment")
+GUARD_NOT_WRITTEN = reason("store_guard_not_written", "{name}: cannot be written ({why}); check the home")
 
 
 def odd_lines(lines: int, kept_in: str) -> str:

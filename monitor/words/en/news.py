@@ -39,7 +39,7 @@ def words_of(news: News, reader: Reader) -> tuple[str, str]:
         case FolderNews():
             told = _folder(news, reader)
         case Trouble():
-            told = "fallow needs a look", clean(news.says)
+            told = "fallow needs a look", clean(words.of_stored(news.says))
         case StageBegins():
             told = reader.who + _began(news), "\n".join(_limits(news, reader))
         case StageHeld():

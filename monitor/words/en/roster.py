@@ -1,5 +1,7 @@
 """What is wrong with a roster, and what would be right."""
 
+from monitor.reasons import reason
+
 MUST_BE_BY_KIND = {
     "list_type": "must be a list, as in {key} = [\"...\"]",
     "int_type": "must be a whole number without quotes",
@@ -47,24 +49,28 @@ CURLY_QUOTES = '; write straight quotes, "...", in place of curly ones'
 WINDOWS_STROKES = "; write folders of Windows with strokes, C:/exports, or in single quotes"
 MISSING_QUOTES = "; text stands in quotes, a date and time as 2026-10-04T13:47:00"
 KEY_TWICE = "; this key stands twice: take one of them out"
-NOT_ALLOWED = "{place}{key}: is not allowed as it stands"
-KEY_MEANT = "did you mean `{near}`?"
-BELOW_ATHLETE = "write {of_an_athlete} below the [[athlete]] that it belongs to"
+IN_ROSTER = reason("in_roster", "{name}: {mistake}")
+KEY_UNKNOWN = reason("roster_key_unknown", "{place}unknown key `{key}`; {hint}")
+KEY_MISSING = reason("roster_key_missing", "{place}`{key}` is missing")
+KEYS_ALLOWED = reason("roster_keys_allowed", "allowed are {keys}")
+NOT_ALLOWED = reason("roster_value_not_allowed", "{place}{key}: is not allowed as it stands")
+KEY_MEANT = reason("roster_key_meant", "did you mean `{near}`?")
+BELOW_ATHLETE = reason("roster_table_below_athlete", "write {of_an_athlete} below the [[athlete]] that it belongs to")
 
 # Roster: read.
 NO_TOML = "{path}: not valid TOML: {error}{hint}"
 SECRET_OF_CONTACT_NOT_SET = (
     "{path}: contact {contact_id!r}: urls: {names} is not set in the environment; set it, then start again"
 )
-SECRET_NOT_SET = "{name}: {names} is not set in the environment"
-NO_ROSTER = "no roster here; `fallow init` writes one, or name another home with --home"
-NO_UTF_8 = "not UTF-8 text at byte {start}; save it as UTF-8"
-ROSTER_UNREADABLE = "cannot be read ({why}); check the file's permissions"
-NO_TOML_IN_LOG = "{name}: not valid TOML{where}"
+SECRET_NOT_SET = reason("roster_secret_not_set", "{name}: {names} is not set in the environment")
+NO_ROSTER = reason("no_roster", "no roster here; `fallow init` writes one, or name another home with --home")
+NO_UTF_8 = reason("roster_no_utf_8", "not UTF-8 text at byte {start}; save it as UTF-8")
+ROSTER_UNREADABLE = reason("roster_unreadable", "cannot be read ({why}); check the file's permissions")
+NO_TOML_IN_LOG = reason("roster_no_toml", "{name}: not valid TOML{where}")
 URL_WITHOUT_SCHEME = "{path}: contact {id!r}: urls: a URL without a scheme; write it like json://host/path"
-URL_WITHOUT_SCHEME_IN_LOG = "{name}: a contact's urls: a URL without a scheme"
+URL_WITHOUT_SCHEME_IN_LOG = reason("roster_url_without_scheme", "{name}: a contact's urls: a URL without a scheme")
 NO_SUCH_CONTACT = "{where}: contacts: no contact {contact_id}{hint}"
-WRONG_COLUMNS = "{name}: a table of column names is not right"
+WRONG_COLUMNS = reason("roster_columns_wrong", "{name}: a table of column names is not right")
 ID_TWICE = "{path}: {what} id = {one}: stands twice; ids must differ"
 FOLDER_HOLDS_HOME = "{path}: athlete {name!r}: folder = {shown}: holds the home folder; watched folders are only read"
 FOLDER_TWICE = "{path}: athlete {name!r}: folder = {shown}: is the folder of {other!r} too; give each athlete one"

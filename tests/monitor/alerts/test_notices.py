@@ -2,6 +2,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
+from monitor import words
 from monitor.alerts import notices, outbox_editor
 from monitor.alerts.outbox_editor import OutboxEditor
 from monitor.news import (
@@ -17,6 +18,7 @@ from monitor.news import (
     StageHeld,
     Trouble,
 )
+from monitor.reasons import stored
 from monitor.store import decisions, outbox
 from rules.facts import Athlete, CheckIn, Race
 from rules.findings import Severity
@@ -128,6 +130,21 @@ def test_a_trouble_is_told_to_the_owner_once(scene: Scene) -> None:
     assert [(row["contact"], row["title"]) for row in scene.outbox()] == [
         ("coach", "The folder of Runa Vik is not there")
     ]
+
+
+def test_a_trouble_waits_as_its_code_and_is_worded_when_it_is_sent(scene: Scene) -> None:
+    bad = words.doctor.ROSTER_NOT_VALID.format(elsewhere=words.roster.KEY_MISSING.format(place="athlete 2: ", key="id"))
+    with scene.store.writing() as con:
+        for name, trouble in {"now": bad, "before": "The store was odd; an older program says so."}.items():
+            assert notices.queue_notice(con, scene.roster, f"trouble:{name}", Trouble(stored(trouble)), NOON)
+    with scene.store.reading() as con:
+        kept = " ".join(row.items for row in outbox.unsent(con))
+    assert '"says":"roster_not_valid {' in kept
+    assert "was edited" not in kept
+    scene.deliver()
+    said = " ".join(" ".join(body for *_, body in scene.channel.sent).split())
+    assert "The roster was edited and is not valid; the last good one stays in use. athlete 2: `id` is missing" in said
+    assert "The store was odd; an older program says so." in said
 
 
 def test_a_roster_without_contacts_has_nobody_to_tell(scene: Scene) -> None:

@@ -2,6 +2,7 @@
 
 import os
 
+from monitor import words
 from monitor.daemon.daemon_state import read_state
 from monitor.errors import RosterError, WorkFailed
 from tests.monitor.daemon.fakes import Timed, roster_of
@@ -112,7 +113,7 @@ def test_a_board_that_cannot_be_written_stands_in_the_state(bench: Bench) -> Non
     bench.run(10)
     state = read_state(bench.home)
     assert state is not None
-    assert state.trouble == "board keeps failing"
+    assert words.of_stored(state.trouble or "") == "board keeps failing"
 
 
 def test_the_state_file_tells_of_start_readiness_and_passes(bench: Bench) -> None:

@@ -38,7 +38,8 @@ def test_a_file_that_the_store_does_not_like_is_found_among_the_others(bench: Be
     assert sorted(bench.scanner.taken) == ["a.fit", "b.fit", "c.fit"]
     state = read_state(bench.home)
     assert state is not None
-    assert state.trouble == "1 files cannot be stored"
+    assert state.trouble == 'files_not_stored {"failing": 1}'
+    assert words.of_stored(state.trouble) == "1 files cannot be stored"
     (bench.home.path / "runa" / "bad.fit").unlink()
     bench.run(300)
     state = read_state(bench.home)
@@ -53,7 +54,7 @@ def test_a_store_that_takes_nothing_is_not_blamed_on_the_files(bench: Bench) -> 
     bench.run(20)
     state = read_state(bench.home)
     assert state is not None
-    assert state.trouble == "pass keeps failing (the disk is full)"
+    assert words.of_stored(state.trouble or "") == "pass keeps failing (the disk is full)"
     bench.run(3600)
     assert sorted(bench.scanner.taken) == ["a.fit", "b.fit", "c.fit"]
 
@@ -123,7 +124,7 @@ def test_a_lasting_trouble_stands_in_the_state_and_is_logged_once(bench: Bench) 
     bench.run(2)
     state = read_state(bench.home)
     assert state is not None
-    assert state.trouble == "pass keeps failing (the disk is full)"
+    assert words.of_stored(state.trouble or "") == "pass keeps failing (the disk is full)"
     bench.run(60)
     logs.close_log()
     state = read_state(bench.home)
@@ -240,7 +241,7 @@ def test_other_trouble_of_the_store_sets_nothing_aside_and_is_said(bench: Bench)
     bench.run(5)
     state = read_state(bench.home)
     assert state is not None
-    assert state.trouble == "pass keeps failing (fallow.duckdb: IO Error: Too many open files)"
+    assert words.of_stored(state.trouble or "") == "pass keeps failing (fallow.duckdb: IO Error: Too many open files)"
     bench.run(600)
     assert bench.scanner.rebuilt == 0
     assert bench.scanner.taken == ["a.fit"]
