@@ -1,0 +1,71 @@
+"""How large a file may be to be opened at all: each limit at its border, of files that hold nothing but their size.
+
+The numbers are those of `rules/limits.toml`, written down once more: a limit that is changed is changed here too.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from monitor.intake import kinds, reading
+from monitor.intake.reading import ReadJob
+from monitor.intake.untrusted import Unreadable
+from monitor.values import IntakeOptions
+
+MB = 1 << 20
+
+
+@pytest.mark.parametrize(
+    ("limit", "name", "most"),
+    [
+        ("intake.fit_bytes", "a.fit", 64 * MB),
+        ("intake.xml_bytes", "a.tcx", 128 * MB),
+        ("intake.xml_bytes", "a.GPX", 128 * MB),
+        ("intake.text_bytes", "a.csv", 16 * MB),
+        ("intake.text_bytes", "a.json", 16 * MB),
+        ("intake.checkin_bytes", "a.checkin.json", MB),
+        ("intake.archive_bytes", "a.zip", 128 * MB),
+        ("intake.archive_bytes", "a.fit.gz", 128 * MB),
+    ],
+)
+def test_a_file_is_opened_up_to_its_size_and_no_further(limit: str, name: str, most: int, tmp_path: Path) -> None:
+    del limit
+    path = tmp_path / name
+    path.touch()
+    for size, opened in ((most - 1, True), (most, True), (most + 1, False)):
+        os.truncate(path, size)  # sparse: it takes no room
+        job = ReadJob(tmp_path, name, IntakeOptions("UTC"))
+        if opened:
+            reading._opened(job).close()
+        else:
+            with pytest.raises(Unreadable, match="MB"):
+                reading._opened(job)
+
+
+@pytest.mark.parametrize(("size", "limit", "packed", "taken"), [
+    (10, 10, 10, True), (11, 10, 10, False),
+    (MB, 1 << 30, 1, True), (MB + 1, 1 << 30, 1, False),  # a short file may pack as tightly as it likes
+    (200 * MB, 1 << 30, MB, True), (200 * MB + 1, 1 << 30, MB, False),  # intake.archive_ratio
+])  # fmt: skip
+def test_what_unpacks_to_too_much_or_was_packed_too_tight_is_refused(
+    size: int, limit: int, packed: int, *, taken: bool
+) -> None:
+    if taken:
+        kinds._check_size(size, limit, packed)
+    else:
+        with pytest.raises(Unreadable):
+            kinds._check_size(size, limit, packed)
+
+
+def test_what_an_archive_may_unpack_to_goes_down_with_each_member() -> None:
+    """intake.archive_unpacked_bytes, intake.archive_points"""
+    gathered = kinds._Gathered()
+    assert (gathered.bytes_left, gathered.points_left) == (512 * MB, 1_000_000)
+    assert gathered.limit_for("a.fit") == 64 * MB
+    gathered.bytes_left = MB
+    assert gathered.limit_for("a.fit") == MB
+    gathered.leave_out("a.fit", "damaged")
+    assert (gathered.bad, gathered.ignored, len(gathered.remarks.all())) == (1, 0, 1)
