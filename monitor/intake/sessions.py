@@ -319,8 +319,8 @@ def redigest(store: Store, athlete: RosterAthlete, limits: Limits, most: int) ->
         recount(
             con, athlete.id, merge_recordings(con, athlete.id, [(one.span.start, one.span.end) for one in kept], limits)
         )
-        if athlete.id not in recordings.digested_by_other_code(con, by):
-            first = recordings.first_start(con, athlete.id) or kept[-1].span.start
+        first = recordings.first_start(con, athlete.id)
+        if first is not None and athlete.id not in recordings.digested_by_other_code(con, by):
             findings.mark_to_judge(con, athlete.id, athlete.athlete.local_date(first))
     return len(kept)
 

@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
-from monitor.intake import kinds, reading
+from monitor.intake import kinds, reading, untrusted
 from monitor.intake.reading import ReadJob
-from monitor.intake.untrusted import Unreadable
+from monitor.intake.untrusted import Unreadable, XmlStream
+from monitor.intake.worker_limits import WorkerLimits
 from monitor.values import IntakeOptions
 
 MB = 1 << 20
@@ -69,3 +71,37 @@ def test_what_an_archive_may_unpack_to_goes_down_with_each_member() -> None:
     assert gathered.limit_for("a.fit") == MB
     gathered.leave_out("a.fit", "damaged")
     assert (gathered.bad, gathered.ignored, len(gathered.remarks.all())) == (1, 0, 1)
+
+
+@pytest.mark.parametrize(
+    ("name", "size_mb", "allowed"),
+    [
+        ("a.fit", 0, 64), ("a.fit", 0.5, 104), ("a.fit", 3.575, 350), ("a.fit", 3.6, 350), ("a.FIT", 64, 350),
+        ("a.zip", 0, 64), ("a.zip", 0.125, 164), ("a.fit.gz", 0.125, 164), ("a.zip", 0.4, 350),
+    ],
+)  # fmt: skip
+def test_decoding_may_take_a_fixed_part_and_what_each_byte_unfolds_to(name: str, size_mb: float, allowed: int) -> None:
+    """decoding.memory_base_mb, decoding.memory_per_byte, decoding.memory_per_packed_byte, decoding.memory_mb"""
+    assert WorkerLimits.default().allowance_mb(name, round(size_mb * MB)) == allowed
+
+
+def test_what_decoding_one_file_and_all_of_them_may_cost() -> None:
+    """decoding.cpu_seconds, decoding.wall_seconds, decoding.together_mb, decoding.rows and the others"""
+    assert WorkerLimits.default() == WorkerLimits(60, 90, 350, 350, 1_500_000, 1000, 160)
+
+
+@pytest.mark.parametrize(("depth", "read"), [(63, True), (64, True), (65, False)])
+def test_elements_lie_within_each_other_up_to_intake_xml_depth(depth: int, *, read: bool) -> None:
+    document = b"<a>" * depth + b"</a>" * depth
+    if read:
+        assert len(list(XmlStream(document))) == 2 * depth
+    else:
+        with pytest.raises(Unreadable, match="nested too deep"):
+            list(XmlStream(document))
+
+
+def test_elements_are_counted_up_to_a_number(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(untrusted, "MOST", SimpleNamespace(xml_depth=64, xml_elements=5))
+    assert len(list(XmlStream(b"<a>" + b"<b/>" * 4 + b"</a>"))) == 10
+    with pytest.raises(Unreadable, match="nested too deep"):
+        list(XmlStream(b"<a>" + b"<b/>" * 5 + b"</a>"))
