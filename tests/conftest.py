@@ -12,12 +12,17 @@ from hypothesis import settings
 from monitor.home import Home
 from tests import one_engine
 from tests.boards import make_board_home
+from tests.process import warm
 
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN and threading.current_thread() is threading.main_thread():
     signal.signal(signal.SIGINT, signal.default_int_handler)  # as a shell leaves it in what runs in its background
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # or each process that a test starts would compile all of the program
-settings.register_profile("fallow", deadline=None, derandomize="CI" in os.environ)  # a busy machine is no failure
+SAME_DRAWS = "CI" in os.environ
+"""Each run of CI says what the one before it said; by hand examples are drawn anew each time."""
+settings.register_profile("fallow", deadline=None, derandomize=SAME_DRAWS)  # a busy machine is no failure
 settings.load_profile("fallow")
+if SAME_DRAWS:
+    warm.import_program()  # constants of what is loaded are among what is drawn
 
 LONGEST = {"test_any_order.py", "test_real_recordings.py"}
 """One worker has each of them for half a minute."""

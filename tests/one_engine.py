@@ -1,6 +1,7 @@
 """Stores that are opened by one instance of the engine: making an instance costs ten times what opening a file does.
 
-Files, locks, transactions and what lies on the disk are the real thing; only the instance is not made anew each time.
+Files, locks, transactions and what lies on the disk are the real thing; only the instance is not made anew each time,
+and a store that begins without a journal begins as a copy of an empty one that has had all migrations.
 What tests the store itself, or damages it, does without (`as_ever`).
 """
 
@@ -10,8 +11,10 @@ import os
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from functools import cache
 from itertools import count
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from unittest.mock import patch
 
 import duckdb
@@ -35,8 +38,14 @@ class Engine:
     def attached(self, path: Path, read_only: bool) -> tuple[duckdb.DuckDBPyConnection, tuple[Path, bool]]:
         with self._turn:
             if self._root is None or self._process != os.getpid():
-                self._root, self._files, self._process = duckdb.connect(config=CONFIG), {}, os.getpid()
+                self._root, self._files, self._process = (
+                    duckdb.connect(config={**CONFIG, "threads": 1}),
+                    {},
+                    os.getpid(),
+                )
             cursor, key, new = self._root.cursor(), (path, read_only), not path.exists()
+            if new and not read_only and not path.with_suffix(".journal").exists():
+                path.write_bytes(empty_store())
             try:
                 if key not in self._files:
                     name = f"store_{next(self._names)}"
@@ -69,6 +78,15 @@ class Engine:
                 except duckdb.Error:  # it failed as a whole
                     self._root.close()
                     self._root = None
+
+
+@cache
+def empty_store() -> bytes:
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "empty"
+        with duckdb.connect(path, config=CONFIG) as connection:
+            database.migrate(connection)
+        return path.read_bytes()
 
 
 ENGINE = Engine()

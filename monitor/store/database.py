@@ -8,7 +8,7 @@ import re
 import shutil
 import tempfile
 import threading
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import ExitStack, contextmanager, nullcontext, suppress
 from datetime import UTC, datetime
 from functools import cache
@@ -211,13 +211,14 @@ class Store:
                 yield connection
 
     def _pending(self, connection: duckdb.DuckDBPyConnection) -> list[Traversable]:
-        if newer := newer_than_this(connection):
+        had = _had(connection)
+        if newer := newer_than_this(had):
             raise StoreNewer(words.doctor.NEWER_FALLOW.format(name=self.path.name, newer=newer, version=_version()))
-        return pending(connection)
+        return pending(had)
 
     def _migrated(self, connection: duckdb.DuckDBPyConnection) -> None:
-        self._pending(connection)
-        migrate(connection, self.path.with_suffix(".journal"))
+        if self._pending(connection):
+            migrate(connection, self.path.with_suffix(".journal"))
 
     @contextmanager
     def _opened(self, *, read_only: bool) -> Iterator[duckdb.DuckDBPyConnection]:
@@ -317,16 +318,15 @@ def identity_of(path: Path) -> int | None:
         return None
 
 
-def pending(connection: duckdb.DuckDBPyConnection) -> list[Traversable]:
-    """Migrations that the open store has not had, in their order."""
-    had = _had(connection)
+def pending(had: Collection[str]) -> list[Traversable]:
+    """Migrations that a store has not had, in their order."""
     return [file for file in _migrations() if file.name not in had]
 
 
-def newer_than_this(connection: duckdb.DuckDBPyConnection) -> str | None:
+def newer_than_this(had: Mapping[str, str | None]) -> str | None:
     """What a store has had that this program does not know, with the version that did it."""
     known = {file.name for file in _migrations()}
-    unknown = {name: version for name, version in _had(connection).items() if name not in known}
+    unknown = {name: version for name, version in had.items() if name not in known}
     if not unknown:
         return None
     name = max(unknown)
@@ -362,7 +362,7 @@ def migrate(connection: duckdb.DuckDBPyConnection, journal: Path | None = None) 
     A store that is begun anew is made whole in one transaction, with what the journal beside it tells: whoever opens it
     first, and whenever its maker is killed, no store is ever there that does not know what was sent.
     """
-    files = pending(connection)
+    files = pending(_had(connection))
     if len(files) == len(_migrations()):
         connection.begin()
         for file in files:

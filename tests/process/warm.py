@@ -31,6 +31,14 @@ POSSIBLE = hasattr(os, "pidfd_open") and hasattr(os, "fork")  # a process that i
 PROGRAM = "from tests.process.warm import next_program; exec(next_program({}), {{'__name__': '__main__'}})"
 
 
+def import_program() -> None:
+    """All of its modules but those that are a process of their own."""
+    for package in ("rules", "monitor"):
+        for module in pkgutil.walk_packages([str(ROOT / package)], f"{package}."):
+            if not module.name.endswith("_main"):
+                importlib.import_module(module.name)
+
+
 class Warm:
     """The process that forks; one a test process."""
 
@@ -117,10 +125,7 @@ class Forked:
 
 def next_program(number: int) -> str:
     """Returns in each forked process, with the text of its program; never in the one that forks."""
-    for package in ("rules", "monitor"):
-        for module in pkgutil.walk_packages([str(ROOT / package)], f"{package}."):
-            if not module.name.endswith("_main"):
-                importlib.import_module(module.name)
+    import_program()
     importlib.import_module("monitor.alerts.channels").warm(["json://127.0.0.1:9/"])
     gc.collect()
     gc.freeze()  # so that no forked process copies it all when it collects
