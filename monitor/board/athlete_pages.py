@@ -129,7 +129,8 @@ def write_finding(home: Home, roster: Roster, store: Store, finding: Finding, no
     if athlete is None:
         raise WrongUse(words.board.NO_ATHLETE.format(path=roster.path, athlete=finding.athlete))
     with store.reading() as con:
-        season, around = read(con, [athlete], now, limits, touched=finding.date)[athlete.id], board_context(con, roster)
+        season = read(con, [athlete], now, limits, touched=finding.date)[athlete.id]
+        around = board_context(con, roster, [athlete])
     then = known(athlete, season, now, limits)
     together = [each for each in then.standing if _same(each, finding)] or [finding]
     plan = plan_of(then, finding)
@@ -195,10 +196,15 @@ class PageContext:
 
 
 class AthletePages:
-    def __init__(self, folder: Folder, view_cache: ViewCache, context: PageContext) -> None:
+    """`drawers` may be running already."""
+
+    def __init__(
+        self, folder: Folder, view_cache: ViewCache, context: PageContext, drawers: Drawers | None = None
+    ) -> None:
         self._folder = folder
         self._view_cache = view_cache
         self._context = context
+        self._drawers = drawers
 
     def write(self, entries: Sequence[AthleteEntry], give: Callable[[], None]) -> None:
         """The pages that would differ from those that lie there."""
@@ -216,7 +222,8 @@ class AthletePages:
     def _write_many(self, stale: Sequence[AthleteEntry], stamps: Mapping[str, str], give: Callable[[], None]) -> None:
         """Drawn by other processes; while they draw some, the samples of the next ones are read."""
         batches = [stale[begin : begin + AT_ONCE] for begin in range(0, len(stale), AT_ONCE)]
-        with Drawers(self._context) as drawers:
+        with self._drawers or Drawers() as drawers:
+            drawers.share(self._context)
             begun: list[tuple[str, Future[str]]] = []
             for batch in [*batches, []]:
                 give()

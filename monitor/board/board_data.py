@@ -67,12 +67,12 @@ class KnownAthlete:
 def board_context(
     con: duckdb.DuckDBPyConnection, roster: Roster, athletes: Sequence[RosterAthlete] | None = None
 ) -> BoardContext:
-    """All that lies beside the facts; when findings were made only of some athletes, where only those are drawn."""
+    """All that lies beside the facts: of some athletes, where those are drawn, files and when findings were made."""
+    drawn = [one.id for one in (roster.athletes if athletes is None else athletes)]
     unreadable: dict[str, list[tuple[str, str]]] = {}
-    for athlete, path, reason in intake.unreadable(con):
+    for athlete, path, reason in intake.unreadable(con, drawn):
         unreadable.setdefault(athlete, []).append((path, words.of_stored(reason)))
-    drawn = roster.athletes if athletes is None else athletes
-    answers = FindingAnswers(findings.marks(con), findings.made_at(con, [one.id for one in drawn]))
+    answers = FindingAnswers(findings.marks(con), findings.made_at(con, drawn))
     return BoardContext(answers, findings.worse_at(con), unreadable, unsent_view(con, roster))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import gc
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 from functools import lru_cache
@@ -15,7 +15,7 @@ from typing import Any
 from markupsafe import Markup
 
 from monitor import words
-from monitor.board import rendering
+from monitor.board import athlete_pages, rendering
 from monitor.board.athlete_pages import (
     FOLDER,
     AthleteEntry,
@@ -27,6 +27,7 @@ from monitor.board.athlete_pages import (
 )
 from monitor.board.athlete_view import Row, row
 from monitor.board.board_data import BoardContext, KnownAthlete, at_once, gather
+from monitor.board.drawers import Drawers
 from monitor.board.rendering import ALWAYS_NEW, Folder, put
 from monitor.board.session_view import ViewCache
 from monitor.board.tables import hold_words
@@ -151,8 +152,10 @@ def write(
 
     `give` is called between the steps, and returns when it may go on.
     """
-    with _keeping_all():
-        return _write(home, roster, store, now, limits, view_cache or ViewCache(store, limits), give)
+    many = len(roster.athletes) > athlete_pages.AT_ONCE and not home.board.exists()
+    with _keeping_all(), ExitStack() as stack:
+        drawers = stack.enter_context(Drawers()) if many else None  # they start while the athletes are read
+        return _write(home, roster, store, now, limits, view_cache or ViewCache(store, limits), give, drawers)
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +177,7 @@ def _write(
     limits: Limits,
     view_cache: ViewCache,
     give: Callable[[], None],
+    drawers: Drawers | None,
 ) -> Path:
     """Only those are read and drawn of whom something may have changed since they were drawn last in this hour."""
     stamps = _stamps(store, roster, now, limits)
@@ -188,7 +192,7 @@ def _write(
     folder = Folder(home.path / FOLDER)
     for line in kept.values():
         folder.keep_all(line.files)
-    pages = AthletePages(folder, view_cache, PageContext(around, limits, now))
+    pages = AthletePages(folder, view_cache, PageContext(around, limits, now), drawers)
     fresh = {entry.row.id: _line(entry, around, roster, now, stamps[entry.row.id]) for entry in entries}
     view_cache.lines = {athlete.id: (fresh if athlete.id in fresh else kept)[athlete.id] for athlete in roster.athletes}
     try:

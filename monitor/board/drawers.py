@@ -20,13 +20,10 @@ BEHIND = 10
 
 
 class Drawers:
-    """As many processes as there are cores, and a thread for each that hands work in; a context that ends them.
+    """As many processes as there are cores, and a thread for each that hands work in; a context that ends them."""
 
-    `shared` is what all that is drawn has in common, and handed to each process once.
-    """
-
-    def __init__(self, shared: object) -> None:
-        self._shared = shared
+    def __init__(self) -> None:
+        self._shared: object = None
         self._processes = [_started() for _ in range(min(os.cpu_count() or 1, MOST))]
         self._free: queue.SimpleQueue[subprocess.Popen[bytes]] = queue.SimpleQueue()
         for process in self._processes:
@@ -39,6 +36,10 @@ class Drawers:
 
     def __exit__(self, *_: object) -> None:
         self.close()
+
+    def share(self, shared: object) -> None:
+        """What all that is drawn has in common, handed to each process once; before the first is drawn."""
+        self._shared = shared
 
     def draw(self, act: Callable[..., str], *given: object) -> Future[str]:
         """Begin `act(shared, *given)`, a function of a module."""

@@ -220,8 +220,10 @@ def read_after(con: duckdb.DuckDBPyConnection, athlete: str, now: datetime) -> b
     return found.fetchone() is not None
 
 
-def unreadable(con: duckdb.DuckDBPyConnection) -> list[tuple[str, str, str]]:
-    """(athlete, path, reason) of every file that lies there and cannot be read."""
+def unreadable(con: duckdb.DuckDBPyConnection, athletes: Sequence[str]) -> list[tuple[str, str, str]]:
+    """(athlete, path, reason) of every file of some athletes that lies there and cannot be read."""
     return con.execute(
-        "SELECT athlete, path, reason FROM intake WHERE state = 'unreadable' AND current ORDER BY athlete, path"
+        "SELECT athlete, path, reason FROM intake WHERE state = 'unreadable' AND current"
+        " AND list_contains($1, athlete) ORDER BY athlete, path",
+        [list(athletes)],
     ).fetchall()

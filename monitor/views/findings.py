@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
+from functools import cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -54,6 +55,7 @@ def number_name(key: str) -> str:
     return f"{spoken(key[: -len(unit) - 1])}, {unit.replace('mps', 'm/s')}" if unit else spoken(key)
 
 
+@cache
 def unit_of(key: str) -> str:
     """The unit that a key ends with; empty where it has none."""
     if key.endswith("_per_min"):

@@ -174,7 +174,8 @@ class Level:
 
 def levels(values: Mapping[date, float], day0: date, normal: Baseline | None, limits: Limits) -> dict[date, Level]:
     """The level on each day after the race that has a value and enough of them."""
-    at = {day: level_on(values, day, day0, normal, limits) for day in sorted(values)}
+    since = {day: value for day, value in values.items() if day > day0}
+    at = {day: level_on(since, day, day0, normal, limits) for day in sorted(since)}
     return {day: level for day, level in at.items() if level is not None}
 
 

@@ -120,7 +120,7 @@ STAGES = {
 
 def stage_words(stage: str) -> str:
     """ "cross-training"; a name that is not known as it stands."""
-    return STAGES.get(stage, spoken(clean(stage)))
+    return STAGES.get(stage) or spoken(clean(stage))
 
 
 def is_many(stage: str) -> bool:

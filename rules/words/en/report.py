@@ -10,7 +10,7 @@ from math import exp
 from statistics import fmean
 
 from rules.body.checkins import HeartRecovery, not_understood
-from rules.body.mornings import Baseline, levels, recent, resting_limit
+from rules.body.mornings import Baseline, level_on, recent, resting_limit
 from rules.facts import CheckIn, Race
 from rules.findings import Finding
 from rules.history import PlanTotals
@@ -125,7 +125,7 @@ def _variability(on: date, day0: date, heart: HeartRecovery, limits: Limits) -> 
     if not week:
         return ""
     normal, latest = heart.ln_rmssd_normal, max(week)
-    level = levels(heart.ln_rmssd, day0, normal, limits).get(latest)
+    level = level_on(heart.ln_rmssd, latest, day0, normal, limits)
     told = f"RMSSD about {exp(level.mean if level else fmean(week.values())):.0f} ms over {_mornings(len(week))}"
     if normal is None or not normal.enough:
         return f"{told}; {_thin(normal)}."

@@ -9,7 +9,8 @@ from unittest import mock
 
 import pytest
 
-from monitor.board import athlete_pages, drawers, write
+from monitor.board import athlete_pages, board_page, drawers, write
+from monitor.board.board_data import gather
 from monitor.home import Home
 from rules.limits import default_limits
 from tests.boards import NOW, opened
@@ -23,7 +24,8 @@ def words(shared: str, *given: str) -> str:
 
 @pytest.fixture
 def some() -> Iterator[drawers.Drawers]:
-    with drawers.Drawers(SHARED) as made:
+    with drawers.Drawers() as made:
+        made.share(SHARED)
         yield made
 
 
@@ -61,3 +63,22 @@ def test_a_board_of_many_is_the_same_as_one_drawn_here(board_home: Home, tmp_pat
         pages.append({page.name: page.read_bytes() for page in (home.path / "board").iterdir()})
     assert pages[0]
     assert pages[0] == pages[1]
+
+
+@pytest.mark.parametrize(("athletes_at_once", "there"), [(2, False), (3, False), (2, True)])
+def test_the_very_first_board_of_many_starts_them_before_anybody_is_read(
+    board_home: Home, tmp_path: Path, athletes_at_once: int, there: bool
+) -> None:
+    shutil.copytree(board_home.path, tmp_path / "home")
+    home = Home(tmp_path / "home")
+    if not there:
+        home.board.unlink()
+    roster, store = opened(home)
+    begun: list[str] = []
+    with (
+        mock.patch.object(athlete_pages, "AT_ONCE", athletes_at_once),
+        mock.patch.object(board_page, "Drawers", side_effect=lambda: begun.append("drawers") or drawers.Drawers()),
+        mock.patch.object(board_page, "gather", side_effect=lambda *given: begun.append("read") or gather(*given)),
+    ):
+        write(home, roster, store, NOW, default_limits())
+    assert begun == (["drawers", "read"] if len(roster.athletes) > athletes_at_once and not there else ["read"])

@@ -202,7 +202,7 @@ def _read(scene: Scene, now: datetime) -> dict[str, Any]:
             "files": [
                 len(intake.listing(con)),
                 sorted(row["path"] for row in intake.below(con, "runa", ["copy"])),
-                sorted(intake.unreadable(con)),
+                sorted(intake.unreadable(con, ["runa"])),
                 intake.has_read(con, "runa"),
             ],
             "arrivals": [
