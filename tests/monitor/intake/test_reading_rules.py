@@ -37,7 +37,8 @@ def test_a_duration_is_in_the_units_of_the_schema(unit: str, seconds: float) -> 
 
 
 @pytest.mark.parametrize(
-    "value", [None, 3, {"value": 2}, {"value": 2, "unit": "fortnight"}, {"value": True, "unit": "h"}, {"unit": "h"},
+    "value", [None, 3, {"value": 2}, {"value": 2, "unit": "fortnight"}, {"value": 2, "unit": ["h"]},
+     {"value": True, "unit": "h"}, {"unit": "h"},
               {"value": "2", "unit": "h"}, {"value": 1.1e12, "unit": "h"}, {"value": -1.1e12, "unit": "h"}]
 )  # fmt: skip
 def test_what_is_no_duration_is_said_to_be_none(value: object) -> None:
