@@ -159,19 +159,21 @@ def _elsewhere(gate: GateRecord, told: int) -> list[str]:
 def _overrides(plans: Sequence[Plan], today: date, *, body: bool) -> Iterator[CalendarEntry]:
     """Holds as long as they hold, releases on their day. The reason is the coach's own words, mostly about the body."""
     given = list(dict.fromkeys(hold for plan in plans for hold in plan.holds))
-    releases = [each for each in given if each.kind == "release"]
+    releases = [override for override in given if override.kind == "release"]
     times: Counter[tuple[str, datetime]] = Counter()
-    for each in given:
-        times[each.kind, each.at] += 1
-        again = times[each.kind, each.at]
-        by = f" by {each.by}" if each.by else ""
-        lines = (sentence(each.why),) if body and each.why else ()
-        subject = each.at.isoformat() if again == 1 else f"{each.at.isoformat()}/{again}"
-        if each.kind == "release":
-            yield CalendarEntry("release", subject, each.on, each.on, f"Released{by}", lines)
+    for override in given:
+        times[override.kind, override.at] += 1
+        again = times[override.kind, override.at]
+        by = f" by {override.by}" if override.by else ""
+        lines = (sentence(override.why),) if body and override.why else ()
+        subject = override.at.isoformat() if again == 1 else f"{override.at.isoformat()}/{again}"
+        if override.kind == "release":
+            yield CalendarEntry("release", subject, override.on, override.on, f"Released{by}", lines)
             continue
-        how_long = counted(each.days, "day") if each.days else "until released"
-        yield CalendarEntry("hold", subject, each.on, _held_to(each, releases, today), f"Held{by}, {how_long}", lines)
+        how_long = counted(override.days, "day") if override.days else "until released"
+        yield CalendarEntry(
+            "hold", subject, override.on, _held_to(override, releases, today), f"Held{by}, {how_long}", lines
+        )
 
 
 def _held_to(hold: Hold, releases: Sequence[Hold], today: date) -> date:
@@ -227,7 +229,7 @@ def calendar_of(
             findings.number_entries(con, athlete.id, changed)
             Journal(home.journal).calendar(athlete.id, changed, now)
         known = {**known, **changed}
-    kept = tuple(NumberedEntry(each, uid, known[uid]) for uid, each in zip(uids, shown.entries, strict=True))
+    kept = tuple(NumberedEntry(entry, uid, known[uid]) for uid, entry in zip(uids, shown.entries, strict=True))
     return AthletesCalendar(athlete, shown, kept)
 
 
@@ -263,15 +265,15 @@ def as_json(made: AthletesCalendar) -> dict[str, Any]:
         "name": made.shown.name,
         "entries": [
             {
-                "uid": each.uid,
-                "sequence": each.number.sequence,
-                "kind": each.entry.kind,
-                "first_date": each.entry.first.isoformat(),
-                "last_date": each.entry.last.isoformat(),
-                "title": each.entry.title,
-                "lines": list(each.entry.lines),
+                "uid": entry.uid,
+                "sequence": entry.number.sequence,
+                "kind": entry.entry.kind,
+                "first_date": entry.entry.first.isoformat(),
+                "last_date": entry.entry.last.isoformat(),
+                "title": entry.entry.title,
+                "lines": list(entry.entry.lines),
             }
-            for each in made.kept
+            for entry in made.kept
         ],
     }
 
@@ -290,8 +292,8 @@ def as_icalendar(made: AthletesCalendar) -> bytes:
     calendar.add("x-wr-timezone", zone)
     calendar.add("refresh-interval", FETCH_AGAIN, parameters={"VALUE": "DURATION"})
     calendar.add("x-published-ttl", icalendar.vDuration(FETCH_AGAIN))
-    for each in made.kept:
-        calendar.add_component(_event(each))
+    for entry in made.kept:
+        calendar.add_component(_event(entry))
     return bytes(calendar.to_ical())
 
 

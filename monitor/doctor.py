@@ -151,7 +151,7 @@ def tables_in(folder: Path, options: IntakeOptions) -> list[FolderTable]:
     """The newest table of each header in a folder, by its first rows."""
     found: dict[object, FolderTable] = {}
     tables = [seen for seen in look(folder, (".csv",)).files if seen.size]
-    for seen in sorted(tables, key=lambda one: (-one.mtime_ns, one.relative))[:MOST_TABLES]:
+    for seen in sorted(tables, key=lambda file: (-file.mtime_ns, file.relative))[:MOST_TABLES]:
         table = _looked_at(folder, seen.relative, options)
         key = (table.made.understood, table.made.passed_over) if table.made else table.reason
         before = found.get(key)

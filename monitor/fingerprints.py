@@ -87,7 +87,7 @@ def _sources(module: str) -> dict[str, str]:
             continue  # it names every module of the room; what a module says of them is found in itself
         for package, names, plain in IMPORT.findall(text):
             imported = re.findall(r"\w+", names)  # words of a remark or an alias among them name no module
-            waiting += [plain] if plain else [package, *(f"{package}.{one}" for one in imported)]
+            waiting += [plain] if plain else [package, *(f"{package}.{word}" for word in imported)]
         waiting += [f"{words.__name__}.{words.LANGUAGE}.{room}" for room in SAID.findall(text)]
     return found
 

@@ -269,15 +269,18 @@ def _keep_traces(
     from rules.session.traces import packed  # noqa: PLC0415 - most commands do without
 
     found: dict[str, list[Finding]] = {}
-    for each in judged.findings:
-        if each.subject_kind == "session" and each.subject in cleaned:
-            found.setdefault(each.subject, []).append(each)
+    for finding in judged.findings:
+        if finding.subject_kind == "session" and finding.subject in cleaned:
+            found.setdefault(finding.subject, []).append(finding)
     drawn = [
         drawing(athlete.athlete, ruling_at(judged.plans, session.start), session, found[session.key], limits)
         for session in facts.sessions
         if session.key in found
     ]
-    lines = [(one.session.key, one.made_from(limits), packed(one.of_track(cleaned[one.session.key]))) for one in drawn]
+    lines = [
+        (picture.session.key, picture.made_from(limits), packed(picture.of_track(cleaned[picture.session.key])))
+        for picture in drawn
+    ]
     findings.keep_traces(con, athlete.id, lines)
 
 
@@ -292,8 +295,8 @@ def due_at(made: View, standing: Iterable[Finding], now: datetime, limits: Limit
     if any(finish <= now <= finish + after for finish in finishes):
         tomorrow = made.athlete.athlete.local_date(now) + timedelta(days=1)
         moments.append(datetime.combine(tomorrow, time.min, zone).astimezone(UTC))
-    moments += [one for one in (made.ahead, made.judgement.silence_changes_at) if one is not None]
-    moments += [_judged_after(one) for one in standing if not _is_judged(one, now)]
+    moments += [moment for moment in (made.ahead, made.judgement.silence_changes_at) if moment is not None]
+    moments += [_judged_after(finding) for finding in standing if not _is_judged(finding, now)]
     return min(moments, default=None)
 
 
@@ -322,7 +325,7 @@ def rejudge(
     standing = findings.standing(con, athlete.id, since)
     if touched == date.min:
         standing = findings.standing(con, athlete.id)
-    change = difference(athlete.id, [one for one in standing if _is_judged(one, now)], judged)
+    change = difference(athlete.id, [finding for finding in standing if _is_judged(finding, now)], judged)
     findings.apply(con, change, now)
     again = due_at(made, standing, now, limits)
     findings.note_judged(con, athlete.id, f"{entry}/{again.isoformat() if again else NEVER}", now)

@@ -338,11 +338,13 @@ class Scanner:
         aside: NoticeGuard,
         tracks: Tracks,
     ) -> int:
-        athletes = [one for one in map(self._roster.athlete, athlete_ids) if one is not None]
+        athletes = [athlete for athlete in map(self._roster.athlete, athlete_ids) if athlete is not None]
         return judge_and_queue(con, self._roster, athletes, first, now, aside, self._limits, tracks)
 
     def _note_refused(self, refused: Mapping[str, Sequence[Refused]], report: PassReport) -> None:
-        told = {one: things for one, things in refused.items() if things and self._roster.athlete(one)}
+        told = {
+            athlete_id: things for athlete_id, things in refused.items() if things and self._roster.athlete(athlete_id)
+        }
         if not told:
             return
         rows = storing.not_in_ledger(told, self.known_of(told), self._clock.now())

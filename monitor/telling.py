@@ -144,7 +144,7 @@ def _queue_digest(
     rows = []
     for athlete in _athletes_of(roster, coach):
         made = view(con, roster, athlete, now, limits)
-        unseen = [each for each in findings.standing(con, athlete.id) if each.id not in marks]
+        unseen = [finding for finding in findings.standing(con, athlete.id) if finding.id not in marks]
         row = digest_row(made.judgement, made.history, unseen, reader_of(roster, athlete.id, coach), now, limits)
         rows += [row] if row is not None else []
     if not rows:
@@ -173,8 +173,8 @@ def digest_row(
     if not decision.active or decision.plan is None or decision.day is None or decision.stage is None:
         return None
     since = now - timedelta(hours=limits.alerts.digest_news_hours)  # older ones were told in an earlier morning
-    fresh = [each for each in unseen if each.severity >= Severity.CAUTION and each.subject_end >= since]
-    worst = max(fresh, key=lambda each: (each.severity, each.subject_end), default=None)
+    fresh = [finding for finding in unseen if finding.severity >= Severity.CAUTION and finding.subject_end >= since]
+    worst = max(fresh, key=lambda finding: (finding.severity, finding.subject_end), default=None)
     row = decision.plan.planned_stage(decision.date)
     gate = next((each for each in decision.plan.gates if each.until is None and each.reasons), None)
     heard = history.last_file_at

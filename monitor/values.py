@@ -215,7 +215,7 @@ class IntakeOptions:
 
 
 def _names(columns: Mapping[str, ColumnMap]) -> list[tuple[str, str, str | None]]:
-    return sorted((name, one.header, one.unit) for name, one in columns.items())
+    return sorted((name, column.header, column.unit) for name, column in columns.items())
 
 
 # What a new judgement changes against the findings that stand.

@@ -64,7 +64,7 @@ def catalogue() -> tuple[Rule, ...]:
 
 def rule(name: str) -> Rule:
     """A rule by its id. KeyError for one that does not exist."""
-    return {each.id: each for each in catalogue()}[name]
+    return {entry.id: entry for entry in catalogue()}[name]
 
 
 def limits_of(each: Rule, limits: Limits) -> list[Limit]:

@@ -210,7 +210,7 @@ def weekly_running(
     evidence = {
         "week_from": week.first.isoformat(),
         "usual_week_min": round(usual.minutes, 1),
-        "usual_weeks_min": [round(each, 1) for each in usual.weeks],
+        "usual_weeks_min": [round(minutes_run, 1) for minutes_run in usual.weeks],
         "share": week.share,
         "baseline": usual.reason,
     }
@@ -302,7 +302,7 @@ def duration_cap(sessions: Sequence[Session], allowed: Allowance, limits: Limits
     for number, session in enumerate(sessions):
         day = _day_breach(sessions[: number + 1], allowed, limits)
         run = _run_breach(session, allowed, limits)
-        worst = max((each for each in (run, day) if each), key=_gravity, default=None)
+        worst = max((breach for breach in (run, day) if breach), key=_gravity, default=None)
         if worst is None:
             continue
         if day and run:

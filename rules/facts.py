@@ -266,7 +266,7 @@ def threshold_of(athlete: Athlete, sessions: Iterable[Session], before: datetime
     itself can tell.
     """
     sessions = tuple(sessions)
-    raced = (_by_race(each, limits) for each in athlete.races if each.finish <= before)
+    raced = (_by_race(result, limits) for result in athlete.races if result.finish <= before)
     race = max((speed for speed in raced if speed), default=None)
     if athlete.threshold_pace_s_per_km:
         known = 1000.0 / athlete.threshold_pace_s_per_km

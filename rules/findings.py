@@ -111,7 +111,11 @@ class Signal:
 
 def severity_of(heard: Iterable[Signal]) -> Severity | None:
     """The gravest finding that these signals carry; None where they carry none."""
-    kept = {(one.name, one.quality, one.says) for one in heard if one.quality != "none" and one.says != "nothing"}
+    kept = {
+        (signal.name, signal.quality, signal.says)
+        for signal in heard
+        if signal.quality != "none" and signal.says != "nothing"
+    }
     good = {says for _, quality, says in kept if quality == "good"}
     if good == {"for", "against"}:
         return Severity.CAUTION
@@ -126,14 +130,14 @@ def severity_of(heard: Iterable[Signal]) -> Severity | None:
 def shown(heard: Iterable[Signal]) -> list[dict[str, str]]:
     """All of them for `evidence["signals"]`, those that speak first."""
     order = {"for": 0, "against": 1, "nothing": 2}
-    return [one.shown() for one in sorted(heard, key=lambda one: order[one.says])]
+    return [one.shown() for one in sorted(heard, key=lambda signal: order[signal.says])]
 
 
 def signals_from_store(told: Sequence[Any]) -> tuple[Signal, ...]:
     """From the stored form of `shown`; what is not of that shape is left out."""
     found = []
-    for one in told:
-        if isinstance(one, dict) and one.get("quality") in ("good", "weak", "none"):
-            says: Says = one["says"] if one.get("says") in ("for", "against") else "nothing"
-            found.append(Signal(str(one.get("signal", "")), one["quality"], says, str(one.get("why", ""))))
+    for entry in told:
+        if isinstance(entry, dict) and entry.get("quality") in ("good", "weak", "none"):
+            says: Says = entry["says"] if entry.get("says") in ("for", "against") else "nothing"
+            found.append(Signal(str(entry.get("signal", "")), entry["quality"], says, str(entry.get("why", ""))))
     return tuple(found)

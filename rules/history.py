@@ -44,9 +44,9 @@ class Ordered:
 
 def in_order(history: History, limits: Limits) -> Ordered:
     athlete = history.athlete
-    sessions = tuple(sorted(history.sessions, key=lambda each: (each.start, each.key)))
-    mornings = tuple(sorted(history.mornings, key=lambda each: (each.date, each.source or "")))
-    nights = sorted(history.nights, key=lambda each: (each.date, each.source or ""))
+    sessions = tuple(sorted(history.sessions, key=lambda session: (session.start, session.key)))
+    mornings = tuple(sorted(history.mornings, key=lambda fact: (fact.date, fact.source or "")))
+    nights = sorted(history.nights, key=lambda fact: (fact.date, fact.source or ""))
     return Ordered(
         athlete=athlete,
         sessions=sessions,
@@ -75,8 +75,8 @@ def heart_recovery(facts: Ordered, plan: Plan, limits: Limits) -> HeartRecovery:
 def _easy_shares(facts: Ordered, plan: Plan) -> dict[date, float]:
     """How hard the heart works on easy runs since the race, against those before it."""
     easy = [(session, session.digest.easy_hr_per_mps) for session in facts.sessions if session.key not in facts.races]
-    before = [value for each, value in easy if value is not None and each.start < plan.begins]
-    since = {facts.days[each.key]: value for each, value in easy if value is not None and each.start >= plan.begins}
+    before = [value for run, value in easy if value is not None and run.start < plan.begins]
+    since = {facts.days[run.key]: value for run, value in easy if value is not None and run.start >= plan.begins}
     return easy_shares(before, since)
 
 
@@ -119,8 +119,8 @@ def plan_totals(facts: Ordered, plan: Plan, limits: Limits) -> PlanTotals:
     usual = plan.resting.middle if plan.resting is not None and plan.resting.enough else None
     return PlanTotals(
         sessions=len(inside),
-        hours=sum(each.timer_s for each in inside if isfinite(each.timer_s)) / 3600,
-        runs=sum(has_running(each, limits) for each in inside),
+        hours=sum(session.timer_s for session in inside if isfinite(session.timer_s)) / 3600,
+        runs=sum(has_running(session, limits) for session in inside),
         mornings=len(heart),
         resting_last=fmean(resting[-limits.status.last_mornings :]) if resting else None,
         resting_usual=usual,
@@ -175,7 +175,7 @@ def fixpoint(
         plans = plans_of(facts, as_of, stops, limits)
         placed = _placed(facts, plans, thresholds, samples, limits)
         found = tuple(
-            Stop(each.session.key, facts.days[each.session.key], each.session.end) for each in placed if each.stops
+            Stop(item.session.key, facts.days[item.session.key], item.session.end) for item in placed if item.stops
         )
         if found == stops:
             return plans, placed
@@ -185,9 +185,9 @@ def fixpoint(
 def stops_among(found: Iterable[Finding]) -> tuple[Stop, ...]:
     """The sessions among findings that hold the next gate."""
     stops = {
-        each.subject: Stop(each.subject, each.date, each.subject_end)
-        for each in found
-        if each.rule in STOPPING and each.severity == Severity.STOP and each.subject_kind == "session"
+        breach.subject: Stop(breach.subject, breach.date, breach.subject_end)
+        for breach in found
+        if breach.rule in STOPPING and breach.severity == Severity.STOP and breach.subject_kind == "session"
     }
     return tuple(stops.values())
 

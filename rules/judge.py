@@ -86,7 +86,7 @@ def judge(history: History, now: datetime, limits: Limits, silent_after_hours: f
         *body_findings(facts, plans, placed, limits),
         *silence_findings(facts, plans, now, silent_after_hours, limits),
     ]
-    found.sort(key=lambda each: (each.subject_start, each.rule, each.subject_kind, each.subject))
+    found.sort(key=lambda breach: (breach.subject_start, breach.rule, breach.subject_kind, breach.subject))
     silence = silence_changes_at(facts, plans, now, silent_after_hours)
     return replace(_judgement(facts, plans, found, now, limits), silence_changes_at=silence)
 
@@ -94,7 +94,7 @@ def judge(history: History, now: datetime, limits: Limits, silent_after_hours: f
 def judgement_of_findings(facts: Ordered, now: datetime, limits: Limits, found: Sequence[Finding]) -> Judgement:
     """The judgement that gave these findings, without looking at a single sample again."""
     plans = plans_of(facts, facts.athlete.local_date(now), stops_among(found), limits)
-    ordered = sorted(found, key=lambda each: (each.subject_start, each.rule, each.subject_kind, each.subject))
+    ordered = sorted(found, key=lambda breach: (breach.subject_start, breach.rule, breach.subject_kind, breach.subject))
     return _judgement(facts, plans, ordered, now, limits)
 
 
@@ -136,18 +136,18 @@ def session_findings(facts: Ordered, plans: list[Plan], placed: list[PlacedSessi
     usual: dict[date, UsualWeek] = {}
     runs: list[Session] = []
     findings: list[Finding] = []
-    for each in placed:
-        session, place = each.session, each.place
+    for item in placed:
+        session, place = item.session, item.place
         since = [run for run in runs if run.start.astimezone(UTC) >= place.plan.race.finish.astimezone(UTC)]
         breaches = [
             rest_hours(session, _since_finish(session, plans), limits),
-            each.running,
+            item.running,
             no_strength(session, place.allowed, limits),
             durations.get(session.key),
             run_spacing(session, place.allowed, since, facts.athlete, limits),
             long_run_jump(session, place.allowed, since, facts.athlete, limits),
             not_judged(session, place.allowed, limits),
-            *each.samples,
+            *item.samples,
         ]
         if has_running(session, limits):
             runs.append(session)
@@ -178,9 +178,9 @@ def merged(breaches: Iterable[Breach]) -> list[Breach]:
 
 def _durations(facts: Ordered, placed: list[PlacedSession], limits: Limits) -> dict[str, Breach]:
     found: dict[str, Breach] = {}
-    for _, group in groupby(placed, key=lambda each: (facts.days[each.session.key], each.place.allowed)):
+    for _, group in groupby(placed, key=lambda item: (facts.days[item.session.key], item.place.allowed)):
         day = list(group)
-        found.update(duration_cap([each.session for each in day], day[0].place.allowed, limits))
+        found.update(duration_cap([item.session for item in day], day[0].place.allowed, limits))
     return found
 
 
@@ -272,7 +272,7 @@ def _checkin_findings(
         if not _rules(plan, plans, day):
             continue
         training = [
-            each.session for each in placed if facts.days[each.session.key] == day and is_training(each.session, limits)
+            item.session for item in placed if facts.days[item.session.key] == day and is_training(item.session, limits)
         ]
         place = Place(plan, plan.allowance_on(day))
         stairs = stairs_test(checkin, training, limits)
@@ -359,7 +359,7 @@ def silence_changes_at(facts: Ordered, plans: list[Plan], now: datetime, silent_
 
 def _quiet_in_plan(facts: Ordered, plans: list[Plan], now: datetime) -> datetime:
     """Since when there is no file within the active plans, of which there is one."""
-    finish = min((plan.race.finish for plan in plans if plan.is_active(now)), key=lambda each: each.timestamp())
+    finish = min((plan.race.finish for plan in plans if plan.is_active(now)), key=lambda moment: moment.timestamp())
     return quiet_since(facts.last_file_at, finish, facts.watched_since)
 
 

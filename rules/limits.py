@@ -51,7 +51,7 @@ class Limits(Sections):
         """The program's own go to another process by name."""
         if self is default_limits():
             return default_limits, ()
-        return Limits, tuple(getattr(self, one.name) for one in fields(self))
+        return Limits, tuple(getattr(self, field_of.name) for field_of in fields(self))
 
     def limit(self, name: str) -> Limit:
         """A limit by its name. KeyError for a name that does not exist: a programming error."""
@@ -99,7 +99,7 @@ class Limits(Sections):
         return cls(entries=entries, **{name: SECTIONS[name](**values) for name, values in sections.items()})
 
 
-SECTIONS: Mapping[str, Any] = {one.name: one.type for one in fields(Sections)}
+SECTIONS: Mapping[str, Any] = {field_of.name: field_of.type for field_of in fields(Sections)}
 
 
 def _kinds(section: str) -> Mapping[str, Any]:

@@ -124,7 +124,8 @@ def looks_like_a_race(
 ) -> tuple[LooksLikeARace, ...]:
     """Recent runs to ask about, in order of time; `sessions` reach back as far as the limits ask for."""
     runs = sorted(
-        (session for session in sessions if session.digest.sport == RUNNING), key=lambda each: (each.start, each.key)
+        (session for session in sessions if session.digest.sport == RUNNING),
+        key=lambda session: (session.start, session.key),
     )
     asked = ((run, _race_like(run, runs, athlete, limits)) for run in hard_long_runs(sessions, athlete, now, limits))
     return tuple(LooksLikeARace(run, reason) for run, reason in asked if reason)
@@ -139,9 +140,13 @@ def hard_long_runs(sessions: Sequence[Session], athlete: Athlete, now: datetime,
         for session in sessions
         if since <= session.start <= now and session.digest.sport == RUNNING and session.timer_s >= least_s
     ]
-    hard = [each for each in recent if (_heart_share(each, athlete, limits) or 0) >= limits.race_file.hard_share]
+    hard = [
+        session for session in recent if (_heart_share(session, athlete, limits) or 0) >= limits.race_file.hard_share
+    ]
     entered = own_files(sessions, athlete.races, limits) if hard else ()
-    return sorted((each for each in hard if each.key not in entered), key=lambda each: (each.start, each.key))
+    return sorted(
+        (session for session in hard if session.key not in entered), key=lambda session: (session.start, session.key)
+    )
 
 
 def _race_like(run: Session, runs: list[Session], athlete: Athlete, limits: Limits) -> str:
@@ -150,7 +155,7 @@ def _race_like(run: Session, runs: list[Session], athlete: Athlete, limits: Limi
     if metres is None:
         return ""
     first = run.start - timedelta(days=limits.race_file.longest_of_days)
-    before = [running_metres(each) or 0 for each in runs if first <= each.start < run.start]
+    before = [running_metres(session) or 0 for session in runs if first <= session.start < run.start]
     if len(before) < limits.race_file.least_runs or metres <= max(before):
         return ""
     share = _heart_share(run, athlete, limits) or 0
@@ -167,4 +172,4 @@ def _heart_share(run: Session, athlete: Athlete, limits: Limits) -> float | None
         return None
     spent = believed_seconds(run, athlete, run.start.year, limits)
     seconds = sum(spent.values())
-    return sum(bpm * each for bpm, each in spent.items()) / seconds / top if seconds else None
+    return sum(bpm * seconds_at for bpm, seconds_at in spent.items()) / seconds / top if seconds else None

@@ -184,7 +184,11 @@ def is_run_walker(facts: Ordered, plan: Plan, limits: Limits) -> bool:
         if session.digest.sport == "running" and session.start < plan.begins
     ]
     share = limits.today.run_walk_share
-    walked = [each for each in before if each.running_s and each.walking_s >= share * (each.walking_s + each.running_s)]
+    walked = [
+        digest
+        for digest in before
+        if digest.running_s and digest.walking_s >= share * (digest.walking_s + digest.running_s)
+    ]
     return len(walked) * 2 > len(before)
 
 

@@ -219,7 +219,7 @@ def _notify(url: str, title: str, body: str, severity: Severity, recipient: str,
 
 def _narrow(target: Any, recipient: str) -> bool:
     """Reduce an Apprise object to one of its recipients; False where it has no such recipient any more."""
-    chosen = [one for one in _several(target) if _mark(one) == recipient]
+    chosen = [address for address in _several(target) if _mark(address) == recipient]
     if not chosen:
         return False
     one = chosen[0]

@@ -100,16 +100,16 @@ def _claim(
     recipients = recipients_of(url) if row.tries == 0 and not row.recipient else ()
     begin_by = wall + LEASE_MARGIN
     until = begin_by + timedelta(seconds=timeout_of(url))
-    for one in outbox.split(con, row, recipients) if recipients else [row]:
-        awake_for = awake(timedelta(seconds=one.awake_s), one.tried_wall, wall)
-        outbox.claim(con, one.id, _me(), wall, until, awake_for.total_seconds())
-        yield Claimed(replace(one, awake_s=awake_for.total_seconds()), url, begin_by)
+    for part in outbox.split(con, row, recipients) if recipients else [row]:
+        awake_for = awake(timedelta(seconds=part.awake_s), part.tried_wall, wall)
+        outbox.claim(con, part.id, _me(), wall, until, awake_for.total_seconds())
+        yield Claimed(replace(part, awake_s=awake_for.total_seconds()), url, begin_by)
 
 
 def gather(con: duckdb.DuckDBPyConnection, rows: Sequence[OutboxRow], reason: Why) -> OutboxRow:
     """Make several rows one: the first takes in the others."""
     first = rows[0]
-    told = [one for row in rows for one in outbox_editor.from_text(row.items)]
+    told = [item for row in rows for item in outbox_editor.from_text(row.items)]
     draft = Draft(
         outbox_editor.worst(told), outbox_editor.to_text(told), outbox_editor.finding_ids(told), "waiting", reason
     )
@@ -276,7 +276,7 @@ def choose(
     `pauses` holds the channels that failed last time: only a `stop` that was never tried goes there before its time.
     """
     lines: dict[Line, list[OutboxRow]] = defaultdict(list)
-    for row in sorted(waiting, key=lambda one: one.number):
+    for row in sorted(waiting, key=lambda queued: queued.number):
         lines[row.line].append(row)
     look = _Look()
     for line, rows in lines.items():
@@ -334,7 +334,9 @@ def _look_at_athlete(
     """Find what may go next of one athlete on one channel: each recipient's in order, but none behind a refused one."""
     ahead: list[OutboxRow] = []
     for row in rows:
-        stuck = [one for one in ahead if not (one.recipient and row.recipient) or one.recipient == row.recipient]
+        stuck = [
+            other for other in ahead if not (other.recipient and row.recipient) or other.recipient == row.recipient
+        ]
         if row.refused:
             _when_due(row, wall, look)
         elif stuck:
@@ -370,12 +372,18 @@ def _gathers(row: OutboxRow, last_sent: Mapping[Group, LastSent], look: _Look, *
 
 def _together(row: OutboxRow, rows: Sequence[OutboxRow]) -> list[OutboxRow]:
     """The row with all other alerts of the same athlete that nobody has read, the oldest first."""
-    return [one for one in rows if one is row or (one.group == row.group and one.kind == "alert" and one.untouched)]
+    return [
+        other
+        for other in rows
+        if other is row or (other.group == row.group and other.kind == "alert" and other.untouched)
+    ]
 
 
 def _may_overtake(row: OutboxRow, stuck: Iterable[OutboxRow], wall: datetime) -> bool:
     """A `stop` does not wait behind lesser messages that have failed a few times and are in their pause."""
     return row.severity == Severity.STOP and all(
-        one.severity < Severity.STOP and one.tries >= TRIES_BEFORE_OVERTAKING and not is_due(one.next_try_wall, wall)
-        for one in stuck
+        other.severity < Severity.STOP
+        and other.tries >= TRIES_BEFORE_OVERTAKING
+        and not is_due(other.next_try_wall, wall)
+        for other in stuck
     )

@@ -48,8 +48,8 @@ def message_of(row: OutboxRow, roster: Roster, now: datetime | None = None) -> M
 def compose(items: Sequence[Item], reader: Reader, now: datetime) -> Message:
     """Title and text of what goes to one reader in one message that is read at `now`."""
     today = now.astimezone(reader.zone).date()
-    ordered = sorted(items, key=lambda one: -one.severity)
-    parts = [_part(one, reader, today) for one in ordered]
+    ordered = sorted(items, key=lambda item: -item.severity)
+    parts = [_part(item, reader, today) for item in ordered]
     return Message(_title(ordered, reader), _text(ordered, parts, reader, today))
 
 
@@ -114,8 +114,8 @@ def _part(item: Item, reader: Reader, today: date) -> _Part:
     must = f"{moment}: {said.more}" if said.more else f"{moment}."
     full = f"{moment}: {said.text}"
     also = [
-        f"Also {words.shared.SEVERITY_WORDS[one.severity].lower()}: {words.findings.happened(one, reader).text}"
-        for one in others
+        f"Also {words.shared.SEVERITY_WORDS[finding.severity].lower()}: {words.findings.happened(finding, reader).text}"
+        for finding in others
     ]
     return _Part((must,), (*_earlier(item, reader), *also, *_assumed(item)), advised, full)
 
@@ -125,8 +125,8 @@ def _earlier(item: Item, reader: Reader) -> list[str]:
     if item.kind == "update":
         return [words.sending.ADDS_TO_EARLIER]
     return [
-        words.sending.TOLD_BEFORE.format(title=in_passing(words.findings.happened(one, reader).title))
-        for one in item.replaces
+        words.sending.TOLD_BEFORE.format(title=in_passing(words.findings.happened(finding, reader).title))
+        for finding in item.replaces
     ]
 
 
@@ -145,8 +145,8 @@ def _taken_back(item: Item, reader: Reader) -> _Part:
 def _assumed(item: Item) -> list[str]:
     """What was assumed for the numbers."""
     unsure = [finding for finding in item.findings if finding.evidence.get("threshold_confidence") != "high"]
-    assumed = [each for one in unsure for each in one.evidence.get("assumed", ()) if isinstance(each, str)]
-    return ["Assumes: " + in_passing(each) + "." for each in list(dict.fromkeys(assumed))[:2]]
+    assumed = [each for finding in unsure for each in finding.evidence.get("assumed", ()) if isinstance(each, str)]
+    return ["Assumes: " + in_passing(text) + "." for text in list(dict.fromkeys(assumed))[:2]]
 
 
 def _text(items: Sequence[Item], parts: Sequence[_Part], reader: Reader, today: date) -> str:
@@ -210,7 +210,7 @@ def _end(items: Sequence[Item], reader: Reader) -> list[str]:
     usual = list(usual_cautions(worst(told), reader)) if told else []
     named = [finding for item in items for finding in item.findings]
     if reader.url and not isinstance(items[0].news, Trouble):
-        found = [finding.id for one in told for finding in one.findings]
+        found = [finding.id for item in told for finding in item.findings]
         return [*usual, f"{'Details' if found else 'Your page'}: {page_of(reader.url, found[0] if found else '')}"]
     if not named:
         return usual
@@ -261,7 +261,7 @@ def advice(findings: Sequence[Finding], reader: Reader, today: date) -> tuple[st
     apart = [
         finding for finding in findings if finding not in running[1:]
     ]  # several findings on running need only one piece of advice
-    said = [text for one in apart for text in _of_one(one, reader, today)]
+    said = [text for finding in apart for text in _of_one(finding, reader, today)]
     return tuple(dict.fromkeys(clean_sentence(text) for text in said))[:MOST_SENTENCES]
 
 

@@ -153,11 +153,11 @@ def queue_stage(
     race = f"stage:{athlete_id}:{plan.race.finish.isoformat()}:"
     first_look = not decisions.any_told(con, race)
     told = 0
-    for one in stage_news(plan, athlete.athlete.local_date(now), looked_back):
-        news = None if first_look else one.news
-        if decisions.first_time(con, race + one.key, now, owed=news is None) and news is not None:
+    for entry in stage_news(plan, athlete.athlete.local_date(now), looked_back):
+        news = None if first_look else entry.news
+        if decisions.first_time(con, race + entry.key, now, owed=news is None) and news is not None:
             told += 1
-            _tell_stage(con, roster, athlete_id, race + one.key, news, now, day_of)
+            _tell_stage(con, roster, athlete_id, race + entry.key, news, now, day_of)
     return told
 
 
@@ -194,7 +194,7 @@ def undo_stage(
     if plan is None or athlete is None:
         return 0
     race = f"stage:{athlete_id}:{plan.race.finish.isoformat()}:"
-    stands = {race + one.key: one.news for one in stage_news(plan, athlete.athlete.local_date(now))}
+    stands = {race + entry.key: entry.news for entry in stage_news(plan, athlete.athlete.local_date(now))}
     noted = {key for key in decisions.keys_since(con, race, since) if not _is_of(key, stands)}
     told = 0
     for contact in roster.contacts_of(athlete_id):
@@ -211,14 +211,14 @@ def undo_stage(
 
 
 def _is_of(key: str, stands: Mapping[str, News | None]) -> bool:
-    return any(key == one or key.startswith(f"{one}:") for one in stands)
+    return any(key == begun or key.startswith(f"{begun}:") for begun in stands)
 
 
 def _taken_off(con: duckdb.DuckDBPyConnection, roster: Roster, contact: Contact, key: str, now: datetime) -> bool:
     """Take news out of the rows that nobody has read; False where somebody may have read it."""
     rows = _unread_with(con, contact, key)
     for row in rows:
-        left = [one for one in outbox_editor.from_text(row.items) if one.about != key]
+        left = [item for item in outbox_editor.from_text(row.items) if item.about != key]
         if left:
             draft = OutboxEditor(con, roster, contact, row.athlete, now).draft(left, row.reason, row.kind)
             outbox.rewrite(con, row.id, replace(draft, state=row.state, reason=row.reason, not_before=row.not_before))
@@ -314,9 +314,9 @@ def _change_unread(
     for row in rows:
         items: list[Item] = []
         changed = False
-        for one in outbox_editor.from_text(row.items):
-            mine = one.about == key and one.kind in ("news", "text") and not changed
-            items += change(one) if mine else [one]
+        for item in outbox_editor.from_text(row.items):
+            mine = item.about == key and item.kind in ("news", "text") and not changed
+            items += change(item) if mine else [item]
             changed = changed or mine
         draft = OutboxEditor(con, roster, contact, row.athlete, now).draft(items, row.reason, row.kind)
         outbox.rewrite(con, row.id, replace(draft, state=row.state, reason=row.reason, not_before=row.not_before))

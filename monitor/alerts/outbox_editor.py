@@ -164,15 +164,17 @@ def by_subject(findings: Iterable[Finding]) -> dict[str, list[Finding]]:
     """Findings by what they are about, worst first; a total of a day or week goes with the last session of that day."""
     groups: dict[str, list[Finding]] = defaultdict(list)
     last_session: dict[object, str] = {}
-    ordered = sorted(findings, key=lambda one: (one.subject_kind != "session", one.subject_start, one.id))
-    for one in ordered:
-        about = about_words(one)
-        if one.subject_kind == "session":
-            last_session[one.date] = about
-        elif one.subject_kind in ("day", "week"):
-            about = last_session.get(one.date, about)
-        groups[about].append(one)
-    return dict(sorted(groups.items(), key=lambda pair: -max(one.severity for one in pair[1])))
+    ordered = sorted(
+        findings, key=lambda finding: (finding.subject_kind != "session", finding.subject_start, finding.id)
+    )
+    for finding in ordered:
+        about = about_words(finding)
+        if finding.subject_kind == "session":
+            last_session[finding.date] = about
+        elif finding.subject_kind in ("day", "week"):
+            about = last_session.get(finding.date, about)
+        groups[about].append(finding)
+    return dict(sorted(groups.items(), key=lambda pair: -max(finding.severity for finding in pair[1])))
 
 
 def about_words(finding: Finding) -> str:
@@ -214,10 +216,10 @@ def _told(judgement: Judgement, history: History, limits: Limits, reader: Reader
         said,
         class_advice(decision.flags[0].numbers["class"], reader.role) if decision.flags else (clean_sentence(said),),
         tuple(
-            (each.finding or "", clean_sentence(rule_words.day.reason_words(each, audience)))
-            for each in _one_a_kind(against)
+            (reason.finding or "", clean_sentence(rule_words.day.reason_words(reason, audience)))
+            for reason in _one_a_kind(against)
         ),
-        tuple(clean_sentence(each) for each in dict.fromkeys([*after, *ends])),
+        tuple(clean_sentence(text) for text in dict.fromkeys([*after, *ends])),
     )
 
 
@@ -329,7 +331,7 @@ class OutboxEditor:
             if left:
                 self._rewrite(row, left, row.reason)
             else:
-                self._rows = [one for one in self._rows or () if one.id != row.id]
+                self._rows = [other for other in self._rows or () if other.id != row.id]
                 outbox.drop(self._con, row.id)
         return found
 
@@ -342,7 +344,7 @@ class OutboxEditor:
         found: dict[int, int] = {}
         if self._read is None:
             self._read = outbox.read_findings(self._con, self._athlete, self._contact.id)
-        numbers = [number for number, named in self._read if any(one in named for one in ids)]
+        numbers = [number for number, named in self._read if any(finding_id in named for finding_id in ids)]
         for channel, text in outbox.items_of(self._con, numbers) if numbers else ():
             for one in from_text(text):
                 for finding in one.findings:
@@ -355,7 +357,9 @@ class OutboxEditor:
         if self._rows is None:
             rows = outbox.unread(self._con, self._athlete)
             self._rows = [row for row in rows if row.contact == self._contact.id]
-        return [row for row in self._rows if row.channel == channel and any(one in row.items for one in named)]
+        return [
+            row for row in self._rows if row.channel == channel and any(finding_id in row.items for finding_id in named)
+        ]
 
     def _rewrite(self, row: OutboxRow, told: Sequence[Item], reason: str) -> None:
         """New content for a row. A row that was given up stays so; one with a `stop` is not held any more."""
@@ -364,8 +368,8 @@ class OutboxEditor:
             made = replace(made, state="failed", reason=row.reason, not_before=None)
         outbox.rewrite(self._con, row.id, made)
         changed = replace(row, items=made.items, findings=made.findings, state=made.state, reason=made.reason)
-        kept = [changed if one.id == row.id else one for one in self._rows or ()]
-        self._rows = [one for one in kept if one.findings]
+        kept = [changed if other.id == row.id else other for other in self._rows or ()]
+        self._rows = [other for other in kept if other.findings]
 
 
 def _holds(one: Item, ids: Collection[str], kinds: Collection[ItemKind]) -> bool:

@@ -133,13 +133,13 @@ def _of_error(error: BaseException, trace: Trace) -> SendResult:
 
 
 def _of_connection(chain: Sequence[BaseException], *, timed_out: bool) -> tuple[str, Trouble]:
-    if any(isinstance(one, ssl.SSLCertVerificationError) for one in chain):
+    if any(isinstance(error, ssl.SSLCertVerificationError) for error in chain):
         return words.sending.CERTIFICATE_INVALID, "certificate"
-    if any(isinstance(one, socket.gaierror) for one in chain):
+    if any(isinstance(error, socket.gaierror) for error in chain):
         return words.sending.NO_SUCH_HOST, "unknown host"
     if timed_out:
         return words.sending.UNREACHABLE_IN_TIME, "unreachable"
-    if any(isinstance(one, ssl.SSLError) for one in chain):
+    if any(isinstance(error, ssl.SSLError) for error in chain):
         return words.sending.NO_TLS, "certificate"
     return words.sending.UNREACHABLE, "unreachable"
 

@@ -50,12 +50,12 @@ def queue(
     late_before = now - timedelta(days=roster.alerts.late_after_days)
     for contact in roster.contacts_of(athlete_id):
         router = Router(OutboxEditor(con, roster, contact, athlete_id, now, day_of), contact, told, late_before)
-        for one in change.withdrawn:
-            router.withdraw(as_told(one, contact))
+        for finding in change.withdrawn:
+            router.withdraw(as_told(finding, contact))
         for old, new in change.changed:
             router.ease(as_told(old, contact), as_told(new, contact))
-        for one in change.fresh:
-            router.find(as_told(one, contact))
+        for finding in change.fresh:
+            router.find(as_told(finding, contact))
         for old, new in change.worse:
             router.find(as_told(new, contact), old)
         router.queue_all()
@@ -151,17 +151,17 @@ class Router:
         """Queue what is to be said: one alert a session on every channel."""
         for channel, news in self._news.items():
             for back in (True, False):
-                chosen = {one.finding.id: one for one in news if (one.kind == "taken_back") == back}
-                for about, findings in by_subject(one.finding for one in chosen.values()).items():
+                chosen = {entry.finding.id: entry for entry in news if (entry.kind == "taken_back") == back}
+                for about, findings in by_subject(entry.finding for entry in chosen.values()).items():
                     self._lay(channel, about, [chosen[finding.id] for finding in findings])
 
     def _lay(self, channel: int, about: str, news: Sequence[_News]) -> None:
-        kinds = {one.kind for one in news}
+        kinds = {entry.kind for entry in news}
         kind: ItemKind = "update" if "update" in kinds or len(kinds) > 1 else news[0].kind
-        worst = max(news, key=lambda one: one.finding.severity)
-        replaces = [one.before for one in news if one.before is not None]
+        worst = max(news, key=lambda entry: entry.finding.severity)
+        replaces = [entry.before for entry in news if entry.before is not None]
         self._editor.queue_item(
-            channel, outbox_editor.item(kind, about, [one.finding for one in news], replaces), worst.reason
+            channel, outbox_editor.item(kind, about, [entry.finding for entry in news], replaces), worst.reason
         )
 
     def _read(self, finding: Finding, ids: frozenset[str]) -> dict[int, int]:

@@ -99,8 +99,8 @@ def roster_of(home: Home, *, resolve: bool = False) -> Roster:
 
 def athlete_of(roster: Roster, athlete_id: str) -> RosterAthlete:
     """One athlete by id; WrongUse names the nearest one there is."""
-    must_be_one_of((one.id for one in roster.athletes), "athlete", athlete_id, str(roster.path))
-    return next(one for one in roster.athletes if one.id == athlete_id)
+    must_be_one_of((athlete.id for athlete in roster.athletes), "athlete", athlete_id, str(roster.path))
+    return next(athlete for athlete in roster.athletes if athlete.id == athlete_id)
 
 
 def must_be_one_of(known: Iterable[str], what: str, given: str, where: str) -> None:

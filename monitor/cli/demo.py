@@ -109,7 +109,10 @@ def _conclude(demo: Demo) -> None:
     screen.say()
     screen.say(f"{len(found)} findings:")
     columns = [Column("date"), Column("severity"), Column("rule"), Column("what", one_line=False)]
-    screen.table(columns, [(f"{one.date:%m-%d}", one.severity, one.rule, one.summary) for one in reversed(found)])
+    screen.table(
+        columns,
+        [(f"{finding.date:%m-%d}", finding.severity, finding.rule, finding.summary) for finding in reversed(found)],
+    )
     screen.say()
     screen.say(words.commands.DEMO_FILES.format(files=len(files)))
     odd = [row for row in reversed(files) if row["state"] in ODD]
@@ -117,7 +120,7 @@ def _conclude(demo: Demo) -> None:
     screen.say()
     sent = sum(row["state"] == "sent" for row in alerts)
     screen.say(words.commands.DEMO_MESSAGES.format(sent=sent, alerts=len(alerts)))
-    _print_next(demo, max(found, key=lambda one: (one.severity, one.subject_end)).id)
+    _print_next(demo, max(found, key=lambda finding: (finding.severity, finding.subject_end)).id)
 
 
 def _print_next(demo: Demo, finding: str) -> None:

@@ -26,7 +26,7 @@ def print_explanation(shown: dict[str, Any], *, everything: bool = False) -> Non
         _print_head(shown)
         _print_all(shown)
         return
-    _print_short(shown, next((each for each in HOW_MANY if _lines(shown, each) <= SCREEN_LINES), HOW_MANY[-1]))
+    _print_short(shown, next((number for number in HOW_MANY if _lines(shown, number) <= SCREEN_LINES), HOW_MANY[-1]))
 
 
 def _lines(shown: dict[str, Any], how_many: tuple[int, int, int]) -> int:
@@ -59,8 +59,8 @@ def _print_short(shown: dict[str, Any], how_many: tuple[int, int, int]) -> None:
 
 def _believed(shown: dict[str, Any], signals: int) -> list[tuple[str, str]]:
     """What the signals say, else what was assumed; and how strong the evidence for the rule is."""
-    heard = [one for one in shown["signals"] if one.get("says") != "nothing"][:signals]
-    rows = [(str(one["signal"]), said_by(one)) for one in heard]
+    heard = [signal for signal in shown["signals"] if signal.get("says") != "nothing"][:signals]
+    rows = [(str(signal["signal"]), said_by(signal)) for signal in heard]
     rows += [("assumed", text) for text in shown["assumed"][:1]]
     left_out = "; ".join(f"{name} {text}".removeprefix("masked ") for name, text in _masked(shown)[:1])
     rows += [("left out", left_out)] if left_out else []
@@ -70,7 +70,7 @@ def _believed(shown: dict[str, Any], signals: int) -> list[tuple[str, str]]:
 def _print_all(shown: dict[str, Any]) -> None:
     screen.entries([(name, text) for name, text in _subject(shown) if text])
     _section(words.commands.TIMES_TITLE, _times(shown))
-    _section(words.commands.SIGNALS_TITLE, [(one["signal"], said_by(one)) for one in shown["signals"]])
+    _section(words.commands.SIGNALS_TITLE, [(signal["signal"], said_by(signal)) for signal in shown["signals"]])
     _section("Numbers", [(name, text) for name, text in _numbers(shown) if text])
     _section(words.commands.HEART_FOR_SPEED_TITLE, _heart_for_speed(shown["heart_for_speed"]))
     _section("Not believed", _masked(shown))
@@ -129,8 +129,11 @@ def _subject(shown: dict[str, Any]) -> list[tuple[str, str]]:
 def _times(shown: dict[str, Any]) -> list[tuple[str, str]]:
     times = shown["times"]
     rows = [
-        (f"{one['from']} - {one['to']}", f"{one['seconds']:g} s, {one['clock_from']} - {one['clock_to']}")
-        for one in times[:MOST_TIMES]
+        (
+            f"{stretch['from']} - {stretch['to']}",
+            f"{stretch['seconds']:g} s, {stretch['clock_from']} - {stretch['clock_to']}",
+        )
+        for stretch in times[:MOST_TIMES]
     ]
     if len(times) > MOST_TIMES:
         rows.append(("...", words.commands.MORE_TIMES.format(more=len(times) - MOST_TIMES)))

@@ -54,9 +54,9 @@ def open_of(where: Home, athlete: RosterAthlete, until: date | None) -> list[tup
         marks = findings.marks(con)
         standing = findings.standing(con, athlete.id)
     return [
-        (one.id, f"{one.rule}, {one.date}")
-        for one in standing
-        if one.id not in marks and (until is None or one.date <= until)
+        (finding.id, f"{finding.rule}, {finding.date}")
+        for finding in standing
+        if finding.id not in marks and (until is None or finding.date <= until)
     ]
 
 
@@ -68,8 +68,8 @@ def _question(con: duckdb.DuckDBPyConnection, it: Opened, start_of_id: str) -> t
 
     limits = default_limits()
     made = [view(con, it.roster, athlete, it.now, limits) for athlete in it.athletes]
-    asked = [race for each in made for race in looks_like_races(each, (), it.now, limits)]
-    found = [one for one in asked if start_of_id and one["id"].startswith(start_of_id)]
+    asked = [race for view in made for race in looks_like_races(view, (), it.now, limits)]
+    found = [question for question in asked if start_of_id and question["id"].startswith(start_of_id)]
     return (found[0]["id"], f"no race, {found[0]['session_start'][:10]}") if len(found) == 1 else None
 
 
@@ -99,7 +99,7 @@ def findings(
     if severity is not None:
         context.must_be_one_of(SEVERITIES, "severity", severity, "--severity")
     if rule is not None:
-        context.must_be_one_of((one.id for one in catalogue()), "rule", rule, "the catalogue")
+        context.must_be_one_of((entry.id for entry in catalogue()), "rule", rule, "the catalogue")
     least = SEVERITIES.index(severity or "note")
     first = context.day_of("--since", since).isoformat() if since else ""
     with it.reading() as con:
@@ -111,7 +111,7 @@ def findings(
     if screen.for_programs(rows, COLUMNS, json=json, csv=csv):
         return
     if not rows:
-        narrowed = any(each is not None for each in (athlete, rule, severity, since))
+        narrowed = any(option is not None for option in (athlete, rule, severity, since))
         screen.say(words.commands.NO_SUCH_FINDINGS if narrowed else "No findings.")
     else:
         _print_findings(rows, _opened(it.athletes))
@@ -228,12 +228,12 @@ def seen(
     else:
         if athlete is not None or until is not None or not named:
             raise WrongUse(words.commands.SEEN_NEEDS_IDS)
-        marked = [to_mark(it, each) for each in named]
+        marked = [to_mark(it, start) for start in named]
     who = by or context.login_name()
     if not marked:
         screen.say(words.commands.NO_OPEN_FINDINGS)
         return
     mark_all_seen(it.home, list(dict(marked)), who, note)
     passes.refresh_board(it.home, it.roster, datetime.now(UTC), there=True)
-    for each, what in dict(marked).items():
-        screen.say(words.commands.SEEN.format(each=each, what=what, who=who))
+    for finding_id, what in dict(marked).items():
+        screen.say(words.commands.SEEN.format(each=finding_id, what=what, who=who))

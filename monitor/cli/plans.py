@@ -69,7 +69,7 @@ def _race(athlete: Athlete, number: int) -> Race:
 
     races = in_turn(athlete)
     if not 1 <= number <= len(races):
-        listed = ", ".join(f"{n} = {one.event} {one.finish.date()}" for n, one in enumerate(races, start=1))
+        listed = ", ".join(f"{n} = {race.event} {race.finish.date()}" for n, race in enumerate(races, start=1))
         raise WrongUse(f"--race {number}: {athlete.id} has {listed or 'no race in the roster'}")
     return races[number - 1]
 
@@ -191,7 +191,7 @@ def _print_notes(shown: dict[str, Any]) -> None:
             screen.say(f"{title}: {sentence}.")
     if shown["other_races"]:
         print()
-        others = "; ".join(f"{one['number']} = {one['event']} {one['finish'][:10]}" for one in shown["other_races"])
+        others = "; ".join(f"{race['number']} = {race['event']} {race['finish'][:10]}" for race in shown["other_races"])
         screen.say(words.commands.OTHER_RACES.format(others=others))
 
 
@@ -224,16 +224,16 @@ def today(
 
     it = context.opened(home, athlete, as_of)
     with it.reading() as con:
-        made = [view(con, it.roster, one, it.now, default_limits()) for one in it.athletes]
+        made = [view(con, it.roster, person, it.now, default_limits()) for person in it.athletes]
     if json:
-        shown = [today_view(one, it.now, default_limits()) for one in made]
+        shown = [today_view(athlete_view, it.now, default_limits()) for athlete_view in made]
         screen.as_json(shown[0] if athlete else shown)
         return
-    for number, one in enumerate(made):
+    for number, athlete_view in enumerate(made):
         if number:
             print()
-        day = today_of(one, it.now, default_limits())
-        screen.heading(f"{one.athlete.athlete.name}, {day.date:%A} {day.date}")
+        day = today_of(athlete_view, it.now, default_limits())
+        screen.heading(f"{athlete_view.athlete.athlete.name}, {day.date:%A} {day.date}")
         for sentence in (*day.sentences, *day.remarks):
             screen.say(sentence)
 

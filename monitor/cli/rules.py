@@ -35,15 +35,15 @@ def rules(
 
     shown = rules_view(default_limits())
     if rule is not None:
-        context.must_be_one_of((one["id"] for one in shown), "rule", rule, "the catalogue")
-        shown = [one for one in shown if one["id"] == rule]
+        context.must_be_one_of((entry["id"] for entry in shown), "rule", rule, "the catalogue")
+        shown = [entry for entry in shown if entry["id"] == rule]
     if json:
         screen.as_json(shown)
         return
-    for number, one in enumerate(shown):
+    for number, entry in enumerate(shown):
         if number:
             print()
-        _print_rule(one, with_limits=limits or rule is not None)
+        _print_rule(entry, with_limits=limits or rule is not None)
     if not limits and rule is None:
         print()
         screen.say(words.commands.SEE_RULES)
@@ -92,7 +92,9 @@ def replay(
     under = limits_of(limits)
     with it.reading() as con:
         shown = replay_view(con, it.roster, it.athletes, it.now, under)
-    shown["when_read"] = [one.name for one in under if one.source == OVERRIDE and one.name.startswith(WHEN_READ)]
+    shown["when_read"] = [
+        limit.name for limit in under if limit.source == OVERRIDE and limit.name.startswith(WHEN_READ)
+    ]
     if json:
         screen.as_json(shown)
         return

@@ -148,9 +148,9 @@ class FolderMonitor:
 
     def step(self, now: float, hints: Sequence[Hint] = (), looked: Sequence[FolderScan] = ()) -> None:
         """Do all listing that is due or that events asked for."""
-        for one in looked:
-            self._looks.came(one)
-            self._take_in(one, now)
+        for scan in looked:
+            self._looks.came(scan)
+            self._take_in(scan, now)
         self._hear(hints, now)
         if now >= self._tick_at:
             self._tick_at = now + _apart(TICK_SECONDS, lambda: self._tick(now))
@@ -160,7 +160,7 @@ class FolderMonitor:
         elif now >= self._poll_at:
             self._rescan([athlete for athlete in self._athletes if athlete in self._watching.polled], now)
             self._poll_at = now + POLL_SECONDS
-        for athlete in [one for one, (due, _) in self._again.items() if due <= now]:
+        for athlete in [waiting for waiting, (due, _) in self._again.items() if due <= now]:
             _, only = self._again.pop(athlete)
             self._look(athlete, only, now)
         for athlete, files in self._stability.to_look_at(now).items():
@@ -185,7 +185,7 @@ class FolderMonitor:
     def refused_told(self, told: Mapping[str, Sequence[Refused]]) -> None:
         for athlete, things in told.items():
             self._told[athlete].update(things)
-            self._untold[athlete] = [one for one in self._untold[athlete] if one not in self._told[athlete]]
+            self._untold[athlete] = [thing for thing in self._untold[athlete] if thing not in self._told[athlete]]
 
     def missing(self, now: float) -> dict[str, str]:
         """The folders that have been missing for longer than a moment, with the reason."""
@@ -351,7 +351,7 @@ class FolderMonitor:
             only=looked.only,
         )
         told = self._told[athlete].union(self._untold[athlete])
-        self._untold[athlete] += [one for one in looked.listing.refused if one not in told]
+        self._untold[athlete] += [thing for thing in looked.listing.refused if thing not in told]
 
     def _drop(self, athlete: str) -> None:
         self._watching.drop(athlete)

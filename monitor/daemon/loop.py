@@ -134,11 +134,11 @@ class Loop:
         if "reload" in heard:
             self._do.roster_file.ask()
             self._roster_at = 0.0
-        hints = [one for one in heard if isinstance(one, Hint)]
-        looked = [one for one in heard if isinstance(one, FolderScan)]
-        for one in heard:
-            if isinstance(one, LoopTrouble):
-                self._failed(one.error)
+        hints = [waking for waking in heard if isinstance(waking, Hint)]
+        looked = [waking for waking in heard if isinstance(waking, FolderScan)]
+        for waking in heard:
+            if isinstance(waking, LoopTrouble):
+                self._failed(waking.error)
         if self._stopping:
             return
         if self._broken is not None:

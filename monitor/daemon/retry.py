@@ -46,7 +46,7 @@ class Backoff:
 
     def keep(self, names: Collection[str]) -> None:
         """Forget the pauses of all others, which no longer exist."""
-        for name in [one for one in self._seconds if one not in names]:
+        for name in [known for known in self._seconds if known not in names]:
             self.worked(name)
 
     @property

@@ -76,8 +76,8 @@ class LazyScanner:
         from monitor.store.database import Store  # noqa: PLC0415 - brought only where it is needed
 
         with Store(self._home.store).reading() as con:
-            asked = [one for one in map(self._roster.athlete, athlete_ids) if one is not None]
-            return {one.id: intake.known(con, one.id, one.options.fingerprint) for one in asked}
+            asked = [athlete for athlete in map(self._roster.athlete, athlete_ids) if athlete is not None]
+            return {athlete.id: intake.known(con, athlete.id, athlete.options.fingerprint) for athlete in asked}
 
     def warm(self) -> None:
         self._scanner().warm()

@@ -242,7 +242,7 @@ class Watching:
             observer = self._running()
             handler = _Handler(self._wake, athlete, place)
             watch = observer.schedule(handler, str(place), recursive=True, event_filter=HEARD)
-            thread = next((one for one in observer.emitters if one.watch is watch), observer)
+            thread = next((emitter for emitter in observer.emitters if emitter.watch is watch), observer)
             self._armed[athlete] = _Armed(watch, thread, root, identity)
             self._probe(observer, place)
         except OSError as error:

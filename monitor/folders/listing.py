@@ -301,7 +301,7 @@ class _Look:
 
 def _spelt_out(name: str) -> str:
     """A name that cannot stand as text, for the ledger."""
-    return "".join(one if one.isprintable() else f"\\u{ord(one):04x}" for one in name)
+    return "".join(letter if letter.isprintable() else f"\\u{ord(letter):04x}" for letter in name)
 
 
 def _parts_of(name: str) -> Iterator[str]:

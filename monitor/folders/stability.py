@@ -111,7 +111,11 @@ class StabilityTracker:
     def to_look_at(self, now: float) -> dict[str, list[str]]:
         """The files whose settle time is over and that must be looked at again before they count as quiet."""
         due = {
-            athlete: [relative for relative, one in candidates.items() if not one.ready and one.next_look <= now]
+            athlete: [
+                relative
+                for relative, candidate in candidates.items()
+                if not candidate.ready and candidate.next_look <= now
+            ]
             for athlete, candidates in self._candidates.items()
         }
         return {athlete: sorted(relatives) for athlete, relatives in due.items() if relatives}

@@ -262,8 +262,8 @@ def _documents(document: object) -> Iterator[tuple[Mapping[str, Any], Mapping[st
             raise Unreadable(words.files.JSON_OF_OTHER_KIND.format(reason=NOT_READ, entry=shown(entry, 40)))
         body = entry.get("body", entry)
         header = entry.get("header")
-        for one in _several(body):
-            yield header if isinstance(header, dict) else {}, one if isinstance(one, dict) else {}
+        for part in _several(body):
+            yield header if isinstance(header, dict) else {}, part if isinstance(part, dict) else {}
 
 
 def _several(value: object) -> list[Any]:

@@ -71,7 +71,7 @@ def without_days_ahead(facts: FileFacts, today: date) -> tuple[FileFacts, date |
     if coming:  # kept with its samples, for it may be this machine's clock; nothing reads it before its day
         facts = replace(facts, remarks=(*facts.remarks, words.files.SESSION_AHEAD.format(coming=coming[0])))
     later = sorted(
-        one.date for kind in (facts.nights, facts.mornings, facts.checkins) for one in kind if one.date > last
+        fact.date for kind in (facts.nights, facts.mornings, facts.checkins) for fact in kind if fact.date > last
     )
     if not later:
         return facts, None

@@ -90,10 +90,13 @@ def merge_recordings(
     change = SessionChange()
     for start, end in _merged(spans):
         around = recordings.around(con, athlete, start - MARGIN, end + MARGIN)
-        kept = {one.span.number: one for one in without_corrected(con, athlete, around, limits, files_present)}
+        kept = {
+            recording.span.number: recording
+            for recording in without_corrected(con, athlete, around, limits, files_present)
+        }
         truths = [
             truth
-            for truth in deduplicate([one.span for one in kept.values()], limits)
+            for truth in deduplicate([recording.span for recording in kept.values()], limits)
             if truth.parts[-1].end >= start - MARGIN / 3 and truth.parts[0].start <= end + MARGIN / 3
         ]
         _replace(con, athlete, truths, kept, change, limits)
@@ -112,19 +115,20 @@ def without_corrected(
 
     What a file told of another session, before something else was written to its place, stays.
     """
-    at = intake.files_present(con, athlete, [one.path for one in kept], [one.span.sha256 for one in kept]) | dict(
-        files_present or {}
-    )
+    at = intake.files_present(
+        con, athlete, [recording.path for recording in kept], [recording.span.sha256 for recording in kept]
+    ) | dict(files_present or {})
     there = set(at.values())
     share = limits.one_truth.overlap_share
     newer: dict[str, list[StoredRecording]] = {}
-    for one in kept:
-        if at.get(one.path) == one.span.sha256:
-            newer.setdefault(one.path, []).append(one)
+    for recording in kept:
+        if at.get(recording.path) == recording.span.sha256:
+            newer.setdefault(recording.path, []).append(recording)
     return [
-        one
-        for one in kept
-        if one.span.sha256 in there or not any(overlap(one.span, new.span) >= share for new in newer.get(one.path, ()))
+        recording
+        for recording in kept
+        if recording.span.sha256 in there
+        or not any(overlap(recording.span, new.span) >= share for new in newer.get(recording.path, ()))
     ]
 
 
@@ -254,16 +258,16 @@ def _tell(kept: dict[int, StoredRecording], truths: Sequence[Truth], change: Ses
     for number in standing:
         sha256 = kept[number].span.sha256
         change.standing[sha256] = change.standing.get(sha256, 0) + 1
-    for one in kept.values():
-        if one.span.number in standing:
+    for recording in kept.values():
+        if recording.span.number in standing:
             continue
         better = [
-            Other(kept[number].path, alike(kept[number], one))
+            Other(kept[number].path, alike(kept[number], recording))
             for number in standing
-            if kept[number].span.start < one.span.end and one.span.start < kept[number].span.end
+            if kept[number].span.start < recording.span.end and recording.span.start < kept[number].span.end
         ]
         if better:
-            change.told_by[one.span.sha256] = min(better)
+            change.told_by[recording.span.sha256] = min(better)
 
 
 def noted(row: LedgerRow, standing: int, told_by: Other | None) -> LedgerRow:
@@ -310,14 +314,18 @@ def redigest(store: Store, athlete: RosterAthlete, limits: Limits, most: int) ->
     by = fingerprints.of_digests(limits)
     with store.reading() as con:
         kept = recordings.to_digest(con, athlete.id, by, most)
-        tables = samples.load_each(con, [one.span.number for one in kept])
+        tables = samples.load_each(con, [recording.span.number for recording in kept])
     if not kept:
         return 0
-    made = [(one, *_made(one, tables[one.span.number], limits)) for one in kept]
+    made = [(recording, *_made(recording, tables[recording.span.number], limits)) for recording in kept]
     with store.writing() as con:
         recordings.set_digests(con, made, by)
         recount(
-            con, athlete.id, merge_recordings(con, athlete.id, [(one.span.start, one.span.end) for one in kept], limits)
+            con,
+            athlete.id,
+            merge_recordings(
+                con, athlete.id, [(recording.span.start, recording.span.end) for recording in kept], limits
+            ),
         )
         first = recordings.first_start(con, athlete.id)
         if first is not None and athlete.id not in recordings.digested_by_other_code(con, by):

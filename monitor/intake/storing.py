@@ -125,7 +125,9 @@ class FileBatch:
 
     def _unfinished(self, waited: float) -> set[str]:
         """Athletes whose first import is still being read, apart from slow files: judged once it is complete."""
-        return {one for one, _ in self.jobs.values()} & self.first if waited < FIRST_LOOK_SECONDS else set()
+        return (
+            {athlete_id for athlete_id, _ in self.jobs.values()} & self.first if waited < FIRST_LOOK_SECONDS else set()
+        )
 
     def _leave_after(self, waited: float) -> float:
         """After how many seconds without a result the rest counts as slow."""
@@ -347,7 +349,7 @@ def _tell_body(
     con: duckdb.DuckDBPyConnection, athlete: str, file: ReadFile, facts: FileFacts, tally: Tally
 ) -> tuple[int, int, int]:
     """Store what a file says of nights, mornings and check-ins, as of its own time; how many of each are new."""
-    days = [one.date for kind in (facts.nights, facts.mornings, facts.checkins) for one in kind]
+    days = [fact.date for kind in (facts.nights, facts.mornings, facts.checkins) for fact in kind]
     if not days:
         return 0, 0, 0
     source = body.SourceFile(file.seen.relative, file.sha256, file.seen.mtime_ns, min(days), max(days))

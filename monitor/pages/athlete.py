@@ -99,9 +99,12 @@ def answers_of(form: FormData) -> dict[str, Any]:
     } | {name: _scale(name, form.get(name)) for name, *_ in words.pages.SCALES}
     more = [part.strip() for part in re.split(r"[,;\n]", str(form.get("symptom_more", ""))) if part.strip()]
     answers["pain_where"] = str(form.get("pain_where", "")).strip()
-    answers["symptoms"] = [*(str(each) for each in form.getlist("symptom") if each in words.interview.SYMPTOMS), *more]
+    answers["symptoms"] = [
+        *(str(answer) for answer in form.getlist("symptom") if answer in words.interview.SYMPTOMS),
+        *more,
+    ]
     answers["note"] = str(form.get("note", "")).strip()
-    answers["gone"] = [str(each) for each in form.getlist("gone")]
+    answers["gone"] = [str(answer) for answer in form.getlist("gone")]
     answers["seen_doctor"] = str(form.get("doctor", "")).strip() or ("a doctor" if form.get("seen_doctor") else None)
     return answers
 
@@ -167,7 +170,7 @@ def today_values(look: PageFacts, pages: PageContext, visit: Visit) -> dict[str,
         "race": f"{words.shared.race_name(plan.race)} on {weekday(plan.day0)}" if plan else "",
         "date": told.date,
         "answer": sentence(told.answer),
-        "sentences": [each for each in told.sentences if each != sentence(told.answer)],
+        "sentences": [text for text in told.sentences if text != sentence(told.answer)],
         "said": _said(look, look.last_said),
         "warnings": warnings(look.last_said, look.athlete),
         "groups": _groups(look, found[:LATEST], limits),
@@ -192,7 +195,7 @@ def warnings(said: CheckIn | None, athlete: RosterAthlete) -> list[str]:
     """What the latest check-in of today asks to be done at once, as the command says it."""
     if said is None:
         return []
-    told = {key: list(each) if isinstance(each, tuple) else each for key, each in asdict(said).items()}
+    told = {key: list(value) if isinstance(value, tuple) else value for key, value in asdict(said).items()}
     return warnings_of({**told, "date": said.date.isoformat()}, athlete)
 
 

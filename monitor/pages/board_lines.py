@@ -187,7 +187,7 @@ class CoachBoard:
         )
         it = line.row
         said = (it.name, it.word, it.where, it.allowed, it.race, it.next, it.body, it.quiet, it.weeks)
-        return replace(line, answered=given, mark=stamp(said, [each.id for each in line.open], given))
+        return replace(line, answered=given, mark=stamp(said, [finding.id for finding in line.open], given))
 
 
 def answered(one: KnownAthlete, marks: Mapping[str, Sequence[dict[str, Any]]], now: datetime) -> tuple[Answered, ...]:

@@ -80,7 +80,7 @@ def _seen(pages: PageContext, athlete: RosterAthlete, by: str, form: FormData, n
     if not ids or len(ids) > MOST_AT_ONCE:
         raise HTTPException(400, words.pages.NOTHING_NAMED)
     with Store(pages.home.store).reading() as con:
-        standing = {each.id for each in findings.standing(con, athlete.id)}
+        standing = {finding.id for finding in findings.standing(con, athlete.id)}
     if not standing.issuperset(ids):
         raise WrongUse(words.pages.CHANGED_MEANWHILE)
     overriding.mark_all_seen(pages.home, ids, by, _text(form, "note", "note_more"), now)

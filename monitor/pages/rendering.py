@@ -38,7 +38,7 @@ def style() -> Markup:
 def script(name: str = "pages.js") -> Markup:
     """Scripts of ours by the names of their files, with a plus between; "" for a page without one."""
     return Markup(
-        "\n".join(rendering.script() if each == "board.js" else _resource(each) for each in name.split("+") if each)
+        "\n".join(rendering.script() if part == "board.js" else _resource(part) for part in name.split("+") if part)
     )
 
 

@@ -71,7 +71,7 @@ async def shared(request: Request) -> Response:
 
 async def _take(request: Request, visit: Visit, form: FormData) -> Response:
     pages = pages_of(request)
-    sent = [each for each in form.getlist("files") if isinstance(each, UploadFile) and each.filename]
+    sent = [file for file in form.getlist("files") if isinstance(file, UploadFile) and file.filename]
     async with pages.turn(visit.reader):
         refused = await run_in_threadpool(_keep_all, pages, visit.reader.id, sent)
     taken = len(sent) - len(refused)
@@ -89,9 +89,9 @@ async def _take(request: Request, visit: Visit, form: FormData) -> Response:
 def _keep_all(pages: PageContext, athlete_id: str, sent: list[UploadFile]) -> list[RefusedUpload]:
     folder = pages.athlete(athlete_id).folder
     refused = []
-    for each in sent:
-        why = keep(folder, each.filename or "", each.file, pages.limits.pages.upload_free_bytes)
-        refused += [RefusedUpload(shown_name(each.filename or ""), why)] if why else []
+    for file in sent:
+        why = keep(folder, file.filename or "", file.file, pages.limits.pages.upload_free_bytes)
+        refused += [RefusedUpload(shown_name(file.filename or ""), why)] if why else []
     return refused
 
 
@@ -189,7 +189,7 @@ def rows_of(look: PageFacts) -> list[dict[str, Any]]:
     known = {row["path"]: row for row in look.files}
     folder = look.athlete.folder / RECEIVED
     try:
-        names = [each.name for each in folder.iterdir() if ending_of(each.name) and not each.name.startswith(".")]
+        names = [path.name for path in folder.iterdir() if ending_of(path.name) and not path.name.startswith(".")]
     except OSError:
         names = []
     waiting = [f"{RECEIVED}/{name}" for name in sorted(names) if f"{RECEIVED}/{name}" not in known]

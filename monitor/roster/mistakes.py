@@ -86,7 +86,7 @@ def first_mistake(error: ValidationError, table: dict[str, Any]) -> tuple[str, s
     """The first mistake as `where: key = value: what is allowed`; and the same without a value or a name."""
     found = error.errors(include_url=False)
     # A key by another name is missing, too: the name is what to tell.
-    first = next((one for one in found if one["type"] == "extra_forbidden"), found[0])
+    first = next((mistake for mistake in found if mistake["type"] == "extra_forbidden"), found[0])
     location = list(first["loc"])
     where, key = _place(location, table)
     place, _ = _place(location, table, by_number=True)
@@ -116,8 +116,10 @@ def near_key(key: str, keys: Sequence[str]) -> str | None:
     """The key that was meant: with its words the other way round, by another name, or nearest in its letters."""
     said = key.strip().lower().replace("-", "_")
     text = sorted(said.split("_"))
-    turned = [one for one in keys if sorted(one.split("_")) == text or one.replace("_", "") == said.replace("_", "")]
-    turned += [one for one in keys if "".join(reversed(one.split("_"))) == said]
+    turned = [
+        name for name in keys if sorted(name.split("_")) == text or name.replace("_", "") == said.replace("_", "")
+    ]
+    turned += [name for name in keys if "".join(reversed(name.split("_"))) == said]
     other = ALSO_CALLED.get(said)
     if turned or other in keys:
         return turned[0] if turned else other

@@ -116,10 +116,10 @@ def parse_roster(text: str, path: Path, environment: Mapping[str, str], *, resol
         raise RosterError(
             f"{path}: {first}", words.roster.IN_ROSTER.format(name=path.name, mistake=elsewhere)
         ) from None
-    _unique(path, "contact", [one.id for one in shape.contact])
-    _unique(path, "athlete", [one.id for one in shape.athlete])
-    contacts = tuple(_contact(path, one, shape, environment, resolve=resolve) for one in shape.contact)
-    athletes = tuple(_athlete(path, one, contacts) for one in shape.athlete)
+    _unique(path, "contact", [entry.id for entry in shape.contact])
+    _unique(path, "athlete", [entry.id for entry in shape.athlete])
+    contacts = tuple(_contact(path, entry, shape, environment, resolve=resolve) for entry in shape.contact)
+    athletes = tuple(_athlete(path, entry, contacts) for entry in shape.athlete)
     _apart(path, athletes)
     alerts = AlertSettings(shape.alerts.quiet_hours, shape.alerts.silent_after_hours, shape.alerts.late_after_days)
     fingerprint = hashlib.sha256(text.encode()).hexdigest()
@@ -220,7 +220,7 @@ def _race(one: RaceShape, zone: ZoneInfo) -> Race:
 
 
 def _unique(path: Path, what: str, ids: list[str]) -> None:
-    twice = next((one for one, times in Counter(ids).items() if times > 1), None)
+    twice = next((name for name, times in Counter(ids).items() if times > 1), None)
     if twice is not None:
         raise RosterError(words.roster.ID_TWICE.format(path=path, what=what, one=shown_value(twice)))
 
@@ -237,9 +237,9 @@ def _apart(path: Path, athletes: tuple[RosterAthlete, ...]) -> None:
             raise RosterError(words.roster.FOLDER_HOLDS_HOME.format(**said))
         if folder in owners:
             raise RosterError(words.roster.FOLDER_TWICE.format(**said, other=owners[folder]))
-        other = next((owners[one] for one in folder.parents if one in owners), within.get(folder))
+        other = next((owners[parent] for parent in folder.parents if parent in owners), within.get(folder))
         if other is not None:
             raise RosterError(words.roster.FOLDERS_OVERLAP.format(**said, other=other))
         owners[folder] = athlete.id
-        for one in folder.parents:
-            within.setdefault(one, athlete.id)
+        for parent in folder.parents:
+            within.setdefault(parent, athlete.id)

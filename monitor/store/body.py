@@ -121,7 +121,7 @@ def _tell(
     _numbered(con, f"DELETE FROM {table.name}", [row.number for row in replaced if row.fact not in told])
     _numbered(con, f"UPDATE {table.name} SET mtime_ns = ?, sha256 = ?", again, written)
     for begin in range(0, len(added), 100):
-        part = [(athlete, *one.fact, file.path, file.sha256, file.mtime_ns) for one in added[begin : begin + 100]]
+        part = [(athlete, *row.fact, file.path, file.sha256, file.mtime_ns) for row in added[begin : begin + 100]]
         places = ", ".join("(" + ", ".join("?" for _ in row) + ")" for row in part)
         con.execute(f"INSERT INTO {table.name} VALUES {places}", [value for row in part for value in row])
     if added and table.tellers:

@@ -82,8 +82,8 @@ class ToldBefore:
     def __init__(self, decisions: Sequence[AlertDecision]) -> None:
         self._by_rule: defaultdict[tuple[str, str], list[AlertDecision]] = defaultdict(list)
         self._of_sessions: defaultdict[str, list[AlertDecision]] = defaultdict(list)
-        for one in decisions:
-            self.add(one)
+        for entry in decisions:
+            self.add(entry)
 
     def add(self, made: AlertDecision) -> None:
         if made.told is None:
@@ -100,26 +100,28 @@ class ToldBefore:
 
     def standing(self, contact: str, finding: Finding) -> int | None:
         """The severity told last of the same rule on the same stretch of time; 0 if taken back, None if never told."""
-        return next((one.told for one in self._same(contact, finding)), None)
+        return next((earlier.told for earlier in self._same(contact, finding)), None)
 
     def sent_before(self, contact: str, finding: Finding) -> int:
         """The severity that an earlier store sent last, 0 for none."""
-        return next((one.told or 0 for one in self._same(contact, finding) if one.reason == Why.SENT_BEFORE), 0)
+        return next(
+            (earlier.told or 0 for earlier in self._same(contact, finding) if earlier.reason == Why.SENT_BEFORE), 0
+        )
 
     def ids(self, contact: str, finding: Finding) -> set[str]:
         """Ids under which the same was told."""
-        return {one.finding for one in self._same(contact, finding)}
+        return {earlier.finding for earlier in self._same(contact, finding)}
 
     def _same(self, contact: str, finding: Finding) -> Iterator[AlertDecision]:
         """What was told of the same rule on the same stretch of time, newest first."""
-        for one in reversed(self._by_rule.get((contact, finding.rule), ())):
-            if _same_subject(one, finding):
-                yield one
+        for earlier in reversed(self._by_rule.get((contact, finding.rule), ())):
+            if _same_subject(earlier, finding):
+                yield earlier
 
     def knows_session(self, contact: str, finding: Finding) -> bool:
         """Whether anything was told of the session that the finding is about."""
         return finding.subject_kind == "session" and any(
-            _same_subject(one, finding) for one in self._of_sessions.get(contact, ())
+            _same_subject(earlier, finding) for earlier in self._of_sessions.get(contact, ())
         )
 
 
@@ -162,10 +164,10 @@ def record(con: duckdb.DuckDBPyConnection, made: Sequence[AlertDecision], now: d
     if not made:
         return
     columns = [
-        [one.athlete for one in made], [one.contact for one in made], [one.finding for one in made],
-        [one.rule for one in made], [one.subject_kind for one in made], [to_store(one.subject_start) for one in made],
-        [to_store(one.subject_end) for one in made], [str(one.severity) for one in made], [one.told for one in made],
-        [one.reason for one in made],
+        [row.athlete for row in made], [row.contact for row in made], [row.finding for row in made],
+        [row.rule for row in made], [row.subject_kind for row in made], [to_store(row.subject_start) for row in made],
+        [to_store(row.subject_end) for row in made], [str(row.severity) for row in made], [row.told for row in made],
+        [row.reason for row in made],
     ]  # fmt: skip
     kinds = ("VARCHAR",) * 5 + ("TIMESTAMP",) * 2 + ("VARCHAR", "INTEGER", "VARCHAR")
     unnested = ", ".join(f"unnest(?::{kind}[])" for kind in kinds)

@@ -254,7 +254,7 @@ TRACE = {"athlete": "VARCHAR", "key": "VARCHAR", "made_from": "VARCHAR", "packed
 
 def keep_traces(con: duckdb.DuckDBPyConnection, athlete: str, lines: Sequence[tuple[str, str, bytes]]) -> None:
     """Keep what the pictures of sessions are drawn from (key, made from, packed), in the place of what was kept."""
-    encoding.insert(con, "trace", TRACE, [[athlete, *one] for one in lines], "INSERT OR REPLACE")
+    encoding.insert(con, "trace", TRACE, [[athlete, *line] for line in lines], "INSERT OR REPLACE")
 
 
 def traces_kept(con: duckdb.DuckDBPyConnection, wanted: Sequence[tuple[str, str, str]]) -> list[bytes | None]:
@@ -262,7 +262,7 @@ def traces_kept(con: duckdb.DuckDBPyConnection, wanted: Sequence[tuple[str, str,
     rows = con.execute(
         "SELECT athlete, key, made_from, packed FROM trace JOIN (SELECT unnest($1) AS athlete, unnest($2) AS key,"
         " unnest($3) AS made_from) AS wanted USING (athlete, key, made_from)",
-        [[one[column] for one in wanted] for column in range(3)],
+        [[key[column] for key in wanted] for column in range(3)],
     ).fetchall()
     kept = {(athlete, key, made_from): packed for athlete, key, made_from, packed in rows}
-    return [kept.get(one) for one in wanted]
+    return [kept.get(key) for key in wanted]

@@ -81,7 +81,7 @@ class Journal:
              severity: Severity = Severity.NOTE) -> None:  # fmt: skip
         """An alert reached a channel."""
         self.append({"kind": "sent", "at": at.isoformat(), "row": row_id, "athlete": athlete, "contact": contact,
-                     "channel": channel, "once": once, "told": [_told(one) for one in told], "what": kind,
+                     "channel": channel, "once": once, "told": [_told(entry) for entry in told], "what": kind,
                      "severity": str(severity)})  # fmt: skip
 
     def once(self, key: str, at: datetime) -> None:

@@ -265,7 +265,7 @@ def samples_of_many(con: duckdb.DuckDBPyConnection, wanted: Sequence[tuple[str, 
     found = {(athlete, key): (json.loads(parts), from_store(started)) for athlete, key, parts, started in rows}
     tables, times = _recorded(con, [number for parts, _ in found.values() for number in parts])
     nothing: tuple[list[int], datetime] = ([], datetime.min.replace(tzinfo=UTC))
-    return [_joined(*found.get(one, nothing), tables, times) for one in wanted]
+    return [_joined(*found.get(key, nothing), tables, times) for key in wanted]
 
 
 def samples_joined(con: duckdb.DuckDBPyConnection, parts: Sequence[int], start: datetime) -> Samples:

@@ -64,7 +64,7 @@ def decision_view(decision: Decision) -> dict[str, Any]:
 def plan_view(made: View, now: datetime, limits: Limits, *, race: Race | None = None) -> dict[str, Any]:
     """The plan after `race`; else the one that rules now, the last that is done, or the next; empty without any."""
     athlete, judgement = made.athlete.athlete, made.judgement
-    plan = next((one for one in judgement.plans if one.race == race), None) if race else judgement.current
+    plan = next((other for other in judgement.plans if other.race == race), None) if race else judgement.current
     today = athlete.local_date(now)
     if plan is None:
         return _without_plan(athlete, today)
@@ -91,7 +91,7 @@ def plan_view(made: View, now: datetime, limits: Limits, *, race: Race | None = 
 
 def in_turn(athlete: Athlete) -> list[Race]:
     """The athlete's races by finish, as they are numbered from 1."""
-    return sorted(athlete.races, key=lambda one: one.finish.timestamp())
+    return sorted(athlete.races, key=lambda race: race.finish.timestamp())
 
 
 def _without_plan(athlete: Athlete, today: date) -> dict[str, Any]:
@@ -258,9 +258,10 @@ def race_file_view(made: View, race: Race, limits: Limits) -> dict[str, Any] | N
 def looks_like_races(made: View, seen: Collection[str], now: datetime, limits: Limits) -> list[dict[str, Any]]:
     """Runs that look like a race of which the roster knows nothing, until it does or somebody has seen the question."""
     asked = [
-        _question(made, one) for one in looks_like_a_race(made.history.sessions, made.athlete.athlete, now, limits)
+        _question(made, question)
+        for question in looks_like_a_race(made.history.sessions, made.athlete.athlete, now, limits)
     ]
-    return [one for one in asked if one["id"] not in seen]
+    return [question for question in asked if question["id"] not in seen]
 
 
 def question_words(asked: dict[str, Any]) -> str:

@@ -34,10 +34,10 @@ def measured_anew(con: duckdb.DuckDBPyConnection, athlete: str, limits: Limits) 
     """An athlete's sessions under these limits; None where the store's own were measured under them."""
     kept = without_corrected(con, athlete, recordings.all_of(con, athlete), limits)
     by = fingerprints.of_digests(limits)
-    if all(one.digest_by == by for one in kept):
+    if all(recording.digest_by == by for recording in kept):
         return None
-    known = {one.span.number: one for one in _digested(con, kept, limits)}
-    truths = deduplicate([one.span for one in known.values()], limits)
+    known = {recording.span.number: recording for recording in _digested(con, kept, limits)}
+    truths = deduplicate([recording.span for recording in known.values()], limits)
     parts = {truth.key: [span.number for span in truth.parts] for truth in truths}
     starts = {truth.key: truth.parts[0].start for truth in truths}
 
@@ -45,7 +45,7 @@ def measured_anew(con: duckdb.DuckDBPyConnection, athlete: str, limits: Limits) 
         return recordings.samples_joined(con, some, start)
 
     sessions = [session_of(truth, known, limits, joined) for truth in truths]
-    sessions.sort(key=lambda one: (one.start, one.key))
+    sessions.sort(key=lambda session: (session.start, session.key))
     return Remeasured(tuple(sessions), lambda key: joined(parts[key], starts[key]))
 
 
@@ -56,10 +56,12 @@ def _digested(
 
     for begin in range(0, len(kept), READ_AT_ONCE):
         some = kept[begin : begin + READ_AT_ONCE]
-        tables = samples.load_each(con, [one.span.number for one in some])
-        for one in some:
-            made = make_digest(one, tables[one.span.number], limits)
-            yield replace(one, span=replace(one.span, quality=quality(made, one.timer_s, limits)), digest=made)
+        tables = samples.load_each(con, [recording.span.number for recording in some])
+        for recording in some:
+            made = make_digest(recording, tables[recording.span.number], limits)
+            yield replace(
+                recording, span=replace(recording.span, quality=quality(made, recording.timer_s, limits)), digest=made
+            )
 
 
 CHANGES = ("new", "gone", "worse", "milder", "reworded")
@@ -78,15 +80,15 @@ def replay_view(
         stand += len(standing)
         judged += len(made)
         changes += _changes(difference(athlete.id, standing, made))
-    changes.sort(key=lambda one: (one["date"], one["id"]), reverse=True)
+    changes.sort(key=lambda change: (change["date"], change["id"]), reverse=True)
     counted = Counter(change["change"] for change in changes)
     counts = {"standing": stand, "judged": judged, **{change: counted[change] for change in CHANGES}}
     return {"counts": counts, "changes": changes}
 
 
 def _changes(found: Difference) -> list[dict[str, Any]]:
-    rows = [_row("new", None, one) for one in found.fresh]
-    rows += [_row("gone", one, None) for one in found.withdrawn]
+    rows = [_row("new", None, finding) for finding in found.fresh]
+    rows += [_row("gone", finding, None) for finding in found.withdrawn]
     rows += [_row("worse", old, new) for old, new in found.worse]
     rows += [_row("milder" if new.severity < old.severity else "reworded", old, new) for old, new in found.changed]
     return rows

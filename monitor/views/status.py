@@ -211,7 +211,7 @@ def status_view(
     entries = []
     for athlete in athletes:
         made = view(con, roster, athlete, now, limits)
-        standing = [one for one in findings.standing(con, athlete.id) if one.subject_start <= now + DAY]
+        standing = [finding for finding in findings.standing(con, athlete.id) if finding.subject_start <= now + DAY]
         asked = looks_like_races(made, answers.marks, now, limits)
         entries.append(
             {
@@ -254,8 +254,8 @@ def status_entry(
         (session for session in reversed(made.history.sessions) if session.start <= now), None
     )  # sessions are ordered by start
     since = open_since(made)
-    unseen = [one for one in standing if one.id not in seen and (since is None or one.date >= since)]
-    counted = Counter(str(one.severity) for one in unseen)
+    unseen = [finding for finding in standing if finding.id not in seen and (since is None or finding.date >= since)]
+    counted = Counter(str(finding.severity) for finding in unseen)
     return {
         "athlete": athlete.id,
         "name": athlete.name,
@@ -267,7 +267,7 @@ def status_entry(
         "last_session_min": round(last.timer_s / 60, 1) if last else None,
         "last_file_at": local(made.history.last_file_at, athlete.zone),
         "open_findings": {word: counted[word] for word in ("note", "caution", "stop")},
-        "open_worst": str(max(one.severity for one in unseen)) if unseen else None,
+        "open_worst": str(max(finding.severity for finding in unseen)) if unseen else None,
         "gates": shut_gates(plan.gates) if plan else [],
         "plan_ends": plan.last_date.isoformat() if plan else None,
         "thin": list(made.judgement.thin),

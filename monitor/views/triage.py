@@ -69,11 +69,11 @@ def body_words(checkins: Mapping[date, CheckIn], on: date) -> str:
     if not told:
         return words.status.NO_CHECK_IN
     said = []
-    hurts = next((each for each in told if each.pain is not None), None)
+    hurts = next((checkin for checkin in told if checkin.pain is not None), None)
     if hurts is not None and hurts.pain is not None:
         where = f" {hurts.pain_where}" if hurts.pain_where and hurts.pain else ""
         said.append(f"pain {number(hurts.pain)}{where}")
-    stairs = next((each.stairs_unaided for each in told if each.stairs_unaided is not None), None)
+    stairs = next((checkin.stairs_unaided for checkin in told if checkin.stairs_unaided is not None), None)
     if stairs is not None:
         said.append("stairs fine" if stairs else words.status.STAIRS_NOT_UNAIDED)
     return ", ".join([*(said or [words.status.NOTHING_ON_PAIN]), weekday(told[0].date)])
@@ -122,7 +122,7 @@ class FindingAnswers:
     def answer(self, finding: Finding, holds: Sequence[Hold]) -> Hold | None:
         """The latest hold or release after the finding was made."""
         made = self.made_at.get(finding.id, finding.subject_end)
-        return max((hold for hold in holds if hold.at > made), key=lambda each: each.at, default=None)
+        return max((hold for hold in holds if hold.at > made), key=lambda given: given.at, default=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +164,9 @@ def first_word(
     unseen = open_findings(made, standing, answers)
     news = now - timedelta(days=news_days)
     ruling = {reason.finding for reason in decision.reasons}
-    fresh = [each for each in unseen if each.subject_end >= news or each.rule in LASTING or each.id in ruling]
+    fresh = [
+        finding for finding in unseen if finding.subject_end >= news or finding.rule in LASTING or finding.id in ruling
+    ]
     if not fresh and _done(made, now):
         return Word((98, 0.0), "not", _looked_back(made, len(unseen)), "", "", "", len(unseen))
     for place, step in enumerate(_steps(made, fresh, unseen, answers, now)):
@@ -179,7 +181,7 @@ def first_word(
 def open_findings(made: View, standing: Sequence[Finding], answers: FindingAnswers) -> list[Finding]:
     """Findings of the plan that is shown which nobody has marked as seen, newest first."""
     since = open_since(made)
-    return [each for each in standing if not answers.seen(each) and (since is None or each.date >= since)]
+    return [finding for finding in standing if not answers.seen(finding) and (since is None or finding.date >= since)]
 
 
 def _steps(
@@ -187,27 +189,32 @@ def _steps(
 ) -> list[_Step]:
     """What may need a word, in the order in which it is looked for."""
     holds, on = made.history.holds, made.athlete.athlete.local_date(now)
-    waiting = [each for each in fresh if answers.answer(each, holds) is None]
-    answered = [each for each in fresh if answers.answer(each, holds) is not None]
+    waiting = [finding for finding in fresh if answers.answer(finding, holds) is None]
+    answered = [finding for finding in fresh if answers.answer(finding, holds) is not None]
     held = _gate(made, on, HOLD)
     return [
         _Step(
-            "now", _worst([each for each in waiting if each.rule == "see_a_doctor" and each.severity == Severity.STOP])
+            "now",
+            _worst(
+                [finding for finding in waiting if finding.rule == "see_a_doctor" and finding.severity == Severity.STOP]
+            ),
         ),
-        _Step("now", _worst([each for each in waiting if each.severity == Severity.STOP])),
+        _Step("now", _worst([finding for finding in waiting if finding.severity == Severity.STOP])),
         _Step("now", _gate(made, on, COACH) if held is None else None),
-        _Step("today", _worst([each for each in waiting if each.severity == Severity.CAUTION])),
+        _Step("today", _worst([finding for finding in waiting if finding.severity == Severity.CAUTION])),
         _Step("today", _gate(made, on, None) if held is None else None),
         _Step("not", held),
-        _Step("not", _worst([each for each in answered if each.severity > Severity.NOTE])),
-        _Step("not", _worst([each for each in unseen if each.severity > Severity.NOTE])),
+        _Step("not", _worst([finding for finding in answered if finding.severity > Severity.NOTE])),
+        _Step("not", _worst([finding for finding in unseen if finding.severity > Severity.NOTE])),
         _Step("not", _worst(fresh)),
     ]
 
 
 def _worst(found: list[Finding]) -> Finding | None:
     """The gravest, of those the newest, of those the first in the catalogue."""
-    return max(found, key=lambda each: (each.severity, each.subject_end, -rule_place(each.rule)), default=None)
+    return max(
+        found, key=lambda finding: (finding.severity, finding.subject_end, -rule_place(finding.rule)), default=None
+    )
 
 
 def _gate(made: View, on: date, by: frozenset[str] | None) -> tuple[str, str] | None:
@@ -272,7 +279,7 @@ def _calm(made: View, now: datetime) -> str:
     if plan is None:
         return words.status.NO_RACE
     past = [session for session in made.history.sessions if session.start <= now]
-    last = max(past, key=lambda each: each.start, default=None)
+    last = max(past, key=lambda session: session.start, default=None)
     if last is None:
         return words.status.NOTHING_YET
     told = f"{spoken(last.digest.sport)}, {number(last.timer_s / 60, 0)} min"

@@ -62,8 +62,8 @@ def stairs_test(checkin: CheckIn, training: Sequence[Session], limits: Limits) -
     evidence: dict[str, object] = {"failed": failed}
     if not training:
         return Breach("stairs_test", Severity.CAUTION, text, evidence=evidence)
-    evidence["training"] = [{"session": each.key, "sport": each.digest.sport} for each in training]
-    sports = listed(list(dict.fromkeys(each.digest.sport for each in training)))
+    evidence["training"] = [{"session": session.key, "sport": session.digest.sport} for session in training]
+    sports = listed(list(dict.fromkeys(session.digest.sport for session in training)))
     return Breach(
         "stairs_test", Severity.STOP, words.findings.AND_TRAINING.format(text=text, sports=sports), evidence=evidence
     )
@@ -71,10 +71,10 @@ def stairs_test(checkin: CheckIn, training: Sequence[Session], limits: Limits) -
 
 def pain(until: Sequence[CheckIn], limits: Limits) -> Breach | None:
     """Pain of 4 and more, or grown over three check-ins; `until` are those of the plan up to the one judged."""
-    told = [each for each in until if each.pain is not None]
+    told = [checkin for checkin in until if checkin.pain is not None]
     if not told or told[-1] is not until[-1]:
         return None
-    values = [each.pain or 0.0 for each in told[-limits.pain.growing_checkins :]]
+    values = [checkin.pain or 0.0 for checkin in told[-limits.pain.growing_checkins :]]
     least = limits.pain.least
     growing = len(values) == limits.pain.growing_checkins and all(a < b for a, b in pairwise(values))
     latest = values[-1]
@@ -88,7 +88,7 @@ def pain(until: Sequence[CheckIn], limits: Limits) -> Breach | None:
     )
     bound = words.findings.FROM_IT_CHANGES_DAYS.format(least=least) if latest >= least else ""
     text = f"Pain {latest:g} of 10{where}{grown}{bound}"
-    evidence = {"pain": {each.date.isoformat(): each.pain for each in told[-3:]}, "where": told[-1].pain_where}
+    evidence = {"pain": {checkin.date.isoformat(): checkin.pain for checkin in told[-3:]}, "where": told[-1].pain_where}
     return Breach("pain", Severity.CAUTION, text, latest, least, "of 10", {**evidence, "growing": growing})
 
 
@@ -177,10 +177,10 @@ def flag_spans(checkins: Iterable[CheckIn], releases: Sequence[Hold], day0: date
     standing: dict[str, FlagSpan] = {}
     ended: list[FlagSpan] = []
     events: list[tuple[float, int, CheckIn | Hold]] = [
-        *((each.order, 0, each) for each in in_time(checkins)),
+        *((checkin.order, 0, checkin) for checkin in in_time(checkins)),
         *((release.at.timestamp(), 1, release) for release in releases),
     ]
-    for moment, _, event in sorted(events, key=lambda each: each[:2]):
+    for moment, _, event in sorted(events, key=lambda item: item[:2]):
         if isinstance(event, Hold):
             answered = {name: "release" for name, span in standing.items() if span.last_day <= event.on}
             when = event.on
@@ -292,7 +292,7 @@ def _heart_is_back(day: date, day0: date, heart: HeartRecovery, limits: Limits) 
 def _latest_easy_share(day: date, heart: HeartRecovery, limits: Limits) -> float | None:
     """Of the last easy run before the day, within a week."""
     first = day - timedelta(days=limits.feels_too_good.impact_days)
-    known = [each for each in heart.easy_share if first <= each < day]
+    known = [date_of_run for date_of_run in heart.easy_share if first <= date_of_run < day]
     return heart.easy_share[max(known)] if known else None
 
 

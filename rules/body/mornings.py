@@ -187,15 +187,15 @@ def level_on(
         return None
     week = timedelta(days=limits.hrv_down.days)
     memory = timedelta(days=limits.hrv_down.memory_days)
-    lately = {each: value for each, value in values.items() if max(day0, day - memory) < each <= day}
-    if sum(day - week < each for each in lately) < limits.hrv_down.values:
+    lately = {morning: value for morning, value in values.items() if max(day0, day - memory) < morning <= day}
+    if sum(day - week < morning for morning in lately) < limits.hrv_down.values:
         return None
     return _level(day, lately, normal, limits)
 
 
 def _level(day: date, lately: Mapping[date, float], normal: Baseline, limits: Limits) -> Level:
     fading = 1 - limits.hrv_down.newest_share
-    weights = [(each.toordinal(), fading ** (day - each).days) for each in lately]
+    weights = [(morning.toordinal(), fading ** (day - morning).days) for morning in lately]
     total = sum(weight for _, weight in weights)
     mean = sum(weight * value for (_, weight), value in zip(weights, lately.values(), strict=True)) / total
     alike = normal.likeness
@@ -282,9 +282,9 @@ def short_sleep(asleep: dict[date, float], day0: date, limits: Limits) -> dict[d
     judged: list[date] = []
     for day in asleep:
         dates = [day - timedelta(days=back) for back in reversed(range(number))]
-        if dates[0] > day0 and all(each in asleep for each in dates):
+        if dates[0] > day0 and all(morning in asleep for morning in dates):
             judged.append(day)
-            breach = _breach({each: asleep[each] for each in dates}, limits)
+            breach = _breach({morning: asleep[morning] for morning in dates}, limits)
             if breach is not None:
                 found[day] = breach
     return when_told(found, judged, limits)
@@ -297,7 +297,7 @@ def _breach(nights: dict[date, float], limits: Limits) -> Breach | None:
         return None
     severity = Severity.CAUTION if mean < caution * 60 else Severity.NOTE
     text = words.findings.SLEEP_NIGHT.format(mean=sleep(mean), nights=len(nights), note=note)
-    evidence = {"nights_min": {each.isoformat(): round(value, 1) for each, value in nights.items()}}
+    evidence = {"nights_min": {morning.isoformat(): round(value, 1) for morning, value in nights.items()}}
     return Breach("short_sleep", severity, text, round(mean / 60, 2), note, "h", evidence)
 
 
@@ -323,7 +323,7 @@ def _resting_breach(day: date, values: dict[date, float], limit: float, normal: 
         limit=limit,
     )
     evidence = {
-        "mornings_bpm": {each.isoformat(): values[each] for each in (before, day)},
+        "mornings_bpm": {morning.isoformat(): values[morning] for morning in (before, day)},
         **_baseline_evidence(normal, "bpm"),
     }
     return Breach("resting_hr_up", Severity.CAUTION, text, values[day], round(limit, 2), "bpm", evidence)
@@ -342,7 +342,7 @@ def hrv_down(values: dict[date, float], day0: date, normal: Baseline | None, lim
 def recent(values: dict[date, float], day: date, day0: date, limits: Limits) -> dict[date, float]:
     """The values of the week that ends on `day`, only from after the race."""
     first = max(day - timedelta(days=limits.hrv_down.days - 1), day0 + timedelta(days=1))
-    return {each: value for each, value in values.items() if first <= each <= day}
+    return {morning: value for morning, value in values.items() if first <= morning <= day}
 
 
 def variability_on(
@@ -369,7 +369,7 @@ def _hrv_breach(level: Level, week: dict[date, float], normal: Baseline, limits:
         ln_usual=level.usual,
     )
     evidence = {
-        "mornings_ln_rmssd": {each.isoformat(): round(value, 3) for each, value in week.items()},
+        "mornings_ln_rmssd": {morning.isoformat(): round(value, 3) for morning, value in week.items()},
         "mornings_in_the_mean": level.mornings,
         "sd_under": round(level.under, 2),
         "smallest_worthwhile_changes_under": round(sizes, 1),

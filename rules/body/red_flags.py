@@ -94,7 +94,7 @@ def _signs(texts: tuple[str, ...]) -> tuple[Sign, ...]:
     found: list[Sign] = []
     read = list(_read(texts))
     for flag in red_flags():
-        signs = [Sign(flag, clause.text, each) for clause, carried in read for each in _of(flag, clause, carried)]
+        signs = [Sign(flag, clause.text, sign) for clause, carried in read for sign in _of(flag, clause, carried)]
         if signs:
             found.append(min(signs, key=lambda sign: order.index(sign.standing)))
     return tuple(found)
@@ -144,8 +144,8 @@ def _listed(name: str) -> frozenset[str]:
 def _read(texts: Sequence[str]) -> Iterator[tuple[Clause, bool]]:
     """Clauses with mended spelling, each with whether a denial before its comma may hold for it."""
     carried = False
-    for each in clauses(texts):
-        clause = Clause(each.text, tuple(_spelling().mended(word) for word in each.words), each.listed)
+    for heard in clauses(texts):
+        clause = Clause(heard.text, tuple(_spelling().mended(word) for word in heard.words), heard.listed)
         carried = carried and clause.listed
         yield clause, carried
         carried = denies(clause, _complaints(), carried)
@@ -161,5 +161,5 @@ def _of(flag: RedFlag, clause: Clause, carried: bool) -> list[Standing]:
     return [
         standing(clause, span, _complaints(), carried)
         for span in spans
-        if not any(each.start < span.end and span.start < each.end for each in harmless)
+        if not any(other.start < span.end and span.start < other.end for other in harmless)
     ]

@@ -160,17 +160,17 @@ def _elements(text: str) -> list[str]:
 
 def _alternatives(element: str, names: Mapping[str, str]) -> list[str]:
     found: list[str] = []
-    for each in element.split("|"):
-        name = each[1:-1] if each.startswith("<") else None
+    for word in element.split("|"):
+        name = word[1:-1] if word.startswith("<") else None
         if name is None:
-            found.append(each)
+            found.append(word)
         elif name not in NUMBERS:
             found += _alternatives(names[name], names)
     return found
 
 
 def _numbers(element: str) -> list[str]:
-    return [NUMBERS[each[1:-1]] for each in element.split("|") if each[1:-1] in NUMBERS and each.startswith("<")]
+    return [NUMBERS[word[1:-1]] for word in element.split("|") if word[1:-1] in NUMBERS and word.startswith("<")]
 
 
 def _element(element: str, names: Mapping[str, str]) -> str:

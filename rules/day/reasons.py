@@ -102,10 +102,10 @@ def standing_flags(plans: Sequence[Plan], facts: Ordered, now: datetime) -> tupl
     active = [plan for plan in plans if plan.is_active(now)]
     if not active:
         return ()
-    begins, on = min(each.begins for each in active), facts.athlete.local_date(now)
+    begins, on = min(plan.begins for plan in active), facts.athlete.local_date(now)
     told = by_now([checkin for checkin in facts.checkins if begins.timestamp() <= checkin.order], on, now)
-    releases = releases_by(facts.holds, min(each.day0 for each in active), now)
-    spans = flag_spans(told, releases, min(each.day0 for each in active))
+    releases = releases_by(facts.holds, min(plan.day0 for plan in active), now)
+    spans = flag_spans(told, releases, min(plan.day0 for plan in active))
     return tuple(span for span in spans if span.stands_at(now.timestamp()))
 
 
@@ -156,21 +156,21 @@ def _stops(known: DayContext) -> Iterator[Reason]:
     """The latest to end of each rule's stops."""
     begins = min(plan.begins for plan in known.plans)
     latest: dict[str, tuple[datetime, Finding]] = {}
-    for each in known.findings:
-        if each.severity < Severity.STOP or each.session_end is None or each.rule == "see_a_doctor":
+    for finding in known.findings:
+        if finding.severity < Severity.STOP or finding.session_end is None or finding.rule == "see_a_doctor":
             continue
-        end = each.session_end
-        if not begins <= end.astimezone(UTC) <= known.now or _released_after(end, each.date, known):
+        end = finding.session_end
+        if not begins <= end.astimezone(UTC) <= known.now or _released_after(end, finding.date, known):
             continue
-        until = rest_until(each, known)
-        if known.now < until and (each.rule not in latest or until > latest[each.rule][0]):
-            latest[each.rule] = (until, each)
-    for rule, (until, each) in sorted(latest.items(), key=lambda item: (item[1][0], item[0]), reverse=True):
-        ended = known.local(each.session_end or each.subject_end)
-        numbers: dict[str, Any] = {"rule": rule, "on": each.date.isoformat()}
+        until = rest_until(finding, known)
+        if known.now < until and (finding.rule not in latest or until > latest[finding.rule][0]):
+            latest[finding.rule] = (until, finding)
+    for rule, (until, finding) in sorted(latest.items(), key=lambda item: (item[1][0], item[0]), reverse=True):
+        ended = known.local(finding.session_end or finding.subject_end)
+        numbers: dict[str, Any] = {"rule": rule, "on": finding.date.isoformat()}
         if rule in STOPPING:
             numbers["hours"] = known.limits.gates.stop_hours
-        yield Reason("stop", "sport", ended, until, "clock", each.id, numbers)
+        yield Reason("stop", "sport", ended, until, "clock", finding.id, numbers)
 
 
 def _released_after(moment: datetime, day: date, known: DayContext) -> bool:
@@ -202,7 +202,7 @@ def _fresh(day: date, known: DayContext) -> bool:
     if known.on < day + timedelta(days=known.limits.gates.data_days_at_most):
         return True
     shut = [shut for plan in known.plans for gate in plan.gates if gate.until is None for shut in gate.reasons]
-    return any(each.by in {"check-in", "morning"} and each.since == day for each in shut)
+    return any(shutting.by in {"check-in", "morning"} and shutting.since == day for shutting in shut)
 
 
 def _mornings(known: DayContext) -> Iterator[Reason]:
@@ -241,7 +241,7 @@ def _variability(known: DayContext) -> Iterator[Reason]:
     findings = [
         finding for finding in known.findings if finding.rule == "hrv_down" and plan.day0 < finding.date <= known.on
     ]
-    found = max(findings, key=lambda each: each.date).id if findings else None
+    found = max(findings, key=lambda finding: finding.date).id if findings else None
     numbers = {"on": last.isoformat(), "value": breach.observed, "limit": breach.limit}
     yield Reason("hrv", "sport", since, None, "morning", found, numbers)
 

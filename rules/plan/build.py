@@ -76,13 +76,13 @@ def race_recordings(sessions: Sequence[Session], race: Race, limits: Limits) -> 
     chain: list[Session] = []
     begins = finish - slack
     reach = timedelta(0)
-    for session in sorted(before, key=lambda each: each.end, reverse=True):
+    for session in sorted(before, key=lambda recording: recording.end, reverse=True):
         if session.end.astimezone(UTC) < begins - reach:
             break
         chain.append(session)
         begins = min(begins, session.start.astimezone(UTC)) if len(chain) > 1 else session.start.astimezone(UTC)
         reach = gap
-    return sorted(chain, key=lambda each: (each.start, each.key))
+    return sorted(chain, key=lambda recording: (recording.start, recording.key))
 
 
 # The plan as a table: a row a stage with its dates and limits, and what became of each gate.
@@ -179,14 +179,14 @@ def _row(
 def _of_the_end(stage: StageName, pairs: list[tuple[PlanDay, Allowance]], limits: Limits) -> list[str]:
     """What the last days of a stage allow beyond the others."""
     if stage == "on_ramp":
-        shares = dict.fromkeys(each.weekly_share for _, each in pairs if each.weekly_share is not None)
+        shares = dict.fromkeys(allowed.weekly_share for _, allowed in pairs if allowed.weekly_share is not None)
         text = ", then ".join(f"{share * 100:.0f} %" for share in shares)
         last = limits.on_ramp.open_last_days
         return [
             words.plan.RUNNING_WEEK.format(words=text),
             words.plan.LAST_DAYS_NO_CEILING.format(last=last),
         ]
-    return [each.reasons[-1] for _, each in pairs if each.tolerated_run_min][:1]
+    return [allowed.reasons[-1] for _, allowed in pairs if allowed.tolerated_run_min][:1]
 
 
 def _of_holding(planned: int, pairs: list[tuple[PlanDay, Allowance]]) -> list[str]:
@@ -316,7 +316,7 @@ def build_plan(
     resting = baseline(values, day0, others, limits)
     acting = Holds.since(holds, day0)
     up = mornings_up(values, day0, resting_limit(resting, limits), limits)
-    since = [each for each in in_time(checkins) if since_race(each, race.finish, day0)]
+    since = [checkin for checkin in in_time(checkins) if since_race(checkin, race.finish, day0)]
     facts = GateFacts(
         zone=athlete.zone,
         as_of=as_of,

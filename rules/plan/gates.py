@@ -29,11 +29,13 @@ class Holds:
     @classmethod
     def since(cls, overrides: Sequence[Hold], day0: date) -> Holds:
         """Those that can act on a plan whose race finished on `day0`."""
-        ordered = sorted(overrides, key=lambda each: (each.at, each.on, each.kind, each.days or 0, each.why))
-        acting = [each for each in ordered if each.on >= day0]
+        ordered = sorted(
+            overrides, key=lambda override: (override.at, override.on, override.kind, override.days or 0, override.why)
+        )
+        acting = [override for override in ordered if override.on >= day0]
         return cls(
-            tuple(each for each in acting if each.kind == "hold"),
-            tuple(each for each in acting if each.kind == "release"),
+            tuple(override for override in acting if override.kind == "hold"),
+            tuple(override for override in acting if override.kind == "release"),
         )
 
     def in_force(self, first: date, last: date, on: date) -> list[Hold]:
@@ -156,7 +158,7 @@ def _by_checkin(day: date, tried: date, facts: GateFacts) -> Iterable[Shut]:
 
 
 def _by_morning(day: date, tried: date, facts: GateFacts) -> Iterable[Shut]:
-    resting_days = [each for each in facts.resting_days if each <= day]
+    resting_days = [rested for rested in facts.resting_days if rested <= day]
     if not resting_days or resting_days[-1] not in facts.resting_up:
         return
     woke = datetime.combine(resting_days[-1], time.min, facts.zone).timestamp()

@@ -54,7 +54,9 @@ class Span:
 def spans_of(found: Iterable[Finding]) -> tuple[Span, ...]:
     """The parts that findings name, rule by rule."""
     spans = [
-        Span(each.rule, float(begin), float(end)) for each in found for begin, end in each.evidence.get("times") or ()
+        Span(breach.rule, float(begin), float(end))
+        for breach in found
+        for begin, end in breach.evidence.get("times") or ()
     ]
     return tuple(sorted(spans, key=lambda span: (span.rule, span.begin, span.end)))
 

@@ -108,7 +108,9 @@ def _best(
 
 def _agreed(work: Work) -> bool:
     """Does a good signal beside the speed, or the laps, tell of it?"""
-    return any(one.says == "for" and (one.quality == "good" or one.name == "laps") for one in work.heard[1:])
+    return any(
+        signal.says == "for" and (signal.quality == "good" or signal.name == "laps") for signal in work.heard[1:]
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +160,7 @@ def _work(
         # steady running after an easy start is so fast too: asked about where the signals agree
         severity = Severity.CAUTION if severity == Severity.STOP else None
     slower = fast.threshold is not None and mean_effort(found) < fast.threshold.speed_mps
-    few = len(found) < limits.speed_work.least_bouts or all(one.quality != "good" for one in heard)
+    few = len(found) < limits.speed_work.least_bouts or all(signal.quality != "good" for signal in heard)
     if severity and slower and few and not fast.plain(mean_effort(found)):
         severity = min(severity, Severity.CAUTION)  # slower than threshold may be steady running
     if len(found) == 1:
@@ -181,12 +183,12 @@ def _of_one(
         return None
     if b.seconds >= sustained or severity is None:
         return severity
-    others = any(one.says == "for" and one.quality != "none" for one in heard[1:])
+    others = any(signal.says == "for" and signal.quality != "none" for signal in heard[1:])
     far = min(
         limits.speed_work.contrast["strides"] * fast.easy,
         limits.speed_work.far_over * fast.reference,
     )
-    if others and b.effort_mps >= far and not any(one.says == "against" for one in heard):
+    if others and b.effort_mps >= far and not any(signal.says == "against" for signal in heard):
         return severity
     return min(severity, Severity.CAUTION) if others or fast.own_easy is None else None
 

@@ -175,7 +175,7 @@ def _sleep(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Findin
 
 
 def _stairs(finding: Finding, found: Mapping[str, Any], reader: Reader) -> FindingText | None:
-    failed = listed([str(each) for each in found["failed"]])
+    failed = listed([str(test) for test in found["failed"]])
     trained = " And there was training on that day." if found.get("training") else ""
     title = f"{failed} not yet without help" + (", and training" if trained else "")
     return FindingText(title, f"From the check-in.{trained}")

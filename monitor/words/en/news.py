@@ -129,7 +129,7 @@ def _daily(news: Daily, reader: Reader) -> tuple[str, str]:
 def _how(news: Daily, reader: Reader) -> list[str]:
     """How hard, in beats and by feel, and how fast at most."""
     heart = f"heart rate up to {news.ceiling_bpm}" if news.ceiling_bpm else ""
-    said = [clean_sentence("; ".join(each for each in (heart, news.effort) if each))] if heart or news.effort else []
+    said = [clean_sentence("; ".join(part for part in (heart, news.effort) if part))] if heart or news.effort else []
     if news.pace_s_per_km:
         said.append(f"A run not faster than {pace_of_speed(1000 / news.pace_s_per_km, reader.units)} on the level.")
     return said

@@ -99,14 +99,14 @@ def answer(decision: Decision, clock: Clock = day_and_clock, *, body: bool = Tru
 def _how_long(decision: Decision, clock: Clock, *, body: bool) -> str:
     """Until when there is walking only."""
     against = [reason for reason in decision.reasons if reason.forbids == "sport"]
-    clocked = [each.until for each in against if each.until is not None]
-    open_ended = [each for each in against if each.until is None]
+    clocked = [reason.until for reason in against if reason.until is not None]
+    open_ended = [reason for reason in against if reason.until is None]
     if not open_ended:
         until = max(clocked)
         return "for the rest of today" if _is_midnight(until, decision.date) else f"until {clock(until)}"
-    if body and any(each.ends == "check-in" for each in open_ended):
+    if body and any(reason.ends == "check-in" for reason in open_ended):
         return "until a check-in says it is better"
-    later = [each for each in clocked if each.date() > decision.date]
+    later = [moment for moment in clocked if moment.date() > decision.date]
     return f"at least until {clock(max(later))}" if later else "today"
 
 
@@ -214,11 +214,11 @@ def ends_words(reason: Reason, audience: Audience = ATHLETE) -> str:
 def ending_words(reasons: Iterable[Reason], audience: Audience = ATHLETE) -> list[str]:
     """What ends those reasons that no clock ends, in as few sentences as will do: a check-in can answer several."""
     told = list(dict.fromkeys(ends_words(reason, audience) for reason in reasons if reason.until is None))
-    others = [f"{each}." for each in told if not each.startswith(ENDS_WITH)]
-    what = [each.removeprefix(ENDS_WITH) for each in told if each.startswith(ENDS_WITH)]
-    answers = [each.removeprefix(CHECK_IN) for each in what if each.startswith(CHECK_IN)]
+    others = [f"{text}." for text in told if not text.startswith(ENDS_WITH)]
+    what = [text.removeprefix(ENDS_WITH) for text in told if text.startswith(ENDS_WITH)]
+    answers = [text.removeprefix(CHECK_IN) for text in what if text.startswith(CHECK_IN)]
     needed = [f"{CHECK_IN}{listed(answers)}"] if answers else []
-    needed += [each for each in what if not each.startswith(CHECK_IN)]
+    needed += [text for text in what if not text.startswith(CHECK_IN)]
     return [*([f"{ENDS_WITH}{', and with '.join(needed)}."] if needed else []), *others]
 
 

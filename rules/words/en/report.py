@@ -89,7 +89,7 @@ def morning_words(
         _slept(_latest(asleep, on, oldest), asleep, on),
         _checkin(_latest(checkins, on, oldest), checkins, on),
     ]
-    return tuple(each for each in said if each)
+    return tuple(text for text in said if text)
 
 
 def _latest(values: Mapping[date, object], on: date, oldest: date) -> date | None:
@@ -203,9 +203,9 @@ class PlanSummary:
 def summary(judgement: Judgement, plan: Plan) -> PlanSummary:
     """Of one plan among those judged."""
     inside = [finding for finding in judgement.findings if plan.day0 <= finding.date <= plan.last_date]
-    counts = Counter(str(each.severity) for each in inside)
-    sessions = {each.subject for each in inside if each.subject_kind == "session" and each.severity > 1}
-    body = [each for each in inside if each.rule in BODY_WORDS]
+    counts = Counter(str(finding.severity) for finding in inside)
+    sessions = {finding.subject for finding in inside if finding.subject_kind == "session" and finding.severity > 1}
+    body = [finding for finding in inside if finding.rule in BODY_WORDS]
     held = plan.last_day - plan.length_days
     totals = judgement.totals_of(plan)
     return PlanSummary(
@@ -266,5 +266,5 @@ def _mornings_of_plan(totals: PlanTotals) -> str:
 def _body(body: list[Finding]) -> str:
     if not body:
         return "nothing out of the ordinary in mornings, nights and check-ins"
-    counts = Counter(each.rule for each in body)
+    counts = Counter(finding.rule for finding in body)
     return ", ".join(f"{BODY_WORDS[rule]} ({number} x)" for rule, number in sorted(counts.items()))

@@ -127,7 +127,7 @@ def sentences(day: DayFacts, judgement: Judgement) -> tuple[str, ...]:
         *notes_of(day),
         caution_today(day),
     )
-    return tuple(each for each in said if each)
+    return tuple(text for text in said if text)
 
 
 def stage_has(decision: Decision, *, body: bool = True) -> list[str]:
@@ -139,7 +139,7 @@ def _not_today(decision: Decision) -> list[str]:
     """What of sport has no place today, where some sport has."""
     said = list(forbidden(decision))
     if "running" in said:
-        said = [each for each in said if each != "fast running of any kind"]
+        said = [text for text in said if text != "fast running of any kind"]
     return [f"Not today: {', '.join(said)}."] if said else []
 
 
