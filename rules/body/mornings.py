@@ -139,7 +139,9 @@ def _likeness(values: dict[date, float], mean: float, squares: float, limits: Li
     pairs = [(value - mean) * (values[day + DAY] - mean) for day, value in values.items() if day + DAY in values]
     if not pairs or squares <= 0:
         return usual
-    told = fmean(pairs) * len(values) / squares + 1 / len(values)  # + 1 / n: the mean of the same values hides so much
+    told = fmean(pairs) * len(values) / squares + 1 / len(
+        values
+    )  # + 1 / n: their own mean has taken so much of the spread away
     number = len(pairs) + 1
     return min(max((number * told + weight * usual) / (number + weight), 0.0), limits.body.likeness_most)
 

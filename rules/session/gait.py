@@ -126,7 +126,7 @@ def like_a_ride(kind: Family, moves: Motion, limits: Limits) -> bool:
         moving = speed > 1.0
         leaps = moving & (rolling_mean(speed, 31, least=10) > limits.vehicle.surely_mps)
         if leaps.sum() <= limits.vehicle.most_leaps * moving.sum():
-            moving &= ~leaps  # positions that jump, a train home: not what the rest of it was
+            moving &= ~leaps  # positions that jump belong to a train home, not to the rest of the session
         if moving.sum() < limits.gait.least_known_s:
             return False
         stepping = spm[moving] >= limits.gait.running_spm_alone

@@ -70,7 +70,7 @@ def clean_heart(
         beyond |= recorded & _beyond_this_heart(bpm, highest_bpm, limits)
     rows = clock.on_rows(np.where(beyond, np.nan, bpm))
     jumps = _jumps(rows, clock.rows_s, effort, limits)
-    jumps |= _rises_by_itself(np.where(jumps, np.nan, rows), effort, limits)  # the end of a dip is no climb
+    jumps |= _rises_by_itself(np.where(jumps, np.nan, rows), effort, limits)  # a rise at the end of a dip is no jump
     flat = _flat(rows, effort, limits)
     locked = _locked(rows, spm, effort, limits)
     at = clock.row_of_samples()
@@ -144,7 +144,7 @@ def _jumps(rows: Floats, rows_s: Floats, effort: Floats, limits: Limits) -> Flag
     back, dips = False, set()
     for first, second in pairwise([*edges, _Edge(end + 1, end + 1, up=False)]):
         if back and second.start > end:
-            break  # what follows a dip is the heart again
+            break  # after a dip the sensor follows the heart again
         back = first.up != second.up and _is_spike(rows, effort, first, second, limits)
         if back:
             bad[first.start : second.end + 1] = True

@@ -98,7 +98,7 @@ def _best(
     if bouts and sustained:
         sustained = replace(sustained, found=sharper(sustained.found, bouts.found, limits))
     if bouts and sustained and sustained.effort_mps < limits.speed_work.as_fast_as_bouts * bouts.effort_mps:
-        sustained = None  # what lies between the bouts was slower: they are told better one by one
+        sustained = None  # slower between the bouts, so they are named one by one
     told = [work for work in (sustained, bouts) if work is not None]
     best = max(told, key=lambda work: (work.severity, work.gain), default=None)
     if climbs is not None and (best is None or climbs.severity > best.severity):
@@ -157,7 +157,7 @@ def _work(
     if severity and laps.says == "for" and len(found) >= limits.speed_work.least_bouts:
         return Work(hard, found, fast, severity, heard)  # repeats that were pressed are no steady running
     if severity and fast.threshold is None and not fast.plain(mean_effort(found)):
-        # steady running after an easy start is so fast too: asked about where the signals agree
+        # steady running after an easy start is as fast, so it is asked about where the signals agree
         severity = Severity.CAUTION if severity == Severity.STOP else None
     slower = fast.threshold is not None and mean_effort(found) < fast.threshold.speed_mps
     few = len(found) < limits.speed_work.least_bouts or all(signal.quality != "good" for signal in heard)
@@ -171,8 +171,8 @@ def _work(
 def _of_one(
     track: Track, b: Bout, fast: Levels, severity: Severity | None, heard: Sequence[Signal], limits: Limits
 ) -> Severity | None:
-    """One stretch in a longer session may be a road, a dog, a bus: a question where more than one signal tells of it;
-    not one where it stands out as far as strides do.
+    """A single stretch in a longer session may be a road to cross, a dog or a bus: asked about where more than one
+    signal tells of it, sure where it stands out as far as strides do.
 
     What stands out less than bouts do is none, unless it lasts for twice as long as a sustained effort.
     """

@@ -55,7 +55,7 @@ def _of_answer(answer: HeartAnswer, limits: Limits) -> Signal:
     quality: Quality = "good" if answer.error <= least and (low >= least or high <= least) else "weak"
     says: Says = "nothing"
     if answer.share > limits.speed_work.heart_overdoes:
-        quality = "weak"  # something else was answered, or it is the sensor
+        quality = "weak"  # the heart answered something else, or the sensor is wrong
     elif answer.share >= least and low > 0 and answer.error <= limits.speed_work.heart_most_error:
         says = "for"
     elif high <= 2 * least:
@@ -112,7 +112,7 @@ def speed_signal(track: Track, found: Sequence[Bout], fast: Levels, limits: Limi
         return Signal("speed", "good" if sure else "weak", "for", words.findings.NONE_OF_IT_SLOWER.format(told=told))
     apart = (effort - fast.easy) / max(error, 1e-3)
     clear = limits.speed_work.clear_sd
-    together = apart * float(np.sqrt(len(found)))  # chance does not make the same many times over
+    together = apart * float(np.sqrt(len(found)))  # an error by chance shrinks with the number of stretches
     if usual < limits.speed_work.single_s and apart < clear and together < 2 * clear:
         return Signal("speed", "none", "for", told)
     contrast = limits.speed_work.contrast

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-# Body: checkins.
+# Check-ins.
 NOT_MANAGED_UNAIDED = "{capitalize} not managed unaided"
 AND_TRAINING = "{text}, and training ({sports}) on the same day"
 GROWN_OVER_THREE_CHECK = ", grown over three check-ins: {names}"
@@ -12,11 +12,11 @@ ALL_OF = "all of it"
 WORDS_WERE_COMPARED_WITH_LIST = "words were compared with a list; this is no diagnosis"
 YOU_WROTE = "You wrote {written}: is it still there?"
 
-# Body: feels too good.
+# Heart and mood that are back too early.
 DAY_HEART_AND_MOOD = "Day {number}: heart and mood are back, tendon and bone are not; the plan stands as it is"
 DAYS_SINCE_RACE = "days since the race"
 
-# Body: mornings.
+# Mornings and nights.
 SLEEP_NIGHT = "{mean} of sleep a night, the mean of {nights} nights; under {note:g} h is short"
 RESTING_HEART_RATE = (
     "Resting heart rate {before:g} and {now:g} on two mornings running, {over:.0f} over your "
@@ -28,7 +28,7 @@ RMSSD_HAS_LATELY_BEEN_ABOUT = (
     "{ln_mean:.2f}, usual {ln_usual:.2f})"
 )
 
-# Judge.
+# What there is too little data for.
 RESTING_HEART_RATE_2 = "resting heart rate"
 HEART_RATE_VARIABILITY = "heart-rate variability"
 MORNINGS_BEFORE_RACE_THAT_BASELINE = (
@@ -36,7 +36,7 @@ MORNINGS_BEFORE_RACE_THAT_BASELINE = (
 )
 RUNNING_WEEK = "running a week: {reason}; not judged"
 
-# Judgement: findings.
+# Sessions that cannot be judged, and silence.
 FILE_DOES_NOT_SAY = "The file does not say {missing}: not held against the limits on running and time"
 AFTER_H_OF_SILENCE = "{what}; after {silent_after_hours:g} h of silence in a plan {asks}"
 NO_FILE_SINCE = "No file since {told:%Y-%m-%d %H:%M}"
@@ -46,7 +46,7 @@ SOMEBODY_SHOULD_ASK = "somebody should ask"
 HOW_LONG_IT_TOOK = "how long it took"
 WHAT_SPORT = "what sport it was"
 
-# Running.
+# Running where the stage has none or less.
 RUN_AFTER_RUN = "A run after a run {when}: this stage asks for a day of rest from running between runs"
 MEDIAN_OF_WEEKS = "median of {weeks} weeks from {first} to {last}"
 RUNNING_THIS_WEEK = "{done} of running this week, where {allowed} are allowed: {share:.0f} % of the usual {minutes}"
@@ -63,7 +63,7 @@ MIN_WEEK = "min a week"
 NO_RUNNING_IN_MOST = "no running in most weeks before the taper"
 NO_HEART_RATE_WAS_RECORDED = "no heart rate was recorded: taken to be under the ceiling"
 
-# Session rules.
+# Ceiling, ground and running of one session.
 UNKNOWN_TIME = "An unknown time"
 STRENGTH_WORK_IN_DAYS = "{timer_s} of strength work in the days off, which have none"
 TO_WHERE_MIN_DAY = "{what} to {total}, where {cap} min a day are allowed (walking apart)"
@@ -84,15 +84,15 @@ ABOVE_BPM = "{total} above {bpm} bpm, longest stretch {longest_s}{top}"
 HRMAX_ESTIMATED_FROM_AGE = "HRmax estimated from age; the ceiling may be off by some {off:g} bpm"
 ALTITUDE_OF_THIS_RECORDING = "the altitude of this recording wanders, so climb and descent are rough"
 
-# Speed work: bouts.
+# Fast stretches and laps.
 NONE_WERE_PRESSED_AROUND = "none were pressed around the stretches"
 FAST_LAPS_WERE_PRESSED = "{laps} fast laps were pressed, with slower ones between them"
 LAPS_WERE_PRESSED = "laps were pressed where the stretches begin and end"
 
-# Speed work: easy speed.
+# Easy speed.
 NO_THRESHOLD = "no threshold, sure"
 
-# Speed work: judge.
+# What kind of fast running it was.
 AT_FASTER = "{kind}: {amount} at {speed}{uphill}, {over:.0f} % faster than {name}"
 HARD_CLIMB = "a hard climb"
 TIME_TRIAL = "a time trial"
@@ -110,7 +110,7 @@ NO_THRESHOLD_IS_KNOWN_AND_NONE = (
 )
 ROSTERS_THRESHOLD_PACE_OF_IS_SLOWER = "the roster's threshold pace of {slower} is slower than what was held before"
 
-# Speed work: signals.
+# What each signal says of fast stretches.
 STEPS_MINUTE = "{fast:.0f} steps a minute, {rise:+.0f} against the running around (error {error:.1f})"
 M_S_AGAINST_EASY = "{effort:.2f} m/s against {easy:.2f} easy, error {error:.2f} ({source})"
 M_S_ON_LEVEL = "{found:.2f} m/s on the level against {easy:.2f} easy; {speed:.2f} over ground"
@@ -142,16 +142,16 @@ def looks_like_run_in_stage_without(ran: str, label: str | None) -> str:
 
 SPOKEN = {"intensity_ceiling": "heart-rate ceiling", "no_speed_work": "fast running"}
 
-# Session: altitude.
+# Why an altitude is not believed.
 DEVICE_NAMES_NO_BAROMETER = "the device names no barometer, and neither heart rate nor places confirm it"
 CLIMBS_WOULD_BE_WORTH = "its climbs would be worth {speed:.1f} m/s on the level"
 SAME_PLACES_LIE_M = "the same places lie {apart:.0f} m apart"
 HEART_RATE_GIVES_OF_WHAT = "heart rate gives {percent:.0f} % of what its climbs ask for"
 
-# Session: gait.
+# By what running was told from walking.
 CADENCE_AND_SPEED = "cadence and speed"
 
-# Session: sport.
+# What sport it was.
 STEPS_MIN_OVER = "{steps:.0f} steps/min over {duration}"
 M_S_OVER = "{speed:.1f} m/s over {duration}"
 BPM_AGAINST_WALKING = "{bpm:.0f} bpm, {rise:+.0f} against the walking"
@@ -170,7 +170,7 @@ BUT_MOSTLY_RUN = ", but mostly run by its {by}"
 WALKED_BY_2 = ", walked by its {by}"
 RUNNING_BY = ", with {running} of running by its {by}"
 
-# Session: verdict.
+# What of a session could not be judged.
 HEART_RATE_NOT_BELIEVED = "heart rate not believed for {percent:.0f} % of the time"
 SPEED_NOT_BELIEVED = "speed not believed for {percent:.0f} % of the running"
 WITHOUT_HEART_RATE = "no heart rate was recorded"

@@ -11,13 +11,13 @@ RUNNING_WORDS = {
 
 STRENGTH_WORDS = {"none": "none", "under_ceiling": "under the ceiling", "free": "free"}
 
-# Plan: build.
+# How a plan came about.
 STRIDES_IN_LAST_DAYS = "; strides in the last {open_last_days} days"
 LONGER_THAN_PLANNED = "{extra} longer than planned"
 RUNNING_WEEK = "running a week: {words} of the usual one"
 LAST_DAYS_NO_CEILING = "in the last {last} days no ceiling, and strides are fine"
 
-# Plan: ceilings.
+# Ceilings of heart rate.
 HRMAX_IS_ESTIMATED = "HRmax {guess:g} is estimated from age {year} ({source})"
 HEART_RATE_RESERVE = "heart rate reserve ({name}, rest {rest:g})"
 THRESHOLD_HEART_RATE = "threshold heart rate {threshold_hr}"
@@ -30,7 +30,7 @@ SET_IN_ROSTER = "set in the roster"
 MODEL_FIXED_NEEDS_CEILING = "the model fixed needs ceiling_zone1 and ceiling_zone2"
 HR_REST_IS_MEDIAN = "hr_rest {middle:g} is the median of {mornings} mornings"
 
-# Plan: days.
+# What a day allows.
 HEART_RATE_UP = "heart rate up to {bpm}: {reason}"
 MOST_MIN_DAY = "at most {minutes} min a day, walking apart ({source})"
 ZONE_BY_FEEL = "zone {zone} by feel, {effort} ({reasons})"
@@ -42,7 +42,7 @@ NO_RUN_IS_TOLERATED = "no run is tolerated after a stop (project default)"
 NO_CEILING = "no ceiling, strides are fine (project default)"
 ONE_RUN_OF_UP = "one run of up to {tolerated} min is only noted ({source})"
 
-# Plan: gates.
+# What keeps the next stage waiting.
 RESTING_HEART_RATE_UP = "resting heart rate up two mornings running, the last on {resting_days}"
 MORE_STOPS = "{number} or more stops in this plan, the last on {day}: {wait}"
 PAIN_OF = "pain {pain:g} of 10 on {date}"
@@ -55,7 +55,7 @@ CHECK_IN_THAT_SAYS = "a check-in that says it is gone or seen by a doctor"
 NEW_CHECK = "a new check-in (stairs, squat, pain)"
 REST_UNTIL = "rest until then"
 
-# Plan: stages.
+# How long the plan is.
 RUN_UNDER_CONTROL = "run under control: {off} days fewer ({source})"
 DAYS_LONG_AS_TAPER = "{taper_days} days, as long as the taper was (common practice, no source)"
 DAYS_FOR_KM = "{days} days for {distance_km:g} km ({source})"
