@@ -9,14 +9,7 @@ from itertools import groupby
 from zoneinfo import ZoneInfo
 
 from rules import words
-from rules.body.checkins import (
-    HeartRecovery,
-    feels_too_good,
-    impact_share,
-    pain,
-    see_a_doctor,
-    stairs_test,
-)
+from rules.body.checkins import HeartRecovery, feels_too_good, impact_share, pain, see_a_doctor, stairs_test
 from rules.body.mornings import hrv_down, resting_hr_up, short_sleep
 from rules.day_rules import (
     UsualWeek,

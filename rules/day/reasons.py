@@ -15,7 +15,7 @@ from rules.findings import Finding, Severity, finding_id
 from rules.history import STOPPING, Ordered, ln_rmssd_normal
 from rules.limits import Limits
 from rules.plan import Plan
-from rules.plan.gates import answered_by_release, answers_of
+from rules.plan.days import answered_by_release, answers_of
 
 Kind = Literal[
     "red_flag", "rest_hours", "stop", "pain", "stairs", "squat", "resting_hr", "hrv",

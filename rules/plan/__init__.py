@@ -1,8 +1,7 @@
 """From a race to the days after it: stages, gates, holds, and what each day allows."""
 
 from rules.plan.build import GateRecord, Plan, PlannedStage, build_plan
-from rules.plan.days import Allowance, PlanDay
-from rules.plan.gates import Shut, Stop
+from rules.plan.days import Allowance, PlanDay, Shut, Stop
 from rules.plan.stages import STAGES, Ceilings, Length, StageName, ceilings, plan_length, stage_lengths
 
 __all__ = [

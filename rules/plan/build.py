@@ -16,8 +16,19 @@ from rules.body.mornings import Baseline, baseline, by_date, mornings_up, restin
 from rules.facts import Athlete, Ceiling, CheckIn, Hold, Morning, Race, Session
 from rules.limits import Limits
 from rules.numbers import counted
-from rules.plan.days import Allowance, PlanDay, allowance, free_day, lay_days
-from rules.plan.gates import GateFacts, Holds, Shut, Stop, answers_of, in_order
+from rules.plan.days import (
+    Allowance,
+    GateFacts,
+    Holds,
+    PlanDay,
+    Shut,
+    Stop,
+    allowance,
+    answers_of,
+    free_day,
+    in_order,
+    lay_days,
+)
 from rules.plan.stages import Ceilings, Length, StageName, ceilings, plan_length, stage_lengths, strictness
 
 # Several races: which plan rules a day, and which recordings are a race itself. Each race has its own plan. Where

@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from monitor.intake import fit_decoders
-from monitor.intake.fit import read_fit
-from monitor.intake.fit_body import rolled_monitoring
+from monitor.intake.fit import read_fit, rolled_monitoring
 from monitor.values import IntakeOptions
 from rules.facts import Morning, Night
 from tests.fitwriter import FitWriter, activity, file_id, fit_time, monitoring_day, night

@@ -14,18 +14,7 @@ from rules.session.track import Track
 from rules.speed_work import bouts as cutting
 from rules.speed_work import bouts as easy
 from rules.speed_work.bouts import Levels, Scale
-from tests.rules.speed_work.scene import (
-    EASY,
-    LIMITS,
-    NAN,
-    ROWS,
-    THRESHOLD,
-    of,
-    repeats,
-    several,
-    stub,
-    track,
-)
+from tests.rules.speed_work.scene import EASY, LIMITS, NAN, ROWS, THRESHOLD, of, repeats, several, stub, track
 
 # Cutting out.
 
