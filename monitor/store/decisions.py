@@ -181,11 +181,11 @@ def record(con: duckdb.DuckDBPyConnection, made: Sequence[AlertDecision], now: d
 
 def withheld(con: duckdb.DuckDBPyConnection, athlete: str, contact: str) -> int:
     """Findings that were on record only because they came late."""
-    row = con.execute(
+    [(count,)] = con.execute(
         "SELECT count(DISTINCT finding) FROM decision WHERE athlete = ? AND contact = ? AND reason = ?",
         [athlete, contact, Why.LATE],
-    ).fetchone()
-    return int(row[0]) if row else 0
+    ).fetchall()
+    return int(count)
 
 
 def reasons(con: duckdb.DuckDBPyConnection, finding_id: str) -> list[dict[str, str]]:

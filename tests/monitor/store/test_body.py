@@ -126,3 +126,12 @@ def test_a_hundred_and_more_facts_of_one_file_are_all_kept(tmp_path: Path) -> No
     with Store(tmp_path / "x.duckdb").writing() as con:
         body.insert_mornings(con, "a", SourceFile("m.csv", "1", 1), [Morning(day, 48.0, None, "m.csv") for day in days])
         assert stored(con, "morning") == 201
+
+
+def test_a_check_in_that_is_corrected_says_only_what_it_says_now(tmp_path: Path) -> None:
+    """At the same moment; of another moment of that day it is another check-in."""
+    with Store(tmp_path / "x.duckdb").writing() as con:
+        for number, (order, pain) in enumerate(((100.0, 6.0), (100.0, 2.0), (200.0, 1.0))):
+            file = SourceFile("a.checkin.json", f"{number}", number)
+            body.insert_checkins(con, "a", file, [CheckIn(DAY, order, pain=pain)])
+        assert [(one.order, one.pain) for one in body.checkins(con, "a", DAY, DAY)] == [(100.0, 2.0), (200.0, 1.0)]

@@ -84,3 +84,30 @@ def test_a_value_that_no_device_means_is_missing_rather_than_wrong(tmp_path: Pat
         read = samples.load_each(con, [1])[1]
     assert np.isnan(read["hr_bpm"]).tolist() == [True]
     assert np.isnan(read["speed_mps"]).tolist() == [True]
+
+
+@pytest.mark.parametrize(
+    ("column", "value", "kept"),
+    [
+        ("t_s", 1.2344, 1.234), ("hr_bpm", 120.4, 120), ("speed_mps", 3.1234, 3.123), ("cadence_spm", 165.44, 165.4),
+        ("distance_m", 1000.004, 1000.0), ("distance_m", 1000.006, 1000.01), ("altitude_m", -12.34, -12.3),
+        ("lat_deg", 59.91387651, 59.9138765), ("lon_deg", -179.99999996, -180.0), ("power_w", 250.4, 250),
+        ("temperature_c", -12.4, -12),
+    ],
+)  # fmt: skip
+def test_each_column_is_kept_in_the_steps_of_its_devices(column: str, value: float, kept: float) -> None:
+    found = samples.as_stored({"t_s": np.array([0.0]), column: np.array([value])})
+    assert found[column].tolist() == [kept]
+
+
+@pytest.mark.parametrize(
+    ("column", "least", "most", "step"),
+    [
+        ("hr_bpm", 0, 255, 1), ("speed_mps", 0, 65.535, 0.001), ("cadence_spm", 0, 6553.5, 0.1),
+        ("altitude_m", -3276.8, 3276.7, 0.1), ("power_w", 0, 65535, 1), ("temperature_c", -128, 127, 1),
+    ],
+)  # fmt: skip
+def test_what_does_not_fit_a_column_is_missing(column: str, least: float, most: float, step: float) -> None:
+    values = np.array([least - step, least, most, most + step, np.inf])
+    found = samples.as_stored({"t_s": np.arange(5.0), column: values})[column]
+    assert np.isfinite(found).tolist() == [False, True, True, False, False]
