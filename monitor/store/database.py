@@ -250,6 +250,7 @@ class Store:
         connection = duckdb.connect(str(self.path), read_only=read_only, config=CONFIG)
         if new:
             os.chmod(self.path, 0o600)  # noqa: PTH101 - as short as it gets
+        connection.execute("SET enable_progress_bar = false")  # the engine draws one into what `python -c` prints
         return connection
 
 
