@@ -219,6 +219,22 @@ def test_fifteen_lines_fit_a_screen(browser: Browser, pages: dict[str, Path], tm
     assert pdf.count(b"/Type /Page\n") <= 2, "and forty lines two sheets"
 
 
+@pytest.mark.parametrize("width", [960, 1024, 1100, 1280])
+def test_why_somebody_needs_a_word_can_be_read_on_a_small_screen_too(
+    browser: Browser, pages: dict[str, Path], tmp_path: Path, width: int
+) -> None:
+    many = tmp_path / "board.html"
+    many.write_text(pages["board"].read_text("utf-8").replace("roster by-rank", "roster by-rank many"), "utf-8")
+    wide = "all => all.map(each => each.getBoundingClientRect().width)"
+    with _context(browser, width) as context:
+        page = context.new_page()
+        page.goto(many.as_uri())
+        reasons = page.eval_on_selector_all(".roster .why", wide)
+        assert reasons
+        assert min(reasons) >= 256
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
 def test_what_is_allowed_today_is_on_the_first_screen_of_a_phone(browser: Browser, pages: dict[str, Path]) -> None:
     with patient(browser.new_context(viewport={"width": 360, "height": 640})) as context:
         page = context.new_page()

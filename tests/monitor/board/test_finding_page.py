@@ -34,6 +34,7 @@ def test_explain_opens_the_session_of_a_finding(own: Home, monkeypatch: pytest.M
     text = page.read_text("utf-8")
     assert "Heart rate over the session" in text
     assert "fast running" in text
+    assert '<details class="session" open>' in text, "its picture is what the page is for"
     assert page.stat().st_mode & 0o777 == 0o600
 
 
