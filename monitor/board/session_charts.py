@@ -236,7 +236,7 @@ def ground_chart(times: Times) -> Figure | None:
     _minutes(chart, times, bottom)
     line = [piece / (1.0, whole) for piece in times.traces.ground]
     chart.line([_closed(piece, bottom) for piece in _pieces(times, line, scale)], "ground")
-    beside(chart, [(TOP + 2, f"{scale.high:.0f} {unit}", "tick"), (bottom - 4, f"{low:g} m", "tick")])
+    beside(chart, [(TOP + 2, f"{scale.high:.0f} {unit}", "tick"), (bottom - 4, f"{low:g} {unit}", "tick")])
     keys = (Key("made-band", "steep"),) if steep else ()
     reads = _reads(times, times.traces.ground_read / whole, lambda height: f"{height:.0f} {unit}")
     return Figure(f"Ground, {unit}", said, chart.markup(), keys, reads)

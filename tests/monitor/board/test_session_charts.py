@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -99,6 +100,9 @@ def test_plain_ground_folds_away() -> None:
 def test_units_are_those_of_the_reader(units: str, speed: str, ground: str, distance: str) -> None:
     view = _view(_hills(), units=units)
     assert {speed, ground} <= {figure.title for figure in view.figures}
+    drawn = next(figure.chart for figure in view.figures if figure.title == ground)
+    unit = ground.removeprefix("Ground, ")
+    assert len(re.findall(rf">[\d.]+ {unit}</text>", drawn)) == 2, "the unit stands at both ends of the scale"
     assert dict(view.facts)["distance"] == distance
     said = next(figure.said for figure in view.figures if figure.title == speed)
     assert ("/mile" if units == "imperial" else "/km") in said
