@@ -56,7 +56,7 @@ def past_plans(one: KnownAthlete, today: date) -> list[PastPlan]:
     current = one.made.judgement.current
     over = [plan for plan in one.made.judgement.plans if plan is not current and plan.last_date < today]
     return [
-        PastPlan(one, plan, tuple(each for each in one.standing if plan.day0 <= each.date <= plan.last_date))
+        PastPlan(one, plan, tuple(finding for finding in one.standing if plan.day0 <= finding.date <= plan.last_date))
         for plan in reversed(over)
         if current is None or plan.day0 != current.day0
     ]
@@ -75,10 +75,10 @@ class PastPlanPages:
         self._limits = limits
 
     def write(self, plans: Sequence[PastPlan], now: datetime, give: Callable[[], None]) -> None:
-        for one, made_from in zip(plans, self._stamps(plans), strict=True):
-            if not self._folder.has(one.file, made_from):
+        for past, made_from in zip(plans, self._stamps(plans), strict=True):
+            if not self._folder.has(past.file, made_from):
                 give()
-                self._folder.put(one.file, self._page(one, made_from, now))
+                self._folder.put(past.file, self._page(past, made_from, now))
 
     def _stamps(self, plans: Sequence[PastPlan]) -> Iterator[str]:
         """What each page is made from, without reading the facts themselves."""
@@ -89,17 +89,17 @@ class PastPlanPages:
         ends = [plan.plan.begins + timedelta(days=self._limits.history.days_after_race) for plan in plans]
         with self._store.reading() as con:
             told = contents(con, windows, ends)
-        for one, content in zip(plans, told, strict=True):
-            marks = [self._board_context.marks.get(each.id) for each in one.found]
-            entry = (encoding.to_text(one.athlete.athlete), one.athlete.units, one.athlete.clock)
+        for past, content in zip(plans, told, strict=True):
+            marks = [self._board_context.marks.get(finding.id) for finding in past.found]
+            entry = (encoding.to_text(past.athlete.athlete), past.athlete.units, past.athlete.clock)
             look = (rendering.fingerprint(), self._limits.fingerprint)
-            yield stamp(look, entry, content, one.now.made.history.holds, one.found, marks)
+            yield stamp(look, entry, content, past.now.made.history.holds, past.found, marks)
 
     def _page(self, one: PastPlan, made_from: str, now: datetime) -> str:
         with self._store.reading() as con:
             season = read(con, [one.athlete], now, self._limits, touched=one.plan.day0)[one.athlete.id]
         then = known(one.athlete, season, now, self._limits)
-        plan = next((each for each in then.made.judgement.plans if each.race == one.plan.race), one.plan)
+        plan = next((plan_then for plan_then in then.made.judgement.plans if plan_then.race == one.plan.race), one.plan)
         view = plan_view(then, plan, one.found, self._board_context, now, self._limits)
         view = replace(view, views=self._view_cache.views(then, plan, view.groups))
         return rendering.page(
@@ -179,7 +179,7 @@ class AthleteEntry:
     @property
     def files(self) -> tuple[str, ...]:
         """The athlete's page, and those of plans that are over."""
-        return athlete_file(self.row.id), *(each.file for each in self.over)
+        return athlete_file(self.row.id), *(past.file for past in self.over)
 
 
 def athlete_file(athlete_id: str) -> str:
@@ -228,10 +228,10 @@ class AthletePages:
             for batch in [*batches, []]:
                 give()
                 asked = [_asked(entry.known, self._context.limits) for entry in batch]
-                recorded = iter(self._view_cache.recorded([one for of_athlete in asked for one in of_athlete]))
+                recorded = iter(self._view_cache.recorded([picture for of_athlete in asked for picture in of_athlete]))
                 before, begun = begun, []
                 for entry, of_athlete in zip(batch, asked, strict=True):
-                    given = [(one, next(recorded)) for one in of_athlete]
+                    given = [(picture, next(recorded)) for picture in of_athlete]
                     begun.append((entry.row.id, drawers.draw(drawn_page, entry, given, stamps[entry.row.id])))
                 for id_, page in before:
                     give()
@@ -267,16 +267,21 @@ class AthletePages:
                 known.athlete.units,
                 known.athlete.clock,
             ),
-            (decision.date, shown_now, known.standing, [board_context.marks.get(each.id) for each in known.standing]),
+            (
+                decision.date,
+                shown_now,
+                known.standing,
+                [board_context.marks.get(finding.id) for finding in known.standing],
+            ),
             [(session.key, session.version) for session in history.sessions],
             (history.nights, history.mornings, history.checkins, history.holds),
-            (known.made.judgement.thin, board_context.unreadable.get(athlete.id), [each.file for each in entry.over]),
+            (known.made.judgement.thin, board_context.unreadable.get(athlete.id), [past.file for past in entry.over]),
         )
 
 
 def _asked(known: KnownAthlete, limits: Limits) -> list[Asked]:
     """The sessions that findings of the plan on the board are on."""
-    keys = {each.subject for each in shown(known) if each.subject_kind == "session"}
+    keys = {finding.subject for finding in shown(known) if finding.subject_kind == "session"}
     plan = known.made.judgement.current
     return [Asked(known, plan, session, limits) for session in known.made.history.sessions if session.key in keys]
 
@@ -284,7 +289,7 @@ def _asked(known: KnownAthlete, limits: Limits) -> list[Asked]:
 def _view(context: PageContext, entry: AthleteEntry, views: dict[str, SessionView]) -> AthleteView:
     made = athlete_view(entry.known, entry.row, context.around, context.now, context.limits)
     plan = replace(made.plan, views=views) if made.plan is not None else None
-    return replace(made, past=tuple((each.file, each.words) for each in entry.over), plan=plan)
+    return replace(made, past=tuple((past.file, past.words) for past in entry.over), plan=plan)
 
 
 def _text(context: PageContext, view: AthleteView, entry: AthleteEntry, made_from: str) -> str:
@@ -303,5 +308,5 @@ def drawn_page(
     context: PageContext, entry: AthleteEntry, asked: Sequence[tuple[Asked, Samples | bytes]], made_from: str
 ) -> str:
     """The page of one athlete, its sessions by their samples: what another process needs to draw it."""
-    views = {one.session.key: one.view(recorded, context.limits) for one, recorded in asked}
+    views = {picture.session.key: picture.view(recorded, context.limits) for picture, recorded in asked}
     return _text(context, _view(context, entry, views), entry, made_from)

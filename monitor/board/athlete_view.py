@@ -104,7 +104,7 @@ def _missing(days: Sequence[Day]) -> list[str]:
 
 def _empty(each: Day) -> bool:
     said = (each.resting, each.rmssd_ln, each.asleep_min, each.checkin)
-    return not each.outings and all(one is None for one in said)
+    return not each.outings and all(answer is None for answer in said)
 
 
 def _named(days: Sequence[Day]) -> str:
@@ -252,7 +252,7 @@ def _easy(decision: Decision, units: str) -> tuple[str, ...]:
 def shown(known: KnownAthlete) -> list[Finding]:
     """Findings of the plan on the board, newest first."""
     since = open_since(known.made) or date.min
-    return [each for each in known.standing if each.date >= since]
+    return [finding for finding in known.standing if finding.date >= since]
 
 
 def plan_view(

@@ -82,7 +82,7 @@ def told(changes: Iterable[ChangeLine], now: datetime) -> News:
     """Those of the last day in the order in which they are told."""
     since, order = now - SPAN, list(words.board.KINDS)
     found = [change for change in changes if change.at > since]
-    return News(since, tuple(sorted(found, key=lambda each: (order.index(each.kind), each.name.casefold()))))
+    return News(since, tuple(sorted(found, key=lambda answer: (order.index(answer.kind), answer.name.casefold()))))
 
 
 def changes_of(board_context: BoardContext, one: KnownAthlete, now: datetime, news_days: float) -> Iterator[ChangeLine]:
@@ -186,9 +186,9 @@ def _write(
     drawn = [athlete for athlete in roster.athletes if athlete.id not in kept]
     around, athletes = gather(store, roster, now, limits, give, drawn)
     entries: list[AthleteEntry] = []
-    for one in athletes:
+    for person in athletes:
         give()
-        entries.append(_entry(one, around, roster, now, limits))
+        entries.append(_entry(person, around, roster, now, limits))
     folder = Folder(home.path / FOLDER)
     for line in kept.values():
         folder.keep_all(line.files)
@@ -202,9 +202,9 @@ def _write(
         put(home.board, page)
         for line in fresh.values():
             folder.keep_all(line.files)
-        pages.write(sorted(entries, key=lambda one: _by_need(one.row)), give)
+        pages.write(sorted(entries, key=lambda entry: _by_need(entry.row)), give)
         past = PastPlanPages(store, folder, view_cache, around, limits)
-        past.write([one for entry in entries for one in entry.over], now, give)
+        past.write([past_plan for entry in entries for past_plan in entry.over], now, give)
     except BaseException:
         view_cache.lines = kept
         raise
@@ -227,7 +227,7 @@ def _stamps(store: Store, roster: Roster, now: datetime, limits: Limits) -> dict
 def _line(
     entry: AthleteEntry, around: BoardContext, roster: Roster, now: datetime, made_from: tuple[object, ...]
 ) -> Line:
-    findings = (finding_file(each.id) for each in entry.known.standing)
+    findings = (finding_file(finding.id) for finding in entry.known.standing)
     files = frozenset((*entry.files, *findings))
     changes = tuple(changes_of(around, entry.known, now, roster.alerts.late_after_days))
     return Line(made_from, entry.row, rendering.part("line", entry.row), changes, files)

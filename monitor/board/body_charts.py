@@ -36,12 +36,12 @@ MOST_SHARE = 3.0
 
 def resting_chart(sheet: ChartDays, limits: Limits) -> Figure:
     """Resting heart rate of each morning against the athlete's own band."""
-    told = [(each.date, each.resting) for each in sheet.so_far() if each.resting is not None]
+    told = [(day.date, day.resting) for day in sheet.so_far() if day.resting is not None]
     normal = sheet.resting_normal
     limit = resting_limit(normal, limits)
     said = _resting_said(sheet, told, limit, _up(sheet, dict(told), limit, limits))
     low, high = _band(normal, limit)
-    values = [value for _, value in told] + [each for each in (low, high) if each is not None]
+    values = [value for _, value in told] + [bound for bound in (low, high) if bound is not None]
     scale = Scale(*rounded(min(values, default=40) - 1, max(values, default=60) + 1, 5), TOP, BOTTOM)
     over = words.board.BAND_AND_UPPER_LINE if limit is not None else ""
     drawn = words.board.MORNINGS_DRAWN.format(over=over)
@@ -113,13 +113,13 @@ def _resting_said(
     latest = words.board.LATEST_NIGHT.format(nights=counted(len(since), "morning"), value=value, on=weekday(on))
     if limit is None:
         return words.board.NO_USUAL_RESTING.format(latest=latest)
-    up = [weekday(each) for each, _ in since if each in counts]
+    up = [weekday(date_up) for date_up, _ in since if date_up in counts]
     return f"{latest} " + (f"Up on {', '.join(up)}." if up else words.board.NEVER_TWICE_UP)
 
 
 def rmssd_chart(sheet: ChartDays, limits: Limits) -> Figure:
     """RMSSD of each morning and its mean of a week, against the band of the baseline."""
-    told = {each.date: each.rmssd_ln for each in sheet.so_far() if each.rmssd_ln is not None}
+    told = {day.date: day.rmssd_ln for day in sheet.so_far() if day.rmssd_ln is not None}
     normal = sheet.rmssd_normal if sheet.rmssd_normal and sheet.rmssd_normal.enough else None
     at = levels(told, sheet.plan.day0, normal, limits)
     means = {on: level.mean for on, level in at.items()} or _means(told, sheet, limits)
@@ -158,7 +158,7 @@ def rmssd_chart(sheet: ChartDays, limits: Limits) -> Figure:
 def _rmssd_axis(chart: Chart, scale: Scale, low: float, high: float, lines: Sequence[Label]) -> None:
     """The ends of the scale in ms: it is laid out by their logarithms."""
     ends: list[Label] = [(scale.top, f"{high:g} ms", "tick"), (scale.bottom - 6, f"{max(low, 1):g}", "tick")]
-    beside(chart, [*lines, *(each for each in ends if all(abs(each[0] - line[0]) > LETTERS for line in lines))])
+    beside(chart, [*lines, *(end for end in ends if all(abs(end[0] - line[0]) > LETTERS for line in lines))])
 
 
 def _mean_read(mean: float | None) -> str:
@@ -180,10 +180,10 @@ def _means(told: dict[date, float], sheet: ChartDays, limits: Limits) -> dict[da
     least = limits.hrv_down.values
     told = {on: value for on, value in told.items() if on > sheet.plan.day0}
     found = {}
-    for each in sheet.since_race():
-        week = recent(told, each.date, sheet.plan.day0, limits)
+    for day in sheet.since_race():
+        week = recent(told, day.date, sheet.plan.day0, limits)
         if len(week) >= least:
-            found[each.date] = fmean(week.values())
+            found[day.date] = fmean(week.values())
     return found
 
 
@@ -205,7 +205,7 @@ def _rmssd_said(told: dict[date, float], means: dict[date, float], at: dict[date
 
 def sleep_chart(sheet: ChartDays, limits: Limits) -> Figure:
     """Hours of sleep to each morning, against the two lengths that count as short."""
-    told = [(each.date, each.asleep_min / 60) for each in sheet.so_far() if each.asleep_min is not None]
+    told = [(day.date, day.asleep_min / 60) for day in sheet.so_far() if day.asleep_min is not None]
     note, caution = limits.short_sleep.note_hours, limits.short_sleep.caution_hours
     said = _sleep_said(sheet, told)
     hours = [value for _, value in told]
@@ -265,7 +265,7 @@ def clocks_chart(sheet: ChartDays, clocks: Clocks) -> Figure:
     chart.level(scale(1), "usual", GUTTER)
     lines: list[Label] = [(scale(1), "usual", "tick"), (BOTTOM + 10, "0", "tick")]
     top: list[Label] = [(TOP, f"{scale.high * 100:g} %", "tick")]
-    beside(chart, [*lines, *(each for each in top if scale.high > 1.25)])
+    beside(chart, [*lines, *(end for end in top if scale.high > 1.25)])
     chart.line([_points(sheet, clocks.heart, scale)], "clock heart")
     chart.line([_points(sheet, clocks.impact, scale)], "clock impact")
     for values in (clocks.heart, clocks.impact):

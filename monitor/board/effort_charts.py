@@ -103,7 +103,7 @@ def _hides_a_run(outing: Outing) -> bool:
 def _levels(sheet: ChartDays, what: str) -> Iterator[tuple[int | None, Day, Day]]:
     """Unbroken spans of one cap or ceiling, from day 1 on."""
     span: list[Day] = []
-    for day in [one for one in sheet.days if 0 < one.number <= sheet.plan.last_day]:
+    for day in [sheet_day for sheet_day in sheet.days if 0 < sheet_day.number <= sheet.plan.last_day]:
         if span and _level(day, what) != _level(span[-1], what):
             yield _level(span[-1], what), span[0], span[-1]
             span = []
@@ -119,13 +119,15 @@ def _level(each: Day, what: str) -> int | None:
 
 
 def _minutes_said(sheet: ChartDays) -> str:
-    since = [outing for each in sheet.since_race() for outing in each.outings]
+    since = [outing for sheet_day in sheet.since_race() for outing in sheet_day.outings]
     over = [
         words.board.OVER_CAP_ON.format(
-            counted_min=number(each.counted_min, 0), date=weekday(each.date), day_cap_min=each.allowed.day_cap_min
+            counted_min=number(sheet_day.counted_min, 0),
+            date=weekday(sheet_day.date),
+            day_cap_min=sheet_day.allowed.day_cap_min,
         )
-        for each in sheet.since_race()
-        if each.allowed.day_cap_min and each.counted_min > each.allowed.day_cap_min
+        for sheet_day in sheet.since_race()
+        if sheet_day.allowed.day_cap_min and sheet_day.counted_min > sheet_day.allowed.day_cap_min
     ]
     if not since:
         return words.board.NO_SESSION_SINCE_RACE
@@ -217,7 +219,7 @@ def _heart_read(outing: Outing) -> str:
 
 
 def _heart_said(sheet: ChartDays) -> str:
-    since = [outing for each in sheet.since_race() for outing in each.outings]
+    since = [outing for sheet_day in sheet.since_race() for outing in sheet_day.outings]
     over = [
         words.board.ABOVE_CEILING_ON.format(
             sport=spoken(outing.sport),

@@ -54,15 +54,15 @@ def groups(
 ) -> list[Group]:
     """Findings (newest first) by subject."""
     made = []
-    for _, some in groupby(found, key=lambda each: (each.date, each.subject_kind, each.subject)):
-        together = sorted(some, key=lambda each: (-each.severity, rule_place(each.rule)))
+    for _, some in groupby(found, key=lambda finding: (finding.date, finding.subject_kind, finding.subject)):
+        together = sorted(some, key=lambda finding: (-finding.severity, rule_place(finding.rule)))
         first = together[0]
         made.append(
             Group(
                 title=_title(first, athlete),
                 place=_place(first),
                 source=first.source or "",
-                findings=tuple(_shown(each, marks.get(each.id, ()), athlete, limits) for each in together),
+                findings=tuple(_shown(finding, marks.get(finding.id, ()), athlete, limits) for finding in together),
                 session=first.subject if first.subject_kind == "session" else None,
                 worst=str(first.severity),
             )
@@ -141,5 +141,5 @@ def _numbers(finding: Finding, units: str) -> list[tuple[str, str]]:
 
 def tally(found: Sequence[Finding]) -> str:
     """ "5 stops, 6 cautions, 5 notes"."""
-    counts = Counter(each.severity for each in found)
+    counts = Counter(finding.severity for finding in found)
     return ", ".join(counted(counts[severity], str(severity)) for severity in sorted(counts, reverse=True))

@@ -124,14 +124,14 @@ def small_weeks(facts: Ordered, today: date, race_day: date | None, limits: Limi
 
 def _weeks_drawn(sums: dict[int, _Sum], sessions: int, race: int) -> Markup:
     runs, others, ticks = [], [], []
-    for place, one in sorted(sums.items()):
+    for place, week in sorted(sums.items()):
         left = place * STEP + 1
-        run, whole = _pixels(one.running_min), _pixels(one.counted_min)
+        run, whole = _pixels(week.running_min), _pixels(week.counted_min)
         if run:
             runs.append(f"M{left} {ROW_HEIGHT}v-{run}h3v{run}z")
         if whole > run:
             others.append(f"M{left} {ROW_HEIGHT - run}v-{whole - run}h3v{whole - run}z")
-        if one.counted_min > TALLEST_MIN:
+        if week.counted_min > TALLEST_MIN:
             ticks.append(f"M{left} 1h3")
     parts = [
         f'<path class="{kind}" d="{"".join(shapes)}"/>'
@@ -155,8 +155,8 @@ def _pixels(minutes: float) -> int:
 def _said(sums: dict[int, _Sum], sessions: int) -> str:
     if not sessions:
         return words.board.FOUR_EMPTY_WEEKS
-    whole = sum(one.counted_min for one in sums.values())
-    running = sum(one.running_min for one in sums.values())
+    whole = sum(week.counted_min for week in sums.values())
+    running = sum(week.running_min for week in sums.values())
     run = (
         words.board.RUNNING_OF_WEEKS.format(running=duration(running * 60))
         if running >= LEAST_MIN
@@ -186,7 +186,7 @@ def onramp_charts(sheet: ChartDays, facts: Ordered, limits: Limits, units: str =
         and has_running(session, limits)
     ]
     made = [_weekly(sheet, facts, row, runs, limits), _longest(sheet, facts, row, runs, limits, units)]
-    return [each for each in made if each is not None]
+    return [part for part in made if part is not None]
 
 
 def _weekly(
@@ -291,7 +291,7 @@ def _most(told: Sequence[tuple[date, float]], sheet: ChartDays, row: PlannedStag
     found = {}
     on = row.first_date
     while on <= min(sheet.today, row.last_date):
-        before = [km for each, km in told if on - timedelta(days=days) <= each < on]
+        before = [km for when, km in told if on - timedelta(days=days) <= when < on]
         if before:
             found[on] = factor * max(before)
         on += ONE

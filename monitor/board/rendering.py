@@ -168,7 +168,7 @@ def policy() -> str:
 def fingerprint() -> str:
     """Names the look: other templates, style or script, another fingerprint."""
     folder = resources.files("monitor.board").joinpath("templates")
-    text = "".join(file.read_text("utf-8") for file in sorted(folder.iterdir(), key=lambda each: each.name))
+    text = "".join(file.read_text("utf-8") for file in sorted(folder.iterdir(), key=lambda file: file.name))
     return hashlib.sha256((text + style()).encode()).hexdigest()[:16]
 
 

@@ -59,7 +59,9 @@ def session_view(
     spans = spans_of(found)
     times = Times(made, session_seconds(session), spans, session.pauses, is_afoot(session), units)
     bpm = ceiling.bpm if ceiling else None
-    threshold = next((each.evidence.get("threshold_mps") for each in found if "threshold_mps" in each.evidence), None)
+    threshold = next(
+        (finding.evidence.get("threshold_mps") for finding in found if "threshold_mps" in finding.evidence), None
+    )
     ground = ground_chart(times)
     plain = ground is not None and is_plain(times)
     figures = (heart_chart(times, bpm), speed_chart(times, threshold), None if plain else ground)
@@ -155,14 +157,14 @@ class ViewCache:
             if session.key in wanted
         ]
         self.fetch(asked)
-        return {one.session.key: self._kept[one.label] for one in asked}
+        return {picture.session.key: self._kept[picture.label] for picture in asked}
 
     def fetch(self, asked: Sequence[Asked]) -> None:
         """Make the views that are not there yet, all that they are made from read on one connection."""
-        missing = [one for one in asked if one.label not in self._kept]
-        for one, recorded in zip(missing, self.recorded(missing), strict=True):
-            self._kept[one.label] = one.view(recorded, self._limits)
-        needed = {one.label for one in asked}
+        missing = [picture for picture in asked if picture.label not in self._kept]
+        for picture, recorded in zip(missing, self.recorded(missing), strict=True):
+            self._kept[picture.label] = picture.view(recorded, self._limits)
+        needed = {picture.label for picture in asked}
         for label in [label for label in self._kept if label not in needed][: max(0, len(self._kept) - MOST_KEPT)]:
             del self._kept[label]
 
@@ -171,9 +173,11 @@ class ViewCache:
         if not asked:
             return []
         with self._store.reading() as con:
-            kept = findings.traces_kept(con, [(one.athlete, one.session.key, one.made_from) for one in asked])
-            rest = [one for one, lines in zip(asked, kept, strict=True) if lines is None]
-            wanted = [(one.athlete, one.session.key) for one in rest]
+            kept = findings.traces_kept(
+                con, [(picture.athlete, picture.session.key, picture.made_from) for picture in asked]
+            )
+            rest = [picture for picture, lines in zip(asked, kept, strict=True) if lines is None]
+            wanted = [(picture.athlete, picture.session.key) for picture in rest]
             samples = iter(recordings.samples_of_many(con, wanted) if wanted else ())
         return [next(samples) if lines is None else lines for lines in kept]
 
@@ -185,10 +189,10 @@ class Asked:
         self.athlete = known.athlete.id
         self.session = session
         self.units = known.athlete.units
-        self.found = [each for each in known.standing if each.subject == session.key]
+        self.found = [finding for finding in known.standing if finding.subject == session.key]
         self.drawn = drawing(known.athlete.athlete, plan, session, self.found, limits)
         self.made_from = self.drawn.made_from(limits)
-        told = tuple((each.id, each.summary) for each in self.found)
+        told = tuple((finding.id, finding.summary) for finding in self.found)
         self.label: Hashable = (self.athlete, session.key, told, self.drawn.ceiling, self.units, self.made_from)
 
     def view(self, recorded: Samples | bytes, limits: Limits) -> SessionView:

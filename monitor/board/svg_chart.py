@@ -255,7 +255,7 @@ Label = tuple[float, str, str]
 def axis(chart: Chart, scale: Scale, unit: str, lines: Sequence[Label] = ()) -> None:
     """The ends of a scale in numbers, and the words of lines, beside a chart; a number gives way to a line near it."""
     ends: list[Label] = [(scale.top, f"{scale.high:g}{unit}", "tick"), (scale.bottom - 6, f"{scale.low:g}", "tick")]
-    free = [each for each in ends if all(abs(each[0] - line[0]) > LETTERS for line in lines)]
+    free = [end for end in ends if all(abs(end[0] - line[0]) > LETTERS for line in lines)]
     beside(chart, [*lines, *free])
 
 

@@ -20,7 +20,7 @@ NEAR = 1
 
 def day_rows(sheet: ChartDays) -> tuple[tuple[str, ...], ...]:
     """A row a day up to today, today first."""
-    return tuple(_row(each) for each in reversed(sheet.so_far()))
+    return tuple(_row(day) for day in reversed(sheet.so_far()))
 
 
 def _row(each: Day) -> tuple[str, ...]:
@@ -57,7 +57,7 @@ def _hours(minutes: float) -> str:
 
 def checkin_rows(sheet: ChartDays) -> tuple[tuple[str, str], ...]:
     """What the athlete said, the latest first; answers that hardly differ from those of the day before in one line."""
-    told = [(each.date, each.checkin) for each in reversed(sheet.since_race()) if each.checkin]
+    told = [(day.date, day.checkin) for day in reversed(sheet.since_race()) if day.checkin]
     rows: list[list[tuple[date, CheckIn]]] = []
     for each in told:
         if rows and all(_alike(each[1], other) for _, other in rows[-1]):
@@ -88,7 +88,7 @@ def _dates(days: Sequence[date]) -> str:
 
 def _scale(name: str, told: Sequence[CheckIn]) -> str:
     """ "pain 2 (left calf)", "soreness 2–3"; empty where nothing was said."""
-    values = [value for each in told if (value := getattr(each, name)) is not None]
+    values = [value for row in told if (value := getattr(row, name)) is not None]
     if not values:
         return ""
     low, high = number(min(values)), number(max(values))

@@ -39,17 +39,21 @@ def clocks(sheet: ChartDays, facts: Ordered, limits: Limits) -> Clocks:
     day0 = sheet.plan.day0
     trained = [session for session in facts.sessions if session.key not in facts.races]
     first = day0 - SPAN * (USUAL_WEEKS + 1)
-    usual = [each for each in trained if first <= facts.days[each.key] < day0 - SPAN]
-    since = [each for each in trained if day0 <= facts.days[each.key] <= sheet.today and each.start > sheet.plan.begins]
+    usual = [session for session in trained if first <= facts.days[session.key] < day0 - SPAN]
+    since = [
+        session
+        for session in trained
+        if day0 <= facts.days[session.key] <= sheet.today and session.start > sheet.plan.begins
+    ]
     heart = _Heart(facts.athlete, sheet, limits)
     usual_heart = heart.load(usual) / USUAL_WEEKS if heart.known else 0.0
-    usual_impact = sum(each.digest.impact_load for each in usual) / USUAL_WEEKS
+    usual_impact = sum(session.digest.impact_load for session in usual) / USUAL_WEEKS
     by_day: dict[date, list[Session]] = defaultdict(list)
     for each in since:
         by_day[facts.days[each.key]].append(each)
     hearts = {on: heart.load(each) for on, each in by_day.items()} if heart.known else {}
     impacts = {on: sum(one.digest.impact_load for one in each) for on, each in by_day.items()}
-    days = [each.date for each in sheet.so_far()]
+    days = [sheet_day.date for sheet_day in sheet.so_far()]
     found_heart = _shares(hearts, usual_heart, days)
     found_impact = _shares(impacts, usual_impact, days)
     return Clocks(found_heart, found_impact, _said(sheet, found_heart, found_impact, limits))
@@ -119,12 +123,12 @@ def _resting(sheet: ChartDays, limits: Limits) -> str:
     if normal is None or resting_limit(normal, limits) is None:
         return ""
     near = normal.middle + limits.feels_too_good.resting_bpm
-    told = [each for each in sheet.since_race() if each.resting is not None]
+    told = [sheet_day for sheet_day in sheet.since_race() if sheet_day.resting is not None]
     back: date | None = None
-    for each in reversed(told):
-        if (each.resting or 0.0) > near:
+    for sheet_day in reversed(told):
+        if (sheet_day.resting or 0.0) > near:
             break
-        back = each.date
+        back = sheet_day.date
     if back is None:
         return words.board.RESTING_NOT_BACK if told else ""
     return words.board.RESTING_IS_BACK.format(back=weekday(back))

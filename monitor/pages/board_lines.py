@@ -158,14 +158,14 @@ class CoachBoard:
         with self._turn:
             kept = self._kept.get(coach)
             if kept is not None and kept[0][0] == before:
-                lines = tuple(line if one.id == line.id else one for one in kept[1].all)
+                lines = tuple(line if kept_line.id == line.id else kept_line for kept_line in kept[1].all)
                 self._kept[coach] = ((self.stamp, *kept[0][1:]), replace(kept[1], all=lines))
 
     def _read(self, roster: Roster, athletes: Sequence[RosterAthlete], now: datetime) -> BoardLines:
         mine = replace(roster, athletes=tuple(athletes))
         board_context, found = gather(Store(self._home.made().store), mine, now, self._limits)
         lines = [self._line(one, board_context, mine, now) for one in found]
-        lines.sort(key=lambda one: (one.row.word.rank, one.row.name.casefold(), one.id))
+        lines.sort(key=lambda line: (line.row.word.rank, line.row.name.casefold(), line.id))
         return BoardLines(tuple(lines), board_context)
 
     def _line(self, one: KnownAthlete, board_context: BoardContext, roster: Roster, now: datetime) -> BoardLine:
@@ -215,5 +215,5 @@ def answered(one: KnownAthlete, marks: Mapping[str, Sequence[dict[str, Any]]], n
 
 
 def _seen(some: Sequence[Finding]) -> str:
-    rules = ", ".join(dict.fromkeys(spoken(each.rule) for each in some))
+    rules = ", ".join(dict.fromkeys(spoken(finding.rule) for finding in some))
     return sentence(f"{counted(len(some), 'finding')} seen ({rules})").rstrip(".")
