@@ -194,7 +194,7 @@ def _rises_by_itself(rows: Floats, effort: Floats, limits: Limits) -> Flags:
     if len(whole) == 0:
         return bad
     first, last = int(whole[0]), int(whole[-1])  # the first and the last whole minute tell of all their seconds
-    work[max(first - 30, 0) : first], work[last + 1 : last + 31] = work[first], work[last]
+    work[first - 30 : first], work[last + 1 : last + 31] = work[first], work[last]
     small, gain = limits.cleaning.lock_small_bpm, limits.cleaning.hr_gain
     with np.errstate(invalid="ignore"):
         climb = heart[2 * settled :] - heart[settled:-settled] >= limits.cleaning.by_itself_bpm
@@ -208,7 +208,7 @@ def _rises_by_itself(rows: Floats, effort: Floats, limits: Limits) -> Flags:
             over = low | ~((work[begin:] - work[begin]) * gain < small)
         since = np.flatnonzero(low[:settled])
         until = np.flatnonzero(over[b - a + settled :])
-        bad[begin + (since[-1] if len(since) else 0) : b + 2 * settled + (until[0] if len(until) else len(rows))] = True
+        bad[begin + since[-1] : b + 2 * settled + (until[0] if len(until) else len(rows))] = True
     return bad & np.isfinite(rows)
 
 

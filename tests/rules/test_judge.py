@@ -253,3 +253,17 @@ def test_nothing_at_all_is_judged_to_nothing() -> None:
     found = judge(history(), at(3, 13), LIMITS, 72, by_length)
     assert told(found) == []
     assert found.current is not None
+
+
+def test_of_two_breaches_of_a_rule_the_graver_is_told_and_of_two_alike_the_first() -> None:
+    def said(*graded: tuple[str, Severity], rule: str = "duration_cap") -> tuple[str, list[str]]:
+        [one] = merged([Breach(rule, severity, text, evidence={text: 1}) for text, severity in graded])
+        assert {text for text, _ in graded} <= set(one.evidence)
+        return one.summary, one.evidence["also_said"]
+
+    stop, caution = Severity.STOP, Severity.CAUTION
+    assert said(("a", caution), ("b", caution)) == ("a", ["b"])
+    assert said(("a", caution), ("b", stop)) == ("b", ["a"])
+    assert said(("a", stop), ("b", caution)) == ("a", ["b"])
+    assert said(("a", caution), ("b", caution), ("c", caution)) == ("a", ["b", "c"])
+    assert said(("a", caution), ("b", caution), rule="not_judged") == ("a. b", ["b"])

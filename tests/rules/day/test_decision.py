@@ -205,3 +205,9 @@ def test_a_check_in_counts_from_the_finish_on(seconds: int, found: list[str]) ->
 @pytest.mark.parametrize(("day", "shut"), [(7, 0), (8, 1), (9, 1)])
 def test_a_gate_is_on_record_from_the_first_day_that_it_keeps_waiting(day: int, shut: int) -> None:
     assert len(plan(as_of_day=day, checkins=[checkin(7, pain=6)]).gates) == shut
+
+
+@pytest.mark.parametrize(("day", "counts"), [(7, True), (13, True), (14, True), (15, False), (22, True)])
+def test_news_of_the_body_counts_for_a_week_and_as_long_as_they_keep_a_gate_shut(day: int, *, counts: bool) -> None:
+    """It keeps the gate to cross-training shut from day 8 to day 14, the one to the test runs from day 22 on."""
+    assert ("pain" in kinds(decided(day, checkin(7, pain=6)))) is counts

@@ -252,3 +252,12 @@ def test_a_hundred_steps_are_no_runners(spm: float, *, found: bool) -> None:
 @pytest.mark.parametrize(("near", "found"), [(0.4, False), (0.6, True)])
 def test_a_heart_is_at_the_steps_where_six_tenths_of_it_are(near: float, *, found: bool) -> None:
     assert bool(locked(150, near=near)) == found
+
+
+@pytest.mark.parametrize(("alike", "masked"), [(0.74, False), (0.75, False), (0.76, True)])
+def test_a_heart_that_repeats_the_ups_and_downs_of_the_steps_is_theirs(
+    monkeypatch: pytest.MonkeyPatch, alike: float, *, masked: bool
+) -> None:
+    monkeypatch.setattr(hearts, "_likeness", lambda *_: alike)
+    monkeypatch.setattr(hearts, "_unexplained", lambda *_: False)
+    assert bool(locked(100)) == masked

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+from typing import Any, cast
+
 import numpy as np
 import pytest
 
+from rules import session_rules
 from rules.limits import default_limits
 from rules.session import ground as heights
 from rules.session import ground as paces
@@ -346,3 +350,23 @@ def test_the_ground_of_the_same_minute_was_no_runners_either(row: int, *, doubt:
 def test_a_place_is_passed_again_more_than_two_minutes_later(waiting: int, *, told: bool) -> None:
     """Of 41 places the nearest to the turn is passed a little more than the wait later."""
     assert (heights.apart_at_one_place(*_places(275, 9.0, waiting)) is not None) == told
+
+
+@pytest.mark.parametrize(("seconds", "told"), [(250, False), (275, True)])
+def test_places_are_as_large_from_west_to_east_as_from_south_to_north(seconds: int, *, told: bool) -> None:
+    under, recorded, time, _ = *out_and_back(seconds, 9.0, 120), None
+    east = {"lat_deg": np.full(len(recorded["lat_deg"]), 60.0), "lon_deg": 10 + 2 * (recorded["lat_deg"] - 60)}
+    assert (heights.apart_at_one_place(under.altitude_m, east, time, LIMITS) is not None) == told
+
+
+@pytest.mark.parametrize(("metres", "found"), [(99.0, []), (100.0, [(10, 110)]), (101.0, [(10, 110)])])
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_a_steep_stretch_is_a_hundred_metres_at_its_slope(
+    metres: float, found: list[tuple[int, int]], sign: float
+) -> None:
+    slope = np.full(200, NAN)
+    slope[10:110] = sign * 0.1
+    track = cast("Any", SimpleNamespace(ground=SimpleNamespace(sure_slope=slope)))
+    each = np.full(200, metres / 100)
+    assert session_rules._steep_stretches(track, each, 0.1, LIMITS.ground.steep_m) == found
+    assert session_rules._steep_stretches(track, each, 0.1001, LIMITS.ground.steep_m) == []
