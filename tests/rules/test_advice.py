@@ -82,7 +82,7 @@ def test_words_carry_no_score_no_colour_and_no_promise() -> None:
 def test_who_has_a_coach_is_told_that_theirs_stands_above_it() -> None:
     """Where it is not said, there is one."""
     assert cautions(Severity.STOP) == cautions(Severity.STOP, coached=True) != cautions(Severity.STOP, coached=False)
-    for rule in ("no_running", "pain"):
+    for name in ("no_running", "pain"):
         for reader in ("athlete", "coach"):
-            told = what_now(rule, Severity.STOP, "days_off", LIMITS, reader)
-            assert told == what_now(rule, Severity.STOP, "days_off", LIMITS, reader, coached=True)
+            told = what_now(name, Severity.STOP, "days_off", LIMITS, reader)
+            assert told == what_now(name, Severity.STOP, "days_off", LIMITS, reader, coached=True)

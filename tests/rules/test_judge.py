@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from rules.catalogue import advice_for
 from rules.facts import CheckIn, Morning, Night, SampleContext, Session
 from rules.findings import Breach, Finding, Severity, finding_id
-from rules.judge import judge
+from rules.judge import judge, merged
 from tests.rules.people import (
     FINISH,
     LIMITS,

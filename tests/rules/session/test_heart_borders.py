@@ -355,11 +355,9 @@ def test_an_effort_that_is_not_known_from_the_first_minute_on_tells_none() -> No
     assert not hearts._rises_by_itself(values, effort, LIMITS).any()
 
 
-@pytest.mark.parametrize(("unknown", "found"), [(19, True), (20, False)])
-def test_effort_is_known_from_the_second_on_in_which_its_first_whole_minute_begins(
-    unknown: int, *, found: bool
-) -> None:
-    """Forty above at second 260: four minutes before it is second 20, of the middle of fifteen one less."""
+@pytest.mark.parametrize(("unknown", "found"), [(18, True), (19, False)])
+def test_effort_is_known_from_where_its_first_whole_minute_begins(unknown: int, *, found: bool) -> None:
+    """Forty above from second 258 on, in the middle of fifteen; four minutes before it is second 18."""
     values = np.concatenate((rows((219, 120)), ramp(40, 120, 160), rows((180, 160))))
     effort = np.full(len(values), 2.8)
     effort[:unknown] = NAN
