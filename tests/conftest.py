@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import nullcontext
 
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
 from monitor.home import Home
 from tests import one_engine
@@ -19,7 +19,9 @@ if signal.getsignal(signal.SIGINT) is signal.SIG_IGN and threading.current_threa
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # or each process that a test starts would compile all of the program
 SAME_DRAWS = "CI" in os.environ
 """Each run of CI says what the one before it said; by hand examples are drawn anew each time."""
-settings.register_profile("fallow", deadline=None, derandomize=SAME_DRAWS)  # a busy machine is no failure
+settings.register_profile(
+    "fallow", deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=SAME_DRAWS
+)  # a busy machine is no failure
 settings.load_profile("fallow")
 if SAME_DRAWS:
     warm.import_program()  # constants of what is loaded are among what is drawn
@@ -40,12 +42,14 @@ def pytest_xdist_auto_num_workers() -> int:
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """What takes longest goes first; then, to each file of real processes, which mostly wait, some that only work.
 
-    So neither is any of it left for the end, nor do all workers wait at once.
+    So neither is any of it left for the end, nor do all workers wait at once. Of what only works the scenarios, which
+    take seconds each, go before the rest, so that what is left for the end is small.
     """
     files = list(dict.fromkeys(item.path for item in items))
     first = [path for path in files if path.name in LONGEST]
     waiting = [path for path in files if "process" in path.parts]
     working = [path for path in files if path not in {*first, *waiting}]
+    working.sort(key=lambda path: "scenarios" not in path.parts)
     place = dict.fromkeys(first, -1.0)
     place |= {path: float(number * WORK_BESIDE_WAITING) for number, path in enumerate(waiting)}
     place |= {path: number + 0.5 for number, path in enumerate(working)}
