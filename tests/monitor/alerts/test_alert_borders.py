@@ -123,3 +123,12 @@ def test_files_that_cannot_be_read_are_told_today_tomorrow_and_then_with_those_o
         told.append(notices.queue_unreadable(con, scene.roster, "runa", [], scene.now))
     assert told == [True, True, True, False]
     assert scene.states() == ["sent", "held"]
+
+
+@pytest.mark.parametrize(
+    ("who", "paths", "told"), [("runa", ["a.fit"], True), ("nobody", ["a.fit"], False), ("runa", [], False)]
+)
+def test_files_are_told_of_whom_the_roster_knows(scene: Scene, who: str, paths: list[str], *, told: bool) -> None:
+    with scene.store.writing() as con:
+        assert notices.queue_unreadable(con, scene.roster, who, paths, scene.now) is told
+        assert len(outbox.every(con)) == told

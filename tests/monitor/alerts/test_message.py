@@ -6,13 +6,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.alerts.message import MOST_LETTERS, Message, compose
+from monitor.alerts.message import MOST_LETTERS, Message, advice, compose
 from monitor.alerts.outbox_editor import DayTold, Item, ItemKind, from_text, item, reader_of, to_text
 from monitor.news import Daily, DigestRow, FilesUnreadable, MorningDigest, News, PastRead, Reader, StageBegins, Trouble
 from monitor.plain_text import clean
 from monitor.roster import Page
 from rules.catalogue import cautions
 from rules.findings import Severity
+from rules.history import OF_RUNNING
 from tests.monitor.alerts.scene import NOON, contact, finding, roster
 
 OSLO = ZoneInfo("Europe/Oslo")
@@ -337,3 +338,14 @@ def test_a_reader_s_pages_are_those_of_the_roster() -> None:
     assert reader_of(replace(known, page=page), "runa", contact()).url == PAGES
     assert reader_of(replace(known, page=page), "", contact()).url == PAGES
     assert reader_of(known, "runa", contact()).url == ""
+
+
+def test_several_findings_on_running_need_one_piece_of_advice() -> None:
+    today, rules = NOON.date(), sorted(OF_RUNNING)
+    assert len(rules) >= 2
+    several = [finding(rule, Severity.STOP) for rule in rules]
+    for reader in (ATHLETE, COACH):
+        one = advice(several[:1], reader, today)
+        assert one
+        assert advice(several[:2], reader, today) == advice(several, reader, today) == one
+        assert advice([*several[:1], finding("pain", Severity.STOP, kind="day")], reader, today) != one
