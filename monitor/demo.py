@@ -205,7 +205,7 @@ class Demo:
     def _arrive(self, until: date) -> None:
         """Copy what has been exported up to a day. The nights are one file that grows."""
         folder = self._samples.joinpath("exports", ATHLETE)
-        for path, file in sorted(_files(folder), key=lambda each: ("(" in each[0], each[0])):  # copies come last
+        for path, file in sorted(_files(folder), key=lambda entry: ("(" in entry[0], entry[0])):  # copies come last
             day = re.search(r"\d{4}-\d{2}-\d{2}", path)
             if day is None:
                 self._put(path, _rows_until(file.read_bytes(), until))

@@ -29,7 +29,7 @@ def plain(text: str) -> str:
     """Text in which controls, direction marks and half characters stand as escapes, so that nothing hides in it."""
     if text.isprintable():  # most is, and this is quick
         return text
-    return _HIDDEN.sub(lambda found: found[0].encode("unicode_escape", "surrogatepass").decode("ascii"), text)
+    return _HIDDEN.sub(lambda hidden: hidden[0].encode("unicode_escape", "surrogatepass").decode("ascii"), text)
 
 
 def clean(text: str, most: int = LINE_LENGTH) -> str:

@@ -178,7 +178,7 @@ class Scanner:
     def judge_due(self, only: str = "") -> int:
         """Judge athletes whose facts, roster entry, limits or hour ask for it, or only one; how many fresh findings."""
         now = self._clock.now()
-        waiting, fresh = [one for one in self._due(now) if only in ("", one)], 0
+        waiting, fresh = [athlete_id for athlete_id in self._due(now) if only in ("", athlete_id)], 0
         while waiting:
             fresh += self._judge_some(waiting[:JUDGED_AT_ONCE], set(), now)
             waiting = waiting[JUDGED_AT_ONCE:]

@@ -96,5 +96,5 @@ def _look(scanner: Scanner, athletes: Sequence[RosterAthlete]) -> dict[str, Fold
     """Look into all folders side by side: young files are waited for once and not once an athlete."""
     known = scanner.known_of(athlete.id for athlete in athletes)
     with ThreadPoolExecutor(min(LOOKS_AT_ONCE, max(1, len(athletes)))) as pool:
-        looks = pool.map(lambda one: settled(one.folder, known[one.id]), athletes)
-        return {one.id: looked for one, looked in zip(athletes, looks, strict=True)}
+        looks = pool.map(lambda athlete: settled(athlete.folder, known[athlete.id]), athletes)
+        return {athlete.id: looked for athlete, looked in zip(athletes, looks, strict=True)}

@@ -68,7 +68,7 @@ class DailyMessages:
         done = [(athlete.id, contact.id, athlete.athlete.local_date(now)) for athlete, contact in wanted]
         done += [("", coach.id, _local(roster, coach, now).date()) for coach in coaches]
         oldest = min(day for _, _, day in done) - timedelta(days=1)
-        self._done = {one for one in self._done if one[2] >= oldest} | set(done)
+        self._done = {entry for entry in self._done if entry[2] >= oldest} | set(done)
         return left_out
 
     def _due(self, athlete: RosterAthlete, contact: Contact, now: datetime) -> bool:
@@ -176,7 +176,7 @@ def digest_row(
     fresh = [finding for finding in unseen if finding.severity >= Severity.CAUTION and finding.subject_end >= since]
     worst = max(fresh, key=lambda finding: (finding.severity, finding.subject_end), default=None)
     row = decision.plan.planned_stage(decision.date)
-    gate = next((each for each in decision.plan.gates if each.until is None and each.reasons), None)
+    gate = next((shut for shut in decision.plan.gates if shut.until is None and shut.reasons), None)
     heard = history.last_file_at
     silent = heard is not None and now - heard >= timedelta(hours=limits.alerts.digest_silent_hours)
     grave = str(decision.flags[0].numbers["class"]) if decision.flags else ""

@@ -248,7 +248,7 @@ def difference(athlete: str, standing: Iterable[Finding], judged: Iterable[Findi
             pairs.append((old, finding))
     fresh: list[Finding] = []
     for finding in unmatched:
-        old = next((one for one in left.values() if _same_subject(one, finding)), None)
+        old = next((other for other in left.values() if _same_subject(other, finding)), None)
         if old is None:
             fresh.append(finding)
         else:

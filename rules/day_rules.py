@@ -142,7 +142,7 @@ def _weeks_before(
     sessions: Sequence[Session], first: date, number: int, athlete: Athlete, limits: Limits
 ) -> list[float]:
     """Minutes of running in each of the weeks from `first` on, without those that ended before the history began."""
-    earliest = min(sessions, key=lambda each: each.start, default=None)
+    earliest = min(sessions, key=lambda other: other.start, default=None)
     if earliest is None:
         return []
     around = datetime.combine(first, time.min, UTC) - timedelta(days=1)

@@ -109,9 +109,9 @@ def _kinds(section: str) -> Mapping[str, Any]:
 
 def _frozen(value: Any, kind: Any) -> Any:
     if isinstance(value, list):
-        return tuple(_frozen(one, None) for one in value)
+        return tuple(_frozen(part, None) for part in value)
     if isinstance(value, dict):
-        return {key: _frozen(one, None) for key, one in value.items()}
+        return {key: _frozen(part, None) for key, part in value.items()}
     return float(value) if kind is float else value
 
 
@@ -124,7 +124,7 @@ def _like(value: Any, old: Any, limit: Limit, name: str, kind: Any) -> Any:
         if unknown:
             raise LimitsError(words.plan.NO_SUCH_KEY.format(name=name, unknown=unknown[0], old=", ".join(old)))
         each = get_args(kind)[1]
-        return old | {key: _like(one, old[key], limit, f"{name}.{key}", each) for key, one in value.items()}
+        return old | {key: _like(part, old[key], limit, f"{name}.{key}", each) for key, part in value.items()}
     if isinstance(old, list):
         return _list_like(value, old, limit, name, kind)
     if not isinstance(old, int | float):

@@ -172,7 +172,7 @@ def _several(target: Any) -> list[Any]:
     if not isinstance(listed, list):
         return []
     copies = [getattr(target[0], name, None) for name in ("cc", "bcc")]
-    return [*listed, *(address for one in copies if isinstance(one, set) for address in sorted(one))]
+    return [*listed, *(address for copy in copies if isinstance(copy, set) for address in sorted(copy))]
 
 
 def _mark(recipient: Any) -> str:

@@ -145,7 +145,7 @@ def _taken_back(item: Item, reader: Reader) -> _Part:
 def _assumed(item: Item) -> list[str]:
     """What was assumed for the numbers."""
     unsure = [finding for finding in item.findings if finding.evidence.get("threshold_confidence") != "high"]
-    assumed = [each for finding in unsure for each in finding.evidence.get("assumed", ()) if isinstance(each, str)]
+    assumed = [text for finding in unsure for text in finding.evidence.get("assumed", ()) if isinstance(text, str)]
     return ["Assumes: " + in_passing(text) + "." for text in list(dict.fromkeys(assumed))[:2]]
 
 
@@ -162,7 +162,7 @@ def _text(items: Sequence[Item], parts: Sequence[_Part], reader: Reader, today: 
     paper.put(*([" ".join(paper.unsaid(first.advised))] if first.must else first.advised))
     paper.may(" ".join(_why(day, items)) if day and first.must else "")
     left = sum(not paper.may(line) for line in first.may)
-    left += sum(not paper.may(_numbered(index, *one, reader)) for index, one in enumerate(others, start=2))
+    left += sum(not paper.may(_numbered(index, *other, reader)) for index, other in enumerate(others, start=2))
     if left:
         where = "" if reader.url else f": fallow findings {reader.athlete}".rstrip()
         end.insert(0, f"And {left} more{where}")

@@ -247,7 +247,7 @@ def queue_unreadable(
                 for row in _unread_with(con, owner, key):
                     outbox.set_state(con, row.id, "held", Why.ONE_A_DAY, midnight)
             return True
-        if _change_unread(con, roster, owner, key, lambda known: _with_more(known, fresh), now):
+        if _change_unread(con, roster, owner, key, lambda items_before: _with_more(items_before, fresh), now):
             return True
     return False
 

@@ -346,10 +346,10 @@ class OutboxEditor:
             self._read = outbox.read_findings(self._con, self._athlete, self._contact.id)
         numbers = [number for number, named in self._read if any(finding_id in named for finding_id in ids)]
         for channel, text in outbox.items_of(self._con, numbers) if numbers else ():
-            for one in from_text(text):
-                for finding in one.findings:
+            for entry in from_text(text):
+                for finding in entry.findings:
                     if finding.id in ids:
-                        found[channel] = 0 if one.kind == "taken_back" else int(finding.severity)
+                        found[channel] = 0 if entry.kind == "taken_back" else int(finding.severity)
         return found
 
     def _unread(self, channel: int, named: Collection[str]) -> list[OutboxRow]:

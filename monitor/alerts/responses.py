@@ -125,8 +125,8 @@ def _of_error(error: BaseException, trace: Trace) -> SendResult:
     if isinstance(error, smtplib.SMTPResponseException | smtplib.SMTPNotSupportedError):
         return _of_mail(error)
     chain = list(_causes(error))
-    names = {type(one).__name__ for one in chain}
-    timed_out = any(isinstance(one, TimeoutError) for one in chain) or names & {"ReadTimeout", "ReadTimeoutError"}
+    names = {type(raised).__name__ for raised in chain}
+    timed_out = any(isinstance(raised, TimeoutError) for raised in chain) or names & {"ReadTimeout", "ReadTimeoutError"}
     if timed_out and (trace.message_left or "ReadTimeout" in names):
         return _silent(words.sending.NO_ANSWER_TO_MESSAGE, perhaps=True)
     return SendResult(False, *_of_connection(chain, timed_out=bool(timed_out)))

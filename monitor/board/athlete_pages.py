@@ -132,7 +132,7 @@ def write_finding(home: Home, roster: Roster, store: Store, finding: Finding, no
         season = read(con, [athlete], now, limits, touched=finding.date)[athlete.id]
         around = board_context(con, roster, [athlete])
     then = known(athlete, season, now, limits)
-    together = [each for each in then.standing if _same(each, finding)] or [finding]
+    together = [other for other in then.standing if _same(other, finding)] or [finding]
     plan = plan_of(then, finding)
     view = plan_view(then, plan, together, around, now, limits) if plan else None
     shown = view.groups if view else ()
@@ -209,7 +209,7 @@ class AthletePages:
     def write(self, entries: Sequence[AthleteEntry], give: Callable[[], None]) -> None:
         """The pages that would differ from those that lie there."""
         stamps = {entry.row.id: self._made_from(entry) for entry in entries}
-        stale = [one for one in entries if not self._folder.has(athlete_file(one.row.id), stamps[one.row.id])]
+        stale = [drawn for drawn in entries if not self._folder.has(athlete_file(drawn.row.id), stamps[drawn.row.id])]
         if len(stale) > AT_ONCE:
             self._write_many(stale, stamps, give)
             return

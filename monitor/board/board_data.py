@@ -68,7 +68,7 @@ def board_context(
     con: duckdb.DuckDBPyConnection, roster: Roster, athletes: Sequence[RosterAthlete] | None = None
 ) -> BoardContext:
     """All that lies beside the facts: of some athletes, where those are drawn, files and when findings were made."""
-    drawn = [one.id for one in (roster.athletes if athletes is None else athletes)]
+    drawn = [person.id for person in (roster.athletes if athletes is None else athletes)]
     unreadable: dict[str, list[tuple[str, str]]] = {}
     for athlete, path, reason in intake.unreadable(con, drawn):
         unreadable.setdefault(athlete, []).append((path, words.of_stored(reason)))

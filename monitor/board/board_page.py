@@ -280,7 +280,7 @@ def _page(
         give,
         coached=any(athlete.athlete.coached for athlete in roster.athletes),
         rows=rows,
-        needs=Counter(one.word.need for one in rows),
+        needs=Counter(line.word.need for line in rows),
         news=changed,
         since=words.shared.day_and_time(changed.since, zone),
         many=len(rows) > FEW_ATHLETES,

@@ -71,7 +71,7 @@ def _bars(chart: Chart, sheet: ChartDays, days: list[Day], scale: Scale) -> None
             right = between
         base = 0.0
         for running in (True, False):
-            for outing in sorted(day.outings, key=lambda one: one.session.start):
+            for outing in sorted(day.outings, key=lambda trained: trained.session.start):
                 run = min(outing.running_min, outing.counted_min)
                 top = base + (run if running else outing.counted_min - run)
                 if top - base >= 0.5:

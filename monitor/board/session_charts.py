@@ -188,7 +188,7 @@ def _speed_ticks(top: float, times: Times) -> list[tuple[float, str]]:
     if not times.afoot:
         an_hour, unit = whole / 3600, "mph" if times.imperial else "km/h"
         step = 5 if top / an_hour <= 25 else 10
-        return [(each * an_hour, f"{each} {unit}") for each in range(step, int(top / an_hour) + 1, step)][-4:]
+        return [(count * an_hour, f"{count} {unit}") for count in range(step, int(top / an_hour) + 1, step)][-4:]
     fitting = [(whole / seconds, f"{seconds // 60}:{seconds % 60:02d}") for seconds in PACES if whole / seconds < top]
     apart: list[tuple[float, str]] = []
     for value, text in fitting:

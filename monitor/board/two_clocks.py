@@ -51,8 +51,10 @@ def clocks(sheet: ChartDays, facts: Ordered, limits: Limits) -> Clocks:
     by_day: dict[date, list[Session]] = defaultdict(list)
     for each in since:
         by_day[facts.days[each.key]].append(each)
-    hearts = {on: heart.load(each) for on, each in by_day.items()} if heart.known else {}
-    impacts = {on: sum(one.digest.impact_load for one in each) for on, each in by_day.items()}
+    hearts = {on: heart.load(sessions_of_day) for on, sessions_of_day in by_day.items()} if heart.known else {}
+    impacts = {
+        on: sum(session.digest.impact_load for session in sessions_of_day) for on, sessions_of_day in by_day.items()
+    }
     days = [sheet_day.date for sheet_day in sheet.so_far()]
     found_heart = _shares(hearts, usual_heart, days)
     found_impact = _shares(impacts, usual_impact, days)

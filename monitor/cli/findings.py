@@ -123,7 +123,7 @@ def _opened(athletes: Sequence[RosterAthlete]) -> dict[str, str]:
     finishes = {
         athlete.id: [race.finish for race in athlete.athlete.races if race.finish <= today] for athlete in athletes
     }
-    return {name: max(told).date().isoformat() for name, told in finishes.items() if told}
+    return {name: max(moments).date().isoformat() for name, moments in finishes.items() if moments}
 
 
 def _print_findings(rows: list[dict[str, Any]], opened: dict[str, str]) -> None:

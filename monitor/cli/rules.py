@@ -60,7 +60,9 @@ def _print_rule(one: dict[str, Any], *, with_limits: bool) -> None:
         ("how sure", one["evidence"]),
     ]
     if with_limits:
-        rows += [("false alarms" if not number else "", told) for number, told in enumerate(one["false_alarms"])]
+        rows += [
+            ("false alarms" if not number else "", sentence) for number, sentence in enumerate(one["false_alarms"])
+        ]
     screen.entries([(name, text) for name, text in rows if text], indent="  ")
     if with_limits:
         print_limits(one["limits"])

@@ -163,7 +163,7 @@ def _list(home: Home, roster: Roster, *, json: bool) -> None:
             "name": _name(roster, reader),
             "made_at": one.made_at,
             "used_at": used.get(name),
-            "calendars": sum(each.startswith(feeds_of(reader)) for each in every),
+            "calendars": sum(name_of_link.startswith(feeds_of(reader)) for name_of_link in every),
         }
         for name, one in every.items()
         if (reader := reader_named(name)) is not None

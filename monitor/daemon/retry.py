@@ -46,7 +46,7 @@ class Backoff:
 
     def keep(self, names: Collection[str]) -> None:
         """Forget the pauses of all others, which no longer exist."""
-        for name in [known for known in self._seconds if known not in names]:
+        for name in [paused for paused in self._seconds if paused not in names]:
             self.worked(name)
 
     @property

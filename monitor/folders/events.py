@@ -107,7 +107,7 @@ def parse_mountinfo(text: str) -> dict[str, str]:
 
 def parse_mount_command(text: str) -> dict[str, str]:
     """macOS and BSD: `//ida@server/share on /Volumes/share (smbfs, nodev, nosuid)`."""
-    return {found[1]: found[2] for found in re.finditer(r"^.* on (/.*) \(([a-z0-9]+)", text, re.MULTILINE)}
+    return {line[1]: line[2] for line in re.finditer(r"^.* on (/.*) \(([a-z0-9]+)", text, re.MULTILINE)}
 
 
 DRIVE_REMOTE = 4

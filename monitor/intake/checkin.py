@@ -60,7 +60,7 @@ def on_scale(key: str, value: object) -> float | None:
     number = _number(text)
     if math.isnan(number) and (span := SPAN.fullmatch(text)):
         both = (_number(span[1]), _number(span[2]))
-        if all(is_plausible(BOUNDS.scale, one) for one in both):
+        if all(is_plausible(BOUNDS.scale, end) for end in both):
             number = min(both) if key in LESS_IS_WORSE else max(both)
     if math.isnan(number):
         label = default_limits().checkin_words

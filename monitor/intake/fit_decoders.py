@@ -116,7 +116,7 @@ class Decoded:
     def of(cls, messages: Messages, remark: str | None = None, *, damaged: bool = False) -> Decoded:
         """From all messages, records among them."""
         records = Records.of(messages.get("record", ()))
-        return cls({kind: told for kind, told in messages.items() if kind != "record"}, remark, damaged, records)
+        return cls({kind: of_kind for kind, of_kind in messages.items() if kind != "record"}, remark, damaged, records)
 
     @property
     def is_empty(self) -> bool:
@@ -239,7 +239,7 @@ def _in_columns(package: ModuleType, data: bytes) -> Decoded | None:
         return None
     columns = package.records(data, degrees=False)
     messages = package.parse(rest)
-    if any(told.get("field_name") in RECORD_FIELDS for told in messages.get("field_description", ())):
+    if any(description.get("field_name") in RECORD_FIELDS for description in messages.get("field_description", ())):
         return None
     count = len(next(iter(columns.values()), ()))
     records = Records(count, {name: column for name, column in columns.items() if name in RECORD_FIELDS})

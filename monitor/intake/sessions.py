@@ -155,13 +155,13 @@ def _replace(
         return
     start, end = min(truth.parts[0].start for truth in truths), max(truth.parts[-1].end for truth in truths)
     before = {session.key: session for session in recordings.sessions(con, athlete, start - MARGIN, end)}
-    before = {key: one for key, one in before.items() if one.end >= start}
+    before = {key: old for key, old in before.items() if old.end >= start}
     by = recordings.digested_by(con, athlete, list(before))
     after = {truth.key: truth for truth in truths}
     stale = [
         key
-        for key, one in before.items()
-        if key not in after or version(after[key]) != one.version or by[key] != _digested_by(after[key], kept, limits)
+        for key, old in before.items()
+        if key not in after or version(after[key]) != old.version or by[key] != _digested_by(after[key], kept, limits)
     ]
     fresh = [truth for key, truth in after.items() if key not in before or key in stale]
     made = [

@@ -123,7 +123,7 @@ def mended(data: bytes) -> bytes:
     document is searched (a tenth of the time that reading it takes): some devices write one only at its end.
     """
     data = data.removeprefix(BYTE_ORDER_MARK).lstrip()
-    used, declared_ones = ({found[1] for found in names.finditer(data)} for names in (_USED, _DECLARED))
+    used, declared_ones = ({match[1] for match in names.finditer(data)} for names in (_USED, _DECLARED))
     unknown = used - declared_ones - {b"xml", b"xmlns"}
     root = _ROOT.match(data[:PROLOGUE_BYTES]) if unknown else None
     if root is None:
@@ -183,4 +183,4 @@ def number(element: Element | None) -> float:
 
 def child(element: Element, name: str) -> Element | None:
     """First child of a local name."""
-    return next((one for one in element if local(one.tag) == name), None)
+    return next((inner for inner in element if local(inner.tag) == name), None)

@@ -222,7 +222,7 @@ async def finding(request: Request, visit: Visit, finding_id: str) -> Response:
     """One finding of one's own with its evidence; whose else it may be is not told."""
     pages = pages_of(request)
     look = await run_in_threadpool(pages.look, visit.reader.id)
-    one = next((each for each in look.known.standing if each.id == finding_id), None)
+    one = next((other for other in look.known.standing if other.id == finding_id), None)
     if one is None:
         one = await run_in_threadpool(pages.reading.earlier, look, finding_id)
         if one is None:
@@ -234,12 +234,12 @@ async def finding(request: Request, visit: Visit, finding_id: str) -> Response:
 
 def finding_values(look: PageFacts, one: Finding, pages: PageContext, visit: Visit) -> dict[str, Any]:
     """A finding, and what else was found on the same session or day, as the board and `fallow explain` tell it."""
-    together = [each for each in look.known.standing if (each.date, each.subject) == (one.date, one.subject)]
-    rules = [catalogue.rule(name) for name in dict.fromkeys(each.rule for each in together)]
+    together = [other for other in look.known.standing if (other.date, other.subject) == (one.date, one.subject)]
+    rules = [catalogue.rule(name) for name in dict.fromkeys(other.rule for other in together)]
     return {
         "visit": visit,
         "groups": _groups(look, together, pages.limits),
-        "times": {each.id: times_view(each, look.athlete.athlete.zone) for each in together},
+        "times": {other.id: times_view(other, look.athlete.athlete.zone) for other in together},
         "sources": [(rule.id, rule.evidence, catalogue.limits_of(rule, pages.limits)) for rule in rules],
         "coached": look.athlete.athlete.coached,
         "written": words.shared.day_and_time(look.now, look.athlete.athlete.zone, look.athlete.clock),

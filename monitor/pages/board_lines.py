@@ -164,7 +164,7 @@ class CoachBoard:
     def _read(self, roster: Roster, athletes: Sequence[RosterAthlete], now: datetime) -> BoardLines:
         mine = replace(roster, athletes=tuple(athletes))
         board_context, found = gather(Store(self._home.made().store), mine, now, self._limits)
-        lines = [self._line(one, board_context, mine, now) for one in found]
+        lines = [self._line(entry, board_context, mine, now) for entry in found]
         lines.sort(key=lambda line: (line.row.word.rank, line.row.name.casefold(), line.id))
         return BoardLines(tuple(lines), board_context)
 
@@ -182,8 +182,8 @@ class CoachBoard:
         """What the coach may still take back, and the mark of the whole."""
         last = timedelta(minutes=self._limits.gates.undo_minutes)
         given = tuple(
-            replace(each, undo=each.at.isoformat() if each.by == coach and now - each.at <= last else "")
-            for each in line.answered
+            replace(reply, undo=reply.at.isoformat() if reply.by == coach and now - reply.at <= last else "")
+            for reply in line.answered
         )
         it = line.row
         said = (it.name, it.word, it.where, it.allowed, it.race, it.next, it.body, it.quiet, it.weeks)
@@ -209,8 +209,8 @@ def answered(one: KnownAthlete, marks: Mapping[str, Sequence[dict[str, Any]]], n
         Answered(hold.at, hold.by, f"{hold_words(hold)} {words.shared.day_and_time(hold.at, zone, face)}.")
         for hold in one.made.history.holds
     ]
-    fresh = [each for each in found if timedelta() <= now - each.at <= ANSWERED_FOR]
-    fresh.sort(key=lambda each: each.at, reverse=True)
+    fresh = [reply for reply in found if timedelta() <= now - reply.at <= ANSWERED_FOR]
+    fresh.sort(key=lambda reply: reply.at, reverse=True)
     return tuple(fresh[:MOST_ANSWERED])
 
 

@@ -67,12 +67,12 @@ def _athlete(pages: PageContext, visit: Visit, named: object) -> RosterAthlete |
     mine = pages.athletes_of(visit.reader)
     if visit.reader.kind == "athlete" and not named:
         return mine[0] if mine else None
-    return next((one for one in mine if one.id == named), None)
+    return next((athlete for athlete in mine if athlete.id == named), None)
 
 
 def _shown(pages: PageContext, visit: Visit, athlete: RosterAthlete, link: str = "") -> Response:
     begins = f"{feeds_of(visit.reader)}{athlete.id}:"
-    there = next((one for name, one in pages.links.all().items() if name.startswith(begins)), None)
+    there = next((link_named for name, link_named in pages.links.all().items() if name.startswith(begins)), None)
     last = used_at(pages.home).get(there.reader) if there else None
     zone, face = athlete.athlete.zone, athlete.clock
     return rendering.page(
@@ -98,7 +98,14 @@ async def feed(request: Request) -> Response:
     if pages.wrong_links.shut(client):
         return nothing_here()
     it = pages.links.of_feed(token) if TOKEN.fullmatch(token) else None
-    athlete = next((one for one in pages.athletes_of(it.reader) if one.id == it.athlete), None) if it else None
+    athlete = (
+        next(
+            (own for own in pages.athletes_of(it.reader) if own.id == it.athlete),
+            None,
+        )
+        if it
+        else None
+    )
     if it is None or athlete is None:
         logs.event("page_wrong_link")
         await pages.pause(pages.wrong_links.pause(client))

@@ -95,7 +95,7 @@ async def athlete(request: Request, visit: Visit) -> Response:
 
 
 def _mine(pages: PageContext, visit: Visit, athlete_id: str) -> RosterAthlete | None:
-    return next((one for one in pages.athletes_of(visit.reader) if one.id == athlete_id), None)
+    return next((mine for mine in pages.athletes_of(visit.reader) if mine.id == athlete_id), None)
 
 
 def _athlete(request: Request, visit: Visit, one: RosterAthlete) -> dict[str, Any]:
@@ -120,7 +120,7 @@ def _finding(request: Request, visit: Visit, finding_id: str) -> dict[str, Any] 
     pages, now = pages_of(request), pages_of(request).clock.now()
     name = coach_name(pages, visit)
     lines = board_of(request).lines(pages.roster, pages.athletes_of(visit.reader), name, now)
-    found = [(line, each) for line in lines.all for each in line.known.standing if each.id == finding_id]
+    found = [(line, standing) for line in lines.all for standing in line.known.standing if standing.id == finding_id]
     if not found:
         return None
     line, it = found[0]

@@ -37,7 +37,7 @@ def _answer(act: Act) -> Any:
     async def handler(request: Request, visit: Visit, form: FormData) -> Response:
         pages = pages_of(request)
         named = form.get("athlete")
-        athlete = next((one for one in pages.athletes_of(visit.reader) if one.id == named), None)
+        athlete = next((mine for mine in pages.athletes_of(visit.reader) if mine.id == named), None)
         if athlete is None:
             return nothing_here()
         async with pages.turn(visit.reader):
@@ -116,7 +116,7 @@ seen, hold, release, undo = (_answer(act) for act in (_seen, _hold, _release, _u
 def _text(form: FormData, *names: str) -> str:
     """What was chosen and what was written beside it, on one line."""
     said = [" ".join(str(form.get(name, "")).split()) for name in names]
-    return "; ".join(each for each in said if each)[:LONGEST_NOTE]
+    return "; ".join(text for text in said if text)[:LONGEST_NOTE]
 
 
 def _place(form: FormData, athlete: RosterAthlete) -> str:

@@ -108,7 +108,7 @@ class PageReading:
         try:
             kept = self._kept.get(athlete.id)  # somebody has read it while one waited
             if kept is None:
-                others = [one for one in self._beside() if one.id not in self._kept and one.id != athlete.id]
+                others = [other for other in self._beside() if other.id not in self._kept and other.id != athlete.id]
                 kept = self._read([athlete, *others[: KEPT - 1]], now, FIRST_PATIENCE_SECONDS)[athlete.id]
             elif kept.stamp != stamp:
                 kept = self._read([athlete], now, PATIENCE_SECONDS)[athlete.id]

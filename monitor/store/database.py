@@ -400,10 +400,10 @@ def set_aside(path: Path, now: datetime) -> Path | None:
     endings = chain([""], (f"-{number}" for number in count(2)))
     names = (path.with_name(f"{path.stem}.broken-{stamp}{ending}{path.suffix}") for ending in endings)
     aside = next(name for name in names if not name.exists())
-    beside = [one for one in path.parent.iterdir() if one.name.startswith(path.name + ".")]
+    beside = [file for file in path.parent.iterdir() if file.name.startswith(path.name + ".")]
     _rename(path, aside)  # first: what lay beside a store that is gone is not taken for the next one's
-    for one in beside:  # its log, and what an interrupted writing of it to the file leaves
-        _rename(one, aside.with_name(aside.name + one.name.removeprefix(path.name)))
+    for file in beside:  # its log, and what an interrupted writing of it to the file leaves
+        _rename(file, aside.with_name(aside.name + file.name.removeprefix(path.name)))
     return aside
 
 

@@ -94,8 +94,8 @@ class ToldBefore:
 
     def copy(self) -> ToldBefore:
         copied = ToldBefore(())
-        copied._by_rule = defaultdict(list, {key: list(told) for key, told in self._by_rule.items()})
-        copied._of_sessions = defaultdict(list, {key: list(told) for key, told in self._of_sessions.items()})
+        copied._by_rule = defaultdict(list, {key: list(kept) for key, kept in self._by_rule.items()})
+        copied._of_sessions = defaultdict(list, {key: list(kept) for key, kept in self._of_sessions.items()})
         return copied
 
     def standing(self, contact: str, finding: Finding) -> int | None:

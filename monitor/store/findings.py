@@ -54,9 +54,9 @@ def calendar_numbers(con: duckdb.DuckDBPyConnection, athlete: str) -> dict[str, 
 def number_entries(con: duckdb.DuckDBPyConnection, athlete: str, numbers: Mapping[str, Numbered]) -> None:
     """Keep what became of entries. A sequence never falls (a rebuild replays the journal)."""
     known = calendar_numbers(con, athlete)
-    risen = {uid: one for uid, one in numbers.items() if uid not in known or one.sequence >= known[uid].sequence}
+    risen = {uid: entry for uid, entry in numbers.items() if uid not in known or entry.sequence >= known[uid].sequence}
     rows: list[list[object]] = [
-        [athlete, uid, one.sequence, one.mark, to_store(one.changed_at)] for uid, one in risen.items()
+        [athlete, uid, entry.sequence, entry.mark, to_store(entry.changed_at)] for uid, entry in risen.items()
     ]
     encoding.insert(con, "calendar_entry", CALENDAR_ENTRY, rows, "INSERT OR REPLACE")
 
@@ -137,18 +137,18 @@ def apply(con: duckdb.DuckDBPyConnection, change: Difference, now: datetime) -> 
         for finding, *told in marks:
             con.execute("INSERT INTO mark VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING", [now_id[finding], *told])
     standing = [*change.fresh, *(new for _, new in pairs)]
-    con.execute("DELETE FROM finding WHERE list_contains(?, id)", [[one.id for one in standing]])
+    con.execute("DELETE FROM finding WHERE list_contains(?, id)", [[new.id for new in standing]])
     first = {new.id: found_at.get(old.id, to_store(now)) for old, new in pairs}
     rows: list[list[object]] = [
-        [one.id, one.athlete, one.rule, str(one.severity), one.date, to_store(one.subject_end), encoding.to_text(one),
-         first.get(one.id, to_store(now)), to_store(now)]
-        for one in {one.id: one for one in standing}.values()
+        [new.id, new.athlete, new.rule, str(new.severity), new.date, to_store(new.subject_end), encoding.to_text(new),
+         first.get(new.id, to_store(now)), to_store(now)]
+        for new in {new.id: new for new in standing}.values()
     ]  # fmt: skip
     encoding.insert(con, "finding", FINDING, rows)
     if change.withdrawn:
         con.execute(
             "UPDATE finding SET withdrawn_at = ? WHERE list_contains(?, id)",
-            [to_store(now), [one.id for one in change.withdrawn]],
+            [to_store(now), [old.id for old in change.withdrawn]],
         )
 
 

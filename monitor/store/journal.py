@@ -105,7 +105,7 @@ class Journal:
 
     def calendar(self, athlete: str, numbers: Mapping[str, findings.Numbered], at: datetime) -> None:
         """Entries of an athlete's calendar have changed."""
-        entries = {uid: [one.sequence, one.mark] for uid, one in numbers.items()}
+        entries = {uid: [entry.sequence, entry.mark] for uid, entry in numbers.items()}
         self.append({"kind": "calendar", "at": at.isoformat(), "athlete": athlete, "entries": entries})
 
     def rows_sent(self) -> set[str]:
@@ -151,7 +151,7 @@ def _replayed(con: duckdb.DuckDBPyConnection, entry: Any) -> int:
         findings.mark(con, finding, by, note, at)
     elif kind == "undo":
         by, given_at = _text(entry["by"]), _moment(entry["of"])
-        findings.unmark(con, [_text(one) for one in entry["findings"]], by, given_at)
+        findings.unmark(con, [_text(finding_id) for finding_id in entry["findings"]], by, given_at)
         findings.take_back_holds(con, _text(entry["athlete"]), by, given_at)
     elif kind == "calendar":
         changed = {
@@ -160,7 +160,7 @@ def _replayed(con: duckdb.DuckDBPyConnection, entry: Any) -> int:
         }
         findings.number_entries(con, _text(entry["athlete"]), changed)
     elif kind in ("sent", "once"):
-        told = [_decision(entry, one) for one in entry.get("told", ())]
+        told = [_decision(entry, text) for text in entry.get("told", ())]
         once = None if entry.get("once") is None else _text(entry["once"])
         if kind == "sent" and "row" in entry:
             _restore(con, entry, told, once, at)
@@ -181,7 +181,7 @@ def _restore(
 ) -> None:
     """Show a message again as sent; its words are in no journal."""
     kind = _text(entry.get("what", "alert" if told else "notice"))
-    worst = max((one.severity for one in told if one.told), default=Severity.NOTE)
+    worst = max((decided.severity for decided in told if decided.told), default=Severity.NOTE)
     severity = Severity.of(_text(entry["severity"])) if "severity" in entry else worst
     outbox.restore(
         con,
@@ -191,8 +191,8 @@ def _restore(
         channel=_whole(entry["channel"]),
         kind=kind,
         severity=severity,
-        findings=[one.finding for one in told],
-        rules=list(dict.fromkeys(one.rule for one in told)),
+        findings=[decided.finding for decided in told],
+        rules=list(dict.fromkeys(decided.rule for decided in told)),
         once=once,
         at=at,
     )

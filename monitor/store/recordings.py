@@ -79,7 +79,7 @@ def insert(con: duckdb.DuckDBPyConnection, athlete: str, told: Sequence[FileReco
 
     drawn = con.execute("SELECT nextval('recording_number') FROM range(?)", [len(told)]).fetchall()
     numbers = [int(number) for (number,) in drawn]
-    rows = [_row(number, athlete, one) for number, one in zip(numbers, told, strict=True)]
+    rows = [_row(number, athlete, recorded) for number, recorded in zip(numbers, told, strict=True)]
     stored = con.execute(
         f"INSERT INTO recording ({', '.join(RECORDING)}) {encoding.unnested(RECORDING)}"
         " ON CONFLICT DO NOTHING RETURNING number",
@@ -87,7 +87,8 @@ def insert(con: duckdb.DuckDBPyConnection, athlete: str, told: Sequence[FileReco
     ).fetchall()
     new = {number for (number,) in stored}
     samples.append(
-        con, [(number, one.recording.samples) for number, one in zip(numbers, told, strict=True) if number in new]
+        con,
+        [(number, recorded.recording.samples) for number, recorded in zip(numbers, told, strict=True) if number in new],
     )
 
 
@@ -168,7 +169,10 @@ def set_digests(con: duckdb.DuckDBPyConnection, made: Sequence[tuple[StoredRecor
     if not made:
         return
     kinds = {"number": "INTEGER", "sha256": "VARCHAR", "quality": "DOUBLE", "digest": "VARCHAR"}
-    rows = [[one.span.number, one.span.sha256, quality, encoding.to_text(digest)] for one, quality, digest in made]
+    rows = [
+        [measured.span.number, measured.span.sha256, quality, encoding.to_text(digest)]
+        for measured, quality, digest in made
+    ]
     con.execute(
         f"UPDATE recording SET quality = new.quality, digest = new.digest, digest_by = $1"
         f" FROM ({encoding.unnested(kinds, first=2)}) AS new"

@@ -28,8 +28,8 @@ QUALITY = {"good": "good", "weak": "weak", "none": "not heard"}
 def signal_words(evidence: Mapping[str, Any]) -> list[str]:
     """ "speed: good, says yes: 3:32/km for 20 s", a signal each; empty where the evidence names none."""
     told = evidence.get("signals")
-    named = [one for one in told if isinstance(one, dict)] if isinstance(told, list) else []
-    return [f"{one.get('signal', '')}: {said_by(one)}" for one in named]
+    named = [signal for signal in told if isinstance(signal, dict)] if isinstance(told, list) else []
+    return [f"{signal.get('signal', '')}: {said_by(signal)}" for signal in named]
 
 
 def said_by(one: Mapping[str, Any]) -> str:
@@ -75,8 +75,8 @@ def number_words(key: str, value: Any, units: str = "metric") -> str:
     if isinstance(value, dict):
         flat = [(str(name), part) for name, part in value.items() if not isinstance(part, dict | list | tuple)]
         return ", ".join(f"{spoken(name)} {number_words(name, part, units)}" for name, part in flat)
-    if isinstance(value, list | tuple) and value and all(isinstance(each, int | float | str) for each in value):
-        return ", ".join(number_words(key, each, units) for each in value)
+    if isinstance(value, list | tuple) and value and all(isinstance(part, int | float | str) for part in value):
+        return ", ".join(number_words(key, part, units) for part in value)
     return ""
 
 

@@ -79,9 +79,9 @@ def plan_view(made: View, now: datetime, limits: Limits, *, race: Race | None = 
         "estimated": list(plan.estimated),
         "thin": list(judgement.thin) if plan is judgement.current else [],
         "other_races": [
-            {"number": number, "event": one.event, "finish": one.finish.isoformat()}
-            for number, one in enumerate(in_turn(athlete), start=1)
-            if one != plan.race
+            {"number": number, "event": other.event, "finish": other.finish.isoformat()}
+            for number, other in enumerate(in_turn(athlete), start=1)
+            if other != plan.race
         ],
         "usual_week": _usual(made, plan, limits),
         "race_file": race_file_view(made, plan.race, limits),

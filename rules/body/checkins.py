@@ -95,7 +95,7 @@ def pain(until: Sequence[CheckIn], limits: Limits) -> Breach | None:
 def not_understood(checkin: CheckIn) -> tuple[str, ...]:
     """What was named and no red flag has words for: other complaints, or other languages than the list's English."""
     named = [symptom for symptom in checkin.symptoms if symptom.strip(" .-!").casefold() not in NOTHING_NAMED]
-    return (*(told for told in named if not understood(told)), *unclear_in(checkin.note or ""))
+    return (*(complaint for complaint in named if not understood(complaint)), *unclear_in(checkin.note or ""))
 
 
 def flags_reported(checkin: CheckIn, day: int) -> list[tuple[RedFlag, str]]:
@@ -189,12 +189,12 @@ def flag_spans(checkins: Iterable[CheckIn], releases: Sequence[Hold], day0: date
         for name, answer in answered.items():
             ended.append(replace(standing.pop(name), ended=moment, ended_day=when, answer=answer))
         if isinstance(event, CheckIn):
-            for flag, told in flags_reported(event, (event.date - day0).days):
+            for flag, clause in flags_reported(event, (event.date - day0).days):
                 before = standing.get(flag.id)
                 standing[flag.id] = (
                     replace(before, last_day=event.date)
                     if before
-                    else FlagSpan(flag, told, event.date, event.order, event.date)
+                    else FlagSpan(flag, clause, event.date, event.order, event.date)
                 )
     return tuple(sorted([*ended, *standing.values()], key=lambda span: (span.since, span.flag.id)))
 

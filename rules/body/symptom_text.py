@@ -125,9 +125,9 @@ class Wording:
         if not all(any(word in line for word in words) for words in self._beginnings):
             return  # most wordings: their patterns, which take long to compile, are never asked for
         for pattern in self._patterns:
-            for found in pattern.finditer(line):
-                between = " ".join(value for value in found.groupdict().values() if value)
-                yield WordSpan(found.start() + 1, found.end(), between)
+            for match in pattern.finditer(line):
+                between = " ".join(value for value in match.groupdict().values() if value)
+                yield WordSpan(match.start() + 1, match.end(), between)
 
     @cached_property
     def _beginnings(self) -> list[list[str]]:
@@ -230,7 +230,7 @@ class Spelling:
 
     def _candidates(self, word: str) -> list[str]:
         firsts = dict.fromkeys((word[0], word[1]))
-        return [each for first in firsts for each in self._by_first.get(first, ())]
+        return [candidate for first in firsts for candidate in self._by_first.get(first, ())]
 
     def _errors(self, word: str, meant: str) -> int | None:
         """Typing errors between two words (Damerau, two letters that change places are one), None if too many."""

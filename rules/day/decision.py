@@ -158,9 +158,9 @@ def _unlimited(athlete: Athlete, now: datetime, on: date, plan: Plan | None) -> 
 
 
 def _known(judgement: Judgement, facts: Ordered, plan: Plan, now: datetime, on: date, limits: Limits) -> DayContext:
-    plans = tuple(each for each in judgement.plans if each.is_active(now))
-    begins = min(each.begins for each in plans).timestamp()
-    day0 = min(each.day0 for each in plans)
+    plans = tuple(active for active in judgement.plans if active.is_active(now))
+    begins = min(active.begins for active in plans).timestamp()
+    day0 = min(active.day0 for active in plans)
     checkins = [checkin for checkin in facts.checkins if begins <= checkin.order]
     return DayContext(
         facts=facts,

@@ -164,8 +164,8 @@ def _row(
     first, allowed = pairs[0]
     last, last_allowed = pairs[-1]
     reasons = [*allowed.reasons, *_of_the_end(stage, pairs, limits), *_of_holding(planned, pairs)]
-    tolerated = next((each.tolerated_run_min for _, each in pairs if each.tolerated_run_min), None)
-    strides = any(each.speed_work == "strides" for _, each in pairs)
+    tolerated = next((allows.tolerated_run_min for _, allows in pairs if allows.tolerated_run_min), None)
+    strides = any(allows.speed_work == "strides" for _, allows in pairs)
     open_days = words.plan.STRIDES_IN_LAST_DAYS.format(open_last_days=limits.on_ramp.open_last_days) if strides else ""
     return PlannedStage(
         stage=stage,

@@ -83,7 +83,7 @@ def _of(label: str) -> Family | None:
         return "unlabelled"
     if label in _BY_WORD:
         return _BY_WORD[label]
-    return next((found for part, found in _PARTS if part in label), None)
+    return next((kind for part, kind in _PARTS if part in label), None)
 
 
 # What a session counts as: a run, a walk, care of the body, or sport.

@@ -250,7 +250,7 @@ def _extremes(time: Floats, value: Floats, slices: int) -> Rows:
     slice_of = np.minimum(((time - time[0]) / width).astype(np.int64), slices - 1)
     begins = np.flatnonzero(np.diff(slice_of, prepend=-1))
     which = np.repeat(np.arange(len(begins)), np.diff(begins, append=len(time)))
-    ends = [_firsts(value == found.reduceat(value, begins)[which], which) for found in (np.minimum, np.maximum)]
+    ends = [_firsts(value == extreme.reduceat(value, begins)[which], which) for extreme in (np.minimum, np.maximum)]
     return np.unique(np.concatenate((*ends, [0, len(time) - 1])))
 
 
