@@ -214,6 +214,7 @@ class SpeedWork(NamedTuple):
     error_sd: float
     clear_sd: float
     sure_sd: float
+    least_records: int
     climb_slope: float
     quiet_mps: Mapping[str, float]
     easy_share: float

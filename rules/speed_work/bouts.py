@@ -98,10 +98,11 @@ class Bout:
 def bout(track: Track, hard: Floats, start: int, end: int) -> Bout:
     """Means over the rows of one bout."""
     slope, spm = track.ground.slope[start:end], track.spm[start:end]
+    run = np.isfinite(hard[start:end])
     return Bout(
         start,
         end,
-        float(np.nanmean(track.pace.speed_mps[start:end])),
+        float(np.nanmean(track.pace.speed_mps[start:end][run])),
         float(np.nanmean(hard[start:end])),
         float(np.nanmean(slope)) if np.isfinite(slope).any() else 0.0,
         float(np.nanmean(spm)) if np.isfinite(spm).any() else None,

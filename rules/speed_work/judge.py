@@ -108,9 +108,11 @@ def _best(
 
 def _agreed(work: Work) -> bool:
     """Does a good signal beside the speed, or the laps, tell of it?"""
-    return any(
-        signal.says == "for" and (signal.quality == "good" or signal.name == "laps") for signal in work.heard[1:]
-    )
+    return _told_beside(work.heard)
+
+
+def _told_beside(heard: Sequence[Signal]) -> bool:
+    return any(signal.says == "for" and (signal.quality == "good" or signal.name == "laps") for signal in heard[1:])
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +167,9 @@ def _work(
         severity = min(severity, Severity.CAUTION)  # slower than threshold may be steady running
     if len(found) == 1:
         severity = _of_one(track, found[0], fast, severity, heard, limits)
+    by_speed_alone = fast.own_easy is not None and not _told_beside(heard)
+    if severity == Severity.STOP and by_speed_alone and _half_seen(track, found, limits):
+        severity = Severity.CAUTION
     return None if severity is None else Work(hard, found, fast, severity, heard)
 
 
@@ -188,9 +193,19 @@ def _of_one(
         limits.speed_work.contrast["strides"] * fast.easy,
         limits.speed_work.far_over * fast.reference,
     )
-    if others and b.effort_mps >= far and not any(signal.says == "against" for signal in heard):
+    good = any(signal.says == "for" and signal.quality == "good" for signal in heard)
+    if good and others and b.effort_mps >= far and not any(signal.says == "against" for signal in heard):
         return severity
     return min(severity, Severity.CAUTION) if others or fast.own_easy is None else None
+
+
+def _half_seen(track: Track, found: Sequence[Bout], limits: Limits) -> bool:
+    """Is the speed drawn between few records, or over ground of which nothing is known? A descent is as fast."""
+    rows = track.clock.rows_s
+    ends = [(rows[b.start], rows[b.end - 1]) for b in found]
+    records = sum(int(np.sum((track.clock.time_s >= a) & (track.clock.time_s <= b))) for a, b in ends)
+    ground_known = track.indoors or bool(np.isfinite(track.ground.slope).any())
+    return records < limits.speed_work.least_records or not ground_known
 
 
 def fast_stretches(track: Track, hard: Floats, fast: Levels, scale: Scale, limits: Limits) -> list[Bout]:

@@ -99,7 +99,7 @@ def judged(folder: Path, label: Label, days: Sequence[int], paces: Mapping[int, 
     recordings = [one for one in result.facts.recordings if one.digest is not None]
     pace = paces.get(label.hr_max or 0, other)
     cases = tuple(
-        Case(label, day, known, _said(label, recordings, day, pace if known else None))
+        Case(label, day, known, said_of(label, recordings, day, pace if known else None))
         for known in (False, True)
         for day in days
     )
@@ -114,7 +114,7 @@ def judged(folder: Path, label: Label, days: Sequence[int], paces: Mapping[int, 
     return Told(label, cases, None, sports, running / 60, masked)
 
 
-def _said(
+def said_of(
     label: Label, recordings: Sequence[Recording], day: int, pace_s_per_km: float | None
 ) -> dict[str, tuple[str, str]]:
     first = min(one.start for one in recordings)
@@ -208,8 +208,8 @@ def main() -> None:
     asked.add_argument("--save", type=Path, help="also pickle what was said, for comparing two trees")
     given = asked.parse_args()
     labels = [label for label in labels_of(given.folder) if given.only in label.file]
-    paces = {int(who): _seconds(pace) for who, _, pace in (one.partition("=") for one in given.runner)}
-    other = _seconds(given.threshold) if given.threshold else None
+    paces = {int(who): seconds_of(pace) for who, _, pace in (one.partition("=") for one in given.runner)}
+    other = seconds_of(given.threshold) if given.threshold else None
     with ProcessPoolExecutor() as pool:
         jobs = [pool.submit(judged, given.folder, label, tuple(given.days), paces, other) for label in labels]
         told = [job.result() for job in jobs]
@@ -236,7 +236,7 @@ def main() -> None:
     print("\n".join(table(cases, given.days)))
 
 
-def _seconds(pace: str) -> float:
+def seconds_of(pace: str) -> float:
     minutes, _, seconds = pace.partition(":")
     return int(minutes) * 60 + int(seconds or 0)
 
