@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -240,6 +241,35 @@ def test_strides_that_a_well_known_heart_does_not_answer_are_never_a_stop() -> N
     assert found.severity == Severity.CAUTION
     noisy = told(by_positions(run((2400, EASY_MPS)), 7.0, 4, 5, hr_bpm=np.full(2400, 140.0)), 3.0)
     assert noisy is None
+
+
+def by_speed_alone(every: int = 1, *, heart: bool = False, altitude: bool = True, sub_sport: str = "generic") -> str:
+    """Four minutes of repeats, told every so many seconds, of a device without steps."""
+    table = by_device(run((900, EASY_MPS), *[(60, 4.3), (120, 2.5)] * 4, (400, EASY_MPS)))
+    hidden = set() if heart else {"hr_bpm"}
+    table["altitude_m"] = np.zeros(len(table["t_s"]))
+    hidden |= set() if altitude else {"altitude_m"}
+    table = {name: values[::every] for name, values in table.items() if name not in hidden}
+    _, session = made(table)
+    context = SampleContext(None, "none", True, None)
+    found = judge_samples(replace(session, sub_sport=sub_sport), table, context, LIMITS)
+    return next((one.severity.name for one in found if one.rule == "no_speed_work"), "none")
+
+
+@pytest.mark.parametrize(("every", "told"), [(1, "STOP"), (5, "STOP"), (6, "CAUTION"), (8, "CAUTION")])
+def test_stretches_of_few_records_are_a_question_where_only_their_speed_tells_of_them(every: int, told: str) -> None:
+    """240 s of them: 48 records five seconds apart, 40 six seconds apart."""
+    assert by_speed_alone(every) == told
+
+
+def test_stretches_of_few_records_that_the_heart_tells_too_are_a_stop() -> None:
+    assert by_speed_alone(6, heart=True) == "STOP"
+
+
+def test_over_unknown_ground_speed_alone_is_a_question_but_not_on_a_treadmill() -> None:
+    assert by_speed_alone(altitude=False) == "CAUTION"
+    assert by_speed_alone(altitude=False, heart=True) == "STOP"
+    assert by_speed_alone(altitude=False, sub_sport="treadmill") == "STOP"
 
 
 def test_one_surge_is_a_question_where_heart_or_steps_tell_of_it_too() -> None:

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from rules.findings import Says, Severity, Signal
+from rules.findings import Quality, Says, Severity, Signal
 from rules.speed_work import bouts as cutting
 from rules.speed_work import judge
 from rules.speed_work.bouts import Bout, Scale, bout
@@ -174,6 +174,15 @@ def test_a_surge_that_nothing_else_tells_of_is_none(
     heard: tuple[Signal, ...], own_easy: float | None, told: Severity | None
 ) -> None:
     assert one(200, STRIDES + 0.1, heard=heard, own_easy=own_easy) == told
+
+
+@pytest.mark.parametrize(
+    ("speed", "heart", "told"),
+    [("weak", "weak", Severity.CAUTION), ("good", "weak", Severity.STOP), ("weak", "good", Severity.STOP)],
+)
+def test_a_surge_of_which_no_sign_is_good_is_a_question(speed: Quality, heart: Quality, told: Severity) -> None:
+    heard = [says(speed, name="speed"), says(heart)]
+    assert judge._of_one(stub(), of(200, STRIDES + 0.1), levels_of(), Severity.STOP, heard, LIMITS) == told
 
 
 def test_what_is_not_grave_stays_so() -> None:
@@ -360,6 +369,13 @@ def test_what_is_slower_than_threshold_and_no_plain_repeats_is_a_question(
     monkeypatch: pytest.MonkeyPatch, changed: dict[str, Any], told: Severity | None
 ) -> None:
     assert worked(monkeypatch, **changed) == told
+
+
+@pytest.mark.parametrize(("seconds", "half"), [(44, True), (45, False), (46, False)])
+def test_forty_five_records_tell_a_speed(seconds: int, *, half: bool) -> None:
+    whole = track(np.full(ROWS, EASY), np.full(ROWS, 165.0))
+    assert judge._half_seen(whole, [of(seconds)], LIMITS) == half
+    assert judge._half_seen(whole, [of(20), of(seconds - 20, start=1200)], LIMITS) == half
 
 
 def test_the_gain_is_the_metres_won_over_easy_running() -> None:
