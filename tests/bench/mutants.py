@@ -112,6 +112,7 @@ def _minded(tree: ast.AST) -> Iterator[ast.AST]:
             name = getattr(node.func, "attr", getattr(node.func, "id", ""))
             aside += [one.value for one in node.keywords if one.arg in ("strict", "timeout")]
             aside += [one for one in node.args if name in NOT_MINDED and isinstance(one, ast.Constant)]
+            aside += node.args if name == "sleep" else []
         elif isinstance(node, ast.If) and (taken := _on_this_system(node.test)) is not None:
             aside += [node.test, *(node.orelse if taken else node.body)]
         elif isinstance(node, ast.For) and {abs(one) for one in _values(node.iter)} == {1}:
