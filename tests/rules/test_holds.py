@@ -88,3 +88,8 @@ def test_a_release_undoes_what_was_held_before_it_was_given(later_s: int, *, und
     held = hold(5, 4, 9)
     given = replace(release(6), at=held.at + timedelta(seconds=later_s))
     assert (spans(plan(holds=[held, given])) == MARATHON) is undone
+
+
+@pytest.mark.parametrize(("day", "kept"), [(20, 1), (21, 1), (22, 0)])
+def test_an_override_of_the_last_day_is_still_the_plans(day: int, kept: int) -> None:
+    assert len(plan(holds=[release(day)]).holds) == kept

@@ -23,7 +23,8 @@ STRENGTH = (
 
 
 def values(name: str) -> dict[str, int]:
-    return dict(getattr(default_limits().checkin_words, name))
+    limits = default_limits()
+    return dict({"trouble": limits.checkin_words.trouble, "strength": limits.checkin_words.strength}[name])
 
 
 @pytest.mark.parametrize(("name", "steps"), [("trouble", TROUBLE), ("strength", STRENGTH)])
@@ -81,4 +82,5 @@ MENDED = Spelling({"leg", "pain", "chest", "swelling", "breathing"}, {"paid"})
     ],
 )
 def test_a_word_is_mended_where_it_is_long_enough_for_its_errors(written: str, meant: str) -> None:
+    """checkin_words.misspelt"""
     assert MENDED.mended(written) == meant

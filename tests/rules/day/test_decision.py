@@ -211,3 +211,8 @@ def test_a_gate_is_on_record_from_the_first_day_that_it_keeps_waiting(day: int, 
 def test_news_of_the_body_counts_for_a_week_and_as_long_as_they_keep_a_gate_shut(day: int, *, counts: bool) -> None:
     """It keeps the gate to cross-training shut from day 8 to day 14, the one to the test runs from day 22 on."""
     assert ("pain" in kinds(decided(day, checkin(7, pain=6)))) is counts
+
+
+@pytest.mark.parametrize(("hour", "found"), [(18.4, []), (18.5, ["stop"]), (18.6, ["stop"])])
+def test_a_stop_rules_from_the_moment_on_at_which_its_session_ended(hour: float, found: list[str]) -> None:
+    assert [kind for kind in kinds(decided(10, session(10, hour=18, minutes=30), hour=hour)) if kind == "stop"] == found

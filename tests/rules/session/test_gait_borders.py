@@ -132,3 +132,8 @@ def test_what_is_not_known_of_a_labelled_run_was_run(kind: Family, seconds: int)
     """Of a walk the middle speed of half a minute is known for ten seconds more."""
     half = np.concatenate((np.full(300, 3.4), np.full(300, NAN)))
     assert running(kind, np.full(600, NAN), half) == seconds
+
+
+@pytest.mark.parametrize(("spm", "spots"), [(149.0, 0), (150.0, 300)])
+def test_a_hundred_and_fifty_steps_a_minute_are_run_on_the_spot(spm: float, spots: int) -> None:
+    assert np.isnan(own_speed(np.full(300, spm), np.full(300, 0.2), LIMITS)).sum() == spots
