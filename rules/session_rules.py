@@ -110,7 +110,9 @@ def steep_ground(track: Track, limits: Limits) -> Breach | None:
         return None
     up, down = climb(track, limits)
     quiet = track.ground.noise_m <= limits.grade.quiet_m
-    return _breach(track, _Seen(metres, steep, up or 0.0, down or 0.0, most, limit, within), quiet=quiet)
+    return _breach(
+        track, _Seen(metres, steep, up or 0.0, down or 0.0, most, limit, within), ground.steep_m, quiet=quiet
+    )
 
 
 def _steep_stretches(track: Track, metres: Floats, least_slope: float, least_m: float) -> list[Stretch]:
@@ -123,19 +125,21 @@ def _steep_stretches(track: Track, metres: Floats, least_slope: float, least_m: 
     return sorted(found)
 
 
-def _breach(track: Track, seen: _Seen, *, quiet: bool) -> Breach:
+def _breach(track: Track, seen: _Seen, least_m: float, *, quiet: bool) -> Breach:
     said = words.findings.M_UP_AND_M.format(up_m=seen.up_m, down_m=seen.down_m, km=seen.metres.sum() / 1000)
     steepest = max((float(np.nanmean(track.ground.slope[a:b])) for a, b in seen.steep), key=abs, default=0.0)
     if seen.steep:
         seconds = sum(b - a for a, b in seen.steep)
         way = "down" if steepest < 0 else "up"
         said += words.findings.IT_STEEP.format(seconds=duration(seconds), steepest=abs(steepest) * 100, way=way)
+    steep_m = round(sum(float(seen.metres[a:b].sum()) for a, b in seen.steep), 1)
+    by_metres = seen.most_m >= seen.limit_m
     return Breach(
         rule="steep_ground",
         severity=Severity.CAUTION,
         summary=said,
-        observed=round(seen.most_m, 1),
-        limit=seen.limit_m,
+        observed=round(seen.most_m, 1) if by_metres else steep_m,
+        limit=seen.limit_m if by_metres else least_m,
         unit="m",
         evidence={
             "distance_m": round(float(seen.metres.sum())),
@@ -144,7 +148,7 @@ def _breach(track: Track, seen: _Seen, *, quiet: bool) -> Breach:
             "most_m": round(seen.most_m, 1),
             "within_m": round(seen.within_m),
             "steepest_slope": round(steepest, 3),
-            "steep_m": round(sum(float(seen.metres[a:b].sum()) for a, b in seen.steep), 1),
+            "steep_m": steep_m,
             "times": as_times(seen.steep, track.clock.rows_s),
             "masked_s": track.ground.masked_s,
             "altitude_noise_m": round(track.ground.noise_m, 1),

@@ -133,6 +133,15 @@ def test_a_ramp_is_not_steep_ground(metres: float, *, told: bool) -> None:
     assert (steepness(hills((1000, 0.0), (metres, 0.14), (1000, 0.0))) is not None) == told
 
 
+def test_the_number_told_of_a_short_steep_stretch_is_its_length_and_is_over_its_limit() -> None:
+    """Its climb is far below what much climb is: "28 m against 150 m" says that nothing was wrong."""
+    found = steepness(hills((1000, 0.0), (200, 0.14), (1000, 0.0)))
+    assert found is not None
+    assert (found.limit, found.unit) == (100, "m")
+    assert found.observed == found.evidence["steep_m"] == pytest.approx(200, abs=30)
+    assert found.evidence["most_m"] == pytest.approx(28, abs=3)
+
+
 @pytest.mark.parametrize(("metres", "told"), [(700, False), (900, True)])
 def test_less_than_eight_hundred_metres_are_too_few_to_judge(metres: float, *, told: bool) -> None:
     assert (steepness(hills((metres - 300, 0.0), (300, 0.15))) is not None) == told
