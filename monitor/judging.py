@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -13,11 +13,13 @@ import duckdb
 
 from monitor import fingerprints
 from monitor.roster import Roster, RosterAthlete
-from monitor.store import body, decisions, encoding, findings, intake, recordings
+from monitor.store import decisions, encoding, findings, recordings
+from monitor.store.seasons import WATCHED, Season, Window, seasons
 from monitor.values import Difference, Recording, difference
 from rules.facts import Athlete, Ceiling, History, SampleContext, Session
 from rules.findings import Breach, Finding
-from rules.judge import Judgement, judge
+from rules.history import in_order
+from rules.judge import Judgement, judge, judgement_of_findings
 from rules.limits import Limits
 from rules.plan import Plan
 from rules.plan.build import ruling_at
@@ -48,47 +50,38 @@ def window(athlete: RosterAthlete, since: date, now: datetime, limits: Limits) -
     return datetime.combine(first, datetime.min.time(), athlete.athlete.zone), now + AHEAD
 
 
-def load_history(
-    con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, since: date, now: datetime, limits: Limits
-) -> History:
-    """Facts from some months before `since` up to a day past `now`, and sessions that have begun."""
-    return history_and_ahead(con, athlete, since, now, limits)[0]
+def facts_of(
+    con: duckdb.DuckDBPyConnection, wanted: Sequence[tuple[RosterAthlete, date]], now: datetime, limits: Limits
+) -> dict[str, Season]:
+    """Facts by athlete, from some months before a day up to a day past `now`, of all of them in a few queries."""
+    windows = []
+    for athlete, since in wanted:
+        start, end = window(athlete, since, now, limits)
+        windows.append(Window(athlete.id, start, start.date(), athlete.athlete.local_date(end)))
+    return seasons(con, windows, now)
 
 
-def history_and_ahead(
-    con: duckdb.DuckDBPyConnection, athlete: RosterAthlete, since: date, now: datetime, limits: Limits
-) -> tuple[History, datetime | None]:
-    """The same, and the first moment at which a session begins, or a hold was given, that lies ahead of `now`."""
-    start, end = window(athlete, since, now, limits)
-    first, last = start.date(), athlete.athlete.local_date(end)
-    seen = [intake.last_arrival(con, athlete.id), body.last_fact_at(con, athlete.id, now)]
-    if intake.read_after(con, athlete.id, now):
+def history_of(athlete: RosterAthlete, season: Season, now: datetime) -> History:
+    """The facts as the rules want them: sessions that have begun, holds that were given."""
+    seen = [season.last_arrival, season.last_fact_at]
+    if season.clock_set_back:
         seen.append(now)  # files came, though by a clock that was set back since: that is no silence
-    sessions, holds = recordings.sessions(con, athlete.id, start, end), findings.holds(con, athlete.id)
-    ahead = [
-        moment for moment in (*(session.start for session in sessions), *(hold.at for hold in holds)) if moment > now
-    ]
-    facts = History(
+    return History(
         athlete=athlete.athlete,
-        sessions=tuple(session for session in sessions if session.start <= now),
-        nights=tuple(body.nights(con, athlete.id, first, last)),
-        mornings=tuple(body.mornings(con, athlete.id, first, last)),
-        checkins=tuple(body.checkins(con, athlete.id, first, last)),
-        holds=tuple(hold for hold in holds if hold.at <= now),
+        sessions=tuple(session for session in season.sessions if session.start <= now),
+        nights=tuple(season.nights),
+        mornings=tuple(season.mornings),
+        checkins=tuple(season.checkins),
+        holds=tuple(hold for hold in season.holds if hold.at <= now),
         last_file_at=max((moment for moment in seen if moment is not None and moment <= now), default=None),
-        watched_since=min(watched_since(con, athlete.id) or now, now),
+        watched_since=min(season.watched_since or now, now),
     )
-    return facts, min(ahead, default=None)
 
 
-def note_first_look(con: duckdb.DuckDBPyConnection, athlete: str, now: datetime) -> None:
+def note_first_look(con: duckdb.DuckDBPyConnection, athlete: str, season: Season, now: datetime) -> None:
     """From now on the athlete can be silent; the journal keeps it for the next store."""
-    decisions.first_time(con, f"watched:{athlete}", watched_since(con, athlete) or now, owed=True)
-
-
-def watched_since(con: duckdb.DuckDBPyConnection, athlete: str) -> datetime | None:
-    """When the folder was first looked at; None where it never was."""
-    return decisions.noted_at(con, f"watched:{athlete}") or intake.first_read(con, athlete)
+    if not season.watch_is_noted:
+        decisions.first_time(con, f"{WATCHED}{athlete}", season.watched_since or now, owed=True)
 
 
 def rules_version() -> str:
@@ -101,6 +94,8 @@ Tracks = Mapping[str, Recording]
 """Version of a session -> the recording just read that it was made from, with its cleaned samples."""
 NEVER = "never"
 """In the place of when an athlete is judged again: the clock alone changes nothing."""
+READ_AT_ONCE = 100
+"""Athletes whose facts are in memory at a time."""
 NO_TRACKS: Tracks = MappingProxyType({})
 JudgeOne = Callable[[Session, SampleContext], tuple[Breach, ...]]
 
@@ -121,7 +116,7 @@ class View:
     history: History
     judgement: Judgement
     judged_from: date | None
-    ahead: datetime | None = None  # when the first of the facts begins to count that lie ahead
+    standing: tuple[Finding, ...] = ()  # newest first, of all seasons
 
 
 def view(
@@ -132,36 +127,65 @@ def view(
     limits: Limits,
     *,
     touched: date | None = None,
-    keep: bool = False,
     measured: Remeasured | None = None,
-    tracks: Tracks = NO_TRACKS,
 ) -> View:
-    """Judge without changing findings. `touched` widens it to past seasons; `keep` stores verdicts on samples.
+    """Judge one athlete without changing anything. `touched` widens it to past seasons.
 
     `measured` stands in the place of the sessions of the store.
     """
-    day = touched or athlete.athlete.local_date(now)
-    since = judged_from(athlete, day, limits)
-    facts, ahead = history_and_ahead(con, athlete, since or athlete.athlete.local_date(now), now, limits)
-    cleaned: dict[str, Track] = {}
-    judge_one = by_samples(con, athlete.id, limits, keep=keep, tracks=tracks, cleaned=cleaned)
+    wanted = _wanted(athlete, touched, now, limits)
+    season = facts_of(con, [(athlete, wanted[1])], now, limits)[athlete.id]
     if measured is not None:
-        first, last = window(athlete, since or athlete.athlete.local_date(now), now, limits)
-        inside = tuple(session for session in measured.sessions if first <= session.start <= min(last, now))
-        facts = replace(facts, sessions=inside)
-        judge_one = by_samples(con, athlete.id, limits, keep=False, samples=measured.samples)
-    judged = judge(facts, now, limits, roster.alerts.silent_after_hours, judge_one)
-    if keep and cleaned:
-        _keep_traces(con, athlete, facts, judged, cleaned, limits)
-    return View(athlete, facts, judged, since, ahead)
+        first, _ = window(athlete, wanted[1], now, limits)
+        season.sessions = [session for session in measured.sessions if first <= session.start <= now]
+    remembered = findings.verdicts(con, [athlete.id])[athlete.id]
+    judge_one = by_samples(con, athlete.id, limits, remembered, samples=measured.samples if measured else None)
+    return _judged(roster, athlete, wanted[0], season, now, limits, judge_one)
+
+
+def views(
+    con: duckdb.DuckDBPyConnection, roster: Roster, athletes: Sequence[RosterAthlete], now: datetime, limits: Limits
+) -> Iterator[View]:
+    """The same of many: by the findings that stand, and judged only where these are not of now."""
+    known = _holding(con, roster, now, limits)
+    wanted = {athlete.id: _wanted(athlete, None, now, limits) for athlete in athletes}
+    for begin in range(0, len(athletes), READ_AT_ONCE):
+        some = [athlete for athlete in athletes[begin : begin + READ_AT_ONCE] if athlete.id in known]
+        found = facts_of(con, [(athlete, wanted[athlete.id][1]) for athlete in some], now, limits)
+        for athlete in athletes[begin : begin + READ_AT_ONCE]:
+            if athlete.id not in found:
+                yield view(con, roster, athlete, now, limits)
+                continue
+            season, since = found[athlete.id], wanted[athlete.id][0]
+            history = history_of(athlete, season, now)
+            of_plans = [finding for finding in season.standing if since and finding.date >= since]
+            judgement = judgement_of_findings(in_order(history, limits), now, limits, of_plans)
+            yield View(athlete, history, judgement, since, tuple(season.standing))
+
+
+def _wanted(athlete: RosterAthlete, touched: date | None, now: datetime, limits: Limits) -> tuple[date | None, date]:
+    """From which day on is judged, None where no plan is, and from which day on facts are wanted."""
+    today = athlete.athlete.local_date(now)
+    since = judged_from(athlete, touched or today, limits)
+    return since, since or today
+
+
+def _judged(
+    roster: Roster, athlete: RosterAthlete, since: date | None, season: Season, now: datetime, limits: Limits,
+    judge_one: JudgeOne,
+) -> View:  # fmt: skip
+    history = history_of(athlete, season, now)
+    judgement = judge(history, now, limits, roster.alerts.silent_after_hours, judge_one)
+    return View(athlete, history, judgement, since, tuple(season.standing))
 
 
 def by_samples(
     con: duckdb.DuckDBPyConnection,
     athlete_id: str,
     limits: Limits,
+    remembered: findings.Verdicts,
     *,
-    keep: bool,
+    keep: bool = False,
     samples: Callable[[str], Samples] | None = None,
     tracks: Tracks = NO_TRACKS,
     cleaned: dict[str, Track] | None = None,
@@ -170,7 +194,6 @@ def by_samples(
 
     Samples that had to be cleaned for it are put into `cleaned` by the key of their session, `MOST_TRACKS` at most.
     """
-    remembered = findings.verdicts(con, athlete_id)
 
     def judge_one(session: Session, context: SampleContext) -> tuple[Breach, ...]:
         beside = repr((session.lap_marks_s, session.barometer))
@@ -284,7 +307,7 @@ def _keep_traces(
     findings.keep_traces(con, athlete.id, lines)
 
 
-def due_at(made: View, standing: Iterable[Finding], now: datetime, limits: Limits) -> datetime | None:
+def due_at(made: View, season: Season, now: datetime, limits: Limits) -> datetime | None:
     """The moment (UTC) before which the clock alone changes nothing of a judgement; None where it never does.
 
     A day begins (gates, stages), a race ends, a silence is long enough, or something comes that lay ahead.
@@ -295,41 +318,58 @@ def due_at(made: View, standing: Iterable[Finding], now: datetime, limits: Limit
     if any(finish <= now <= finish + after for finish in finishes):
         tomorrow = made.athlete.athlete.local_date(now) + timedelta(days=1)
         moments.append(datetime.combine(tomorrow, time.min, zone).astimezone(UTC))
-    moments += [moment for moment in (made.ahead, made.judgement.silence_changes_at) if moment is not None]
-    moments += [_judged_after(finding) for finding in standing if not _is_judged(finding, now)]
+    if made.judgement.silence_changes_at is not None:
+        moments.append(made.judgement.silence_changes_at)
+    ahead = [*(session.start for session in season.sessions), *(hold.at for hold in season.holds)]
+    moments += [moment for moment in ahead if moment > now]
+    moments += [_judged_after(finding) for finding in season.standing if not _is_judged(finding, now)]
     return min(moments, default=None)
 
 
 def rejudge(
     con: duckdb.DuckDBPyConnection,
     roster: Roster,
-    athlete: RosterAthlete,
+    athletes: Sequence[RosterAthlete],
     now: datetime,
     limits: Limits,
     tracks: Tracks = NO_TRACKS,
-) -> tuple[Difference, View]:
-    """Judge what asks for it inside the caller's transaction and make the store stand so.
+) -> Iterator[tuple[Difference, View]]:
+    """Judge what asks for it inside the caller's transaction and make the store stand so, one athlete after another.
 
     While some of the digests are of other code or limits than the rest, past seasons keep their findings.
     """
-    note_first_look(con, athlete.id, now)
-    before = findings.judged_under(con, athlete.id)
-    touched = findings.to_judge(con).get(athlete.id)
-    mixed = athlete.id in recordings.digested_by_other_code(con, fingerprints.of_digests(limits))
-    entry = "mixed" if mixed else under_entry(roster, athlete, limits)
-    if not mixed and (before is None or before.split("/")[0] != entry):
-        touched = date.min
-    made = view(con, roster, athlete, now, limits, touched=touched, keep=True, tracks=tracks)
-    since = made.judged_from or date.max
-    judged = [finding for finding in made.judgement.findings if finding.date >= since]
-    standing = findings.standing(con, athlete.id, since)
-    if touched == date.min:
-        standing = findings.standing(con, athlete.id)
-    change = difference(athlete.id, [finding for finding in standing if _is_judged(finding, now)], judged)
-    findings.apply(con, change, now)
-    again = due_at(made, standing, now, limits)
-    findings.note_judged(con, athlete.id, f"{entry}/{again.isoformat() if again else NEVER}", now)
-    return change, made
+    ids = [athlete.id for athlete in athletes]
+    unjudged, judged, remembered = findings.to_judge(con), findings.all_judged(con), findings.verdicts(con, ids)
+    mixed = recordings.digested_by_other_code(con, fingerprints.of_digests(limits))
+    entries = {
+        athlete.id: "mixed" if athlete.id in mixed else under_entry(roster, athlete, limits) for athlete in athletes
+    }
+    touched = {
+        of: unjudged.get(of) if entry in ("mixed", judged.get(of, ("", now))[0].split("/")[0]) else date.min
+        for of, entry in entries.items()
+    }
+    wanted = {athlete.id: _wanted(athlete, touched[athlete.id], now, limits) for athlete in athletes}
+    found = facts_of(con, [(athlete, wanted[athlete.id][1]) for athlete in athletes], now, limits)
+    under = {}
+    for athlete in athletes:
+        season, since = found[athlete.id], wanted[athlete.id][0]
+        note_first_look(con, athlete.id, season, now)
+        cleaned: dict[str, Track] = {}
+        known = remembered[athlete.id]
+        judge_one = by_samples(con, athlete.id, limits, known, keep=True, tracks=tracks, cleaned=cleaned)
+        made = _judged(roster, athlete, since, season, now, limits, judge_one)
+        if cleaned:
+            _keep_traces(con, athlete, made.history, made.judgement, cleaned, limits)
+        if touched[athlete.id] != date.min:
+            season.standing = [finding for finding in season.standing if since and finding.date >= since]
+        stands = [finding for finding in season.standing if _is_judged(finding, now)]
+        new = [finding for finding in made.judgement.findings if since and finding.date >= since]
+        change = difference(athlete.id, stands, new)
+        findings.apply(con, change, now)
+        again = due_at(made, season, now, limits)
+        under[athlete.id] = f"{entries[athlete.id]}/{again.isoformat() if again else NEVER}"
+        yield change, made
+    findings.note_judged(con, under, now)
 
 
 def _is_judged(standing: Finding, now: datetime) -> bool:
@@ -360,19 +400,25 @@ def due(
 
     Those whose digests are being made anew wait until that is done: half a history of other numbers misleads.
     """
-    unjudged, judged = findings.to_judge(con), findings.all_judged(con)
+    holding = _holding(con, roster, now, limits)
     mixed = recordings.digested_by_other_code(con, fingerprints.of_digests(limits))
-    found, later = [], []
+    found = [one for one in roster.athletes if one.id not in holding and one.id not in mixed]
+    later = [again for one, again in holding.items() if again is not None and one not in mixed]
+    return found, min(later, default=None)
+
+
+def _holding(
+    con: duckdb.DuckDBPyConnection, roster: Roster, now: datetime, limits: Limits
+) -> dict[str, datetime | None]:
+    """Those whose last judgement is that of now, and when it ends to be (None: never by the clock alone)."""
+    unjudged, judged = findings.to_judge(con), findings.all_judged(con)
+    found = {}
     for athlete in roster.athletes:
-        if athlete.id in mixed:
-            continue
         under, at = judged.get(athlete.id, ("", now))
         again = _again_at(under, under_entry(roster, athlete, limits))
-        if athlete.id in unjudged or at > now or (again is not None and again <= now):  # `at`: the clock was set back
-            found.append(athlete)
-        elif again is not None:
-            later.append(again)
-    return found, min(later, default=None)
+        if athlete.id not in unjudged and at <= now and (again is None or again > now):  # else the clock was set back
+            found[athlete.id] = again
+    return found
 
 
 def _again_at(under: str, entry: str) -> datetime | None:

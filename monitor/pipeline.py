@@ -17,7 +17,7 @@ from monitor.folders.listing import look, settled
 from monitor.intake.reading import read_path
 from monitor.intake.sessions import merge_recordings
 from monitor.intake.storing import keep
-from monitor.judging import history_and_ahead
+from monitor.judging import facts_of
 from monitor.values import difference
 from rules.judge import judge
 
@@ -53,10 +53,10 @@ STAGES = (
     ),
     Stage(
         "load",
-        history_and_ahead,
+        facts_of,
         "RosterAthlete",
-        "History",
-        "the facts of one athlete",
+        "Season",
+        "the facts of athletes",
     ),
     Stage("judge", judge, "History", "Judgement", "plans and findings; pure"),
     Stage("diff", difference, "Finding", "Difference", "what that changes against the findings that stand"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from functools import partial
@@ -18,6 +18,7 @@ from monitor.intake.sessions import version_of
 from monitor.intake.storing import PassMoment, ReadFile, Tally, keep
 from monitor.judging import Tracks, View, rejudge
 from monitor.roster import Roster, RosterAthlete
+from monitor.store import decisions
 from rules import words as rule_words
 from rules.limits import Limits
 
@@ -74,7 +75,7 @@ def keep_and_queue(
 def judge_and_queue(
     con: duckdb.DuckDBPyConnection,
     roster: Roster,
-    athletes: Iterable[RosterAthlete],
+    athletes: Sequence[RosterAthlete],
     first: set[str],
     now: datetime,
     aside: NoticeGuard,
@@ -82,9 +83,9 @@ def judge_and_queue(
     tracks: Tracks,
 ) -> int:
     """Judge athletes anew and queue what that changes; how many fresh findings. `first`: whose first look it is."""
-    fresh = 0
-    for athlete in athletes:
-        change, view = rejudge(con, roster, athlete, now, limits, tracks)
+    fresh, noted = 0, decisions.keys_of_stages(con, [athlete.id for athlete in athletes])
+    for change, view in rejudge(con, roster, athletes, now, limits, tracks):
+        athlete = view.athlete
         fresh += len(change.fresh)
         routing.queue(con, roster, athlete.id, change, now, day_of(view.judgement, view.history, limits))
         if athlete.id in first:
@@ -94,7 +95,7 @@ def judge_and_queue(
             )
         aside.run(
             words.status.NOTICE_OF_PLAN.format(id=athlete.id),
-            partial(_queue_stage, con, roster, athlete, view, now, limits),
+            partial(_queue_stage, con, roster, view, now, limits, noted),
         )
     return fresh
 
@@ -112,9 +113,8 @@ def tracks_of(batch: Mapping[str, Sequence[ReadFile]]) -> Tracks:
 
 
 def _queue_stage(
-    con: duckdb.DuckDBPyConnection, roster: Roster, athlete: RosterAthlete, view: View, now: datetime, limits: Limits
+    con: duckdb.DuckDBPyConnection, roster: Roster, view: View, now: datetime, limits: Limits, noted: Collection[str]
 ) -> None:
     day = day_of(view.judgement, view.history, limits)
-    notices.queue_stage(
-        con, roster, athlete.id, view.judgement, now, partial(rule_words.report.looked_back, view.judgement, now), day
-    )
+    looked_back = partial(rule_words.report.looked_back, view.judgement, now)
+    notices.queue_stage(con, roster, view.athlete.id, view.judgement, now, looked_back, day, noted=noted)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
@@ -141,8 +141,12 @@ def queue_stage(
     now: datetime,
     looked_back: Callable[[], Sequence[str]] = tuple,
     day_of: DayOf = day_unknown,
+    *,
+    noted: Collection[str] | None = None,
 ) -> int:
     """Tell once that a stage begins or is held, or that the plan is done, which `looked_back` sums up; how many.
+
+    `noted` are the athlete's keys of stages, where they are at hand.
 
     The first look at a race only takes note. What is noted and not told stands in the journal at once: a store begun
     anew must not take what was queued and never sent for something old.
@@ -151,13 +155,14 @@ def queue_stage(
     if plan is None or athlete is None:
         return 0
     race = f"stage:{athlete_id}:{plan.race.finish.isoformat()}:"
-    first_look = not decisions.any_told(con, race)
+    every = decisions.keys_of_stages(con, [athlete_id]) if noted is None else noted
+    noted = {key for key in every if key.startswith(race)}
     told = 0
     for entry in stage_news(plan, athlete.athlete.local_date(now), looked_back):
-        news = None if first_look else entry.news
-        if decisions.first_time(con, race + entry.key, now, owed=news is None) and news is not None:
+        key, news = race + entry.key, entry.news if noted else None
+        if key not in noted and decisions.first_time(con, key, now, owed=news is None) and news is not None:
             told += 1
-            _tell_stage(con, roster, athlete_id, race + entry.key, news, now, day_of)
+            _tell_stage(con, roster, athlete_id, key, news, now, day_of)
     return told
 
 
@@ -202,7 +207,7 @@ def undo_stage(
             key for key in noted if key.endswith(f":{contact.id}") and not _taken_off(con, roster, contact, key, now)
         ]
         for key, news in stands.items() if read else ():
-            if news is not None and decisions.noted_at(con, key) is not None:
+            if news is not None and decisions.noted_at(con, [key]):
                 own = f"{key}:{contact.id}:again:{since.isoformat()}"
                 _lay(con, roster, contact, athlete_id, "stage", news_item(own, news, Severity.NOTE), now, day_of)
                 told += 1

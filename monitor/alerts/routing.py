@@ -46,6 +46,8 @@ def queue(
     day_of: DayOf = day_unknown,
 ) -> None:
     """Decide on what a judgement changed and queue it, inside the transaction that stores facts and findings."""
+    if not change:
+        return
     told = decisions.told_of(con, athlete_id)
     late_before = now - timedelta(days=roster.alerts.late_after_days)
     for contact in roster.contacts_of(athlete_id):

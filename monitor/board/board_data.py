@@ -10,7 +10,7 @@ from typing import Any
 import duckdb
 
 from monitor import words
-from monitor.judging import View, judged_from, load_history
+from monitor.judging import View, facts_of, history_of, judged_from
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import findings, intake
 from monitor.store.database import Store
@@ -117,7 +117,8 @@ def _asked_about(store: Store, athletes: list[KnownAthlete], now: datetime, limi
 
 def _with_longer(con: duckdb.DuckDBPyConnection, one: KnownAthlete, now: datetime, limits: Limits) -> KnownAthlete:
     day = one.athlete.athlete.local_date(now)
-    history = load_history(con, one.athlete, judged_from(one.athlete, day, limits) or day, now, limits)
+    since = judged_from(one.athlete, day, limits) or day
+    history = history_of(one.athlete, facts_of(con, [(one.athlete, since)], now, limits)[one.athlete.id], now)
     return replace(one, asked_about=replace(one.made, history=history))
 
 
@@ -134,8 +135,9 @@ def read(
         day = touched or athlete.athlete.local_date(now)
         since = judged_from(athlete, day, limits) or day
         first = since - timedelta(days=days_before(athlete.athlete, limits))
-        windows.append(Window(athlete.id, datetime.combine(first, time.min, athlete.athlete.zone)))
-    return seasons(con, windows, now + DAY)
+        start = datetime.combine(first, time.min, athlete.athlete.zone)
+        windows.append(Window(athlete.id, start, start.date(), athlete.athlete.local_date(now + DAY)))
+    return seasons(con, windows, now)
 
 
 def days_before(athlete: Athlete, limits: Limits) -> float:

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 import duckdb
 
 from monitor.store import encoding
-from monitor.store.encoding import from_store_or_none, to_store_or_none
+from monitor.store.encoding import from_store, to_store, to_store_or_none
 from rules.facts import CheckIn, Morning, Night
 
 
@@ -31,6 +31,7 @@ class _Table:
 NIGHT = _Table("night", ("date", "bedtime", "wake", "total_sleep_min"), 1, 2)
 MORNING = _Table("morning", ("date", "resting_hr", "rmssd_ms"), 1, 2)
 CHECKIN = _Table("checkin", ("date", "ordering", "fact", "fact_md5"), 2, 0)
+TABLES = (NIGHT, MORNING, CHECKIN)
 _Fact = tuple[Any, ...]
 
 
@@ -91,7 +92,7 @@ def insert_checkins(
 def forget(con: duckdb.DuckDBPyConnection, athlete: str, sha256: str) -> list[date]:
     """Take away what a file said, before it is read again under other options; the dates of it."""
     dates: list[date] = []
-    for table in (NIGHT, MORNING, CHECKIN):
+    for table in TABLES:
         gone = con.execute(
             f"DELETE FROM {table.name} WHERE athlete = ? AND sha256 = ? RETURNING date", [athlete, sha256]
         )
@@ -169,29 +170,6 @@ def _keep_newest(con: duckdb.DuckDBPyConnection, table: _Table, athlete: str, da
     )
 
 
-def nights(con: duckdb.DuckDBPyConnection, athlete: str, first: date, last: date) -> list[Night]:
-    """One night a date: what the newest file says of it, field by field."""
-    rows = con.execute(
-        f"SELECT date, {newest('bedtime')}, {newest('wake')}, {newest('total_sleep_min')}, arg_max(source, mtime_ns)"
-        " FROM night WHERE athlete = ? AND date BETWEEN ? AND ? GROUP BY date ORDER BY date",
-        [athlete, first, last],
-    ).fetchall()
-    return [
-        Night(day, from_store_or_none(bedtime), from_store_or_none(wake), total, source)
-        for day, bedtime, wake, total, source in rows
-    ]
-
-
-def mornings(con: duckdb.DuckDBPyConnection, athlete: str, first: date, last: date) -> list[Morning]:
-    """One morning a date: what the newest file says of it, field by field."""
-    rows = con.execute(
-        f"SELECT date, {newest('resting_hr')}, {newest('rmssd_ms')}, arg_max(source, mtime_ns)"
-        " FROM morning WHERE athlete = ? AND date BETWEEN ? AND ? GROUP BY date ORDER BY date",
-        [athlete, first, last],
-    ).fetchall()
-    return [Morning(day, resting_hr, rmssd_ms, source) for day, resting_hr, rmssd_ms, source in rows]
-
-
 def newest(column: str) -> str:
     """The value that the newest file gives, ties by its bytes; files that leave the field empty do not count."""
     return f"arg_max({column}, (mtime_ns, sha256)) FILTER ({column} IS NOT NULL)"
@@ -202,18 +180,6 @@ EACH_ONCE = "date, ordering, fact ORDER BY date, ordering, max((mtime_ns, sha256
 """Check-ins in the order in which they count, each once, however many files tell it."""
 
 
-def checkins(con: duckdb.DuckDBPyConnection, athlete: str, first: date, last: date) -> list[CheckIn]:
-    """All check-ins, the latest of a day last."""
-    rows = con.execute(
-        f"SELECT fact, {TOLD_LAST} FROM checkin WHERE athlete = ? AND date BETWEEN ? AND ? GROUP BY {EACH_ONCE}",
-        [athlete, first, last],
-    ).fetchall()
-    found: list[CheckIn] = []
-    for fact, source in rows:
-        add_checkin(found, encoding.from_text(CheckIn, fact), source)
-    return found
-
-
 def add_checkin(found: list[CheckIn], checkin: CheckIn, source: str | None) -> None:
     """Add the next of a day's check-ins: the file written later stands."""
     checkin = replace(checkin, source=source)
@@ -222,14 +188,15 @@ def add_checkin(found: list[CheckIn], checkin: CheckIn, source: str | None) -> N
     found.append(checkin)
 
 
-def last_fact_at(con: duckdb.DuckDBPyConnection, athlete: str, now: datetime) -> datetime | None:
-    """The latest moment, not after `now`, that any fact tells of (a day counts as its noon, UTC)."""
-    row = con.execute(
-        "SELECT max(moment) FROM (SELECT max(ended) AS moment FROM session WHERE athlete = $a AND ended <= $n"
-        " UNION ALL SELECT max(date)::TIMESTAMP + INTERVAL 12 HOUR FROM night WHERE athlete = $a AND date <= $n"
-        " UNION ALL SELECT max(date)::TIMESTAMP + INTERVAL 12 HOUR FROM morning WHERE athlete = $a AND date <= $n"
-        " UNION ALL SELECT max(date)::TIMESTAMP + INTERVAL 12 HOUR FROM checkin WHERE athlete = $a AND date <= $n)",
-        {"a": athlete, "n": to_store_or_none(now)},
-    ).fetchone()
-    moment = from_store_or_none(row[0]) if row else None
-    return min(moment, now) if moment else None
+def last_facts_at(con: duckdb.DuckDBPyConnection, athletes: Sequence[str], now: datetime) -> dict[str, datetime]:
+    """Athlete -> the latest moment, not after `now`, that any fact tells of (a day counts as its noon, UTC)."""
+    of = "WHERE list_contains($athletes, athlete) AND"
+    noon = "max(date)::TIMESTAMP + INTERVAL 12 HOUR"
+    dated = [f"SELECT athlete, {noon} FROM {one.name} {of} date <= $now GROUP BY athlete" for one in TABLES]
+    rows = con.execute(
+        "SELECT athlete, max(moment) FROM ("
+        f"SELECT athlete, max(ended) AS moment FROM session {of} ended <= $now GROUP BY athlete"
+        f" UNION ALL {' UNION ALL '.join(dated)}) GROUP BY athlete",
+        {"athletes": list(athletes), "now": to_store(now)},
+    ).fetchall()
+    return {athlete: min(from_store(moment), now) for athlete, moment in rows}

@@ -207,10 +207,10 @@ def first_time(con: duckdb.DuckDBPyConnection, key: str, now: datetime, *, owed:
     return noted.fetchone() is not None
 
 
-def noted_at(con: duckdb.DuckDBPyConnection, key: str) -> datetime | None:
-    """When a key was noted; None where it was not."""
-    row = con.execute("SELECT noted_at FROM told_once WHERE key = ?", [key]).fetchone()
-    return from_store(row[0]) if row else None
+def noted_at(con: duckdb.DuckDBPyConnection, keys: Sequence[str]) -> dict[str, datetime]:
+    """Key -> when it was noted; those that were not are left out."""
+    rows = con.execute("SELECT key, noted_at FROM told_once WHERE list_contains(?, key)", [list(keys)]).fetchall()
+    return {key: from_store(at) for key, at in rows}
 
 
 def any_told(con: duckdb.DuckDBPyConnection, prefix: str, *, replayed_only: bool = False) -> bool:
@@ -224,6 +224,15 @@ def any_told(con: duckdb.DuckDBPyConnection, prefix: str, *, replayed_only: bool
 def keys_begun(con: duckdb.DuckDBPyConnection, prefix: str) -> set[str]:
     """Every noted key that begins so."""
     return {key for (key,) in con.execute("SELECT key FROM told_once WHERE starts_with(key, ?)", [prefix]).fetchall()}
+
+
+def keys_of_stages(con: duckdb.DuckDBPyConnection, athletes: Sequence[str]) -> set[str]:
+    """Every noted key of a stage of these athletes."""
+    rows = con.execute(
+        "SELECT key FROM told_once WHERE starts_with(key, 'stage:') AND list_contains(?, split_part(key, ':', 2))",
+        [list(athletes)],
+    ).fetchall()
+    return {key for (key,) in rows}
 
 
 def keys_since(con: duckdb.DuckDBPyConnection, prefix: str, since: datetime) -> set[str]:

@@ -18,12 +18,16 @@ from rules.findings import Breach, Finding
 # What no file holds: holds and releases, how often calendar entries have changed, and what is still to be judged.
 
 
-def holds(con: duckdb.DuckDBPyConnection, athlete: str) -> list[Hold]:
-    """All holds and releases of an athlete, oldest first."""
-    rows = con.execute(
-        "SELECT kind, on_date, held_at, days, why, held_by FROM hold WHERE athlete = ? ORDER BY held_at", [athlete]
-    ).fetchall()
-    return [Hold(kind, on, from_store(at), days, why, by) for kind, on, at, days, why, by in rows]
+def holds(con: duckdb.DuckDBPyConnection, athletes: Sequence[str]) -> dict[str, list[Hold]]:
+    """athlete -> all holds and releases, oldest first."""
+    found: dict[str, list[Hold]] = {athlete: [] for athlete in athletes}
+    for athlete, kind, on, at, days, why, by in con.execute(
+        "SELECT athlete, kind, on_date, held_at, days, why, held_by FROM hold"
+        " WHERE list_contains(?, athlete) ORDER BY held_at",
+        [list(athletes)],
+    ).fetchall():
+        found[athlete].append(Hold(kind, on, from_store(at), days, why, by))
+    return found
 
 
 def add_hold(con: duckdb.DuckDBPyConnection, athlete: str, hold: Hold) -> None:
@@ -87,20 +91,19 @@ def mark_to_judge(con: duckdb.DuckDBPyConnection, athlete: str, since: date) -> 
     )
 
 
-def judged_under(con: duckdb.DuckDBPyConnection, athlete: str) -> str | None:
-    row = con.execute("SELECT fingerprint FROM judged WHERE athlete = ?", [athlete]).fetchone()
-    return str(row[0]) if row else None
-
-
 def all_judged(con: duckdb.DuckDBPyConnection) -> dict[str, tuple[str, datetime]]:
     """athlete -> under what the last judgement was made, and when, of everybody at once."""
     rows = con.execute("SELECT athlete, fingerprint, judged_at FROM judged").fetchall()
     return {athlete: (under, from_store(at)) for athlete, under, at in rows}
 
 
-def note_judged(con: duckdb.DuckDBPyConnection, athlete: str, fingerprint: str, now: datetime) -> None:
-    con.execute("DELETE FROM unjudged WHERE athlete = ?", [athlete])
-    con.execute("INSERT OR REPLACE INTO judged VALUES (?, ?, ?)", [athlete, fingerprint, to_store(now)])
+def note_judged(con: duckdb.DuckDBPyConnection, under: Mapping[str, str], now: datetime) -> None:
+    """athlete -> under what they have been judged now."""
+    con.execute("DELETE FROM unjudged WHERE list_contains(?, athlete)", [list(under)])
+    con.execute(
+        "INSERT OR REPLACE INTO judged SELECT unnest(?::VARCHAR[]), unnest(?::VARCHAR[]), ?",
+        [list(under), list(under.values()), to_store(now)],
+    )
 
 
 def standing(con: duckdb.DuckDBPyConnection, athlete: str | None = None, since: date = date.min) -> list[Finding]:
@@ -121,6 +124,8 @@ FINDING = {
 
 def apply(con: duckdb.DuckDBPyConnection, change: Difference, now: datetime) -> None:
     """Make the store stand as judged."""
+    if not change:
+        return
     pairs = (*change.worse, *change.changed)
     found_at = _found_at(con, [old.id for old, _ in pairs])
     renamed = [(old, new) for old, new in pairs if old.id != new.id]
@@ -229,10 +234,18 @@ def marked_at(con: duckdb.DuckDBPyConnection, athlete: str, by: str, at: datetim
     return [finding for (finding,) in rows]
 
 
-def verdicts(con: duckdb.DuckDBPyConnection, athlete: str) -> dict[tuple[str, str], str]:
-    """(session key, context) -> what the samples of the session gave under that context, as `breaches_of` reads it."""
-    rows = con.execute("SELECT key, context, breaches FROM verdict WHERE athlete = ?", [athlete]).fetchall()
-    return {(key, context): breaches for key, context, breaches in rows}
+Verdicts = dict[tuple[str, str], str]
+
+
+def verdicts(con: duckdb.DuckDBPyConnection, athletes: Sequence[str]) -> dict[str, Verdicts]:
+    """athlete -> (session key, context) -> what its samples gave under that context, as `breaches_of` reads it."""
+    rows = con.execute(
+        "SELECT athlete, key, context, breaches FROM verdict WHERE list_contains(?, athlete)", [list(athletes)]
+    ).fetchall()
+    found: dict[str, Verdicts] = {athlete: {} for athlete in athletes}
+    for athlete, key, context, breaches in rows:
+        found[athlete][key, context] = breaches
+    return found
 
 
 def breaches_of(verdict: str) -> tuple[Breach, ...]:

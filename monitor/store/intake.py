@@ -186,13 +186,8 @@ def below(con: duckdb.DuckDBPyConnection, athlete: str, folders: Iterable[str]) 
     return [{**dict(zip(names, row, strict=True)), "read_at": from_store_or_none(row[-1])} for row in rows]
 
 
-def last_arrival(con: duckdb.DuckDBPyConnection, athlete: str) -> datetime | None:
-    """When a file last came after the first import, to this store or to the ones before it."""
-    return last_arrivals(con, [athlete]).get(athlete)
-
-
 def last_arrivals(con: duckdb.DuckDBPyConnection, athletes: Sequence[str] | None = None) -> dict[str, datetime]:
-    """The same of several athletes, or of all."""
+    """Athlete -> when a file last came after the first import, to this store or to the ones before it."""
     rows = con.execute(
         "SELECT athlete, max(came) FROM (SELECT athlete, arrived_at AS came FROM intake UNION ALL"
         f" SELECT split_part(key, ':', 2), noted_at FROM told_once WHERE starts_with(key, '{ARRIVED}'))"
@@ -208,16 +203,23 @@ def note_arrivals(con: duckdb.DuckDBPyConnection) -> None:
         decisions.first_time(con, f"{ARRIVED}{athlete}:{at.isoformat()}", at, owed=True)
 
 
-def first_read(con: duckdb.DuckDBPyConnection, athlete: str) -> datetime | None:
-    """When a file was first read."""
-    row = con.execute("SELECT min(read_at) FROM intake WHERE athlete = ?", [athlete]).fetchone()
-    return from_store_or_none(row[0]) if row else None
+def first_reads(con: duckdb.DuckDBPyConnection, athletes: Sequence[str]) -> dict[str, datetime]:
+    """Athlete -> when a file was first read."""
+    rows = con.execute(
+        "SELECT athlete, min(read_at) FROM intake WHERE list_contains(?, athlete) AND read_at IS NOT NULL"
+        " GROUP BY athlete",
+        [list(athletes)],
+    ).fetchall()
+    return {athlete: from_store(at) for athlete, at in rows}
 
 
-def read_after(con: duckdb.DuckDBPyConnection, athlete: str, now: datetime) -> bool:
-    """Whether a file was looked at after `now`: then the clock was set back."""
-    found = con.execute("SELECT 1 FROM intake WHERE athlete = ? AND read_at > ? LIMIT 1", [athlete, to_store(now)])
-    return found.fetchone() is not None
+def read_after(con: duckdb.DuckDBPyConnection, athletes: Sequence[str], now: datetime) -> set[str]:
+    """Those of whom a file was looked at after `now`: then the clock was set back."""
+    rows = con.execute(
+        "SELECT DISTINCT athlete FROM intake WHERE read_at > ? AND list_contains(?, athlete)",
+        [to_store(now), list(athletes)],
+    ).fetchall()
+    return {athlete for (athlete,) in rows}
 
 
 def unreadable(con: duckdb.DuckDBPyConnection, athletes: Sequence[str]) -> list[tuple[str, str, str]]:

@@ -4,25 +4,33 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 import duckdb
 
-from monitor.store import body, encoding, intake, recordings
-from monitor.store.encoding import from_store, to_store
+from monitor.store import body, decisions, encoding, findings, intake, recordings
+from monitor.store.encoding import from_store_or_none, to_store
 from rules.facts import CheckIn, Hold, Morning, Night, Session
 from rules.findings import Finding
 
-WANTED = "(SELECT unnest($athletes) AS athlete, unnest($starts) AS start) AS wanted"
+WANTED = (
+    "(SELECT unnest($athletes) AS athlete, unnest($starts) AS start, unnest($firsts) AS first_day,"
+    " unnest($lasts) AS last_day) AS wanted"
+)
+WATCHED = "watched:"
+"""The key under which it is noted when a folder was first looked at, before the athlete's id."""
+DAY = timedelta(days=1)
 
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """Whose facts are wanted, from which moment on."""
+    """Whose facts are wanted: sessions that begin from `start` on, and what is dated from `first` to `last`."""
 
     athlete: str
     start: datetime
+    first: date = date.min
+    last: date = date.max
 
 
 @dataclass(slots=True)
@@ -36,20 +44,28 @@ class Season:
     holds: list[Hold] = field(default_factory=list)
     standing: list[Finding] = field(default_factory=list)
     last_arrival: datetime | None = None
+    last_fact_at: datetime | None = None
+    watched_since: datetime | None = None  # None: never looked at
+    watch_is_noted: bool = False
+    clock_set_back: bool = False  # a file was looked at after now
 
 
-def seasons(con: duckdb.DuckDBPyConnection, windows: Sequence[Window], end: datetime) -> dict[str, Season]:
-    """athlete id -> facts from the start of the window up to `end`; findings and holds are not bound by the window."""
+def seasons(con: duckdb.DuckDBPyConnection, windows: Sequence[Window], now: datetime) -> dict[str, Season]:
+    """athlete id -> facts within the window, sessions up to a day past `now`; the rest is not bound by the window."""
     found = {window.athlete: Season() for window in windows}
     if not found:
         return found
-    athletes = [window.athlete for window in windows]
-    wanted: dict[str, Any] = {"athletes": athletes, "starts": [to_store(window.start) for window in windows]}
-    dated = {**wanted, "end": end.date()}
-    _sessions(con, {**wanted, "end": to_store(end)}, found)
-    _body(con, dated, found)
-    _checkins(con, dated, found)
-    _decided(con, athletes, found)
+    wanted: dict[str, Any] = {
+        "athletes": list(found),
+        "starts": [to_store(window.start) for window in windows],
+        "firsts": [window.first for window in windows],
+        "lasts": [window.last for window in windows],
+    }
+    _sessions(con, {**wanted, "end": to_store(now + DAY)}, found)
+    _body(con, wanted, found)
+    _checkins(con, wanted, found)
+    _decided(con, list(found), found)
+    _seen(con, list(found), now, found)
     return found
 
 
@@ -65,13 +81,15 @@ def _sessions(con: duckdb.DuckDBPyConnection, parameters: dict[str, Any], found:
 
 def _body(con: duckdb.DuckDBPyConnection, parameters: dict[str, Any], found: dict[str, Season]) -> None:
     """One night (its length) and one morning a date: what the newest file says, field by field."""
-    within = f"JOIN {WANTED} USING (athlete) WHERE date BETWEEN start::DATE AND $end GROUP BY ALL ORDER BY date"
+    within = f"JOIN {WANTED} USING (athlete) WHERE date BETWEEN first_day AND last_day GROUP BY ALL ORDER BY date"
     source = "arg_max(source, mtime_ns)"
     nights = con.execute(
-        f"SELECT athlete, date, {body.newest('total_sleep_min')}, {source} FROM night {within}", parameters
+        f"SELECT athlete, date, {', '.join(map(body.newest, ('bedtime', 'wake', 'total_sleep_min')))}, {source}"
+        f" FROM night {within}",
+        parameters,
     ).fetchall()
-    for athlete, day, total, file in nights:
-        found[athlete].nights.append(Night(day, total_sleep_min=total, source=file))
+    for athlete, day, bedtime, wake, total, file in nights:
+        found[athlete].nights.append(Night(day, from_store_or_none(bedtime), from_store_or_none(wake), total, file))
     mornings = con.execute(
         f"SELECT athlete, date, {body.newest('resting_hr')}, {body.newest('rmssd_ms')}, {source} FROM morning {within}",
         parameters,
@@ -83,7 +101,7 @@ def _body(con: duckdb.DuckDBPyConnection, parameters: dict[str, Any], found: dic
 def _checkins(con: duckdb.DuckDBPyConnection, parameters: dict[str, Any], found: dict[str, Season]) -> None:
     rows = con.execute(
         f"SELECT athlete, fact, {body.TOLD_LAST} FROM checkin JOIN {WANTED} USING (athlete)"
-        f" WHERE date BETWEEN start::DATE AND $end GROUP BY athlete, {body.EACH_ONCE}",
+        f" WHERE date BETWEEN first_day AND last_day GROUP BY athlete, {body.EACH_ONCE}",
         parameters,
     ).fetchall()
     for athlete, fact, source in rows:
@@ -92,21 +110,30 @@ def _checkins(con: duckdb.DuckDBPyConnection, parameters: dict[str, Any], found:
 
 def _decided(con: duckdb.DuckDBPyConnection, athletes: list[str], found: dict[str, Season]) -> None:
     """Findings that stand, newest first; holds and releases, oldest first; when a file last came."""
-    among = {"athletes": athletes}
     for athlete, fact in con.execute(
         "SELECT athlete, fact FROM finding WHERE withdrawn_at IS NULL AND list_contains($athletes, athlete)"
         " ORDER BY date DESC, subject_end DESC, id",
-        among,
+        {"athletes": athletes},
     ).fetchall():
         found[athlete].standing.append(encoding.from_text(Finding, fact))
-    for athlete, kind, on, at, days, why, by in con.execute(
-        "SELECT athlete, kind, on_date, held_at, days, why, held_by FROM hold"
-        " WHERE list_contains($athletes, athlete) ORDER BY held_at",
-        among,
-    ).fetchall():
-        found[athlete].holds.append(Hold(kind, on, from_store(at), days, why, by))
+    for athlete, holds in findings.holds(con, athletes).items():
+        found[athlete].holds = holds
     for athlete, at in intake.last_arrivals(con, athletes).items():
         found[athlete].last_arrival = at
+
+
+def _seen(con: duckdb.DuckDBPyConnection, athletes: list[str], now: datetime, found: dict[str, Season]) -> None:
+    """When facts last came and since when there was a look for them."""
+    for athlete, at in body.last_facts_at(con, athletes, now).items():
+        found[athlete].last_fact_at = at
+    for athlete in intake.read_after(con, athletes, now):
+        found[athlete].clock_set_back = True
+    watched = decisions.noted_at(con, [f"{WATCHED}{athlete}" for athlete in athletes])
+    unnoted = [athlete for athlete in athletes if f"{WATCHED}{athlete}" not in watched]
+    first = intake.first_reads(con, unnoted) if unnoted else {}
+    for athlete in athletes:
+        noted = watched.get(f"{WATCHED}{athlete}")
+        found[athlete].watch_is_noted, found[athlete].watched_since = noted is not None, noted or first.get(athlete)
 
 
 def changes(con: duckdb.DuckDBPyConnection) -> dict[str, str]:

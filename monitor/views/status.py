@@ -16,7 +16,7 @@ from monitor import words
 from monitor.alerts.message import message_of
 from monitor.alerts.outbox_editor import zone_of
 from monitor.home import Home
-from monitor.judging import View, view
+from monitor.judging import View, views
 from monitor.plain_text import local
 from monitor.reasons import Why
 from monitor.roster import Roster, RosterAthlete
@@ -204,14 +204,13 @@ DAY = timedelta(days=1)
 
 
 def status_view(
-    con: duckdb.DuckDBPyConnection, roster: Roster, athletes: Collection[RosterAthlete], now: datetime, limits: Limits
+    con: duckdb.DuckDBPyConnection, roster: Roster, athletes: Sequence[RosterAthlete], now: datetime, limits: Limits
 ) -> list[dict[str, Any]]:
     """One entry an athlete, in the order of the roster."""
     answers = FindingAnswers(findings.marks(con), findings.made_at(con))
     entries = []
-    for athlete in athletes:
-        made = view(con, roster, athlete, now, limits)
-        standing = [finding for finding in findings.standing(con, athlete.id) if finding.subject_start <= now + DAY]
+    for made in views(con, roster, athletes, now, limits):
+        standing = [finding for finding in made.standing if finding.subject_start <= now + DAY]
         asked = looks_like_races(made, answers.marks, now, limits)
         entries.append(
             {

@@ -187,10 +187,10 @@ def level_on(
     """The level by the mornings up to a day; None without a baseline or with too few mornings in the week it ends."""
     if normal is None or not normal.enough:
         return None
-    week = timedelta(days=limits.hrv_down.days)
-    memory = timedelta(days=limits.hrv_down.memory_days)
-    lately = {morning: value for morning, value in values.items() if max(day0, day - memory) < morning <= day}
-    if sum(day - week < morning for morning in lately) < limits.hrv_down.values:
+    before_week = day - timedelta(days=limits.hrv_down.days)
+    after = max(day0, day - timedelta(days=limits.hrv_down.memory_days))
+    lately = {morning: value for morning, value in values.items() if after < morning <= day}
+    if sum(before_week < morning for morning in lately) < limits.hrv_down.values:
         return None
     return _level(day, lately, normal, limits)
 
@@ -336,8 +336,10 @@ def hrv_down(values: dict[date, float], day0: date, normal: Baseline | None, lim
 
     Only mornings after the race are in the mean: those before it are what it is compared with.
     """
+    if normal is None:
+        return {}
     at = levels(values, day0, normal, limits)
-    found = {day: variability_on(values, day, day0, normal, limits) for day in at}
+    found = {day: _hrv_breach(level, recent(values, day, day0, limits), normal, limits) for day, level in at.items()}
     return when_told({day: breach for day, breach in found.items() if breach is not None}, at, limits)
 
 

@@ -50,7 +50,7 @@ def _made(home: Home, athletes: int) -> Home:
     with Workers(1) as workers:
         scanner = Scanner(home, roster, FixedClock(NOW), workers=workers, send=lambda *_, **__: SendResult(True))
         with scanner.store.writing() as con:
-            rejudge(con, roster, roster.athletes[0], NOW, default_limits())
+            list(rejudge(con, roster, roster.athletes[:1], NOW, default_limits()))
             con.execute(
                 "INSERT INTO verdict SELECT 'a' || n, key, context, breaches"
                 " FROM verdict, (SELECT unnest(range(1, ?))::INTEGER AS n) WHERE athlete = 'a0'",

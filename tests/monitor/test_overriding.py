@@ -46,7 +46,7 @@ def marks_of(home: Home) -> set[str]:
 
 def holds_of(home: Home) -> list[str]:
     with Store(home.store).reading() as con:
-        return [each.kind for each in findings.holds(con, "runa")]
+        return [each.kind for each in findings.holds(con, ["runa"])["runa"]]
 
 
 def stage_of(home: Home, at: datetime) -> str:

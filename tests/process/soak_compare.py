@@ -12,10 +12,11 @@ from pathlib import Path
 from typing import Any
 
 from monitor.alerts import outbox_editor
-from monitor.store import body, findings, outbox, recordings
+from monitor.store import findings, outbox, recordings
 from monitor.store.database import Store
 from rules.facts import Session
 from rules.findings import Finding, Severity
+from tests.monitor.store import told
 from tests.process.soak_roster import CHANNELS, PEOPLE, RECEIVES
 from tests.targets import Received
 
@@ -39,11 +40,11 @@ def came(home: Path) -> Came:
         for person in PEOPLE:
             for session in recordings.sessions(con, person.id):
                 found.facts[f"{person.id} session {session.key}"] = replace(session, version="")  # names bytes gone by
-            nights = body.nights(con, person.id, first, last)
+            nights = told.season(con, person.id, first, last).nights
             found.facts |= {f"{person.id} night {night.date}": night for night in nights}
-            for morning in body.mornings(con, person.id, first, last):
+            for morning in told.season(con, person.id, first, last).mornings:
                 found.facts[f"{person.id} morning {morning.date}"] = morning
-            for number, checkin in enumerate(body.checkins(con, person.id, first, last)):
+            for number, checkin in enumerate(told.season(con, person.id, first, last).checkins):
                 found.facts[f"{person.id} check-in {number}"] = checkin
         for athlete, path, sha256 in con.execute("SELECT athlete, path, sha256 FROM intake").fetchall():
             found.files[athlete].append((path, sha256))

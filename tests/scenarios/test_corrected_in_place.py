@@ -12,7 +12,7 @@ import pytest
 
 from monitor.intake.workers import Workers
 from monitor.rebuilding import rebuild
-from monitor.store import body
+from tests.monitor.store.told import season
 from tests.scenarios.home import ROSTER, Scene
 
 NOW = datetime.fromisoformat("2026-10-10T12:00+02:00")
@@ -101,8 +101,8 @@ def test_a_row_of_a_table_that_is_changed_says_what_it_says_now(scene: Scene, tm
     scene.scan(NOW)
     assert told(scene) == of_a_new_home(scene, tmp_path / "new", workers)
     with scene.scanner(NOW).store.reading() as con:
-        nights = body.nights(con, "runa", NOW.date() - timedelta(days=9), NOW.date())
-        mornings = body.mornings(con, "runa", NOW.date() - timedelta(days=9), NOW.date())
+        nights = season(con, "runa", NOW.date() - timedelta(days=9), NOW.date()).nights
+        mornings = season(con, "runa", NOW.date() - timedelta(days=9), NOW.date()).mornings
     assert [(night.date.day, night.total_sleep_min) for night in nights if night.total_sleep_min] == [(9, 420)]
     assert [(morning.date.day, morning.resting_hr) for morning in mornings if morning.resting_hr] == [(8, 50)]
 
@@ -114,7 +114,7 @@ def test_a_cell_that_is_emptied_leaves_what_an_older_file_says(scene: Scene) -> 
     scene.drop("newer.csv", "date,total_sleep_min,resting_hr\n2026-10-09,,50\n")
     scene.scan(NOW)
     with scene.scanner(NOW).store.reading() as con:
-        (night,) = body.nights(con, "runa", NOW.date() - timedelta(days=1), NOW.date())
+        (night,) = season(con, "runa", NOW.date() - timedelta(days=1), NOW.date()).nights
     assert night.total_sleep_min == 420
 
 

@@ -88,8 +88,8 @@ def test_a_page_that_is_not_drawn_yet_says_so_and_the_next_board_draws_it(home: 
 def test_who_was_judged_again_is_drawn_again_and_nobody_else(written: Write, store: Store) -> None:
     written(NOW)
     with store.writing() as con:
-        under = findings.judged_under(con, "runa")
-        findings.note_judged(con, "runa", under or "", NOW - timedelta(minutes=1))
+        under, _ = findings.all_judged(con)["runa"]
+        findings.note_judged(con, {"runa": under}, NOW - timedelta(minutes=1))
     assert written(NOW) == ["runa"]
 
 

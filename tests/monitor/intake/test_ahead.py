@@ -17,6 +17,7 @@ from monitor.values import FileFacts
 from rules.facts import CheckIn, Morning, Night
 from rules.limits import default_limits
 from tests.homes import fallow, make_home, put
+from tests.monitor.store.told import season
 
 TODAY = date(2026, 10, 13)
 NOON = datetime(2026, 10, 13, 12, tzinfo=UTC)
@@ -50,7 +51,7 @@ def test_a_date_in_the_future_that_an_older_program_stored_is_not_the_last_word(
     with store.writing() as con:
         nights = [Night(date(2026, 10, 5), source="a"), Night(date(2062, 10, 5), source="a")]
         body.insert_nights(con, "runa", body.SourceFile("x", "x", 1), nights)
-        assert body.last_fact_at(con, "runa", NOON) == datetime(2026, 10, 5, 12, tzinfo=UTC)
+        assert body.last_facts_at(con, ["runa"], NOON)["runa"] == datetime(2026, 10, 5, 12, tzinfo=UTC)
 
 
 def athlete_of(home: Path) -> RosterAthlete:
@@ -69,8 +70,8 @@ def test_what_a_clock_set_back_called_the_future_is_read_again_when_it_is_right(
     wrong = datetime(2020, 1, 1, tzinfo=UTC)
     with store.writing() as con:
         keep(con, athlete, [told], PassMoment(wrong, wrong, False, False), default_limits())
-        assert body.nights(con, "runa", date.min, date.max) == []
+        assert season(con, "runa", date.min, date.max).nights == []
         assert intake.known(con, "runa", athlete.options.fingerprint) == {}, "by the right clock its days are here"
         keep(con, athlete, [told], PassMoment(NOON, NOON, False, False), default_limits())
-        assert [one.date for one in body.nights(con, "runa", date.min, date.max)] == [one.date for one in nights]
+        assert [one.date for one in season(con, "runa", date.min, date.max).nights] == [one.date for one in nights]
         assert intake.known(con, "runa", athlete.options.fingerprint)

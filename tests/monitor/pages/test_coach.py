@@ -30,7 +30,7 @@ def marks(pages: Pages) -> dict[str, list[dict[str, Any]]]:
 
 def holds(pages: Pages, athlete: str = "runa") -> list[Hold]:
     with Store(pages.home.store).reading() as con:
-        return findings.holds(con, athlete)
+        return findings.holds(con, [athlete])[athlete]
 
 
 def word(browser: Any, athlete: str = "runa", **more: str) -> dict[str, str]:

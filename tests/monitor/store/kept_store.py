@@ -29,6 +29,7 @@ from tests.fitwriter import Part, activities, activity
 from tests.homes import OSLO, run_on
 from tests.kept_answers import Line, mark
 from tests.monitor.alerts.kept_alerts import dumped
+from tests.monitor.store import told
 from tests.scenarios.home import ROSTER, Scene
 from tests.xmlbytes import gpx, run
 
@@ -184,16 +185,16 @@ def _read(scene: Scene, now: datetime) -> dict[str, Any]:
             },
             "joined": [len(columns(recordings.samples_of(con, "runa", key))["t_s"]) for key in keys],
             "sessions": mark(recordings.sessions(con, "runa")),
-            "holds": findings.holds(con, "runa"),
+            "holds": findings.holds(con, ["runa"])["runa"],
             "standing": [len(findings.standing(con, since=(now - soon).date())), mark(findings.standing(con))],
             "body": mark(
                 [
-                    body.nights(con, "runa", first, now.date()),
-                    body.mornings(con, "runa", first, now.date()),
-                    body.checkins(con, "runa", first, now.date()),
+                    told.season(con, "runa", first, now.date()).nights,
+                    told.season(con, "runa", first, now.date()).mornings,
+                    told.season(con, "runa", first, now.date()).checkins,
                 ]
             ),
-            "last": body.last_fact_at(con, "runa", now),
+            "last": body.last_facts_at(con, ["runa"], now)["runa"],
             "marks": findings.marks(con),
             "made": mark(findings.made_at(con)),
             "worse": mark(findings.worse_at(con)),
@@ -206,9 +207,9 @@ def _read(scene: Scene, now: datetime) -> dict[str, Any]:
                 intake.has_read(con, "runa"),
             ],
             "arrivals": [
-                intake.last_arrival(con, "runa"),
-                intake.first_read(con, "runa"),
-                intake.read_after(con, "runa", now),
+                intake.last_arrivals(con, ["runa"]).get("runa"),
+                intake.first_reads(con, ["runa"]).get("runa"),
+                bool(intake.read_after(con, ["runa"], now)),
             ],
             "told": [
                 decisions.withheld(con, "runa", "coach"),

@@ -12,6 +12,7 @@ from monitor.store import body
 from monitor.store.body import SourceFile
 from monitor.store.database import Store
 from rules.facts import CheckIn, Morning, Night
+from tests.monitor.store import told
 
 DAY = date(2026, 10, 7)
 
@@ -31,7 +32,7 @@ def test_the_newer_file_stands_field_by_field_whichever_came_first(tmp_path: Pat
             for index in order:
                 mtime_ns, morning = tellings[index]
                 body.insert_mornings(con, "a", SourceFile(morning.source or "", str(mtime_ns), mtime_ns), [morning])
-            assert body.mornings(con, "a", DAY, DAY) == [Morning(DAY, 52.0, 71.5, "new.csv")]
+            assert told.season(con, "a", DAY, DAY).mornings == [Morning(DAY, 52.0, 71.5, "new.csv")]
 
 
 def test_a_value_that_is_corrected_and_corrected_back_stands_in_any_order(tmp_path: Path) -> None:
@@ -41,7 +42,7 @@ def test_a_value_that_is_corrected_and_corrected_back_stands_in_any_order(tmp_pa
             for mtime_ns, resting_hr in order:
                 morning = Morning(DAY, resting_hr, None, f"{mtime_ns}.csv")
                 body.insert_mornings(con, "a", SourceFile(morning.source or "", str(mtime_ns), mtime_ns), [morning])
-            assert [morning.resting_hr for morning in body.mornings(con, "a", DAY, DAY)] == [48.0]
+            assert [morning.resting_hr for morning in told.season(con, "a", DAY, DAY).mornings] == [48.0]
 
 
 def test_a_correction_back_is_something_new_to_judge(tmp_path: Path) -> None:
@@ -58,14 +59,14 @@ def test_a_correction_back_is_something_new_to_judge(tmp_path: Path) -> None:
 def test_nights_without_times_are_kept(tmp_path: Path) -> None:
     with Store(tmp_path / "x.duckdb").writing() as con:
         body.insert_nights(con, "a", SourceFile("n.csv", "1", 10), [Night(DAY, None, None, 412.0, "n.csv")])
-        assert body.nights(con, "a", DAY, DAY) == [Night(DAY, None, None, 412.0, "n.csv")]
+        assert told.season(con, "a", DAY, DAY).nights == [Night(DAY, None, None, 412.0, "n.csv")]
 
 
 def test_of_two_checkins_without_a_time_the_one_written_later_is_last(tmp_path: Path) -> None:
     with Store(tmp_path / "x.duckdb").writing() as con:
         body.insert_checkins(con, "a", SourceFile("late.checkin.json", "2", 20), [CheckIn(DAY, 100.0, pain=2.0)])
         body.insert_checkins(con, "a", SourceFile("early.checkin.json", "1", 10), [CheckIn(DAY, 100.0, pain=6.0)])
-        found = body.checkins(con, "a", DAY, DAY)
+        found = told.season(con, "a", DAY, DAY).checkins
     assert [checkin.source for checkin in found] == ["early.checkin.json", "late.checkin.json"]
     assert found[0].order < found[1].order
 
@@ -88,7 +89,7 @@ def test_a_file_that_is_corrected_says_only_what_it_says_now(tmp_path: Path) -> 
             morning = Morning(DAY, 48.0 + moved, 60.0, "m.csv")
             body.insert_mornings(con, "a", SourceFile("m.csv", f"{number}", number), [morning])
         assert (stored(con, "night"), stored(con, "morning")) == (1, 1)
-        assert body.nights(con, "a", DAY, DAY) == [Night(DAY, BED + LATER, BED + 8 * LATER, 412.0, "n.csv")]
+        assert told.season(con, "a", DAY, DAY).nights == [Night(DAY, BED + LATER, BED + 8 * LATER, 412.0, "n.csv")]
 
 
 def test_what_is_no_longer_told_of_its_days_goes_and_what_lies_beyond_them_stays(tmp_path: Path) -> None:
@@ -97,7 +98,7 @@ def test_what_is_no_longer_told_of_its_days_goes_and_what_lies_beyond_them_stays
         every = [Morning(day, 48.0, None, "m.csv") for day in days]
         body.insert_mornings(con, "a", SourceFile("m.csv", "1", 1), every)
         body.insert_mornings(con, "a", SourceFile("m.csv", "2", 2), [every[1], every[3]])
-        assert [one.date for one in body.mornings(con, "a", days[0], days[3])] == [days[0], days[1], days[3]]
+        assert [one.date for one in told.season(con, "a", days[0], days[3]).mornings] == [days[0], days[1], days[3]]
 
 
 def test_of_files_that_say_alike_the_two_newest_are_kept(tmp_path: Path) -> None:
@@ -118,7 +119,7 @@ def test_a_file_written_again_with_the_same_in_it_is_as_new_as_it_is(tmp_path: P
             again = [Morning(DAY, 48.0, None, "m.csv")]
             body.insert_mornings(con, "a", SourceFile("m.csv", f"{mtime_ns}", mtime_ns), again)
         body.insert_mornings(con, "a", SourceFile("o.csv", "20", 20), [Morning(DAY, 52.0, None, "o.csv")])
-        assert [one.resting_hr for one in body.mornings(con, "a", DAY, DAY)] == [48.0]
+        assert [one.resting_hr for one in told.season(con, "a", DAY, DAY).mornings] == [48.0]
 
 
 def test_a_hundred_and_more_facts_of_one_file_are_all_kept(tmp_path: Path) -> None:

@@ -112,8 +112,7 @@ def test_what_is_told_once_is_noted_once_and_owed_where_it_is_said_so(con: duckd
     assert not decisions.first_time(con, "a:1", NOON + DAY)
     assert decisions.first_time(con, "a:2", NOON + DAY, owed=True)
     assert decisions.keys_owed(con) == [("a:2", NOON + DAY)]
-    assert decisions.noted_at(con, "a:1") == NOON
-    assert decisions.noted_at(con, "a:3") is None
+    assert decisions.noted_at(con, ["a:1", "a:3"]) == {"a:1": NOON}
     assert decisions.keys_since(con, "a:", NOON + DAY) == {"a:2"}
     assert decisions.any_told(con, "a:")
     assert not decisions.any_told(con, "b:")

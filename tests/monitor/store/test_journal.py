@@ -97,7 +97,7 @@ def test_holds_and_marks_come_back_once_however_often_they_are_replayed(tmp_path
     with Store(tmp_path / "fallow.duckdb").writing() as con:
         assert journal.replay_into(con) == 2
         journal.replay_into(con)
-        assert findings.holds(con, "runa") == [HOLD]
+        assert findings.holds(con, ["runa"])["runa"] == [HOLD]
         assert findings.marks(con) == {"3f9a1c07be": [{"by": "Ida", "note": "talked to her", "at": NOW}]}
 
 
@@ -112,7 +112,7 @@ def test_lines_of_another_version_and_damaged_ones_are_passed_over(tmp_path: Pat
     journal.hold("runa", HOLD)
     with Store(tmp_path / "fallow.duckdb").writing() as con:
         assert journal.replay_into(con) == 1
-        assert len(findings.holds(con, "runa")) == 1
+        assert len(findings.holds(con, ["runa"])["runa"]) == 1
 
 
 def test_a_note_in_a_hold_cannot_begin_a_line_of_its_own(tmp_path: Path) -> None:

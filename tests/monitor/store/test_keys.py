@@ -29,6 +29,7 @@ from monitor.values import Difference, Recording, Seen
 from rules.facts import CheckIn, Digest, Hold, Morning, Night, Session
 from rules.findings import Finding, Severity
 from tests.monitor.alerts.scene import finding
+from tests.monitor.store import told
 
 NOW = datetime(2026, 10, 9, 12, tzinfo=UTC)
 LATER = NOW + timedelta(hours=1)
@@ -327,7 +328,7 @@ def replace_a_session(con: duckdb.DuckDBPyConnection) -> None:
 def check_in(con: duckdb.DuckDBPyConnection) -> None:
     for _ in range(2):
         body.insert_checkins(con, "runa", body.SourceFile("a", "aa", 1), [checkin(), checkin(), checkin("n" * 300_000)])
-    assert len(body.checkins(con, "runa", DAY, DAY)) == 2
+    assert len(told.season(con, "runa", DAY, DAY).checkins) == 2
     body.forget(con, "runa", "aa")
     assert body.insert_checkins(con, "runa", body.SourceFile("a", "bb", 1), [checkin()]) == [DAY]
 
@@ -351,9 +352,9 @@ def judge(con: duckdb.DuckDBPyConnection) -> None:
     assert findings.to_judge(con) == {"runa": DAY - timedelta(days=3)}
     findings.keep_verdict(con, "runa", "k", "before", ())
     findings.keep_verdict(con, "runa", "k", "now", ())
-    assert list(findings.verdicts(con, "runa")) == [("k", "now")]
-    findings.note_judged(con, "runa", "before", NOW)
-    findings.note_judged(con, "runa", "now", NOW)
+    assert list(findings.verdicts(con, ["runa"])["runa"]) == [("k", "now")]
+    findings.note_judged(con, {"runa": "before"}, NOW)
+    findings.note_judged(con, {"runa": "now"}, NOW)
     assert (findings.to_judge(con), findings.all_judged(con)) == ({}, {"runa": ("now", NOW)})
 
 
@@ -361,7 +362,7 @@ def override(con: duckdb.DuckDBPyConnection) -> None:
     for why in ("ill", "ill", "w" * 300_000):
         findings.add_hold(con, "runa", Hold("hold", DAY, NOW, 2, why, "ida"))
         findings.mark(con, "f", "ida", why, NOW)
-    assert len(findings.holds(con, "runa")) == 2
+    assert len(findings.holds(con, ["runa"])["runa"]) == 2
     assert len(findings.marks(con)["f"]) == 1
 
 
@@ -421,6 +422,6 @@ def test_a_journal_that_says_the_same_twice_begins_a_store(tmp_path: Path) -> No
         journal.once("key", NOW)
         journal.sent("row", "runa", "ida", 1, "key", (), NOW)
     with Store(tmp_path / "fallow.duckdb").writing() as con:
-        assert (len(findings.holds(con, "runa")), len(findings.marks(con)["f"])) == (1, 1)
+        assert (len(findings.holds(con, ["runa"])["runa"]), len(findings.marks(con)["f"])) == (1, 1)
         assert outbox.counts(con) == {"sent": 1}
     assert not journal.odd.exists()
