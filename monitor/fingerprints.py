@@ -16,7 +16,7 @@ from rules import words
 from rules.limits import Limits
 
 DIGEST = "rules.session.digest"
-ONE_TRUTH = "rules.session.deduplication"
+ONE_TRUTH = "rules.session.labels"
 VERDICT = "rules.session_rules"
 TRACES = "rules.session.traces"
 JUDGEMENT = "rules.judge"

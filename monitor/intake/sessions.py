@@ -18,7 +18,7 @@ from monitor.store.intake import LedgerRow
 from monitor.store.recordings import StoredRecording
 from rules.facts import Digest, Session
 from rules.limits import Limits
-from rules.session.deduplication import Truth, deduplicate, overlap, quality
+from rules.session.labels import Truth, deduplicate, overlap, quality
 
 if TYPE_CHECKING:
     from rules.session.timeline import Samples

@@ -23,7 +23,7 @@ from monitor.store import body, findings, intake, recordings
 from monitor.store.intake import LedgerRow
 from monitor.values import FileFacts, Refused, Seen
 from rules.limits import Limits, default_limits
-from rules.session.deduplication import quality
+from rules.session.labels import quality
 
 BATCH_FILES = 100
 BATCH_SAMPLES = 400_000

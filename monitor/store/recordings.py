@@ -14,7 +14,7 @@ from monitor.store import encoding
 from monitor.store.encoding import from_store, from_store_or_none, to_store
 from monitor.values import Recording
 from rules.facts import SAMPLE_COLUMNS, Digest, Session
-from rules.session.deduplication import RecordingSpan
+from rules.session.labels import RecordingSpan
 
 if TYPE_CHECKING:
     from rules.session.timeline import Floats, Samples

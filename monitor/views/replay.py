@@ -19,7 +19,7 @@ from monitor.store.recordings import StoredRecording
 from monitor.values import Difference, difference
 from rules.findings import Finding
 from rules.limits import Limits
-from rules.session.deduplication import deduplicate, quality
+from rules.session.labels import deduplicate, quality
 
 if TYPE_CHECKING:
     from rules.session.timeline import Samples

@@ -17,7 +17,7 @@ from rules.judge import Judgement, judge, judgement_of_findings
 from rules.limits import default_limits
 from rules.plan import Plan
 from rules.race_file import looks_like_a_race, race_file
-from rules.session.deduplication import quality
+from rules.session.labels import quality
 from rules.today import today_by
 from tests.kept_answers import Line, mark, plain
 from tests.rules.made_lives import days_after, made

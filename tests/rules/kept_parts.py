@@ -20,7 +20,7 @@ from rules.findings import Severity, finding_id, severity_of, shown, signals_fro
 from rules.limits import default_limits
 from rules.plan import stages
 from rules.plan.stages import believable_bpm, ceilings, estimated_hr_max, trimp
-from rules.session import deduplication, gait, ground, heart, labels, timeline
+from rules.session import gait, ground, heart, labels, timeline
 from rules.words.en import report
 from tests.kept_answers import mark
 
@@ -245,7 +245,7 @@ def of_recordings(seed: int) -> Any:
         long = (0, 300, 600, 601, 1200, 1800, 3600)[int(draw.random() * 7)]
         sport = ("running", "running", "cycling", "generic")[int(draw.random() * 4)]
         spans.append(
-            deduplication.RecordingSpan(
+            labels.RecordingSpan(
                 number,
                 at,
                 at + timedelta(seconds=long),
@@ -258,9 +258,9 @@ def of_recordings(seed: int) -> Any:
             )
         )
         at += timedelta(seconds=long)
-    truths = deduplication.deduplicate(spans, limits)
+    truths = labels.deduplicate(spans, limits)
     return [[one.key, [part.number for part in one.parts]] for one in truths] + [
-        [deduplication.overlap(one, other) for other in spans] for one in spans[:3]
+        [labels.overlap(one, other) for other in spans] for one in spans[:3]
     ]
 
 

@@ -12,8 +12,8 @@ from rules.day import decide
 from rules.day_rules import long_run_jump
 from rules.facts import Digest
 from rules.history import in_order
-from rules.session.deduplication import quality
 from rules.session.heart import followed, heart_answer
+from rules.session.labels import quality
 from rules.session.track import clean
 from rules.session_rules import steep_ground
 from rules.today import today

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.limits import default_limits
-from rules.session.deduplication import RecordingSpan, deduplicate
+from rules.session.labels import RecordingSpan, deduplicate
 
 NOON = datetime(2026, 10, 7, 12, 0, tzinfo=UTC)
 LIMITS = default_limits()

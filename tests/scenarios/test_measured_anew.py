@@ -17,7 +17,7 @@ from monitor.single_pass import single_pass
 from monitor.store import findings
 from monitor.views.replay import replay_view
 from rules.limits import Limits, default_limits
-from rules.session.deduplication import quality
+from rules.session.labels import quality
 from tests.scenarios.home import Scene
 from tests.scenarios.odd_devices import fit, gpx, now_and_then, recorded
 from tests.scenarios.outings import outing, ride, run, walk

@@ -11,11 +11,11 @@ import pytest
 
 from rules.facts import Digest
 from rules.limits import default_limits
-from rules.session import deduplication as one_truth
 from rules.session import digest as easy
 from rules.session import digest as measures
-from rules.session.deduplication import RecordingSpan, deduplicate
+from rules.session import labels as one_truth
 from rules.session.digest import SteadyPart
+from rules.session.labels import RecordingSpan, deduplicate
 from rules.session.timeline import Floats
 from rules.session.track import Sport
 
