@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import time
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
@@ -41,12 +42,20 @@ Counted = Callable[[str, int], AbstractContextManager[Callable[[int], object]]]
 """Shows how far something has come: asked with what is done and how many there are; gives what is called with each."""
 
 
-def single_pass(scanner: Scanner, counted: Counted = lambda what, total: nullcontext(lambda done: None)) -> Pass:
-    """Look, read, judge, send. Files that are still being written are left for the next pass."""
+def single_pass(
+    scanner: Scanner,
+    counted: Counted = lambda what, total: nullcontext(lambda done: None),
+    looked: Callable[[], object] = lambda: None,
+) -> Pass:
+    """Look, read, judge, send. Files that are still being written are left for the next pass.
+
+    `looked` is called before anything is read.
+    """
     athletes = scanner.roster.athletes
-    looked = _look(scanner, athletes)
-    ready = [(athlete.id, seen) for athlete in athletes for seen in looked[athlete.id][0]]
-    listings = {athlete_id: listing for athlete_id, (_, _, listing) in looked.items()}
+    found = _look(scanner, athletes)
+    looked()
+    ready = [(athlete.id, seen) for athlete in athletes for seen in found[athlete.id][0]]
+    listings = {athlete_id: listing for athlete_id, (_, _, listing) in found.items()}
     sent = 0
 
     def send() -> None:
@@ -66,7 +75,7 @@ def single_pass(scanner: Scanner, counted: Counted = lambda what, total: nullcon
     scanner.timers()
     delivery = scanner.deliver(gather_now=True)
     report.delivery = replace(delivery, sent=delivery.sent + sent)
-    changing = sum(len(waiting) for _, waiting, _ in looked.values())
+    changing = sum(len(waiting) for _, waiting, _ in found.values())
     return Pass(report, missing, changing, scanner.left_out())
 
 
@@ -94,7 +103,12 @@ def _redigest(scanner: Scanner, counted: Counted) -> None:
 
 def _look(scanner: Scanner, athletes: Sequence[RosterAthlete]) -> dict[str, FolderScan]:
     """Look into all folders side by side: young files are waited for once and not once an athlete."""
+
+    def settle(seconds: float) -> None:
+        scanner.warm()
+        time.sleep(seconds)
+
     known = scanner.known_of(athlete.id for athlete in athletes)
     with ThreadPoolExecutor(min(LOOKS_AT_ONCE, max(1, len(athletes)))) as pool:
-        looks = pool.map(lambda athlete: settled(athlete.folder, known[athlete.id]), athletes)
+        looks = pool.map(lambda athlete: settled(athlete.folder, known[athlete.id], settle), athletes)
         return {athlete.id: looked for athlete, looked in zip(athletes, looks, strict=True)}

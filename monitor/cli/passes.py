@@ -111,16 +111,21 @@ def open_finding(home: Home, roster: Roster, finding: Finding, now: datetime) ->
 
 
 @contextmanager
-def scanner_of(home: Home, as_of: str | None) -> Iterator[Scanner]:
-    """A scanner with the real channels, the roster's secrets filled in and its addresses checked."""
+def scanner_of(home: Home, as_of: str | None) -> Iterator[tuple[Scanner, Callable[[], None]]]:
+    """A scanner with the real channels and the roster's secrets filled in, and what waits for its addresses' check.
+
+    The check loads the sending library, which takes half a second, and goes on beside other work.
+    """
+    from concurrent.futures import ThreadPoolExecutor
+
     from monitor.alerts.channels import AppriseSender, check_roster
     from monitor.intake.workers import Workers
     from monitor.scanning import Scanner
 
     roster = context.roster_of(home, resolve=True)
-    check_roster(roster)
-    with Workers() as workers:
-        yield Scanner(home, roster, context.clock_of(as_of), workers=workers, send=AppriseSender())
+    with Workers() as workers, ThreadPoolExecutor(1) as aside:
+        checked = aside.submit(check_roster, roster)
+        yield Scanner(home, roster, context.clock_of(as_of), workers=workers, send=AppriseSender()), checked.result
 
 
 def scan(as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = None) -> None:
@@ -135,10 +140,10 @@ def scan(as_of: AsOfOption = None, json: JsonOption = False, home: HomeOption = 
     from monitor.store.database import StoreBroken
 
     where = find_home(home)
-    with kept(where.store), scanner_of(where, as_of) as scanner:
+    with kept(where.store), scanner_of(where, as_of) as (scanner, checked):
 
         def whole() -> Pass:
-            done = single_pass(scanner, progress)
+            done = single_pass(scanner, progress, looked=checked)
             now = context.clock_of(as_of).now()
             refresh_board(where, scanner.roster, now, let_through=(StoreBroken,))
             return done

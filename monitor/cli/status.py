@@ -331,7 +331,8 @@ def _retry(home: Home) -> None:
     from monitor.cli.passes import scanner_of
     from monitor.store import outbox as stored
 
-    with scanner_of(home, None) as scanner:
+    with scanner_of(home, None) as (scanner, checked):
+        checked()
         with scanner.store.writing() as con:
             stored.retry(con, datetime.now(UTC))
         scanner.deliver(gather_now=True)
