@@ -18,10 +18,13 @@ ROOT = Path(__file__).resolve().parents[2]
 
 PARENT = """
 import sys
+from dataclasses import replace
 from pathlib import Path
 from monitor.values import IntakeOptions
+from monitor.intake.worker_limits import WorkerLimits
 from monitor.intake.workers import ReadJob, Workers
-workers = Workers(1, idle_seconds=600, module="tests.hostile_worker")
+limits = replace(WorkerLimits.default(), wall_seconds=20.0)  # what ends one that hangs, and is waited for
+workers = Workers(1, idle_seconds=600, limits=limits, module="tests.hostile_worker")
 root, options = Path(sys.argv[1]), IntakeOptions("UTC")
 for job, result in workers.read_many([ReadJob(root, name, options) for name in sys.argv[2:]]):
     print(result.size, flush=True)
