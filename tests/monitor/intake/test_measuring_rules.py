@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from monitor.intake import checkin, fit_body, fit_bytes, fit_columns, fit_sessions, sessions, tcx, worker_limits
+from monitor.intake import checkin, fit, fit_bytes, fit_columns, fit_sessions, sessions, tcx, worker_limits
 from monitor.intake.plausible import Remarks
 from monitor.intake.storing import BATCH_FILES, BATCH_SAMPLES, FileBatch
 from monitor.store.intake import LedgerRow
@@ -63,7 +63,7 @@ def steps(count: int) -> dict[str, Any]:
 def test_a_heartbeat_is_measured_at_rest_for_a_minute_of_beats_and_half_of_the_time(
     more: dict[str, Any], beats: int, *, rests: bool
 ) -> None:
-    assert fit_body.is_rest(still(**more), [1000.0] * beats) is rests
+    assert fit.is_rest(still(**more), [1000.0] * beats) is rests
 
 
 def test_only_the_first_name_of_a_device_is_its_name() -> None:

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.errors import Unreadable
-from monitor.intake import beats, fit_body, mhealth_json, nights_csv, plausible, sessions, tcx, track
+from monitor.intake import beats, fit, mhealth_json, nights_csv, plausible, sessions, tcx, track
 from monitor.intake.plausible import Remarks, without_days_ahead
 from monitor.values import FileFacts, IntakeOptions
 from rules.facts import Morning, Night
@@ -83,11 +83,11 @@ HOUR = 3600.0
 def test_four_hours_without_a_stage_part_two_sleeps(gap_h: float, sleeps: int) -> None:
     stages = [(0.0, "light"), (HOUR, "deep"), (2 * HOUR, "awake")]
     stages += [((2 + gap_h) * HOUR, "light"), ((3 + gap_h) * HOUR, "deep"), ((4 + gap_h) * HOUR, "awake")]
-    assert len(fit_body._sleeps(stages, [])) == sleeps
+    assert len(fit._sleeps(stages, [])) == sleeps
 
 
 def test_without_an_event_a_row_tells_the_stage_from_its_moment_on() -> None:
-    [sleep] = fit_body._sleeps([(0.0, "awake"), (HOUR, "light"), (4 * HOUR, "deep"), (5 * HOUR, "awake")], [])
+    [sleep] = fit._sleeps([(0.0, "awake"), (HOUR, "light"), (4 * HOUR, "deep"), (5 * HOUR, "awake")], [])
     assert (sleep.bedtime, sleep.wake, sleep.asleep_s) == (HOUR, 5 * HOUR, 4 * HOUR)
 
 
@@ -96,12 +96,12 @@ def test_after_an_event_of_the_hours_before_it_a_row_tells_the_stage_up_to_its_m
     begun: float, asleep_h: float
 ) -> None:
     stages = [(0.0, "light"), (HOUR, "light"), (4 * HOUR, "deep"), (5 * HOUR, "light")]
-    [sleep] = fit_body._sleeps(stages, [begun])
+    [sleep] = fit._sleeps(stages, [begun])
     assert sleep.asleep_s == pytest.approx(asleep_h * HOUR)
 
 
 def test_a_night_that_was_only_lain_awake_is_none() -> None:
-    assert fit_body._sleeps([(0.0, "awake"), (HOUR, "awake")], []) == []
+    assert fit._sleeps([(0.0, "awake"), (HOUR, "awake")], []) == []
 
 
 # Points of a track.

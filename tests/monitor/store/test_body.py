@@ -135,4 +135,7 @@ def test_a_check_in_that_is_corrected_says_only_what_it_says_now(tmp_path: Path)
         for number, (order, pain) in enumerate(((100.0, 6.0), (100.0, 2.0), (200.0, 1.0))):
             file = SourceFile("a.checkin.json", f"{number}", number)
             body.insert_checkins(con, "a", file, [CheckIn(DAY, order, pain=pain)])
-        assert [(one.order, one.pain) for one in body.checkins(con, "a", DAY, DAY)] == [(100.0, 2.0), (200.0, 1.0)]
+        assert [(one.order, one.pain) for one in told.season(con, "a", DAY, DAY).checkins] == [
+            (100.0, 2.0),
+            (200.0, 1.0),
+        ]
