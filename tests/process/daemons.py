@@ -30,11 +30,14 @@ HURRIED = """
 import sys
 from datetime import timedelta
 from monitor.alerts import leases
+from monitor.daemon import loop
 leases.GATHER = timedelta(seconds=%s)
+loop.TIMERS_SECONDS = 5.0
 from monitor.cli.main import run
 run(sys.argv[1:])
 """
-"""The program with another time in which alerts gather into one message, so that nobody need wait for the usual one."""
+"""The program with another time in which alerts gather into one message, and in which the clock is looked at, so that
+nobody need wait for the usual ones."""
 LOOK_APART_SECONDS = 0.4  # whoever looks into the store keeps the daemon out of it meanwhile
 
 
