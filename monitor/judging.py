@@ -339,7 +339,7 @@ def rejudge(
     While some of the digests are of other code or limits than the rest, past seasons keep their findings.
     """
     ids = [athlete.id for athlete in athletes]
-    unjudged, judged, remembered = findings.to_judge(con), findings.all_judged(con), findings.verdicts(con, ids)
+    unjudged, judged, remembered = findings.to_judge(con), findings.all_judged(con, ids), findings.verdicts(con, ids)
     mixed = recordings.digested_by_other_code(con, fingerprints.of_digests(limits))
     entries = {
         athlete.id: "mixed" if athlete.id in mixed else under_entry(roster, athlete, limits) for athlete in athletes

@@ -91,9 +91,12 @@ def mark_to_judge(con: duckdb.DuckDBPyConnection, athlete: str, since: date) -> 
     )
 
 
-def all_judged(con: duckdb.DuckDBPyConnection) -> dict[str, tuple[str, datetime]]:
-    """athlete -> under what the last judgement was made, and when, of everybody at once."""
-    rows = con.execute("SELECT athlete, fingerprint, judged_at FROM judged").fetchall()
+def all_judged(con: duckdb.DuckDBPyConnection, athletes: list[str] | None = None) -> dict[str, tuple[str, datetime]]:
+    """athlete -> under what the last judgement was made, and when; of everybody where none are named."""
+    rows = con.execute(
+        "SELECT athlete, fingerprint, judged_at FROM judged WHERE $those IS NULL OR list_contains($those, athlete)",
+        {"those": athletes},
+    ).fetchall()
     return {athlete: (under, from_store(at)) for athlete, under, at in rows}
 
 
