@@ -17,7 +17,6 @@ from monitor import words
 from monitor.alerts import channels
 from monitor.daemon.daemon_state import read_state
 from monitor.errors import FallowError, Unreadable
-from monitor.folders.events import mount_of
 from monitor.folders.listing import look
 from monitor.home import Home
 from monitor.intake import nights_csv
@@ -117,6 +116,8 @@ def _check_folder(athlete: RosterAthlete, wall: datetime) -> Check:
     listing = look(athlete.folder)
     if listing.missing is not None:
         return Check(what, "wrong", f"{athlete.folder}: {listing.missing}", words.doctor.CREATE_OR_MOUNT)
+    from monitor.folders.events import mount_of  # noqa: PLC0415 - `status` asks after the daemon alone
+
     heard = athlete.watch == "events" or (athlete.watch == "auto" and mount_of(athlete.folder).tells)
     way = words.doctor.LISTENED_TO if heard else words.doctor.POLLED
     if not listing.files:

@@ -11,16 +11,16 @@ from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
-
-import tenacity
+from typing import TYPE_CHECKING, Any
 
 from monitor import words
-from monitor.daemon.folder_monitor import FolderMonitor
-from monitor.daemon.roster_reload import RosterFile
 from monitor.errors import WorkFailed
 from monitor.home import Home, replace_file
 from monitor.reasons import stored
+
+if TYPE_CHECKING:  # `status` reads the state and does without what a daemon needs
+    from monitor.daemon.folder_monitor import FolderMonitor
+    from monitor.daemon.roster_reload import RosterFile
 
 # One daemon for each home: a lock that the kernel releases when the process ends, however it ends.
 
@@ -41,6 +41,8 @@ class HomeLock:
     @classmethod
     def take(cls, home: Home, sleep: Callable[[float], None] = time.sleep) -> HomeLock:
         """The lock of this home; WorkFailed when another daemon holds it."""
+        import tenacity  # noqa: PLC0415 - as above
+
         try:
             descriptor = os.open(home.lock, os.O_RDWR | os.O_CREAT, 0o600)
         except OSError as error:
