@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 
 import duckdb
 
-from monitor import rebuilding, telling
+from monitor import rebuilding, timed_notices
 from monitor.alerts import notices
 from monitor.alerts.channels import Send
 from monitor.alerts.delivery import Delivery, SendSignal, deliver
@@ -75,7 +75,7 @@ class Scanner:
         self._in_hand = 0
         self._counting = threading.Lock()
         self._send_signal = SendSignal()
-        self._daily = telling.DailyMessages()
+        self._daily = timed_notices.DailyMessages()
         self._judged_hour = ""
         self._due_at: datetime | None = None  # when the clock next asks for somebody, as of the last look
         self._waiting: list[str] = []  # due, not yet judged
@@ -242,11 +242,11 @@ class Scanner:
 
     def roots(self, missing: Mapping[str, str]) -> None:
         """Tell, once, which folders (athlete id -> why) cannot be looked into and which came back."""
-        telling.queue_roots(self.store, self._roster, missing, self._clock.now())
+        timed_notices.queue_roots(self.store, self._roster, missing, self._clock.now())
 
     def notice(self, text: str) -> None:
         """Tell the owner of a trouble of the program itself."""
-        telling.queue_trouble(self.store, self._roster, text, self._clock.now())
+        timed_notices.queue_trouble(self.store, self._roster, text, self._clock.now())
 
     def deliver(self, *, gather_now: bool = False) -> Delivery:
         """Send what waits and is due."""
@@ -288,7 +288,7 @@ class Scanner:
         """Forget what was remembered of another store."""
         if self._read_in != (store := identity_of(self.store.path)):
             self._read_in, self._read_before, self._digests_fresh = store, set(), False
-            self._daily, self._judged_hour, self._waiting = telling.DailyMessages(), "", []
+            self._daily, self._judged_hour, self._waiting = timed_notices.DailyMessages(), "", []
 
     def _first_imports(self, athlete_ids: set[str]) -> set[str]:
         """Those of whom nothing was ever read; asked of a store only until something was."""

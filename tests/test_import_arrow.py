@@ -17,7 +17,7 @@ FLOORS = (
     ("logs", "roster"),
     ("store",),
     ("folders", "intake", "judging", "alerts"),
-    ("telling", "rebuilding", "views", "checkins"),
+    ("timed_notices", "rebuilding", "views", "checkins"),
     ("transaction",),
     ("scanning", "pipeline"),
     ("single_pass", "overriding", "board", "calendars"),

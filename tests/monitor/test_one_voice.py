@@ -18,7 +18,7 @@ from monitor.board.board_data import BoardContext, KnownAthlete
 from monitor.judging import View
 from monitor.news import MorningDigest, Reader, stage_news
 from monitor.roster import AlertSettings, Contact, Roster, RosterAthlete
-from monitor.telling import daily_of, digest_row
+from monitor.timed_notices import daily_of, digest_row
 from monitor.values import IntakeOptions
 from monitor.views.plan import plan_view, today_view
 from monitor.views.status import status_entry

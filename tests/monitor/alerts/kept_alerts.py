@@ -29,7 +29,7 @@ from monitor.alerts.responses import SendResult, Trace
 from monitor.clock import FixedClock, quiet_until
 from monitor.roster.types import Roster
 from monitor.store import decisions, outbox
-from monitor.telling import digest_row, urgency
+from monitor.timed_notices import digest_row, urgency
 from rules.findings import Finding, Severity
 from rules.judge import judge
 from rules.limits import default_limits

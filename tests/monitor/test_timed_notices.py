@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from monitor import words
 from monitor.news import DigestRow, MorningDigest
-from monitor.telling import urgency
+from monitor.timed_notices import urgency
 
 FINE = DigestRow("Siri", 11, "cross_training", "60 min easy, no running")
 JOG = DigestRow("Runa", 4, "days_off", "walking only until Sun 10:21", "part of the walk was a jog, 13 min (Thu 8 Oct)")
