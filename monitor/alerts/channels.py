@@ -267,7 +267,7 @@ def _plugin(url: str) -> Any:
     from apprise.manager_plugins import NotificationManager  # noqa: PLC0415 - see below
 
     manager = NotificationManager()  # type: ignore[no-untyped-call]  # it has no types
-    return manager[_scheme(url)] if _scheme(url) in manager.schemas() else None  # type: ignore[no-untyped-call]
+    return manager[_scheme(url)] if _scheme(url) in manager.schemas() else None  # type: ignore[no-untyped-call] # Apprise has no types
 
 
 def _parses_elsewhere(url: str) -> bool:

@@ -224,7 +224,7 @@ def sessions(
     rows = con.execute(
         f"SELECT {SESSION_COLUMNS} FROM session"
         " WHERE athlete = ? AND started >= ? AND started <= ? ORDER BY started, key",
-        [athlete, to_store(start) if start else datetime.min, to_store(end) if end else datetime.max],  # noqa: DTZ901
+        [athlete, to_store(start) if start else datetime.min, to_store(end) if end else datetime.max],  # noqa: DTZ901 - stored without a zone
     ).fetchall()
     return [session_of(row) for row in rows]
 
