@@ -196,8 +196,8 @@ def _read(scene: Scene, now: datetime) -> dict[str, Any]:
             ),
             "last": body.last_facts_at(con, ["runa"], now)["runa"],
             "marks": findings.marks(con),
-            "made": mark(findings.made_at(con)),
-            "worse": mark(findings.worse_at(con)),
+            "made": mark(sorted(findings.made_at(con).items())),
+            "worse": mark(sorted(findings.worse_at(con).items())),
             "undone": findings.marked_at(con, "runa", "coach", now - timedelta(days=5)),
             "judged": sorted(findings.all_judged(con)),
             "files": [
