@@ -165,7 +165,7 @@ def _keep_newest(con: duckdb.DuckDBPyConnection, table: _Table, athlete: str, da
     con.execute(
         f"DELETE FROM {table.name} WHERE rowid IN ("
         f"SELECT rowid FROM {table.name} WHERE athlete = ? AND date BETWEEN ? AND ?"
-        f" QUALIFY row_number() OVER (PARTITION BY {alike} ORDER BY mtime_ns DESC, sha256 DESC) > ?)",
+        f" QUALIFY row_number() OVER (PARTITION BY {alike} ORDER BY mtime_ns DESC, sha256 DESC, source DESC) > ?)",
         [athlete, min(days), max(days), table.tellers],
     )
 
@@ -175,7 +175,7 @@ def newest(column: str) -> str:
     return f"arg_max({column}, (mtime_ns, sha256)) FILTER ({column} IS NOT NULL)"
 
 
-TOLD_LAST = "arg_max(source, (mtime_ns, sha256))"
+TOLD_LAST = "arg_max(source, (mtime_ns, sha256, source))"
 EACH_ONCE = "date, ordering, fact ORDER BY date, ordering, max((mtime_ns, sha256))"
 """Check-ins in the order in which they count, each once, however many files tell it."""
 

@@ -82,16 +82,16 @@ def _sessions(con: duckdb.DuckDBPyConnection, parameters: dict[str, Any], found:
 def _body(con: duckdb.DuckDBPyConnection, parameters: dict[str, Any], found: dict[str, Season]) -> None:
     """One night (its length) and one morning a date: what the newest file says, field by field."""
     within = f"JOIN {WANTED} USING (athlete) WHERE date BETWEEN first_day AND last_day GROUP BY ALL ORDER BY date"
-    source = "arg_max(source, mtime_ns)"
     nights = con.execute(
-        f"SELECT athlete, date, {', '.join(map(body.newest, ('bedtime', 'wake', 'total_sleep_min')))}, {source}"
+        f"SELECT athlete, date, {', '.join(map(body.newest, ('bedtime', 'wake', 'total_sleep_min')))}, {body.TOLD_LAST}"
         f" FROM night {within}",
         parameters,
     ).fetchall()
     for athlete, day, bedtime, wake, total, file in nights:
         found[athlete].nights.append(Night(day, from_store_or_none(bedtime), from_store_or_none(wake), total, file))
     mornings = con.execute(
-        f"SELECT athlete, date, {body.newest('resting_hr')}, {body.newest('rmssd_ms')}, {source} FROM morning {within}",
+        f"SELECT athlete, date, {body.newest('resting_hr')}, {body.newest('rmssd_ms')},"
+        f" {body.TOLD_LAST} FROM morning {within}",
         parameters,
     ).fetchall()
     for athlete, *row in mornings:

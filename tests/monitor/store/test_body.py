@@ -112,6 +112,22 @@ def test_of_files_that_say_alike_the_two_newest_are_kept(tmp_path: Path) -> None
             assert kept == [("3.csv",), ("4.csv",)]
 
 
+def test_of_files_as_new_as_each_other_the_same_one_is_named_in_any_order(tmp_path: Path) -> None:
+    """Nights of files with other bytes, mornings and check-ins of copies of one file."""
+    for number, order in enumerate(permutations("abc")):
+        with Store(tmp_path / f"{number}.duckdb").writing() as con:
+            for name in order:
+                body.insert_nights(con, "a", SourceFile(f"{name}.csv", name, 10), [Night(DAY, None, None, 412.0)])
+                body.insert_mornings(con, "a", SourceFile(f"{name}.csv", "same", 10), [Morning(DAY, 48.0, None)])
+                body.insert_checkins(
+                    con, "a", SourceFile(f"{name}.checkin.json", "same", 10), [CheckIn(DAY, 1.0, soreness=2.0)]
+                )
+            season = told.season(con, "a", DAY, DAY)
+            assert [night.source for night in season.nights] == ["c.csv"]
+            assert [morning.source for morning in season.mornings] == ["c.csv"]
+            assert [checkin.source for checkin in season.checkins] == ["c.checkin.json"]
+
+
 def test_a_file_written_again_with_the_same_in_it_is_as_new_as_it_is(tmp_path: Path) -> None:
     """What an older file says otherwise does not stand against it."""
     with Store(tmp_path / "x.duckdb").writing() as con:
