@@ -47,14 +47,30 @@ class Mutant:
         if self.path.suffix == ".toml":
             return "", 0
         return next(
-            ((name, line) for name, line, start, end in _bodies(self.path) if start <= self.start and self.end <= end),
+            ((one.name, one.line) for one in bodies(self.path) if one.start <= self.start and self.end <= one.end),
             ("", 0),
         )
 
+    @property
+    def line(self) -> int:
+        """The line on which the change stands, from 1."""
+        return text_of(ROOT / self.path).count("\n", 0, self.start) + 1
+
+
+@dataclass(frozen=True)
+class Body:
+    """A function that stands in no other, `Class.name`: the line it begins on, its last, and where its body lies."""
+
+    name: str
+    line: int
+    last: int
+    start: int
+    end: int
+
 
 @cache
-def _bodies(path: Path) -> list[tuple[str, int, int, int]]:
-    """Of each function that stands in no other its name, the line it begins on, and where its body lies."""
+def bodies(path: Path) -> list[Body]:
+    """Of all functions of a module."""
     source = text_of(ROOT / path)
     offsets, found = _offsets(source), []
 
@@ -64,11 +80,17 @@ def _bodies(path: Path) -> list[tuple[str, int, int, int]]:
                 look(node.body, f"{above}{node.name}.")
             elif isinstance(node, ast.FunctionDef):
                 first = min([node.lineno, *(one.lineno for one in node.decorator_list)])
-                body = node.body
-                found.append((above + node.name, first, _at(offsets, body[0]), _at(offsets, body[-1], end=True)))
+                start, end = _at(offsets, node.body[0]), _at(offsets, node.body[-1], end=True)
+                found.append(Body(above + node.name, first, node.end_lineno or first, start, end))
 
     look(ast.parse(source).body, "")
     return found
+
+
+def key_of_line(path: Path, functions: list[Body], line: int) -> str:
+    """Module, function and line within it, so that what is added above moves nothing."""
+    inside = next((one for one in functions if one.line <= line <= one.last), None)
+    return f"{path} {inside.name} {line - inside.line}" if inside else f"{path}  {line}"
 
 
 def mutants_of(path: Path) -> Iterator[Mutant]:

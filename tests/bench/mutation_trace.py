@@ -1,20 +1,22 @@
-"""Which tests run which functions, and how long each takes: a plugin of pytest for `mutations.py --traced`.
+"""Which tests run which lines, and how long each takes: a plugin of pytest for `mutations.py --traced`.
 
-Used as `-p tests.bench.mutation_trace` with MUTATION_TRACE naming the file to write.
+Used as `-p tests.bench.mutation_trace` with MUTATION_TRACE naming the file to write: `seconds` of processor by test,
+`many`, how many lines of the product it runs, and `lines`, those tests by module, function and line within it. Lines
+that the same tests run share one list, which `sets` holds by number.
 """
 
 from __future__ import annotations
 
 import json
 import os
-from collections import defaultdict
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
 import coverage
 import pytest
 
-from tests.bench.mutations import functions_of
+from tests.bench.mutants import bodies, key_of_line
 
 measure = coverage.Coverage(data_file=None, source=["rules", "monitor"], config_file=False, messages=False)
 seconds: dict[str, float] = {}
@@ -26,25 +28,27 @@ def pytest_configure() -> None:
 
 @pytest.hookimpl(hookwrapper=True)
 def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
+    """By the processor, since the clock of a machine under load says more about others than about the test."""
     measure.switch_context(item.nodeid)
+    began = sum(os.times()[:4])
     yield
+    seconds[item.nodeid] = round(sum(os.times()[:4]) - began, 3)
     measure.switch_context("")
-
-
-def pytest_runtest_logreport(report: pytest.TestReport) -> None:
-    seconds[report.nodeid] = seconds.get(report.nodeid, 0.0) + report.duration
 
 
 def pytest_unconfigure() -> None:
     measure.stop()
     data = measure.get_data()
-    found: dict[str, set[str]] = defaultdict(set)
+    lines: dict[str, int] = {}
+    numbers: dict[tuple[str, ...], int] = {}
+    many: Counter[str] = Counter()
     for name in (one for one in data.measured_files() if one.endswith(".py")):
-        path = Path(name)
-        functions = list(functions_of(path.read_text("utf-8")))
-        for line, tests in data.contexts_by_lineno(name).items():
-            inside = [function for function, first, last in functions if first <= line <= last]
-            for key in (*inside, str(path.relative_to(Path.cwd()))):
-                found[key].update(one for one in tests if one)
-    told = {"seconds": seconds, "functions": {key: sorted(tests) for key, tests in found.items()}}
-    Path(os.environ["MUTATION_TRACE"]).write_text(json.dumps(told), "utf-8")
+        path = Path(name).relative_to(Path.cwd())
+        functions = bodies(path)
+        for line, told in data.contexts_by_lineno(name).items():
+            tests = tuple(sorted(one for one in told if one))
+            many.update(tests)
+            if tests:
+                lines[key_of_line(path, functions, line)] = numbers.setdefault(tests, len(numbers))
+    told_of = {"seconds": seconds, "many": many, "lines": lines, "sets": list(numbers)}
+    Path(os.environ["MUTATION_TRACE"]).write_text(json.dumps(told_of), "utf-8")

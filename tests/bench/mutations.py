@@ -14,7 +14,7 @@ those changes whose file or limit has these letters in its name.
 from __future__ import annotations
 
 import argparse
-import ast
+import itertools
 import json
 import os
 import re
@@ -25,19 +25,30 @@ import tempfile
 import threading
 import time
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
 
-from tests.bench.mutants import ROOMS, ROOT, Mutant, changes, chosen, difference, mutants_of, text_of
+from tests.bench.mutants import (
+    ROOMS,
+    ROOT,
+    Mutant,
+    bodies,
+    changes,
+    chosen,
+    difference,
+    key_of_line,
+    mutants_of,
+    text_of,
+)  # fmt: skip
 
 COPIED = ("rules", "monitor", "tests", "sample_exports", "config", "pyproject.toml", "README.md", "DEVELOPERS.md")
 TRACED = (
-    "tests/rules", "tests/outside", "tests/scenarios", "--ignore=tests/scenarios/test_any_order.py",
-    *(f"tests/monitor/{room}" for room in ("alerts", "store", "intake", "views")),
+    "tests/rules", "tests/outside", *(f"tests/monitor/{room}" for room in ("alerts", "store", "intake", "views")),
+    *(str(one.relative_to(ROOT)) for one in sorted((ROOT / "tests/monitor").glob("test_*.py"))),
 )  # fmt: skip
 MOST_FILES = 6
 LATE_S = 180.0
@@ -76,97 +87,103 @@ def _names(name: str, text: str) -> bool:
 
 @dataclass(frozen=True)
 class Traced:
-    """Which tests run which functions, whatever module they stand in by now."""
+    """Which tests run which lines, what each costs, and how many lines of the product it runs."""
 
     seconds: dict[str, float]
-    functions: dict[str, list[str]]
+    many: dict[str, int]
+    lines: dict[str, int]
+    sets: list[list[str]]
     longest_s: float
 
     def tests_of(self, mutant: Mutant) -> list[str]:
-        """Those that run the function; where it is read at import alone, those that run anything of the module."""
-        found = {
-            name
-            for key in self._keys(mutant)
-            for name in self.functions.get(key, ())
-            if (ROOT / name.partition("::")[0]).exists()
-        }
-        return self._quickest(found, mutant) or tests_by_name(mutant)
+        """Those that run the line; where it is read at import alone, those that name its module."""
+        found = {name for number in self._running(mutant) for name in self.sets[number]}
+        there = {name for name in found if (ROOT / name.partition("::")[0]).exists()}
+        return self._most_telling(there, mutant) or tests_by_name(mutant)
 
-    def _keys(self, mutant: Mutant) -> Iterator[str]:
-        """The function of the change; of a limit those that name it."""
-        if mutant.path.suffix == ".toml":
-            yield from _functions_of_words().get(mutant.section.partition(".")[2], ())
+    def _running(self, mutant: Mutant) -> set[int]:
+        """Of the line; of its function where the line has changed since; of a limit the lines on which it stands."""
+        path, function = mutant.path, mutant.function[0]
+        if path.suffix == ".toml":
+            keys = lines_of_word(mutant.section.rpartition(".")[2])
+        elif not function:
+            return set()
         else:
-            yield mutant.function[0] or str(mutant.path)
+            keys = [key_of_line(path, bodies(path), mutant.line)]
+            if not any(key in self.lines for key in keys):
+                keys = [key for key in self.lines if f" {function} " in key]
+        return {self.lines[key] for key in keys if key in self.lines}
 
-    def _quickest(self, found: set[str], mutant: Mutant) -> list[str]:
-        """Those of its room first, by time, those of files that name the module before others; as many as fit."""
-        named, room = set(tests_by_name(mutant)), str(_mirror(mutant).relative_to(ROOT))
-        kept, spent = [], 0.0
-        for name in sorted(
-            found,
-            key=lambda one: (
-                not one.startswith(room),
-                round(self.seconds.get(one, 1.0), 1),
-                one.partition("::")[0] not in named,
-                one,
-            ),
-        ):
-            spent += self.seconds.get(name, 1.0)
-            if spent > self.longest_s:
-                break
-            kept.append(name)
-        return kept
+    def _most_telling(self, found: set[str], mutant: Mutant) -> list[str]:
+        """Those of its room first, cheap ones that run little before others, as many as fit.
 
+        A test that runs few lines is about them. Kept answers run nearly all, mind nearly all and cost much: they are
+        asked when a third of the time is spent.
+        """
+        room = str(_mirror(mutant).relative_to(ROOT))
 
-def functions_of(source: str) -> Iterator[tuple[str, int, int]]:
-    """Each function that stands in no other, `Class.name`, with the first and last line of its body."""
+        def place(one: str) -> tuple[bool, float, str]:
+            return not one.startswith(room), self.many.get(one, 1) * (self.seconds.get(one, 1.0) + 0.01), one
 
-    def look(nodes: list[ast.stmt], above: str) -> Iterator[tuple[str, int, int]]:
-        for node in nodes:
-            if isinstance(node, ast.ClassDef):
-                yield from look(node.body, f"{above}{node.name}.")
-            elif isinstance(node, ast.FunctionDef):
-                yield above + node.name, node.body[0].lineno, node.end_lineno or node.lineno
-
-    yield from look(ast.parse(source).body, "")
+        spent, early, late = 0.0, [], []
+        kept = sorted((one for one in found if "/test_kept_" in one and one.startswith(room)), key=place)
+        for one in sorted(found.difference(kept), key=place):
+            spent += self.seconds.get(one, 1.0)
+            (early if spent < self.longest_s / 3 else late).append(one)
+        whole = [*early, *kept, *late]
+        costs = itertools.accumulate(self.seconds.get(one, 1.0) for one in whole)
+        return [one for one, cost in zip(whole, costs, strict=True) if cost <= self.longest_s]
 
 
 @cache
-def _functions_of_words() -> dict[str, set[str]]:
-    """In which functions, or modules outside of them, each word stands."""
-    found: dict[str, set[str]] = {}
-    for path in (one for top in ("rules", "monitor") for one in sorted((ROOT / top).rglob("*.py"))):
-        source = path.read_text("utf-8")
-        functions = list(functions_of(source))
-        for number, line in enumerate(source.splitlines(), 1):
-            inside = [name for name, first, last in functions if first <= number <= last]
+def _lines_of_words() -> dict[str, list[str]]:
+    """On which lines each word stands."""
+    found: dict[str, list[str]] = {}
+    for path in (one.relative_to(ROOT) for top in ("rules", "monitor") for one in sorted((ROOT / top).rglob("*.py"))):
+        for number, line in enumerate(text_of(ROOT / path).splitlines(), 1):
             for word in set(re.findall(r"\w+", line)):
-                found.setdefault(word, set()).update(inside or [str(path.relative_to(ROOT))])
+                found.setdefault(word, []).append(key_of_line(path, bodies(path), number))
     return found
+
+
+def lines_of_word(word: str) -> list[str]:
+    return _lines_of_words().get(word, [])
 
 
 def traced(into: Path, longest_s: float) -> Traced:
     """One run of the tests of all rooms, traced and kept in a file; later only those whose files have changed since."""
-    kept: dict[str, Any] = {"seconds": {}, "functions": {}}
+    kept: dict[str, Any] = {"seconds": {}, "many": {}, "lines": {}, "sets": []}
     tests: Sequence[str] = TRACED
     if into.exists():
         since = into.stat().st_mtime
-        folders = [ROOT / one for one in TRACED if one.startswith("tests/")]
-        files = [file for one in folders for file in one.rglob("test_*.py") if file.stat().st_mtime > since]
-        tests = [str(file.relative_to(ROOT)) for file in files if f"--ignore={file.relative_to(ROOT)}" not in TRACED]
+        places = [ROOT / one for one in TRACED]
+        whole = [file for one in places for file in ([one] if one.is_file() else one.rglob("test_*.py"))]
+        files = [file for file in whole if file.stat().st_mtime > since]
+        tests = [str(file.relative_to(ROOT)) for file in files]
         kept = json.loads(into.read_text("utf-8"))
     if tests:
         fresh = into.with_suffix(".fresh")
         command = [sys.executable, "-m", "pytest", "-q", "-n0", "-p", "tests.bench.mutation_trace", *tests]
         subprocess.run(command, cwd=ROOT, check=True, env=os.environ | {"MUTATION_TRACE": str(fresh)})
-        told = json.loads(fresh.read_text("utf-8"))
-        kept["seconds"] |= told["seconds"]
-        for function, names in told["functions"].items():
-            kept["functions"][function] = sorted({*kept["functions"].get(function, ()), *names})
+        kept = joined([kept, json.loads(fresh.read_text("utf-8"))])
         into.write_text(json.dumps(kept), "utf-8")
         fresh.unlink()
-    return Traced(kept["seconds"], kept["functions"], longest_s)
+    return Traced(kept["seconds"], kept["many"], kept["lines"], kept["sets"], longest_s)
+
+
+def joined(traces: Sequence[dict[str, Any]]) -> dict[str, Any]:
+    """Several traces as one: what a test runs is what any of them saw."""
+    seconds: dict[str, float] = {}
+    many: dict[str, int] = {}
+    tests: dict[str, set[str]] = {}
+    for trace in traces:
+        seconds |= trace["seconds"]
+        many |= trace["many"]
+        for key, number in trace["lines"].items():
+            tests.setdefault(key, set()).update(trace["sets"][number])
+    numbers: dict[tuple[str, ...], int] = {}
+    lines = {key: numbers.setdefault(tuple(sorted(names)), len(numbers)) for key, names in tests.items()}
+    return {"seconds": seconds, "many": many, "lines": lines, "sets": [list(one) for one in numbers]}
 
 
 class Runner:

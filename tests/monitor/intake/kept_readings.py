@@ -11,7 +11,7 @@ from monitor.intake import kinds, plausible, sport_words, table, track, untruste
 from monitor.intake.checkin import on_scale
 from monitor.intake.plausible import Remarks, mask_samples
 from monitor.intake.track import steps_m
-from tests.monitor.intake import made_files
+from tests.monitor.intake import made_days, made_files
 
 SEEDS: dict[str, tuple[int, ...]] = {
     "body": (
@@ -129,7 +129,7 @@ def of_words() -> Any:
             ]
             for one in dates
         ],
-        "scale": [[on_scale(key, one) for key in ("pain", "mood")] for one in made_files.SCALED],
+        "scale": [[on_scale(key, one) for key in ("pain", "mood")] for one in made_days.SCALED],
         "shown": [
             [untrusted.shown(text, 20), untrusted.quoted(text, 20), untrusted.kept(text, 10)]
             for text in ("plain", "a\nb\x00c", "ü" * 30, "\u202ex", "  ")

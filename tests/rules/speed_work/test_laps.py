@@ -13,7 +13,7 @@ from rules.findings import Breach, Severity
 from rules.session.track import clean
 from rules.session_rules import judge_samples, judge_track
 from tests.rules.session import pieces
-from tests.rules.speed_work.test_evidence import EASY_MPS, LIMITS, REPEATS, THRESHOLD_MPS, Table, by_device, made, run
+from tests.rules.speed_work.made_runs import EASY_MPS, LIMITS, REPEATS, THRESHOLD_MPS, Table, by_device, made, run
 
 BEFORE_S, REST_S = 600, 120
 RUN_WALK = run((BEFORE_S, 2.9), *[(58, 3.6), (REST_S, 1.6)] * 8, (600, 2.9))  # walked between
