@@ -62,7 +62,7 @@ def run_serve(
     logs.open_log(home.made(), path=home.pages_log)
     try:
         app = make_app(home, roster, clock, limits)
-        server = _Server(_config(app, page, limits), limits.pages.rest_seconds)
+        server = _server(app, page, limits)
         if with_parent:
             threading.Thread(target=_end_with_parent, args=(server,), name="fallow-parent", daemon=True).start()
         if not again:
@@ -129,6 +129,10 @@ def _listener(page: Page) -> socket.socket:
         why = error.strerror or type(error).__name__
         raise WorkFailed(words.pages.CANNOT_LISTEN.format(host=page.host, port=page.port, why=why)) from None
     return listener
+
+
+def _server(app: object, page: Page, limits: Limits) -> _Server:
+    return _Server(_config(app, page, limits), limits.pages.rest_seconds)
 
 
 def _config(app: object, page: Page, limits: Limits) -> uvicorn.Config:

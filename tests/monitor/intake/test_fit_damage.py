@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -179,6 +180,17 @@ def test_a_slow_read_stops_in_time_and_keeps_what_it_has() -> None:
         assert decoded.remark is not None
         assert decoded.remark.endswith("records: too long to be read on")
     assert by_count.records.count == 500
+
+
+@pytest.mark.parametrize(("took_s", "whole"), [(39.9, True), (40.0, True), (40.1, False)])
+def test_decoding_stream_seconds_of_the_processor_are_enough_for_the_slow_decoder(
+    no_fast_decoder: None, monkeypatch: pytest.MonkeyPatch, took_s: float, *, whole: bool
+) -> None:
+    clock = iter((0.0, took_s))
+    monkeypatch.setattr(fit_decoders, "time", SimpleNamespace(process_time=lambda: next(clock)))
+    found = read_fit(activity(START, samples={"hr_bpm": np.full(1500, 100)}), OSLO)
+    assert (len(only(found).samples["t_s"]) == 1500) is whole
+    assert found.damaged is not whole
 
 
 def test_developer_fields_of_one_file_are_forgotten_before_the_next(monkeypatch: pytest.MonkeyPatch) -> None:

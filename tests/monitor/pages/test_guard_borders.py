@@ -7,14 +7,17 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, cast
+from unittest import mock
 
 import pytest
 from starlette.exceptions import HTTPException
 from starlette.types import Message
+from uvicorn.server import ServerState
 
+from monitor.pages import server as serving
 from monitor.pages.guard import RequestGuard, WrongLinks
-from monitor.pages.server import _config
+from monitor.pages.server import _config, _server
 from monitor.roster import Page
 from rules.limits import default_limits
 
@@ -42,6 +45,10 @@ def guard(clock: Clock) -> RequestGuard:
 
 async def nothing(*_: Any) -> None:
     """An app that does nothing."""
+
+
+async def any_app(scope: Any, receive: Any, send: Any) -> None:
+    """The same, as the server knows one."""
 
 
 def scope(method: str = "GET", path: str = "/", *headers: tuple[bytes, bytes]) -> dict[str, Any]:
@@ -176,3 +183,39 @@ def test_pages_wrong_links_wait_twice_as_long_each_time_and_then_get_no_answer(c
 def test_pages_connections_and_pages_head_bytes_bound_the_server_itself() -> None:
     config = _config(nothing, PAGE, default_limits())
     assert (config.limit_concurrency, config.h11_max_incomplete_event_size) == (256, 16384)
+
+
+@pytest.mark.parametrize(("after_s", "ended"), [(9.99, False), (10.0, True)])
+def test_pages_head_seconds_end_a_connection_that_asks_nothing(after_s: float, *, ended: bool) -> None:
+    """By a clock that is set by hand, with all that is waited for on it."""
+    config = _config(any_app, PAGE, default_limits())
+    config.load()
+    transport = mock.MagicMock(spec=asyncio.Transport)
+    transport.is_closing.return_value = False
+    waits: list[tuple[float, Any]] = []
+    loop = mock.MagicMock(call_later=lambda seconds, act: waits.append((seconds, act)))
+    made = cast("Any", config.http_protocol_class)(config, ServerState(), {}, loop)
+    made.connection_made(transport)
+    for seconds, act in waits:
+        if seconds <= after_s:
+            act()
+    assert transport.abort.called is ended
+
+
+@pytest.mark.parametrize(("after_s", "rests"), [(299.9, False), (300.0, True)])
+def test_pages_rest_seconds_pass_twice_without_a_question_before_it_rests(
+    monkeypatch: pytest.MonkeyPatch, after_s: float, *, rests: bool
+) -> None:
+    """A wait that is longer than the clock is set forward ends the server, as who ends it would."""
+    server = _server(nothing, PAGE, default_limits())
+
+    async def waited(asked: Any, seconds: float) -> None:
+        asked.close()
+        if seconds <= after_s:
+            raise TimeoutError
+        server.should_exit = True
+
+    monkeypatch.setattr(asyncio, "wait_for", waited)
+    monkeypatch.setattr(serving, "BROUGHT", "sys")
+    asyncio.run(server.main_loop())
+    assert server.rests is rests

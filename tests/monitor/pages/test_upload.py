@@ -6,6 +6,7 @@ import io
 import os
 import zipfile
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -200,12 +201,29 @@ def test_a_file_may_be_as_large_as_the_intake_allows(tmp_path: Path, over: int, 
     assert bool(keep(tmp_path, "a.csv", io.BytesIO(b"x" * size), 0)) is refused
 
 
-def test_more_files_than_are_allowed_are_refused_together(pages: Pages) -> None:
+@pytest.mark.parametrize(("files", "status", "lie"), [(40, 303, 40), (41, 400, 0)])
+def test_more_files_than_pages_upload_files_are_refused_together(
+    pages: Pages, files: int, status: int, lie: int
+) -> None:
+    many = [(f"{number}.csv", b"x") for number in range(files)]
+    assert _send(pages.opened(), *many).status_code == status
+    assert len(_lying(pages)) == lie
+
+
+@pytest.mark.parametrize(("fields", "status"), [(80, 303), (81, 400)])
+def test_a_form_has_no_more_fields_than_pages_form_fields(pages: Pages, fields: int, status: int) -> None:
     browser = pages.opened()
-    most = default_limits().pages.upload_files
-    many = [(f"{number}.csv", b"x") for number in range(most + 1)]
-    assert _send(browser, *many).status_code == 400
-    assert _lying(pages) == {}
+    told = {"token": hidden(browser.get("/received"), "token")} | {f"more{number}": "" for number in range(fields - 1)}
+    answer = browser.post("/received", data=told, files={"files": ("a.csv", b"x")}, headers={"origin": HERE})
+    assert answer.status_code == status
+
+
+@pytest.mark.parametrize(("free", "status"), [(536_870_912 + 1, 303), (536_870_912, 400)])
+def test_pages_upload_free_bytes_are_left_beside_a_file_of_one(
+    pages: Pages, monkeypatch: pytest.MonkeyPatch, free: int, status: int
+) -> None:
+    monkeypatch.setattr(upload.shutil, "disk_usage", lambda _: SimpleNamespace(free=free))
+    assert _send(pages.opened(), ("a.csv", b"x")).status_code == status
 
 
 def test_too_many_uploads_a_minute_are_refused(pages: Pages) -> None:
