@@ -56,7 +56,7 @@ class Engine:
             except BaseException:
                 cursor.close()
                 raise
-            self._files[key][1] += 1  # type: ignore[operator]
+            self._files[key][1] += 1
         if new:
             path.chmod(0o600)
         return cursor, key
@@ -69,7 +69,7 @@ class Engine:
                 cursor.execute("USE memory")
             cursor.close()
             used = self._files[key]
-            used[1] -= 1  # type: ignore[operator]
+            used[1] -= 1
             if used[1] == 0:
                 del self._files[key]
                 assert self._root is not None
@@ -106,7 +106,7 @@ def _opened(self: Store, *, read_only: bool) -> Iterator[duckdb.DuckDBPyConnecti
 
 def use() -> None:
     """From now on, in this process."""
-    Store._opened = _opened  # type: ignore[method-assign]
+    Store._opened = _opened
 
 
 @contextmanager

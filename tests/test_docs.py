@@ -30,7 +30,7 @@ ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text("utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text("utf-8")
 BOTH = README + DEVELOPERS
-COMMANDS = sorted(typer.main.get_command(app).commands)  # type: ignore[attr-defined]
+COMMANDS = sorted(typer.main.get_command(app).commands)
 OPTIONS = IntakeOptions("Europe/Oslo")
 SKIPPED = {
     "fallow init": "asks",
@@ -156,7 +156,7 @@ OPTIONS_OF_ALL = {name for parameter in GROUP.params for name in parameter.opts}
 
 
 def _options(command: str) -> set[str]:
-    params = GROUP.commands[command].params  # type: ignore[attr-defined]
+    params = GROUP.commands[command].params
     return OPTIONS_OF_ALL | {"--help"} | {name for one in params for name in (*one.opts, *one.secondary_opts)}
 
 

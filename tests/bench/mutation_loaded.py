@@ -196,7 +196,7 @@ class Loop:
                 os._exit(BROKEN)
             _forget()
         self.base.mkdir(parents=True)
-        session.config._tmp_path_factory._basetemp = self.base  # type: ignore[attr-defined]
+        session.config._tmp_path_factory._basetemp = self.base
         session.config.pluginmanager.register(Watcher())
         for item, then in itertools.pairwise([*chosen, None]):
             session.config.hook.pytest_runtest_protocol(item=item, nextitem=then)

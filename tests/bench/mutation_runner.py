@@ -69,12 +69,12 @@ def judged(job: dict[str, object], base: str) -> str:
             os.dup2(nothing, stream)
         status = FAILED_TO_RUN
         try:
-            status = run(list(job["tests"]), base)  # type: ignore[call-overload]
+            status = run(list(job["tests"]), base)
         finally:
             os._exit(status)
     ended = os.pidfd_open(child)
     try:
-        in_time, _, _ = select.select([ended], [], [], float(job["seconds"]))  # type: ignore[arg-type]
+        in_time, _, _ = select.select([ended], [], [], float(job["seconds"]))
     finally:
         os.close(ended)
     _end(child)

@@ -63,9 +63,9 @@ def followed(way: Way) -> Iterator[None]:
 
     def counted(*arguments: object, **named: object) -> object:
         way.openings += 1
-        return connect(*arguments, **named)  # type: ignore[arg-type]
+        return connect(*arguments, **named)
 
-    duckdb.connect = counted  # type: ignore[assignment]
+    duckdb.connect = counted
     sys.setprofile(way.see)
     try:
         yield

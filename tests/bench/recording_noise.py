@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import sys
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -147,8 +147,7 @@ def main() -> None:
 
 
 def _five(values: Sequence[float]) -> list[float]:
-    cut: Callable[[float], float] = lambda q: float(np.percentile(values, q))  # noqa: E731
-    return [cut(q) for q in (0, 25, 50, 75, 100)]
+    return [float(cut) for cut in np.percentile(values, (0, 25, 50, 75, 100))]
 
 
 if __name__ == "__main__":

@@ -81,7 +81,7 @@ def counted_openings() -> Iterator[list[str]]:
 
     def counting(path: str, **options: object) -> duckdb.DuckDBPyConnection:
         opened.append(path)
-        return connect(path, **options)  # type: ignore[arg-type]
+        return connect(path, **options)
 
     with mock.patch.object(duckdb, "connect", counting):
         yield opened

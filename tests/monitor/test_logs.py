@@ -48,7 +48,7 @@ def test_a_failure_says_its_kind_and_place_but_never_its_words(home: Home) -> No
 
 def test_the_place_of_a_failure_is_in_this_program(home: Home) -> None:
     try:
-        logs.open_log(None)  # type: ignore[arg-type]
+        logs.open_log(None)
     except AttributeError as error:
         logs.open_log(home)
         logs.failure("failed", error)

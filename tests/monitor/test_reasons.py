@@ -80,7 +80,7 @@ def test_every_reason_of_a_message_is_worded_or_a_plain_word() -> None:
 def test_an_error_with_a_secret_in_a_value_is_stored_without_it(tmp_path: Path) -> None:
     scene = Scene(tmp_path)
     secret = scene.roster.contacts[0].urls[0]
-    scene.channel = lambda *_, **__: SendResult(False, words.sending.BROKE_WHILE_SENDING.format(kind=secret))  # type: ignore[assignment]
+    scene.channel = lambda *_, **__: SendResult(False, words.sending.BROKE_WHILE_SENDING.format(kind=secret))
     scene.queue(finding())
     scene.deliver()
     with scene.store.reading() as con:

@@ -56,7 +56,7 @@ IMPULSES = [
 def test_the_training_impulse_is_that_of_the_worked_examples(
     bpm: int, minutes: float, rest: float, highest: float, sex: str, impulse: float
 ) -> None:
-    assert trimp({bpm: minutes * 60.0}, rest, highest, sex) == pytest.approx(impulse, abs=1e-5)  # type: ignore[arg-type]
+    assert trimp({bpm: minutes * 60.0}, rest, highest, sex) == pytest.approx(impulse, abs=1e-5)
 
 
 def test_women_weigh_with_their_own_factor() -> None:

@@ -60,8 +60,8 @@ class CountingScanner(FakeScanner):
     wanted: int = 0
     all_there: threading.Event = field(default_factory=threading.Event)
 
-    def take(self, *arguments: object) -> None:  # type: ignore[override]
-        super().take(*arguments)  # type: ignore[arg-type]
+    def take(self, *arguments: object) -> None:
+        super().take(*arguments)
         if len(self.taken) >= self.wanted:
             self.all_there.set()
 

@@ -67,7 +67,7 @@ def test_from_an_alert_to_the_check_in_to_another_today_and_from_an_upload_to_an
         page = _opened(context, site)
         seen = _watched(page)
         assert "Walking only until a check-in says it is better" in page.inner_text("main")
-        page.goto(re.search(rf"Details: ({site.url}/f/[0-9a-f]+)", alert)[1])  # type: ignore[index]
+        page.goto(re.search(rf"Details: ({site.url}/f/[0-9a-f]+)", alert)[1])
         assert "Stairs not managed unaided" in page.inner_text("main")
         page.get_by_role("navigation").get_by_role("link", name="Check in").click()
         _answer(page, **WELL)
@@ -81,13 +81,13 @@ def test_from_an_alert_to_the_check_in_to_another_today_and_from_an_upload_to_an
         assert told("today", "runa", home=site.home)["answer"].lower() in page.inner_text("main").lower()
         page.get_by_role("navigation").get_by_role("link", name="Files").click()
         run = {"name": "Evening Run.fit", "mimeType": "application/octet-stream", "buffer": run_file(1)}
-        page.set_input_files('input[type="file"]', run)  # type: ignore[arg-type]
+        page.set_input_files('input[type="file"]', run)
         page.get_by_role("button", name="Send").click()
         page.wait_for_url(f"{site.url}/received")
         page.get_by_text("read: 1 session").wait_for()
         assert (site.folder / "received/Evening_Run.fit").exists()
         alert = site.told("own", "STOP")
-        page.goto(re.search(rf"Details: ({site.url}/f/[0-9a-f]+)", alert)[1])  # type: ignore[index]
+        page.goto(re.search(rf"Details: ({site.url}/f/[0-9a-f]+)", alert)[1])
         assert "A run of 25 min in a stage without running" in page.inner_text("main")
         assert len(site.checkins) == 1
         assert [url for url in seen.requests if not url.startswith(site.url)] == []
@@ -108,7 +108,7 @@ def test_a_real_recording_becomes_a_finding_and_an_alert(browser: Browser, tmp_p
         page.get_by_role("button", name="Send").click()
         page.get_by_text("read: 1 session").wait_for()
         alert = site.told("own", "day 9")
-        page.goto(re.search(rf"Details: ({site.url}/f/[0-9a-f]+)", alert)[1])  # type: ignore[index]
+        page.goto(re.search(rf"Details: ({site.url}/f/[0-9a-f]+)", alert)[1])
         assert page.locator("article.finding").count() >= 1
 
 

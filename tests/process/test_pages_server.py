@@ -211,7 +211,7 @@ def test_the_pages_end_with_the_daemon_however_it_ends(tmp_path: Path) -> None:
         with served(tmp_path / str(number)) as site:
             page = _page_process(site)
             site.daemon.end(sign)
-            until(lambda page=page: not alive(page), "it ends too")  # type: ignore[misc]
+            until(lambda page=page: not alive(page), "it ends too")
 
 
 def test_a_place_that_is_taken_keeps_no_alert_from_its_reader(tmp_path: Path) -> None:

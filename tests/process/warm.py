@@ -159,8 +159,8 @@ def _become(program: str, arguments: list[str], env: dict[str, str], files: list
     os.environ.update(env)
     encoding = env.get("PYTHONIOENCODING", "utf-8")
     sys.stdin = sys.__stdin__ = open(0, encoding=encoding, closefd=False)  # noqa: SIM115 - as an interpreter does
-    sys.stdout = sys.__stdout__ = open(1, "w", encoding=encoding, closefd=False)  # noqa: SIM115
-    sys.stderr = sys.__stderr__ = open(2, "w", 1, encoding, "backslashreplace", closefd=False)  # noqa: SIM115
+    sys.stdout = sys.__stdout__ = open(1, "w", encoding=encoding, closefd=False)  # noqa: SIM115 - as above
+    sys.stderr = sys.__stderr__ = open(2, "w", 1, encoding, "backslashreplace", closefd=False)  # noqa: SIM115 - as above
     sys.argv[:] = ["-c", *arguments]
     return program
 

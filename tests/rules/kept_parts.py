@@ -379,7 +379,7 @@ def of_ceilings() -> Any:
                 {"hr_max": 201, "threshold_hr": 168, "born": 1999},
             )
         ):
-            one = Athlete("runa", "UTC", intensity_model=model, **more)  # type: ignore[arg-type]
+            one = Athlete("runa", "UTC", intensity_model=model, **more)
             told = ceilings(one, 2026, normal, default_limits())
             found[f"{model} {number}"] = [told, believable_bpm(one, 2026, default_limits())]
     return found

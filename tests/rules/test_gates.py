@@ -235,7 +235,7 @@ def test_the_order_of_facts_changes_no_plan(
 ) -> None:
     one = _laid(event, checkins, up, stops, holds, as_of)
     for facts in (checkins, up, stops, holds):
-        random.shuffle(facts)  # type: ignore[attr-defined]
+        random.shuffle(facts)
     assert _laid(event, checkins, up, stops, holds, as_of) == one
 
 

@@ -77,9 +77,9 @@ def test_an_override_leaves_the_limits_that_it_was_made_from_alone() -> None:
 
 def test_nothing_writes_into_limits() -> None:
     with pytest.raises(AttributeError):
-        default_limits().gait.border_spm = 140.0  # type: ignore[misc]
+        default_limits().gait.border_spm = 140.0
     with pytest.raises(AttributeError):
-        default_limits().gait = default_limits().gait  # type: ignore[misc]
+        default_limits().gait = default_limits().gait
 
 
 def test_every_limit_of_the_file_stands_in_the_schema_and_the_other_way_round() -> None:

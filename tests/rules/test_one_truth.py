@@ -26,7 +26,7 @@ def span(number: int, start_min: float, end_min: float, **over: object) -> Recor
         "sha256": f"{number:064d}",
         "part": 0,
     }
-    return RecordingSpan(**{**values, **over})  # type: ignore[arg-type]
+    return RecordingSpan(**{**values, **over})
 
 
 def numbers(spans: list[RecordingSpan]) -> list[list[int]]:
@@ -106,7 +106,7 @@ spans = st.lists(
 def test_order_of_arrival_changes_nothing(rows: list[tuple[int, int, str, int]], shuffle: object) -> None:
     made = [span(i, a, a + length, sport=sport, quality=float(q)) for i, (a, length, sport, q) in enumerate(rows)]
     before = deduplicate(made, LIMITS)
-    shuffle.shuffle(made)  # type: ignore[attr-defined]
+    shuffle.shuffle(made)
     assert deduplicate(made, LIMITS) == before
 
 

@@ -68,7 +68,7 @@ def contents() -> dict[str, tuple[bytes, ...]]:
         "walk.fit": (run_on(3, 12, 12, sport="walking", speed=1.3, bpm=95),),
         "run.fit": (run, run_on(5, 18, 9)),  # shorter: a correction wins over what tells more
         "run (1).fit": (run,),
-        "ride.fit": (run_on(4, 17, 80, bpm=112, **ride), run_on(4, 17, 40, bpm=104, **ride)),  # type: ignore[arg-type]
+        "ride.fit": (run_on(4, 17, 80, bpm=112, **ride), run_on(4, 17, 40, bpm=104, **ride)),
         "early.fit": (run_on(1, 10, 11),),
         "nights.csv": (nights(430), nights(350), nights(350, without=8)),
         "nights (1).csv": (nights(430) + b"\n",),
@@ -209,9 +209,9 @@ class AnyOrder(RuleBasedStateMachine):
             scanner.journal = MortalJournal(self.home.journal, fuse)
         elif where == "judging":
             judge = scanner._judge
-            scanner._judge = lambda *given: fuse.burn() or judge(*given)  # type: ignore[method-assign,func-returns-value]
+            scanner._judge = lambda *given: fuse.burn() or judge(*given)
         else:
-            scanner._at_step = lambda step: fuse.burn() if step == where else None  # type: ignore[method-assign]
+            scanner._at_step = lambda step: fuse.burn() if step == where else None
         try:
             done = single_pass(scanner)
         except Killed:

@@ -70,7 +70,7 @@ def _spoilt(scene: Scene) -> None:
 def test_no_column_of_the_store_holds_a_sentence_of_the_room(tmp_path: Path, workers: Workers) -> None:
     scene = Scene(tmp_path, workers, ROSTER.replace('quiet_hours = ""', 'quiet_hours = "21:30-06:30"'))
     busy = words.sending.ANSWERED.format(status=503, phrase="service unavailable")
-    scene.sent = lambda *_, **__: SendResult(False, busy)  # type: ignore[assignment]
+    scene.sent = lambda *_, **__: SendResult(False, busy)
     _spoilt(scene)
     scene.scan(NOON)
     scene.drop("more.fit", b"not one either")

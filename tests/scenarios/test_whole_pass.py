@@ -33,7 +33,7 @@ def test_one_more_unreadable_file_behind_a_folded_notice_loses_no_sign_for_a_doc
     tmp_path: Path, workers: Workers
 ) -> None:
     scene = Scene(tmp_path, workers, QUIET)
-    scene.sent = _down  # type: ignore[assignment]
+    scene.sent = _down
     scene.drop("2026-10-07.checkin.json", json.dumps({**DARK, "date": "2026-10-07"}))
     scene.scan(EVENING)  # a stop, which is tried at once and stands before what follows
     (scene.exports / "2026-10-07.checkin.json").unlink()

@@ -50,7 +50,7 @@ def finding(
         stage="days_off",
         day=5,
         date=start.astimezone(OSLO).date(),
-        subject_kind=kind,  # type: ignore[arg-type]
+        subject_kind=kind,
         subject=start.isoformat(),
         subject_start=start,
         subject_end=end,
@@ -74,7 +74,7 @@ def caution(days_ago: float, rule: str = "duration_cap") -> Finding:
 
 
 def contact(name: str = "coach", *urls: str, role: str = "coach", receives: Severity = Severity.CAUTION) -> Contact:
-    return Contact(name, name.title(), urls or ("json://127.0.0.1:1/x",), receives, None, role)  # type: ignore[arg-type]
+    return Contact(name, name.title(), urls or ("json://127.0.0.1:1/x",), receives, None, role)
 
 
 def roster(

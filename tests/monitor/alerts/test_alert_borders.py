@@ -95,7 +95,7 @@ def test_a_service_that_asks_for_a_pause_gets_the_longer_of_the_two(
     def busy(*_: object, **__: object) -> SendResult:
         return SendResult(False, "answered 429", "busy", wait_seconds=asked_s)
 
-    scene.channel = busy  # type: ignore[assignment]
+    scene.channel = busy
     scene.queue(finding())
     assert scene.deliver().next_due == scene.wall + timedelta(seconds=waits_s)
 
@@ -104,7 +104,7 @@ def test_what_may_have_arrived_is_tried_after_half_an_hour_and_three_hours_and_g
     def silent(*_: object, **__: object) -> SendResult:
         return SendResult(False, "no answer", "no answer", perhaps=True)
 
-    scene.channel = silent  # type: ignore[assignment]
+    scene.channel = silent
     scene.queue(finding())
     for minutes in (30, 180):
         due = scene.deliver().next_due

@@ -223,7 +223,7 @@ def test_every_word_for_urgency_is_one_that_apprise_knows(scheme: str) -> None:
     from apprise.manager_plugins import NotificationManager
 
     option, text = KNOWN[scheme]
-    known = NotificationManager()[scheme].template_args[option]  # type: ignore[no-untyped-call]
+    known = NotificationManager()[scheme].template_args[option]
     values = known.get("values") or ("yes", "no")
     named = {*values, *values.values()} if isinstance(values, dict) else set(values)
     assert set(text) <= {str(one) for one in named}

@@ -103,4 +103,4 @@ def test_what_was_never_tried_goes_first_then_a_stop_then_what_was_tried_least_t
     stop = Severity.STOP
     order = [row(1, 0), row(2, 0, stop), row(3, 0), row(9, 1, stop), row(4, 2, stop), row(5, 1), row(6, 1), row(3, 2)]
     mixed = [order[each] for each in (7, 2, 5, 0, 4, 6, 1, 3)]
-    assert sorted(mixed, key=lambda one: leases._turn((one, ()))) == order  # type: ignore[arg-type]
+    assert sorted(mixed, key=lambda one: leases._turn((one, ()))) == order

@@ -107,7 +107,7 @@ def test_a_journal_that_cannot_be_written_does_not_stop_alerts_and_is_made_good(
         def append(self, entry: object) -> None:
             if self.full:
                 raise WorkFailed("fallow.journal: cannot be written")
-            super().append(entry)  # type: ignore[arg-type]
+            super().append(entry)
 
     journal = FullDisk(scene.journal.path)
     scene.journal = journal
@@ -126,7 +126,7 @@ def test_a_channel_that_breaks_is_a_channel_that_failed(scene: Scene) -> None:
     def broken(url: str, title: str, body: str, **_: object) -> SendResult:
         raise ValueError(url)
 
-    scene.channel = broken  # type: ignore[assignment]
+    scene.channel = broken
     scene.queue(finding())
     assert scene.deliver().waiting == 1
     assert scene.outbox()[0]["last_error"] == "broke while sending (ValueError)"

@@ -22,7 +22,7 @@ def row(number: int, **more: object) -> OutboxRow:
         reason="first", created_at=WALL, not_before=None, sent_at=None, tries=0, last_error=None, first_try_wall=None,
         next_try_wall=None, claimed_by=None, claimed_until_wall=None, sent_wall=None, journaled=False,
     )  # fmt: skip
-    return replace(base, **more)  # type: ignore[arg-type]
+    return replace(base, **more)
 
 
 def paused(number: int, tries: int = 1, **more: object) -> OutboxRow:

@@ -78,7 +78,7 @@ ZONES = st.sampled_from(
 
 
 @given(
-    moment=st.datetimes(datetime(2024, 1, 1), datetime(2028, 1, 1), timezones=st.just(UTC)),  # noqa: DTZ001
+    moment=st.datetimes(datetime(2024, 1, 1), datetime(2028, 1, 1), timezones=st.just(UTC)),  # noqa: DTZ001 - bounds without a zone, as is asked
     begin=CLOCKS,
     end=CLOCKS,
     zone=ZONES,
@@ -96,7 +96,7 @@ def test_on_days_without_a_change_of_clock_the_wall_clock_decides(
 
 
 @given(
-    moment=st.datetimes(datetime(2024, 1, 1), datetime(2028, 1, 1), timezones=st.just(UTC)),  # noqa: DTZ001
+    moment=st.datetimes(datetime(2024, 1, 1), datetime(2028, 1, 1), timezones=st.just(UTC)),  # noqa: DTZ001 - bounds without a zone, as is asked
     begin=CLOCKS,
     end=CLOCKS,
     zone=ZONES,

@@ -241,7 +241,7 @@ def test_a_transaction_that_fails_leaves_neither_rows_nor_decisions(scene: Scene
     from monitor.alerts import routing
     from monitor.values import Difference
 
-    with pytest.raises(RuntimeError), scene.store.writing() as con:  # noqa: PT012
+    with pytest.raises(RuntimeError), scene.store.writing() as con:  # noqa: PT012 - it must raise within
         routing.queue(con, scene.roster, "runa", Difference("runa", (RUN,)), NOON)
         raise RuntimeError
     assert scene.outbox() == []

@@ -89,14 +89,14 @@ def test_each_reader_is_told_what_stands_and_nothing_twice(
     world = World(tmp_path_factory.mktemp("home"))
     for act, first, second in steps:
         if act == "judge":
-            world.judge(first, second)  # type: ignore[arg-type]
+            world.judge(first, second)
         elif act == "deliver":
             world.scene.channel.answer = bool(first)
             world.scene.deliver(gather_now=bool(second))
         elif act == "kill":
-            world.kill(first, second)  # type: ignore[arg-type]
+            world.kill(first, second)
         else:
-            world.scene.pass_time(minutes=first)  # type: ignore[arg-type]
+            world.scene.pass_time(minutes=first)
     world.come_to_rest()
     assert set(world.scene.states()) <= {"sent"}
     told = world.told()

@@ -41,8 +41,8 @@ def written(home: Home, store: Store) -> Write:
     gather = board_page.gather
 
     def noted(*given: object) -> object:
-        drawn.append([one.id for one in given[-1]])  # type: ignore[attr-defined]
-        return gather(*given)  # type: ignore[arg-type]
+        drawn.append([one.id for one in given[-1]])
+        return gather(*given)
 
     def again(now: datetime) -> list[str]:
         with mock.patch.object(board_page, "gather", noted):

@@ -21,7 +21,7 @@ def _news(
         return {each.id: now - timedelta(hours=hours) for each in known.standing}
 
     marks = {} if marked is None else {name: [{"by": "Ida", "at": moment}] for name, moment in ago(marked).items()}
-    board_context = BoardContext(FindingAnswers(marks, ago(made)), {} if worse is None else ago(worse))  # type: ignore[arg-type]
+    board_context = BoardContext(FindingAnswers(marks, ago(made)), {} if worse is None else ago(worse))
     return news(board_context, [known], now, DAYS)
 
 

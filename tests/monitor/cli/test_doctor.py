@@ -117,7 +117,7 @@ def test_a_secret_that_is_not_set_is_told_before_the_questions_and_nothing_is_wr
 
 
 def test_a_finish_far_ahead_is_asked_about(tmp_path: Path) -> None:
-    far, near = (datetime.now() + timedelta(days=days) for days in (300, 20))  # noqa: DTZ005
+    far, near = (datetime.now() + timedelta(days=days) for days in (300, 20))  # noqa: DTZ005 - a day plays no part
     answers = [
         "Runa",
         "",

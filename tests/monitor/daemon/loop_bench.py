@@ -86,7 +86,7 @@ class Bench:
                 RosterFile(self.roster, self._load),
                 folder_watch,
                 self.queue,
-                delivery_loop,  # type: ignore[arg-type]
+                delivery_loop,
                 self.board,
                 Service({}),
                 self.said.append,

@@ -189,7 +189,7 @@ def test_a_thread_that_died_below_the_observer_is_noticed(tmp_path: Path, ears: 
 
     watching = Watching(ears, observer)
     arm(watching, tmp_path)
-    dying = next(iter(made[0].emitters)) if which == "emitters" else made[0]._inotify_fd  # type: ignore[attr-defined]
+    dying = next(iter(made[0].emitters)) if which == "emitters" else made[0]._inotify_fd
     dying.stop()
     dying.join(PATIENCE_SECONDS)
     assert arm(watching, tmp_path)

@@ -208,7 +208,7 @@ def test_files_are_stored_together_up_to_a_number_of_them_or_of_samples(
     files: int, samples: int, *, full: bool
 ) -> None:
     held: Any = SimpleNamespace(held={"a": [None] * (files // 2), "b": [None] * (files - files // 2)}, samples=samples)
-    assert FileBatch._full.fget(held) is full  # type: ignore[attr-defined]
+    assert FileBatch._full.fget(held) is full
 
 
 # What a worker measures of itself, against what the system says of it elsewhere.

@@ -21,7 +21,7 @@ def facts_of(text: str, options: IntakeOptions = OSLO) -> FileFacts:
 
 
 def utc(*parts: int) -> datetime:
-    return datetime(*parts, tzinfo=UTC)  # type: ignore[misc, arg-type]  # year to minute
+    return datetime(*parts, tzinfo=UTC)  # year to minute
 
 
 def test_the_default_columns_give_a_night_and_a_morning() -> None:

@@ -78,7 +78,7 @@ def test_the_same_sent_again_is_taken_for_sent_and_written_once(pages: Pages) ->
     assert [sent(browser, data).status_code for _ in range(3)] == [303, 303, 303]
     assert len(_written(pages)) == 1
     other = Pages(pages.path).following  # another process over the same home knows it too
-    again = other(pages.links.make(pages.links.of_session(_cookie(browser)), datetime.now(UTC)))  # type: ignore[arg-type]
+    again = other(pages.links.make(pages.links.of_session(_cookie(browser)), datetime.now(UTC)))
     assert sent(again, {**filled(again, **ALL_WELL), "once": data["once"]}).status_code == 303
     assert len(_written(pages)) == 1
     assert sent(again, filled(again, **ALL_WELL)).status_code == 303

@@ -98,7 +98,7 @@ def test_the_link_leaves_the_address_bar_and_no_trace(public: Pages) -> None:
     for said in (answer.text, public.log, json.dumps(dict(public.following(token).get("/").headers))):
         assert not any(secret in said for secret in secrets)
     assert "page_wrong_link" in public.log, "and the log is not empty for want of being written"
-    assert re.search("<title>(.*)</title>", answer.text)[1] == "fallow"  # type: ignore[index]
+    assert re.search("<title>(.*)</title>", answer.text)[1] == "fallow"
 
 
 def test_the_cookie_is_for_this_host_alone_and_no_script_reads_it(public: Pages, pages: Pages) -> None:

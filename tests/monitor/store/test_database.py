@@ -32,8 +32,8 @@ STARTS_PROCESSES = multiprocessing.get_context("spawn")
 
 def hold_open(path: str, opened: object, release: object) -> None:
     with Store(Path(path)).writing() as con:
-        opened.set()  # type: ignore[attr-defined]
-        release.wait(PATIENCE_SECONDS)  # type: ignore[attr-defined]
+        opened.set()
+        release.wait(PATIENCE_SECONDS)
         con.execute("INSERT INTO unjudged VALUES ('runa', DATE '2026-10-04')")
 
 

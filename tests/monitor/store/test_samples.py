@@ -46,7 +46,7 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Store:
 @settings(max_examples=25, deadline=None)
 @given(st.integers(1, 60), st.randoms(use_true_random=False))
 def test_samples_return_as_they_went_in(store: Store, length: int, random: object) -> None:
-    rng = np.random.default_rng(random.getrandbits(32))  # type: ignore[attr-defined]
+    rng = np.random.default_rng(random.getrandbits(32))
     table = {}
     for column, (low, high) in RANGE.items():
         values = rng.uniform(low, high, length)

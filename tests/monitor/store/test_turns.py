@@ -15,7 +15,7 @@ def test_threads_of_one_process_read_and_write_by_turns(tmp_path: Path) -> None:
     def often(act: object) -> None:
         for _ in range(10):
             try:
-                act()  # type: ignore[operator]
+                act()
             except BaseException as error:  # noqa: BLE001 - counted
                 failures[repr(error)] += 1
 

@@ -57,6 +57,6 @@ def test_no_chart_finds_nine_of_ten_falls_within_four_mornings_at_that_rate_of_n
 def test_the_rates_stand_in_the_catalogue_and_the_readme_alike() -> None:
     readme = Path(__file__).parents[3].joinpath("README.md").read_text("utf-8")
     for told in rule("hrv_down").false_alarms[1:-1]:
-        name, rates, falls = re.fullmatch(r"(.+): (.+); found (.+)", told).groups()  # type: ignore[union-attr]
+        name, rates, falls = re.fullmatch(r"(.+): (.+); found (.+)", told).groups()
         assert f"| {name} | {rates.replace(' a note', '').replace(' a caution', '')} | {falls} |" in readme
     assert all(rule(name).false_alarms for name in ("hrv_down", "resting_hr_up", "short_sleep"))

@@ -66,4 +66,4 @@ def told_of(early: int, late: int, ratio: float) -> dict[str, object]:
     # no scatter is asked for: it needs the track, and these are at most as long as it takes
     short = SteadyPart(time_s, run.speed_mps, run.hr_bpm)
     limits = LIMITS.overridden({"measures": {"scatter_s": 10_000}})
-    return remarks(None, short, limits)  # type: ignore[arg-type]
+    return remarks(None, short, limits)

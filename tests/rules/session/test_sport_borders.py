@@ -135,7 +135,7 @@ def hearts(
 def test_a_heart_tells_of_running_by_what_no_walk_takes_or_by_ten_beats_more(
     heard: dict[str, float], said: tuple[str, str]
 ) -> None:
-    assert hearts(**heard) == said  # type: ignore[arg-type]
+    assert hearts(**heard) == said
 
 
 def test_a_label_is_a_good_sign_and_another_says_nothing() -> None:

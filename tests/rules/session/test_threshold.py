@@ -36,7 +36,7 @@ def test_a_result_raced_later_leaves_every_context_of_before_as_it_was() -> None
             seen.append(context)
             return ()
 
-        judged(session(5), runner=athlete(*races), judge_one=judge_one)  # type: ignore[arg-type]
+        judged(session(5), runner=athlete(*races), judge_one=judge_one)
         return seen
 
     assert asked(SLOW) == asked(SLOW, FAST)

@@ -347,7 +347,7 @@ def beside(walk_s: int = 120, spm: float = 110, wide: float = 0.0, fast_spm: flo
 def test_two_minutes_of_even_steps_at_a_walk_and_none_at_speed_are_a_walk_beside_wheels(
     changed: dict[str, float], *, found: bool
 ) -> None:
-    assert beside(**changed) == found  # type: ignore[arg-type]
+    assert beside(**changed) == found
 
 
 # A run at one end of a ride.
@@ -407,7 +407,7 @@ def test_it_lies_within_two_minutes_of_the_end(seconds: int, *, found: bool) -> 
 def test_a_run_beside_a_ride_is_even_level_slower_and_has_the_steps_of_a_run(
     changed: dict[str, float], *, found: bool
 ) -> None:
-    assert bool(run_of(**changed)) == found  # type: ignore[arg-type]
+    assert bool(run_of(**changed)) == found
 
 
 @pytest.mark.parametrize(("seconds", "found"), [(122, True), (123, False)])

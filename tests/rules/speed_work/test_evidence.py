@@ -90,7 +90,7 @@ def test_an_altitude_without_a_barometer_needs_something_that_confirms_it(
     slope = np.tile(np.concatenate((np.full(80, 0.10), np.full(80, -0.10), np.zeros(60))), 15)
     speed = np.full(len(slope), EASY_MPS)
     beats = heart(speed * np.where(slope > 0, 1.6, 1.0)) if answers else None
-    table = by_device(speed, altitude_m=200 + np.cumsum(speed * slope), hr_bpm=beats)  # type: ignore[arg-type]
+    table = by_device(speed, altitude_m=200 + np.cumsum(speed * slope), hr_bpm=beats)
     one = digest("running", "generic", len(speed), len(speed), (), table, LIMITS, barometer)
     assert ("altitude_doubted" in one.notes) is doubted
     assert (one.ascent_m is None) is doubted
@@ -158,7 +158,7 @@ def test_five_kilometres_all_out_from_the_first_step_are_one_effort_and_a_questi
 @BOTH
 def test_the_same_session_is_told_the_same_from_every_kind_of_file(speed: Floats, threshold: float | None) -> None:
     fit = told(by_device(speed), threshold)
-    tcx = told(by_device(speed, speed_mps=None), threshold)  # type: ignore[arg-type]
+    tcx = told(by_device(speed, speed_mps=None), threshold)
     gpx = told(by_positions(speed, 0.7, 1, 1), threshold)
     assert fit is not None
     assert tcx is not None
@@ -215,7 +215,7 @@ def test_one_surge_is_a_question_where_heart_or_steps_tell_of_it_too() -> None:
     assert asked is not None
     assert asked.severity == Severity.CAUTION
     assert asked.summary.startswith("Looks like")
-    assert told(by_device(speed, hr_bpm=None), 3.3) is None  # type: ignore[arg-type]
+    assert told(by_device(speed, hr_bpm=None), 3.3) is None
 
 
 def test_the_evidence_names_the_signals_with_their_quality_and_what_they_say() -> None:

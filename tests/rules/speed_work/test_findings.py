@@ -37,7 +37,7 @@ def judged(surges: list[tuple[int, int, float]], minutes: int, policy: str = "no
     size = float(len(t))
     made = digest("running", "generic", size, size, (), table, LIMITS)
     session = Session("key", START, START + timedelta(seconds=size), "running", "generic", size, size, None, None, made)
-    context = SampleContext(None, policy, True, Threshold(THRESHOLD_MPS, "roster", "high"))  # type: ignore[arg-type]
+    context = SampleContext(None, policy, True, Threshold(THRESHOLD_MPS, "roster", "high"))
     found = judge_samples(session, table, context, LIMITS)
     return next((each for each in found if each.rule == "no_speed_work"), None)
 

@@ -32,7 +32,7 @@ def told(table: Table, marks_s: Sequence[float] = (), threshold: float | None = 
 def watch(speed: np.ndarray) -> Table:
     """A watch without heart rate, whose speed errs a little."""
     rng = np.random.default_rng(4)
-    return by_device(np.round(speed + rng.normal(0, 0.05, len(speed)), 3), hr_bpm=None)  # type: ignore[arg-type]
+    return by_device(np.round(speed + rng.normal(0, 0.05, len(speed)), 3), hr_bpm=None)
 
 
 def laps_of(breach: Breach) -> list[dict[str, str]]:
@@ -100,7 +100,7 @@ def test_a_pressed_lap_in_which_no_running_is_known_is_no_repeat_and_keeps_nothi
     """Six laps were pressed; of the last one the device kept a record in some ten seconds, and those are of walking."""
     one = pieces.made(2035)
     track = clean(*one.label, one.elapsed_s, one.pauses, one.table, LIMITS)
-    whole = replace(made(one.table)[1], lap_marks_s=one.laps, elapsed_s=one.elapsed_s)  # type: ignore[arg-type]
+    whole = replace(made(one.table)[1], lap_marks_s=one.laps, elapsed_s=one.elapsed_s)
     context = SampleContext(None, "none", True, Threshold(4.4, "history", "low"))
     found = [each for each in judge_track(whole, track, context, LIMITS) if each.rule == "no_speed_work"]
     assert [each.evidence["bout_seconds"] for each in found] == [[40, 31, 30, 38, 32]]
