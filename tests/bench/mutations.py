@@ -14,7 +14,6 @@ those changes whose file or limit has these letters in its name.
 from __future__ import annotations
 
 import argparse
-import itertools
 import json
 import os
 import re
@@ -29,6 +28,7 @@ from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache
+from itertools import accumulate, pairwise
 from pathlib import Path
 from typing import Any
 
@@ -105,7 +105,7 @@ class Traced:
         """Of the line; of its function where the line has changed since; of a limit the lines on which it stands."""
         path, function = mutant.path, mutant.function[0]
         if path.suffix == ".toml":
-            keys = lines_of_word(mutant.section.rpartition(".")[2])
+            keys = lines_of_limit(mutant.section)
         elif not function:
             return set()
         else:
@@ -131,23 +131,26 @@ class Traced:
             spent += self.seconds.get(one, 1.0)
             (early if spent < self.longest_s / 3 else late).append(one)
         whole = [*early, *kept, *late]
-        costs = itertools.accumulate(self.seconds.get(one, 1.0) for one in whole)
+        costs = accumulate(self.seconds.get(one, 1.0) for one in whole)
         return [one for one, cost in zip(whole, costs, strict=True) if cost <= self.longest_s]
 
 
 @cache
 def _lines_of_words() -> dict[str, list[str]]:
-    """On which lines each word stands."""
+    """On which lines each word stands, and each two with a dot between them."""
     found: dict[str, list[str]] = {}
     for path in (one.relative_to(ROOT) for top in ("rules", "monitor") for one in sorted((ROOT / top).rglob("*.py"))):
         for number, line in enumerate(text_of(ROOT / path).splitlines(), 1):
-            for word in set(re.findall(r"\w+", line)):
+            dotted = (".".join(two) for name in re.findall(r"[\w.]+", line) for two in pairwise(name.split(".")))
+            for word in {*re.findall(r"\w+", line), *dotted}:
                 found.setdefault(word, []).append(key_of_line(path, bodies(path), number))
     return found
 
 
-def lines_of_word(word: str) -> list[str]:
-    return _lines_of_words().get(word, [])
+def lines_of_limit(name: str) -> list[str]:
+    """Those that name it with its table, or by itself where none does."""
+    words = _lines_of_words()
+    return words.get(name) or words.get(name.rpartition(".")[2], [])
 
 
 def traced(into: Path, longest_s: float) -> Traced:
