@@ -14,7 +14,9 @@ from tests.waiting import PATIENCE_SECONDS
 
 warm.used = warm.POSSIBLE
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome") or ""
+BROWSERS = ("chromium-headless-shell", "chromium", "chromium-browser", "google-chrome")
+"""The first that is there: the same engine without windows opens a page in a quarter of the time."""
+CHROMIUM = next(filter(None, map(shutil.which, BROWSERS)), "")
 expect.set_options(timeout=PATIENCE_SECONDS * 1000)
 STANDARDS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 
@@ -30,7 +32,7 @@ class Seen:
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
     if not CHROMIUM:
-        pytest.fail("chromium is not installed; `apt-get install chromium` puts it there")
+        pytest.fail("no Chromium is installed; `apt-get install chromium-headless-shell` puts one there")
     with sync_playwright() as play:
         started = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
         yield started
