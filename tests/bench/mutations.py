@@ -51,6 +51,7 @@ TRACED = (
     *(str(one.relative_to(ROOT)) for one in sorted((ROOT / "tests/monitor").glob("test_*.py"))),
 )  # fmt: skip
 MOST_FILES = 6
+FILES_AGAIN = 3
 LATE_S = 180.0
 """After which tests that still run have found the change."""
 
@@ -233,15 +234,19 @@ class Runner:
             return "untested"
         if "loaded" in self.processes and (function or mutant.path.suffix == ".toml"):
             said = self._line("loaded", job | {"function": function, "line": line})
-            unseen = mutant.path.suffix == ".toml" and said in ("survived", "untested")  # it may be read at import
-            if unseen:
-                job["tests"] = tests_by_name(mutant)
+            if said in ("survived", "untested"):  # by what was made when tests were collected, perhaps, or at import
+                job["tests"] = tests_by_name(mutant) if mutant.path.suffix == ".toml" else self._files_of(tests)
             elif said not in ("elsewhere", "late"):
                 return said
         said = self._line("fresh", job)
         if said not in ("killed", "survived", "untested"):
             raise RuntimeError(f"pytest ended with {said} for {mutant.path}: {tests}")
         return said
+
+    def _files_of(self, tests: Sequence[str]) -> list[str]:
+        """The first few files of the tests, whole."""
+        files = dict.fromkeys(name.partition("::")[0] for name in tests)
+        return [file for file in files if "/test_kept_" not in file][:FILES_AGAIN]
 
     def end(self) -> None:
         for process in self.processes.values():

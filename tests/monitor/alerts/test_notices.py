@@ -2,6 +2,8 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
+import pytest
+
 from monitor import words
 from monitor.alerts import notices, outbox_editor
 from monitor.alerts.outbox_editor import OutboxEditor
@@ -55,6 +57,14 @@ def daily(scene: Scene) -> bool:
     with scene.store.writing() as con:
         day = Daily(5, "days_off", "walking only", ("Walking only.", "Rest."))
         return notices.queue_daily(con, scene.roster, "runa", "coach", day, scene.now)
+
+
+@pytest.mark.parametrize(("athlete", "contact"), [("runa", "nobody"), ("nobody", "coach")])
+def test_the_day_of_whom_the_roster_does_not_know_is_not_sent(scene: Scene, athlete: str, contact: str) -> None:
+    with scene.store.writing() as con:
+        day = Daily(5, "days_off", "walking only", ("Walking only.", "Rest."))
+        assert not notices.queue_daily(con, scene.roster, athlete, contact, day, scene.now)
+    assert scene.outbox() == []
 
 
 def unreadable(scene: Scene, *paths: str) -> bool:

@@ -144,9 +144,11 @@ def test_a_measurement_at_rest_in_the_morning_is_a_morning_value_and_no_session(
     assert morning.rmssd_ms == pytest.approx(40 * 2**0.5, rel=0.15)
 
 
-def test_a_measurement_at_rest_later_in_the_day_is_neither() -> None:
-    facts = read_fit(resting(datetime(2026, 10, 7, 14, 30, tzinfo=UTC)), OSLO)
-    assert (facts.recordings, facts.mornings) == ((), ())
+@pytest.mark.parametrize(("local", "mornings"), [((11, 59), 1), ((12, 0), 0), ((16, 30), 0)])
+def test_a_measurement_at_rest_from_noon_on_is_neither(local: tuple[int, int], mornings: int) -> None:
+    """morning.before_hour, in Oslo two hours ahead"""
+    facts = read_fit(resting(datetime(2026, 10, 7, local[0] - 2, local[1], tzinfo=UTC)), OSLO)
+    assert (len(facts.recordings), len(facts.mornings)) == (0, mornings)
 
 
 @pytest.mark.parametrize("how", [{"sport": "walking"}, {"distance_m": 400.0}, {"elapsed_s": 3600.0}])

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import fields, replace
 from datetime import UTC, datetime, timedelta
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -23,7 +25,11 @@ from rules.session.traces import (
     TABLES,
     Span,
     Traces,
+    _over,
+    _Parts,
+    _worth,
     packed,
+    part_edges,
     thinned,
     traces,
     unpacked,
@@ -172,3 +178,87 @@ def test_spans_have_a_row_each_and_nan_where_nothing_was_recorded() -> None:
     assert np.isfinite(made.span_heart).tolist() == [True, False]
     many = tuple(Span("steep_ground", float(second), second + 5.0) for second in range(100))
     assert len(traces(track, session, many, None).span_speed) == MOST_SPANS
+
+
+@pytest.mark.parametrize(
+    ("seconds", "step_s", "rows"),
+    [
+        (1, 60, 1), (60, 60, 1), (61, 60, 2), (840, 60, 14), (841, 120, 8), (1680, 120, 14), (1681, 300, 6),
+        (4200, 300, 14), (4201, 600, 8), (8401, 900, 10), (12600, 900, 14), (12601, 1800, 8), (25201, 3600, 8),
+        (50400, 3600, 14), (50401, 7200, 8),
+    ],
+)  # fmt: skip
+def test_a_table_has_fourteen_rows_of_whole_minutes_at_most(seconds: float, step_s: float, rows: int) -> None:
+    assert part_edges(seconds).tolist() == [step_s * at for at in range(rows + 1)]
+
+
+def climbing(seconds: int, speed: float, worth: float) -> Any:
+    """So many seconds at a speed that is worth another on the level, in ten minutes at 2 m/s."""
+    speeds, efforts = np.full(600, 2.0), np.full(600, 2.0)
+    speeds[100 : 100 + seconds], efforts[100 : 100 + seconds] = speed, worth
+    return SimpleNamespace(pace=SimpleNamespace(speed_mps=speeds), effort_mps=efforts)
+
+
+@pytest.mark.parametrize(
+    ("seconds", "speed", "worth", "drawn"),
+    [
+        (60, 2.0, 2.11, 60), (59, 2.0, 2.11, 0), (60, 2.0, 2.1, 0), (60, 2.0, 2.09, 0), (60, 0.31, 1.0, 60),
+        (60, 0.3, 1.0, 0), (60, np.nan, 2.5, 0), (60, 2.0, np.nan, 0),
+    ],
+)  # fmt: skip
+def test_what_climbing_is_worth_is_drawn_where_it_is_a_twentieth_more_for_a_minute(
+    seconds: int, speed: float, worth: float, drawn: int
+) -> None:
+    found = _worth(climbing(seconds, speed, worth))
+    assert np.isfinite(found).sum() == drawn
+    assert set(found[np.isfinite(found)]) <= {worth}
+
+
+def test_a_row_of_a_table_holds_the_known_of_its_part_alone() -> None:
+    """Ten seconds in parts of four: the last part is short, what comes after it and what was not recorded is left."""
+    time = np.arange(10.0)
+    real = time != 1
+    parts = _Parts.between(np.array((0.0, 4.0, 8.0)), time, real)
+    values = np.array((1.0, 90.0, 3.0, np.nan, 10.0, 30.0, 20.0, 20.0, 99.0, 99.0))
+    assert parts.means(values).tolist() == [2.0, 20.0]
+    assert parts.highest(values).tolist() == [3.0, 30.0]
+    assert np.isnan(parts.means(np.full(10, np.nan))).all()
+    assert np.isnan(parts.highest(np.full(10, np.nan))).all()
+
+
+@pytest.mark.parametrize(("apart", "pieces"), [(4, 1), (5, 1), (6, 2)])
+def test_a_line_above_the_ceiling_runs_over_five_seconds_under_it(apart: int, pieces: int) -> None:
+    heart = np.full(200, 150.0)
+    heart[100 : 100 + apart] = 140.0
+    over = _over(np.arange(200.0), heart, 145, 200.0)
+    assert len(over) == pieces
+    assert min(float(piece[:, 1].min()) for piece in over) == (145.0 if pieces == 1 else 150.0)
+
+
+@pytest.mark.parametrize(("long", "points"), [(3, 3), (4, 4), (5, 4), (1000, 4), (6000, 16)])
+def test_a_stretch_above_the_ceiling_has_two_points_for_each_of_its_slices(long: int, points: int) -> None:
+    """Of 180 000 s in 240 slices one is 750 s; two slices at the least."""
+    heart = np.where(np.arange(7000) < long, 150.0 + np.arange(7000) % 7, 100.0)
+    (piece,) = _over(np.arange(7000.0), heart, 145, 180_000.0)
+    assert points - 1 <= len(piece) <= points + 2
+
+
+@pytest.mark.parametrize(("size", "kept"), [(6, 6), (7, 6)])
+def test_what_has_no_more_points_than_two_a_slice_is_kept_whole(size: int, kept: int) -> None:
+    rising = np.arange(float(size))
+    assert len(thinned(rising, rising, 3)[0]) == kept
+
+
+def test_numbers_beside_the_lines_are_of_what_moved_was_believed_and_was_recorded() -> None:
+    """Ten minutes at 3 m/s, of which a quarter stands still and six seconds are 5 m/s."""
+    heart = np.where(np.arange(600) < 300, 140.0, 150.0)
+    session, track = hilly_run(600, hr_bpm=heart, altitude_m=np.full(600, 100.0))
+    speed = np.full(track.size, np.nan)
+    speed[:600], speed[:150], speed[300:306] = 3.0, 0.3, 5.0
+    seen = replace(track, pace=replace(track.pace, speed_mps=speed))
+    told = traces(seen, replace(session, pauses=()), (), 149).numbers
+    assert told.moving_mps == pytest.approx((444 * 3 + 6 * 5) / 450)
+    assert told.fastest_mps == pytest.approx(np.percentile(speed[:600], 99))
+    assert (told.lowest_bpm, told.highest_bpm) == (140.0, 150.0)
+    assert told.above_s == pytest.approx(float(track.heart.weight_s[track.heart.bpm > 149].sum()))
+    assert traces(seen, session, (), 150).numbers.above_s == 0
