@@ -14,6 +14,7 @@ import itertools
 import json
 import os
 import re
+import resource
 import select
 import shutil
 import signal
@@ -31,6 +32,8 @@ from rules import limits
 
 VERDICTS = {0: "survived", 1: "killed"}
 BROKEN = 99
+ENDLESS = (-signal.SIGXCPU, -signal.SIGKILL)
+"""What ends a process that has had all its time of the processor."""
 
 
 def replaced(module: ModuleType, source: str, function: str, line: int) -> bool:
@@ -183,11 +186,14 @@ class Loop:
         if not in_time:
             return "late"
         code = os.waitstatus_to_exitcode(status)
+        if code in ENDLESS:
+            return "late"
         return VERDICTS.get(code, "elsewhere") if code >= 0 else "killed"
 
     def _run(
         self, session: pytest.Session, chosen: list[pytest.Item], module: ModuleType | None, job: dict[str, Any]
     ) -> None:
+        resource.setrlimit(resource.RLIMIT_CPU, (int(job["most_cpu"]), int(job["most_cpu"])))
         if job["path"].endswith(".toml"):
             limits_replaced(job["text"])
             _forget()

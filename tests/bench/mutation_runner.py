@@ -1,7 +1,7 @@
 """Runs a few tests against one changed module after the other, each in a fork of a process that has what they import.
 
 Started by `mutations.py` in a copy of the tree, which is what it imports. Takes a job a line (JSON: `path`, `text`,
-`tests`, `seconds`), answers each with a line: killed, survived or untested.
+`tests`, `seconds`, `most_cpu`), answers each with a line: killed, late, survived or untested.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ import contextlib
 import importlib
 import json
 import os
+import resource
 import select
 import signal
 import sys
@@ -67,6 +68,7 @@ def judged(job: dict[str, object], base: str) -> str:
         nothing = os.open(os.devnull, os.O_RDWR)
         for stream in (0, 1, 2):
             os.dup2(nothing, stream)
+        resource.setrlimit(resource.RLIMIT_CPU, (int(job["most_cpu"]), int(job["most_cpu"])))
         status = FAILED_TO_RUN
         try:
             status = run(list(job["tests"]), base)
@@ -79,9 +81,9 @@ def judged(job: dict[str, object], base: str) -> str:
         os.close(ended)
     _end(child)
     _, status = os.waitpid(child, 0)
-    if not in_time:
-        return "killed"
     code = os.waitstatus_to_exitcode(status)
+    if not in_time or code in (-signal.SIGXCPU, -signal.SIGKILL):
+        return "late"
     return VERDICTS.get(code, f"status {code}") if code >= 0 else "killed"
 
 

@@ -50,10 +50,11 @@ TRACED = (
     "tests/rules", "tests/outside", *(f"tests/monitor/{room}" for room in ("alerts", "store", "intake", "views")),
     *(str(one.relative_to(ROOT)) for one in sorted((ROOT / "tests/monitor").glob("test_*.py"))),
 )  # fmt: skip
+FOUND, LEFT = ("killed", "late"), ("survived", "untested")
 MOST_FILES = 6
 FILES_AGAIN = 3
-LATE_S = 180.0
-"""After which tests that still run have found the change."""
+LATE_S = 400.0
+"""After which tests that still run wait for what will not come."""
 
 
 def _mirror(mutant: Mutant) -> Path:
@@ -193,7 +194,8 @@ def joined(traces: Sequence[dict[str, Any]]) -> dict[str, Any]:
 class Runner:
     """A copy of the tree and a process in it that runs tests against changes."""
 
-    def __init__(self, folder: Path, collected: Sequence[str] = ()) -> None:
+    def __init__(self, folder: Path, collected: Sequence[str], most_cpu_s: float) -> None:
+        self._most_cpu_s = most_cpu_s
         self.tree = folder / "tree"
         self.tree.mkdir(parents=True)
         for name in COPIED:
@@ -225,10 +227,10 @@ class Runner:
         return process.stdout.readline().strip()
 
     def verdict(self, mutant: Mutant, tests: Sequence[str]) -> str:
-        """killed, survived or untested."""
+        """killed, late (the tests do not end: that is noticed too), survived or untested."""
         whole = text_of(ROOT / mutant.path)
         text = whole[: mutant.start] + mutant.text + whole[mutant.end :]
-        job = {"path": str(mutant.path), "text": text, "tests": tests, "seconds": LATE_S}
+        job = {"path": str(mutant.path), "text": text, "tests": tests, "seconds": LATE_S, "most_cpu": self._most_cpu_s}
         function, line = mutant.function
         if not tests:
             return "untested"
@@ -236,10 +238,10 @@ class Runner:
             said = self._line("loaded", job | {"function": function, "line": line})
             if said in ("survived", "untested"):  # by what was made when tests were collected, perhaps, or at import
                 job["tests"] = tests_by_name(mutant) if mutant.path.suffix == ".toml" else self._files_of(tests)
-            elif said not in ("elsewhere", "late"):
+            elif said != "elsewhere":
                 return said
         said = self._line("fresh", job)
-        if said not in ("killed", "survived", "untested"):
+        if said not in ("killed", "late", "survived", "untested"):
             raise RuntimeError(f"pytest ended with {said} for {mutant.path}: {tests}")
         return said
 
@@ -283,14 +285,14 @@ def main() -> int:
 
     drawn = chosen(possible, given.count, given.seed)
     first, waiting = drawn[0], iter(drawn)
-    totals: Counter[tuple[str, bool]] = Counter()
+    totals: Counter[tuple[str, str]] = Counter()
     turn = threading.Lock()
     began = time.monotonic()
 
     def work(folder: Path) -> None:
-        runner = Runner(folder, collected)
+        runner = Runner(folder, collected, 20 + 2 * given.seconds)
         unchanged = Mutant(first.path, first.start, first.end, first.was)
-        if runner.verdict(unchanged, near(first)) == "killed":
+        if runner.verdict(unchanged, near(first)) in FOUND:
             raise RuntimeError(f"the tests near {first.path} fail without a change")
         while True:
             with turn:
@@ -299,7 +301,7 @@ def main() -> int:
                 break
             said = runner.verdict(mutant, near(mutant))
             with turn:
-                totals[next(room for room in rooms if str(mutant.path).startswith(room)), said == "killed"] += 1
+                totals[next(room for room in rooms if str(mutant.path).startswith(room)), said] += 1
                 if said != "killed":
                     print(f"{said} ({sum(totals.values())}): {mutant.path}\n{difference(mutant)}", flush=True)
         runner.end()
@@ -308,10 +310,11 @@ def main() -> int:
         list(pool.map(work, [Path(folder) / str(number) for number in range(given.runners)]))
     alive = 0
     for room in rooms:
-        dead, left = totals[room, True], totals[room, False]
+        dead, left = (sum(totals[room, said] for said in kinds) for kinds in (FOUND, LEFT))
         alive += left
         if dead + left:
-            print(f"{room}: {dead} of {dead + left} killed ({dead / (dead + left):.0%})")
+            ending = f"; of these {late} by tests that never end" if (late := totals[room, "late"]) else ""
+            print(f"{room}: {dead} of {dead + left} killed ({dead / (dead + left):.0%}){ending}")
     print(f"{time.monotonic() - began:.0f} s")
     if given.most_surviving is not None and alive > given.most_surviving:
         print(f"{alive} changes survive the tests near them, where {given.most_surviving} are known to")

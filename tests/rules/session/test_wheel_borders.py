@@ -283,9 +283,10 @@ def pedalled(share_coasting: float = 0.0, spm: float = 160, speed: float = 3.2, 
     return ride(np.full(1000, speed), steps)
 
 
+@pytest.mark.parametrize("speed", [3.2, 6.1])
 @pytest.mark.parametrize(("share", "found"), [(0.15, False), (0.151, True)])
-def test_coasting_for_more_than_fifteen_in_a_hundred_is_a_ride(share: float, *, found: bool) -> None:
-    assert pedalled(share) == found
+def test_coasting_for_more_than_fifteen_in_a_hundred_is_a_ride(share: float, speed: float, *, found: bool) -> None:
+    assert pedalled(share, spm=180, speed=speed) == found
 
 
 @pytest.mark.parametrize(("speed", "found"), [(3.0, False), (3.1, True)])
