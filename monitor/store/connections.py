@@ -66,6 +66,22 @@ def alone(store: Path, patience_seconds: float) -> Iterator[None]:
         yield
 
 
+@contextmanager
+def beginning(store: Path, patience_seconds: float) -> Iterator[None]:
+    """Held while the engine makes a store that is not there, where a folder can be locked.
+
+    It looks for the file before it locks it: who had looked before another began and closed the store, and went on
+    after that, would begin it anew over what stands in it.
+    """
+    try:
+        handle = os.open(store.parent, os.O_RDONLY)
+    except OSError:
+        yield
+        return
+    with _locked(store, handle, patience_seconds, alone=True, needed=False):
+        yield
+
+
 def held_message(store: Path) -> str:
     return words.doctor.STORE_HELD.format(name=store.name)
 
@@ -75,12 +91,15 @@ def _opened(store: Path) -> int:
 
 
 @contextmanager
-def _locked(store: Path, handle: int, patience_seconds: float, *, alone: bool) -> Iterator[None]:
+def _locked(store: Path, handle: int, patience_seconds: float, *, alone: bool, needed: bool = True) -> Iterator[None]:
     try:
         try:
             asked(store, lambda: _lock(handle, alone=alone), lambda e: isinstance(e, BlockingIOError), patience_seconds)
         except BlockingIOError:
             raise StoreHeld(held_message(store)) from None
+        except WorkFailed:
+            if needed:
+                raise
         yield
     finally:
         os.close(handle)

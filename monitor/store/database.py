@@ -247,7 +247,8 @@ class Store:
 
     def _connect(self, read_only: bool) -> duckdb.DuckDBPyConnection:
         new = not self.path.exists()
-        connection = duckdb.connect(str(self.path), read_only=read_only, config=CONFIG)
+        with connections.beginning(self.path, self._patience_seconds) if new else nullcontext():
+            connection = duckdb.connect(str(self.path), read_only=read_only, config=CONFIG)
         if new:
             os.chmod(self.path, 0o600)  # noqa: PTH101 - as short as it gets
         connection.execute("SET enable_progress_bar = false")  # the engine draws one into what `python -c` prints

@@ -13,6 +13,8 @@ from contextlib import ExitStack, contextmanager, suppress
 from datetime import UTC, datetime
 from multiprocessing.synchronize import Event
 from pathlib import Path
+from typing import Any
+from unittest.mock import patch
 
 import duckdb
 import pytest
@@ -56,6 +58,31 @@ def test_a_new_store_is_private_to_its_owner(tmp_path: Path) -> None:
     with store.reading() as con:
         assert con.execute("SELECT count(*) FROM intake").fetchone() == (0,)
     assert stat.S_IMODE(store.path.stat().st_mode) == 0o600
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no folder is locked there")
+def test_nobody_begins_a_store_over_one_that_another_begins(tmp_path: Path) -> None:
+    """The engine looks for a file before it locks it; who looked too early would write over what stands in it."""
+    store, others = Store(tmp_path / "fallow.duckdb"), []
+    connect = duckdb.connect
+
+    def watched(*given: Any, **more: Any) -> duckdb.DuckDBPyConnection:
+        with ExitStack() as stack:
+            try:
+                stack.enter_context(connections.beginning(store.path, 0.01))
+            except StoreHeld:
+                others.append("waits")
+            else:
+                others.append("may begin")
+        return connect(*given, **more)
+
+    with patch.object(duckdb, "connect", watched):
+        for _ in range(2):
+            with store.writing():
+                pass
+    assert others == ["waits", "may begin"], "of a store that is there nobody waits"
+    with connections.beginning(tmp_path / "gone" / "fallow.duckdb", 0.01):
+        pass
 
 
 def test_a_transaction_that_raises_leaves_nothing(tmp_path: Path) -> None:
@@ -248,6 +275,8 @@ def test_of_a_held_store_whose_file_is_half_written_it_is_said_that_it_is_held(t
 INTERRUPTED = """
 import os, signal, sys, threading, time
 from pathlib import Path
+from typing import Any
+from unittest.mock import patch
 from monitor.store.database import Store
 
 signal.signal(signal.SIGINT, signal.default_int_handler)
