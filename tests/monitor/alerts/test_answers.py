@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import shutil
+import smtplib
 import socket
+import ssl
 import threading
 from datetime import UTC, datetime
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from monitor import words
-from monitor.alerts import responses
+from monitor.alerts import channels, responses
 from monitor.alerts.channels import KNOWN, AppriseSender, check_url, lacks, recipients_of, warm, with_urgency
 from monitor.alerts.responses import result_of, where
 from rules.findings import Severity
@@ -43,18 +46,80 @@ def test_no_redirect_is_followed_and_the_new_address_is_named(status: int) -> No
 @pytest.mark.parametrize(
     ("status", "trouble", "for_good"),
     [
-        (400, "refused", True), (401, "password", True), (403, "password", True), (404, "not there", True),
-        (408, "no answer", False), (413, "refused", True), (429, "busy", False), (500, "server error", False),
-        (503, "busy", False),
+        (199, "unknown", False), (200, "", False), (299, "", False), (300, "moved", False), (399, "moved", False),
+        (400, "refused", True), (401, "password", True), (402, "refused", True), (403, "password", True),
+        (404, "not there", True), (405, "not there", True), (406, "refused", True), (407, "password", True),
+        (408, "no answer", False), (410, "not there", True), (413, "refused", True), (429, "busy", False),
+        (499, "refused", True), (500, "server error", False), (503, "busy", False), (599, "server error", False),
     ],
 )  # fmt: skip
 def test_an_http_answer_is_told_apart_by_what_another_try_would_bring(
     status: int, trouble: str, for_good: bool
 ) -> None:
-    with http_target(status) as target:
-        result = AppriseSender()(target.url(), "t", "b")
-    assert (result.ok, result.trouble, result.for_good) == (False, trouble, for_good)
-    assert words.sending.WHAT_TO_DO[result.trouble]
+    result = result_of(responses.Trace(status=status), worked=True, now=WALL)
+    assert (result.ok, result.trouble, result.for_good) == (trouble == "", trouble, for_good)
+    assert result.ok or words.sending.WHAT_TO_DO[result.trouble]
+
+
+@pytest.mark.parametrize(
+    ("status", "asked"), [(429, 120), (503, 120), (500, 120), (408, 120), (404, None), (302, None)]
+)
+def test_only_who_may_take_it_later_is_left_alone_as_long_as_it_asks(status: int, asked: float | None) -> None:
+    told = result_of(responses.Trace(status=status, headers={"retry-after": "120"}), worked=False, now=WALL)
+    assert told.wait_seconds == asked
+
+
+def test_a_plugin_that_says_no_and_tells_nothing_else_has_not_sent() -> None:
+    told = result_of(responses.Trace(status=200), worked=False, now=WALL)
+    assert (told.ok, told.trouble) == (False, "unknown")
+
+
+def _from(error: BaseException, cause: BaseException) -> BaseException:
+    error.__cause__ = cause
+    return error
+
+
+class ReadTimeout(Exception):  # noqa: N818 - named as the HTTP library names it
+    pass
+
+
+@pytest.mark.parametrize(
+    ("error", "left", "trouble", "perhaps"),
+    [
+        (ReadTimeout(), False, "no answer", True),
+        (OSError(ReadTimeout()), False, "no answer", True),
+        (TimeoutError(), True, "no answer", True),
+        (TimeoutError(), False, "unreachable", False),
+        (ConnectionResetError(), True, "unreachable", False),
+        (_from(OSError(), socket.gaierror(8, "x")), False, "unknown host", False),
+        (_from(TimeoutError(), socket.gaierror(8, "x")), False, "unknown host", False),
+        (_from(OSError(), ssl.SSLCertVerificationError()), False, "certificate", False),
+        (ssl.SSLError(), False, "certificate", False),
+        (smtplib.SMTPSenderRefused(530, b"x", "a"), False, "password", False),
+        (smtplib.SMTPSenderRefused(535, b"x", "a"), False, "password", False),
+        (smtplib.SMTPSenderRefused(550, b"x", "a"), False, "refused", False),
+        (smtplib.SMTPAuthenticationError(535, b"x"), False, "password", False),
+        (smtplib.SMTPResponseException(421, b"x"), False, "server error", False),
+    ],
+)
+def test_what_broke_on_the_way_is_told_by_its_first_cause(
+    error: BaseException, left: bool, trouble: str, perhaps: bool
+) -> None:
+    told = result_of(responses.Trace(error=error, message_left=left), worked=False)
+    assert (told.ok, told.trouble, told.perhaps, told.for_good) == (False, trouble, perhaps, False)
+
+
+@pytest.mark.parametrize(("code", "for_good"), [(499, False), (500, True), (550, True)])
+@pytest.mark.parametrize("of", ["recipient", "text"])
+def test_a_mail_server_refuses_for_good_from_500_on(of: str, code: int, *, for_good: bool) -> None:
+    error = (
+        smtplib.SMTPRecipientsRefused({"a@b.example": (code, b"x")})
+        if of == "recipient"
+        else smtplib.SMTPDataError(code, b"x")
+    )
+    told = result_of(responses.Trace(error=error, mail_refused=True), worked=False)
+    assert (told.trouble, told.for_good) == ("recipient" if of == "recipient" else "refused", for_good)
+    assert str(code) in told.error
 
 
 @pytest.mark.parametrize(
@@ -235,6 +300,56 @@ def test_a_desktop_notice_is_accepted_and_what_the_machine_lacks_is_said(url: st
     if missing := lacks(url):
         result = AppriseSender()(url, "t", "b")
         assert (result.trouble, result.error) == ("desktop", missing)
+
+
+class Refuses:
+    """What Apprise makes of a URL, as far as sending asks of it."""
+
+    def notify(self, **_: object) -> bool:
+        return False
+
+
+@pytest.mark.parametrize(
+    ("url", "trouble"), [("dbus://", "desktop"), ("macosx://", "desktop"), ("json://h", "unknown")]
+)
+def test_a_desktop_that_takes_no_notice_is_told_as_that(
+    url: str, trouble: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(channels, "_target", lambda _: Refuses())
+    assert AppriseSender()(url, "t", "b").trouble == trouble
+
+
+@pytest.mark.parametrize(
+    ("scheme", "enabled", "needs", "said"),
+    [
+        ("dbus", True, "dbus-python", None),
+        ("dbus", False, "dbus-python", "dbus-python"),
+        ("dbus", False, ["one", "two"], "one, two"),
+        ("dbus", False, (), words.sending.UNNAMED_LIBRARY),
+        ("macosx", False, "pync", "works on that system only"),
+    ],
+)
+def test_what_a_channel_lacks_here_is_named(
+    scheme: str, enabled: bool, needs: object, said: str | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plugin = SimpleNamespace(enabled=enabled, requirements={"packages_required": needs})
+    monkeypatch.setattr(channels, "_plugin", lambda _: plugin)
+    told = lacks(f"{scheme}://")
+    assert told is None if said is None else told and said in told
+
+
+@pytest.mark.parametrize(
+    ("url", "connect_s", "read_s"),
+    [
+        ("json://h", 5, 30), ("json://h?cto=2", 2, 30), ("json://h?rto=3", 5, 3),
+        ("mailto://h?from=a@b.example&to=c@b.example", 30, 30),
+    ],
+)  # fmt: skip
+def test_a_try_waits_for_connection_and_answer_as_long_as_the_url_says_or_we_do(
+    url: str, connect_s: float, read_s: float
+) -> None:
+    (plugin,) = channels._target(url)
+    assert (plugin.socket_connect_timeout, plugin.socket_read_timeout) == (connect_s, read_s)
 
 
 def test_a_token_with_a_colon_is_no_port() -> None:
