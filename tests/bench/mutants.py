@@ -185,7 +185,7 @@ def _of_limits(path: Path, source: str) -> Iterator[Mutant]:
     for line in re.finditer(r"^value = .*$", source, re.MULTILINE):
         for number in re.finditer(r"(?<![\w.\"])-?\d+(?:\.\d+)?(?![\w.\"])", line[0]):
             value = float(number[0])
-            changed = value * 1.1 if "." in number[0] else value + max(1, round(value * 0.1))
+            changed = (value or 1.0) * 1.1 if "." in number[0] else value + max(1, round(value * 0.1))
             text = f"{changed:g}" if "." in number[0] else str(int(changed))
             yield Mutant(path, line.start() + number.start(), line.start() + number.end(), text)
 

@@ -8,12 +8,12 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from types import SimpleNamespace
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import pytest
 
-from monitor.intake import checkin, fit, fit_bytes, fit_columns, fit_sessions, sessions, tcx, worker_limits
+from monitor.intake import checkin, fit, fit_bytes, fit_columns, fit_sessions, sessions, storing, tcx, worker_limits
 from monitor.intake.plausible import Remarks
 from monitor.intake.storing import BATCH_FILES, BATCH_SAMPLES, FileBatch
 from monitor.store.intake import LedgerRow
@@ -209,6 +209,60 @@ def test_files_are_stored_together_up_to_a_number_of_them_or_of_samples(
 ) -> None:
     held: Any = SimpleNamespace(held={"a": [None] * (files // 2), "b": [None] * (files - files // 2)}, samples=samples)
     assert FileBatch._full.fget(held) is full
+
+
+class Readings:
+    """In the place of workers: a letter for each file that they bring, a space for each look that brings none."""
+
+    def __init__(self, brought: str) -> None:
+        self.brought, self.looks = brought, 0
+
+    @property
+    def over(self) -> bool:
+        return not self.brought[self.looks :].strip()
+
+    def next(self, _: float) -> Any:
+        name, self.looks = self.brought[self.looks], self.looks + 1
+        result = SimpleNamespace(sha256=name, facts=None, reason="why")
+        return None if name == " " else (SimpleNamespace(root=Path(), relative=name), result)
+
+
+@pytest.mark.parametrize(
+    ("brought", "patient", "first", "looks", "due"),
+    [
+        ("ab", True, "", 2, ["judge ab"]),
+        ("a b", True, "", 3, ["judge a, more", "judge b"]),
+        ("abcde", True, "", 5, ["store abc, more", "judge de"]),
+        ("a" + 6 * " " + "b", True, "", 8, ["judge a, more", "judge b"]),  # 1.8 s
+        ("a" + 7 * " " + "b", True, "", 8, ["judge a, more", "judge "]),  # 2.1 s: it is left
+        ("a" + 7 * " " + "b", False, "", 9, ["judge a, more", "judge b"]),
+        ("a" + 16 * " " + "b", True, "b", 18, ["judge a but b, more", "judge b"]),  # 4.8 s
+        ("a" + 17 * " " + "b", True, "b", 18, ["judge a but b, more", "judge "]),
+    ],
+)
+def test_a_slow_file_is_waited_for_two_seconds_by_the_daemon_and_five_in_a_first_import(
+    brought: str, patient: bool, first: str, looks: int, due: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(storing, "BATCH_FILES", 3)
+    names, done = brought.replace(" ", ""), []
+    reading: Any = Readings(brought)
+    batch = FileBatch({(Path(), name): (name, cast("Any", name)) for name in names}, set(first), reading)
+    told = []
+    for one in batch.due(patient, done.append):
+        but = "".join([" but ", *sorted(one.but)]) if one.but else ""
+        held = "".join(file.sha256 for files in batch.held.values() for file in files)
+        told.append(f"{'judge' if one.judge else 'store'} {held}{but}{', more' if one.more else ''}")
+        batch.stored()
+    assert (told, reading.looks) == (due, looks)
+    assert done == [1] * len(brought[:looks].replace(" ", ""))
+
+
+def test_what_has_come_of_slow_files_meanwhile_is_taken_until_none_is_left(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(storing, "BATCH_FILES", 3)
+    reading: Any = Readings(" ab cdefgh")
+    batch = FileBatch({(Path(), name): (name, cast("Any", name)) for name in "abcdefgh"}, set(), reading)
+    looks = [(batch.look_in(), len(batch.held), len(batch.items)) for _ in range(3)]
+    assert looks == [(False, 0, 8), (True, 2, 8), (True, 3, 8)]
 
 
 # What a worker measures of itself, against what the system says of it elsewhere.
