@@ -11,6 +11,7 @@ from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
@@ -264,6 +265,29 @@ def test_every_recipient_of_an_address_can_be_written_to_alone() -> None:
         assert AppriseSender()(url, "t", "b", recipient="gone").for_good
     assert sorted(mail.recipients()) == [["a@c.example"], ["b@c.example"], ["d@c.example"]]
     assert recipients_of(url.replace(to, "to=a@c.example")) == ()
+
+
+@pytest.mark.parametrize(
+    ("plugin", "named", "left"),
+    [
+        ({"targets": ["a", "b"]}, "b", {"targets": ["b"]}),
+        ({"topics": ["a", "b"]}, "b", {"topics": ["b"]}),
+        ({"targets": [(False, "a")], "cc": {"c"}, "bcc": {"d"}}, "c", {"targets": [(False, "c")], "cc": set()}),
+        (
+            {"targets": [(False, "a")], "cc": {"c"}, "bcc": {"d"}},
+            (False, "a"),
+            {"targets": [(False, "a")], "bcc": set()},
+        ),
+        ({"targets": ["a", "b"]}, "gone", None),
+    ],
+)
+def test_an_address_is_narrowed_to_one_recipient_as_its_service_keeps_them(
+    plugin: dict[str, Any], named: object, left: dict[str, Any] | None
+) -> None:
+    """Mail keeps names beside its recipients, but not beside those of a copy."""
+    target = [SimpleNamespace(**plugin)]
+    assert channels._narrow(target, channels._mark(named)) is (left is not None)
+    assert vars(target[0]) | (left or plugin) == vars(target[0])
 
 
 def test_messages_come_in_our_own_name_and_fetch_nothing_from_anywhere() -> None:

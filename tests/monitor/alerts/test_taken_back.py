@@ -4,7 +4,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from rules.findings import Severity
-from tests.monitor.alerts.scene import MemoryStore, Scene, finding
+from tests.monitor.alerts.scene import NOON, MemoryStore, Scene, finding
 
 NOTE, CAUTION, STOP = Severity
 RUN = finding()
@@ -17,6 +17,13 @@ def test_a_withdrawn_finding_that_was_sent_is_taken_back_once(scene: Scene) -> N
     scene.queue(withdrawn=(RUN,))
     scene.queue(withdrawn=(RUN,))
     assert [row["title"].split(":")[0] for row in scene.outbox()] == ["STOP – Runa", "Taken back"]
+
+
+def test_what_no_longer_holds_is_told_before_what_was_found_with_it(scene: Scene) -> None:
+    scene.queue(RUN)
+    scene.deliver()
+    scene.queue(finding("pain", CAUTION, start=NOON, kind="day", summary="Pain 5 of 10"), withdrawn=(RUN,))
+    assert [row["title"].split(" ")[0] for row in scene.outbox()] == ["STOP", "Taken", "Caution"]
 
 
 def test_a_withdrawn_finding_that_nobody_read_vanishes(scene: Scene) -> None:

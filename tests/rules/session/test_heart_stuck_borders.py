@@ -244,6 +244,12 @@ def test_a_heart_is_locked_for_a_minute_at_least(seconds: int, *, found: bool) -
     assert bool(locked(seconds)) == found
 
 
+@pytest.mark.parametrize(("gap", "begin"), [(18, 297), (19, 366)])
+def test_a_heart_that_leaves_the_steps_for_longer_begins_to_be_locked_anew(gap: int, begin: int) -> None:
+    """The mean is low for two seconds more than the gap, and twenty are bridged; fifty before it are too few."""
+    assert locked(200, gap=gap) == [(begin, 503)]
+
+
 @pytest.mark.parametrize(("spm", "found"), [(100.0, False), (101.0, True)])
 def test_a_hundred_steps_are_no_runners(spm: float, *, found: bool) -> None:
     assert bool(locked(100, spm=spm)) == found

@@ -151,6 +151,21 @@ def test_whatever_was_recorded_comes_back(beats: list[float], ceiling: int) -> N
 
 
 @pytest.mark.parametrize(
+    ("table", "digits"),
+    [
+        ("heart_read", 2), ("speed_read", 4), ("ground_read", 2), ("rows_heart", 2), ("rows_highest", 2),
+        ("rows_speed", 4), ("rows_worth", 4), ("rows_ground", 2), ("span_heart", 2), ("span_speed", 4),
+    ],
+)  # fmt: skip
+def test_a_table_is_kept_to_so_many_digits(table: str, digits: int) -> None:
+    session, track = hilly_run()
+    kept = getattr(traces(track, session, SPANS, 140), table)
+    known = kept[np.isfinite(kept)]
+    assert np.array_equal(known, np.round(known, digits))
+    assert not np.array_equal(known, np.round(known, digits - 1)) or table in ("rows_highest", "rows_worth")
+
+
+@pytest.mark.parametrize(
     ("line", "channel", "steps"),
     [("heart", "heart", BPM), ("speed", "speed", MPS), ("ground", "ground", METRES)],
 )
