@@ -14,7 +14,8 @@ import duckdb
 from monitor import fingerprints
 from monitor.roster import Roster, RosterAthlete
 from monitor.store import decisions, encoding, findings, recordings
-from monitor.store.seasons import WATCHED, Season, Window, seasons
+from monitor.store.intake import WATCHED
+from monitor.store.seasons import Season, Window, seasons
 from monitor.values import Difference, Recording, difference
 from rules.facts import Athlete, Ceiling, History, SampleContext, Session
 from rules.findings import Breach, Finding
@@ -81,7 +82,7 @@ def history_of(athlete: RosterAthlete, season: Season, now: datetime) -> History
 def note_first_look(con: duckdb.DuckDBPyConnection, athlete: str, season: Season, now: datetime) -> None:
     """From now on the athlete can be silent; the journal keeps it for the next store."""
     if not season.watch_is_noted:
-        decisions.first_time(con, f"{WATCHED}{athlete}", season.watched_since or now, owed=True)
+        decisions.first_time(con, f"{WATCHED}:{athlete}", season.watched_since or now, owed=True)
 
 
 def rules_version() -> str:
@@ -340,7 +341,7 @@ def rejudge(
     """
     ids = [athlete.id for athlete in athletes]
     unjudged, judged, remembered = findings.to_judge(con), findings.all_judged(con, ids), findings.verdicts(con, ids)
-    mixed = recordings.digested_by_other_code(con, fingerprints.of_digests(limits))
+    mixed = recordings.digested_by_other_code(con, fingerprints.of_digests(limits), ids)
     entries = {
         athlete.id: "mixed" if athlete.id in mixed else under_entry(roster, athlete, limits) for athlete in athletes
     }

@@ -83,7 +83,7 @@ def judge_and_queue(
     tracks: Tracks,
 ) -> int:
     """Judge athletes anew and queue what that changes; how many fresh findings. `first`: whose first look it is."""
-    fresh, noted = 0, decisions.keys_of_stages(con, [athlete.id for athlete in athletes])
+    fresh, noted = 0, decisions.noted_of(con, ("stage",), [athlete.id for athlete in athletes])
     for change, view in rejudge(con, roster, athletes, now, limits, tracks):
         athlete = view.athlete
         fresh += len(change.fresh)

@@ -155,7 +155,7 @@ def queue_stage(
     if plan is None or athlete is None:
         return 0
     race = f"stage:{athlete_id}:{plan.race.finish.isoformat()}:"
-    every = decisions.keys_of_stages(con, [athlete_id]) if noted is None else noted
+    every = decisions.noted_of(con, ("stage",), [athlete_id]) if noted is None else noted
     noted = {key for key in every if key.startswith(race)}
     told = 0
     for entry in stage_news(plan, athlete.athlete.local_date(now), looked_back):

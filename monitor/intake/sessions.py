@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Protocol
@@ -85,7 +85,7 @@ def merge_recordings(
 ) -> SessionChange:
     """Determine the sessions around the given times again and store what differs.
 
-    `lying` is path -> bytes of what has just been read and does not stand in the ledger yet.
+    `files_present` is path -> bytes of what has just been read and does not stand in the ledger yet.
     """
     change = SessionChange()
     for start, end in _merged(spans):
@@ -99,8 +99,8 @@ def merge_recordings(
             for truth in deduplicate([recording.span for recording in kept.values()], limits)
             if truth.parts[-1].end >= start - MARGIN / 3 and truth.parts[0].start <= end + MARGIN / 3
         ]
-        _replace(con, athlete, truths, kept, change, limits)
-        _tell(kept, truths, change)
+        settled = _replace(con, athlete, truths, kept, change, limits)
+        _tell(kept, truths, change, [(start, end), *settled])
     return change
 
 
@@ -115,6 +115,9 @@ def without_corrected(
 
     What a file told of another session, before something else was written to its place, stays.
     """
+    told = {(recording.path, recording.span.sha256) for recording in kept}
+    if len(told) == len({path for path, _ in told}):  # no path has held two files
+        return list(kept)
     at = intake.files_present(
         con, athlete, [recording.path for recording in kept], [recording.span.sha256 for recording in kept]
     ) | dict(files_present or {})
@@ -150,13 +153,14 @@ def _replace(
     kept: dict[int, StoredRecording],
     change: SessionChange,
     limits: Limits,
-) -> None:
+) -> list[tuple[datetime, datetime]]:
+    """Store the sessions that differ; the times of those that are new and of those that are gone."""
     if not truths:
-        return
+        return []
     start, end = min(truth.parts[0].start for truth in truths), max(truth.parts[-1].end for truth in truths)
-    before = {session.key: session for session in recordings.sessions(con, athlete, start - MARGIN, end)}
-    before = {key: old for key, old in before.items() if old.end >= start}
-    by = recordings.digested_by(con, athlete, list(before))
+    known = recordings.digested_sessions(con, athlete, start - MARGIN, end)
+    before = {session.key: session for session, _ in known if session.end >= start}
+    by = {session.key: digested_by for session, digested_by in known}
     after = {truth.key: truth for truth in truths}
     stale = [
         key
@@ -179,6 +183,7 @@ def _replace(
         if not any(old.start < session.end and session.start < old.end for old in gone):
             change.new += 1
     change.touched.extend(session.start for session in gone)
+    return [(session.start, session.end) for session in (*(session for session, _, _ in made), *gone)]
 
 
 def _digested_by(truth: Truth, kept: Mapping[int, StoredRecording], limits: Limits) -> str | None:
@@ -252,15 +257,27 @@ def alike(one: StoredRecording, other: StoredRecording) -> bool:
     return same and (one.distance_m, one.timer_s, one.digest) == (other.distance_m, other.timer_s, other.digest)
 
 
-def _tell(kept: dict[int, StoredRecording], truths: Sequence[Truth], change: SessionChange) -> None:
-    """Per file: how many of its recordings stand, and for one that does not, the path of one that does."""
+def _tell(
+    kept: dict[int, StoredRecording],
+    truths: Sequence[Truth],
+    change: SessionChange,
+    settled: Sequence[tuple[datetime, datetime]],
+) -> None:
+    """Per file: how many of its recordings stand, and for one that does not, the path of one that does.
+
+    Only of those that share some of the time in which anything was settled: of others it is as it was.
+    """
     standing = {span.number for truth in truths for span in truth.parts}
-    for number in standing:
+    concerned = {
+        number
+        for number, recording in kept.items()
+        if any(recording.span.start <= end and start <= recording.span.end for start, end in settled)
+    }
+    for number in standing & concerned:
         sha256 = kept[number].span.sha256
         change.standing[sha256] = change.standing.get(sha256, 0) + 1
-    for recording in kept.values():
-        if recording.span.number in standing:
-            continue
+    for number in concerned - standing:
+        recording = kept[number]
         better = [
             Other(kept[number].path, alike(kept[number], recording))
             for number in standing
@@ -284,9 +301,14 @@ def noted(row: LedgerRow, standing: int, told_by: Other | None) -> LedgerRow:
     return replace(row, sessions=standing if row.state == "read" else 0)
 
 
-def recount(con: duckdb.DuckDBPyConnection, athlete: str, change: SessionChange) -> None:
-    """Say in the ledger of all files concerned what they are now, also of those that were read before."""
-    concerned = {*change.standing, *change.told_by}
+def recount(con: duckdb.DuckDBPyConnection, athlete: str, change: SessionChange, but: Collection[str] = ()) -> None:
+    """Say in the ledger of all files concerned what they are now, also of those that were read before.
+
+    `but` are bytes that nobody had told before and that stand there by now.
+    """
+    concerned = {*change.standing, *change.told_by} - set(but)
+    if not concerned:
+        return
     standing = recordings.standing(con, athlete, concerned)
     for row in intake.of_recordings(con, athlete, concerned):
         stands, told_by = standing.get(row.sha256, 0), change.told_by.get(row.sha256)

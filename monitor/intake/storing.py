@@ -241,7 +241,7 @@ def keep(
         tally.touch(athlete.athlete.local_date(start))
     noted = [sessions.noted(row, change.standing.get(row.sha256, 0), change.told_by.get(row.sha256)) for row in rows]
     intake.record(con, *noted)
-    sessions.recount(con, athlete.id, change)
+    sessions.recount(con, athlete.id, change, but={recorded.sha256 for recorded in told})
     for row in noted:
         if not _said_before(row, again.get(row.path)):
             _count(row, tally)

@@ -170,16 +170,6 @@ def _keep_newest(con: duckdb.DuckDBPyConnection, table: _Table, athlete: str, da
     )
 
 
-def newest(column: str) -> str:
-    """The value that the newest file gives, ties by its bytes; files that leave the field empty do not count."""
-    return f"arg_max({column}, (mtime_ns, sha256)) FILTER ({column} IS NOT NULL)"
-
-
-TOLD_LAST = "arg_max(source, (mtime_ns, sha256, source))"
-EACH_ONCE = "date, ordering, fact ORDER BY date, ordering, max((mtime_ns, sha256))"
-"""Check-ins in the order in which they count, each once, however many files tell it."""
-
-
 def add_checkin(found: list[CheckIn], checkin: CheckIn, source: str | None) -> None:
     """Add the next of a day's check-ins: the file written later stands."""
     checkin = replace(checkin, source=source)

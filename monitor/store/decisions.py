@@ -226,13 +226,19 @@ def keys_begun(con: duckdb.DuckDBPyConnection, prefix: str) -> set[str]:
     return {key for (key,) in con.execute("SELECT key FROM told_once WHERE starts_with(key, ?)", [prefix]).fetchall()}
 
 
-def keys_of_stages(con: duckdb.DuckDBPyConnection, athletes: Sequence[str]) -> set[str]:
-    """Every noted key of a stage of these athletes."""
-    rows = con.execute(
-        "SELECT key FROM told_once WHERE starts_with(key, 'stage:') AND list_contains(?, split_part(key, ':', 2))",
-        [list(athletes)],
-    ).fetchall()
-    return {key for (key,) in rows}
+def noted_of(
+    con: duckdb.DuckDBPyConnection, kinds: Sequence[str], athletes: Sequence[str] | None = None
+) -> dict[str, datetime]:
+    """Every noted key `kind:athlete` or `kind:athlete:...` -> when; of all athletes where none are named."""
+    if athletes is not None and len(athletes) == 1:
+        where = " OR ".join("starts_with(key, ?)" for _ in kinds)
+        values: list[object] = [f"{kind}:{athletes[0]}" for kind in kinds]
+    else:
+        whose = "true" if athletes is None else "list_contains(?, split_part(key, ':', 2))"
+        where = f"list_contains(?, split_part(key, ':', 1)) AND {whose}"
+        values = [list(kinds)] if athletes is None else [list(kinds), list(athletes)]
+    rows = con.execute(f"SELECT key, noted_at FROM told_once WHERE {where}", values).fetchall()
+    return {key: from_store(at) for key, at in rows if athletes is None or key.split(":")[1] in athletes}
 
 
 def keys_since(con: duckdb.DuckDBPyConnection, prefix: str, since: datetime) -> set[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any, TypeVar
 
@@ -61,12 +61,46 @@ Kinds = Mapping[str, str]
 """column -> its type, in the order of a row."""
 
 
-def insert(
-    con: duckdb.DuckDBPyConnection, table: str, kinds: Kinds, rows: Sequence[Sequence[object]], verb: str = "INSERT"
+def insert(con: duckdb.DuckDBPyConnection, table: str, kinds: Kinds, rows: Sequence[Sequence[object]]) -> None:
+    """Append rows to a table."""
+    if len(rows) == 1:
+        con.execute(f"INSERT INTO {table} ({', '.join(kinds)}) VALUES ({placeholders(rows[0])})", rows[0])
+    elif rows:
+        con.execute(f"INSERT INTO {table} ({', '.join(kinds)}) {unnested(kinds)}", columns(rows))
+
+
+def replace(
+    con: duckdb.DuckDBPyConnection, table: str, kinds: Kinds, rows: Sequence[Sequence[object]], key: int
 ) -> None:
-    """Append rows to a table; with `INSERT OR REPLACE` in the place of those with the same key."""
-    if rows:
-        con.execute(f"{verb} INTO {table} ({', '.join(kinds)}) {unnested(kinds)}", columns(rows))
+    """Put rows in the place of those with the same key, their first columns; of rows with one key the last stays.
+
+    In two statements, which are planned in a third of the time of one with a conflict clause.
+    """
+    if not rows:
+        return
+    later = {tuple(row[:key]): row for row in rows}
+    names = list(kinds)[:key]
+    if len(later) == 1:
+        con.execute(f"DELETE FROM {table} WHERE {' AND '.join(f'{name} = ?' for name in names)}", list(rows[0][:key]))
+    else:
+        same = " AND ".join(f"{table}.{name} = old.{name}" for name in names)
+        old = unnested({name: kinds[name] for name in names})
+        con.execute(f"DELETE FROM {table} USING ({old}) AS old WHERE {same}", columns(list(later)))
+    insert(con, table, kinds, list(later.values()))
+
+
+def among(column: str, values: Collection[str]) -> tuple[str, list[object]]:
+    """The condition that a column has one of these texts, and its parameter. For one text blocks without it are passed
+    over unread.
+    """
+    if len(values) == 1:
+        return f"{column} = ?", list(values)
+    return f"list_contains(?::VARCHAR[], {column})", [list(values)]
+
+
+def placeholders(values: Sequence[object]) -> str:
+    """A placeholder for each."""
+    return ", ".join("?" for _ in values)
 
 
 def unnested(kinds: Kinds, first: int | None = None) -> str:

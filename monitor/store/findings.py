@@ -21,10 +21,9 @@ from rules.findings import Breach, Finding
 def holds(con: duckdb.DuckDBPyConnection, athletes: Sequence[str]) -> dict[str, list[Hold]]:
     """athlete -> all holds and releases, oldest first."""
     found: dict[str, list[Hold]] = {athlete: [] for athlete in athletes}
+    named, values = encoding.among("athlete", athletes)
     for athlete, kind, on, at, days, why, by in con.execute(
-        "SELECT athlete, kind, on_date, held_at, days, why, held_by FROM hold"
-        " WHERE list_contains(?, athlete) ORDER BY held_at",
-        [list(athletes)],
+        f"SELECT athlete, kind, on_date, held_at, days, why, held_by FROM hold WHERE {named} ORDER BY held_at", values
     ).fetchall():
         found[athlete].append(Hold(kind, on, from_store(at), days, why, by))
     return found
@@ -62,7 +61,7 @@ def number_entries(con: duckdb.DuckDBPyConnection, athlete: str, numbers: Mappin
     rows: list[list[object]] = [
         [athlete, uid, entry.sequence, entry.mark, to_store(entry.changed_at)] for uid, entry in risen.items()
     ]
-    encoding.insert(con, "calendar_entry", CALENDAR_ENTRY, rows, "INSERT OR REPLACE")
+    encoding.replace(con, "calendar_entry", CALENDAR_ENTRY, rows, key=2)
 
 
 CALENDAR_ENTRY = {
@@ -85,28 +84,28 @@ def to_judge(con: duckdb.DuckDBPyConnection) -> dict[str, date]:
 
 
 def mark_to_judge(con: duckdb.DuckDBPyConnection, athlete: str, since: date) -> None:
-    con.execute(
-        "INSERT INTO unjudged VALUES (?, ?) ON CONFLICT (athlete) DO UPDATE SET since = least(since, excluded.since)",
-        [athlete, since],
-    )
+    before = con.execute("SELECT since FROM unjudged WHERE athlete = ?", [athlete]).fetchone()
+    if before is None:
+        con.execute("INSERT INTO unjudged VALUES (?, ?)", [athlete, since])
+    elif since < before[0]:
+        con.execute("UPDATE unjudged SET since = ? WHERE athlete = ?", [since, athlete])
 
 
 def all_judged(con: duckdb.DuckDBPyConnection, athletes: list[str] | None = None) -> dict[str, tuple[str, datetime]]:
     """athlete -> under what the last judgement was made, and when; of everybody where none are named."""
-    rows = con.execute(
-        "SELECT athlete, fingerprint, judged_at FROM judged WHERE $those IS NULL OR list_contains($those, athlete)",
-        {"those": athletes},
-    ).fetchall()
+    named, values = ("true", []) if athletes is None else encoding.among("athlete", athletes)
+    rows = con.execute(f"SELECT athlete, fingerprint, judged_at FROM judged WHERE {named}", values).fetchall()
     return {athlete: (under, from_store(at)) for athlete, under, at in rows}
 
 
 def note_judged(con: duckdb.DuckDBPyConnection, under: Mapping[str, str], now: datetime) -> None:
     """athlete -> under what they have been judged now."""
     con.execute("DELETE FROM unjudged WHERE list_contains(?, athlete)", [list(under)])
-    con.execute(
-        "INSERT OR REPLACE INTO judged SELECT unnest(?::VARCHAR[]), unnest(?::VARCHAR[]), ?",
-        [list(under), list(under.values()), to_store(now)],
-    )
+    rows = [[athlete, fingerprint, to_store(now)] for athlete, fingerprint in under.items()]
+    encoding.replace(con, "judged", JUDGED, rows, key=1)
+
+
+JUDGED = {"athlete": "VARCHAR", "fingerprint": "VARCHAR", "judged_at": "TIMESTAMP"}
 
 
 def standing(con: duckdb.DuckDBPyConnection, athlete: str | None = None, since: date = date.min) -> list[Finding]:
@@ -242,9 +241,8 @@ Verdicts = dict[tuple[str, str], str]
 
 def verdicts(con: duckdb.DuckDBPyConnection, athletes: Sequence[str]) -> dict[str, Verdicts]:
     """athlete -> (session key, context) -> what its samples gave under that context, as `breaches_of` reads it."""
-    rows = con.execute(
-        "SELECT athlete, key, context, breaches FROM verdict WHERE list_contains(?, athlete)", [list(athletes)]
-    ).fetchall()
+    named, values = encoding.among("athlete", athletes)
+    rows = con.execute(f"SELECT athlete, key, context, breaches FROM verdict WHERE {named}", values).fetchall()
     found: dict[str, Verdicts] = {athlete: {} for athlete in athletes}
     for athlete, key, context, breaches in rows:
         found[athlete][key, context] = breaches
@@ -259,18 +257,17 @@ def keep_verdict(
     con: duckdb.DuckDBPyConnection, athlete: str, key: str, context: str, breaches: tuple[Breach, ...]
 ) -> None:
     """Keep the newest verdict on a session; older contexts of it are forgotten, which bounds the table."""
-    con.execute(
-        "INSERT OR REPLACE INTO verdict VALUES (?, ?, ?, ?)",
-        [athlete, key, context, encoding.to_text(breaches, tuple[Breach, ...])],
-    )
+    row = [athlete, key, context, encoding.to_text(breaches, tuple[Breach, ...])]
+    encoding.replace(con, "verdict", VERDICT, [row], key=2)
 
 
+VERDICT = {"athlete": "VARCHAR", "key": "VARCHAR", "context": "VARCHAR", "breaches": "VARCHAR"}
 TRACE = {"athlete": "VARCHAR", "key": "VARCHAR", "made_from": "VARCHAR", "packed": "BLOB"}
 
 
 def keep_traces(con: duckdb.DuckDBPyConnection, athlete: str, lines: Sequence[tuple[str, str, bytes]]) -> None:
     """Keep what the pictures of sessions are drawn from (key, made from, packed), in the place of what was kept."""
-    encoding.insert(con, "trace", TRACE, [[athlete, *line] for line in lines], "INSERT OR REPLACE")
+    encoding.replace(con, "trace", TRACE, [[athlete, *line] for line in lines], key=2)
 
 
 def traces_kept(con: duckdb.DuckDBPyConnection, wanted: Sequence[tuple[str, str, str]]) -> list[bytes | None]:

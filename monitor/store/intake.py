@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
 import duckdb
 
 from monitor.store import decisions, encoding
-from monitor.store.encoding import from_store, from_store_or_none, to_store, to_store_or_none
+from monitor.store.encoding import from_store_or_none, to_store_or_none
 from monitor.values import Seen
 
 INTAKE = {
@@ -20,8 +20,8 @@ INTAKE = {
     "read_under": "VARCHAR", "again_on": "DATE",
 }  # fmt: skip
 
-ARRIVED = "arrived:"
-"""Begins what the journal knows of when files last came."""
+ARRIVED, WATCHED = "arrived", "watched"
+"""Kinds of keys that the journal keeps too, before the athlete's id: when files last came, when a look began."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +64,11 @@ def decided(con: duckdb.DuckDBPyConnection, athlete: str, seen: Seen) -> bool:
 
 
 def read_with_other_options(
-    con: duckdb.DuckDBPyConnection, athlete: str, paths: Iterable[str], under: str
+    con: duckdb.DuckDBPyConnection, athlete: str, paths: Collection[str], under: str
 ) -> dict[str, LedgerRow]:
     """path -> the row of a file that was read under other options than these."""
-    rows = _rows(con, "read_under <> ? AND path IN (SELECT unnest(?::VARCHAR[]))", [athlete, under, list(paths)])
-    return {row.path: row for row in rows}
+    named, values = encoding.among("path", paths)
+    return {row.path: row for row in _rows(con, f"read_under <> ? AND {named}", [athlete, under, *values])}
 
 
 def of_recordings(con: duckdb.DuckDBPyConnection, athlete: str, sha256s: Iterable[str]) -> list[LedgerRow]:
@@ -95,18 +95,16 @@ def has_read(con: duckdb.DuckDBPyConnection, athlete: str) -> bool:
     return found is not None
 
 
-def bytes_known(con: duckdb.DuckDBPyConnection, athlete: str, sha256s: Iterable[str]) -> dict[str, str]:
-    """sha256 -> path of a file that held these bytes and was read."""
-    wanted = list(sha256s)
-    if not wanted:
+def bytes_known(con: duckdb.DuckDBPyConnection, athlete: str, sha256s: Collection[str]) -> dict[str, str]:
+    """sha256 -> path of a file that held these bytes and was read, the first by name."""
+    if not sha256s:
         return {}
-    places = ", ".join("?" for _ in wanted)
+    named, values = encoding.among("sha256", sha256s)
     rows = con.execute(
-        "SELECT sha256, min(path) FROM intake WHERE athlete = ? AND state IN ('read', 'duplicate')"
-        f" AND sha256 IN ({places}) GROUP BY sha256",
-        [athlete, *wanted],
+        f"SELECT sha256, path FROM intake WHERE athlete = ? AND {named} AND state IN ('read', 'duplicate')",
+        [athlete, *values],
     ).fetchall()
-    return dict(rows)
+    return dict(sorted(rows, reverse=True))
 
 
 def files_present(
@@ -129,19 +127,23 @@ def record(con: duckdb.DuckDBPyConnection, *rows: LedgerRow) -> None:
             record(con, row)
     if not later:
         return
-    places = [[row.athlete, row.path, row.sha256] for row in later.values()]
-    kinds = {"athlete": "VARCHAR", "path": "VARCHAR", "sha256": "VARCHAR"}
-    con.execute(
-        f"DELETE FROM intake USING ({encoding.unnested(kinds)}) AS new WHERE intake.athlete = new.athlete"
-        " AND intake.path = new.path"
-        " AND (intake.sha256 = new.sha256 OR intake.sha256 = '' OR intake.state = 'waiting')",
-        encoding.columns(places),
-    )
-    con.execute(
-        f"UPDATE intake SET current = false FROM ({encoding.unnested(kinds)}) AS new"
-        " WHERE intake.athlete = new.athlete AND intake.path = new.path AND intake.current",
-        encoding.columns(places),
-    )
+    whose, athletes = encoding.among("athlete", {athlete for athlete, _ in later})
+    named, paths = encoding.among("path", {path for _, path in later})
+    there = con.execute(f"SELECT athlete, path FROM intake WHERE {whose} AND {named}", [*athletes, *paths]).fetchall()
+    places = [[*place, later[place].sha256] for place in later.keys() & set(there)]
+    if places:
+        kinds = {"athlete": "VARCHAR", "path": "VARCHAR", "sha256": "VARCHAR"}
+        con.execute(
+            f"DELETE FROM intake USING ({encoding.unnested(kinds)}) AS new WHERE intake.athlete = new.athlete"
+            " AND intake.path = new.path"
+            " AND (intake.sha256 = new.sha256 OR intake.sha256 = '' OR intake.state = 'waiting')",
+            encoding.columns(places),
+        )
+        con.execute(
+            f"UPDATE intake SET current = false FROM ({encoding.unnested(kinds)}) AS new"
+            " WHERE intake.athlete = new.athlete AND intake.path = new.path AND intake.current",
+            encoding.columns(places),
+        )
     encoding.insert(con, "intake", INTAKE, [_row(row) for row in later.values()])
 
 
@@ -186,40 +188,39 @@ def below(con: duckdb.DuckDBPyConnection, athlete: str, folders: Iterable[str]) 
     return [{**dict(zip(names, row, strict=True)), "read_at": from_store_or_none(row[-1])} for row in rows]
 
 
-def last_arrivals(con: duckdb.DuckDBPyConnection, athletes: Sequence[str] | None = None) -> dict[str, datetime]:
-    """Athlete -> when a file last came after the first import, to this store or to the ones before it."""
+@dataclass(frozen=True, slots=True)
+class Looks:
+    """When a file of an athlete was first and last looked at, and when one last came after the first import."""
+
+    first_read: datetime | None = None
+    last_read: datetime | None = None
+    last_arrival: datetime | None = None  # to this store or to the ones before it
+    watched_since: datetime | None = None  # as it is noted
+
+
+def looks(con: duckdb.DuckDBPyConnection, athletes: Sequence[str] | None = None) -> dict[str, Looks]:
+    """Athlete -> when files came and were looked at; of all where none are named."""
+    named, values = ("true", []) if athletes is None else encoding.among("athlete", athletes)
     rows = con.execute(
-        "SELECT athlete, max(came) FROM (SELECT athlete, arrived_at AS came FROM intake UNION ALL"
-        f" SELECT split_part(key, ':', 2), noted_at FROM told_once WHERE starts_with(key, '{ARRIVED}'))"
-        " WHERE came IS NOT NULL AND ($1 IS NULL OR list_contains($1, athlete)) GROUP BY athlete",
-        [athletes],
+        f"SELECT athlete, min(read_at), max(read_at), max(arrived_at) FROM intake WHERE {named} GROUP BY athlete",
+        values,
     ).fetchall()
-    return {athlete: from_store(at) for athlete, at in rows}
+    found = {athlete: Looks(*map(from_store_or_none, moments)) for athlete, *moments in rows}
+    for key, at in decisions.noted_of(con, (ARRIVED, WATCHED), athletes).items():
+        kind, athlete, *_ = key.split(":")
+        here = found.get(athlete, Looks())
+        if kind == WATCHED:
+            found[athlete] = replace(here, watched_since=at)
+        else:
+            found[athlete] = replace(here, last_arrival=max(at, here.last_arrival or at))
+    return found
 
 
 def note_arrivals(con: duckdb.DuckDBPyConnection) -> None:
     """Have the journal learn when files last came: of a store begun anew all of them are a first import."""
-    for athlete, at in last_arrivals(con).items():
-        decisions.first_time(con, f"{ARRIVED}{athlete}:{at.isoformat()}", at, owed=True)
-
-
-def first_reads(con: duckdb.DuckDBPyConnection, athletes: Sequence[str]) -> dict[str, datetime]:
-    """Athlete -> when a file was first read."""
-    rows = con.execute(
-        "SELECT athlete, min(read_at) FROM intake WHERE list_contains(?, athlete) AND read_at IS NOT NULL"
-        " GROUP BY athlete",
-        [list(athletes)],
-    ).fetchall()
-    return {athlete: from_store(at) for athlete, at in rows}
-
-
-def read_after(con: duckdb.DuckDBPyConnection, athletes: Sequence[str], now: datetime) -> set[str]:
-    """Those of whom a file was looked at after `now`: then the clock was set back."""
-    rows = con.execute(
-        "SELECT DISTINCT athlete FROM intake WHERE read_at > ? AND list_contains(?, athlete)",
-        [to_store(now), list(athletes)],
-    ).fetchall()
-    return {athlete for (athlete,) in rows}
+    for athlete, look in looks(con).items():
+        if (at := look.last_arrival) is not None:
+            decisions.first_time(con, f"{ARRIVED}:{athlete}:{at.isoformat()}", at, owed=True)
 
 
 def unreadable(con: duckdb.DuckDBPyConnection, athletes: Sequence[str]) -> list[tuple[str, str, str]]:

@@ -77,19 +77,18 @@ def insert(con: duckdb.DuckDBPyConnection, athlete: str, told: Sequence[FileReco
         return
     from monitor.store import samples  # noqa: PLC0415 - brings numpy, which most commands do without
 
-    drawn = con.execute("SELECT nextval('recording_number') FROM range(?)", [len(told)]).fetchall()
-    numbers = [int(number) for (number,) in drawn]
-    rows = [_row(number, athlete, recorded) for number, recorded in zip(numbers, told, strict=True)]
+    of_bytes, values = encoding.among("sha256", list({recorded.sha256 for recorded in told}))
     stored = con.execute(
-        f"INSERT INTO recording ({', '.join(RECORDING)}) {encoding.unnested(RECORDING)}"
-        " ON CONFLICT DO NOTHING RETURNING number",
-        encoding.columns(rows),
+        f"SELECT sha256, part FROM recording WHERE athlete = ? AND {of_bytes}", [athlete, *values]
     ).fetchall()
-    new = {number for (number,) in stored}
-    samples.append(
-        con,
-        [(number, recorded.recording.samples) for number, recorded in zip(numbers, told, strict=True) if number in new],
-    )
+    fresh: dict[tuple[str, int], FileRecording] = {}
+    for recorded in told:
+        if (recorded.sha256, recorded.part) not in stored:
+            fresh.setdefault((recorded.sha256, recorded.part), recorded)
+    drawn = con.execute("SELECT nextval('recording_number') FROM range(?)", [len(fresh)]).fetchall()
+    numbered = [(int(number), recorded) for (number,), recorded in zip(drawn, fresh.values(), strict=True)]
+    encoding.insert(con, "recording", RECORDING, [_row(number, athlete, recorded) for number, recorded in numbered])
+    samples.append(con, [(number, recorded.recording.samples) for number, recorded in numbered])
 
 
 def _row(number: int, athlete: str, told: FileRecording) -> list[object]:
@@ -140,10 +139,14 @@ def _kept(row: Sequence[Any]) -> StoredRecording:
     )
 
 
-def digested_by_other_code(con: duckdb.DuckDBPyConnection, by: str) -> dict[str, int]:
-    """Athlete -> how many recordings have a digest that other code or other limits made."""
+def digested_by_other_code(
+    con: duckdb.DuckDBPyConnection, by: str, athletes: Sequence[str] | None = None
+) -> dict[str, int]:
+    """Athlete (of these, or any) -> how many recordings have a digest that other code or other limits made."""
+    named, values = ("true", []) if athletes is None else encoding.among("athlete", athletes)
     rows = con.execute(
-        "SELECT athlete, count(*) FROM recording WHERE digest_by IS DISTINCT FROM ? GROUP BY athlete", [by]
+        f"SELECT athlete, count(*) FROM recording WHERE digest_by IS DISTINCT FROM ? AND {named} GROUP BY athlete",
+        [by, *values],
     ).fetchall()
     return {str(athlete): int(count) for athlete, count in rows}
 
@@ -187,15 +190,6 @@ def first_start(con: duckdb.DuckDBPyConnection, athlete: str) -> datetime | None
     return from_store_or_none(row[0]) if row else None
 
 
-def digested_by(con: duckdb.DuckDBPyConnection, athlete: str, keys: Sequence[str]) -> dict[str, str | None]:
-    """Key of a session -> the code and the limits that made its digest."""
-    return dict(
-        con.execute(
-            "SELECT key, digest_by FROM session WHERE athlete = ? AND list_contains(?, key)", [athlete, list(keys)]
-        ).fetchall()
-    )
-
-
 def replace_sessions(
     con: duckdb.DuckDBPyConnection,
     athlete: str,
@@ -203,8 +197,8 @@ def replace_sessions(
     sessions: Sequence[tuple[Session, Sequence[int], str | None]],
 ) -> None:
     """Put new sessions (with their recordings and by what they were digested) in the place of old ones."""
-    if old_keys:
-        con.execute("DELETE FROM session WHERE athlete = ? AND list_contains(?, key)", [athlete, list(old_keys)])
+    if gone := list(set(old_keys) - {session.key for session, _, _ in sessions}):
+        con.execute("DELETE FROM session WHERE athlete = ? AND list_contains(?, key)", [athlete, gone])
     rows: list[list[object]] = [
         [
             athlete, session.key, to_store(session.start), to_store(session.end), session.sport, session.sub_sport,
@@ -214,19 +208,26 @@ def replace_sessions(
         ]
         for session, numbers, by in sessions
     ]  # fmt: skip
-    encoding.insert(con, "session", SESSION, rows, "INSERT OR REPLACE")
+    encoding.replace(con, "session", SESSION, rows, key=2)
 
 
 def sessions(
     con: duckdb.DuckDBPyConnection, athlete: str, start: datetime | None = None, end: datetime | None = None
 ) -> list[Session]:
     """Sessions that begin from `start` up to `end`, by start."""
+    return [session for session, _ in digested_sessions(con, athlete, start, end)]
+
+
+def digested_sessions(
+    con: duckdb.DuckDBPyConnection, athlete: str, start: datetime | None = None, end: datetime | None = None
+) -> list[tuple[Session, str | None]]:
+    """The same, each with the code and the limits that made its digest."""
     rows = con.execute(
-        f"SELECT {SESSION_COLUMNS} FROM session"
+        f"SELECT digest_by, {SESSION_COLUMNS} FROM session"
         " WHERE athlete = ? AND started >= ? AND started <= ? ORDER BY started, key",
         [athlete, to_store(start) if start else datetime.min, to_store(end) if end else datetime.max],  # noqa: DTZ901 - stored without a zone
     ).fetchall()
-    return [session_of(row) for row in rows]
+    return [(session_of(row), by) for by, *row in rows]
 
 
 def session_of(row: Sequence[Any]) -> Session:

@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 import duckdb
 
-from monitor.store import body, decisions, encoding, findings, intake, recordings
+from monitor.store import body, encoding, findings, intake, recordings
 from monitor.store.encoding import from_store_or_none, to_store
 from rules.facts import CheckIn, Hold, Morning, Night, Session
 from rules.findings import Finding
 
-WANTED = (
-    "(SELECT unnest($athletes) AS athlete, unnest($starts) AS start, unnest($firsts) AS first_day,"
-    " unnest($lasts) AS last_day) AS wanted"
-)
-WATCHED = "watched:"
-"""The key under which it is noted when a folder was first looked at, before the athlete's id."""
+WANTED = "(SELECT unnest(?) AS athlete, unnest(?) AS start, unnest(?) AS first_day, unnest(?) AS last_day) AS wanted"
 DAY = timedelta(days=1)
+LONGEST = timedelta(days=3)
+"""No session is longer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,85 +52,124 @@ def seasons(con: duckdb.DuckDBPyConnection, windows: Sequence[Window], now: date
     found = {window.athlete: Season() for window in windows}
     if not found:
         return found
-    wanted: dict[str, Any] = {
-        "athletes": list(found),
-        "starts": [to_store(window.start) for window in windows],
-        "firsts": [window.first for window in windows],
-        "lasts": [window.last for window in windows],
-    }
-    _sessions(con, {**wanted, "end": to_store(now + DAY)}, found)
-    _body(con, wanted, found)
-    _checkins(con, wanted, found)
+    _sessions(con, windows, to_store(now + DAY), found)
+    _body(con, windows, found)
+    _checkins(con, windows, found)
     _decided(con, list(found), found)
-    _seen(con, list(found), now, found)
+    _seen(con, windows, now, found)
     return found
 
 
-def _sessions(con: duckdb.DuckDBPyConnection, parameters: dict[str, Any], found: dict[str, Season]) -> None:
-    rows = con.execute(
-        f"SELECT athlete, {recordings.SESSION_COLUMNS} FROM session JOIN {WANTED} USING (athlete)"
-        " WHERE started BETWEEN start AND $end ORDER BY started, key",
-        parameters,
-    ).fetchall()
-    for athlete, *row in rows:
-        found[athlete].sessions.append(recordings.session_of(tuple(row)))
+def _rows(
+    con: duckdb.DuckDBPyConnection,
+    table: str,
+    columns: str,
+    windows: Sequence[Window],
+    order: str,
+    until: datetime | None = None,
+) -> list[tuple[Any, ...]]:
+    """Rows of a table within each athlete's window, the athlete first; what begins at a moment, from it `until` then.
+
+    Those of one athlete are asked for without the join, which would cost more than all else.
+    """
+    day = "date" if until is None else "started"
+    if len(windows) == 1:
+        (one,) = windows
+        source = f"{table} WHERE athlete = ? AND {day} BETWEEN ? AND ?"
+        values = [one.athlete, one.first, one.last] if until is None else [one.athlete, to_store(one.start), until]
+    else:
+        bounds = "first_day AND last_day" if until is None else "start AND ?"
+        source = f"{table} JOIN {WANTED} USING (athlete) WHERE {day} BETWEEN {bounds}"
+        values = [
+            [one.athlete for one in windows],
+            [to_store(one.start) for one in windows],
+            [one.first for one in windows],
+            [one.last for one in windows],
+            *([] if until is None else [until]),
+        ]
+    return con.execute(f"SELECT athlete, {columns} FROM {source} ORDER BY {order}", values).fetchall()
 
 
-def _body(con: duckdb.DuckDBPyConnection, parameters: dict[str, Any], found: dict[str, Season]) -> None:
+def _sessions(
+    con: duckdb.DuckDBPyConnection, windows: Sequence[Window], until: datetime, found: dict[str, Season]
+) -> None:
+    for athlete, *row in _rows(con, "session", recordings.SESSION_COLUMNS, windows, "started, key", until):
+        found[athlete].sessions.append(recordings.session_of(row))
+
+
+WRITTEN = "mtime_ns, sha256, source"
+"""What was written last at the end."""
+
+
+def _body(con: duckdb.DuckDBPyConnection, windows: Sequence[Window], found: dict[str, Season]) -> None:
     """One night (its length) and one morning a date: what the newest file says, field by field."""
-    within = f"JOIN {WANTED} USING (athlete) WHERE date BETWEEN first_day AND last_day GROUP BY ALL ORDER BY date"
-    nights = con.execute(
-        f"SELECT athlete, date, {', '.join(map(body.newest, ('bedtime', 'wake', 'total_sleep_min')))}, {body.TOLD_LAST}"
-        f" FROM night {within}",
-        parameters,
-    ).fetchall()
-    for athlete, day, bedtime, wake, total, file in nights:
+    nights = _rows(con, "night", "date, bedtime, wake, total_sleep_min, source", windows, f"date, {WRITTEN}")
+    for (athlete, day), (bedtime, wake, total, file) in _newest(nights).items():
         found[athlete].nights.append(Night(day, from_store_or_none(bedtime), from_store_or_none(wake), total, file))
-    mornings = con.execute(
-        f"SELECT athlete, date, {body.newest('resting_hr')}, {body.newest('rmssd_ms')},"
-        f" {body.TOLD_LAST} FROM morning {within}",
-        parameters,
-    ).fetchall()
-    for athlete, *row in mornings:
-        found[athlete].mornings.append(Morning(*row))
+    mornings = _rows(con, "morning", "date, resting_hr, rmssd_ms, source", windows, f"date, {WRITTEN}")
+    for (athlete, day), row in _newest(mornings).items():
+        found[athlete].mornings.append(Morning(day, *row))
 
 
-def _checkins(con: duckdb.DuckDBPyConnection, parameters: dict[str, Any], found: dict[str, Season]) -> None:
-    rows = con.execute(
-        f"SELECT athlete, fact, {body.TOLD_LAST} FROM checkin JOIN {WANTED} USING (athlete)"
-        f" WHERE date BETWEEN first_day AND last_day GROUP BY athlete, {body.EACH_ONCE}",
-        parameters,
-    ).fetchall()
-    for athlete, fact, source in rows:
+def _newest(rows: Iterable[tuple[Any, ...]]) -> dict[tuple[str, date], list[Any]]:
+    """(athlete, date) -> the last value of each field, by the order of rows; one that is left empty does not count."""
+    found: dict[tuple[str, date], list[Any]] = {}
+    for athlete, day, *told in rows:
+        before = found.setdefault((athlete, day), told)
+        for column, value in enumerate(told):
+            if value is not None:
+                before[column] = value
+    return found
+
+
+def _checkins(con: duckdb.DuckDBPyConnection, windows: Sequence[Window], found: dict[str, Season]) -> None:
+    """In the order in which they count, each once, however many files tell it: where it was told last."""
+    told: dict[tuple[Any, ...], str] = {}
+    order = f"date, ordering, {WRITTEN}"
+    for *checkin, source in _rows(con, "checkin", "date, ordering, fact, source", windows, order):
+        told.pop(tuple(checkin), None)
+        told[tuple(checkin)] = source
+    for (athlete, _, _, fact), source in told.items():
         body.add_checkin(found[athlete].checkins, encoding.from_text(CheckIn, fact), source)
 
 
 def _decided(con: duckdb.DuckDBPyConnection, athletes: list[str], found: dict[str, Season]) -> None:
-    """Findings that stand, newest first; holds and releases, oldest first; when a file last came."""
+    """Findings that stand, newest first; holds and releases, oldest first."""
+    named, values = encoding.among("athlete", athletes)
     for athlete, fact in con.execute(
-        "SELECT athlete, fact FROM finding WHERE withdrawn_at IS NULL AND list_contains($athletes, athlete)"
+        f"SELECT athlete, fact FROM finding WHERE withdrawn_at IS NULL AND {named}"
         " ORDER BY date DESC, subject_end DESC, id",
-        {"athletes": athletes},
+        values,
     ).fetchall():
         found[athlete].standing.append(encoding.from_text(Finding, fact))
     for athlete, holds in findings.holds(con, athletes).items():
         found[athlete].holds = holds
-    for athlete, at in intake.last_arrivals(con, athletes).items():
-        found[athlete].last_arrival = at
 
 
-def _seen(con: duckdb.DuckDBPyConnection, athletes: list[str], now: datetime, found: dict[str, Season]) -> None:
-    """When facts last came and since when there was a look for them."""
-    for athlete, at in body.last_facts_at(con, athletes, now).items():
+def _seen(con: duckdb.DuckDBPyConnection, windows: Sequence[Window], now: datetime, found: dict[str, Season]) -> None:
+    """When files and facts last came and since when there was a look for them."""
+    looks = intake.looks(con, list(found))
+    for athlete, season in found.items():
+        look = looks.get(athlete, intake.Looks())
+        season.last_arrival = look.last_arrival
+        season.clock_set_back = look.last_read is not None and look.last_read > now
+        season.watch_is_noted = look.watched_since is not None
+        season.watched_since = look.watched_since or look.first_read
+    unsure = []
+    for window in windows:
+        at = found[window.athlete].last_fact_at = _last_fact(found[window.athlete], now)
+        if at is None or at < window.start + LONGEST or window.last < now.astimezone(UTC).date():
+            unsure.append(window.athlete)  # something before the window, or beyond it, may have been later
+    for athlete, at in body.last_facts_at(con, unsure, now).items() if unsure else ():
         found[athlete].last_fact_at = at
-    for athlete in intake.read_after(con, athletes, now):
-        found[athlete].clock_set_back = True
-    watched = decisions.noted_at(con, [f"{WATCHED}{athlete}" for athlete in athletes])
-    unnoted = [athlete for athlete in athletes if f"{WATCHED}{athlete}" not in watched]
-    first = intake.first_reads(con, unnoted) if unnoted else {}
-    for athlete in athletes:
-        noted = watched.get(f"{WATCHED}{athlete}")
-        found[athlete].watch_is_noted, found[athlete].watched_since = noted is not None, noted or first.get(athlete)
+
+
+def _last_fact(season: Season, now: datetime) -> datetime | None:
+    """The latest moment up to `now` that the facts of a window tell of (a day counts as its noon, UTC)."""
+    ends = [session.end for session in season.sessions if session.end <= now]
+    days = [fact.date for facts in (season.nights, season.mornings, season.checkins) for fact in facts]
+    noons = [datetime.combine(day, time(12), UTC) for day in days if day <= now.astimezone(UTC).date()]
+    return min(max([*ends, *noons]), now) if ends or noons else None
 
 
 def changes(con: duckdb.DuckDBPyConnection) -> dict[str, str]:

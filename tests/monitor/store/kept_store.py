@@ -207,9 +207,9 @@ def _read(scene: Scene, now: datetime) -> dict[str, Any]:
                 intake.has_read(con, "runa"),
             ],
             "arrivals": [
-                intake.last_arrivals(con, ["runa"]).get("runa"),
-                intake.first_reads(con, ["runa"]).get("runa"),
-                bool(intake.read_after(con, ["runa"], now)),
+                (look := intake.looks(con, ["runa"]).get("runa", intake.Looks())).last_arrival,
+                look.first_read,
+                look.last_read is not None and look.last_read > now,
             ],
             "told": [
                 decisions.withheld(con, "runa", "coach"),

@@ -124,9 +124,9 @@ def test_what_is_told_once_is_noted_once_and_owed_where_it_is_said_so(con: duckd
 
 
 def test_the_journal_learns_when_files_last_came(con: duckdb.DuckDBPyConnection) -> None:
-    decisions.first_time(con, f"{intake.ARRIVED}runa:x", NOON)
+    decisions.first_time(con, f"{intake.ARRIVED}:runa:x", NOON)
     intake.note_arrivals(con)
-    assert decisions.keys_owed(con) == [(f"{intake.ARRIVED}runa:{NOON.isoformat()}", NOON)]
+    assert decisions.keys_owed(con) == [(f"{intake.ARRIVED}:runa:{NOON.isoformat()}", NOON)]
     decisions.keys_paid(con)
 
 

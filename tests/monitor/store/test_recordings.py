@@ -38,7 +38,7 @@ def test_a_session_comes_out_as_it_went_in(con: duckdb.DuckDBPyConnection) -> No
     recordings.replace_sessions(con, RUNA, (), [(WHOLE, (1, 2), "now"), (PLAIN, (3,), None)])
     assert recordings.sessions(con, RUNA) == [WHOLE, PLAIN]
     assert recordings.sessions(con, "odd") == []
-    assert recordings.digested_by(con, RUNA, [WHOLE.key, PLAIN.key]) == {WHOLE.key: "now", PLAIN.key: None}
+    assert recordings.digested_sessions(con, RUNA) == [(WHOLE, "now"), (PLAIN, None)]
 
 
 def test_sessions_are_found_by_their_beginning_up_to_both_ends(con: duckdb.DuckDBPyConnection) -> None:
