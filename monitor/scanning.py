@@ -291,15 +291,14 @@ class Scanner:
             self._daily, self._judged_hour, self._waiting = timed_notices.DailyMessages(), "", []
 
     def _first_imports(self, athlete_ids: set[str]) -> set[str]:
-        """Those of whom nothing was ever read; asked of a store only until something was."""
+        """Those of whom nothing was ever read; the store is asked only while there are any."""
         self._know_store()
         unsure = athlete_ids - self._read_before
         if not unsure:
             return set()
         with self.store.reading() as con:
-            first = {athlete_id for athlete_id in unsure if not intake.has_read(con, athlete_id)}
-        self._read_before |= unsure - first
-        return first
+            self._read_before = intake.ever_read(con)
+        return unsure - self._read_before
 
     def _store(self, look: FileBatch, due: Due, report: PassReport) -> None:
         """One transaction: facts, and with `due.judge` the findings on them and the rows of the outbox.

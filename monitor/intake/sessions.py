@@ -158,14 +158,15 @@ def _replace(
     if not truths:
         return []
     start, end = min(truth.parts[0].start for truth in truths), max(truth.parts[-1].end for truth in truths)
-    known = recordings.digested_sessions(con, athlete, start - MARGIN, end)
-    before = {session.key: session for session, _ in known if session.end >= start}
-    by = {session.key: digested_by for session, digested_by in known}
+    known = recordings.stored_sessions(con, athlete, start - MARGIN, end)
+    before = {session.key: session for session in known if session.end >= start}
     after = {truth.key: truth for truth in truths}
     stale = [
         key
         for key, old in before.items()
-        if key not in after or version(after[key]) != old.version or by[key] != _digested_by(after[key], kept, limits)
+        if key not in after
+        or version(after[key]) != old.version
+        or old.digest_by != _digested_by(after[key], kept, limits)
     ]
     fresh = [truth for key, truth in after.items() if key not in before or key in stale]
     made = [
@@ -183,7 +184,7 @@ def _replace(
         if not any(old.start < session.end and session.start < old.end for old in gone):
             change.new += 1
     change.touched.extend(session.start for session in gone)
-    return [(session.start, session.end) for session in (*(session for session, _, _ in made), *gone)]
+    return [*((session.start, session.end) for session, _, _ in made), *((old.start, old.end) for old in gone)]
 
 
 def _digested_by(truth: Truth, kept: Mapping[int, StoredRecording], limits: Limits) -> str | None:

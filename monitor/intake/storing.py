@@ -196,9 +196,12 @@ def keep(
 ) -> Tally:
     """Store what is new in the files and note each in the ledger, inside the caller's transaction."""
     tally = Tally()
-    known = intake.bytes_known(con, athlete.id, {file.sha256 for file in files if file.facts is not None})
-    again = intake.read_with_other_options(
-        con, athlete.id, {file.seen.relative for file in files}, athlete.options.fingerprint
+    known, again = intake.known_before(
+        con,
+        athlete.id,
+        {file.seen.relative for file in files},
+        {file.sha256 for file in files if file.facts is not None},
+        athlete.options.fingerprint,
     )
     rows: list[LedgerRow] = []
     told: list[recordings.FileRecording] = []

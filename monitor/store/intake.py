@@ -63,48 +63,52 @@ def decided(con: duckdb.DuckDBPyConnection, athlete: str, seen: Seen) -> bool:
     return row is not None
 
 
-def read_with_other_options(
-    con: duckdb.DuckDBPyConnection, athlete: str, paths: Collection[str], under: str
-) -> dict[str, LedgerRow]:
-    """path -> the row of a file that was read under other options than these."""
-    named, values = encoding.among("path", paths)
-    return {row.path: row for row in _rows(con, f"read_under <> ? AND {named}", [athlete, under, *values])}
+def known_before(
+    con: duckdb.DuckDBPyConnection, athlete: str, paths: Collection[str], sha256s: Collection[str], under: str
+) -> tuple[dict[str, str], dict[str, LedgerRow]]:
+    """sha256 -> path of a file that held these bytes and was read, the first by name; path -> the row of a file that
+    was read under other options than these.
+    """
+    at_paths, names = encoding.among("path", paths)
+    of_bytes, sums = encoding.among("sha256", sha256s)
+    rows = _rows(con, f"({at_paths} OR {of_bytes})", [athlete, *names, *sums])
+    read = [(row.sha256, row.path) for row, _ in rows if row.sha256 in sha256s and row.state in ("read", "duplicate")]
+    again = {
+        row.path: row
+        for row, current in rows
+        if current and row.path in paths and row.read_under is not None and row.read_under != under
+    }
+    return dict(sorted(read, reverse=True)), again
 
 
 def of_recordings(con: duckdb.DuckDBPyConnection, athlete: str, sha256s: Iterable[str]) -> list[LedgerRow]:
     """Rows of files with these bytes that hold recordings."""
-    return _rows(
+    rows = _rows(
         con,
-        "state IN ('read', 'duplicate') AND list_contains(?::VARCHAR[], sha256)"
+        "current AND state IN ('read', 'duplicate') AND list_contains(?::VARCHAR[], sha256)"
         " AND (athlete, sha256) IN (SELECT (athlete, sha256) FROM recording)",
         [athlete, list(sha256s)],
     )
+    return [row for row, _ in rows]
 
 
-def _rows(con: duckdb.DuckDBPyConnection, where: str, values: Sequence[object]) -> list[LedgerRow]:
-    """What the ledger says now of an athlete's paths, the first of the values."""
+def _rows(con: duckdb.DuckDBPyConnection, where: str, values: Sequence[object]) -> list[tuple[LedgerRow, bool]]:
+    """Rows of an athlete, the first of the values, and whether each is what the ledger says of its path now."""
     names = [name for name in INTAKE if name != "current"]
-    rows = con.execute(f"SELECT {', '.join(names)} FROM intake WHERE athlete = ? AND current AND {where}", values)
-    found = [dict(zip(names, row, strict=True)) for row in rows.fetchall()]
+    rows = con.execute(f"SELECT current, {', '.join(names)} FROM intake WHERE athlete = ? AND {where}", values)
+    found = [(current, dict(zip(names, row, strict=True))) for current, *row in rows.fetchall()]
     times = ("read_at", "arrived_at")
-    return [LedgerRow(**{**row, **{name: from_store_or_none(row[name]) for name in times}}) for row in found]
+    return [
+        (LedgerRow(**{**row, **{name: from_store_or_none(row[name]) for name in times}}), current)
+        for current, row in found
+    ]
 
 
-def has_read(con: duckdb.DuckDBPyConnection, athlete: str) -> bool:
-    found = con.execute("SELECT 1 FROM intake WHERE athlete = ? AND state = 'read' LIMIT 1", [athlete]).fetchone()
-    return found is not None
-
-
-def bytes_known(con: duckdb.DuckDBPyConnection, athlete: str, sha256s: Collection[str]) -> dict[str, str]:
-    """sha256 -> path of a file that held these bytes and was read, the first by name."""
-    if not sha256s:
-        return {}
-    named, values = encoding.among("sha256", sha256s)
-    rows = con.execute(
-        f"SELECT sha256, path FROM intake WHERE athlete = ? AND {named} AND state IN ('read', 'duplicate')",
-        [athlete, *values],
-    ).fetchall()
-    return dict(sorted(rows, reverse=True))
+def ever_read(con: duckdb.DuckDBPyConnection) -> set[str]:
+    """Athletes of whom any file was read."""
+    return {
+        athlete for (athlete,) in con.execute("SELECT DISTINCT athlete FROM intake WHERE state = 'read'").fetchall()
+    }
 
 
 def files_present(
@@ -200,12 +204,13 @@ class Looks:
 
 def looks(con: duckdb.DuckDBPyConnection, athletes: Sequence[str] | None = None) -> dict[str, Looks]:
     """Athlete -> when files came and were looked at; of all where none are named."""
-    named, values = ("true", []) if athletes is None else encoding.among("athlete", athletes)
-    rows = con.execute(
-        f"SELECT athlete, min(read_at), max(read_at), max(arrived_at) FROM intake WHERE {named} GROUP BY athlete",
-        values,
-    ).fetchall()
-    found = {athlete: Looks(*map(from_store_or_none, moments)) for athlete, *moments in rows}
+    moments = "min(read_at), max(read_at), max(arrived_at) FROM intake"
+    if athletes is not None and len(athletes) == 1:  # grouped it would take twice as long
+        rows = con.execute(f"SELECT any_value(athlete), {moments} WHERE athlete = ?", list(athletes)).fetchall()
+    else:
+        named, values = ("true", []) if athletes is None else encoding.among("athlete", athletes)
+        rows = con.execute(f"SELECT athlete, {moments} WHERE {named} GROUP BY athlete", values).fetchall()
+    found = {athlete: Looks(*map(from_store_or_none, times)) for athlete, *times in rows if athlete is not None}
     for key, at in decisions.noted_of(con, (ARRIVED, WATCHED), athletes).items():
         kind, athlete, *_ = key.split(":")
         here = found.get(athlete, Looks())

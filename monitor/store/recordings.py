@@ -215,19 +215,34 @@ def sessions(
     con: duckdb.DuckDBPyConnection, athlete: str, start: datetime | None = None, end: datetime | None = None
 ) -> list[Session]:
     """Sessions that begin from `start` up to `end`, by start."""
-    return [session for session, _ in digested_sessions(con, athlete, start, end)]
-
-
-def digested_sessions(
-    con: duckdb.DuckDBPyConnection, athlete: str, start: datetime | None = None, end: datetime | None = None
-) -> list[tuple[Session, str | None]]:
-    """The same, each with the code and the limits that made its digest."""
     rows = con.execute(
-        f"SELECT digest_by, {SESSION_COLUMNS} FROM session"
+        f"SELECT {SESSION_COLUMNS} FROM session"
         " WHERE athlete = ? AND started >= ? AND started <= ? ORDER BY started, key",
         [athlete, to_store(start) if start else datetime.min, to_store(end) if end else datetime.max],  # noqa: DTZ901 - stored without a zone
     ).fetchall()
-    return [(session_of(row), by) for by, *row in rows]
+    return [session_of(row) for row in rows]
+
+
+@dataclass(frozen=True, slots=True)
+class StoredSession:
+    """When a session was, which recordings stand for it, and the code and the limits that made its digest."""
+
+    key: str
+    start: datetime
+    end: datetime
+    version: str
+    digest_by: str | None
+
+
+def stored_sessions(
+    con: duckdb.DuckDBPyConnection, athlete: str, start: datetime, end: datetime
+) -> list[StoredSession]:
+    """Sessions that begin from `start` up to `end`, without what they were like."""
+    rows = con.execute(
+        "SELECT key, started, ended, version, digest_by FROM session WHERE athlete = ? AND started BETWEEN ? AND ?",
+        [athlete, to_store(start), to_store(end)],
+    ).fetchall()
+    return [StoredSession(key, from_store(begun), from_store(over), *told) for key, begun, over, *told in rows]
 
 
 def session_of(row: Sequence[Any]) -> Session:

@@ -204,7 +204,7 @@ def _read(scene: Scene, now: datetime) -> dict[str, Any]:
                 len(intake.listing(con)),
                 sorted(row["path"] for row in intake.below(con, "runa", ["copy"])),
                 sorted(intake.unreadable(con, ["runa"])),
-                intake.has_read(con, "runa"),
+                "runa" in intake.ever_read(con),
             ],
             "arrivals": [
                 (look := intake.looks(con, ["runa"]).get("runa", intake.Looks())).last_arrival,

@@ -38,7 +38,9 @@ def test_a_session_comes_out_as_it_went_in(con: duckdb.DuckDBPyConnection) -> No
     recordings.replace_sessions(con, RUNA, (), [(WHOLE, (1, 2), "now"), (PLAIN, (3,), None)])
     assert recordings.sessions(con, RUNA) == [WHOLE, PLAIN]
     assert recordings.sessions(con, "odd") == []
-    assert recordings.digested_sessions(con, RUNA) == [(WHOLE, "now"), (PLAIN, None)]
+    whole, plain = recordings.stored_sessions(con, RUNA, WHOLE.start, PLAIN.start)
+    assert (whole.start, whole.end, whole.version) == (WHOLE.start, WHOLE.end, WHOLE.version)
+    assert (whole.digest_by, plain.digest_by) == ("now", None)
 
 
 def test_sessions_are_found_by_their_beginning_up_to_both_ends(con: duckdb.DuckDBPyConnection) -> None:
