@@ -27,7 +27,8 @@ from rules.findings import Breach
 from rules.judge import judge
 from rules.limits import default_limits
 from rules.session.timeline import Samples
-from rules.session_rules import judge_samples
+from rules.session.track import Track
+from rules.session_rules import cleaned, judge_track
 
 DAYS = (2, 10, 17)  # days off, cross-training, test runs of a marathon's plan
 ZONE = "UTC"
@@ -98,8 +99,9 @@ def judged(folder: Path, label: Label, days: Sequence[int], paces: Mapping[int, 
         return Told(label, (), result.reason or "no activity in it", (), 0.0, {})
     recordings = [one for one in result.facts.recordings if one.digest is not None]
     pace = paces.get(label.hr_max or 0, other)
+    tracks: dict[tuple[str, float | None], Track] = {}
     cases = tuple(
-        Case(label, day, known, said_of(label, recordings, day, pace if known else None))
+        Case(label, day, known, said_of(label, recordings, day, pace if known else None, tracks))
         for known in (False, True)
         for day in days
     )
@@ -115,8 +117,13 @@ def judged(folder: Path, label: Label, days: Sequence[int], paces: Mapping[int, 
 
 
 def said_of(
-    label: Label, recordings: Sequence[Recording], day: int, pace_s_per_km: float | None
+    label: Label,
+    recordings: Sequence[Recording],
+    day: int,
+    pace_s_per_km: float | None,
+    tracks: dict[tuple[str, float | None], Track],
 ) -> dict[str, tuple[str, str]]:
+    """`tracks`: what was cleaned on another day of the same recording, by its key and the highest heart rate."""
     first = min(one.start for one in recordings)
     race = Race("marathon", datetime.combine(first.date() - timedelta(days=day), time(0, 1), ZoneInfo(ZONE)))
     athlete = Athlete("one", ZONE, hr_max=label.hr_max, threshold_pace_s_per_km=pace_s_per_km, races=(race,))
@@ -125,7 +132,10 @@ def said_of(
     limits = default_limits()
 
     def judge_one(session: Session, context: SampleContext) -> tuple[Breach, ...]:
-        return judge_samples(session, _table(samples[session.key]), context, limits)
+        key = (session.key, context.highest_bpm)
+        if key not in tracks:
+            tracks[key] = cleaned(session, _table(samples[session.key]), limits, context.highest_bpm)
+        return judge_track(session, tracks[key], context, limits)
 
     until = max(one.end for one in sessions) + timedelta(minutes=1)
     found = judge(History(athlete, sessions=sessions), until, limits, 72, judge_one).findings

@@ -22,6 +22,7 @@ from monitor.intake.reading import ReadJob, read_path
 from monitor.intake.sessions import make_digest
 from monitor.values import IntakeOptions, Recording
 from rules.limits import default_limits
+from rules.session.track import Track
 from tests.bench.real_recordings import ZONE, Case, Label, disagreement, labels_of, said_of, seconds_of, table
 
 DAYS = (2, 17)
@@ -130,8 +131,9 @@ def judged(folder: Path, label: Label, paces: dict[int, float], variants: Sequen
     told = []
     for variant in variants:
         changed = [_changed(one, VARIANTS[variant]) for one in recordings]
+        tracks: dict[tuple[str, float | None], Track] = {}
         cases = tuple(
-            Case(label, day, known, said_of(label, changed, day, pace if known else None))
+            Case(label, day, known, said_of(label, changed, day, pace if known else None, tracks))
             for known in (False, True)
             for day in DAYS
         )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gzip
 import os
 import re
 from collections.abc import Iterator
@@ -11,10 +10,11 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-import fitdecode
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page
 
+from monitor.intake.reading import ReadJob, read_path
+from monitor.values import IntakeOptions
 from tests.process.conftest import STANDARDS, Seen, patient
 from tests.process.daemons import ledger, run_file, told, until
 from tests.process.pages import Site, served
@@ -114,17 +114,9 @@ def test_a_real_recording_becomes_a_finding_and_an_alert(browser: Browser, tmp_p
 
 def _started(path: Path) -> datetime | None:
     """When a run of half an hour or more began; None for any other file."""
-    try:
-        content = gzip.decompress(path.read_bytes())
-        with fitdecode.FitReader(content, error_handling=fitdecode.ErrorHandling.IGNORE) as frames:
-            for frame in frames:
-                if isinstance(frame, fitdecode.FitDataMessage) and frame.name == "session":
-                    sport, long = frame.get_value("sport", fallback=""), frame.get_value("total_timer_time", fallback=0)
-                    start = frame.get_value("start_time", fallback=None)
-                    return start if sport == "running" and (long or 0) > 1800 and start and start.tzinfo else None
-    except (fitdecode.FitError, OSError, KeyError, ValueError):
-        return None
-    return None
+    facts = read_path(ReadJob(path.parent, path.name, IntakeOptions("UTC"))).facts
+    runs = [one for one in facts.recordings if one.sport == "running" and one.timer_s > 1800] if facts else []
+    return runs[0].start if runs else None
 
 
 def test_the_link_is_gone_from_the_address_bar_the_history_and_the_referrer(browser: Browser, site: Site) -> None:

@@ -65,8 +65,16 @@ class Warm:
         self._process.wait()
 
 
-@cache
+STARTING = threading.Lock()
+
+
 def warm() -> Warm:
+    with STARTING:  # of two that were started at once, each would be asked for the other's children
+        return _warm()
+
+
+@cache
+def _warm() -> Warm:
     return Warm()
 
 

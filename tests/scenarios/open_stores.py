@@ -77,8 +77,8 @@ def empty(connection: duckdb.DuckDBPyConnection) -> None:
     """No row is left but those of the migrations that it has had, and nothing is under way."""
     with suppress(duckdb.TransactionException):
         connection.rollback()
-    for (table,) in connection.execute("SELECT table_name FROM duckdb_tables()").fetchall():
-        if table != "migration":
-            connection.execute(f"DELETE FROM {table}")
+    filled = "SELECT table_name FROM duckdb_tables() WHERE estimated_size > 0 AND table_name <> 'migration'"
+    for (table,) in connection.execute(filled).fetchall():
+        connection.execute(f"DELETE FROM {table}")
     for (sequence,) in connection.execute("SELECT sequence_name FROM duckdb_sequences()").fetchall():
         connection.execute(f"CREATE OR REPLACE SEQUENCE {sequence}")  # rows are numbered from 1 again

@@ -43,6 +43,12 @@ def drawn(home: Home) -> dict[str, str]:
     return {page.name: page.read_text("utf-8") for page in (home.board, *(home.path / "board").iterdir())}
 
 
+@pytest.fixture(scope="module")
+def pages(board_home: Home, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
+    """Drawn from the lines that are kept."""
+    return drawn(Home(Path(shutil.copytree(board_home.path, tmp_path_factory.mktemp("drawn") / "home"))))
+
+
 def kept(home: Home) -> dict[tuple[str, str], tuple[str, bytes]]:
     with opened(home)[1].reading() as con:
         rows = con.execute("SELECT athlete, key, made_from, packed FROM trace").fetchall()
@@ -60,15 +66,14 @@ def test_a_board_of_sessions_that_were_judged_by_their_samples_reads_none(home: 
     assert sum('class="trace"' in page for page in pages.values()) > 2
 
 
-def test_a_store_without_them_is_drawn_from_the_samples_and_looks_the_same(home: Home) -> None:
-    pages = drawn(home)
+def test_a_store_without_them_is_drawn_from_the_samples_and_looks_the_same(home: Home, pages: dict[str, str]) -> None:
     with opened(home)[1].writing() as con:
         con.execute("DELETE FROM trace")
     assert drawn(home) == pages
 
 
-def test_a_store_made_before_them_opens_and_looks_the_same(home: Home) -> None:
-    pages, store = drawn(home), opened(home)[1]
+def test_a_store_made_before_them_opens_and_looks_the_same(home: Home, pages: dict[str, str]) -> None:
+    store = opened(home)[1]
     with store.writing() as con:
         con.execute("DROP TABLE trace")
         con.execute("DELETE FROM migration WHERE name = ?", [MIGRATION])
@@ -87,14 +92,13 @@ def other_session(store: Store) -> None:
 
 
 @pytest.mark.parametrize("spoil", [spoilt_name, other_session])
-def test_lines_of_other_facts_are_not_drawn(home: Home, spoil: Callable[[Store], None]) -> None:
-    pages = drawn(home)
+def test_lines_of_other_facts_are_not_drawn(home: Home, pages: dict[str, str], spoil: Callable[[Store], None]) -> None:
     spoil(opened(home)[1])
     assert drawn(home) == pages
 
 
-def test_a_store_that_is_begun_anew_keeps_the_same_lines(home: Home) -> None:
-    before, pages = kept(home), drawn(home)
+def test_a_store_that_is_begun_anew_keeps_the_same_lines(home: Home, pages: dict[str, str]) -> None:
+    before = kept(home)
     spoilt_name(opened(home)[1])
     home.store.unlink()
     assert fallow("scan", "--as-of", NOW.isoformat(), home=home.path).status == 0
