@@ -99,11 +99,11 @@ def warnings_of(document: Mapping[str, Any], athlete: RosterAthlete) -> list[str
     found, unclear = see_a_doctor(checkin, day), rule_words.report.not_understood_words(checkin)
     if found is None:
         return [unclear] if unclear else []
+    told = rule_words.said(found.summary)
     if found.severity is not Severity.STOP:
-        said = [found.summary, *what_now(found.rule, found.severity, "", default_limits())]
-        return [*said, *([unclear] if unclear else [])]
-    said = [flag["say"] for flag in found.evidence["flags"]]
-    stop = f"STOP: {found.summary[:1].lower()}{found.summary[1:]}."
+        return [told, *what_now(found.rule, found.severity, "", default_limits()), *([unclear] if unclear else [])]
+    said = [rule_words.said(flag["say"]) for flag in found.evidence["flags"]]
+    stop = f"STOP: {told[:1].lower()}{told[1:]}."
     now = class_advice(gravest_class(found.evidence))
     usual = cautions(Severity.STOP, coached=athlete.athlete.coached)
     return [stop, *dict.fromkeys((*now, *said, *usual, *([unclear] if unclear else [])))]

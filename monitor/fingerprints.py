@@ -22,6 +22,7 @@ TRACES = "rules.session.traces"
 JUDGEMENT = "rules.judge"
 DECLARED = "rules.limits_schema"
 """Modules that only say what limits there are; a new one changes no result."""
+READ_BY = ("denials", "red_flags")
 IMPORT = re.compile(r"^\s*from (rules[\w.]*) import (\([^)]*\)|[^\n]+)|^\s*import (rules[\w.]*)", re.MULTILINE)
 TAKEN = re.compile(r"limits(?:\(\))?\s*\.\s*([a-z_]+)(?:\s*\.\s*([a-z0-9_]+))?")
 QUOTED = re.compile(r"""["']([a-z_]+)\.([a-z0-9_]+)["']""")
@@ -50,13 +51,9 @@ def code_of(*modules: str) -> str:
 
 @cache
 def words_of_rules() -> str:
-    """Fingerprint of the tables that findings take their words from."""
-    tables = resources.files("rules").joinpath("words", words.LANGUAGE).iterdir()
-    kept = [
-        resources.files("rules").joinpath("catalogue.toml"),
-        *(file for file in tables if file.name.endswith(".toml")),
-    ]
-    return _hash([file.read_text("utf-8") for file in sorted(kept, key=lambda file: file.name)])
+    """Fingerprint of the words by which check-ins are read; in which words a finding is told changes no finding."""
+    folder = resources.files("rules").joinpath("words", words.LANGUAGE)
+    return _hash([folder.joinpath(f"{table}.toml").read_text("utf-8") for table in READ_BY])
 
 
 def names_of(module: str, limits: Limits) -> frozenset[str]:

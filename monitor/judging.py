@@ -86,7 +86,7 @@ def note_first_look(con: duckdb.DuckDBPyConnection, athlete: str, season: Season
 
 
 def rules_version() -> str:
-    """Names the rules: other code or other words of findings ask for judging the stored history again."""
+    """Names the rules: other code, or other words to read check-ins by, ask for judging the stored history again."""
     made_by = (fingerprints.JUDGEMENT, fingerprints.VERDICT, fingerprints.TRACES)
     return f"{fingerprints.code_of(*made_by)}-{fingerprints.words_of_rules()}"
 

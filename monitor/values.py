@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from fnmatch import fnmatchcase
 from typing import TYPE_CHECKING, Literal
 
 from rules.facts import CheckIn, Digest, Morning, Night
 from rules.findings import Finding
+from rules.words import rendered, said
 
 # The endings of the files that the program takes up; light enough for whoever only looks at names.
 ACTIVITY_ENDINGS = (".fit", ".tcx", ".gpx")
@@ -255,8 +256,18 @@ def difference(athlete: str, standing: Iterable[Finding], judged: Iterable[Findi
             del left[old.id]
             pairs.append((old, finding))
     worse = tuple(pair for pair in pairs if pair[1].severity > pair[0].severity)
-    changed = tuple(pair for pair in pairs if pair[1].severity <= pair[0].severity and pair[0] != pair[1])
+    changed = tuple(pair for pair in pairs if pair[1].severity <= pair[0].severity and _reads_otherwise(*pair))
     return Difference(athlete, tuple(fresh), worse, changed, tuple(left.values()))
+
+
+def _reads_otherwise(old: Finding, new: Finding) -> bool:
+    """Compared as they are shown: one that an older version kept as text has not changed by being a statement now."""
+    return old != new and _as_read(old) != _as_read(new)
+
+
+def _as_read(finding: Finding) -> Finding:
+    summary, unit, evidence = said(finding.summary), said(finding.unit), rendered(finding.evidence)
+    return replace(finding, summary=summary, unit=unit, evidence=evidence)
 
 
 def _same_subject(old: Finding, new: Finding) -> bool:

@@ -13,7 +13,7 @@ from importlib import import_module, resources
 from typing import Any, Literal
 
 from rules.body.red_flags import CLASSES
-from rules.findings import Severity
+from rules.findings import Finding, Severity
 from rules.limits import Limit, Limits
 from rules.words import texts
 
@@ -127,6 +127,13 @@ def what_now(
         if entry.severity in {"", str(severity)} and (not entry.stages or stage in entry.stages):
             return tuple(_filled(sentence, limits) for sentence in entry.told_to(reader, coached=coached))
     return ()
+
+
+def advice_of(finding: Finding, limits: Limits, reader: Reader = "athlete", *, coached: bool = True) -> tuple[str, ...]:
+    """What to do now about a finding; of a rule that is not known here, what was kept with it."""
+    about = gravest_class(finding.evidence)
+    told = what_now(finding.rule, finding.severity, finding.stage, limits, reader, about=about, coached=coached)
+    return told or finding.advice
 
 
 def what_then(about: str, reader: Reader = "athlete", *, coached: bool = True) -> tuple[str, ...]:

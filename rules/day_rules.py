@@ -8,11 +8,19 @@ from datetime import UTC, date, datetime, time, timedelta
 from statistics import median
 from typing import Any
 
-from rules import words
 from rules.facts import Athlete, Session
-from rules.findings import RUNNING_SIGNALS, Breach, Severity, severity_of, shown, signals_from_store
+from rules.findings import (
+    RUNNING_SIGNALS,
+    Breach,
+    Said,
+    Severity,
+    Statement,
+    say,
+    severity_of,
+    shown,
+    signals_from_store,
+)
 from rules.limits import Limits
-from rules.numbers import hours, minutes
 from rules.plan import Allowance, Plan
 from rules.session.labels import (
     RUNNING,
@@ -55,32 +63,26 @@ def no_running(
     short = cap is not None and seconds <= cap * 60 + slack
     if cap is not None and short and not ceiling_broken and not run_before:
         if not session.digest.hr_known_s:
-            evidence["assumed"] = [words.findings.NO_HEART_RATE_WAS_RECORDED]
-        text = words.findings.RUN_OF_NEAR_END.format(minutes=minutes(seconds), cap=cap)
+            evidence["assumed"] = [say("hr_taken_to_be_low")]
+        text = say("tolerated_run", ran=seconds, cap=cap)
         return Breach("no_running", Severity.NOTE, text, round(seconds / 60, 1), float(cap), "min", evidence)
     if cap is not None:
         evidence["not_tolerated"] = _why_not(short=short, ceiling_broken=ceiling_broken, cap=cap)
-    said = _words(session, seconds) if severity == Severity.STOP else _asked(session, seconds)
-    return Breach("no_running", severity, said, round(seconds / 60, 1), float(cap or 0), "min", evidence)
+    told = _told("ran" if severity == Severity.STOP else "may_have_run", session, seconds)
+    return Breach("no_running", severity, told, round(seconds / 60, 1), float(cap or 0), "min", evidence)
 
 
-def _why_not(*, short: bool, ceiling_broken: bool, cap: int) -> str:
+def _why_not(*, short: bool, ceiling_broken: bool, cap: int) -> Statement:
     if not short:
-        return words.findings.LONGER_THAN_MIN_THAT_ARE_TOLERATED.format(cap=cap)
-    return words.findings.OVER_CEILING if ceiling_broken else words.findings.THERE_WAS_TOLERATED_RUN
+        return say("longer_than_tolerated", cap=cap)
+    return say("over_ceiling" if ceiling_broken else "tolerated_before")
 
 
-def _words(session: Session, seconds: float) -> str:
-    return words.findings.run_in_stage_without(minutes(seconds), _label(session))
-
-
-def _asked(session: Session, seconds: float) -> str:
-    return words.findings.looks_like_run_in_stage_without(minutes(seconds), _label(session))
-
-
-def _label(session: Session) -> str | None:
-    """What a session that is no run is labelled as."""
-    return None if session.digest.sport == RUNNING else session.sport or "unknown"
+def _told(key: str, session: Session, seconds: float) -> Statement:
+    """Running, with the label of a session that is no run."""
+    if session.digest.sport == RUNNING:
+        return say(key, ran=seconds)
+    return say(f"{key}_unlabelled", ran=seconds, label=session.sport or "unknown")
 
 
 def run_spacing(
@@ -100,8 +102,7 @@ def run_spacing(
 
 
 def _spacing_breach(before: date, today: date) -> Breach:
-    when = "earlier today" if before == today else words.findings.DAY_BEFORE.format(before=before)
-    text = words.findings.RUN_AFTER_RUN.format(when=when)
+    text = say("ran_same_day") if before == today else say("ran_day_before", before=before)
     days = float((today - before).days)
     return Breach("run_spacing", Severity.CAUTION, text, days, 2.0, "days", {"run_before": before.isoformat()})
 
@@ -117,7 +118,7 @@ class UsualWeek:
     weeks: tuple[float, ...]
     first: date
     last: date
-    reason: str
+    reason: Statement
 
 
 def usual_week(sessions: Sequence[Session], plan: Plan, limits: Limits) -> UsualWeek:
@@ -129,12 +130,12 @@ def usual_week(sessions: Sequence[Session], plan: Plan, limits: Limits) -> Usual
     last = end - timedelta(days=1)
     least = limits.on_ramp.baseline_weeks_at_least
     if len(weeks) < least:
-        reason = words.findings.HISTORY_HOLDS_OF_WEEKS.format(weeks=len(weeks), number=number)
+        reason = say("week_unknown", weeks=len(weeks), number=number)
         return UsualWeek(None, tuple(weeks), first, last, reason)
     middle = median(weeks)
     if middle <= 0:
-        return UsualWeek(None, tuple(weeks), first, last, words.findings.NO_RUNNING_IN_MOST)
-    reason = words.findings.MEDIAN_OF_WEEKS.format(weeks=len(weeks), first=first, last=last)
+        return UsualWeek(None, tuple(weeks), first, last, say("week_without_running"))
+    reason = say("week_is_median", weeks=len(weeks), first=first, last=last)
     return UsualWeek(middle, tuple(weeks), first, last, reason)
 
 
@@ -201,11 +202,12 @@ def weekly_running(
         return None
     if week.done <= week.allowed * (1 + limits.weekly_running.slack_share):
         return None
-    text = words.findings.RUNNING_THIS_WEEK.format(
-        done=minutes(week.done * 60),
-        allowed=minutes(week.allowed * 60),
+    text = say(
+        "weekly_running",
+        done=week.done * 60,
+        allowed=week.allowed * 60,
         share=week.share * 100,
-        minutes=minutes(usual.minutes * 60),
+        usual=usual.minutes * 60,
     )
     evidence = {
         "week_from": week.first.isoformat(),
@@ -214,15 +216,8 @@ def weekly_running(
         "share": week.share,
         "baseline": usual.reason,
     }
-    return Breach(
-        "weekly_running",
-        Severity.CAUTION,
-        text,
-        round(week.done, 1),
-        round(week.allowed, 1),
-        words.findings.MIN_WEEK,
-        evidence,
-    )
+    done, allowed_min = round(week.done, 1), round(week.allowed, 1)
+    return Breach("weekly_running", Severity.CAUTION, text, done, allowed_min, say("unit_min_a_week"), evidence)
 
 
 def long_run_jump(
@@ -240,9 +235,7 @@ def long_run_jump(
     if run is None or longest <= 0 or 10 * metres <= tenths * longest:
         return None
     most = tenths * longest / 10
-    text = words.findings.RUN_OF_KM.format(
-        km=metres / 1000, most=most / 1000, tenths=tenths / 10, longest=longest / 1000
-    )
+    text = say("long_run_jump", km=metres / 1000, most=most / 1000, factor=tenths / 10, longest=longest / 1000)
     evidence = {"longest_before_m": longest, "longest_before": run.key, "days": days}
     return Breach("long_run_jump", Severity.CAUTION, text, float(metres), most, "m", evidence)
 
@@ -257,21 +250,19 @@ def rest_hours(session: Session, since_finish_s: float, limits: Limits) -> Breac
     return Breach(
         "rest_hours",
         Severity.STOP if since < stop and session.digest.sport != "unknown" else Severity.CAUTION,
-        words.findings.AFTER_FINISH.format(
-            session=_name(session), since_finish_s=hours(since_finish_s), caution=caution
-        ),
+        say("rest_hours", session=_name(session), since=since_finish_s, caution=caution),
         observed=round(since, 2),
         limit=caution,
-        unit=words.findings.H_AFTER_FINISH,
+        unit=say("unit_hours_after_finish"),
         evidence={"hours_since_finish": round(since, 2), "stop_hours": stop, "caution_hours": caution},
     )
 
 
-def _name(session: Session) -> str:
+def _name(session: Session) -> Said:
     sport = session.digest.sport
     if sport == "walking":
-        return words.findings.WALK_WITH_RUNNING
-    return "A session" if sport in {"other", "unknown"} else sport.capitalize()
+        return say("walk_with_running")
+    return say("a_session") if sport in {"other", "unknown"} else sport
 
 
 # `no_strength`: no loaded strength work in the days off.
@@ -284,13 +275,11 @@ def no_strength(session: Session, allowed: Allowance, limits: Limits) -> Breach 
         return None
     known = known_duration(session)
     lasted = round(session.timer_s / 60, 1) if known else None
-    told = minutes(session.timer_s) if known else words.findings.UNKNOWN_TIME
+    took = session.timer_s if known else say("unknown_time")
     evidence = {"label": session.sport, "sub_label": session.sub_sport, "minutes": lasted}
     if session.digest.sport == "yoga":
-        text = words.findings.YOGA_OR_PILATES_IN_DAYS.format(timer_s=told)
-        return Breach("no_strength", Severity.NOTE, text, lasted, 0.0, "min", evidence)
-    text = words.findings.STRENGTH_WORK_IN_DAYS.format(timer_s=told)
-    return Breach("no_strength", Severity.STOP, text, lasted, 0.0, "min", evidence)
+        return Breach("no_strength", Severity.NOTE, say("gentle", took=took), lasted, 0.0, "min", evidence)
+    return Breach("no_strength", Severity.STOP, say("strength", took=took), lasted, 0.0, "min", evidence)
 
 
 # `duration_cap`: the day's time of all sport but walking, and one run's time, against the cap of the stage.
@@ -337,12 +326,9 @@ def _day_breach(until: Sequence[Session], allowed: Allowance, limits: Limits) ->
         for session, seconds in zip(until, parts, strict=True)
         if seconds > 0
     ]
-    what = (
-        words.findings.THIS_SESSION_COMES
-        if len(listed) == 1
-        else words.findings.THIS_SESSION_DAYS_COME.format(listed=len(listed))
-    )
-    text = words.findings.TO_WHERE_MIN_DAY.format(what=what, total=minutes(total), cap=cap)
+    text = say("day_too_long", total=total, cap=cap)
+    if len(listed) > 1:
+        text = say("day_of_several_too_long", sessions=len(listed), total=total, cap=cap)
     return Breach("duration_cap", severity, text, round(total / 60, 1), float(cap), "min", {"day": listed, "of": "day"})
 
 
@@ -354,5 +340,5 @@ def _run_breach(session: Session, allowed: Allowance, limits: Limits) -> Breach 
     severity = over_cap(seconds, cap, limits)
     if severity is None:
         return None
-    text = words.findings.RUN_OF.format(minutes=minutes(seconds), cap=cap)
+    text = say("run_too_long", ran=seconds, cap=cap)
     return Breach("duration_cap", severity, text, round(seconds / 60, 1), float(cap), "min", {"of": "run"})

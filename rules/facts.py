@@ -13,6 +13,7 @@ from datetime import date, datetime
 from typing import Any, Literal
 from zoneinfo import ZoneInfo
 
+from rules.findings import Said
 from rules.limits import Limits
 
 IntensityModel = Literal["hrmax", "hrr", "threshold", "fixed"]
@@ -96,7 +97,7 @@ class Digest:
     """
 
     sport: str
-    sport_reason: str = ""
+    sport_reason: Said = ""
     running_s: float = 0.0  # seconds of running in it, whatever the label
     running_m: float | None = None  # metres covered running
     walking_s: float = 0.0

@@ -11,9 +11,35 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import IntEnum
+from numbers import Integral, Real
 from typing import Any, Literal
 
 SubjectKind = Literal["session", "day", "week", "morning", "checkin", "silence"]
+
+
+# What is said of a finding, before it is words: a key with values, JSON-ready. `rules.words.said` makes the sentence
+# where it is shown; the store never holds one, but where an older version kept text.
+
+Statement = dict[str, Any]
+Said = Statement | str
+STATEMENT = "statement"
+"""Under it stands the key, by which `rules.words.en.findings` has the sentence; keys stay, for stores hold them."""
+
+
+def say(key: str, **values: object) -> Statement:
+    """A statement; a value is a number, a text from outside, a day, another statement, or a list of such."""
+    return {STATEMENT: key, **{name: _plain(value) for name, value in values.items()}}
+
+
+def _plain(value: object) -> object:
+    """As JSON has it: no number of a library, no date."""
+    if isinstance(value, bool | str | dict | list) or value is None:
+        return value
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    if isinstance(value, Integral):
+        return int(value)
+    return float(value) if isinstance(value, Real) else value
 
 
 class Severity(IntEnum):
@@ -35,15 +61,15 @@ class Breach:
     """One rule broken, before it is known by whom.
 
     `evidence` is JSON-ready: numbers with their unit in the key, `times` as [[from_s, to_s], ...] within the session,
-    `masked_s`, `assumed` (list of sentences on estimates used).
+    `masked_s`, `assumed` (list of statements on estimates used).
     """
 
     rule: str
     severity: Severity
-    summary: str  # one plain sentence with the numbers against the limit
+    summary: Said  # one plain sentence with the numbers against the limit
     observed: float | None = None
     limit: float | None = None
-    unit: str = ""
+    unit: Said = ""
     evidence: dict[str, Any] = field(default_factory=dict)
 
 
@@ -68,10 +94,10 @@ class Finding:
     source: str | None
     observed: float | None
     limit: float | None
-    unit: str
-    summary: str
+    unit: Said
+    summary: Said
     evidence: dict[str, Any]
-    advice: tuple[str, ...] = ()
+    advice: tuple[str, ...] = field(default=(), compare=False)  # in words, as older versions kept it
 
 
 def finding_id(athlete: str, rule: str, subject_kind: str, subject: str) -> str:
@@ -102,9 +128,9 @@ class Signal:
     name: str
     quality: Quality
     says: Says
-    why: str = ""
+    why: Said = ""
 
-    def shown(self) -> dict[str, str]:
+    def shown(self) -> dict[str, Any]:
         """JSON-ready, for the evidence of a finding."""
         return {"signal": self.name, "quality": self.quality, "says": self.says, "why": self.why}
 
@@ -127,7 +153,7 @@ def severity_of(heard: Iterable[Signal]) -> Severity | None:
     return Severity.CAUTION if weighs == WEAK else None
 
 
-def shown(heard: Iterable[Signal]) -> list[dict[str, str]]:
+def shown(heard: Iterable[Signal]) -> list[dict[str, Any]]:
     """All of them for `evidence["signals"]`, those that speak first."""
     order = {"for": 0, "against": 1, "nothing": 2}
     return [one.shown() for one in sorted(heard, key=lambda signal: order[signal.says])]
@@ -139,5 +165,5 @@ def signals_from_store(told: Sequence[Any]) -> tuple[Signal, ...]:
     for entry in told:
         if isinstance(entry, dict) and entry.get("quality") in ("good", "weak", "none"):
             says: Says = entry["says"] if entry.get("says") in ("for", "against") else "nothing"
-            found.append(Signal(str(entry.get("signal", "")), entry["quality"], says, str(entry.get("why", ""))))
+            found.append(Signal(str(entry.get("signal", "")), entry["quality"], says, entry.get("why", "")))
     return tuple(found)

@@ -10,7 +10,6 @@ from statistics import fmean
 
 from rules.body.checkins import HeartRecovery, by_day, easy_shares, in_time, since_race
 from rules.body.mornings import Baseline, baseline, by_date, ln_rmssd, resting_hr, slept
-from rules.catalogue import gravest_class, what_now
 from rules.day_rules import no_running
 from rules.facts import Athlete, CheckIn, History, Hold, Morning, SampleContext, Session, Threshold, threshold_of
 from rules.findings import Breach, Finding, Severity, SubjectKind, finding_id
@@ -254,7 +253,7 @@ def _placed(
     return placed
 
 
-# From a breach to a finding: athlete, place in the plan, subject, stable id, advice.
+# From a breach to a finding: athlete, place in the plan, subject, stable id.
 
 OF_RUNNING = frozenset({"no_running", "no_speed_work", "run_spacing", "weekly_running", "long_run_jump"})
 """Rules that only running can break: the sport of such a finding is running, whatever the rest of the session was."""
@@ -294,7 +293,7 @@ def of_day(
     return Subject(kind, day.isoformat(), day, start, end, source, session)
 
 
-def finding(breach: Breach, subject: Subject, place: Place, limits: Limits) -> Finding:
+def finding(breach: Breach, subject: Subject, place: Place) -> Finding:
     athlete, session = place.plan.athlete, subject.session
     return Finding(
         id=finding_id(athlete.id, breach.rule, subject.kind, subject.name),
@@ -317,14 +316,6 @@ def finding(breach: Breach, subject: Subject, place: Place, limits: Limits) -> F
         unit=breach.unit,
         summary=breach.summary,
         evidence=breach.evidence,
-        advice=what_now(
-            breach.rule,
-            breach.severity,
-            place.allowed.stage,
-            limits,
-            about=gravest_class(breach.evidence),
-            coached=athlete.coached,
-        ),
     )
 
 

@@ -8,7 +8,6 @@ from datetime import UTC, date, datetime, timedelta
 from itertools import groupby
 from zoneinfo import ZoneInfo
 
-from rules import words
 from rules.body.checkins import HeartRecovery, feels_too_good, impact_share, pain, see_a_doctor, stairs_test
 from rules.body.mornings import hrv_down, resting_hr_up, short_sleep
 from rules.day_rules import (
@@ -22,7 +21,7 @@ from rules.day_rules import (
     weekly_running,
 )
 from rules.facts import CheckIn, History, Session
-from rules.findings import Breach, Finding, Severity, SubjectKind
+from rules.findings import Breach, Finding, Severity, Statement, SubjectKind, say
 from rules.history import (
     JudgeOne,
     Ordered,
@@ -51,7 +50,7 @@ __all__ = ["JudgeOne", "Judgement", "judge", "judgement_of_findings"]
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """Plans by finish, the one to show, findings by time, and in sentences what data are too thin to judge by.
+    """Plans by finish, the one to show, findings by time, and in statements what data are too thin to judge by.
 
     `plan_totals` sums up each of the plans, in their order.
     """
@@ -59,7 +58,7 @@ class Judgement:
     plans: tuple[Plan, ...]
     current: Plan | None
     findings: tuple[Finding, ...]
-    thin: tuple[str, ...]
+    thin: tuple[Statement, ...]
     plan_totals: tuple[PlanTotals, ...] = ()
     silence_changes_at: datetime | None = None  # before then the clock alone changes no silence
 
@@ -100,24 +99,21 @@ def _judgement(
     return Judgement(tuple(plans), current, tuple(found), thin, totals)
 
 
-def _thin(facts: Ordered, plan: Plan, limits: Limits) -> tuple[str, ...]:
-    """What cannot be judged for want of data, in sentences."""
-    said = []
+def _thin(facts: Ordered, plan: Plan, limits: Limits) -> tuple[Statement, ...]:
+    """What cannot be judged for want of data."""
+    told = []
     needed = limits.body.baseline_mornings
-    for name, normal in (
-        (words.findings.RESTING_HEART_RATE_2, plan.resting),
-        (words.findings.HEART_RATE_VARIABILITY, ln_rmssd_normal(facts, plan, limits)),
-    ):
+    for name, normal in (("resting_hr", plan.resting), ("hrv", ln_rmssd_normal(facts, plan, limits))):
         if normal is None or not normal.enough:
             count = 0 if normal is None else normal.mornings
-            said.append(words.findings.MORNINGS_BEFORE_RACE_THAT_BASELINE.format(name=name, count=count, needed=needed))
+            told.append(say("thin_mornings", what=say(name), count=count, needed=needed))
     if any(row.stage == "on_ramp" for row in plan.stages):
         usual = usual_week(facts.sessions, plan, limits)
         if usual.minutes is None:
-            said.append(words.findings.RUNNING_WEEK.format(reason=usual.reason))
+            told.append(say("thin_week", reason=usual.reason))
     if plan.ceilings.zone1 is None:
-        said.append(f"heart rate: {'; '.join(plan.ceilings.reasons)}")
-    return tuple(said)
+        told.append(say("thin_heart", reasons=list(plan.ceilings.reasons)))
+    return tuple(told)
 
 
 # What sessions break, merged to one breach a rule.
@@ -146,9 +142,7 @@ def session_findings(facts: Ordered, plans: list[Plan], placed: list[PlacedSessi
             runs.append(session)
             breaches.append(_weekly(facts, [*since, session], place, usual, limits))
         subject = of_session(session, facts.days[session.key])
-        findings += [
-            finding(breach, subject, place, limits) for breach in merged(breach for breach in breaches if breach)
-        ]
+        findings += [finding(breach, subject, place) for breach in merged(breach for breach in breaches if breach)]
     return findings
 
 
@@ -162,9 +156,11 @@ def merged(breaches: Iterable[Breach]) -> list[Breach]:
             continue
         first, second = (breach, before) if breach.severity > before.severity else (before, breach)
         also = [*first.evidence.get("also_said", []), second.summary]
-        text = f"{first.summary}. {second.summary}" if first.rule == "not_judged" else first.summary
+        both = say("both", first=first.summary, second=second.summary)
         found[breach.rule] = replace(
-            first, summary=text, evidence={**second.evidence, **first.evidence, "also_said": also}
+            first,
+            summary=both if first.rule == "not_judged" else first.summary,
+            evidence={**second.evidence, **first.evidence, "also_said": also},
         )
     return list(found.values())
 
@@ -201,12 +197,12 @@ def not_judged(session: Session, allowed: Allowance, limits: Limits) -> Breach |
         return None
     missing = []
     if not known_duration(session):
-        missing.append(words.findings.HOW_LONG_IT_TOOK)
+        missing.append(say("how_long"))
     if session.digest.sport == "unknown":
-        missing.append(words.findings.WHAT_SPORT)
+        missing.append(say("what_sport"))
     if not missing:
         return None
-    text = words.findings.FILE_DOES_NOT_SAY.format(missing=" or ".join(missing))
+    text = say("not_told", missing=missing)
     return Breach("not_judged", Severity.NOTE, text, evidence={"missing": missing, "label": session.sport})
 
 
@@ -226,7 +222,7 @@ def body_findings(facts: Ordered, plans: list[Plan], placed: list[PlacedSession]
             (variability, facts.morning_files),
             (nights, facts.night_files),
         ):
-            findings += _of_days("morning", breaches, files, plan, plans, facts, limits)
+            findings += _of_days("morning", breaches, files, plan, plans, facts)
         findings += _checkin_findings(facts, plan, plans, placed, limits)
         findings += _too_good_findings(facts, plan, plans, heart, limits)
     return findings
@@ -239,10 +235,9 @@ def _of_days(
     plan: Plan,
     plans: list[Plan],
     facts: Ordered,
-    limits: Limits,
 ) -> list[Finding]:
     return [
-        finding(breach, of_day(kind, day, facts.athlete, files.get(day)), Place(plan, plan.allowance_on(day)), limits)
+        finding(breach, of_day(kind, day, facts.athlete, files.get(day)), Place(plan, plan.allowance_on(day)))
         for day, breach in sorted(breaches.items())
         if ruling_on(plans, day) is plan
     ]
@@ -272,10 +267,10 @@ def _checkin_findings(
         if stairs is not None:
             session = training[0] if training else None
             subject = of_day("checkin", day, facts.athlete, checkin.source, session)
-            findings.append(finding(stairs, subject, place, limits))
+            findings.append(finding(stairs, subject, place))
         subject = of_day("checkin", day, facts.athlete, checkin.source)
         others = (pain(until, limits), see_a_doctor(checkin, place.allowed.day))
-        findings += [finding(breach, subject, place, limits) for breach in others if breach is not None]
+        findings += [finding(breach, subject, place) for breach in others if breach is not None]
     return findings
 
 
@@ -299,7 +294,7 @@ def _too_good_findings(
         share = impact_share(subject.start, facts.sessions, plan.race.finish, limits)
         if share is not None:
             breach.evidence["impact_share_of_usual"] = round(share, 2)
-        findings.append(finding(breach, subject, place, limits))
+        findings.append(finding(breach, subject, place))
     return findings
 
 
@@ -326,9 +321,10 @@ def gone_quiet(
     if seconds < silent_after_hours * 3600:
         return None
     told = since.astimezone(zone)
-    what = words.findings.NO_FILE_SINCE.format(told=told) if ever else words.findings.NO_FILE_HAS_EVER.format(told=told)
-    asks = words.findings.COACH_IS_TOLD if coached else words.findings.SOMEBODY_SHOULD_ASK
-    text = words.findings.AFTER_H_OF_SILENCE.format(what=what, silent_after_hours=silent_after_hours, asks=asks)
+    then = say("coach_is_told" if coached else "somebody_should_ask")
+    text = say("gone_quiet", since=told, after=silent_after_hours, then=then)
+    if not ever:
+        text = say("never_came", since=told.date(), after=silent_after_hours, then=then)
     whole_days = float(seconds // 86400 * 24)  # so that it changes once a day, not with every look
     evidence = {
         "since": since.astimezone(UTC).isoformat(),
@@ -371,4 +367,4 @@ def silence_findings(
     told = facts.athlete.local_date(since + timedelta(hours=silent_after_hours))
     subject = of_day("silence", facts.athlete.local_date(since), facts.athlete)
     place = Place(plan, plan.allowance_on(told))
-    return [finding(breach, subject, place, limits)]
+    return [finding(breach, subject, place)]

@@ -7,11 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from rules import words
 from rules.facts import Ceiling, SampleContext, Session
-from rules.findings import Breach, Severity
+from rules.findings import Breach, Said, Severity, say
 from rules.limits import Limits
-from rules.numbers import duration
 from rules.session.digest import climb, most_within
 from rules.session.timeline import Flags, Floats, Samples, Stretch, as_times, rolling_mean, stretches
 from rules.session.track import Track, clean
@@ -29,13 +27,11 @@ def over_ceiling(track: Track, ceiling: Ceiling, limits: Limits) -> Breach | Non
         return None
     evidence = _evidence(track, ceiling, over, total, limits)
     highest = evidence["highest_minute_bpm"]
-    top = words.findings.HIGHEST_MINUTE_BPM.format(highest=highest) if highest is not None else ""
+    top = say("highest_minute", bpm=highest) if highest is not None else ""
     return Breach(
         rule="intensity_ceiling",
         severity=severity,
-        summary=words.findings.ABOVE_BPM.format(
-            total=duration(total), bpm=ceiling.bpm, longest_s=duration(evidence["longest_s"]), top=top
-        ),
+        summary=say("above_ceiling", total=total, bpm=ceiling.bpm, longest=evidence["longest_s"], highest=top),
         observed=round(total, 1),
         limit=limits.intensity_ceiling.caution_seconds,
         unit="s",
@@ -74,7 +70,7 @@ def _evidence(track: Track, ceiling: Ceiling, over: Flags, total: float, limits:
         "known_s": round(heart.known_s, 1),
         "masked_s": round(heart.masked_s, 1),
         "masked_why": dict(heart.reasons),
-        "assumed": [words.findings.HRMAX_ESTIMATED_FROM_AGE.format(off=off)] if ceiling.estimated else [],
+        "assumed": [say("hr_max_from_age", off=off)] if ceiling.estimated else [],
     }
 
 
@@ -126,18 +122,17 @@ def _steep_stretches(track: Track, metres: Floats, least_slope: float, least_m: 
 
 
 def _breach(track: Track, seen: _Seen, least_m: float, *, quiet: bool) -> Breach:
-    said = words.findings.M_UP_AND_M.format(up_m=seen.up_m, down_m=seen.down_m, km=seen.metres.sum() / 1000)
     steepest = max((float(np.nanmean(track.ground.slope[a:b])) for a, b in seen.steep), key=abs, default=0.0)
+    steep: Said = ""
     if seen.steep:
         seconds = sum(b - a for a, b in seen.steep)
-        way = "down" if steepest < 0 else "up"
-        said += words.findings.IT_STEEP.format(seconds=duration(seconds), steepest=abs(steepest) * 100, way=way)
+        steep = say("steep_down" if steepest < 0 else "steep_up", took=seconds, percent=abs(steepest) * 100)
     steep_m = round(sum(float(seen.metres[a:b].sum()) for a, b in seen.steep), 1)
     by_metres = seen.most_m >= seen.limit_m
     return Breach(
         rule="steep_ground",
         severity=Severity.CAUTION,
-        summary=said,
+        summary=say("hilly", up=seen.up_m, down=seen.down_m, km=seen.metres.sum() / 1000, steep=steep),
         observed=round(seen.most_m, 1) if by_metres else steep_m,
         limit=seen.limit_m if by_metres else least_m,
         unit="m",
@@ -152,7 +147,7 @@ def _breach(track: Track, seen: _Seen, least_m: float, *, quiet: bool) -> Breach
             "times": as_times(seen.steep, track.clock.rows_s),
             "masked_s": track.ground.masked_s,
             "altitude_noise_m": round(track.ground.noise_m, 1),
-            "assumed": [] if quiet else [words.findings.ALTITUDE_OF_THIS_RECORDING],
+            "assumed": [] if quiet else [say("altitude_is_rough")],
         },
     )
 
@@ -161,44 +156,44 @@ def _breach(track: Track, seen: _Seen, least_m: float, *, quiet: bool) -> Breach
 
 
 # Is there enough to judge by? Each function says why not; an empty text where there is.
-def heart_not_believed(track: Track, session: Session, limits: Limits) -> str:
+def heart_not_believed(track: Track, session: Session, limits: Limits) -> Said:
     """Too much of the heart rate masked: whatever is left is not judged."""
     whole = _whole(track, session)
     masked = track.heart.masked_s
     if masked <= limits.cleaning.unjudgeable_share * whole:
         return ""
-    return words.findings.HEART_RATE_NOT_BELIEVED.format(percent=masked / whole * 100)
+    return say("hr_not_believed", percent=masked / whole * 100)
 
 
-def heart_not_known(track: Track, session: Session, limits: Limits) -> str:
+def heart_not_known(track: Track, session: Session, limits: Limits) -> Said:
     """Too little heart rate to say that nothing was wrong."""
     if session.digest.sport == "transport":
         return ""
     whole, known = _whole(track, session), track.heart.known_s
     if known + track.heart.masked_s == 0:
-        return words.findings.WITHOUT_HEART_RATE
+        return say("hr_not_recorded")
     if known < (1.0 - limits.cleaning.unjudgeable_share) * whole:
-        return words.findings.HEART_RATE_KNOWN.format(percent=known / whole * 100)
+        return say("hr_known", percent=known / whole * 100)
     return ""
 
 
-def speed_not_believed(track: Track, limits: Limits) -> str:
+def speed_not_believed(track: Track, limits: Limits) -> Said:
     """Too much of the speed masked while running."""
     running = track.gait.running
     masked = float((track.pace.masked & running).sum()) / max(float(running.sum()), 1.0)
     if masked <= limits.cleaning.unjudgeable_share:
         return ""
-    return words.findings.SPEED_NOT_BELIEVED.format(percent=masked * 100)
+    return say("speed_not_believed", percent=masked * 100)
 
 
-def speed_not_known(track: Track, session: Session, limits: Limits) -> str:
+def speed_not_known(track: Track, session: Session, limits: Limits) -> Said:
     """Too little speed to say that none of the running was fast."""
     known = float((np.isfinite(track.pace.speed_mps) & track.gait.running).sum())
     whole = max(float(track.gait.running.sum()), session.digest.running_s, 1.0)
     if track.pace.source == "none":
-        return words.findings.NO_SPEED_WAS_RECORDED
+        return say("speed_not_recorded")
     if known < (1.0 - limits.cleaning.unjudgeable_share) * whole:
-        return words.findings.SPEED_KNOWN_FOR_OF_RUNNING.format(percent=known / whole * 100)
+        return say("speed_known", percent=known / whole * 100)
     return ""
 
 
@@ -221,7 +216,7 @@ def judge_samples(session: Session, samples: Samples, context: SampleContext, li
 
 def judge_track(session: Session, track: Track, context: SampleContext, limits: Limits) -> tuple[Breach, ...]:
     """The same of samples that are cleaned already, for this athlete or with a heart that this athlete may have."""
-    untold: dict[str, str] = {}
+    untold: dict[str, Said] = {}
     found: list[Breach | None] = []
     if context.ceiling is not None:
         reason = heart_not_believed(track, session, limits)
@@ -246,7 +241,10 @@ def may_have_run(session: Session) -> bool:
     return session.digest.running_s > 0 or session.digest.sport == "running"
 
 
-def _not_judged(track: Track, untold: dict[str, str], session: Session, limits: Limits) -> Breach | None:
+OF_RULE = {"intensity_ceiling": "of_ceiling", "no_speed_work": "of_fast_running"}
+
+
+def _not_judged(track: Track, untold: dict[str, Said], session: Session, limits: Limits) -> Breach | None:
     if not untold or max(session.timer_s, track.clock.seconds) < limits.verdict.least_s:
         return None
     evidence: dict[str, Any] = {
@@ -259,5 +257,5 @@ def _not_judged(track: Track, untold: dict[str, str], session: Session, limits: 
         "times": [],
         "assumed": [],
     }
-    said = "; ".join(f"{words.findings.SPOKEN[rule]}: {why}" for rule, why in untold.items())
-    return Breach("not_judged", Severity.NOTE, f"Not judged: {said}", evidence=evidence)
+    told = say("not_judged", why=[say(OF_RULE[rule], why=why) for rule, why in untold.items()])
+    return Breach("not_judged", Severity.NOTE, told, evidence=evidence)

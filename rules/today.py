@@ -132,7 +132,7 @@ def today_by(
         asks=figures.asks if figures else (),
         notes=words.today.notes_of(figures) if figures else (),
         caution=_caution(figures),
-        sentences=words.today.sentences(figures, judgement) if figures else (words.findings.NO_RACE_IS_IN_ROSTER,),
+        sentences=words.today.sentences(figures, judgement) if figures else (words.today.NO_RACE,),
         answer=words.day.answer(decision),
         movement=decision.movement,
         rest=decision.rest,

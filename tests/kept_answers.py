@@ -28,6 +28,9 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from rules.findings import STATEMENT
+from rules.words import said
+
 Answers = Mapping[str, Callable[[], Any]]
 """What each input is called, and what gives its answer."""
 SETS = {
@@ -71,6 +74,8 @@ def _text(value: str) -> str:
 
 
 def _mapping(value: Mapping[Any, Any]) -> Any:
+    if STATEMENT in value:
+        return _text(said(dict(value)))
     told = {str(key): plain(each) for key, each in value.items()}
     if len(told) <= MOST or not all(isinstance(each, int | float) for each in told.values()):
         return told

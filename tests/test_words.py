@@ -13,6 +13,8 @@ from types import ModuleType
 
 import pytest
 
+from rules.words.en.findings import STATEMENTS, WAYS
+
 ROOT = Path(__file__).parent.parent
 ROOMS = {"monitor": "monitor/words", "rules": "rules/words"}
 SENTENCE_WORDS = 4
@@ -73,6 +75,48 @@ def test_a_text_is_given_the_values_that_it_asks_for(path: Path) -> None:
         if isinstance(text, str) and isinstance(call, ast.Call) and not any(one.arg is None for one in call.keywords):
             asked = {field for _, field, _, _ in string.Formatter().parse(text) if field is not None}
             assert {one.arg for one in call.keywords} == asked, where
+
+
+def _stated() -> Iterator[tuple[str, str, set[str]]]:
+    """Where, key and the names of the values of each statement that the rules make."""
+    for path in _files("rules"):
+        for node in ast.walk(_tree(path)):
+            if isinstance(node, ast.Call) and ast.unparse(node.func) == "say":
+                for key in (one.value for one in ast.walk(node.args[0]) if isinstance(one, ast.Constant)):
+                    if isinstance(key, str) and key in STATEMENTS:
+                        yield f"{_name(path)}:{node.lineno}", key, {str(one.arg) for one in node.keywords}
+
+
+def test_a_statement_has_a_text_and_is_given_the_values_that_it_asks_for() -> None:
+    for where, key, given in _stated():
+        asked = {field for _, field, _, _ in string.Formatter().parse(STATEMENTS[key]) if field is not None}
+        assert given == asked, (where, key)
+
+
+def test_every_statement_of_the_rules_has_a_text_and_every_text_a_statement() -> None:
+    """By the words of their code, since a key may come of a table or be made of two."""
+    code = "\n".join(path.read_text("utf-8") for path in _files("rules"))
+    written = set(re.findall(r'"([a-z_]+)"', code))
+    unlabelled = {f"{key}_unlabelled" for key in ("ran", "may_have_run")}
+    assert set(STATEMENTS) <= written | unlabelled
+    made = {
+        node.args[0].value
+        for path in _files("rules")
+        for node in ast.walk(_tree(path))
+        if isinstance(node, ast.Call) and ast.unparse(node.func) == "say" and isinstance(node.args[0], ast.Constant)
+    }
+    assert made <= set(STATEMENTS)
+
+
+def test_a_text_of_a_statement_asks_for_ways_that_there_are() -> None:
+    for key, text in STATEMENTS.items():
+        for _, field, way, _ in string.Formatter().parse(text):
+            assert field is None or not way or way in WAYS or re.fullmatch(r"[+]?(\.\d)?[fg]", way), (key, way)
+
+
+def test_the_keys_that_stores_hold_are_never_taken_away() -> None:
+    kept = set((ROOT / "tests" / "rules" / "statement_keys.txt").read_text("utf-8").split())
+    assert kept == set(STATEMENTS), "write new ones into tests/rules/statement_keys.txt; none may go"
 
 
 EXEMPT = {

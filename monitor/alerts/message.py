@@ -13,7 +13,7 @@ from monitor.plain_text import TITLE_LENGTH, capital, clean, clean_sentence, in_
 from monitor.roster import Contact, Roster
 from monitor.store.outbox import OutboxRow
 from rules import words as rule_words
-from rules.catalogue import cautions, gravest_class, what_now, what_then
+from rules.catalogue import advice_of, cautions, gravest_class, what_then
 from rules.findings import Finding, Severity
 from rules.history import OF_RUNNING
 from rules.limits import default_limits
@@ -145,8 +145,9 @@ def _taken_back(item: Item, reader: Reader) -> _Part:
 def _assumed(item: Item) -> list[str]:
     """What was assumed for the numbers."""
     unsure = [finding for finding in item.findings if finding.evidence.get("threshold_confidence") != "high"]
-    assumed = [text for finding in unsure for text in finding.evidence.get("assumed", ()) if isinstance(text, str)]
-    return ["Assumes: " + in_passing(text) + "." for text in list(dict.fromkeys(assumed))[:2]]
+    told = [one for finding in unsure for one in finding.evidence.get("assumed", ()) if isinstance(one, str | dict)]
+    assumed = dict.fromkeys(map(rule_words.said, told))
+    return ["Assumes: " + in_passing(text) + "." for text in list(assumed)[:2]]
 
 
 def _text(items: Sequence[Item], parts: Sequence[_Part], reader: Reader, today: date) -> str:
@@ -270,11 +271,7 @@ def _of_one(finding: Finding, reader: Reader, today: date) -> tuple[str, ...]:
         return what_then("never_came", reader.role, coached=reader.coached)
     if finding.date < today and (past := what_then(finding.rule, reader.role, coached=reader.coached)):
         return past
-    about = gravest_class(finding.evidence)
-    return what_now(
-        finding.rule, finding.severity, finding.stage, default_limits(), reader.role,
-        about=about, coached=reader.coached,
-    ) or finding.advice  # fmt: skip
+    return advice_of(finding, default_limits(), reader.role, coached=reader.coached)
 
 
 def first_call(finding: Finding, reader: Reader) -> str:

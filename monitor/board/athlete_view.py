@@ -26,7 +26,7 @@ from rules import words as rule_words
 from rules.day import Decision, audience_of, decide
 from rules.day.decision import heart_rate_misleads
 from rules.facts import Race
-from rules.findings import Finding
+from rules.findings import Finding, Statement
 from rules.history import Ordered, plan_checkins
 from rules.limits import Limits
 from rules.numbers import counted, duration, weekday
@@ -60,10 +60,10 @@ def _looks_like_races(known: KnownAthlete, seen: Collection[str], now: datetime,
 MOST_NAMED = 5
 
 
-def data_gaps(sheet: ChartDays, thin: Sequence[str], unreadable: Sequence[tuple[str, str]]) -> list[str]:
+def data_gaps(sheet: ChartDays, thin: Sequence[Statement], unreadable: Sequence[tuple[str, str]]) -> list[str]:
     """Sentences on what could not be seen since the race."""
     days = sheet.since_race()
-    said = [*thin, *(f"assumed: {text}" for text in sheet.plan.estimated)]
+    said = [*map(rule_words.said, thin), *(f"assumed: {text}" for text in sheet.plan.estimated)]
     if days:
         said += _missing(days)
         said += _sessions(days)

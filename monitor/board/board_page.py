@@ -41,6 +41,7 @@ from monitor.views.status import program
 from rules.findings import Finding, Severity
 from rules.limits import Limits
 from rules.numbers import counted
+from rules.words import said
 
 # What has changed since yesterday: found, grown worse, answered; stages that began or wait.
 
@@ -115,7 +116,7 @@ def changes_of(board_context: BoardContext, one: KnownAthlete, now: datetime, ne
 
 
 def _finding(finding: Finding) -> str:
-    return f"{finding.severity}, {spoken(finding.rule)}: {sentence(finding.summary)}"
+    return f"{finding.severity}, {spoken(finding.rule)}: {sentence(said(finding.summary))}"
 
 
 def _stages(one: KnownAthlete, now: datetime) -> Iterator[tuple[str, str]]:

@@ -17,6 +17,7 @@ from rules import catalogue
 from rules.findings import Finding
 from rules.limits import Limits
 from rules.numbers import counted, duration, weekday
+from rules.words import rendered, said
 
 MOST_NUMBERS = 7
 
@@ -91,18 +92,15 @@ def _place(finding: Finding) -> str:
 
 
 def _shown(finding: Finding, marks: Sequence[dict[str, Any]], athlete: RosterAthlete, limits: Limits) -> Shown:
-    about = catalogue.gravest_class(finding.evidence)
     return Shown(
         id=finding.id,
         severity=str(finding.severity),
         rule=finding.rule,
         about=spoken(finding.rule),
-        summary=sentence(finding.summary),
+        summary=sentence(said(finding.summary)),
         numbers=tuple((name, text) for name, text in _numbers(finding, athlete.units) if text),
-        athlete_does=finding.advice,
-        coach_does=catalogue.what_now(finding.rule, finding.severity, finding.stage, limits, "coach", about=about)
-        if athlete.athlete.coached
-        else (),
+        athlete_does=finding.advice or catalogue.advice_of(finding, limits, coached=athlete.athlete.coached),
+        coach_does=catalogue.advice_of(finding, limits, "coach") if athlete.athlete.coached else (),
         seen=tuple(_seen(mark, athlete) for mark in marks),
         sure=catalogue.rule(finding.rule).evidence,
     )
@@ -125,7 +123,7 @@ def _masked(evidence: dict[str, Any]) -> str:
 
 def _numbers(finding: Finding, units: str) -> list[tuple[str, str]]:
     """How far off, the evidence's own numbers, what was left out and what was assumed."""
-    evidence = finding.evidence
+    evidence = rendered(finding.evidence)
     own = [
         (number_name(key), number_words(key, value, units)) for key, value in evidence.items() if key not in NOT_NUMBERS
     ]

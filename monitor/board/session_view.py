@@ -34,6 +34,7 @@ from rules.session.traces import (
     spans_of,
     unpacked,
 )
+from rules.words import said
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +78,8 @@ def session_view(
 
 def _facts(session: Session, ceiling: Ceiling | None, units: str) -> list[tuple[str, str]]:
     digest = session.digest
-    rows = [("judged as", f"{spoken(digest.sport)} ({digest.sport_reason})" if digest.sport_reason else digest.sport)]
+    why = said(digest.sport_reason)
+    rows = [("judged as", f"{spoken(digest.sport)} ({why})" if why else digest.sport)]
     rows.append(("moving", duration(session.timer_s)))
     if session.distance_m:
         rows.append(("distance", words.shared.distance_words(session.distance_m, units, 2)))
@@ -192,7 +194,7 @@ class Asked:
         self.found = [finding for finding in known.standing if finding.subject == session.key]
         self.drawn = drawing(known.athlete.athlete, plan, session, self.found, limits)
         self.made_from = self.drawn.made_from(limits)
-        told = tuple((finding.id, finding.summary) for finding in self.found)
+        told = tuple((finding.id, said(finding.summary)) for finding in self.found)
         self.label: Hashable = (self.athlete, session.key, told, self.drawn.ceiling, self.units, self.made_from)
 
     def view(self, recorded: Samples | bytes, limits: Limits) -> SessionView:

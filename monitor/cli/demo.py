@@ -14,6 +14,7 @@ from monitor.cli.screen import Column, called, quoted
 from monitor.home import Home
 from rules.findings import Severity
 from rules.numbers import counted
+from rules.words import said
 
 if TYPE_CHECKING:
     from monitor.demo import ChapterResult, Demo, ReceivedMessage
@@ -111,7 +112,10 @@ def _conclude(demo: Demo) -> None:
     columns = [Column("date"), Column("severity"), Column("rule"), Column("what", one_line=False)]
     screen.table(
         columns,
-        [(f"{finding.date:%m-%d}", finding.severity, finding.rule, finding.summary) for finding in reversed(found)],
+        [
+            (f"{finding.date:%m-%d}", finding.severity, finding.rule, said(finding.summary))
+            for finding in reversed(found)
+        ],
     )
     screen.say()
     screen.say(words.commands.DEMO_FILES.format(files=len(files)))

@@ -17,7 +17,8 @@ from monitor.store import findings, outbox, recordings
 from monitor.views.status import outbox_row
 from rules import catalogue
 from rules.findings import Finding
-from rules.limits import Limit, Limits
+from rules.limits import Limit, Limits, default_limits
+from rules.words import rendered, said
 
 # Which signals a finding was judged by, how good each was, and what it said.
 
@@ -102,8 +103,11 @@ COLUMNS = (
 """Columns of the CSV; the evidence is only in the JSON."""
 
 
-def finding_view(finding: Finding, zone: ZoneInfo, marks: Sequence[dict[str, Any]] = ()) -> dict[str, Any]:
-    """One finding, times on the athlete's clock."""
+def finding_view(
+    finding: Finding, zone: ZoneInfo, marks: Sequence[dict[str, Any]] = (), *, coached: bool = True
+) -> dict[str, Any]:
+    """One finding in words, times on the athlete's clock."""
+    advice = finding.advice or catalogue.advice_of(finding, default_limits(), coached=coached)
     return {
         "id": finding.id,
         "athlete": finding.athlete,
@@ -118,10 +122,10 @@ def finding_view(finding: Finding, zone: ZoneInfo, marks: Sequence[dict[str, Any
         "source": finding.source,
         "observed": finding.observed,
         "limit": finding.limit,
-        "unit": finding.unit,
-        "summary": finding.summary,
-        "evidence": finding.evidence,
-        "advice": list(finding.advice),
+        "unit": said(finding.unit),
+        "summary": said(finding.summary),
+        "evidence": rendered(finding.evidence),
+        "advice": list(advice),
         "about": finding.subject_kind,
         "seen": [{**mark, "at": local(mark["at"], zone)} for mark in marks],
         "seen_by": [mark["by"] for mark in marks],
@@ -132,13 +136,13 @@ def findings_view(con: duckdb.DuckDBPyConnection, athletes: Sequence[RosterAthle
     """Findings that stand, of the athletes named, newest first."""
     named = {athlete.id: athlete.athlete for athlete in athletes}
     marks = findings.marks(con)
-    standing = [finding for finding in findings.standing(con) if finding.athlete in named]
     return [
         {
-            **finding_view(finding, named[finding.athlete].zone, marks.get(finding.id, ())),
-            "name": named[finding.athlete].name or finding.athlete,
+            **finding_view(finding, athlete.zone, marks.get(finding.id, ()), coached=athlete.coached),
+            "name": athlete.name or finding.athlete,
         }
-        for finding in standing
+        for finding in findings.standing(con)
+        if (athlete := named.get(finding.athlete)) is not None
     ]
 
 
@@ -157,22 +161,24 @@ def explain_view(
     coached = athlete is None or athlete.athlete.coached
     rule = catalogue.rule(finding.rule)
     alerts = [outbox_row(row, roster) for row in outbox.every(con) if finding.id in row.findings]
+    shown = finding_view(finding, zone, findings.marks(con).get(finding.id, ()), coached=coached)
+    evidence = shown["evidence"]
     return {
-        **finding_view(finding, zone, findings.marks(con).get(finding.id, ())),
+        **shown,
         "name": athlete.athlete.name if athlete else finding.athlete,
         "about_rule": rule.about,
         "rule_severity": rule.severity,
         "evidence_strength": rule.evidence,
         "limits": [limit_view(limit) for limit in catalogue.limits_of(rule, limits)],
-        "ceiling_reason": finding.evidence.get("reason"),
+        "ceiling_reason": evidence.get("reason"),
         "times": times_view(finding, zone),
-        "signals": list(finding.evidence.get("signals") or ()),
+        "signals": list(evidence.get("signals") or ()),
         "units": athlete.units if athlete else "metric",
-        "masked_s": finding.evidence.get("masked_s"),
+        "masked_s": evidence.get("masked_s"),
         "heart_for_speed": _heart_for_speed(con, finding),
-        "assumed": list(finding.evidence.get("assumed") or ()),
-        "numbers": {key: value for key, value in finding.evidence.items() if key not in SAID_ELSEWHERE},
-        "advice_to_coach": list(_for_the_coach(finding, limits)) if coached else [],
+        "assumed": list(evidence.get("assumed") or ()),
+        "numbers": {key: value for key, value in evidence.items() if key not in SAID_ELSEWHERE},
+        "advice_to_coach": list(catalogue.advice_of(finding, limits, "coach")) if coached else [],
         "cautions": list(catalogue.cautions(finding.severity, coached=coached)),
         "alerts": [
             {key: row[key] for key in ("id", "contact", "state", "reason", "reason_code", "sent_at", "title")}
@@ -195,11 +201,6 @@ def _heart_for_speed(con: duckdb.DuckDBPyConnection, finding: Finding) -> dict[s
         return {}
     told = {name: digest.notes[name] for name in HEART_NOTES if name in digest.notes}
     return told if digest.drift is None else {"drift": digest.drift, **told}
-
-
-def _for_the_coach(finding: Finding, limits: Limits) -> tuple[str, ...]:
-    about = catalogue.gravest_class(finding.evidence)
-    return catalogue.what_now(finding.rule, finding.severity, finding.stage, limits, "coach", about=about)
 
 
 def limit_view(limit: Limit) -> dict[str, Any]:

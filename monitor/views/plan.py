@@ -77,7 +77,7 @@ def plan_view(made: View, now: datetime, limits: Limits, *, race: Race | None = 
         "gates": [gate_view(gate) for gate in plan.gates],
         "holds": [hold_view(hold, athlete) for hold in plan.holds],
         "estimated": list(plan.estimated),
-        "thin": list(judgement.thin) if plan is judgement.current else [],
+        "thin": list(map(rule_words.said, judgement.thin)) if plan is judgement.current else [],
         "other_races": [
             {"number": number, "event": other.event, "finish": other.finish.isoformat()}
             for number, other in enumerate(in_turn(athlete), start=1)
@@ -114,7 +114,12 @@ def _usual(made: View, plan: Plan, limits: Limits) -> dict[str, Any] | None:
     usual = usual_week(made.history.sessions, plan, limits)
     shares = limits.on_ramp.weekly_shares
     allowed = None if usual.minutes is None else [round(share * usual.minutes) for share in shares]
-    return {"minutes": usual.minutes, "shares": list(shares), "allowed_min": allowed, "reason": usual.reason}
+    return {
+        "minutes": usual.minutes,
+        "shares": list(shares),
+        "allowed_min": allowed,
+        "reason": rule_words.said(usual.reason),
+    }
 
 
 def race_view(plan: Plan) -> dict[str, Any]:

@@ -20,6 +20,7 @@ from monitor.values import Difference, difference
 from rules.findings import Finding
 from rules.limits import Limits
 from rules.session.labels import deduplicate, quality
+from rules.words import said
 
 if TYPE_CHECKING:
     from rules.session.timeline import Samples
@@ -106,5 +107,5 @@ def _row(change: str, old: Finding | None, new: Finding | None) -> dict[str, Any
         "stage": one.stage,
         "before": str(old.severity) if old else None,
         "after": str(new.severity) if new else None,
-        "summary": one.summary,
+        "summary": said(one.summary),
     }

@@ -269,7 +269,7 @@ def status_entry(
         "open_worst": str(max(finding.severity for finding in unseen)) if unseen else None,
         "gates": shut_gates(plan.gates) if plan else [],
         "plan_ends": plan.last_date.isoformat() if plan else None,
-        "thin": list(made.judgement.thin),
+        "thin": list(map(rule_words.said, made.judgement.thin)),
         "decision": decision_view(decision_of(made, now, limits)),
     }
 

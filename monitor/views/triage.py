@@ -17,6 +17,7 @@ from rules.findings import Finding, Severity
 from rules.limits import Limits
 from rules.numbers import counted, weekday
 from rules.plan import Plan
+from rules.words import said
 
 # Where an athlete stands, in a few words each: the day, what comes next and when at the earliest, body, files.
 
@@ -243,11 +244,8 @@ def _of_finding(
 ) -> Word:
     rank = (place, -finding.subject_end.timestamp())
     answer = answers.answer(finding, made.history.holds)
-    about = catalogue.gravest_class(finding.evidence)
-    reader: catalogue.Reader = "coach" if made.athlete.athlete.coached else "athlete"
-    what = catalogue.what_now(
-        finding.rule, finding.severity, finding.stage, limits, reader, about=about, coached=reader == "coach"
-    )
+    coached = made.athlete.athlete.coached
+    what = catalogue.advice_of(finding, limits, "coach" if coached else "athlete", coached=coached)
     do = _answered(answer) if answer is not None else what[0] if what else ""
     return Word(rank, need, _sentence(finding, unseen), do, str(finding.severity), finding.id, unseen)
 
@@ -258,7 +256,7 @@ def _answered(answer: Hold) -> str:
 
 def _sentence(finding: Finding, unseen: int) -> str:
     more = words.status.MORE_UNSEEN.format(unseen=unseen - 1) if unseen > 1 else ""
-    return f"{weekday(finding.date)}, {spoken(finding.rule)}: {finding.summary.rstrip('.')}{more}."
+    return f"{weekday(finding.date)}, {spoken(finding.rule)}: {said(finding.summary).rstrip('.')}{more}."
 
 
 def _done(made: View, now: datetime) -> bool:

@@ -9,13 +9,11 @@ from functools import lru_cache
 from itertools import pairwise
 from statistics import fmean, median
 
-from rules import words
 from rules.body.mornings import Baseline, recent
 from rules.body.red_flags import RedFlag, Sign, signs_in, unclear_in, understood
 from rules.facts import CheckIn, Hold, Session
-from rules.findings import Breach, Severity
+from rules.findings import Breach, Said, Severity, say
 from rules.limits import Limits
-from rules.numbers import listed
 
 ANSWERS = ("stairs_unaided", "squat_unaided", "soreness", "pain", "pain_where", "energy", "mood", "note", "source")
 
@@ -58,15 +56,13 @@ def stairs_test(checkin: CheckIn, training: Sequence[Session], limits: Limits) -
     failed = [name for name, managed in asked if managed is False]
     if not failed:
         return None
-    text = words.findings.NOT_MANAGED_UNAIDED.format(capitalize=listed(failed).capitalize())
     evidence: dict[str, object] = {"failed": failed}
     if not training:
-        return Breach("stairs_test", Severity.CAUTION, text, evidence=evidence)
+        return Breach("stairs_test", Severity.CAUTION, say("not_managed", failed=failed), evidence=evidence)
     evidence["training"] = [{"session": session.key, "sport": session.digest.sport} for session in training]
-    sports = listed(list(dict.fromkeys(session.digest.sport for session in training)))
-    return Breach(
-        "stairs_test", Severity.STOP, words.findings.AND_TRAINING.format(text=text, sports=sports), evidence=evidence
-    )
+    sports = list(dict.fromkeys(session.digest.sport for session in training))
+    text = say("not_managed_and_training", failed=failed, sports=sports)
+    return Breach("stairs_test", Severity.STOP, text, evidence=evidence)
 
 
 def pain(until: Sequence[CheckIn], limits: Limits) -> Breach | None:
@@ -80,14 +76,10 @@ def pain(until: Sequence[CheckIn], limits: Limits) -> Breach | None:
     latest = values[-1]
     if latest < least and not growing:
         return None
-    where = f" ({told[-1].pain_where})" if told[-1].pain_where else ""
-    grown = (
-        words.findings.GROWN_OVER_THREE_CHECK.format(names=", ".join(f"{value:g}" for value in values))
-        if growing
-        else ""
-    )
-    bound = words.findings.FROM_IT_CHANGES_DAYS.format(least=least) if latest >= least else ""
-    text = f"Pain {latest:g} of 10{where}{grown}{bound}"
+    where = say("pain_where", where=told[-1].pain_where) if told[-1].pain_where else ""
+    grown = say("pain_grown", values=values) if growing else ""
+    changes = say("pain_changes_day", least=least) if latest >= least else ""
+    text = say("pain", pain=latest, where=where, grown=grown, changes=changes)
     evidence = {"pain": {checkin.date.isoformat(): checkin.pain for checkin in told[-3:]}, "where": told[-1].pain_where}
     return Breach("pain", Severity.CAUTION, text, latest, least, "of 10", {**evidence, "growing": growing})
 
@@ -116,26 +108,23 @@ def see_a_doctor(checkin: CheckIn, day: int) -> Breach | None:
     evidence = {
         "flags": [_sign_evidence(sign) for sign in told],
         "questions": [_sign_evidence(sign) for sign in doubtful],
-        "assumed": [words.findings.WORDS_WERE_COMPARED_WITH_LIST],
+        "assumed": [say("compared_with_list")],
     }
     if told:
-        names = listed([sign.flag.name for sign in told])
-        text = words.findings.CHECK_IN_TELLS.format(names=names)
+        text = say("flags_told", flags=[sign.flag.id for sign in told])
         return Breach("see_a_doctor", Severity.STOP, text, evidence=evidence)
     if doubtful:
-        written = listed(list(dict.fromkeys(f"“{sign.text}”" for sign in doubtful)))
-        return Breach(
-            "see_a_doctor", Severity.CAUTION, words.findings.YOU_WROTE.format(written=written), evidence=evidence
-        )
+        text = say("flags_doubtful", written=list(dict.fromkeys(sign.text for sign in doubtful)))
+        return Breach("see_a_doctor", Severity.CAUTION, text, evidence=evidence)
     return None
 
 
-def _sign_evidence(sign: Sign) -> dict[str, str]:
+def _sign_evidence(sign: Sign) -> dict[str, Said]:
     flag = sign.flag
     return {
         "flag": flag.id,
         "told": sign.text,
-        "say": flag.say,
+        "say": say("flag_says", flag=flag.id),
         "urgency": flag.urgency,
         "class": flag.klass,
         "source": flag.source,
@@ -146,7 +135,7 @@ def _sign_evidence(sign: Sign) -> dict[str, str]:
 # flag is answered by a later check-in that says it is gone or that a doctor has looked at it, or by a release of the
 # coach. A later check-in that says nothing of it changes nothing.
 
-EVERYTHING = frozenset({"all", "everything", words.findings.ALL_OF, "it", "yes", "true"})
+EVERYTHING = frozenset({"all", "everything", "all of it", "it", "yes", "true"})
 """Answers to "what is gone?" that name no single symptom."""
 
 
@@ -252,9 +241,9 @@ def feels_too_good(
     if not said:
         return None
     number = (day - day0).days
-    text = words.findings.DAY_HEART_AND_MOOD.format(number=number)
+    text = say("feels_too_good", day=number)
     evidence = {"heart": said, "mood": checkin.mood, "energy": checkin.energy, "soreness": checkin.soreness}
-    return Breach("feels_too_good", Severity.NOTE, text, float(number), None, words.findings.DAYS_SINCE_RACE, evidence)
+    return Breach("feels_too_good", Severity.NOTE, text, float(number), None, say("unit_days_since_race"), evidence)
 
 
 def _mood_is_back(checkin: CheckIn, limits: Limits) -> bool:

@@ -8,11 +8,9 @@ from datetime import date, timedelta
 from math import exp, log, sqrt
 from statistics import fmean, median
 
-from rules import words
 from rules.facts import Morning, Night
-from rules.findings import Breach, Severity
+from rules.findings import Breach, Severity, say
 from rules.limits import Limits
-from rules.numbers import sleep
 
 # An athlete's own normal from the mornings before the race: middle, spread, and how alike following days are.
 
@@ -298,7 +296,7 @@ def _breach(nights: dict[date, float], limits: Limits) -> Breach | None:
     if mean >= note * 60:
         return None
     severity = Severity.CAUTION if mean < caution * 60 else Severity.NOTE
-    text = words.findings.SLEEP_NIGHT.format(mean=sleep(mean), nights=len(nights), note=note)
+    text = say("short_sleep", mean=mean, nights=len(nights), note=note)
     evidence = {"nights_min": {morning.isoformat(): round(value, 1) for morning, value in nights.items()}}
     return Breach("short_sleep", severity, text, round(mean / 60, 2), note, "h", evidence)
 
@@ -317,7 +315,8 @@ def resting_hr_up(values: dict[date, float], day0: date, normal: Baseline | None
 
 def _resting_breach(day: date, values: dict[date, float], limit: float, normal: Baseline) -> Breach:
     before = day - timedelta(days=1)
-    text = words.findings.RESTING_HEART_RATE.format(
+    text = say(
+        "resting_hr_up",
         before=values[before],
         now=values[day],
         over=values[day] - normal.middle,
@@ -364,7 +363,8 @@ def _hrv_breach(level: Level, week: dict[date, float], normal: Baseline, limits:
         return None
     severity = Severity.CAUTION if level.mean < level.caution else Severity.NOTE
     sizes = level.under / limits.hrv_down.worthwhile_sd
-    text = words.findings.RMSSD_HAS_LATELY_BEEN_ABOUT.format(
+    text = say(
+        "hrv_down",
         mean=exp(level.mean),
         usual=exp(level.usual),
         note=exp(level.note),

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rules import words
 from rules.limits import Limits
 from rules.session.labels import Family
 from rules.session.timeline import (
@@ -311,7 +310,7 @@ def gait(kind: Family, moves: Motion, vehicle: Flags, limits: Limits) -> Gait:
         least=max(limits.gait.least_running_s, records),
     )
     running = (flagged(len(real), kept) | flagged(len(real), fast)) & real
-    by = words.findings.CADENCE_AND_SPEED if has_cadence and has_speed else "cadence" if has_cadence else "speed"
+    by = "cadence and speed" if has_cadence and has_speed else "cadence" if has_cadence else "speed"
     return Gait(running, moving & ~running, vehicle, by)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from rules import words
+from rules.findings import Said, say
 from rules.limits import Limits
 from rules.session.heart import heart_answer
 from rules.session.timeline import (
@@ -186,7 +186,7 @@ class Ground:
     sure_slope: Floats  # the part of the slope that the altitude's own noise cannot explain
     noise_m: float  # how far the altitude wanders by itself in ten seconds
     masked_s: float
-    doubt: str = ""  # why the whole of it is not believed
+    doubt: Said = ""  # why the whole of it is not believed
 
 
 def ground(altitude_m: Floats, speed_mps: Floats, limits: Limits) -> Ground:
@@ -268,7 +268,7 @@ def _not_settled(altitude_m: Floats, speed_mps: Floats, wrong: Flags, limits: Li
 def doubted(
     under: Ground, effort: Floats, speed: Floats, heart: Floats, recorded: Mapping[str, Floats], clock: Timeline,
     limits: Limits, barometer: bool | None = None,
-) -> str:  # fmt: skip
+) -> Said:  # fmt: skip
     """Why the altitude of a session on foot is not believed; empty where nothing contradicts it.
 
     Where the device lists its sensors and no barometer among them, something has to confirm it.
@@ -282,7 +282,7 @@ def doubted(
     if answer is not None and answer.known >= limits.altitude.least_share_known and answer.swing_bpm >= asked:
         given = answer.given(limits.altitude.heart_answers)
         if given is False:
-            return words.findings.HEART_RATE_GIVES_OF_WHAT.format(percent=max(answer.share, 0) * 100)
+            return say("heart_denies_climbs", percent=max(answer.share, 0) * 100)
         if given and answer.swing_bpm >= 1.5 * asked:
             return ""
     return _contradicted(under, effort, speed, recorded, clock, limits) or _unconfirmed(
@@ -292,26 +292,26 @@ def doubted(
 
 def _contradicted(
     under: Ground, effort: Floats, speed: Floats, recorded: Mapping[str, Floats], clock: Timeline, limits: Limits
-) -> str:
+) -> Said:
     longest = limits.altitude.nobody_s
     level = rolling_mean(effort, longest + 1 - longest % 2, least=longest // 2)
     ground = rolling_mean(speed, longest + 1 - longest % 2, least=longest // 2)
     with np.errstate(invalid="ignore"):
         beyond = (level > limits.altitude.nobody_mps) & (ground < limits.altitude.nobody_mps)
     if beyond.any():
-        return words.findings.CLIMBS_WOULD_BE_WORTH.format(speed=float(np.nanmax(level)))
+        return say("climbs_beyond_anyone", speed=np.nanmax(level))
     apart = apart_at_one_place(under.altitude_m, recorded, clock, limits)
     if apart is not None and apart >= limits.altitude.same_place_m:
-        return words.findings.SAME_PLACES_LIE_M.format(apart=apart)
+        return say("places_apart", apart=apart)
     return ""
 
 
 def _unconfirmed(
     under: Ground, recorded: Mapping[str, Floats], clock: Timeline, limits: Limits, *, barometer: bool | None
-) -> str:
+) -> Said:
     if barometer is not False or apart_at_one_place(under.altitude_m, recorded, clock, limits) is not None:
         return ""
-    return words.findings.DEVICE_NAMES_NO_BAROMETER
+    return say("no_barometer")
 
 
 def apart_at_one_place(
@@ -338,7 +338,7 @@ def apart_at_one_place(
     return float(np.median(np.abs(np.diff(height))[again]))
 
 
-def not_believed(under: Ground, why: str) -> Ground:
+def not_believed(under: Ground, why: Said) -> Ground:
     """The ground of a session whose altitude tells nothing."""
     empty = np.full(len(under.altitude_m), np.nan)
     masked = float(np.isfinite(under.altitude_m).sum()) + under.masked_s

@@ -7,10 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from rules import words
-from rules.findings import Signal
+from rules.findings import Said, Signal, Statement, say
 from rules.limits import Limits
-from rules.numbers import duration
 from rules.session.gait import ON_FOOT, Gait, Motion, calm, fastest_walk, gait, on_wheels, own_speed, steps_per_minute
 from rules.session.ground import Ground, Pace, doubted, effort_speed, ground, not_believed, pace
 from rules.session.heart import Heart, clean_heart
@@ -105,7 +103,7 @@ class Sport:
     """The sport as judged, and why."""
 
     name: str
-    reason: str
+    reason: Statement
     running_s: float
     walking_s: float
     carried_s: float
@@ -124,35 +122,34 @@ def judge_sport(track: Track, sport: str, sub_sport: str, timer_s: float, limits
         running *= timer_s / recorded if recorded >= limits.sport.least_recorded_s else 1.0
     if kind == "run" and recorded == 0:
         running = timer_s
-    name, why = _name(track, family(sport, sub_sport), (running, walking, on_wheels), limits)
-    reason = f"labelled {label}{why}"
+    name, but = _name(track, family(sport, sub_sport), (running, walking, on_wheels), limits)
+    reason = say("labelled", label=label, but=but)
     with_breaks = max(_with_breaks(track, limits), running)
     return Sport(name, reason, running, walking, on_wheels, track.ridden_s, with_breaks)
 
 
-def _name(track: Track, labelled: Family, seconds: tuple[float, float, float], limits: Limits) -> tuple[str, str]:
+def _name(track: Track, labelled: Family, seconds: tuple[float, float, float], limits: Limits) -> tuple[str, Said]:
     kind, by = track.family, track.gait.by
     running, walking, on_wheels = seconds
     least = limits.sport
     afoot = running + walking
     if kind not in ON_FOOT or kind == "race_walk":
-        said = (_BY_FAMILY[kind], "" if kind == labelled else words.findings.BUT_WITH_SPEED)
+        told: tuple[str, Said] = (_BY_FAMILY[kind], "" if kind == labelled else say("but_as_ride"))
     elif on_wheels > max(afoot, least.afoot_s) and running < least.running_s:
         if afoot >= least.afoot_s and _passive(track, limits):
-            said = ("walking", words.findings.WALKED_BY.format(by=by, on_wheels=duration(on_wheels)))
+            told = ("walking", say("but_carried", by=by, carried=on_wheels))
         else:
-            said = (_vehicle(track, limits), words.findings.BUT_FASTER_FOR_LONGER)
+            told = (_vehicle(track, limits), say("but_too_fast"))
     elif kind == "run":
         walked = running < least.run_share * afoot and afoot >= least.walked_s
-        said = ("walking", words.findings.BUT_WALKED.format(by=by)) if walked else ("running", "")
+        told = ("walking", say("but_walked", by=by)) if walked else ("running", "")
     elif running >= walking and running >= least.running_s:
-        said = ("running", words.findings.BUT_MOSTLY_RUN.format(by=by))
+        told = ("running", say("but_run", by=by))
     elif kind == "unlabelled" and walking > 0.5 * track.clock.real.sum() and _known_on_foot(track):
-        said = ("walking", words.findings.WALKED_BY_2.format(by=by))
+        told = ("walking", say("walked", by=by))
     else:
-        some = words.findings.RUNNING_BY.format(running=duration(running), by=by) if running > 0 else ""
-        said = (_BY_FAMILY[kind], some)
-    return said
+        told = (_BY_FAMILY[kind], say("some_running", ran=running, by=by) if running > 0 else "")
+    return told
 
 
 def _known_on_foot(track: Track) -> bool:
@@ -202,17 +199,17 @@ def running_signals(track: Track, limits: Limits) -> tuple[Signal, ...]:
 
 def _label(track: Track) -> Signal:
     if track.family == "run":
-        return Signal("label", "good", "for", words.findings.IS_LABELLED_AS_RUN)
-    return Signal("label", "none", "nothing", words.findings.IS_NOT_LABELLED)
+        return Signal("label", "good", "for", say("labelled_run"))
+    return Signal("label", "none", "nothing", say("not_labelled_run"))
 
 
 def _cadence(track: Track, limits: Limits) -> Signal:
     running = track.gait.running
     steps = track.spm[running & np.isfinite(track.spm)]
     if len(steps) == 0 or len(steps) < 0.5 * running.sum():
-        return Signal("cadence", "none", "nothing", words.findings.NO_STEP_RATE_IS_KNOWN)
+        return Signal("cadence", "none", "nothing", say("steps_unknown"))
     usual = float(np.median(steps))
-    why = words.findings.STEPS_MIN_OVER.format(steps=usual, duration=duration(float(running.sum())))
+    why = say("steps_over", steps=usual, ran=running.sum())
     if usual >= limits.gait.border_spm:
         return Signal("cadence", "good", "for", why)
     return Signal("cadence", "weak", "for" if usual >= limits.gait.fewest_running_spm else "nothing", why)
@@ -223,9 +220,9 @@ def _speed(track: Track, limits: Limits) -> Signal:
     running = track.gait.running
     speed = track.pace.speed_mps[running & np.isfinite(track.pace.speed_mps)]
     if len(speed) == 0 or len(speed) < 0.5 * running.sum():
-        return Signal("speed", "none", "nothing", words.findings.NO_SPEED_IS_KNOWN)
+        return Signal("speed", "none", "nothing", say("speed_unknown"))
     usual = float(np.median(speed))
-    why = words.findings.M_S_OVER.format(speed=usual, duration=duration(float(running.sum())))
+    why = say("speed_over", speed=usual, ran=running.sum())
     others = track.gait.walking | track.gait.vehicle
     mostly = track.family != "walk" and running.sum() >= 2 * others.sum()
     clear = fastest_walk("run", limits) <= usual <= limits.vehicle.calm_above_mps
@@ -238,14 +235,14 @@ def _heart(track: Track, limits: Limits) -> Signal:
     late = running & np.concatenate((np.zeros(min(60, len(running)), np.bool_), running[:-60]))
     at_run, at_walk = heart[late & np.isfinite(heart)], heart[track.gait.walking & np.isfinite(heart)]
     if len(at_run) < limits.gait.least_known_s:
-        return Signal("heart rate", "none", "nothing", words.findings.TOO_LITTLE_HEART_RATE)
+        return Signal("heart rate", "none", "nothing", say("heart_unknown"))
     usual = float(np.median(at_run))
     if usual >= limits.gait.working_bpm:
-        return Signal("heart rate", "weak", "for", words.findings.BPM_MORE_THAN_WALK.format(bpm=usual))
+        return Signal("heart rate", "weak", "for", say("heart_works", bpm=usual))
     if len(at_walk) < limits.gait.least_known_s:
-        return Signal("heart rate", "none", "nothing", words.findings.BPM_NO_WALK_TO_COMPARE.format(bpm=usual))
+        return Signal("heart rate", "none", "nothing", say("heart_alone", bpm=usual))
     rise = usual - float(np.median(at_walk))
-    why = words.findings.BPM_AGAINST_WALKING.format(bpm=usual, rise=rise)
+    why = say("heart_over_walking", bpm=usual, rise=rise)
     if rise >= limits.gait.answer_bpm:
         return Signal("heart rate", "weak", "for", why)
     slope = track.ground.slope[running]

@@ -9,9 +9,8 @@ from typing import Literal
 
 import numpy as np
 
-from rules import words
 from rules.facts import Threshold, held_for
-from rules.findings import Signal
+from rules.findings import Signal, say
 from rules.limits import Limits
 from rules.session.timeline import Flags, Floats, Stretch, flagged, mostly, rolling_mean, stretches, trailing_mean
 from rules.session.track import Track
@@ -28,7 +27,7 @@ def by_laps(
     repeats = [(a, b) for a, b in _repeats(track, marks, limits) if np.isfinite(hard[a:b]).any()]
     if _same(found, repeats):
         told = [bout(track, hard, a, b) for a, b in repeats]
-        return told, Signal("laps", "weak", "for", words.findings.FAST_LAPS_WERE_PRESSED.format(laps=len(told)))
+        return told, Signal("laps", "weak", "for", say("fast_laps_pressed", laps=len(told)))
     snapped = [(_nearest(b.start, marks, limits), _nearest(b.end, marks, limits)) for b in found]
     fitting = [(a, b) for a, b in snapped if a is not None and b is not None and b > a]
     told = [
@@ -37,8 +36,8 @@ def by_laps(
         if np.isfinite(hard[b.start if start is None else start : b.end if end is None else end]).any()
     ]
     if found and 2 * len(fitting) >= len(found):
-        return told, Signal("laps", "weak", "for", words.findings.LAPS_WERE_PRESSED)
-    return list(found), Signal("laps", "none", "nothing", words.findings.NONE_WERE_PRESSED_AROUND)
+        return told, Signal("laps", "weak", "for", say("laps_pressed"))
+    return list(found), Signal("laps", "none", "nothing", say("laps_not_pressed"))
 
 
 def _rows(track: Track, marks_s: Sequence[float], limits: Limits) -> list[int]:
@@ -303,7 +302,7 @@ def levels(track: Track, hard: Floats, threshold: Threshold | None, scale: Scale
     most = known.speed_mps if known else limits.speed_work.fast_for_most_mps
     noise, sd = track.pace.noise_mps, limits.speed_work.error_sd
     alike = limits.speed_work.alike_s.get(track.pace.source, 12.0)
-    sure = limits.speed_work.contrast[words.findings.NO_THRESHOLD]
+    sure = limits.speed_work.contrast["no threshold, sure"]
     easy = easy_speed(track, hard, limits)
     if known and easy is not None and easy > most and _refuted(track, hard, known, limits):
         known, most = None, limits.speed_work.fast_for_most_mps

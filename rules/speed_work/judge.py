@@ -9,11 +9,9 @@ from typing import Any, Literal
 
 import numpy as np
 
-from rules import words
 from rules.facts import Threshold
-from rules.findings import Breach, Severity, Signal, severity_of, shown
+from rules.findings import Breach, Severity, Signal, Statement, say, severity_of, shown
 from rules.limits import Limits
-from rules.numbers import duration, pace
 from rules.session.timeline import Floats, as_times
 from rules.session.track import Track
 from rules.speed_work.bouts import (
@@ -34,16 +32,19 @@ from rules.speed_work.signals import altitude_signal, heart_signal, speed_signal
 
 
 def kind_of(track: Track, hard: Floats, found: Sequence[Bout], limits: Limits) -> str:
-    """Strides, hill repeats, repeats; fast running where it is open; of one stretch what `_kind_of_effort` says."""
+    """Strides, hill repeats, repeats; fast running where it is open; of one stretch what `_kind_of_effort` says.
+
+    The key of a statement.
+    """
     if len(found) == 1:
         return _kind_of_effort(track, hard, found[0], limits)
     lengths = np.array([b.seconds for b in found], dtype=np.float64)
     if float(np.median([b.slope for b in found])) >= limits.speed_work.climb_slope:
-        return "hill repeats"
+        return "hill_repeats"
     uneven = float(lengths.std() / lengths.mean())
     stride_s = limits.speed_work.called_stride_s
     if uneven > limits.speed_work.repeats_spread and lengths.max() > stride_s:
-        return "fast running"
+        return "fast_running"
     return "strides" if float(np.median(lengths)) <= stride_s else "repeats"
 
 
@@ -51,15 +52,15 @@ def _kind_of_effort(track: Track, hard: Floats, effort: Bout, limits: Limits) ->
     """A time trial, a progression, a fast finish, a long climb, or plain fast running."""
     rows = np.flatnonzero(track.gait.running)
     if effort.slope >= limits.speed_work.climb_slope:
-        return words.findings.HARD_CLIMB
+        return "hard_climb"
     if effort.seconds >= limits.speed_work.time_trial_share * len(rows):
-        return words.findings.TIME_TRIAL
+        return "time_trial"
     parts = [float(np.nanmean(part)) if np.isfinite(part).any() else 0.0 for part in np.array_split(hard[rows], 4)]
     if all(later > earlier * limits.speed_work.progression for earlier, later in itertools.pairwise(parts)):
-        return "a progression"
+        return "progression"
     if len(rows) and effort.end >= rows[-1] - limits.speed_work.finish_s:
-        return words.findings.FAST_FINISH
-    return words.findings.SUSTAINED_FAST_RUNNING if effort.seconds >= limits.speed_work.sustained_s else "fast running"
+        return "fast_finish"
+    return "sustained" if effort.seconds >= limits.speed_work.sustained_s else "fast_running"
 
 
 Policy = Literal["none", "strides", "free"]
@@ -280,29 +281,23 @@ def _breach(track: Track, work: Work, limits: Limits) -> Breach:
     weights = [b.seconds for b in found]
     speed = float(np.average([b.speed_mps for b in found], weights=weights))
     effort = work.effort_mps
-    reference, name = _reference(fast, effort)
+    reference, what = _reference(fast, effort)
     over = effort / reference - 1.0
-    kind = kind_of(track, work.hard, found, limits) if severity == Severity.STOP else "fast running"
-    amount = duration(sum(weights))
-    if len(found) > 1 and kind != "fast running":
-        amount = f"{len(found)} x {duration(float(np.median(weights)))}"
-    uphill = (
-        words.findings.UPHILL_WORTH_ON_LEVEL.format(effort=pace(effort))
-        if effort > limits.speed_work.uphill_told * speed
-        else ""
-    )
-    said = words.findings.AT_FASTER.format(
-        kind=kind, amount=amount, speed=pace(speed), uphill=uphill, over=over * 100, name=name
-    )
+    kind = kind_of(track, work.hard, found, limits) if severity == Severity.STOP else "fast_running"
+    amount: Statement | float = float(sum(weights))
+    if len(found) > 1 and kind != "fast_running":
+        amount = say("repeated", times=len(found), each=np.median(weights))
+    uphill = say("uphill", effort=effort) if effort > limits.speed_work.uphill_told * speed else ""
+    told = say("fast", kind=say(kind), amount=amount, speed=speed, uphill=uphill, over=over * 100, what=say(what))
     return Breach(
         rule="no_speed_work",
         severity=severity,
-        summary=said if severity == Severity.STOP else words.findings.LOOKS_LIKE.format(said=said),
+        summary=told if severity == Severity.STOP else say("perhaps_fast", said=told),
         observed=round(effort, 3),
         limit=round(reference, 3),
         unit="m/s",
         evidence={
-            "kind": kind,
+            "kind": say(kind),
             **_numbers(track, found, fast),
             "fast_s": float(sum(weights)),
             "speed_mps": round(speed, 4),
@@ -313,26 +308,23 @@ def _breach(track: Track, work: Work, limits: Limits) -> Breach:
 
 
 def _reference(fast: Levels, effort: float) -> tuple[float, str]:
-    """Threshold where it is faster than that; else the easy running."""
+    """Threshold where it is faster than that, else the easy running; with the key of what it is called."""
     if fast.threshold is not None and effort >= fast.threshold.speed_mps:
-        return fast.threshold.speed_mps, words.findings.THRESHOLD_PACE
+        return fast.threshold.speed_mps, "own_threshold"
     if fast.own_easy is not None:
-        return fast.own_easy, words.findings.EASY_RUNNING
-    return fast.fast, words.findings.MOST_PEOPLES_EASY_RUNNING
+        return fast.own_easy, "own_easy"
+    return fast.fast, "easy_of_most"
 
 
 def _numbers(track: Track, found: Sequence[Bout], fast: Levels) -> dict[str, Any]:
     if fast.threshold is None:
-        assumed = [words.findings.NO_THRESHOLD_IS_KNOWN]
+        assumed = [say("no_threshold")]
         if fast.own_easy is None:
-            assumed = [words.findings.NO_THRESHOLD_IS_KNOWN_AND_NONE]
+            assumed = [say("no_threshold_none_slower")]
     else:
-        assumed = [
-            words.findings.THRESHOLD_SPEED.format(basis=fast.threshold.basis, confidence=fast.threshold.confidence)
-        ]
+        assumed = [say("threshold_from", basis=fast.threshold.basis, confidence=fast.threshold.confidence)]
         if fast.threshold.instead_of_mps is not None:
-            slower = pace(fast.threshold.instead_of_mps)
-            assumed.append(words.findings.ROSTERS_THRESHOLD_PACE_OF_IS_SLOWER.format(slower=slower))
+            assumed.append(say("threshold_refuted", slower=fast.threshold.instead_of_mps))
     return {
         "bouts": len(found),
         "bout_seconds": [b.seconds for b in found],

@@ -13,9 +13,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from rules import words
 from rules.facts import held_for
-from rules.findings import Quality, Says, Signal
+from rules.findings import Quality, Says, Signal, say
 from rules.limits import Limits
 from rules.session.heart import HeartAnswer, heart_answer
 from rules.session.timeline import Flags, flagged, mostly, rolling_mean
@@ -27,9 +26,9 @@ def heart_signal(track: Track, bouts: Sequence[Bout], fast: Levels, limits: Limi
     """Did heart rate rise with the stretches, within about a minute, as far as such running raises it?"""
     inside = flagged(track.size, [(b.start, b.end) for b in bouts])
     if not _has_rest(track, inside, limits):
-        return Signal("heart rate", "none", "nothing", words.findings.NO_EASIER_PART_TO_COMPARE)
+        return Signal("heart rate", "none", "nothing", say("nothing_easier"))
     if len(bouts) > 1 and mostly(np.array([_timer_stood(track, b, limits) for b in bouts])):
-        return Signal("heart rate", "none", "nothing", words.findings.TIMER_STOOD_BESIDE_STRETCHES)
+        return Signal("heart rate", "none", "nothing", say("timer_stood"))
     effort = mean_effort(bouts)
     speed = np.nan_to_num(rolling_mean(track.effort_mps, 15, least=5), nan=0.0)
     slow = np.nan_to_num(rolling_mean(track.effort_mps, 61, least=20), nan=0.0)
@@ -42,9 +41,9 @@ def heart_signal(track: Track, bouts: Sequence[Bout], fast: Levels, limits: Limi
     window = slice(max(bouts[0].start - around, 0), min(bouts[-1].end + around, track.size))
     answer = heart_answer(track.heart.rows_bpm, cause, [others], window, limits)
     if answer is None or answer.known < limits.speed_work.heart_known:
-        return Signal("heart rate", "none", "nothing", words.findings.NOT_KNOWN_AROUND_STRETCHES)
+        return Signal("heart rate", "none", "nothing", say("not_known_around"))
     if answer.swing_bpm < limits.speed_work.heart_swing_bpm:
-        return Signal("heart rate", "weak", "nothing", words.findings.STRETCHES_ARE_TOO_SMALL)
+        return Signal("heart rate", "weak", "nothing", say("too_small_to_raise"))
     return _of_answer(answer, limits)
 
 
@@ -60,8 +59,8 @@ def _of_answer(answer: HeartAnswer, limits: Limits) -> Signal:
         says = "for"
     elif high <= 2 * least:
         says = "against"
-    asked = f"{answer.share * 100:.0f} % (error {answer.error * 100:.0f})"
-    return Signal("heart rate", quality, says, words.findings.ROSE_BY_OF_WHAT.format(asked=asked))
+    why = say("heart_rose", percent=answer.share * 100, error=answer.error * 100)
+    return Signal("heart rate", quality, says, why)
 
 
 def _timer_stood(track: Track, b: Bout, limits: Limits) -> bool:
@@ -86,10 +85,10 @@ def steps_signal(track: Track, bouts: Sequence[Bout], limits: Limits) -> Signal:
     known = np.isfinite(track.spm) & (track.spm > limits.speed_work.least_spm) & track.gait.running
     fast, rest = track.spm[inside & known], track.spm[near & ~edges & known]
     if len(fast) < limits.speed_work.fast_steps_s or len(rest) < limits.speed_work.easy_steps_s:
-        return Signal("cadence", "none", "nothing", words.findings.NOT_KNOWN_AROUND_STRETCHES)
+        return Signal("cadence", "none", "nothing", say("not_known_around"))
     rise = float(np.mean(fast) - np.mean(rest))
     error = float(np.hypot(fast.std() / np.sqrt(max(len(fast) / 10, 1)), rest.std() / np.sqrt(max(len(rest) / 10, 1))))
-    told = words.findings.STEPS_MINUTE.format(fast=np.mean(fast), rise=rise, error=error)
+    told = say("steps_rose", fast=np.mean(fast), rise=rise, error=error)
     least = limits.speed_work.steps_rise_spm
     if rise - 3 * error >= least:
         return Signal("cadence", "good", "for", told)
@@ -104,12 +103,12 @@ def speed_signal(track: Track, found: Sequence[Bout], fast: Levels, limits: Limi
     effort = mean_effort(found)
     usual = float(np.median(weights))
     error = fast.error(usual)
-    told = words.findings.M_S_AGAINST_EASY.format(effort=effort, easy=fast.easy, error=error, source=track.pace.source)
+    told = say("speed_against_easy", effort=effort, easy=fast.easy, error=error, source=track.pace.source)
     quiet = fast.noise_mps <= limits.speed_work.quiet_mps[track.pace.source]
     if fast.own_easy is None:
         anyone = effort >= limits.speed_work.fast_for_anyone_mps
         sure = anyone or (quiet and _nobody_jogs(effort, weights, fast, limits))
-        return Signal("speed", "good" if sure else "weak", "for", words.findings.NONE_OF_IT_SLOWER.format(told=told))
+        return Signal("speed", "good" if sure else "weak", "for", say("none_slower", told=told))
     apart = (effort - fast.easy) / max(error, 1e-3)
     clear = limits.speed_work.clear_sd
     together = apart * float(np.sqrt(len(found)))  # an error by chance shrinks with the number of stretches
@@ -142,13 +141,9 @@ def altitude_signal(track: Track, found: Sequence[Bout], fast: Levels, heart: Si
     """
     weights = [b.seconds for b in found]
     speed = float(np.average([b.speed_mps for b in found], weights=weights))
-    told = words.findings.M_S_ON_LEVEL.format(found=mean_effort(found), easy=fast.easy, speed=speed)
+    told = say("worth_on_level", found=mean_effort(found), easy=fast.easy, speed=speed)
     heard = (fast.threshold is not None and speed >= fast.easy) or heart.says == "for"
     if track.ground.noise_m > limits.altitude.heard_m:
-        return Signal(
-            "altitude",
-            "none",
-            "for",
-            words.findings.WANDERS_BY_M_IN_TEN.format(told=told, noise_m=track.ground.noise_m),
-        )
+        wanders = say("altitude_wanders", told=told, noise_m=track.ground.noise_m)
+        return Signal("altitude", "none", "for", wanders)
     return Signal("altitude", "weak" if heard else "none", "for", told)

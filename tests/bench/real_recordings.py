@@ -29,6 +29,7 @@ from rules.limits import default_limits
 from rules.session.timeline import Samples
 from rules.session.track import Track
 from rules.session_rules import cleaned, judge_track
+from rules.words import said
 
 DAYS = (2, 10, 17)  # days off, cross-training, test runs of a marathon's plan
 ZONE = "UTC"
@@ -141,7 +142,7 @@ def said_of(
     found = judge(History(athlete, sessions=sessions), until, limits, 72, judge_one).findings
     worst: dict[str, tuple[str, str]] = {}
     for one in sorted(found, key=lambda each: each.severity):
-        worst[one.rule] = (str(one.severity), one.summary)
+        worst[one.rule] = (str(one.severity), said(one.summary))
     return worst
 
 

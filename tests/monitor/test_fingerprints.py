@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from pathlib import Path
 from typing import Any, cast
 
@@ -80,6 +81,12 @@ def test_the_code_is_all_that_a_module_imports_of_the_rules(module: str) -> None
             if isinstance(node, ast.Attribute) and ast.unparse(node.value) == "words":
                 waiting.append(f"rules.words.en.{node.attr}")
     assert set(fingerprints._sources(module)) == found
+
+
+def test_the_tables_by_which_rules_read_are_those_that_ask_for_judging_again() -> None:
+    outside = [path for path in (ROOT / "rules").rglob("*.py") if not {"words", "catalogue.py"} & set(path.parts)]
+    read = {name for path in outside for name in re.findall(r'\btexts\(["\'](\w+)', path.read_text("utf-8"))}
+    assert read == set(fingerprints.READ_BY)
 
 
 def test_limits_are_called_limits_in_the_rules_so_that_their_names_are_found() -> None:

@@ -32,6 +32,7 @@ from rules.session.gait import Motion, gait
 from rules.session.heart import heart_answer
 from rules.session.track import clean
 from rules.session_rules import over_ceiling
+from rules.words import said
 from tests.rules.people import athlete, judged, only, race, session
 
 LIMITS = default_limits()
@@ -181,7 +182,7 @@ def assumed(**known: int) -> list[str]:
     table = {"t_s": np.arange(1200.0), "hr_bpm": np.tile([168.0, 170.0, 169.0], 400)}
     found = over_ceiling(clean("cycling", "generic", 1200.0, (), table, LIMITS), ceiling, LIMITS)
     assert found is not None
-    return list(found.evidence["assumed"])
+    return [said(one) for one in found.evidence["assumed"]]
 
 
 # Keller 1996: 1.2 body weights walking at 1.5 m/s. Munro 1987: running 2.5 at 3.0 m/s, 2.8 at 5.0 m/s. From memory.

@@ -14,6 +14,7 @@ from typing import Any
 from monitor.alerts import outbox_editor
 from monitor.store import findings, outbox, recordings
 from monitor.store.database import Store
+from rules import words
 from rules.facts import Session
 from rules.findings import Finding, Severity
 from tests.monitor.store import told
@@ -124,7 +125,8 @@ def untold(soak: Came, late_before: datetime) -> list[str]:
                 if wants(contact, one.athlete, one) and one.subject_end >= late_before:
                     known = [severity for other, severity in said if _same(one, other)]
                     if not known or known[-1] < one.severity:
-                        wrong.append(f"{contact}/{channel} was not told of {one.id} {one.rule} {one.summary}: {known}")
+                        what = f"{one.id} {one.rule} {words.said(one.summary)}"
+                        wrong.append(f"{contact}/{channel} was not told of {what}: {known}")
             last = {_name(one): (one, severity) for one, severity in said}
             for one, severity in last.values():
                 if severity and not any(_same(one, other) for other in soak.findings.values()):

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import fields
+from dataclasses import fields, replace
 from functools import partial
 from typing import Any
 
 from rules import words
 from rules.body.checkins import impact_share
+from rules.catalogue import advice_of
 from rules.day import decide
 from rules.day.decision import Audience, foresee
 from rules.findings import Finding
@@ -45,7 +46,7 @@ def judged(seed: int) -> dict[str, Any]:
     spoken = today_by(found, facts, life.now, limits)
     return {
         "plans": [_plan(each) for each in found.plans],
-        "findings": [_finding(each) for each in found.findings],
+        "findings": [_finding(each, coached=life.facts.athlete.coached) for each in found.findings],
         "judgement": [len(found.thin), found.plan_totals, found.silence_changes_at, again == _without_silence(found)],
         "today": [
             spoken.answer,
@@ -96,9 +97,10 @@ def _without_silence(found: Judgement) -> Judgement:
     return Judgement(found.plans, found.current, found.findings, found.thin, found.plan_totals)
 
 
-def _finding(one: Finding) -> str:
+def _finding(one: Finding, *, coached: bool) -> str:
     """Rule, severity, day and numbers in a line, with check sums of the evidence, of the sentence and of the rest."""
-    numbers = f"{plain(one.observed)} {plain(one.limit)} {one.unit}"
+    one = replace(one, advice=advice_of(one, default_limits(), coached=coached))
+    numbers = f"{plain(one.observed)} {plain(one.limit)} {plain(one.unit)}"
     return Line(
         f"{one.day} {one.rule} {one.severity} {numbers} "
         + " ".join(mark(each)[:6] for each in (one.evidence, one.summary, one))

@@ -8,6 +8,7 @@ from math import isfinite
 import pytest
 
 from rules.findings import Severity
+from rules.words import said
 from tests.rules.people import at, athlete, judged, only, race, session, told
 
 # duration_cap
@@ -61,13 +62,13 @@ def test_a_session_over_both_caps_is_one_finding_with_the_graver_first() -> None
     [found] = judged(session(16, "cycling", 30, 7), session(16, minutes=46, hour=18)).findings
     assert found.severity == Severity.STOP
     assert found.evidence["of"] == "run"
-    assert "76 min" in found.evidence["also"]
+    assert "76 min" in said(found.evidence["also"])
 
 
 def test_of_two_caps_broken_alike_the_one_further_over_is_told() -> None:
     [found] = judged(session(16, "cycling", 45, 7), session(16, minutes=34, hour=18)).findings
     assert (found.evidence["of"], found.observed) == ("day", 79)
-    assert "34 min" in found.evidence["also"]
+    assert "34 min" in said(found.evidence["also"])
 
 
 def test_the_on_ramp_has_no_cap() -> None:
@@ -103,7 +104,7 @@ def test_running_over_the_weeks_share_is_a_caution() -> None:
     over = judged(BEFORE, first, session(28, minutes=10, km=2), runner=ULTRA)
     assert told(over) == [(28, "weekly_running", "caution")]
     assert (over.findings[0].observed, over.findings[0].limit) == (100, 90)
-    assert over.findings[0].summary == (
+    assert said(over.findings[0].summary) == (
         "100 min of running this week, where 90 min are allowed: 50 % of the usual 180 min"
     )
     assert over.findings[0].evidence["usual_weeks_min"] == [180.0] * 6
@@ -113,7 +114,7 @@ def test_running_over_the_weeks_share_is_a_caution() -> None:
 def test_without_a_usual_week_nothing_is_found_and_it_is_said() -> None:
     found = judged([session(day, minutes=90, km=15) for day in (22, 23, 24, 25)], runner=ULTRA)
     assert told(found) == []
-    assert any("running a week" in each for each in found.thin)
+    assert any("running a week" in said(each) for each in found.thin)
 
 
 def test_weeks_before_the_history_began_are_not_weeks_without_running() -> None:
@@ -151,8 +152,8 @@ def test_runs_of_more_than_thirty_days_ago_do_not_count() -> None:
 def test_a_session_of_unknown_length_is_judged_by_what_is_known_of_it(sport: str, day: int, minutes: float) -> None:
     lost = replace(session(day, sport, 30, hour=18), timer_s=minutes * 60)
     for found in judged(lost).findings:
-        assert "nan" not in found.summary
-        assert "inf" not in found.summary
+        assert "nan" not in said(found.summary)
+        assert "inf" not in said(found.summary)
         assert found.observed is None or isfinite(found.observed)
 
 
@@ -161,4 +162,4 @@ def test_strength_of_unknown_length_is_as_grave_and_said_so(sport: str, severity
     lost = replace(session(5, sport, 30), timer_s=float("nan"))
     [found] = only(judged(lost), "no_strength")
     assert (found.severity, found.observed) == (severity, None)
-    assert found.summary.startswith("An unknown time of ")
+    assert said(found.summary).startswith("An unknown time of ")

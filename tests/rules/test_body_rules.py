@@ -11,9 +11,11 @@ import pytest
 
 from rules.body.mornings import Baseline, baseline, by_date, hrv_down, level_on, levels, ln_rmssd
 from rules.body.mornings import when_told as told_once
+from rules.catalogue import advice_of
 from rules.facts import Morning
 from rules.findings import Breach, Severity
 from rules.judge import judge
+from rules.words import said
 from tests.rules.people import (
     LIMITS,
     at,
@@ -77,7 +79,7 @@ def test_fewer_than_fourteen_mornings_find_nothing_and_it_is_said() -> None:
     few = [each for each in mornings({3: 70.0, 4: 70.0}) if each.date >= on(-13)]
     found = judged(few)
     assert found.findings == ()
-    assert any("13 of the 14 mornings" in each for each in found.thin)
+    assert any("13 of the 14 mornings" in said(each) for each in found.thin)
     enough = [each for each in mornings({3: 70.0, 4: 70.0}) if each.date >= on(-14)]
     assert told(judged(enough)) == [(4, "resting_hr_up", "caution")]
 
@@ -129,10 +131,10 @@ def test_variability_lower_than_chance_explains_is_a_note_then_a_caution() -> No
 
 def test_a_fall_is_told_in_ms_and_in_sizes_of_the_smallest_change_that_matters() -> None:
     [found] = judged(mornings(rmssd=dict.fromkeys((3, 4, 5), 40.0))).findings
-    assert found.summary.startswith(
+    assert said(found.summary).startswith(
         "RMSSD has lately been about 40 ms, your usual 60 ms; chance explains down to 50 ms."
     )
-    assert "smallest change that matters: 6.7 under" in found.summary  # ln(60/40) = 0.40, half of 0.12 is 0.06
+    assert "smallest change that matters: 6.7 under" in said(found.summary)  # ln(60/40) = 0.40, half of 0.12 is 0.06
 
 
 def test_few_mornings_on_either_side_widen_what_chance_explains() -> None:
@@ -222,7 +224,7 @@ def test_heart_and_mood_back_early_are_noted_once_a_stage_before_any_damage() ->
     well = [checkin(day, mood=8, energy=8, soreness=1) for day in range(3, 13)]
     found = judged(mornings(dict.fromkeys(range(3, 13), 48.0)), well, day=13)
     assert told(found) == [(3, "feels_too_good", "note"), (8, "feels_too_good", "note")]
-    assert found.findings[0].advice
+    assert advice_of(found.findings[0], LIMITS)
 
 
 @pytest.mark.parametrize(
@@ -277,11 +279,11 @@ def test_silence_in_a_plan_is_told_and_outside_it_is_not() -> None:
     last = at(5, 12)
     later = judge(history(last_file_at=last), last + timedelta(hours=100), LIMITS, 72, quiet).findings[0]
     assert (later.observed, later.limit) == (96, 72)  # whole days, so that it does not change with every look
-    assert "2026-10-09 12:00" in later.summary
+    assert "2026-10-09 12:00" in said(later.summary)
     never = judge(history(), at(3, 14), LIMITS, 72, quiet)
     assert told(never) == [(3, "gone_quiet", "caution")]
     assert never.findings[0].subject_kind == "silence"
-    assert "No file has ever come" in never.findings[0].summary
+    assert "No file has ever come" in said(never.findings[0].summary)
 
 
 def test_nobody_is_silent_before_the_folder_was_first_looked_at() -> None:

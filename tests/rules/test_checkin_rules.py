@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from rules.body.checkins import not_understood
 from rules.body.red_flags import CLASSES, flags_in, red_flags, signs_in
 from rules.findings import Severity
+from rules.words import said
 from tests.rules.people import checkin, judged, on, only, session, told
 
 # stairs_test
@@ -101,7 +102,7 @@ def test_a_red_flag_is_a_stop_with_its_source_and_no_diagnosis() -> None:
     [found] = judged(checkin(2, symptoms=("dark urine",))).findings
     assert (found.rule, found.severity) == ("see_a_doctor", Severity.STOP)
     assert found.evidence["flags"][0]["source"].startswith("Scalco")
-    assert "no diagnosis" in found.evidence["assumed"][0]
+    assert "no diagnosis" in said(found.evidence["assumed"][0])
     assert told(judged(checkin(2, note="Slept badly. Left calf swollen since the flight"))) == [
         (2, "see_a_doctor", "stop")
     ]
@@ -116,7 +117,7 @@ def test_every_red_flag_says_what_to_do_how_soon_and_who_says_so() -> None:
 def test_a_sign_in_doubt_is_a_question_and_no_stop() -> None:
     [found] = judged(checkin(3, note="Slept well. Had chest pain last week")).findings
     assert (found.rule, found.severity) == ("see_a_doctor", Severity.CAUTION)
-    assert found.summary == "You wrote “Had chest pain last week”: is it still there?"
+    assert said(found.summary) == "You wrote “Had chest pain last week”: is it still there?"
     assert found.evidence["flags"] == []
     assert [each["flag"] for each in found.evidence["questions"]] == ["heart"]
 

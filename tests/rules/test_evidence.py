@@ -7,6 +7,7 @@ import pytest
 from rules.day_rules import no_running
 from rules.findings import RUNNING_SIGNALS, Severity, Signal, severity_of, shown, signals_from_store
 from rules.limits import default_limits
+from rules.words import said
 from tests.rules.people import plan, session
 
 GOOD_FOR = Signal("cadence", "good", "for", "164 steps a minute")
@@ -62,5 +63,5 @@ def test_running_is_told_as_gravely_as_its_signals_allow(heard: list[Signal] | N
         run, plan().allowance_on(run.start.date()), ceiling_broken=False, run_before=False, limits=default_limits()
     )
     assert (found and found.severity) == severity
-    assert found is None or found.summary.endswith("?") == (severity == Severity.CAUTION)
+    assert found is None or said(found.summary).endswith("?") == (severity == Severity.CAUTION)
     assert found is None or ("signals" in found.evidence) == (heard is not None)

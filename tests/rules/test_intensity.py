@@ -13,6 +13,7 @@ from rules.limits import default_limits
 from rules.session.heart import Heart
 from rules.session.track import clean
 from rules.session_rules import over_ceiling
+from rules.words import rendered
 
 LIMITS = default_limits()
 CEILING = Ceiling(150, 1, "invented")
@@ -84,7 +85,7 @@ def test_seconds_apart_add_up() -> None:
 def test_of_a_ceiling_by_age_it_is_said_how_far_off_it_may_be() -> None:
     breach = judged((300, 155), ceiling=Ceiling(150, 1, "by age", estimated=True))
     assert breach is not None
-    assert breach.evidence["assumed"] == ["HRmax estimated from age; the ceiling may be off by some 8 bpm"]
+    assert rendered(breach.evidence["assumed"]) == ["HRmax estimated from age; the ceiling may be off by some 8 bpm"]
 
 
 @pytest.mark.parametrize(("bpm", "far"), [(159, 0.0), (160, 200.0), (161, 200.0)])

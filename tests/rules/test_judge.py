@@ -11,10 +11,12 @@ from zoneinfo import ZoneInfo
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rules.catalogue import advice_for
+from rules.catalogue import advice_for, advice_of
 from rules.facts import CheckIn, Morning, Night, SampleContext, Session
 from rules.findings import Breach, Finding, Severity, finding_id
 from rules.judge import judge, merged
+from rules.limits import default_limits
+from rules.words import said
 from tests.rules.people import (
     FINISH,
     LIMITS,
@@ -207,8 +209,8 @@ def test_every_finding_can_be_written_as_json_and_carries_advice() -> None:
     }  # fmt: skip
     for each in found.findings:
         assert json.loads(json.dumps(each.evidence)) is not None
-        assert each.summary
-        assert each.advice
+        assert said(each.summary)
+        assert advice_of(each, default_limits())
         assert advice_for(each.rule)
 
 
@@ -246,7 +248,7 @@ def test_naive_sums_across_clock_changes_are_not_used() -> None:
 def test_thin_data_are_said_for_the_plan_that_is_shown() -> None:
     thin = judged(runner=athlete(race("ultra_50k"), hr_max=None)).thin
     assert len(thin) == 4
-    assert any("by feel" in each for each in thin)
+    assert any("by feel" in said(each) for each in thin)
 
 
 def test_nothing_at_all_is_judged_to_nothing() -> None:
@@ -256,14 +258,14 @@ def test_nothing_at_all_is_judged_to_nothing() -> None:
 
 
 def test_of_two_breaches_of_a_rule_the_graver_is_told_and_of_two_alike_the_first() -> None:
-    def said(*graded: tuple[str, Severity], rule: str = "duration_cap") -> tuple[str, list[str]]:
+    def kept(*graded: tuple[str, Severity], rule: str = "duration_cap") -> tuple[str, list[str]]:
         [one] = merged([Breach(rule, severity, text, evidence={text: 1}) for text, severity in graded])
         assert {text for text, _ in graded} <= set(one.evidence)
-        return one.summary, one.evidence["also_said"]
+        return said(one.summary), one.evidence["also_said"]
 
     stop, caution = Severity.STOP, Severity.CAUTION
-    assert said(("a", caution), ("b", caution)) == ("a", ["b"])
-    assert said(("a", caution), ("b", stop)) == ("b", ["a"])
-    assert said(("a", stop), ("b", caution)) == ("a", ["b"])
-    assert said(("a", caution), ("b", caution), ("c", caution)) == ("a", ["b", "c"])
-    assert said(("a", caution), ("b", caution), rule="not_judged") == ("a. b", ["b"])
+    assert kept(("a", caution), ("b", caution)) == ("a", ["b"])
+    assert kept(("a", caution), ("b", stop)) == ("b", ["a"])
+    assert kept(("a", stop), ("b", caution)) == ("a", ["b"])
+    assert kept(("a", caution), ("b", caution), ("c", caution)) == ("a", ["b", "c"])
+    assert kept(("a", caution), ("b", caution), rule="not_judged") == ("a. b", ["b"])

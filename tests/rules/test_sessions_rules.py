@@ -7,8 +7,11 @@ from datetime import timedelta
 
 import pytest
 
+from rules.catalogue import advice_of
 from rules.facts import SampleContext, Session
 from rules.findings import Breach, Severity
+from rules.limits import default_limits
+from rules.words import said
 from tests.rules.people import FINISH, at, athlete, hold, judged, only, race, session, told
 
 # rest_hours
@@ -55,14 +58,14 @@ def test_a_run_in_the_days_off_is_a_stop() -> None:
     [found] = judged(session(5)).findings
     assert (found.rule, found.severity, found.stage, found.day) == ("no_running", Severity.STOP, "days_off", 5)
     assert found.observed == 30
-    assert found.advice
+    assert advice_of(found, default_limits())
 
 
 def test_running_in_a_walk_counts_however_it_is_labelled() -> None:
     [found] = only(judged(session(5, "walking", 40, running_min=9, label="walking")), "no_running")
     assert found.severity == Severity.STOP
     assert found.observed == 9
-    assert "walking" in found.summary
+    assert "walking" in said(found.summary)
 
 
 def test_a_dash_for_the_bus_is_no_run_and_a_ride_never_is() -> None:
@@ -79,7 +82,7 @@ def test_one_short_run_near_the_end_of_cross_training_is_a_note_and_a_second_a_s
     ]
     [found] = judged(session(13, minutes=25)).findings
     assert found.severity == Severity.STOP
-    assert "longer" in found.evidence["not_tolerated"]
+    assert "longer" in said(found.evidence["not_tolerated"])
 
 
 def test_a_short_run_over_the_ceiling_is_not_tolerated() -> None:
@@ -142,7 +145,7 @@ def test_a_session_without_time_or_sport_is_said_to_be_unjudged() -> None:
     [found] = judged(lost).findings
     assert (found.rule, found.severity) == ("not_judged", Severity.NOTE)
     [found] = judged(session(5, "cycling", 0, elapsed_s=1800)).findings
-    assert "how long" in found.summary
+    assert "how long" in said(found.summary)
     assert told(judged(session(5, "unknown", 0.5))) == []
 
 
@@ -170,8 +173,8 @@ def test_a_sample_verdict_on_missing_data_joins_the_one_on_missing_sport() -> No
         return (Breach("not_judged", Severity.NOTE, "No heart rate was recorded"),)
 
     [found] = judged(session(5, "unknown", 30), judge_one=blind).findings
-    assert "what sport" in found.summary
-    assert "No heart rate" in found.summary
+    assert "what sport" in said(found.summary)
+    assert "No heart rate" in said(found.summary)
 
 
 # stops and plans, settled together

@@ -33,6 +33,7 @@ from rules.session.track import Sport
 from rules.speed_work import bouts as cutting
 from rules.speed_work import bouts as easy
 from rules.speed_work import signals as hearing
+from rules.words import said
 from tests.rules.people import LIMITS, at, athlete, checkin, on, plan, race, session, spans
 from tests.rules.speed_work.scene import ROWS, breach, of, track
 
@@ -146,7 +147,7 @@ def test_a_jump_is_told_in_kilometres(metres: float, told: bool) -> None:
     found = day_rules.long_run_jump(session(23, minutes=60, km=metres / 1000), allowed, [before], athlete(), LIMITS)
     assert (found is not None) == told
     if found is not None:
-        assert found.summary.startswith("A run of 11.00 km, where 11.00 km are allowed: 1.1 x the longest")
+        assert said(found.summary).startswith("A run of 11.00 km, where 11.00 km are allowed: 1.1 x the longest")
         assert (found.observed, found.limit) == (11001, 11000)
 
 
@@ -175,7 +176,7 @@ def test_a_week_over_its_share_is_told_in_minutes() -> None:
         assert (found is not None) == told
     assert found is not None
     assert (found.observed, found.limit, found.evidence["usual_week_min"]) == (100, 90, 180)
-    assert found.summary == "100 min of running this week, where 90 min are allowed: 50 % of the usual 180 min"
+    assert said(found.summary) == "100 min of running this week, where 90 min are allowed: 50 % of the usual 180 min"
 
 
 def test_a_stage_has_its_days_and_the_next_begins_after_them() -> None:
@@ -289,7 +290,7 @@ def test_a_quarter_of_a_metre_a_second_off_the_mean_of_a_minute_is_uneven(uneven
 
 
 def test_one_stretch_is_told_by_its_length_alone() -> None:
-    assert ": 44 min at " in breach(of(2640, 4.4)).summary
+    assert ": 44 min at " in said(breach(of(2640, 4.4)).summary)
 
 
 @pytest.mark.parametrize(("dip", "count"), [(5, 1), (14, 2)])
@@ -315,7 +316,7 @@ def test_a_third_of_the_running_was_run_no_faster_than_the_slow_speed() -> None:
 
 
 def test_what_a_heart_answered_is_told_in_percent() -> None:
-    assert "90 % (error 10)" in hearing._of_answer(HeartAnswer(0.9, 0.1, 20, 1), LIMITS).why
+    assert "90 % (error 10)" in said(hearing._of_answer(HeartAnswer(0.9, 0.1, 20, 1), LIMITS).why)
 
 
 def test_a_stop_is_told_by_what_spoke_for_it_first() -> None:

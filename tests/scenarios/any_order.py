@@ -35,6 +35,7 @@ from monitor.single_pass import Pass, single_pass
 from monitor.store import decisions, findings, outbox
 from monitor.store.journal import Journal
 from rules.findings import Finding
+from rules.words import said
 from tests.homes import ROSTER, fallow, run_on
 from tests.scenarios.open_stores import OpenStores
 from tests.scenarios.stand_ins import BEGIN, Channel, Fuse, HandClock, InProcess, Killed, MortalJournal, Read
@@ -412,7 +413,7 @@ class AnyOrder(RuleBasedStateMachine):
 
 def told(standing: Iterable[Finding]) -> list[tuple[str, str, str]]:
     """What is compared."""
-    return sorted((one.id, str(one.severity), one.summary) for one in standing)
+    return sorted((one.id, str(one.severity), said(one.summary)) for one in standing)
 
 
 def main(examples: int = 100, steps: int = 50, begin: int | None = None) -> None:

@@ -12,6 +12,7 @@ import pytest
 
 from monitor.intake.workers import Workers
 from monitor.rebuilding import rebuild
+from rules.words import said
 from tests.monitor.store.told import season
 from tests.scenarios.home import ROSTER, Scene
 
@@ -25,7 +26,7 @@ def checkin(*told: dict[str, Any]) -> str:
 
 
 def told(scene: Scene) -> list[tuple[str, str, str]]:
-    return sorted((one.id, str(one.severity), one.summary) for one in scene.findings())
+    return sorted((one.id, str(one.severity), said(one.summary)) for one in scene.findings())
 
 
 def of_a_new_home(scene: Scene, folder: Path, workers: Workers) -> list[tuple[str, str, str]]:
@@ -65,8 +66,8 @@ def test_a_sign_for_a_doctor_that_is_corrected_is_taken_back_to_whoever_was_told
 
 
 def test_a_sign_that_comes_back_by_another_correction_is_told_again(scene: Scene) -> None:
-    for minutes, said in enumerate((CHEST, WELL, CHEST)):
-        scene.drop("a.checkin.json", checkin(said))
+    for minutes, text in enumerate((CHEST, WELL, CHEST)):
+        scene.drop("a.checkin.json", checkin(text))
         scene.scan(NOW + timedelta(minutes=minutes))
     assert [title.split(" ")[0] for _, title, _ in scene.sent.messages] == ["STOP", "Taken", "STOP"]
 

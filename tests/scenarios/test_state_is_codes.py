@@ -6,9 +6,11 @@ import gzip
 import json
 import pkgutil
 import re
+from collections.abc import Iterator
 from datetime import datetime, timedelta
 from importlib import import_module
 from pathlib import Path
+from typing import Any
 
 import duckdb
 
@@ -17,6 +19,7 @@ from monitor.alerts.responses import SendResult
 from monitor.intake.workers import Workers
 from monitor.reasons import code_of
 from monitor.words import en
+from rules.words.en.findings import STATEMENTS
 from tests.homes import run_on
 from tests.scenarios.home import ROSTER, Scene
 
@@ -24,8 +27,10 @@ CODES = Path(__file__).parents[1] / "monitor" / "reason_codes.txt"
 NOON = datetime.fromisoformat("2026-10-08T12:00:00+02:00")
 KEPT_AS_SENT = {("outbox", "title"), ("outbox", "body")}
 """What went out, word for word."""
-ABOUT_BODIES = {("finding", "fact"), ("outbox", "items"), ("verdict", "breaches"), ("checkin", "fact")}
-"""Findings with the summary that the rules gave them; what an athlete wrote."""
+WITH_STATEMENTS = {("finding", "fact"), ("outbox", "items"), ("verdict", "breaches"),
+    ("recording", "digest"), ("session", "digest"),
+}  # fmt: skip
+"""JSON in which rules say something: in the place of each sentence a key with values."""
 WITH_REASON = {("intake", "reason"), ("outbox", "reason"), ("outbox", "last_error"), ("decision", "reason")}
 
 
@@ -43,13 +48,21 @@ def _texts(con: duckdb.DuckDBPyConnection) -> list[tuple[str, str, str]]:
 
 
 def _sentences() -> re.Pattern[str]:
-    """Any sentence of three words and more of the room, with anything for its values."""
+    """Any sentence of three words and more of the rooms, with anything for its values."""
     modules = [import_module(f"{en.__name__}.{each.name}") for each in pkgutil.iter_modules(en.__path__)]
-    said = {
-        text for module in modules for text in vars(module).values() if isinstance(text, str) and text.count(" ") > 1
-    }
+    texts = [*STATEMENTS.values(), *(text for module in modules for text in vars(module).values())]
+    said = {text for text in texts if isinstance(text, str) and text.count(" ") > 1}
     patterns = (re.sub(r"\\\{.*?\\\}", ".*", re.escape(text)) for text in sorted(said) if not text.startswith("{"))
     return re.compile("|".join(patterns))
+
+
+def _strings(value: Any) -> Iterator[str]:
+    """Every text within JSON."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict | list):
+        for one in value.values() if isinstance(value, dict) else value:
+            yield from _strings(one)
 
 
 def _spoilt(scene: Scene) -> None:
@@ -85,7 +98,10 @@ def test_no_column_of_the_store_holds_a_sentence_of_the_room(tmp_path: Path, wor
     for table, column, value in held:
         if (table, column) in WITH_REASON:
             assert {code_of(line) for line in value.split("\n")} <= codes, (table, column, value)
-        elif (table, column) not in KEPT_AS_SENT | ABOUT_BODIES:
+        elif (table, column) in WITH_STATEMENTS:
+            for text in _strings(json.loads(value)):
+                assert not said.fullmatch(text), (table, column, text)
+        elif (table, column) not in KEPT_AS_SENT:
             assert not said.fullmatch(value), (table, column, value)
     assert {table for table, column, _ in held if (table, column) in WITH_REASON} == {"intake", "outbox", "decision"}
     reasons = {code_of(value) for table, _, value in held if table == "intake"}

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections import Counter
 
+from rules import words
 from tests.simulator.cases import Case, judge, make
 from tests.simulator.devices import WEAK
 
@@ -57,7 +58,7 @@ def main(count: int, first: int, *, by_file: bool) -> None:
                 f" thr={threshold.basis if threshold else None}: {line}"
             )
             if line.endswith("no_speed_work_when_easy"):
-                print("        ", next(b.summary for b in case.found if b.rule == "no_speed_work"))
+                print("        ", next(words.said(b.summary) for b in case.found if b.rule == "no_speed_work"))
         if any(line.startswith("false") for line in said) and not hard:
             totals["clean with a false finding"] += 1
     print(dict(totals))

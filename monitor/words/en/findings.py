@@ -6,6 +6,7 @@ Made from what a finding measured, in the reader's units; a finding that lacks i
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime
 from math import exp
@@ -18,6 +19,7 @@ from monitor.words.en.shared import clock, distance_words, height_words, is_many
 from rules.findings import Finding, Severity
 from rules.numbers import MINUTE_S, counted, duration, listed, minutes, sleep
 from rules.session.labels import family
+from rules.words import said
 
 OUTINGS = {"run": "run", "walk": "walk", "race_walk": "walk", "ride": "ride", "swim": "swim", "row": "row"}
 
@@ -35,15 +37,12 @@ class FindingText:
 
 def happened(finding: Finding, reader: Reader) -> FindingText:
     """What a finding tells, in words that blame nobody."""
-    plain = FindingText(in_passing(finding.summary), "")
     text = WORDS.get(finding.rule)
-    if text is None:
-        return plain
-    try:
-        said = text(finding, finding.evidence, reader)
-    except (KeyError, TypeError, ValueError, IndexError, ZeroDivisionError):
-        return plain  # found by another version, with other evidence
-    return plain if said is None else said
+    told = None
+    if text is not None:
+        with suppress(KeyError, TypeError, ValueError, IndexError, ZeroDivisionError):  # of another version's evidence
+            told = text(finding, finding.evidence, reader)
+    return told or FindingText(in_passing(said(finding.summary)), "")
 
 
 def _whole(value: float | None) -> int:
@@ -91,7 +90,7 @@ def _too_long(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Fin
 
 
 def _fast(finding: Finding, found: Mapping[str, Any], reader: Reader) -> FindingText | None:
-    kind, bouts = str(found["kind"]), found["bout_seconds"]
+    kind, bouts = said(found["kind"]), found["bout_seconds"]
     amount = duration(sum(bouts)) if len(bouts) == 1 else f"{len(bouts)} x {duration(float(median(bouts)))}"
     effort, over = finding.observed or 0.0, found["over_reference"]
     speed = found["speed_mps"]
@@ -223,7 +222,7 @@ def _strength(finding: Finding, found: Mapping[str, Any], reader: Reader) -> Fin
 
 
 def _not_judged(finding: Finding, found: Mapping[str, Any], reader: Reader) -> FindingText | None:
-    return FindingText("a session that could not be judged whole", clean_sentence(finding.summary))
+    return FindingText("a session that could not be judged whole", clean_sentence(said(finding.summary)))
 
 
 WORDS: Mapping[str, Callable[[Finding, Mapping[str, Any], Reader], FindingText | None]] = {

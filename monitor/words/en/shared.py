@@ -66,7 +66,7 @@ FOOT_M = 0.3048
 def against(finding: Finding) -> str | None:
     """ "9.2 min against 0 min, 9.2 min over": how far off, where the unit can be subtracted and says something."""
     observed, limit, unit = finding.observed, finding.limit, finding.unit
-    if observed is None or limit is None or observed == limit or unit not in PLAIN_UNITS:
+    if observed is None or limit is None or observed == limit or not isinstance(unit, str) or unit not in PLAIN_UNITS:
         return None
     way = "over" if observed > limit else "under"
     observed_words, limit_words, off = (_measure(value, unit) for value in (observed, limit, abs(observed - limit)))

@@ -26,6 +26,7 @@ STAGE_WORDS = {
     "on_ramp": "on-ramp",
     "done": "done",
 }
+NO_RACE = "No race is in the roster: nothing is limited."
 
 
 def caution_of(about: str, day: int) -> str:

@@ -15,6 +15,7 @@ from rules.body import mornings as usual
 from rules.body.checkins import HeartRecovery
 from rules.body.mornings import Baseline, Level, baseline
 from rules.findings import Breach, Severity
+from rules.words import said
 from tests.rules.people import LIMITS, at, checkin, on, session
 
 DAY0 = on(0)
@@ -241,7 +242,7 @@ def test_two_mornings_running_after_the_race_are_up(values: dict[int, float], up
 
 def test_a_rise_is_told_against_the_usual() -> None:
     found = judged.resting_hr_up({on(3): 56.0, on(4): 58.0}, DAY0, normal(), LIMITS)[on(4)]
-    assert found.summary == (
+    assert said(found.summary) == (
         "Resting heart rate 56 and 58 on two mornings running, 10 over your usual 48; from 53.0 it counts as up"
     )
     assert (found.observed, found.limit) == (58.0, 53.0)
@@ -357,7 +358,7 @@ def test_the_heart_is_back_where_all_that_is_known_of_it_is(heart: HeartRecovery
 def test_it_is_said_while_tendon_and_bone_are_not_back(stage: str, *, told: bool) -> None:
     found = good.feels_too_good(on(5), DAY0, stage, checkin(5, mood=8), side(47), LIMITS)
     assert (found is not None) == told
-    assert found is None or (found.observed, found.summary[:6]) == (5, "Day 5:")
+    assert found is None or (found.observed, said(found.summary)[:6]) == (5, "Day 5:")
     assert good.feels_too_good(on(5), DAY0, stage, None, side(47), LIMITS) is None
     assert good.feels_too_good(on(5), DAY0, stage, checkin(5, mood=8), side(), LIMITS) is None
 

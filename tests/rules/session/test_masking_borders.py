@@ -14,6 +14,7 @@ from rules.session.heart import Heart, clean_heart
 from rules.session.timeline import Floats, longest_gap, stretches, timeline
 from rules.session.track import Track, clean
 from rules.session_rules import heart_not_believed, heart_not_known, speed_not_believed, speed_not_known
+from rules.words import said as sentence
 from tests.rules.people import session
 
 LIMITS = default_limits()
@@ -139,7 +140,7 @@ RUN = session(10, minutes=15)
 
 @pytest.mark.parametrize(("masked", "said"), [(299, ""), (301, "heart rate not believed for 33 % of the time")])
 def test_a_heart_masked_for_more_than_a_third_is_not_judged(masked: int, said: str) -> None:
-    assert heart_not_believed(hour(heart_masked=masked), RUN, LIMITS) == said
+    assert sentence(heart_not_believed(hour(heart_masked=masked), RUN, LIMITS)) == said
 
 
 @pytest.mark.parametrize(
@@ -147,23 +148,23 @@ def test_a_heart_masked_for_more_than_a_third_is_not_judged(masked: int, said: s
     [(601, ""), (599, "heart rate known for 67 % of the time only"), (0, "no heart rate was recorded")],
 )
 def test_a_heart_known_for_less_than_two_thirds_says_nothing_good(known: int, said: str) -> None:
-    assert heart_not_known(hour(heart_known=known), RUN, LIMITS) == said
+    assert sentence(heart_not_known(hour(heart_known=known), RUN, LIMITS)) == said
 
 
 @pytest.mark.parametrize(("masked", "said"), [(299, ""), (301, "speed not believed for 33 % of the running")])
 def test_a_speed_masked_for_more_than_a_third_is_not_judged(masked: int, said: str) -> None:
-    assert speed_not_believed(hour(speed_masked=masked), LIMITS) == said
+    assert sentence(speed_not_believed(hour(speed_masked=masked), LIMITS)) == said
 
 
 @pytest.mark.parametrize(("known", "said"), [(601, ""), (599, "speed known for 67 % of the running only")])
 def test_a_speed_known_for_less_than_two_thirds_says_nothing_good(known: int, said: str) -> None:
-    assert speed_not_known(hour(speed_known=known), RUN, LIMITS) == said
+    assert sentence(speed_not_known(hour(speed_known=known), RUN, LIMITS)) == said
 
 
 def test_the_timer_of_a_recording_that_broke_off_counts_as_time_not_known() -> None:
     twice = session(10, minutes=30)
     assert heart_not_known(hour(), RUN, LIMITS) == ""
-    assert heart_not_known(hour(), twice, LIMITS) == "heart rate known for 50 % of the time only"
+    assert sentence(heart_not_known(hour(), twice, LIMITS)) == "heart rate known for 50 % of the time only"
 
 
 # Gaps of the clock.

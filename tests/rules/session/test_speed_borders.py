@@ -9,11 +9,13 @@ import numpy as np
 import pytest
 
 from rules import session_rules
+from rules.findings import Said
 from rules.limits import default_limits
 from rules.session import ground as heights
 from rules.session import ground as paces
 from rules.session.heart import HeartAnswer
 from rules.session.timeline import Floats, Stretch, Timeline, stretches, timeline
+from rules.words import said as sentence
 
 LIMITS = default_limits()
 NAN = float("nan")
@@ -250,7 +252,7 @@ def test_forty_places_passed_again_two_minutes_later_are_enough(seconds: int, wa
 def test_the_same_places_eight_metres_apart_contradict_it(higher: float, why: str) -> None:
     under, recorded, time = out_and_back(higher=higher)
     speed = np.full(len(time.rows_s), 3.0)
-    assert heights._contradicted(under, speed, speed, recorded, time, LIMITS) == why
+    assert sentence(heights._contradicted(under, speed, speed, recorded, time, LIMITS)) == why
 
 
 @pytest.mark.parametrize(
@@ -270,7 +272,7 @@ def test_climbs_that_nobody_could_run_for_a_minute_contradict_it(
     under, recorded, time = out_and_back(higher=0.0)
     size = len(time.rows_s)
     hard, ground = rows((300, 3.0), (seconds, effort), (size - 300 - seconds, 3.0)), np.full(size, speed)
-    said = heights._contradicted(under, hard, ground, recorded, time, LIMITS)
+    said = sentence(heights._contradicted(under, hard, ground, recorded, time, LIMITS))
     assert said.startswith("its climbs would be worth 6.") == doubt
 
 
@@ -284,7 +286,7 @@ def test_without_a_barometer_something_must_confirm_it(barometer: bool | None, *
     assert (said != "") == told
 
 
-def doubt_of(monkeypatch: pytest.MonkeyPatch, answer: HeartAnswer | None) -> str:
+def doubt_of(monkeypatch: pytest.MonkeyPatch, answer: HeartAnswer | None) -> Said:
     """What is said of an altitude that contradicts itself by 9 m, where a heart answers so to its climbs."""
     under, recorded, time = out_and_back(higher=9.0)
     speed = np.full(len(time.rows_s), 3.0)
@@ -311,7 +313,7 @@ def doubt_of(monkeypatch: pytest.MonkeyPatch, answer: HeartAnswer | None) -> str
 def test_a_heart_that_answers_climbs_or_does_not_speaks_first(
     monkeypatch: pytest.MonkeyPatch, answer: HeartAnswer | None, said: str
 ) -> None:
-    told = doubt_of(monkeypatch, answer)
+    told = sentence(doubt_of(monkeypatch, answer))
     assert told.startswith(said)
     assert (told == "") == (said == "")
 

@@ -9,12 +9,13 @@ from typing import Any, cast
 import numpy as np
 
 from rules.facts import Threshold
-from rules.findings import Quality, Says, Severity, Signal
+from rules.findings import Quality, Says, Severity, Signal, say
 from rules.limits import default_limits
 from rules.session.track import Track, clean
 from rules.speed_work import judge
 from rules.speed_work.bouts import Bout, Levels, bout
 from rules.speed_work.judge import Work, kind_of
+from rules.words import said
 
 LIMITS = default_limits()
 ROWS = 3600
@@ -57,7 +58,7 @@ def stretches_of(
 
 def called(*lengths: int, slope: float = 0.0, first: int = 900) -> str:
     found, hard, bouts = stretches_of(lengths, slope=slope, first=first)
-    return kind_of(found, hard, bouts, LIMITS)
+    return said(say(kind_of(found, hard, bouts, LIMITS)))
 
 
 def levels_of(

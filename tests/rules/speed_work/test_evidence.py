@@ -13,6 +13,7 @@ from rules.session.digest import digest
 from rules.session.heart import followed, heart_answer
 from rules.session_rules import judge_samples
 from rules.speed_work.bouts import best_spans
+from rules.words import said
 from tests.rules.speed_work.made_runs import (
     BOTH,
     EASY_MPS,
@@ -143,7 +144,7 @@ def test_a_tempo_run_with_short_dips_is_one_effort(threshold: float | None) -> N
     assert found is not None
     assert found.evidence["bouts"] == 1
     assert found.evidence["fast_s"] == pytest.approx(1608, rel=0.1)
-    assert "slower" not in found.summary
+    assert "slower" not in said(found.summary)
 
 
 def test_five_kilometres_all_out_from_the_first_step_are_one_effort_and_a_question() -> None:
@@ -151,7 +152,7 @@ def test_five_kilometres_all_out_from_the_first_step_are_one_effort_and_a_questi
     assert found is not None
     assert found.severity == Severity.CAUTION
     assert found.evidence["bouts"] == 1
-    assert found.summary.endswith("was it?")
+    assert said(found.summary).endswith("was it?")
 
 
 @pytest.mark.parametrize("speed", [STRIDES, REPEATS], ids=["strides", "repeats"])
@@ -214,7 +215,7 @@ def test_one_surge_is_a_question_where_heart_or_steps_tell_of_it_too() -> None:
     asked = told(by_device(speed), 3.3)
     assert asked is not None
     assert asked.severity == Severity.CAUTION
-    assert asked.summary.startswith("Looks like")
+    assert said(asked.summary).startswith("Looks like")
     assert told(by_device(speed, hr_bpm=None), 3.3) is None
 
 
@@ -229,7 +230,7 @@ def test_one_effort_a_little_slower_than_threshold_is_a_question() -> None:
     found = told(by_device(run((900, 3.15), (900, 3.8), (300, 3.15))))
     assert found is not None
     assert found.severity == Severity.CAUTION
-    assert "slower" not in found.summary
+    assert "slower" not in said(found.summary)
 
 
 def test_a_threshold_that_twenty_minutes_refute_is_not_held_against_them() -> None:
@@ -279,7 +280,7 @@ def test_spans_begin_and_end_where_that_gains_more_than_a_turn_costs(
 def test_repeats_of_minutes_are_told_with_the_edges_they_were_run_with(threshold: float | None) -> None:
     breach = told(by_device(run((900, EASY_MPS), *[(180, 4.3), (300, 1.2)] * 5, (600, EASY_MPS))), threshold)
     assert breach is not None
-    assert breach.summary.startswith("repeats: 5 x 3 min")
+    assert said(breach.summary).startswith("repeats: 5 x 3 min")
     np.testing.assert_allclose(breach.evidence["bout_seconds"], 180, rtol=0.05)
 
 
@@ -304,8 +305,8 @@ def test_only_stretches_alike_are_told_as_so_many_times_so_long(lengths: tuple[i
     )
     breach = told(table)
     assert breach is not None
-    assert breach.evidence["kind"] == kind
-    assert (" x " in breach.summary) is (kind == "repeats")
+    assert said(breach.evidence["kind"]) == kind
+    assert (" x " in said(breach.summary)) is (kind == "repeats")
 
 
 def test_a_stop_that_a_threshold_alone_would_make_is_a_question() -> None:

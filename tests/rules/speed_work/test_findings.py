@@ -13,6 +13,7 @@ from rules.limits import default_limits
 from rules.session.digest import digest
 from rules.session.heart import followed
 from rules.session_rules import judge_samples
+from rules.words import said
 
 LIMITS = default_limits()
 START = datetime(2026, 10, 20, 16, tzinfo=UTC)
@@ -46,7 +47,7 @@ def test_long_repeats_a_little_slower_than_threshold_are_speed_work_where_they_f
     found = judged([(600, 60, 3.55), (960, 60, 3.55), (1320, 60, 3.55)], 35)
     assert found is not None
     assert found.evidence["bouts"] == 3
-    assert "your easy running" in found.summary
+    assert "your easy running" in said(found.summary)
 
 
 def test_the_same_surges_a_quarter_of_an_hour_apart_are_a_rolling_run() -> None:
@@ -57,7 +58,7 @@ def test_the_same_surges_a_quarter_of_an_hour_apart_are_a_rolling_run() -> None:
 def test_strides_are_speed_work_except_where_the_stage_allows_them(count: int, policy: str, told: bool) -> None:
     found = judged([(900 + 100 * number, 20, 4.6) for number in range(count)], 35, policy)
     assert (found is not None) == told
-    assert found is None or found.evidence["kind"] == "strides"
+    assert found is None or said(found.evidence["kind"]) == "strides"
 
 
 def test_one_surge_to_cross_a_road_is_none() -> None:

@@ -11,6 +11,7 @@ from rules.findings import Quality, Says, Severity, Signal
 from rules.speed_work import judge
 from rules.speed_work.bouts import Bout, Scale
 from rules.speed_work.judge import Work
+from rules.words import said
 from tests.rules.speed_work.scene import (
     BOUTS,
     EASY,
@@ -315,29 +316,29 @@ def test_a_good_signal_beside_the_speed_or_a_lap_agrees(heard: tuple[Signal, ...
 
 
 def test_it_is_held_against_threshold_where_it_is_faster_and_else_against_easy_running() -> None:
-    assert judge._reference(levels_of(), 4.0) == (4.0, "your threshold pace")
-    assert judge._reference(levels_of(), 3.99) == (2.7, "your easy running in this session")
-    assert judge._reference(levels_of(own_easy=None), 3.99) == (3.5, "most people's easy running")
-    assert judge._reference(levels_of(None), 5.0) == (2.7, "your easy running in this session")
+    assert judge._reference(levels_of(), 4.0) == (4.0, "own_threshold")
+    assert judge._reference(levels_of(), 3.99) == (2.7, "own_easy")
+    assert judge._reference(levels_of(own_easy=None), 3.99) == (3.5, "easy_of_most")
+    assert judge._reference(levels_of(None), 5.0) == (2.7, "own_easy")
 
 
 @pytest.mark.parametrize(("effort", "uphill"), [(3.3, False), (3.31, True)])
 def test_a_tenth_more_on_the_level_is_told_as_uphill(effort: float, *, uphill: bool) -> None:
-    assert (" uphill, worth" in breach(of(300, effort, speed=3.0)).summary) == uphill
+    assert (" uphill, worth" in said(breach(of(300, effort, speed=3.0)).summary)) == uphill
 
 
 def test_the_breach_says_how_many_how_long_and_how_much_faster() -> None:
     told = breach(*several(60, 60, 120, effort=4.4))
-    assert told.summary.startswith("fast running: 4 min at ")
-    assert told.summary.endswith(", 10 % faster than your threshold pace")
+    assert said(told.summary).startswith("fast running: 4 min at ")
+    assert said(told.summary).endswith(", 10 % faster than your threshold pace")
     assert (told.observed, told.limit) == (4.4, 4.0)
     assert told.evidence["fast_s"] == 240
     assert told.evidence["over_reference"] == 0.1
     assert told.evidence["bout_seconds"] == [60, 60, 120]
-    assert breach(*several(60, 60, 60)).summary.startswith("repeats: 3 x 1 min at ")
+    assert said(breach(*several(60, 60, 60)).summary).startswith("repeats: 3 x 1 min at ")
     asked = breach(*several(60, 60, 60), severity=Severity.CAUTION)
-    assert asked.summary.startswith("Looks like fast running: 3 min at ")
-    assert asked.summary.endswith("; was it?")
+    assert said(asked.summary).startswith("Looks like fast running: 3 min at ")
+    assert said(asked.summary).endswith("; was it?")
 
 
 # The gravest of bouts, sustained efforts and climbs.

@@ -45,9 +45,9 @@ def test_one_stretch_is_called_by_its_length_and_place() -> None:
 def test_a_run_that_grows_faster_by_quarters_is_a_progression() -> None:
     speed = np.repeat([2.5, 2.8, 3.2, 3.7], ROWS // 4)
     found = track(speed, np.full(ROWS, 165.0))
-    assert kind_of(found, found.effort_mps, [bout(found, found.effort_mps, 2700, 3600)], LIMITS) == "a progression"
+    assert kind_of(found, found.effort_mps, [bout(found, found.effort_mps, 2700, 3600)], LIMITS) == "progression"
     even = track(np.repeat([2.8, 2.8, 2.8, 3.7], ROWS // 4), np.full(ROWS, 165.0))
-    assert kind_of(even, even.effort_mps, [bout(even, even.effort_mps, 2700, 3600)], LIMITS) != "a progression"
+    assert kind_of(even, even.effort_mps, [bout(even, even.effort_mps, 2700, 3600)], LIMITS) != "progression"
 
 
 @pytest.mark.parametrize(("seconds", "name"), [(34, "strides"), (35, "strides"), (36, "repeats")])
@@ -87,4 +87,4 @@ def test_each_quarter_of_a_progression_is_two_in_a_hundred_faster(growing: float
     speed = np.repeat(3.0 * growing ** np.arange(4), ROWS // 4)
     found = track(speed, np.full(ROWS, 165.0))
     end = [bout(found, found.effort_mps, 2700, 2800)]
-    assert (kind_of(found, found.effort_mps, end, LIMITS) == "a progression") == name
+    assert (kind_of(found, found.effort_mps, end, LIMITS) == "progression") == name

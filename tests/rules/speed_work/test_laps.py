@@ -12,6 +12,7 @@ from rules.facts import SampleContext, Threshold
 from rules.findings import Breach, Severity
 from rules.session.track import clean
 from rules.session_rules import judge_samples, judge_track
+from rules.words import said
 from tests.rules.session import pieces
 from tests.rules.speed_work.made_runs import EASY_MPS, LIMITS, REPEATS, THRESHOLD_MPS, Table, by_device, made, run
 
@@ -44,7 +45,7 @@ def test_repeats_that_are_a_question_by_their_speed_are_sure_where_they_were_pre
     assert asked is None or asked.severity == Severity.CAUTION
     assert sure is not None
     assert sure.severity == Severity.STOP
-    assert sure.summary.startswith("repeats: 8 x 58 s at 4:4")
+    assert said(sure.summary).startswith("repeats: 8 x 58 s at 4:4")
     assert sure.evidence["bout_seconds"] == [58] * 8
     assert [(one["quality"], one["says"]) for one in laps_of(sure)] == [("weak", "for")]
 
