@@ -319,21 +319,18 @@ class OutboxEditor:
                 return True
         return False
 
-    def withdraw_finding(self, channel: int, ids: Collection[str], kinds: Collection[ItemKind] = TELLS) -> bool:
-        """Take a finding, or what takes it back, out of the rows that nobody has read; whether it stood in one."""
-        found = False
+    def withdraw_finding(self, channel: int, ids: Collection[str], kinds: Collection[ItemKind] = TELLS) -> None:
+        """Take a finding, or what takes it back, out of the rows that nobody has read."""
         for row in self._unread(channel, ids):
             parts = from_text(row.items)
             if not any(_holds(part, ids, kinds) for part in parts):
                 continue
-            found = True
             left = [kept for part in parts if (kept := _without(part, ids, kinds)) is not None]
             if left:
                 self._rewrite(row, left, row.reason)
             else:
                 self._rows = [other for other in self._rows or () if other.id != row.id]
                 outbox.drop(self._con, row.id)
-        return found
 
     def has_unread(self, ids: Collection[str]) -> bool:
         """Whether any channel has a row with the finding that nobody has read."""
