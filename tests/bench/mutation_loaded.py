@@ -15,7 +15,6 @@ import json
 import os
 import re
 import resource
-import select
 import shutil
 import signal
 import sys
@@ -29,6 +28,7 @@ from typing import Any, TextIO
 import pytest
 
 from rules import limits
+from tests.bench.mutation_runner import ends
 
 VERDICTS = {0: "survived", 1: "killed"}
 BROKEN = 99
@@ -174,11 +174,7 @@ class Loop:
                 status = 0
             finally:
                 os._exit(status)
-        ended = os.pidfd_open(child)
-        try:
-            in_time, _, _ = select.select([ended], [], [], float(job["seconds"]))
-        finally:
-            os.close(ended)
+        in_time = ends(child, float(job["seconds"]))
         with contextlib.suppress(ProcessLookupError, PermissionError):
             os.killpg(child, signal.SIGKILL)
         _, status = os.waitpid(child, 0)

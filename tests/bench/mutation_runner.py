@@ -14,6 +14,7 @@ import resource
 import select
 import signal
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -24,6 +25,7 @@ HEAVY = (
     "rapidfuzz", "zoneinfo", "multiprocessing.connection", "aiosmtpd.controller",
 )  # fmt: skip
 FAILED_TO_RUN = 99
+LOOK_S, IDLE_S = 5.0, 60.0
 VERDICTS = {0: "survived", 1: "killed", 2: "killed", 4: "killed", 5: "untested"}
 """By the exit status of pytest, 4 where a conftest cannot be loaded; anything else is a mistake of the run."""
 
@@ -74,17 +76,34 @@ def judged(job: dict[str, object], base: str) -> str:
             status = run(list(job["tests"]), base)
         finally:
             os._exit(status)
-    ended = os.pidfd_open(child)
-    try:
-        in_time, _, _ = select.select([ended], [], [], float(job["seconds"]))
-    finally:
-        os.close(ended)
+    in_time = ends(child, float(job["seconds"]))
     _end(child)
     _, status = os.waitpid(child, 0)
     code = os.waitstatus_to_exitcode(status)
     if not in_time or code in (-signal.SIGXCPU, -signal.SIGKILL):
         return "late"
     return VERDICTS.get(code, f"status {code}") if code >= 0 else "killed"
+
+
+def ends(child: int, most_s: float) -> bool:
+    """Whether a process ends; not one that takes too long, or does nothing at all for a minute: it waits in vain."""
+    handle = os.pidfd_open(child)
+    used, idle, begun = _used_s(child), 0.0, time.monotonic()
+    try:
+        while time.monotonic() - begun < most_s and idle < IDLE_S:
+            if select.select([handle], [], [], LOOK_S)[0]:
+                return True
+            before, used = used, _used_s(child)
+            idle = idle + LOOK_S if used - before < 0.02 * LOOK_S else 0.0
+    finally:
+        os.close(handle)
+    return False
+
+
+def _used_s(child: int) -> float:
+    """Time of the processor, with that of its children that have ended."""
+    numbers = Path(f"/proc/{child}/stat").read_text("ascii").rpartition(")")[2].split()[11:15]
+    return sum(map(int, numbers)) / os.sysconf("SC_CLK_TCK")
 
 
 def _end(child: int) -> None:
