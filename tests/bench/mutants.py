@@ -125,7 +125,8 @@ def _minded(tree: ast.AST) -> Iterator[ast.AST]:
     - how long is waited: numbers given to `sleep`, `wait`, `wait_for`, `join`, `wait_random`, or as a `timeout`, since
       no test measures time;
     - how many letters of a stranger's text a message shows (`shown`, `quoted`);
-    - `x * sign` against `x / sign`, where a loop gives `sign` the values 1 and -1: it is the same number.
+    - `x * sign` against `x / sign`, where a loop gives `sign` the values 1 and -1: it is the same number;
+    - `x[x > 0].sum()` against `x[x >= 0].sum()`: noughts add nothing.
     """
     left_out = set()
     for node in ast.walk(tree):
@@ -135,6 +136,7 @@ def _minded(tree: ast.AST) -> Iterator[ast.AST]:
             aside += [one.value for one in node.keywords if one.arg in ("strict", "timeout")]
             aside += [one for one in node.args if name in NOT_MINDED and isinstance(one, ast.Constant)]
             aside += node.args if name == "sleep" else []
+            left_out |= {id(one) for one in _summed_but_for_noughts(node)}  # but not its number
         elif isinstance(node, ast.If) and (taken := _on_this_system(node.test)) is not None:
             aside += [node.test, *(node.orelse if taken else node.body)]
         elif isinstance(node, ast.For) and {abs(one) for one in _values(node.iter)} == {1}:
@@ -149,6 +151,16 @@ def _minded(tree: ast.AST) -> Iterator[ast.AST]:
             continue
         left_out |= {id(part) for one in aside for part in ast.walk(one)}
     yield from (node for node in ast.walk(tree) if id(node) not in left_out)
+
+
+def _summed_but_for_noughts(call: ast.Call) -> list[ast.AST]:
+    """The comparison in `x[x > 0].sum()`."""
+    taken = call.func.value if isinstance(call.func, ast.Attribute) and call.func.attr == "sum" else None
+    if not isinstance(taken, ast.Subscript) or not isinstance(taken.slice, ast.Compare):
+        return []
+    one = taken.slice
+    same = ast.unparse(one.left) == ast.unparse(taken.value) and ast.unparse(one.comparators[0]) == "0"
+    return [one] if same and isinstance(one.ops[0], ast.Gt | ast.GtE | ast.Lt | ast.LtE) else []
 
 
 NOT_MINDED = frozenset({"sleep", "wait", "wait_for", "join", "wait_random", "shown", "quoted"})
