@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from rules.body.checkins import not_understood
+from rules.body.checkins import in_time, not_understood
 from rules.body.red_flags import CLASSES, flags_in, red_flags, signs_in
 from rules.findings import Severity
 from rules.words import said
@@ -31,6 +33,23 @@ def test_a_later_check_in_of_the_day_corrects_the_earlier() -> None:
     wrong = checkin(3, stairs_unaided=False, order=1.8e9)
     assert told(judged(wrong, checkin(3, stairs_unaided=True, order=1.8e9 + 60))) == []
     assert told(judged(wrong, checkin(3, mood=7, order=1.8e9 + 60))) == [(3, "stairs_test", "caution")]
+
+
+@pytest.mark.parametrize(
+    ("better", "worse"),
+    [
+        ({}, {"pain": 0.5}),
+        ({"pain": 3}, {"pain": 4}),
+        ({}, {"stairs_unaided": False}),
+        ({"stairs_unaided": True}, {"stairs_unaided": False}),
+        ({}, {"squat_unaided": False}),
+        ({"squat_unaided": False}, {"stairs_unaided": False}),
+        ({"stairs_unaided": False}, {"pain": 1}),
+    ],
+)
+def test_of_two_check_ins_of_one_moment_the_worse_is_the_later(better: dict[str, Any], worse: dict[str, Any]) -> None:
+    pair = [checkin(3, order=1.8e9, **answers) for answers in (worse, better)]
+    assert in_time(pair) == in_time(pair[::-1]) == pair[::-1]
 
 
 # pain
