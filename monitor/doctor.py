@@ -11,15 +11,13 @@ from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, timedelta
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from monitor import words
-from monitor.alerts import channels
 from monitor.daemon.daemon_state import read_state
 from monitor.errors import FallowError, Unreadable
 from monitor.folders.listing import look
 from monitor.home import Home
-from monitor.intake import nights_csv
 from monitor.roster import Roster, RosterAthlete, read_roster
 from monitor.roster.mistakes import hint
 from monitor.store import outbox
@@ -27,6 +25,10 @@ from monitor.store.database import Store, StoreNewer
 from monitor.store.journal import Journal
 from monitor.values import IntakeOptions, as_name
 from rules.limits import default_limits
+
+if TYPE_CHECKING:
+    from monitor.alerts.channels import Send
+    from monitor.intake.nights_csv import Preview
 
 State = Literal["fine", "note", "wrong"]
 MINUTES_AN_HOUR = 60
@@ -143,7 +145,7 @@ class FolderTable:
     """A table that lies in a folder: how it would be read, or why it cannot be; and how many have the same header."""
 
     relative: str
-    made: nights_csv.Preview | None
+    made: Preview | None
     reason: str
     alike: int
 
@@ -161,6 +163,8 @@ def tables_in(folder: Path, options: IntakeOptions) -> list[FolderTable]:
 
 
 def _looked_at(folder: Path, relative: str, options: IntakeOptions) -> FolderTable:
+    from monitor.intake import nights_csv  # noqa: PLC0415 - `status` asks after the daemon alone
+
     try:
         with (folder / as_name(relative)).open("rb") as file:
             head = file.read(HEAD_BYTES)
@@ -326,6 +330,8 @@ def roster_as_far_as_set(home: Home, environment: Mapping[str, str]) -> Roster:
 
 def check_channels(roster: Roster, contact_ids: Collection[str] | None = None) -> Iterator[Check]:
     """Every channel of a roster with its secrets filled in, or those of the contacts named; nothing is sent."""
+    from monitor.alerts import channels  # noqa: PLC0415 - as above
+
     for contact in roster.contacts:
         if contact_ids is not None and contact.id not in contact_ids:
             continue
@@ -343,8 +349,10 @@ def check_channels(roster: Roster, contact_ids: Collection[str] | None = None) -
                 yield Check(what, "wrong", f"{channels.shown(url)}: {reason}", do)
 
 
-def try_channels(roster: Roster, send: channels.Send, contact_ids: Collection[str] | None = None) -> Iterator[Check]:
+def try_channels(roster: Roster, send: Send, contact_ids: Collection[str] | None = None) -> Iterator[Check]:
     """Send one test message to every channel, or to those of the contacts named."""
+    from monitor.alerts import channels  # noqa: PLC0415 - as above
+
     for contact in roster.contacts:
         if contact_ids is not None and contact.id not in contact_ids:
             continue

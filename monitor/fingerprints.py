@@ -77,16 +77,27 @@ def _sources(module: str) -> dict[str, str]:
     waiting = [module]
     while waiting:
         name = waiting.pop()
-        if name in found or name.startswith(DECLARED) or (file := _file(name)) is None:
+        if name in found or (read := _read(name)) is None:
             continue
-        found[name] = text = file.read_text("utf-8")
-        if name == words.__name__:
-            continue  # it names every module of the room; what a module says of them is found in itself
-        for package, names, plain in IMPORT.findall(text):
-            imported = re.findall(r"\w+", names)  # words of a remark or an alias among them name no module
-            waiting += [plain] if plain else [package, *(f"{package}.{word}" for word in imported)]
-        waiting += [f"{words.__name__}.{words.LANGUAGE}.{room}" for room in SAID.findall(text)]
+        found[name], imported = read
+        waiting += imported
     return found
+
+
+@cache
+def _read(name: str) -> tuple[str, tuple[str, ...]] | None:
+    """The text of a module and the names that it imports of the rules; None for what is none, or only declares."""
+    if name.startswith(DECLARED) or (file := _file(name)) is None:
+        return None
+    text = file.read_text("utf-8")
+    if name == words.__name__:
+        return text, ()  # it names every module of the room; what a module says of them is found in itself
+    imported: list[str] = []
+    for package, names, plain in IMPORT.findall(text):
+        told = re.findall(r"\w+", names)  # words of a remark or an alias among them name no module
+        imported += [plain] if plain else [package, *(f"{package}.{word}" for word in told)]
+    imported += [f"{words.__name__}.{words.LANGUAGE}.{room}" for room in SAID.findall(text)]
+    return text, tuple(dict.fromkeys(imported))
 
 
 def _file(module: str) -> Traversable | None:

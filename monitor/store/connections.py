@@ -17,8 +17,6 @@ from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-import tenacity
-
 from monitor import words
 from monitor.errors import WorkFailed
 
@@ -114,6 +112,8 @@ def asked(
     except Exception as error:
         if not is_held(error):
             raise
+    import tenacity  # noqa: PLC0415 - a store is rarely held
+
     retrying = tenacity.Retrying(
         retry=tenacity.retry_if_exception(is_held),
         wait=tenacity.wait_random(0.005, 0.02),

@@ -18,7 +18,6 @@ from itertools import chain, count
 from pathlib import Path
 
 import duckdb
-import tenacity
 
 from monitor import words
 from monitor.errors import WorkFailed
@@ -408,11 +407,13 @@ def set_aside(path: Path, now: datetime) -> Path | None:
     return aside
 
 
-@tenacity.retry(
-    retry=tenacity.retry_if_exception_type(PermissionError),
-    wait=tenacity.wait_random(0.01, 0.04),
-    stop=tenacity.stop_after_delay(RENAME_SECONDS),
-    reraise=True,
-)
 def _rename(path: Path, to: Path) -> None:
-    path.rename(to)
+    import tenacity  # noqa: PLC0415 - a store is rarely moved
+
+    retrying = tenacity.Retrying(
+        retry=tenacity.retry_if_exception_type(PermissionError),
+        wait=tenacity.wait_random(0.01, 0.04),
+        stop=tenacity.stop_after_delay(RENAME_SECONDS),
+        reraise=True,
+    )
+    retrying(path.rename, to)

@@ -13,8 +13,6 @@ from typing import Any
 import duckdb
 
 from monitor import words
-from monitor.alerts.message import message_of
-from monitor.alerts.outbox_editor import zone_of
 from monitor.home import Home
 from monitor.judging import View, views
 from monitor.plain_text import local
@@ -80,6 +78,8 @@ def unsent_view(con: duckdb.DuckDBPyConnection, roster: Roster) -> list[dict[str
 def outbox_row(row: outbox.OutboxRow, roster: Roster) -> dict[str, Any]:
     """A message as `fallow outbox --json` shows it, with the title in which it was sent, or would be now."""
 
+    from monitor.alerts.message import message_of  # noqa: PLC0415 - mostly nothing waits
+
     def iso(moment: datetime | None) -> str | None:
         return moment.isoformat() if moment else None
 
@@ -111,6 +111,8 @@ def outbox_row(row: outbox.OutboxRow, roster: Roster) -> dict[str, Any]:
 def why_words(row: outbox.OutboxRow, roster: Roster) -> str:
     """Why a message stands as it does; the end of quiet hours is on the athlete's clock."""
     if row.reason == Why.QUIET_HOURS and row.not_before:
+        from monitor.alerts.outbox_editor import zone_of  # noqa: PLC0415 - as above
+
         zone = zone_of(roster, row.athlete, row.contact)
         return words.sending.DEFERRED_UNTIL.format(until=row.not_before.astimezone(zone))
     return words.of_stored(row.reason)
