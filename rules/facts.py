@@ -221,7 +221,7 @@ class Ceiling:
 
     bpm: int
     zone: int  # 1 or 2
-    reason: str  # names the scale and the source
+    reason: Said = field(hash=False)  # names the scale and the source
     estimated: bool = False
 
 

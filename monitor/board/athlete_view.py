@@ -63,7 +63,7 @@ MOST_NAMED = 5
 def data_gaps(sheet: ChartDays, thin: Sequence[Statement], unreadable: Sequence[tuple[str, str]]) -> list[str]:
     """Sentences on what could not be seen since the race."""
     days = sheet.since_race()
-    said = [*map(rule_words.said, thin), *(f"assumed: {text}" for text in sheet.plan.estimated)]
+    said = [*map(rule_words.said, thin), *(f"assumed: {rule_words.said(text)}" for text in sheet.plan.estimated)]
     if days:
         said += _missing(days)
         said += _sessions(days)

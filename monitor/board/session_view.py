@@ -87,7 +87,7 @@ def _facts(session: Session, ceiling: Ceiling | None, units: str) -> list[tuple[
         up, down = (words.shared.height_words(abs(metres), units) for metres in (digest.ascent_m, digest.descent_m))
         rows.append(("ground", f"{up} up, {down} down"))
     if ceiling is not None:
-        rows.append(("ceiling", f"{ceiling.bpm} bpm, {ceiling.reason}"))
+        rows.append(("ceiling", f"{ceiling.bpm} bpm, {said(ceiling.reason)}"))
     return rows
 
 

@@ -204,12 +204,14 @@ class Looks:
 
 def looks(con: duckdb.DuckDBPyConnection, athletes: Sequence[str] | None = None) -> dict[str, Looks]:
     """Athlete -> when files came and were looked at; of all where none are named."""
-    moments = "min(read_at), max(read_at), max(arrived_at) FROM intake"
+    moments = "min(read_at), max(read_at), max(arrived_at)"
     if athletes is not None and len(athletes) == 1:  # grouped it would take twice as long
-        rows = con.execute(f"SELECT any_value(athlete), {moments} WHERE athlete = ?", list(athletes)).fetchall()
+        rows = con.execute(
+            f"SELECT any_value(athlete), {moments} FROM intake WHERE athlete = ?", list(athletes)
+        ).fetchall()
     else:
         named, values = ("true", []) if athletes is None else encoding.among("athlete", athletes)
-        rows = con.execute(f"SELECT athlete, {moments} WHERE {named} GROUP BY athlete", values).fetchall()
+        rows = con.execute(f"SELECT athlete, {moments} FROM intake WHERE {named} GROUP BY athlete", values).fetchall()
     found = {athlete: Looks(*map(from_store_or_none, times)) for athlete, *times in rows if athlete is not None}
     for key, at in decisions.noted_of(con, (ARRIVED, WATCHED), athletes).items():
         kind, athlete, *_ = key.split(":")

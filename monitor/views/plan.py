@@ -76,7 +76,7 @@ def plan_view(made: View, now: datetime, limits: Limits, *, race: Race | None = 
         "decision": decision_view(decision_of(made, now, limits)),
         "gates": [gate_view(gate) for gate in plan.gates],
         "holds": [hold_view(hold, athlete) for hold in plan.holds],
-        "estimated": list(plan.estimated),
+        "estimated": list(map(rule_words.said, plan.estimated)),
         "thin": list(map(rule_words.said, judgement.thin)) if plan is judgement.current else [],
         "other_races": [
             {"number": number, "event": other.event, "finish": other.finish.isoformat()}

@@ -14,6 +14,7 @@ from rules import words
 from rules.body.checkins import flag_spans, in_time, since_race
 from rules.body.mornings import Baseline, baseline, by_date, mornings_up, resting_hr, resting_limit
 from rules.facts import Athlete, Ceiling, CheckIn, Hold, Morning, Race, Session
+from rules.findings import Statement
 from rules.limits import Limits
 from rules.numbers import counted
 from rules.plan.days import (
@@ -273,7 +274,7 @@ class Plan:
         return self.day0 + timedelta(days=self.last_day)
 
     @property
-    def estimated(self) -> tuple[str, ...]:
+    def estimated(self) -> tuple[Statement, ...]:
         return self.ceilings.estimated
 
     def day_of(self, on: date) -> int:

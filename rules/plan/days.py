@@ -323,10 +323,9 @@ def _cap(minutes: int, source: str) -> tuple[int, str]:
 def _ceiling_reason(zone: int, ceilings: Ceilings) -> str:
     ceiling = ceilings.of(zone)
     if ceiling is None:
-        return words.plan.ZONE_BY_FEEL.format(
-            zone=zone, effort=ceilings.effort[zone - 1], reasons="; ".join(ceilings.reasons)
-        )
-    return words.plan.HEART_RATE_UP.format(bpm=ceiling.bpm, reason=ceiling.reason)
+        reasons = "; ".join(map(words.said, ceilings.reasons))
+        return words.plan.ZONE_BY_FEEL.format(zone=zone, effort=ceilings.effort[zone - 1], reasons=reasons)
+    return words.plan.HEART_RATE_UP.format(bpm=ceiling.bpm, reason=words.said(ceiling.reason))
 
 
 def _days_off(day: PlanDay, number: int, ceilings: Ceilings, limits: Limits) -> Allowance:

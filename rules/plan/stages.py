@@ -12,6 +12,7 @@ from typing import Literal
 from rules import words
 from rules.body.mornings import Baseline
 from rules.facts import Athlete, Ceiling, Race, Session, Sex
+from rules.findings import Statement, say
 from rules.limits import Limits
 from rules.limits_schema_session import Pair
 from rules.numbers import exact, highest_whole_below, round_half_up
@@ -119,8 +120,8 @@ class Ceilings:
 
     zone1: Ceiling | None
     zone2: Ceiling | None
-    reasons: tuple[str, ...]
-    estimated: tuple[str, ...]
+    reasons: tuple[Statement, ...]
+    estimated: tuple[Statement, ...]
     effort: tuple[str, str]
 
     def of(self, zone: int) -> Ceiling | None:
@@ -129,35 +130,36 @@ class Ceilings:
 
 @dataclass(frozen=True, slots=True)
 class _Scale:
-    """Upper ends of zone 1 and zone 2, which themselves lie outside the zone, and the words for them."""
+    """Upper ends of zone 1 and zone 2, which themselves lie outside the zone, and what is said of them."""
 
     ends: tuple[Fraction, Fraction]
-    words: tuple[str, str]
-    estimated: tuple[str, ...] = ()
+    reasons: tuple[Statement, Statement]
+    estimated: tuple[Statement, ...] = ()
 
 
 def ceilings(athlete: Athlete, year: int, resting: Baseline | None, limits: Limits) -> Ceilings:
     """Ceilings by the athlete's model; where it lacks data the next that can be had, with the reason."""
-    tried: list[str] = []
+    tried: list[Statement] = []
     low, high = limits.zones.effort_by_feel
     for model in dict.fromkeys((athlete.intensity_model, "hrmax", "threshold")):
         if model == "fixed":
             if athlete.ceiling_zone1 is not None and athlete.ceiling_zone2 is not None:
-                why = words.plan.SET_IN_ROSTER
+                why = say("ceiling_in_roster")
                 one = Ceiling(athlete.ceiling_zone1, 1, why)
                 return Ceilings(one, Ceiling(athlete.ceiling_zone2, 2, why), (why,), (), (low, high))
-            tried.append(words.plan.MODEL_FIXED_NEEDS_CEILING)
+            tried.append(say("ceiling_not_in_roster"))
             continue
         scale = _scale(model, athlete, year, resting, limits)
-        if isinstance(scale, str):
+        if not isinstance(scale, _Scale):
             tried.append(scale)
             continue
         one, two = (
-            Ceiling(highest_whole_below(end), zone, _sentence(text, scale.estimated), bool(scale.estimated))
-            for zone, end, text in zip((1, 2), scale.ends, scale.words, strict=True)
+            Ceiling(highest_whole_below(end), zone, _with(reason, scale.estimated), bool(scale.estimated))
+            for zone, end, reason in zip((1, 2), scale.ends, scale.reasons, strict=True)
         )
-        return Ceilings(one, two, (*tried, one.reason, two.reason), scale.estimated, (low, high))
-    return Ceilings(None, None, (*tried, words.plan.NO_CEILING_IN_BPM), (), (low, high))
+        reasons = (_with(reason, scale.estimated) for reason in scale.reasons)
+        return Ceilings(one, two, (*tried, *reasons), scale.estimated, (low, high))
+    return Ceilings(None, None, (*tried, say("no_ceiling")), (), (low, high))
 
 
 def estimated_hr_max(born: int, year: int, limits: Limits) -> Fraction:
@@ -174,60 +176,60 @@ def believable_bpm(athlete: Athlete, year: int, limits: Limits) -> float | None:
     return None if athlete.born is None else float(estimated_hr_max(athlete.born, year, limits) + over["estimated"])
 
 
-def _hr_max(athlete: Athlete, year: int, limits: Limits) -> tuple[Fraction, str, tuple[str, ...]] | None:
+def _hr_max(athlete: Athlete, year: int, limits: Limits) -> tuple[Fraction, Statement, tuple[Statement, ...]] | None:
     if athlete.hr_max is not None:
-        return Fraction(athlete.hr_max), f"HRmax {athlete.hr_max}", ()
+        return Fraction(athlete.hr_max), say("hr_max", bpm=athlete.hr_max), ()
     if athlete.born is None:
         return None
     guess = estimated_hr_max(athlete.born, year, limits)
     source = limits.source("zones.hrmax_from_age")
-    note = words.plan.HRMAX_IS_ESTIMATED.format(guess=float(guess), year=year - athlete.born, source=source)
-    return guess, f"HRmax {float(guess):g}", (note,)
+    note = say("hr_max_estimated", bpm=float(guess), age=year - athlete.born, source=source)
+    return guess, say("hr_max", bpm=float(guess)), (note,)
 
 
-def _scale(model: str, athlete: Athlete, year: int, resting: Baseline | None, limits: Limits) -> _Scale | str:
+def _scale(model: str, athlete: Athlete, year: int, resting: Baseline | None, limits: Limits) -> _Scale | Statement:
     if model == "threshold":
         return _threshold_scale(athlete, limits)
     top = _hr_max(athlete, year, limits)
     if top is None:
-        return words.plan.NEITHER_HR_MAX_NOR
+        return say("no_hr_max")
     if model == "hrr":
         return _reserve_scale(athlete, top, resting, limits)
     hr_max, name, estimated = top
     shares = limits.zones.hrmax
     return _Scale(
-        _pair([exact(share) * hr_max for share in shares]), _words(shares, name, "zones.hrmax", limits), estimated
+        _pair([exact(share) * hr_max for share in shares]), _below(shares, name, "zones.hrmax", limits), estimated
     )
 
 
 def _reserve_scale(
-    athlete: Athlete, top: tuple[Fraction, str, tuple[str, ...]], resting: Baseline | None, limits: Limits
-) -> _Scale | str:
+    athlete: Athlete, top: tuple[Fraction, Statement, tuple[Statement, ...]], resting: Baseline | None, limits: Limits
+) -> _Scale | Statement:
     """Karvonen 1957 (from memory): rest + share x (HRmax - rest)."""
     hr_max, name, estimated = top
     if athlete.hr_rest is not None:
         rest = Fraction(athlete.hr_rest)
     elif resting is not None:
         rest = exact(resting.middle)
-        estimated = (*estimated, words.plan.HR_REST_IS_MEDIAN.format(middle=resting.middle, mornings=resting.mornings))
+        estimated = (*estimated, say("rest_is_median", bpm=resting.middle, mornings=resting.mornings))
     else:
-        return words.plan.HR_REST_IS_NOT_KNOWN
+        return say("rest_unknown")
     if rest >= hr_max:
-        return words.plan.HR_REST_IS_NOT_BELOW
+        return say("rest_not_below_hr_max")
     shares = limits.zones.hrr
     ends = [rest + exact(share) * (hr_max - rest) for share in shares]
-    name = words.plan.HEART_RATE_RESERVE.format(name=name, rest=float(rest))
-    return _Scale(_pair(ends), _words(shares, name, "zones.hrr", limits), estimated)
+    name = say("heart_rate_reserve", hr_max=name, rest=float(rest))
+    return _Scale(_pair(ends), _below(shares, name, "zones.hrr", limits), estimated)
 
 
-def _threshold_scale(athlete: Athlete, limits: Limits) -> _Scale | str:
+def _threshold_scale(athlete: Athlete, limits: Limits) -> _Scale | Statement:
     if athlete.threshold_hr is None:
-        return words.plan.THRESHOLD_HR_IS_NOT_KNOWN
+        return say("threshold_hr_unknown")
     shares = limits.zones.threshold
-    name = words.plan.THRESHOLD_HEART_RATE.format(threshold_hr=athlete.threshold_hr)
+    name = say("threshold_hr", bpm=athlete.threshold_hr)
     return _Scale(
         _pair([exact(share) * athlete.threshold_hr for share in shares]),
-        _words(shares, name, "zones.threshold", limits),
+        _below(shares, name, "zones.threshold", limits),
     )
 
 
@@ -235,14 +237,16 @@ def _pair(ends: list[Fraction]) -> tuple[Fraction, Fraction]:
     return ends[0], ends[1]
 
 
-def _words(shares: Pair, name: str, limit: str, limits: Limits) -> tuple[str, str]:
-    first, second = (f"below {float(exact(share) * 100):g} % of {name}" for share in shares)
+def _below(shares: Pair, what: Statement, limit: str, limits: Limits) -> tuple[Statement, Statement]:
     source = limits.source(limit)
-    return f"{first} ({source})", f"{second} ({source})"
+    first, second = (
+        say("ceiling_below", percent=float(exact(share) * 100), what=what, source=source) for share in shares
+    )
+    return first, second
 
 
-def _sentence(text: str, estimated: tuple[str, ...]) -> str:
-    return "; ".join((text, *estimated))
+def _with(reason: Statement, estimated: tuple[Statement, ...]) -> Statement:
+    return say("and_estimated", parts=[reason, *estimated]) if estimated else reason
 
 
 # Training impulse from the seconds spent at each heart rate. TRIMP = minutes x x b e^(k x), x = share of heart rate

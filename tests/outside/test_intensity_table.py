@@ -16,6 +16,7 @@ import pytest
 from rules.body.mornings import Baseline
 from rules.plan import ceilings
 from rules.plan.stages import estimated_hr_max
+from rules.words import said
 from tests.rules.people import LIMITS, athlete, on
 
 ACSM_HRMAX = {"light": (57, 64), "moderate": (64, 77)}
@@ -75,8 +76,8 @@ def test_an_estimate_is_marked_wherever_it_is_used() -> None:
     assert (both.zone1.bpm, both.zone2.bpm) == (117, 141)
     assert both.zone1.estimated
     assert both.zone2.estimated
-    assert "age 35" in both.estimated[0]
-    assert "Tanaka" in both.zone1.reason
+    assert "age 35" in said(both.estimated[0])
+    assert "Tanaka" in said(both.zone1.reason)
 
 
 def test_resting_heart_rate_is_learned_from_mornings_and_marked() -> None:
@@ -85,7 +86,7 @@ def test_resting_heart_rate_is_learned_from_mornings_and_marked() -> None:
     assert both.zone1 is not None
     assert both.zone1.bpm == 105  # 48.5 + 0.4 x 141.5 = 105.1
     assert both.zone1.estimated
-    assert "median of 20 mornings" in both.estimated[0]
+    assert "median of 20 mornings" in said(both.estimated[0])
 
 
 def test_by_threshold_the_zones_end_at_81_and_89_percent() -> None:
@@ -93,7 +94,7 @@ def test_by_threshold_the_zones_end_at_81_and_89_percent() -> None:
     both = ceilings(athlete(threshold_hr=171, intensity_model="threshold"), 2026, None, LIMITS)
     assert (both.zone1 and both.zone1.bpm, both.zone2 and both.zone2.bpm) == (138, 152)
     assert both.zone1 is not None
-    assert "no source" in both.zone1.reason
+    assert "no source" in said(both.zone1.reason)
 
 
 def test_fixed_ceilings_are_taken_as_they_stand() -> None:
@@ -105,7 +106,7 @@ def test_a_model_without_its_data_falls_back_and_says_so() -> None:
     no_rest = ceilings(athlete(intensity_model="hrr"), 2026, None, LIMITS)
     assert no_rest.zone1 is not None
     assert no_rest.zone1.bpm == 121
-    assert "no mornings" in no_rest.reasons[0]
+    assert "no mornings" in said(no_rest.reasons[0])
     no_age = ceilings(athlete(hr_max=None, threshold_hr=171), 2026, None, LIMITS)
     assert no_age.zone1 is not None
     assert no_age.zone1.bpm == 138
@@ -115,6 +116,6 @@ def test_with_nothing_known_there_is_no_ceiling_but_an_effort_by_feel() -> None:
     none = ceilings(athlete(hr_max=None), 2026, None, LIMITS)
     assert none.zone1 is None
     assert none.zone2 is None
-    assert "by feel" in none.reasons[-1]
+    assert "by feel" in said(none.reasons[-1])
     assert "11 of 20" in none.effort[0]  # ACSM: light is 9-11 of 20, moderate 12-13
     assert "13 of 20" in none.effort[1]

@@ -17,19 +17,6 @@ LONGER_THAN_PLANNED = "{extra} longer than planned"
 RUNNING_WEEK = "running a week: {words} of the usual one"
 LAST_DAYS_NO_CEILING = "in the last {last} days no ceiling, and strides are fine"
 
-# Ceilings of heart rate.
-HRMAX_IS_ESTIMATED = "HRmax {guess:g} is estimated from age {year} ({source})"
-HEART_RATE_RESERVE = "heart rate reserve ({name}, rest {rest:g})"
-THRESHOLD_HEART_RATE = "threshold heart rate {threshold_hr}"
-NEITHER_HR_MAX_NOR = "neither hr_max nor the year of birth is known"
-HR_REST_IS_NOT_BELOW = "hr_rest is not below hr_max, so by HRmax"
-THRESHOLD_HR_IS_NOT_KNOWN = "threshold_hr is not known"
-NO_CEILING_IN_BPM = "no ceiling in bpm: effort by feel"
-HR_REST_IS_NOT_KNOWN = "hr_rest is not known and there are no mornings to learn it from, so by HRmax"
-SET_IN_ROSTER = "set in the roster"
-MODEL_FIXED_NEEDS_CEILING = "the model fixed needs ceiling_zone1 and ceiling_zone2"
-HR_REST_IS_MEDIAN = "hr_rest {middle:g} is the median of {mornings} mornings"
-
 # What a day allows.
 HEART_RATE_UP = "heart rate up to {bpm}: {reason}"
 MOST_MIN_DAY = "at most {minutes} min a day, walking apart ({source})"
