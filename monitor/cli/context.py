@@ -160,7 +160,8 @@ def reading(home: Home) -> Iterator[duckdb.DuckDBPyConnection]:
     """The store for reading; where there is none yet, an empty one in memory."""
     import duckdb
 
-    from monitor.store.database import CONFIG, Store, migrate
+    from monitor.store.database import CONFIG, Store
+    from monitor.store.migrations import migrate
 
     if home.store.exists():
         with Store(home.store).reading() as con:

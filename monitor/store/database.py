@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import importlib.metadata
 import os
 import re
 import shutil
 import tempfile
 import threading
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, nullcontext, suppress
 from datetime import UTC, datetime
-from functools import cache
-from importlib import resources
 from importlib.resources.abc import Traversable
 from itertools import chain, count
 from pathlib import Path
@@ -21,8 +18,9 @@ import duckdb
 
 from monitor import words
 from monitor.errors import WorkFailed
-from monitor.store import connections
+from monitor.store import connections, migrations
 from monitor.store.connections import SharedStore, StoreHeld, shared_of
+from monitor.store.migrations import migrate
 
 PATIENCE_SECONDS = 30.0
 AT_ONCE_SECONDS = 0.5
@@ -39,9 +37,6 @@ CONFIG: dict[str, str | bool | int | float | list[str]] = {
 INTERRUPTED = "Query interrupted"
 """All that the engine says of a Ctrl-C which came while it was at work: a RuntimeError with these words."""
 
-
-OF_ROWS = "-- Of stores with rows only."
-"""In a migration the line below which it only changes rows, of which a store that is begun anew has none."""
 
 # Connections of one process to one file must be of one kind, and their writes conflict: so one at a time. Of a file
 # that this process keeps open (`shared`), only who writes waits for a turn.
@@ -210,10 +205,12 @@ class Store:
                 yield connection
 
     def _pending(self, connection: duckdb.DuckDBPyConnection) -> list[Traversable]:
-        had = _had(connection)
-        if newer := newer_than_this(had):
-            raise StoreNewer(words.doctor.NEWER_FALLOW.format(name=self.path.name, newer=newer, version=_version()))
-        return pending(had)
+        had = migrations.had(connection)
+        if newer := migrations.newer_than_this(had):
+            raise StoreNewer(
+                words.doctor.NEWER_FALLOW.format(name=self.path.name, newer=newer, version=migrations.version())
+            )
+        return migrations.pending(had)
 
     def _migrated(self, connection: duckdb.DuckDBPyConnection) -> None:
         if self._pending(connection):
@@ -317,76 +314,6 @@ def identity_of(path: Path) -> int | None:
         return path.stat().st_ino
     except OSError:
         return None
-
-
-def pending(had: Collection[str]) -> list[Traversable]:
-    """Migrations that a store has not had, in their order."""
-    return [file for file in _migrations() if file.name not in had]
-
-
-def newer_than_this(had: Mapping[str, str | None]) -> str | None:
-    """What a store has had that this program does not know, with the version that did it."""
-    known = {file.name for file in _migrations()}
-    unknown = {name: version for name, version in had.items() if name not in known}
-    if not unknown:
-        return None
-    name = max(unknown)
-    return f"{unknown[name]}, {name}" if unknown[name] else name
-
-
-def _had(connection: duckdb.DuckDBPyConnection) -> dict[str, str | None]:
-    """Name of a migration that the store has had -> the version of the program that made it, where that is known."""
-    try:
-        rows = connection.execute("SELECT * FROM migration").fetchall()
-    except duckdb.CatalogException:
-        return {}
-    return {str(row[0]): row[1] if len(row) > 1 else None for row in rows}
-
-
-@cache
-def _version() -> str:
-    try:
-        return importlib.metadata.version("fallow")
-    except importlib.metadata.PackageNotFoundError:
-        return words.doctor.UNINSTALLED_COPY
-
-
-@cache
-def _migrations() -> tuple[Traversable, ...]:
-    folder = resources.files("monitor.store").joinpath("migrations")
-    return tuple(sorted((file for file in folder.iterdir() if file.name.endswith(".sql")), key=lambda file: file.name))
-
-
-def migrate(connection: duckdb.DuckDBPyConnection, journal: Path | None = None) -> None:
-    """Bring the schema to the newest version; each numbered SQL file runs once, in its own transaction.
-
-    A store that is begun anew is made whole in one transaction, with what the journal beside it tells: whoever opens it
-    first, and whenever its maker is killed, no store is ever there that does not know what was sent.
-    """
-    files = pending(_had(connection))
-    if len(files) == len(_migrations()):
-        connection.begin()
-        for file in files:
-            _run(connection, file, new=True)
-        if journal is not None:
-            from monitor.store.journal import Journal  # noqa: PLC0415 - needed once in the life of a store
-
-            Journal(journal).replay_into(connection)
-        connection.commit()
-        return
-    for file in files:
-        connection.begin()
-        _run(connection, file)
-        connection.commit()
-
-
-def _run(connection: duckdb.DuckDBPyConnection, file: Traversable, *, new: bool = False) -> None:
-    """One migration; of a store without a row no more than what makes its tables."""
-    text = file.read_text("utf-8")
-    connection.execute("CREATE TABLE IF NOT EXISTS migration (name VARCHAR NOT NULL)")
-    connection.execute("ALTER TABLE migration ADD COLUMN IF NOT EXISTS version VARCHAR")
-    connection.execute(text.partition(OF_ROWS)[0] if new else text)
-    connection.execute("INSERT INTO migration (name, version) VALUES (?, ?)", [file.name, _version()])
 
 
 def set_aside(path: Path, now: datetime) -> Path | None:

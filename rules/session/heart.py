@@ -113,11 +113,7 @@ def _edges(rows: Floats, reach: int, far_bpm: float) -> list[_Edge]:
                 steps = np.diff(rows[a : b + reach])
                 steepest = a + int(np.nanargmax(steps if up else -steps))
                 found.append(_Edge(max(a, steepest - reach + 1), min(b - 1 + reach, steepest + reach), up))
-    return sorted(found, key=_in_time)
-
-
-def _in_time(edge: _Edge) -> tuple[int, bool]:
-    return edge.start + edge.end, edge.up
+    return found
 
 
 def _edges_over_gaps(rows: Floats, rows_s: Floats, limits: Limits) -> list[_Edge]:
@@ -137,7 +133,7 @@ def _jumps(rows: Floats, rows_s: Floats, effort: Floats, limits: Limits) -> Flag
         return bad
     reach = limits.cleaning.jump_s - 2
     edges = _edges(rows, reach, limits.cleaning.jump_bpm) + _edges_over_gaps(rows, rows_s, limits)
-    edges.sort(key=_in_time)
+    edges.sort(key=lambda edge: (edge.start + edge.end, edge.up))
     for edge in edges:
         bad[edge.start : edge.end + 1] = True
     end = int(np.flatnonzero(np.isfinite(rows))[-1])
