@@ -240,6 +240,14 @@ def test_a_run_walker_hears_that_walk_breaks_count_into_a_run() -> None:
     assert not any("Walk breaks" in each for each in day(16, [session(-day) for day in range(5, 30, 3)]).notes)
 
 
+@pytest.mark.parametrize(("walked", "ran", "told"), [(4, 4, False), (5, 4, True)])
+def test_a_run_walker_walks_in_more_than_half_of_the_runs(walked: int, ran: int, *, told: bool) -> None:
+    before = [
+        session(-day, minutes=40, digest={"walking_s": 600.0 * (day <= walked)}) for day in range(1, walked + ran + 1)
+    ]
+    assert any("Walk breaks" in each for each in day(16, before).notes) is told
+
+
 def test_walks_with_sticks_take_nothing_off_the_days_time() -> None:
     one = day(5, session(5, "walking", 120, 6, label="nordic walking"), hour=12)
     assert one.used_min == 0

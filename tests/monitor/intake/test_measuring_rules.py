@@ -265,6 +265,11 @@ def test_what_has_come_of_slow_files_meanwhile_is_taken_until_none_is_left(monke
     assert looks == [(False, 0, 8), (True, 2, 8), (True, 3, 8)]
 
 
+@pytest.mark.parametrize(("told", "kept"), [(15 * 86400, True), (15 * 86400 + 1, False), (0, False), (None, False)])
+def test_no_session_is_longer_than_fifteen_days(told: float | None, *, kept: bool) -> None:
+    assert fit_sessions._seconds({"total_timer_time": told}, "total_timer_time") == (told if kept else None)
+
+
 # What a worker measures of itself, against what the system says of it elsewhere.
 
 

@@ -105,6 +105,27 @@ def test_a_room_where_positions_only_drift_counts_in_full() -> None:
     assert moving_seconds({"t_s": np.arange(3600.0), "distance_m": drift}, 3599.0) == 3599.0
 
 
+def outing(rest_s: int, drift_m: float) -> float:
+    """Seconds of moving in twenty minutes of a walk eastward that is broken by a rest, in which positions wander."""
+    metres = np.full(1200 + rest_s, 1.4)
+    metres[600 : 600 + rest_s] = 0.0
+    east = np.cumsum(metres)
+    turn = 2 * np.pi * np.arange(rest_s) / 20
+    north = np.zeros(len(east))
+    north[600 : 600 + rest_s] = drift_m * np.sin(turn)
+    east[600 : 600 + rest_s] += drift_m * (np.cos(turn) - 1)
+    lat, lon = 60 + north / 111_195, 10 + east / 111_195 / np.cos(np.radians(60))
+    distance = np.concatenate(([0.0], np.cumsum(steps_m(lat, lon))))
+    samples = {"t_s": np.arange(float(len(east))), "lat_deg": lat, "lon_deg": lon, "distance_m": distance}
+    return moving_seconds(samples, float(len(east)))
+
+
+@pytest.mark.parametrize(("rest_s", "moving_s"), [(145, 1345), (150, 1185), (900, 1185)])
+def test_positions_that_wander_about_one_place_for_three_minutes_are_a_rest(rest_s: int, moving_s: float) -> None:
+    """With the last and the first metres of the way, which are as near; of those a quarter of the box counts."""
+    assert outing(rest_s, 8.0) == moving_s
+
+
 def test_across_the_date_line_is_a_short_way() -> None:
     assert steps_m(np.array([0.0, 0.0]), np.array([179.9999, -179.9999]))[0] == pytest.approx(22.26, abs=0.01)
 
