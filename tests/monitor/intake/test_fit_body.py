@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 import pytest
 
-from monitor.intake import fit_decoders
+from monitor.intake import fit, fit_decoders
 from monitor.intake.fit import read_fit, rolled_monitoring
 from monitor.values import IntakeOptions
 from rules.facts import Morning, Night
@@ -156,3 +156,23 @@ def test_beats_of_somebody_who_moves_or_trains_are_no_morning_value(how: dict[st
     facts = read_fit(resting(datetime(2026, 10, 7, 4, 30, tzinfo=UTC), **how), OSLO)
     assert len(facts.recordings) == 1
     assert facts.mornings == ()
+
+
+@pytest.mark.parametrize(
+    ("begun", "bedtime", "asleep_s"),
+    [
+        ([], 100_000, 3600),  # from its moment on: light until it is awake
+        ([100_000], 100_000, 3600),
+        ([99_940], 99_940, 60),  # up to its moment: light for a minute, and awake then
+        ([99_000, 99_940], 99_940, 60),
+        ([100_000 - 14_400], 100_000 - 14_400, 14_400),
+        ([100_000 - 14_401], 100_000, 3600),  # of another night
+        ([100_001], 100_000, 3600),
+    ],
+)
+def test_a_stage_is_told_up_to_its_moment_where_sleep_is_said_to_have_begun_before_it(
+    begun: list[float], bedtime: float, asleep_s: float
+) -> None:
+    found = fit._sleep([(100_000, "light"), (103_600, "awake")], begun)
+    assert found is not None
+    assert (found.bedtime, found.asleep_s) == (bedtime, asleep_s)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections import deque
 from dataclasses import replace
 from pathlib import Path
@@ -123,6 +124,14 @@ def test_a_file_is_begun_where_memory_is_there_for_it_or_it_is_alone(
     pool = Workers(2, limits=limits)
     pool._memory_mb = used_mb
     assert pool._fits(asked_mb) is fits
+
+
+@pytest.mark.parametrize(("cores", "processes"), [(None, 1), (1, 1), (3, 3), (4, 4), (5, 4), (64, 4)])
+def test_there_are_decoding_workers_at_most_and_no_more_than_cores(
+    cores: int | None, processes: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(os, "cpu_count", lambda: cores)
+    assert Workers().processes == processes
 
 
 @pytest.mark.parametrize(
