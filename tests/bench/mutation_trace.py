@@ -1,8 +1,8 @@
 """Which tests run which lines, and how long each takes: a plugin of pytest for `mutations.py --traced`.
 
 Used as `-p tests.bench.mutation_trace` with MUTATION_TRACE naming the file to write: `seconds` of processor by test,
-`many`, how many lines of the product it runs, and `lines`, those tests by module, function and line within it. Lines
-that the same tests run share one list, which `sets` holds by number.
+`many`, how many lines of the product it runs, and `lines`, by module, function and line within it, which of `sets` it
+is: the tests that run it, as places in `seconds`.
 """
 
 from __future__ import annotations
@@ -50,5 +50,7 @@ def pytest_unconfigure() -> None:
             many.update(tests)
             if tests:
                 lines[key_of_line(path, functions, line)] = numbers.setdefault(tests, len(numbers))
-    told_of = {"seconds": seconds, "many": many, "lines": lines, "sets": list(numbers)}
+    place = {name: at for at, name in enumerate(seconds)}
+    sets = [[place[name] for name in names] for names in numbers]
+    told_of = {"seconds": seconds, "many": many, "lines": lines, "sets": sets}
     Path(os.environ["MUTATION_TRACE"]).write_text(json.dumps(told_of), "utf-8")

@@ -27,7 +27,7 @@ from collections import Counter
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from itertools import accumulate, pairwise
 from pathlib import Path
 from typing import Any
@@ -92,19 +92,23 @@ def _names(name: str, text: str) -> bool:
     return re.search(rf"\b{re.escape(name)}\b|{taken}", text) is not None
 
 
-@dataclass(frozen=True)
+@dataclass
 class Traced:
     """Which tests run which lines, what each costs, and how many lines of the product it runs."""
 
     seconds: dict[str, float]
     many: dict[str, int]
     lines: dict[str, int]
-    sets: list[list[str]]
+    sets: list[list[int]]
     longest_s: float
+
+    @cached_property
+    def names(self) -> list[str]:
+        return list(self.seconds)
 
     def tests_of(self, mutant: Mutant) -> list[str]:
         """Those that run the line; where it is read at import alone, those that name its module."""
-        found = {name for number in self._running(mutant) for name in self.sets[number]}
+        found = {self.names[at] for number in self._running(mutant) for at in self.sets[number]}
         there = {name for name in found if (ROOT / name.partition("::")[0]).exists()}
         return self._most_telling(there, mutant) or tests_by_name(mutant)
 
@@ -189,10 +193,15 @@ def joined(traces: Sequence[dict[str, Any]]) -> dict[str, Any]:
     for trace in traces:
         seconds |= trace["seconds"]
         many |= trace["many"]
+        names = list(trace["seconds"])
         for key, number in trace["lines"].items():
-            tests.setdefault(key, set()).update(trace["sets"][number])
-    numbers: dict[tuple[str, ...], int] = {}
-    lines = {key: numbers.setdefault(tuple(sorted(names)), len(numbers)) for key, names in tests.items()}
+            tests.setdefault(key, set()).update(names[at] for at in trace["sets"][number])
+    place = {name: at for at, name in enumerate(seconds)}
+    numbers: dict[tuple[int, ...], int] = {}
+    lines = {
+        key: numbers.setdefault(tuple(sorted(place[one] for one in found)), len(numbers))
+        for key, found in tests.items()
+    }
     return {"seconds": seconds, "many": many, "lines": lines, "sets": [list(one) for one in numbers]}
 
 
