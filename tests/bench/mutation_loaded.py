@@ -80,9 +80,13 @@ def limits_replaced(text: str) -> None:
     except (ValueError, TypeError, KeyError):
         os._exit(1)
     own = limits.default_limits()
+    fresh = {id(getattr(own, section)): getattr(found, section) for section in limits.SECTIONS}
+    for module in [one for name, one in sys.modules.items() if name.partition(".")[0] in ("rules", "monitor")]:
+        for name, value in list(vars(module).items()):
+            if id(value) in fresh:  # what a module has named at import
+                setattr(module, name, fresh[id(value)])
     for section in limits.SECTIONS:
-        for name in limits.SECTIONS[section].__annotations__:
-            object.__setattr__(getattr(own, section), name, getattr(getattr(found, section), name))
+        object.__setattr__(own, section, getattr(found, section))
     object.__setattr__(own, "entries", found.entries)
     vars(own).pop("fingerprint", None)
 

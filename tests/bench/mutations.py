@@ -250,10 +250,12 @@ class Runner:
             return "untested"
         if "loaded" in self.processes and (function or mutant.path.suffix == ".toml"):
             said = self._line("loaded", job | {"function": function, "line": line})
-            if said in ("survived", "untested"):  # by what was made when tests were collected, perhaps, or at import
-                job["tests"] = tests_by_name(mutant) if mutant.path.suffix == ".toml" else self._files_of(tests)
-            elif said != "elsewhere":
+            if said in FOUND:
                 return said
+            # What tests or modules made when they were collected holds the old value still; a new process makes it anew.
+            named = tests_by_name(mutant) if mutant.path.suffix == ".toml" else []
+            if named or said != "elsewhere":
+                job["tests"] = list(dict.fromkeys((*named, *self._files_of(tests))))
         said = self._line("fresh", job)
         if said not in ("killed", "late", "survived", "untested"):
             raise RuntimeError(f"pytest ended with {said} for {mutant.path}: {tests}")
