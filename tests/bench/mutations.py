@@ -252,7 +252,7 @@ class Runner:
             said = self._line("loaded", job | {"function": function, "line": line})
             if said in FOUND:
                 return said
-            # What tests or modules made when they were collected holds the old value still; a new process makes it anew.
+            # What tests or modules made when they were collected holds the old value; a new process makes it anew.
             named = tests_by_name(mutant) if mutant.path.suffix == ".toml" else []
             if named or said != "elsewhere":
                 job["tests"] = list(dict.fromkeys((*named, *self._files_of(tests))))

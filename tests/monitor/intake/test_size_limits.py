@@ -6,17 +6,23 @@ The numbers are those of `rules/limits.toml`, written down once more: a limit th
 from __future__ import annotations
 
 import os
+import re
 from contextlib import nullcontext
+from functools import partial
 from pathlib import Path
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
-from monitor.intake import kinds, reading, untrusted
+from monitor.intake import gpx as gpx_reader
+from monitor.intake import kinds, plausible, reading, untrusted
+from monitor.intake import tcx as tcx_reader
 from monitor.intake.reading import ReadJob
 from monitor.intake.untrusted import Unreadable, XmlStream
 from monitor.intake.worker_limits import WorkerLimits
 from monitor.values import IntakeOptions
+from tests import xmlbytes
 
 MB = 1 << 20
 
@@ -103,3 +109,40 @@ def test_elements_are_counted_up_to_a_number(monkeypatch: pytest.MonkeyPatch) ->
     assert len(list(XmlStream(b"<a>" + b"<b/>" * 4 + b"</a>"))) == 10
     with pytest.raises(Unreadable, match="nested too deep"):
         list(XmlStream(b"<a>" + b"<b/>" * 5 + b"</a>"))
+
+
+@pytest.mark.parametrize(("recordings", "read"), [(1, True), (2, True), (3, False)])
+@pytest.mark.parametrize("kind", ["tcx", "gpx"])
+def test_one_file_holds_recordings_up_to_a_number(
+    kind: str, recordings: int, *, read: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    reader = gpx_reader if kind == "gpx" else tcx_reader
+    monkeypatch.setattr(reader, "MOST", reader.MOST._replace(recordings=2))
+    tracks = [xmlbytes.run([at * 100_000, at * 100_000 + 30]) for at in range(recordings)]
+    if kind == "gpx":
+        whole = xmlbytes.gpx(tracks[0])
+        body = b"".join(re.findall(rb"<trk>.*</trk>", xmlbytes.gpx(track))[0] for track in tracks)
+        data = re.sub(rb"<trk>.*</trk>", body, whole)
+    else:
+        laps = [xmlbytes.lap(track, start_s=at * 100_000, timer_s=30) for at, track in enumerate(tracks)]
+        data = xmlbytes.tcx(*map(xmlbytes.activity, laps))
+    take = partial(gpx_reader.read_gpx if kind == "gpx" else tcx_reader.read_tcx, data, IntakeOptions("UTC"))
+    if read:
+        assert len(take().recordings) == recordings
+    else:
+        with pytest.raises(Unreadable, match="2 recordings"):
+            take()
+
+
+@pytest.mark.parametrize(
+    ("name", "least", "most"),
+    [
+        ("hr_bpm", 1, 255), ("speed_mps", 0, 60), ("cadence_spm", 0, 300), ("distance_m", 0, 2_000_000),
+        ("altitude_m", -500, 9000), ("lat_deg", -90, 90), ("lon_deg", -180, 180), ("power_w", 0, 3000),
+        ("temperature_c", -50, 60),
+    ],
+)  # fmt: skip
+def test_a_value_is_taken_in_between_its_plausible_samples(name: str, least: float, most: float) -> None:
+    column = np.array([least - 0.1, least, most, most + 0.1])
+    found = plausible.mask_samples({"t_s": np.arange(4.0), name: column})[name]
+    np.testing.assert_array_equal(found, [np.nan, least, most, np.nan])

@@ -60,6 +60,18 @@ def test_a_new_store_is_private_to_its_owner(tmp_path: Path) -> None:
     assert stat.S_IMODE(store.path.stat().st_mode) == 0o600
 
 
+def test_the_engine_fetches_nothing_and_takes_a_quarter_of_a_gigabyte(tmp_path: Path) -> None:
+    with Store(tmp_path / "fallow.duckdb").writing() as con:
+        asked = "autoinstall_known_extensions", "autoload_known_extensions", "threads"
+        assert [con.execute(f"SELECT current_setting('{name}')").fetchone() for name in asked] == [
+            (False,),
+            (False,),
+            (2,),
+        ]
+        (memory,) = con.execute("SELECT current_setting('memory_limit')").fetchone() or ("",)
+    assert memory.startswith("244")  # MiB: 256 MB
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="no folder is locked there")
 def test_nobody_begins_a_store_over_one_that_another_begins(tmp_path: Path) -> None:
     """The engine looks for a file before it locks it; who looked too early would write over what stands in it."""
