@@ -21,6 +21,8 @@ class Cleaning(NamedTuple):
     spike_s: float
     longest_spike_s: float
     stands_out_bpm: float
+    around_fall_s: int
+    around_spike_s: int
     by_itself_bpm: float
     over_hr_max_bpm: Mapping[str, float]
     flat_s: int

@@ -154,7 +154,8 @@ def _jumps(rows: Floats, rows_s: Floats, effort: Floats, limits: Limits) -> Flag
 
 def _as_before(rows: Floats, first: _Edge, second: _Edge, limits: Limits) -> bool:
     """Is the heart behind two edges where it was before them? Then what lay between was wrong, and not the start."""
-    before, after = rows[max(first.start - 30, 0) : first.start], rows[second.end : second.end + 30]
+    around = limits.cleaning.around_fall_s
+    before, after = rows[max(first.start - around, 0) : first.start], rows[second.end : second.end + around]
     return abs(_rise(before, after, limits)) < limits.cleaning.stands_out_bpm
 
 
@@ -164,8 +165,8 @@ def _false_since(rows: Floats, effort: Floats, fall: _Edge, edges: list[_Edge], 
     A false start stands high from the first beats on. A fall that an effort's end explains, or that ends a spike, says
     nothing of what was before.
     """
-    begin, none = int(np.argmax(np.isfinite(rows))), fall.end + 1
-    before, after = slice(max(fall.start - 30, begin), fall.start), slice(fall.end, fall.end + 30)
+    begin, none, around = int(np.argmax(np.isfinite(rows))), fall.end + 1, limits.cleaning.around_fall_s
+    before, after = slice(max(fall.start - around, begin), fall.start), slice(fall.end, fall.end + around)
     if fall.up or fall.end - begin > limits.cleaning.false_start_s or fall.start <= begin:
         return none
     if any(edge.up and edge.end <= fall.start for edge in edges):
@@ -214,11 +215,12 @@ def _is_spike(rows: Floats, effort: Floats, first: _Edge, second: _Edge, limits:
     to_the_end = second.start == second.end
     if seconds <= limits.cleaning.spike_s and not to_the_end:
         return True
-    inside, before = slice(first.end, second.start), slice(max(first.start - 60, 0), first.start)
+    around = limits.cleaning.around_spike_s
+    inside, before = slice(first.end, second.start), slice(max(first.start - around, 0), first.start)
     if seconds > limits.cleaning.longest_spike_s:
         return False
     sign = 1.0 if first.up else -1.0
-    sides = (before,) if to_the_end else (before, slice(second.end, second.end + 60))
+    sides = (before,) if to_the_end else (before, slice(second.end, second.end + around))
     stands_out = all(sign * _rise(rows[inside], rows[side], limits) >= limits.cleaning.stands_out_bpm for side in sides)
     if not mostly(np.isfinite(effort[inside])):  # nothing says what was done; no heart leaps there and back
         return stands_out
@@ -235,11 +237,10 @@ def _flat(rows: Floats, effort: Floats, limits: Limits) -> Flags:
     others = known & ~flagged(len(rows), spans)
     if not spans or others.sum() < limits.cleaning.moves_elsewhere_s:
         return np.zeros(len(rows), dtype=np.bool_)
+    if _reversals(filled[others]) < limits.cleaning.reversals_per_min:
+        return flagged(len(rows), _stuck_in_smooth(filled, spans, others, limits)) & known
     step = limits.cleaning.unstuck_bpm
-    if _reversals(filled[others]) >= limits.cleaning.reversals_per_min:
-        stuck = [(a, b) for a, b in spans if _breaks(filled, a, b, step, 8) or _effort_moves(effort[a:b], limits)]
-    else:
-        stuck = _stuck_in_smooth(filled, spans, others, limits)
+    stuck = [(a, b) for a, b in spans if _breaks(filled, a, b, step, 8) or _effort_moves(effort[a:b], limits)]
     return flagged(len(rows), stuck) & known
 
 
@@ -306,10 +307,10 @@ def _unexplained(rows: Floats, spm: Floats, effort: Floats, span: Stretch, alike
 
     One great leap is enough; smaller ones must be there at both ends, or at one with the ups and downs of the steps.
     """
-    a, b = span
+    (a, b), around = span, limits.cleaning.around_spike_s
     great, small = limits.cleaning.lock_unexplained_bpm, limits.cleaning.lock_small_bpm
     leaps = []
-    for outside, edge in ((slice(max(a - 60, 0), max(a - 5, 0)), a), (slice(b + 5, b + 60), b)):
+    for outside, edge in ((slice(max(a - around, 0), max(a - 5, 0)), a), (slice(b + 5, b + around), b)):
         from_rest = edge == a and a - int(np.argmax(np.isfinite(rows))) < limits.cleaning.settled_s
         if from_rest or np.isnan(spm[outside]).sum() > limits.cleaning.lock_pause_s:  # the start, or a pause between
             leaps.append(0.0)
@@ -396,5 +397,4 @@ def heart_answer(
     left = observed - design @ found
     free = max(len(observed) / block - design.shape[1], 1.0)
     error = float(np.sqrt(max(float(left @ left) / free * inverse[0, 0], 0.0)))
-    swing = float(asked[window].max() - asked[window].min())
-    return HeartAnswer(float(found[0]), error, swing, float(known.mean()))
+    return HeartAnswer(float(found[0]), error, float(np.ptp(asked[window])), float(known.mean()))

@@ -230,9 +230,43 @@ def test_what_lasts_to_the_end_is_held_against_what_was_before_however_short(ins
     assert spike(50, inside, 60, end=True) == masked
 
 
+def around(at: int, first: int, second: int) -> Floats:
+    """A heart at 150 between two edges, and known beside them only for ten seconds from `at` on, at 120."""
+    values = np.full(800, NAN)
+    values[first:second] = 150
+    values[at : at + 10] = 120
+    return values
+
+
+@pytest.mark.parametrize(("off", "masked"), [(-1, False), (0, True), (1, True)])
+def test_a_long_spike_is_held_against_the_minute_on_either_side(off: int, *, masked: bool) -> None:
+    first, second = _Edge(299, 300, up=True), _Edge(500, 501, up=False)
+    before, behind = around(299 - 60 + off, 300, 500), around(501 + 60 - 10 - off, 300, 500)
+    both = np.where(np.isfinite(before), before, behind)
+    assert hearts._is_spike(both, np.full(800, NAN), first, second, LIMITS) == masked
+    last = _Edge(500, 500, up=False)
+    assert hearts._is_spike(before, np.full(800, NAN), first, last, LIMITS) == masked
+
+
+@pytest.mark.parametrize(("off", "told"), [(-1, False), (0, True), (1, True)])
+def test_what_lies_thirty_seconds_around_a_dip_says_whether_the_heart_is_as_before(off: int, *, told: bool) -> None:
+    """Of fewer than ten seconds no usual value is taken, and it is taken to be as it was."""
+    first, second = _Edge(299, 300, up=False), _Edge(400, 401, up=True)
+    values = around(299 - 30 + off, 0, 0)
+    values[401 + 30 - 10 - off : 401 + 30 - off] = 150
+    assert hearts._as_before(values, first, second, LIMITS) != told
+
+
 def since(values: Floats, fall: _Edge, *edges: _Edge, slower: float = NAN) -> int:
     effort = np.where(np.arange(len(values)) < fall.start, 3.0, 3.0 - slower)
     return hearts._false_since(values, effort, fall, list(edges), LIMITS)
+
+
+@pytest.mark.parametrize(("off", "explained"), [(-1, False), (0, True), (1, True)])
+def test_an_effort_that_ends_within_thirty_seconds_explains_a_fall(off: int, *, explained: bool) -> None:
+    values, effort, fall = rows((80, 170), (100, 120)), np.full(180, NAN), _Edge(78, 82, up=False)
+    effort[78 - 30 + off : 78 - 20 + off], effort[82 + 20 - off : 82 + 30 - off] = 4.0, 3.0
+    assert (hearts._false_since(values, effort, fall, [], LIMITS) == fall.end + 1) == explained
 
 
 FALL = _Edge(78, 82, up=False)

@@ -148,6 +148,16 @@ def unexplained(
     return hearts._unexplained(values, spm, effort, (300, 500), alike, LIMITS)
 
 
+@pytest.mark.parametrize(("off", "found"), [(-1, True), (0, False), (1, False)])
+def test_effort_of_the_minute_on_either_side_explains_a_leap(off: int, *, found: bool) -> None:
+    for leap_at, known_at in ((300, 300 - 60 + off), (500, 500 + 60 - 10 - off)):
+        values, effort = rows((300, 150), (200, 150), (300, 150)), np.full(800, NAN)
+        values[:300] -= 20 if leap_at == 300 else 0
+        values[500:] -= 20 if leap_at == 500 else 0
+        effort[300:500], effort[known_at : known_at + 10] = 4.0, 3.0
+        assert hearts._unexplained(values, rows((800, 150)), effort, (300, 500), 0.0, LIMITS) == found, leap_at
+
+
 @pytest.mark.parametrize(
     ("first", "last", "alike", "found"),
     [
