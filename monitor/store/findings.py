@@ -183,7 +183,7 @@ def find(con: duckdb.DuckDBPyConnection, start_of_id: str) -> list[tuple[Finding
 def marks(con: duckdb.DuckDBPyConnection) -> dict[str, list[dict[str, Any]]]:
     """finding id -> marks, oldest first."""
     found: dict[str, list[dict[str, Any]]] = {}
-    for finding, by, note, at in con.execute("SELECT * FROM mark ORDER BY marked_at").fetchall():
+    for finding, by, note, at in con.execute("SELECT * FROM mark ORDER BY marked_at, marked_by").fetchall():
         found.setdefault(finding, []).append({"by": by, "note": note, "at": from_store(at)})
     return found
 
@@ -230,7 +230,7 @@ def marked_at(con: duckdb.DuckDBPyConnection, athlete: str, by: str, at: datetim
     """Findings of an athlete that somebody marked at a moment."""
     rows = con.execute(
         "SELECT finding FROM mark JOIN finding ON finding.id = mark.finding"
-        " WHERE athlete = ? AND marked_by = ? AND marked_at = ?",
+        " WHERE athlete = ? AND marked_by = ? AND marked_at = ? ORDER BY finding",
         [athlete, by, to_store(at)],
     ).fetchall()
     return [finding for (finding,) in rows]

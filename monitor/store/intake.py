@@ -95,7 +95,9 @@ def of_recordings(con: duckdb.DuckDBPyConnection, athlete: str, sha256s: Iterabl
 def _rows(con: duckdb.DuckDBPyConnection, where: str, values: Sequence[object]) -> list[tuple[LedgerRow, bool]]:
     """Rows of an athlete, the first of the values, and whether each is what the ledger says of its path now."""
     names = [name for name in INTAKE if name != "current"]
-    rows = con.execute(f"SELECT current, {', '.join(names)} FROM intake WHERE athlete = ? AND {where}", values)
+    rows = con.execute(
+        f"SELECT current, {', '.join(names)} FROM intake WHERE athlete = ? AND {where} ORDER BY path", values
+    )
     found = [(current, dict(zip(names, row, strict=True))) for current, *row in rows.fetchall()]
     times = ("read_at", "arrived_at")
     return [

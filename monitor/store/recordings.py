@@ -111,7 +111,7 @@ KEPT_COLUMNS = (
 def around(con: duckdb.DuckDBPyConnection, athlete: str, start: datetime, end: datetime) -> list[StoredRecording]:
     """Recordings that touch the time from a day before `start` to a day after `end`."""
     rows = con.execute(
-        f"SELECT {KEPT_COLUMNS} FROM recording WHERE athlete = ? AND ended >= ? AND started <= ?",
+        f"SELECT {KEPT_COLUMNS} FROM recording WHERE athlete = ? AND ended >= ? AND started <= ? ORDER BY number",
         [athlete, to_store(start - DAY), to_store(end + DAY)],
     ).fetchall()
     return [_kept(row) for row in rows]
@@ -239,7 +239,8 @@ def stored_sessions(
 ) -> list[StoredSession]:
     """Sessions that begin from `start` up to `end`, without what they were like."""
     rows = con.execute(
-        "SELECT key, started, ended, version, digest_by FROM session WHERE athlete = ? AND started BETWEEN ? AND ?",
+        "SELECT key, started, ended, version, digest_by FROM session WHERE athlete = ? AND started BETWEEN ? AND ?"
+        " ORDER BY started, key",
         [athlete, to_store(start), to_store(end)],
     ).fetchall()
     return [StoredSession(key, from_store(begun), from_store(over), *told) for key, begun, over, *told in rows]
