@@ -150,10 +150,12 @@ def raced(
     before: int = 10,
     longest: float = 12.0,
     days_ago: int = 10,
+    oldest: int = 100,
 ) -> bool:
     """Whether a run of no race in the roster is asked about, HRmax 190; `before` runs lie in the half year before."""
     runner = athlete(race(), hr_max=190, born=None)
-    earlier = [session(-days_ago - 3 - number, minutes=70, km=longest - number / 100) for number in range(before)]
+    days = [days_ago + oldest, *range(days_ago + 3, days_ago + 2 + before)]
+    earlier = [session(-day, minutes=70, km=longest - number / 100) for number, day in enumerate(days)]
     own = session(-days_ago, minutes=minutes, km=km, digest={"hr_seconds": {bpm: minutes * 60}})
     return bool(looks_like_a_race([*earlier, own], runner, at(0, 0), LIMITS))
 
@@ -181,6 +183,11 @@ def test_it_is_longer_than_all_before(km: float, *, asked: bool) -> None:
 @pytest.mark.parametrize(("before", "asked"), [(9, False), (10, True)])
 def test_it_takes_ten_runs_before_to_know(before: int, *, asked: bool) -> None:
     assert raced(before=before) == asked
+
+
+@pytest.mark.parametrize(("oldest", "asked"), [(179, True), (180, True), (181, False)])
+def test_they_lie_in_the_half_year_before(oldest: int, *, asked: bool) -> None:
+    assert raced(oldest=oldest) == asked
 
 
 @pytest.mark.parametrize(("days_ago", "asked"), [(59, True), (61, False)])

@@ -351,6 +351,14 @@ def test_two_minutes_of_even_steps_at_a_walk_and_none_at_speed_are_a_walk_beside
     assert beside(**changed) == found
 
 
+@pytest.mark.parametrize(("share", "found"), [(0.05, True), (0.051, False)])
+def test_a_counter_fails_for_a_twentieth_of_a_walk_beside_wheels(share: float, *, found: bool) -> None:
+    """50 a minute at 1.4 m/s are 1.7 m each."""
+    steps = rows((1000, 110), (600, 0))
+    steps[: round(1000 * share)] = 50
+    assert gait._walked_beside_wheels(moves(rows((1000, 1.4), (600, 7.0)), steps), LIMITS) == found
+
+
 # A run at one end of a ride.
 
 
