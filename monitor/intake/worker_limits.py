@@ -30,7 +30,7 @@ class WorkerLimits:
     together_mb: int
     rows: int
     files_per_worker: int
-    past_slow_mb: int = 0
+    past_slow_mb: int
 
     @classmethod
     def default(cls) -> WorkerLimits:

@@ -265,6 +265,24 @@ def test_what_has_come_of_slow_files_meanwhile_is_taken_until_none_is_left(monke
     assert looks == [(False, 0, 8), (True, 2, 8), (True, 3, 8)]
 
 
+@pytest.mark.parametrize(
+    ("length", "swum"),
+    [
+        ({}, [(10.0, 40.0, 1.25)]),
+        ({"start_time": None}, []),
+        ({"total_elapsed_time": None}, []),
+        ({"length_type": "idle"}, []),
+        ({"avg_speed": None}, [(10.0, 40.0, None)]),
+    ],
+)
+def test_a_length_is_swum_where_its_beginning_and_its_time_are_told_and_nobody_rested(
+    length: dict[str, Any], swum: list[tuple[float, float, float | None]]
+) -> None:
+    whole = {"start_time": 7.0, "total_elapsed_time": 30.0, "length_type": "active", "avg_speed": 1.25} | length
+    found = fit_columns._active([whole], 3.0)
+    assert [(begin, end, None if np.isnan(speed) else speed) for begin, end, speed in found] == swum
+
+
 @pytest.mark.parametrize(("told", "kept"), [(15 * 86400, True), (15 * 86400 + 1, False), (0, False), (None, False)])
 def test_no_session_is_longer_than_fifteen_days(told: float | None, *, kept: bool) -> None:
     assert fit_sessions._seconds({"total_timer_time": told}, "total_timer_time") == (told if kept else None)

@@ -402,8 +402,8 @@ def test_it_lies_within_two_minutes_of_the_end(seconds: int, *, found: bool) -> 
         ({"slope": 0.021}, False),
         ({"slope": -0.021}, False),
         ({"slope": NAN}, True),
-        ({"uneven": 0.2}, True),
-        ({"uneven": 0.4}, False),
+        ({"uneven": 0.21}, True),  # a robust SD of a tenth
+        ({"uneven": 0.23}, False),
         ({"spm": 144}, False),
         ({"spm": 145}, True),
         ({"spm": 73}, True),  # of one leg
