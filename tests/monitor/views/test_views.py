@@ -5,8 +5,10 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import duckdb
@@ -19,6 +21,7 @@ from monitor.store import findings, intake
 from monitor.store.database import Store
 from monitor.store.intake import LedgerRow
 from monitor.values import Difference
+from monitor.views import status
 from monitor.views.findings import explain_view, findings_view, rules_view
 from monitor.views.plan import plan_view, today_view
 from monitor.views.replay import replay_view
@@ -157,3 +160,18 @@ def test_a_place_within_a_session_reads_as_minutes_and_seconds(seconds: float, t
 def test_moments_are_local_with_their_offset() -> None:
     assert local(START, OSLO) == "2026-10-09T18:00:00+02:00"
     assert local(None, OSLO) is None
+
+
+@pytest.mark.parametrize(("days", "told"), [(0, ["said"]), (7, ["said"]), (8, [])])
+def test_a_plan_that_is_done_is_summed_up_for_status_summary_days(
+    days: int, told: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    last = date(2026, 10, 24)
+    monkeypatch.setattr(status.rule_words.report, "looked_back", lambda *_: ("said",))
+    runner = SimpleNamespace(local_date=lambda _: last + timedelta(days=days))
+    made: Any = SimpleNamespace(
+        judgement=SimpleNamespace(current=SimpleNamespace(last_date=last)), athlete=SimpleNamespace(athlete=runner)
+    )
+    assert status._looked_back(made, NOW, default_limits()) == told
+    made.judgement.current = None
+    assert status._looked_back(made, NOW, default_limits()) == []
