@@ -7,6 +7,7 @@ import pytest
 
 from monitor.intake import fit, fit_decoders
 from monitor.intake.fit import read_fit, rolled_monitoring
+from monitor.intake.fit_decoders import FIT_EPOCH
 from monitor.values import IntakeOptions
 from rules.facts import Morning, Night
 from tests.fitwriter import FitWriter, activity, file_id, fit_time, monitoring_day, night
@@ -176,3 +177,16 @@ def test_a_stage_is_told_up_to_its_moment_where_sleep_is_said_to_have_begun_befo
     found = fit._sleep([(100_000, "light"), (103_600, "awake")], begun)
     assert found is not None
     assert (found.bedtime, found.asleep_s) == (bedtime, asleep_s)
+
+
+@pytest.mark.parametrize(
+    ("hour", "minute", "count", "day"),
+    [(15, 59, 3, 6), (16, 0, 3, 7), (23, 30, 3, 7), (4, 0, 3, 6), (4, 0, 2, None)],
+)
+def test_values_from_the_afternoon_on_are_of_the_night_to_the_next_morning(
+    hour: int, minute: int, count: int, day: int | None
+) -> None:
+    """morning.evening_hour and morning.least_values, in Oslo two hours ahead"""
+    at = fit_time(datetime(2026, 10, 6, hour, minute, tzinfo=UTC) - timedelta(hours=2))
+    found = fit._nightly_means([{"timestamp": at + FIT_EPOCH, "value": 50.0 + one} for one in range(count)], OSLO)
+    assert found == ({} if day is None else {date(2026, 10, day): 50.0 + (count - 1) / 2})

@@ -179,6 +179,12 @@ def test_a_file_cut_off_keeps_what_came_before() -> None:
     assert 250 < facts.recordings[0].elapsed_s < 350
 
 
+@pytest.mark.parametrize(("points", "samples"), [(1, False), (2, True)])
+def test_one_point_is_no_track_and_the_lap_tells_of_it(points: int, samples: bool) -> None:
+    recording = only(activity(lap(run([600 * at for at in range(points)]), start_s=0, timer_s=600, metres=1800)))
+    assert (recording.timer_s, bool(len(recording.samples["t_s"]))) == (600, samples)
+
+
 def test_local_times_with_an_offset_tell_the_devices_clock() -> None:
     points = [point | {"time": f"2026-10-04T13:30:{at:02d}+05:30"} for at, point in enumerate(run(range(60)))]
     recording = only(activity(lap(points, start_s=0, timer_s=59)))

@@ -11,10 +11,16 @@ import duckdb
 from monitor.store import body
 from monitor.store.body import SourceFile
 from monitor.store.database import Store
+from monitor.store.seasons import Season
 from rules.facts import CheckIn, Morning, Night
 from tests.monitor.store import told
 
 DAY = date(2026, 10, 7)
+
+
+def test_of_whom_the_store_has_nothing_it_tells_nothing(tmp_path: Path) -> None:
+    with Store(tmp_path / "x.duckdb").writing() as con:
+        assert told.season(con, "a") == Season([], [], [], [], [], [], None, None, None, False, False)
 
 
 def test_a_morning_told_again_is_not_new(tmp_path: Path) -> None:
