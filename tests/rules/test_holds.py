@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from rules.limits import default_limits
+from rules.plan.days import _by_hold, added_days
 from tests.rules.people import checkin, hold, on, plan, race, release, spans
 
 MARATHON = [("days_off", 1, 7), ("cross_training", 8, 14), ("test_runs", 15, 21)]
@@ -25,6 +29,18 @@ def test_a_hold_of_some_days_makes_its_stage_so_much_longer() -> None:
 def test_days_held_twice_count_once() -> None:
     assert plan(holds=[hold(5, 3), hold(5, 3, hour=9)]).stages[0].last_day == 10
     assert plan(holds=[hold(3, 3), hold(4, 3)]).stages[0].last_day == 11
+
+
+@pytest.mark.parametrize(("days", "added"), [(365, 365), (366, 366), (367, 366)])
+def test_a_hold_with_an_end_lasts_gates_hold_days_at_most(days: int, added: int) -> None:
+    assert added_days([hold(2, days)], default_limits()) == added
+
+
+@pytest.mark.parametrize(("later", "shut"), [(0, True), (179, True), (180, False)])
+def test_a_hold_without_an_end_lasts_gates_open_hold_days_at_most(later: int, *, shut: bool) -> None:
+    facts: Any = SimpleNamespace(limits=default_limits())
+    given = hold(2, None)
+    assert bool(list(_by_hold(given.on + timedelta(days=later), [given], facts))) is shut
 
 
 def test_a_hold_without_an_end_keeps_the_next_stage_waiting() -> None:
