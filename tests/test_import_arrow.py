@@ -16,6 +16,7 @@ FLOORS = (
     ("errors", "clock", "home", "fingerprints"),
     ("logs", "roster"),
     ("store",),
+    ("drawing",),
     ("folders", "intake", "judging", "alerts"),
     ("timed_notices", "rebuilding", "views", "checkins"),
     ("transaction",),

@@ -13,7 +13,7 @@ from monitor.board.board_data import KnownAthlete
 from monitor.board.findings import Group
 from monitor.board.session_charts import Times, ground_chart, heart_chart, is_plain, speed_chart
 from monitor.board.svg_chart import Figure
-from monitor.judging import drawing
+from monitor.drawing import drawing
 from monitor.plain_text import minute_second, spoken
 from monitor.store import findings, recordings
 from monitor.store.database import Store

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from monitor.board.session_view import SessionView, session_view
-from monitor.judging import Drawing
+from monitor.drawing import Drawing
 from rules.facts import SAMPLE_COLUMNS, Digest, Session
 from rules.limits import default_limits
 from rules.session.ground import cost_of_running
