@@ -136,6 +136,7 @@ def test_the_coachs_pages_break_no_rule_of_accessibility_and_fit_a_phone(
         page, _ = _opened(context, site)
         for way in ("/", "/a/runa", f"/f/{finding}", "/rules", "/calendar?of=runa"):
             page.goto(site.url + way)
+            page.evaluate(axe)
             for fold in ("", "Hold", "Release", "Note"):
                 shown = (
                     page.locator(f"{LINE} summary", has_text=fold) if fold else page.locator("main details:not([name])")
@@ -149,7 +150,6 @@ def test_the_coachs_pages_break_no_rule_of_accessibility_and_fit_a_phone(
                     WIDTH,
                     [],
                 )
-                page.evaluate(axe)
                 broken = page.evaluate(
                     "tags => axe.run({runOnly: tags, resultTypes: ['violations'], preload: false})", STANDARDS
                 )["violations"]
