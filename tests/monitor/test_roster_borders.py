@@ -11,8 +11,12 @@ from monitor.errors import RosterError
 from monitor.roster.read import parse_roster
 from tests.monitor.test_roster import PATH, ROSTER
 
-YEAR = datetime.now().year  # noqa: DTZ005 - the roster counts years by this machine's calendar
 FIXED = 'intensity_model = "fixed"\nceiling_zone1 = {}\nceiling_zone2 = 209'
+
+
+def _born(age: int) -> str:
+    """The year is that of now, which may have begun since the tests were collected."""
+    return f"born = {datetime.now().year - age}"  # noqa: DTZ005 - the roster counts years by this machine's calendar
 
 
 def _pace(seconds: int) -> str:
@@ -28,7 +32,7 @@ BORDERS: tuple[tuple[str, str, Callable[[int], str], int, int], ...] = (
     ("roster.hr_rest", "hr_rest = 47", "hr_rest = {}".format, 25, 110),
     ("roster.threshold_hr", "threshold_hr = 171", "threshold_hr = {}".format, 90, 220),
     ("roster.ceiling", 'intensity_model = "hrmax"', FIXED.format, 60, 208),
-    ("roster.age", "born = 1991", "born = {}".format, YEAR - 110, YEAR - 8),
+    ("roster.age", "born = 1991", _born, 8, 110),
     ("roster.threshold_pace", 'threshold_pace = "4:20"', _pace, 120, 900),
     ("roster.race_speed_mps", 'result = "3:25:10"', _result, 6028, 105487),  # 42.195 km at 7.0 and 0.4 m/s
 )

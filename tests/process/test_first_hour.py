@@ -24,7 +24,9 @@ from tests.xmlbytes import gpx, run
 
 SECRET = "p#?/@:% &x"
 OSLO = ZoneInfo("Europe/Oslo")
-FINISH = (datetime.now(OSLO) - timedelta(hours=60)).strftime("%Y-%m-%dT%H:%M")
+FINISHED = (datetime.now(UTC) - timedelta(hours=60)).astimezone(OSLO)
+"""An hour that there was: none of those that clocks pass over in spring."""
+FINISH = FINISHED.strftime("%Y-%m-%dT%H:%M")
 MARATHON = ("--timezone", "Europe/Oslo", "--hr-max", "188", "--event", "marathon", "--finish", FINISH)
 TEAM = ["Runa", "Odd", "Åse", "Bo", "Kai", "Liv", "Per", "Siv", "Tor", "Una", "Vera", "Yngve"]
 
@@ -163,7 +165,7 @@ def test_a_trail_runner_with_gpx_spreadsheets_and_cron_is_alerted_by_crons_own_e
     )
     with http_target() as own:
         walk = Walk(place / "home", {"TRAIL_TOKEN": SECRET})
-        finish = (datetime.now(OSLO) - timedelta(hours=60)).strftime("%d.%m.%Y %H.%M")
+        finish = FINISHED.strftime("%d.%m.%Y %H.%M")
         race = ("--event", "ultra 50k", "--finish", finish, "--condition", "hills", "--timezone", "Europe/Oslo")
         told = ("--alert", own.url("/topic?+X-Token=${TRAIL_TOKEN}"))
         said = walk.types("init", "--name", "Tor Fjell", "--folder", str(folder), "--hr-max", "180", *race, *told)
