@@ -124,6 +124,8 @@ def _minded(tree: ast.AST) -> Iterator[ast.AST]:
     - what is for another system: tests of `sys.platform` and `os.name`, and the branch that this one never takes;
     - how long is waited: numbers given to `sleep`, `wait`, `wait_for`, `join`, `wait_random`, or as a `timeout`, since
       no test measures time;
+    - what only makes it faster or slower: constants that say how much is read at once, how often somebody looks, and
+      how long a store is waited for or kept (`UNSEEN`);
     - how many letters of a stranger's text a message shows (`shown`, `quoted`);
     - `x * sign` against `x / sign`, where a loop gives `sign` the values 1 and -1: it is the same number;
     - `x[x > 0].sum()` against `x[x >= 0].sum()`: noughts add nothing.
@@ -137,6 +139,8 @@ def _minded(tree: ast.AST) -> Iterator[ast.AST]:
             aside += [one for one in node.args if name in NOT_MINDED and isinstance(one, ast.Constant)]
             aside += node.args if name == "sleep" else []
             left_out |= {id(one) for one in _summed_but_for_noughts(node)}  # but not its number
+        elif isinstance(node, ast.Assign) and {ast.unparse(one) for one in node.targets} <= UNSEEN:
+            aside += [node.value]
         elif isinstance(node, ast.If) and (taken := _on_this_system(node.test)) is not None:
             aside += [node.test, *(node.orelse if taken else node.body)]
         elif isinstance(node, ast.For) and {abs(one) for one in _values(node.iter)} == {1}:
@@ -163,6 +167,10 @@ def _summed_but_for_noughts(call: ast.Call) -> list[ast.AST]:
     return [one] if same and isinstance(one.ops[0], ast.Gt | ast.GtE | ast.Lt | ast.LtE) else []
 
 
+UNSEEN = frozenset(
+    {"CHUNK_BYTES", "BLOCK", "LOOK_SECONDS", "LOOK_IN_SECONDS", "PATIENCE_SECONDS", "AT_ONCE_SECONDS"}
+    | {"RENAME_SECONDS", "GIVE_WAY_SECONDS", "IDLE_SECONDS"}
+)
 NOT_MINDED = frozenset({"sleep", "wait", "wait_for", "join", "wait_random", "shown", "quoted"})
 
 

@@ -13,7 +13,7 @@ from typing import Any
 import fitdecode
 import numpy as np
 import pytest
-from garmin_fit_sdk import Decoder, Stream
+from garmin_fit_sdk import Decoder, Profile, Stream
 
 from monitor.intake import fit_decoders
 from monitor.intake.fit import read_fit
@@ -230,3 +230,8 @@ def test_the_writer_writes_what_the_official_package_reads() -> None:
     assert "heart_rate" not in record
     assert record["altitude"] == pytest.approx(-123.4)
     assert record["speed"] == 12.345
+
+
+def test_words_for_numbers_that_the_free_decoder_lacks_are_those_of_the_official_profile() -> None:
+    named = Profile["types"]["sport"]
+    assert {number: named[number] for number in fit_decoders._SPORTS} == fit_decoders._SPORTS
