@@ -5,9 +5,11 @@ The numbers are those of `rules/limits.toml`, written down once more: a limit th
 
 from __future__ import annotations
 
+import math
 import os
 import re
 from contextlib import nullcontext
+from datetime import UTC, datetime, timedelta
 from functools import partial
 from pathlib import Path
 from types import SimpleNamespace
@@ -94,6 +96,14 @@ def test_what_decoding_one_file_and_all_of_them_may_cost() -> None:
     assert WorkerLimits.default() == WorkerLimits(60, 90, 350, 350, 1_500_000, 1000, 160)
 
 
+def test_how_much_one_file_may_hold() -> None:
+    """intake.points, intake.rows and the others; each is stood upon elsewhere, with a smaller number in its place."""
+    most = plausible.MOST
+    assert (most.points, most.archive_points, most.rows) == (500_000, 1_000_000, 100_000)
+    assert (most.documents, most.beats, most.recordings) == (250_000, 200_000, 1000)
+    assert (most.archive_members, most.xml_elements) == (2000, 12_000_000)
+
+
 @pytest.mark.parametrize(("depth", "read"), [(63, True), (64, True), (65, False)])
 def test_elements_lie_within_each_other_up_to_intake_xml_depth(depth: int, *, read: bool) -> None:
     document = b"<a>" * depth + b"</a>" * depth
@@ -146,3 +156,24 @@ def test_a_value_is_taken_in_between_its_plausible_samples(name: str, least: flo
     column = np.array([least - 0.1, least, most, most + 0.1])
     found = plausible.mask_samples({"t_s": np.arange(4.0), name: column})[name]
     np.testing.assert_array_equal(found, [np.nan, least, most, np.nan])
+
+
+@pytest.mark.parametrize(
+    ("name", "least", "most"),
+    [
+        ("resting_hr", 25, 120), ("rmssd", 1, 400), ("sleep", 0, 1440), ("night", 60, 960), ("scale", 0, 10),
+        ("rr", 300, 2000), ("year", 2000, 2200),
+    ],
+)  # fmt: skip
+def test_what_is_measured_of_a_body_is_plausible_from_one_number_to_another(
+    name: str, least: float, most: float
+) -> None:
+    bounds = getattr(plausible.BOUNDS, name)
+    found = [plausible.is_plausible(bounds, value) for value in (least - 0.1, least, most, most + 0.1, math.inf)]
+    assert found == [False, True, True, False, False]
+
+
+def test_a_clock_was_set_between_the_years_2000_and_2200() -> None:
+    first, last = (datetime.fromtimestamp(moment, UTC) for moment in plausible.dated())
+    assert abs(first - datetime(2000, 1, 1, tzinfo=UTC)) < timedelta(days=1)
+    assert abs(last - datetime(2200, 1, 1, tzinfo=UTC)) < timedelta(days=1)
