@@ -97,7 +97,7 @@ def test_what_decoding_one_file_and_all_of_them_may_cost() -> None:
 
 
 def test_how_much_one_file_may_hold() -> None:
-    """intake.points, intake.rows and the others; each is stood upon elsewhere, with a smaller number in its place."""
+    """intake.points, intake.rows and the others."""
     most = plausible.MOST
     assert (most.points, most.archive_points, most.rows) == (500_000, 1_000_000, 100_000)
     assert (most.documents, most.beats, most.recordings) == (250_000, 200_000, 1000)
