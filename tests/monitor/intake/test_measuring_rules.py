@@ -13,7 +13,18 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
-from monitor.intake import checkin, fit, fit_bytes, fit_columns, fit_sessions, sessions, storing, tcx, worker_limits
+from monitor.intake import (
+    checkin,
+    fit,
+    fit_bytes,
+    fit_columns,
+    fit_decoders,
+    fit_sessions,
+    sessions,
+    storing,
+    tcx,
+    worker_limits,
+)
 from monitor.intake.plausible import Remarks
 from monitor.intake.storing import BATCH_FILES, BATCH_SAMPLES, FileBatch
 from monitor.store.intake import LedgerRow
@@ -263,6 +274,13 @@ def test_what_has_come_of_slow_files_meanwhile_is_taken_until_none_is_left(monke
     batch = FileBatch({(Path(), name): (name, cast("Any", name)) for name in "abcdefgh"}, set(), reading)
     looks = [(batch.look_in(), len(batch.held), len(batch.items)) for _ in range(3)]
     assert looks == [(False, 0, 8), (True, 2, 8), (True, 3, 8)]
+
+
+@pytest.mark.parametrize(("told", "is_date"), [(0x0FFFFFFF, False), (0x10000000, True)])
+def test_small_moments_count_from_the_start_of_the_device(told: int, *, is_date: bool) -> None:
+    """FIT profile, type date_time: below 0x10000000 it is system time."""
+    found = fit_decoders.date_moment({"timestamp": fit_decoders.FIT_EPOCH + told}, "timestamp")
+    assert (found is not None) is is_date
 
 
 @pytest.mark.parametrize(

@@ -39,6 +39,11 @@ def test_marks_delimiters_and_line_ends_make_no_difference(encoding: str, delimi
     assert read_csv(text.encode(encoding), OSLO).mornings == (Morning(date(2026, 10, 6), 47.0, 61.5),)
 
 
+def test_a_space_behind_a_comma_makes_no_difference_to_quotes() -> None:
+    facts = facts_of('date, "resting_hr", rmssd_ms\n2026-10-06, "47,5", 61.5\n')
+    assert facts.mornings == (Morning(date(2026, 10, 6), 47.5, 61.5),)
+
+
 def test_a_decimal_comma_is_understood_beside_semicolons_and_in_quotes() -> None:
     assert facts_of("date;resting_hr;rmssd_ms\n2026-10-06;47,5;61,25\n").mornings[0] == Morning(
         date(2026, 10, 6), 47.5, 61.25
