@@ -140,6 +140,7 @@ def _what_is_wrong_with_header(part: Part) -> str | None:
 # makes a dict of any other message.
 
 RECORD = 20
+RECORDS_AT_ONCE = 256
 _COMPRESSED, _DEFINITION, _DEVELOPER = 0x80, 0x40, 0x20  # bits of the byte that each message begins with
 _FIELD_BYTES = (1, 1, 1, 2, 2, 4, 4, 1, 4, 8, 1, 2, 4, 1, 8, 8, 8)  # by the number of the base type
 
@@ -172,8 +173,12 @@ def without_records(data: bytes) -> bytes | None:
                 at += size
                 continue
             kept.append(data[since:at])
-            while at < end and data[at] == head:
-                at += size
+            same, more = bytes((head,)), True
+            while more:  # one record after another, as nearly all are
+                heads = data[at : min(end, at + RECORDS_AT_ONCE * size) : size]
+                number = len(heads) - len(heads.lstrip(same))
+                at += number * size
+                more = number == RECORDS_AT_ONCE
             since = at
     except (IndexError, KeyError):
         return None

@@ -33,25 +33,29 @@ SCALES: dict[str, tuple[str, float, type[np.signedinteger[Any] | np.unsignedinte
 
 def scaled(column: str, values: npt.NDArray[np.float64]) -> npt.NDArray[np.generic]:
     """Masked integers; what does not fit the type is missing rather than wrong."""
+    steps, fits = _steps_of(column, values)
+    return np.ma.masked_array(np.where(fits, steps, 0).astype(SCALES[column][2]), mask=~fits)
+
+
+def _steps_of(column: str, values: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.bool_]]:
+    """Whole steps, and where they are known and fit the type."""
     _, scale, kind = SCALES[column]
     steps = np.round(values * scale)
     limits = np.iinfo(kind)
-    bad = ~np.isfinite(steps) | (steps < limits.min) | (steps > limits.max)
-    return np.ma.masked_array(np.where(bad, 0, steps).astype(kind), mask=bad)
+    return steps, (steps >= limits.min) & (steps <= limits.max)
 
 
 def as_stored(samples: Samples) -> Samples:
     """Samples as they come back from the store, so that what is measured now and what is measured then is the same."""
-    nothing = np.full(len(samples.get("t_s", ())), np.nan)
-    return {column: _back(column, np.asarray(samples.get(column, nothing), dtype=np.float64)) for column in SCALES}
+    length = len(samples.get("t_s", ()))
+    return {
+        column: _back(column, samples[column]) if column in samples else np.full(length, np.nan) for column in SCALES
+    }
 
 
 def _back(column: str, values: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
-    if column not in SCALES:
-        return values
-    steps = scaled(column, values)
-    back = np.ma.getdata(steps).astype(np.float64) / SCALES[column][1]
-    return np.where(np.ma.getmaskarray(steps), np.nan, back)
+    steps, fits = _steps_of(column, np.asarray(values, dtype=np.float64))
+    return np.where(fits, (steps + 0.0) / SCALES[column][1], np.nan)  # no whole number is a negative zero
 
 
 IN_STEPS = ("t_s", "distance_m")
@@ -68,7 +72,7 @@ def append(con: duckdb.DuckDBPyConnection, recordings: Sequence[tuple[int, Sampl
     }
     for column, (stored, _, _) in SCALES.items():
         parts = [
-            np.asarray(samples.get(column, np.full(length, np.nan)), dtype=np.float64)
+            np.asarray(samples[column], dtype=np.float64) if column in samples else np.full(length, np.nan)
             for (_, samples), length in zip(filled, lengths, strict=True)
         ]
         rows[stored] = scaled(column, np.concatenate(parts))

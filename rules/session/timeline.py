@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -28,13 +29,22 @@ def _window_sums(values: Floats, half: int) -> Floats:
     return np.asarray(padded[2 * half + 1 :] - padded[: len(values)])
 
 
+@lru_cache(maxsize=16)
+def _window_lengths(length: int, half: int) -> Floats:
+    """How many rows are around each row, itself among them."""
+    lengths = _window_sums(np.ones(length), half)
+    lengths.flags.writeable = False
+    return lengths
+
+
 def rolling_mean(values: Floats, window: int, least: int = 1) -> Floats:
     """Centred mean over `window` rows (odd), NaN left out; NaN where fewer than `least` are known."""
     if len(values) == 0:
         return values.copy()
     known, half = np.isfinite(values), window // 2
-    sums = _window_sums(np.where(known, values, 0.0), half)
-    count = _window_sums(known.astype(np.float64), half)
+    whole = bool(known.all())
+    sums = _window_sums(values if whole else np.where(known, values, 0.0), half)
+    count = _window_lengths(len(values), half) if whole else _window_sums(known.astype(np.float64), half)
     return np.where(count >= max(least, 1) - 0.5, sums / np.maximum(count, 1.0), np.nan)
 
 
