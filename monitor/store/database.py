@@ -29,7 +29,7 @@ RENAME_SECONDS = 2.0
 """Some systems refuse to rename a file that anybody has open."""
 CONFIG: dict[str, str | bool | int | float | list[str]] = {
     "memory_limit": "256MB",
-    "threads": 2,
+    "threads": 1,  # two share a question of a millisecond for longer, and the one that waits hears no Ctrl-C
     "default_block_size": "32768",  # of a new store: at the usual 256 kB a small one is mostly empty blocks
     "autoinstall_known_extensions": False,  # nothing is ever fetched
     "autoload_known_extensions": False,

@@ -306,7 +306,6 @@ def interrupt():  # once the engine is at work, which shows by the time of the p
 
 try:
     with store.reading() as con:
-        con.execute("SET threads = 1")  # a thread that waits for another looks at no signal
         print(con.execute("SELECT current_setting('enable_progress_bar')").fetchone())
         threading.Thread(target=interrupt).start()
         con.execute("SELECT sum(range) FROM range(100_000_000_000)").fetchall()

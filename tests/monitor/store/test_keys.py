@@ -323,6 +323,11 @@ def replace_a_session(con: duckdb.DuckDBPyConnection) -> None:
     recordings.replace_sessions(con, "runa", ["k"], [(session(), [1], None)])
     recordings.replace_sessions(con, "runa", [], [(replace(session(), version="w"), [1], None)])
     assert [one.version for one in recordings.sessions(con, "runa")] == ["w"]
+    twice = [(replace(session(), version=version), [1], None) for version in ("x", "y")]
+    recordings.replace_sessions(con, "runa", [], [*twice, (replace(session(), key="other"), [2], None)])
+    assert {one.key: one.version for one in recordings.sessions(con, "runa")} == {"k": "y", "other": session().version}
+    recordings.replace_sessions(con, "runa", ["k", "other"], [(session(), [1], None)])
+    assert [one.version for one in recordings.sessions(con, "runa")] == [session().version]
 
 
 def check_in(con: duckdb.DuckDBPyConnection) -> None:
