@@ -66,7 +66,7 @@ def test_the_engine_fetches_nothing_and_takes_a_quarter_of_a_gigabyte(tmp_path: 
         assert [con.execute(f"SELECT current_setting('{name}')").fetchone() for name in asked] == [
             (False,),
             (False,),
-            (2,),
+            (1,),
         ]
         (memory,) = con.execute("SELECT current_setting('memory_limit')").fetchone() or ("",)
     assert memory.startswith("244")  # MiB: 256 MB
