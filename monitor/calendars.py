@@ -35,9 +35,9 @@ from rules.facts import Hold
 from rules.findings import Severity
 from rules.history import in_order
 from rules.limits import Limits, default_limits
-from rules.numbers import counted
 from rules.plan import GateRecord, Plan
 from rules.plan.build import ruling_on
+from rules.words import amounts
 
 # What a calendar shows of an athlete's plan: the race, stages as spans, the days to come, gates and holds. Values
 # only: which days, in which words. The words of a day are those of the one decision (`rules.day`), those of a stage
@@ -94,7 +94,7 @@ def _stages(plan: Plan) -> Iterator[CalendarEntry]:
         title = _capital(words.shared.stage_words(stage.stage)) + (words.status.AT_THE_EARLIEST if ahead else "")
         days = words.status.STAGE_DAYS.format(first_day=stage.first_day, last_day=stage.last_day, length=plan.last_day)
         held = (
-            [words.status.LONGER_THAN_PLANNED.format(held_days=counted(stage.held_days, "day"))]
+            [words.status.LONGER_THAN_PLANNED.format(held_days=amounts.counted(stage.held_days, "day"))]
             if stage.held_days
             else []
         )
@@ -170,7 +170,7 @@ def _overrides(plans: Sequence[Plan], today: date, *, body: bool) -> Iterator[Ca
         if override.kind == "release":
             yield CalendarEntry("release", subject, override.on, override.on, f"Released{by}", lines)
             continue
-        how_long = counted(override.days, "day") if override.days else "until released"
+        how_long = amounts.counted(override.days, "day") if override.days else "until released"
         yield CalendarEntry(
             "hold", subject, override.on, _held_to(override, releases, today), f"Held{by}, {how_long}", lines
         )

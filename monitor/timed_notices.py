@@ -30,8 +30,8 @@ from rules.findings import Finding, Severity
 from rules.history import in_order
 from rules.judge import Judgement
 from rules.limits import Limits, default_limits
-from rules.numbers import weekday
 from rules.today import today
+from rules.words import amounts
 
 Told = tuple[str, str, date]
 
@@ -202,7 +202,7 @@ def _why(decision: Decision, worst: Finding | None, reader: Reader) -> str:
     if decision.flags:
         return f"“{clean(str(decision.flags[0].numbers['told']), MOST_TOLD)}”"
     if worst is not None and worst.rule != "gone_quiet":
-        return f"{words.findings.happened(worst, reader).title} ({weekday(worst.date)})"
+        return f"{words.findings.happened(worst, reader).title} ({amounts.weekday(worst.date)})"
     ruling = decision.ruling
     if ruling is None or ruling.kind in NO_NEED:
         return ""

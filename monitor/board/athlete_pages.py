@@ -23,9 +23,9 @@ from monitor.store.database import Store
 from monitor.store.seasons import Window, contents
 from rules.findings import Finding
 from rules.limits import Limits
-from rules.numbers import weekday
 from rules.plan import Plan
 from rules.session.timeline import Samples
+from rules.words import amounts
 
 # Reverse tapers that are over: a page of their own each, made once.
 
@@ -48,7 +48,7 @@ class PastPlan:
 
     @property
     def words(self) -> str:
-        return f"{words.shared.race_name(self.plan.race)} on {weekday(self.plan.day0)} {self.plan.day0.year}"
+        return f"{words.shared.race_name(self.plan.race)} on {amounts.weekday(self.plan.day0)} {self.plan.day0.year}"
 
 
 def past_plans(one: KnownAthlete, today: date) -> list[PastPlan]:

@@ -29,10 +29,10 @@ from rules.facts import Race
 from rules.findings import Finding, Statement
 from rules.history import Ordered, plan_checkins
 from rules.limits import Limits
-from rules.numbers import counted, duration, weekday
 from rules.plan import GateRecord, Plan
 from rules.race_file import race_file
 from rules.today import today_by
+from rules.words import amounts
 
 # Questions to who keeps the roster: conditions that a race file suggests, runs that look like a race.
 
@@ -89,7 +89,7 @@ def _missing(days: Sequence[Day]) -> list[str]:
         elif missing:
             said.append(
                 words.board.MISSING_DAYS.format(
-                    what=what, missing=len(missing), total=counted(total, "day"), days=_named(missing)
+                    what=what, missing=len(missing), total=amounts.counted(total, "day"), days=_named(missing)
                 )
             )
     told = [day for day in days if day.checkin is not None]
@@ -97,7 +97,9 @@ def _missing(days: Sequence[Day]) -> list[str]:
         said.append(words.board.NO_CHECK_IN)
     else:
         said.append(
-            words.board.CHECK_INS.format(days=len(told), total=counted(total, "day"), date=weekday(told[-1].date))
+            words.board.CHECK_INS.format(
+                days=len(told), total=amounts.counted(total, "day"), date=amounts.weekday(told[-1].date)
+            )
         )
     return said
 
@@ -108,19 +110,21 @@ def _empty(each: Day) -> bool:
 
 
 def _named(days: Sequence[Day]) -> str:
-    names = [weekday(day.date) for day in days[:MOST_NAMED]]
-    more = f" and {counted(len(days) - MOST_NAMED, 'more day')}" if len(days) > MOST_NAMED else ""
+    names = [amounts.weekday(day.date) for day in days[:MOST_NAMED]]
+    more = f" and {amounts.counted(len(days) - MOST_NAMED, 'more day')}" if len(days) > MOST_NAMED else ""
     return ", ".join(names) + more
 
 
 def _sessions(days: Sequence[Day]) -> list[str]:
     said = []
     for outing in (outing for day in days for outing in day.outings):
-        digest, name = outing.session.digest, f"{spoken(outing.sport)} on {weekday(outing.on)}"
+        digest, name = outing.session.digest, f"{spoken(outing.sport)} on {amounts.weekday(outing.on)}"
         if outing.heart is None:
             said.append(words.board.NO_HEART_RATE.format(name=name))
         elif digest.hr_masked_s >= 60:
-            said.append(words.board.HEART_RATE_NOT_BELIEVED.format(name=name, hr_masked_s=duration(digest.hr_masked_s)))
+            said.append(
+                words.board.HEART_RATE_NOT_BELIEVED.format(name=name, hr_masked_s=amounts.duration(digest.hr_masked_s))
+            )
         if outing.sport == "unknown":
             said.append(words.board.UNKNOWN_SPORT.format(name=name))
     return said
@@ -161,7 +165,7 @@ def row(known: KnownAthlete, board_context: BoardContext, now: datetime, news_da
         stage=plan.stage_at(now) if plan else "",
         day=plan.day_of(on) if plan else None,
         allowed=rule_words.day.answer(decision, words.shared.short_moment(known.athlete.clock)),
-        race=f"{words.shared.race_name(plan.race)}, {weekday(plan.day0)}" if plan else "no race",
+        race=f"{words.shared.race_name(plan.race)}, {amounts.weekday(plan.day0)}" if plan else "no race",
         next=next_words(plan, now),
         body=body_words(plan_checkins(known.facts, plan) if plan else {}, on),
         quiet=quiet_words(last, now, athlete.zone),
@@ -215,7 +219,7 @@ def athlete_view(
     today = today_by(known.made.judgement, known.facts, now, limits, row.decision)
     return AthleteView(
         row=row,
-        ends=weekday(plan.last_date) if plan else "",
+        ends=amounts.weekday(plan.last_date) if plan else "",
         now=words_now(known, row)[1:],
         easy=(*_easy(row.decision, known.athlete.units), *today.notes),
         mornings=today.mornings,
@@ -269,7 +273,7 @@ def plan_view(
     unreadable = board_context.unreadable.get(athlete.id, ())
     thin = known.made.judgement.thin if plan is known.made.judgement.current else ()
     return PlanView(
-        race=f"{words.shared.race_name(plan.race)} on {weekday(plan.day0)}",
+        race=f"{words.shared.race_name(plan.race)} on {amounts.weekday(plan.day0)}",
         figures=tuple(_figures(laid, known.facts, limits, known.athlete.units)),
         rows=day_rows(laid),
         checkins=checkin_rows(laid),

@@ -40,8 +40,7 @@ from monitor.views.findings import rules_view
 from monitor.views.status import program
 from rules.findings import Finding, Severity
 from rules.limits import Limits
-from rules.numbers import counted
-from rules.words import said
+from rules.words import amounts, said
 
 # What has changed since yesterday: found, grown worse, answered; stages that began or wait.
 
@@ -129,7 +128,7 @@ def _stages(one: KnownAthlete, now: datetime) -> Iterator[tuple[str, str]]:
         yield "began", words.board.PLAN_IS_DONE if stage == "done" else f"{words.shared.stage_words(stage)} began"
     for gate in plan.gates:
         if gate.until is None and gate.since >= today - SPAN:
-            held = counted((today - gate.since).days + 1, "day")
+            held = amounts.counted((today - gate.since).days + 1, "day")
             reason = gate.reasons[0].reason if gate.reasons else ""
             yield "waits", f"{words.shared.wait_words(gate.before)}, {held} so far: {reason}"
 

@@ -27,7 +27,7 @@ from monitor.board.two_clocks import Clocks
 from monitor.plain_text import number
 from rules.body.mornings import Baseline, Level, levels, mornings_up, recent, resting_limit
 from rules.limits import Limits
-from rules.numbers import counted, sleep, weekday
+from rules.words import amounts
 
 TOP, BOTTOM, HEIGHT = 12, 78, 94
 MOST_SHARE = 3.0
@@ -59,7 +59,9 @@ def resting_chart(sheet: ChartDays, limits: Limits) -> Figure:
     _dots(chart, sheet, told, scale, up, {on for on, value in told if limit is not None and value >= limit})
     today_line(chart, sheet, TOP, BOTTOM)
     keys = _dot_keys("a morning", limit, words.board.OVER_ONCE, words.board.OVER_TWICE)
-    reads = tuple((sheet.middle(on), f"{weekday(on)}: {value:g} bpm{', up' if on in up else ''}") for on, value in told)
+    reads = tuple(
+        (sheet.middle(on), f"{amounts.weekday(on)}: {value:g} bpm{', up' if on in up else ''}") for on, value in told
+    )
     return Figure(words.board.RESTING_AXIS, said, chart.markup(), (*keys, *_band_keys(limit is not None)), reads)
 
 
@@ -110,10 +112,12 @@ def _resting_said(
     if not since:
         return words.board.NO_RESTING
     on, value = since[-1]
-    latest = words.board.LATEST_NIGHT.format(nights=counted(len(since), "morning"), value=value, on=weekday(on))
+    latest = words.board.LATEST_NIGHT.format(
+        nights=amounts.counted(len(since), "morning"), value=value, on=amounts.weekday(on)
+    )
     if limit is None:
         return words.board.NO_USUAL_RESTING.format(latest=latest)
-    up = [weekday(date_up) for date_up, _ in since if date_up in counts]
+    up = [amounts.weekday(date_up) for date_up, _ in since if date_up in counts]
     return f"{latest} " + (f"Up on {', '.join(up)}." if up else words.board.NEVER_TWICE_UP)
 
 
@@ -149,7 +153,7 @@ def rmssd_chart(sheet: ChartDays, limits: Limits) -> Figure:
     keys = [Key("dot-faint", "a morning"), Key("mean", words.board.RMSSD_MEAN_LABEL)]
     keys += [Key("dot-out", words.board.LOWER_THAN_CHANCE_EXPLAINS), *_band_keys(True)] if normal is not None else []
     reads = tuple(
-        (sheet.middle(on), f"{weekday(on)}: {exp(value):.0f} ms{_mean_read(means.get(on))}")
+        (sheet.middle(on), f"{amounts.weekday(on)}: {exp(value):.0f} ms{_mean_read(means.get(on))}")
         for on, value in told.items()
     )
     return Figure(words.board.RMSSD_AXIS, said, chart.markup(), tuple(keys), reads)
@@ -191,7 +195,7 @@ def _rmssd_said(told: dict[date, float], means: dict[date, float], at: dict[date
     since = [on for on in told if on > sheet.plan.day0]
     if not since:
         return words.board.NO_RMSSD
-    counted_words = words.board.COUNTED_SINCE_RACE.format(counted=counted(len(since), "morning"))
+    counted_words = words.board.COUNTED_SINCE_RACE.format(counted=amounts.counted(len(since), "morning"))
     if not means:
         return words.board.NO_RMSSD_MEAN.format(counted_words=counted_words)
     mean = list(means.values())[-1]
@@ -227,7 +231,9 @@ def sleep_chart(sheet: ChartDays, limits: Limits) -> Figure:
         words.board.SHORT_NIGHT_LINE.format(note=note),
         words.board.SHORT_NIGHTS_LINE.format(nights=nights, note=note),
     )
-    reads = tuple((sheet.middle(on), f"Night to {weekday(on)}: {sleep(value * 60)}") for on, value in told)
+    reads = tuple(
+        (sheet.middle(on), f"Night to {amounts.weekday(on)}: {amounts.sleep(value * 60)}") for on, value in told
+    )
     return Figure("Sleep, hours", said, chart.markup(), keys, reads)
 
 
@@ -250,7 +256,10 @@ def _sleep_said(sheet: ChartDays, told: Sequence[tuple[date, float]]) -> str:
     mean = fmean(hours for _, hours in since)
     on, last = since[-1]
     return words.board.NIGHTS_SINCE_RACE.format(
-        nights=counted(len(since), "night"), mean=sleep(mean * 60), on=weekday(on), last=sleep(last * 60)
+        nights=amounts.counted(len(since), "night"),
+        mean=amounts.sleep(mean * 60),
+        on=amounts.weekday(on),
+        last=amounts.sleep(last * 60),
     )
 
 
@@ -285,7 +294,7 @@ def _clock_read(on: date, clocks: Clocks) -> str:
         for name, values in (("heart", clocks.heart), ("impact", clocks.impact))
         if on in values
     ]
-    return words.board.SEVEN_DAYS.format(on=weekday(on), parts=", ".join(parts))
+    return words.board.SEVEN_DAYS.format(on=amounts.weekday(on), parts=", ".join(parts))
 
 
 def _names(chart: Chart, sheet: ChartDays, clocks: Clocks, scale: Scale) -> None:

@@ -9,7 +9,7 @@ from monitor.board.days import ChartDays, Day, Outing
 from monitor.board.svg_chart import Chart, Figure, Key, Scale, axis, beyond, rounded, today_line, weeks
 from monitor.plain_text import number, spoken
 from rules.limits import Limits
-from rules.numbers import counted, weekday
+from rules.words import amounts
 
 TOP, BOTTOM, HEIGHT = 14, 112, 128
 ABOVE_TOP, ABOVE_BOTTOM, ABOVE_HEIGHT = 128, 164, 180
@@ -93,7 +93,7 @@ def _minutes_read(each: Day) -> str:
         for outing in each.outings
     ]
     counts = words.board.COUNTED_OF_CAP.format(each=number(_counted(each), 0), cap=cap) if cap else ""
-    return f"{weekday(each.date)}: {', '.join(parts)}{counts}"
+    return f"{amounts.weekday(each.date)}: {', '.join(parts)}{counts}"
 
 
 def _hides_a_run(outing: Outing) -> bool:
@@ -123,7 +123,7 @@ def _minutes_said(sheet: ChartDays) -> str:
     over = [
         words.board.OVER_CAP_ON.format(
             counted_min=number(sheet_day.counted_min, 0),
-            date=weekday(sheet_day.date),
+            date=amounts.weekday(sheet_day.date),
             day_cap_min=sheet_day.allowed.day_cap_min,
         )
         for sheet_day in sheet.since_race()
@@ -131,7 +131,7 @@ def _minutes_said(sheet: ChartDays) -> str:
     ]
     if not since:
         return words.board.NO_SESSION_SINCE_RACE
-    told = words.board.COUNTED_SINCE_RACE.format(counted=counted(len(since), "session"))
+    told = words.board.COUNTED_SINCE_RACE.format(counted=amounts.counted(len(since), "session"))
     return (
         words.board.OVER_CAP.format(told=told, over=", ".join(over))
         if over
@@ -214,7 +214,7 @@ def _heart_read(outing: Outing) -> str:
     if outing.ceiling is not None and outing.above_min is not None:
         above = f"; {number(outing.above_min)} min above {outing.ceiling}"
     return words.board.SESSION_HEART.format(
-        on=weekday(outing.on), sport=spoken(outing.sport), low=low, high=high, middle=middle, above=above
+        on=amounts.weekday(outing.on), sport=spoken(outing.sport), low=low, high=high, middle=middle, above=above
     )
 
 
@@ -223,7 +223,7 @@ def _heart_said(sheet: ChartDays) -> str:
     over = [
         words.board.ABOVE_CEILING_ON.format(
             sport=spoken(outing.sport),
-            on=weekday(outing.on),
+            on=amounts.weekday(outing.on),
             above_min=number(outing.above_min, 0),
             ceiling=outing.ceiling,
         )
@@ -235,5 +235,5 @@ def _heart_said(sheet: ChartDays) -> str:
     if not any(outing.ceiling for outing in since):
         return words.board.NO_CEILINGS
     without = sum(outing.heart is None for outing in since)
-    blind = words.board.WITHOUT_HEART_RATE.format(without=counted(without, "session")) if without else ""
+    blind = words.board.WITHOUT_HEART_RATE.format(without=amounts.counted(without, "session")) if without else ""
     return (words.board.ABOVE_CEILING.format(over="; ".join(over)) if over else words.board.NEVER_ABOVE_CEILING) + blind

@@ -16,8 +16,7 @@ from monitor.views.findings import NOT_NUMBERS, number_name, number_words, signa
 from rules import catalogue
 from rules.findings import Finding
 from rules.limits import Limits
-from rules.numbers import counted, duration, weekday
-from rules.words import rendered, said
+from rules.words import amounts, rendered, said
 
 MOST_NUMBERS = 7
 
@@ -83,7 +82,7 @@ def _title(finding: Finding, athlete: RosterAthlete) -> str:
         "week": "the week",
         "day": "",
     }
-    return ", ".join(part for part in (weekday(finding.date), kinds.get(finding.subject_kind, "")) if part)
+    return ", ".join(part for part in (amounts.weekday(finding.date), kinds.get(finding.subject_kind, "")) if part)
 
 
 def _place(finding: Finding) -> str:
@@ -117,8 +116,8 @@ def _masked(evidence: dict[str, Any]) -> str:
     if not isinstance(seconds, int | float) or seconds <= 0:
         return ""
     why = evidence.get("masked_why") or {}
-    reasons = ", ".join(f"{name} {duration(spent)}" for name, spent in why.items())
-    return words.board.NOT_BELIEVED.format(seconds=duration(seconds)) + (f" ({reasons})" if reasons else "")
+    reasons = ", ".join(f"{name} {amounts.duration(spent)}" for name, spent in why.items())
+    return words.board.NOT_BELIEVED.format(seconds=amounts.duration(seconds)) + (f" ({reasons})" if reasons else "")
 
 
 def _numbers(finding: Finding, units: str) -> list[tuple[str, str]]:
@@ -140,4 +139,4 @@ def _numbers(finding: Finding, units: str) -> list[tuple[str, str]]:
 def tally(found: Sequence[Finding]) -> str:
     """ "5 stops, 6 cautions, 5 notes"."""
     counts = Counter(finding.severity for finding in found)
-    return ", ".join(counted(counts[severity], str(severity)) for severity in sorted(counts, reverse=True))
+    return ", ".join(amounts.counted(counts[severity], str(severity)) for severity in sorted(counts, reverse=True))

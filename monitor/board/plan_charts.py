@@ -16,9 +16,9 @@ from rules.day_rules import WeekSoFar, usual_week, week_so_far
 from rules.facts import Session
 from rules.history import Ordered
 from rules.limits import Limits
-from rules.numbers import counted, duration, weekday
 from rules.plan import PlannedStage
 from rules.session.labels import NO_EXERCISE, has_running, running_metres, running_seconds, sport_seconds
+from rules.words import amounts
 
 # The reverse taper as one ribbon: stages by texture and word, as planned and as it goes, with today across it.
 
@@ -72,19 +72,23 @@ def _marks(chart: Chart, sheet: ChartDays) -> None:
 
 def _ribbon_drawn(sheet: ChartDays) -> str:
     first, last = sheet.days[0].date, sheet.days[-1].date
-    return words.board.PLAN_DRAWN.format(first=weekday(first), last=weekday(last))
+    return words.board.PLAN_DRAWN.format(first=amounts.weekday(first), last=amounts.weekday(last))
 
 
 def _described(sheet: ChartDays) -> str:
     plan = sheet.plan
     parts = [
-        f"{words.shared.STAGES[row.stage]} to {weekday(row.last_date)}"
-        + (words.board.LONGER_THAN_PLANNED.format(held_days=counted(row.held_days, "day")) if row.held_days else "")
+        f"{words.shared.STAGES[row.stage]} to {amounts.weekday(row.last_date)}"
+        + (
+            words.board.LONGER_THAN_PLANNED.format(held_days=amounts.counted(row.held_days, "day"))
+            if row.held_days
+            else ""
+        )
         for row in plan.stages
     ]
     moved = plan.last_day != plan.length_days
     length = f"planned for {plan.length_days}" if moved else "as planned"
-    return f"{sentence(', '.join(parts))} {counted(plan.last_day, 'day')}, {length}."
+    return f"{sentence(', '.join(parts))} {amounts.counted(plan.last_day, 'day')}, {length}."
 
 
 # The last four weeks of one athlete as a picture that fits a line, on the same scale for everybody.
@@ -158,11 +162,13 @@ def _said(sums: dict[int, _Sum], sessions: int) -> str:
     whole = sum(week.counted_min for week in sums.values())
     running = sum(week.running_min for week in sums.values())
     run = (
-        words.board.RUNNING_OF_WEEKS.format(running=duration(running * 60))
+        words.board.RUNNING_OF_WEEKS.format(running=amounts.duration(running * 60))
         if running >= LEAST_MIN
         else words.board.NO_RUNNING_OF_WEEKS
     )
-    return words.board.FOUR_WEEKS.format(sessions=counted(sessions, "session"), whole=duration(whole * 60), run=run)
+    return words.board.FOUR_WEEKS.format(
+        sessions=amounts.counted(sessions, "session"), whole=amounts.duration(whole * 60), run=run
+    )
 
 
 # Running on the on-ramp: each week against its share of the usual one, each run against the longest allowed.
@@ -246,7 +252,9 @@ def _weeks(
 
 def _week_read(week: WeekSoFar) -> str:
     allowed = "" if week.allowed is None else f" of {number(week.allowed, 0)}"
-    return words.board.WEEK_OF_RUNNING.format(first=weekday(week.first), done=number(week.done, 0), allowed=allowed)
+    return words.board.WEEK_OF_RUNNING.format(
+        first=amounts.weekday(week.first), done=number(week.done, 0), allowed=allowed
+    )
 
 
 def _longest(
@@ -275,7 +283,10 @@ def _longest(
         said += words.board.RUN_LIMIT_TODAY.format(most=most[sheet.today], unit=unit)
     keys = (Key("dot", "a run"), Key("dot-out", words.board.LONG_RUN_JUMP))
     reads = tuple(
-        (sheet.middle(on), words.board.ONE_RUN.format(on=weekday(on), km=km, unit=unit) + _of(most.get(on)))
+        (
+            sheet.middle(on),
+            words.board.ONE_RUN.format(on=amounts.weekday(on), km=km, unit=unit) + _of(most.get(on)),
+        )
         for on, km in told
     )
     return Figure(words.board.RUNS_TITLE, said, chart.markup(), keys, reads)

@@ -20,7 +20,7 @@ from monitor.home import replace_file
 from monitor.plain_text import plain, spoken
 from rules import catalogue
 from rules.findings import Severity
-from rules.numbers import weekday
+from rules.words import amounts
 
 # Files of the board: replaced whole, private to their owner, made again only when what they are made from changes.
 
@@ -107,7 +107,7 @@ def environment() -> jinja2.Environment:
         undefined=jinja2.StrictUndefined,
         finalize=_shown,
     )
-    made.filters.update(day=weekday, spoken=spoken, cells=_cells)
+    made.filters.update(day=amounts.weekday, spoken=spoken, cells=_cells)
     made.globals.update(style=style(), script=script(), policy=policy())
     return made
 

@@ -12,9 +12,9 @@ from monitor import words
 from monitor.board.days import GUTTER
 from monitor.board.svg_chart import LETTERS, Chart, Figure, Key, Label, Read, Scale, beside, rounded
 from monitor.plain_text import minute_second, spoken
-from rules.numbers import duration
 from rules.session.timeline import Floats
 from rules.session.traces import STILL_MPS, Pieces, Span, Traces
+from rules.words import amounts
 
 TOP, BOTTOM, LANE = 12, 130, 20
 PACES = (900, 720, 600, 480, 420, 360, 330, 300, 270, 240, 210, 180, 150)
@@ -140,7 +140,7 @@ def _heart_said(times: Times, ceiling: int | None) -> str:
     if ceiling is not None:
         told += words.board.above_ceiling(numbers.above_s, ceiling)
     if numbers.masked_s:
-        told += f"; {duration(numbers.masked_s)} not believed"
+        told += f"; {amounts.duration(numbers.masked_s)} not believed"
     return f"{told}."
 
 
@@ -204,7 +204,7 @@ def _speed_said(times: Times, threshold: float | None) -> str:
     fast = times.of_rule("no_speed_work")
     if fast:
         told += words.board.FAST_STRETCHES.format(
-            number=len(fast), duration=duration(sum(s.end - s.begin for s in fast))
+            number=len(fast), duration=amounts.duration(sum(s.end - s.begin for s in fast))
         )
     return f"{told}; threshold pace {times.speed_words(threshold)}." if threshold else f"{told}."
 
@@ -228,7 +228,7 @@ def ground_chart(times: Times) -> Figure | None:
     steep = times.of_rule("steep_ground")
     if steep:
         said += words.board.STEEP_STRETCHES.format(
-            number=len(steep), duration=duration(sum(s.end - s.begin for s in steep))
+            number=len(steep), duration=amounts.duration(sum(s.end - s.begin for s in steep))
         )
     chart = Chart(words.board.GROUND_TITLE, words.board.GROUND_DRAWN, bottom + 18)
     for span in steep:

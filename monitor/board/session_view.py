@@ -20,7 +20,6 @@ from monitor.store.database import Store
 from rules.facts import Ceiling, Session
 from rules.findings import Finding
 from rules.limits import Limits
-from rules.numbers import counted, duration
 from rules.plan import Plan
 from rules.session.timeline import Samples
 from rules.session.traces import (
@@ -34,7 +33,7 @@ from rules.session.traces import (
     spans_of,
     unpacked,
 )
-from rules.words import said
+from rules.words import amounts, said
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +79,7 @@ def _facts(session: Session, ceiling: Ceiling | None, units: str) -> list[tuple[
     digest = session.digest
     why = said(digest.sport_reason)
     rows = [("judged as", f"{spoken(digest.sport)} ({why})" if why else digest.sport)]
-    rows.append(("moving", duration(session.timer_s)))
+    rows.append(("moving", amounts.duration(session.timer_s)))
     if session.distance_m:
         rows.append(("distance", words.shared.distance_words(session.distance_m, units, 2)))
     if digest.ascent_m is not None and digest.descent_m is not None:
@@ -95,7 +94,7 @@ def _stretch_rows(times: Times) -> Iterator[tuple[str, ...]]:
     for span, bpm, mps in zip(times.spans, times.traces.span_heart, times.traces.span_speed, strict=False):
         begin, end = minute_second(span.begin), minute_second(span.end)
         heart, speed = _shown(bpm, "{:.0f}".format), _shown(mps, times.speed_words)
-        yield spoken(span.rule), begin, end, duration(span.end - span.begin), heart, speed
+        yield spoken(span.rule), begin, end, amounts.duration(span.end - span.begin), heart, speed
 
 
 def _minute_rows(times: Times) -> Iterator[tuple[str, ...]]:
@@ -119,7 +118,7 @@ def _shown(value: float, text: Callable[[float], str]) -> str:
 def _notes(numbers: TraceNumbers, session: Session, spans: Sequence[Span]) -> list[str]:
     said = []
     if numbers.masked_why:
-        parts = ", ".join(f"{why} {duration(spent)}" for why, spent in numbers.masked_why.items())
+        parts = ", ".join(f"{why} {amounts.duration(spent)}" for why, spent in numbers.masked_why.items())
         said.append(words.board.HEART_HATCHED.format(parts=parts))
     if numbers.lowest_bpm is None:
         said.append(words.board.NO_HEART_RECORDED)
@@ -128,10 +127,14 @@ def _notes(numbers: TraceNumbers, session: Session, spans: Sequence[Span]) -> li
     if numbers.speed_source == "none":
         said.append(words.board.NO_SPEED_RECORDED)
     if numbers.speed_masked_s:
-        said.append(words.board.SPEED_NOT_BELIEVED.format(masked=duration(numbers.speed_masked_s)))
+        said.append(words.board.SPEED_NOT_BELIEVED.format(masked=amounts.duration(numbers.speed_masked_s)))
     if session.pauses:
         stopped = sum(end - begin for begin, end in session.pauses)
-        said.append(words.board.STOPPED.format(stopped=duration(stopped), pauses=counted(len(session.pauses), "pause")))
+        said.append(
+            words.board.STOPPED.format(
+                stopped=amounts.duration(stopped), pauses=amounts.counted(len(session.pauses), "pause")
+            )
+        )
     if len(spans) > MOST_SPANS:
         said.append(words.board.MORE_STRETCHES.format(more=len(spans) - MOST_SPANS))
     return said

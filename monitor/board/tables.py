@@ -10,8 +10,8 @@ from monitor import words
 from monitor.board.days import ChartDays, Day
 from monitor.plain_text import number, spoken
 from rules.facts import CheckIn, Hold
-from rules.numbers import counted, weekday
 from rules.plan import GateRecord, Plan
+from rules.words import amounts
 
 SCALES = ("soreness", "pain", "energy", "mood")
 NEAR = 1
@@ -26,7 +26,7 @@ def day_rows(sheet: ChartDays) -> tuple[tuple[str, ...], ...]:
 def _row(each: Day) -> tuple[str, ...]:
     return (
         str(each.number),
-        weekday(each.date),
+        amounts.weekday(each.date),
         words.shared.stage_words(each.stage) + (", held" if each.held else ""),
         ", ".join(f"{spoken(outing.sport)} {number(outing.minutes, 0)} min" for outing in each.outings),
         _of_cap(each),
@@ -83,7 +83,11 @@ def _near(one: float | None, other: float | None) -> bool:
 
 def _dates(days: Sequence[date]) -> str:
     """ "Fri 9 Oct", or the first and the last of several, which come latest first."""
-    return weekday(days[0]) if len(days) == 1 else f"{weekday(days[-1])} – {weekday(days[0])}, {len(days)} check-ins"
+    return (
+        amounts.weekday(days[0])
+        if len(days) == 1
+        else f"{amounts.weekday(days[-1])} – {amounts.weekday(days[0])}, {len(days)} check-ins"
+    )
 
 
 def _scale(name: str, told: Sequence[CheckIn]) -> str:
@@ -119,16 +123,19 @@ def decisions(plan: Plan) -> tuple[str, ...]:
 
 
 def _gate(gate: GateRecord) -> str:
-    until = words.board.OPEN_AGAIN.format(until=weekday(gate.until)) if gate.until else "still shut"
+    until = words.board.OPEN_AGAIN.format(until=amounts.weekday(gate.until)) if gate.until else "still shut"
     reasons = "; ".join(shut.reason for shut in gate.reasons)
     return words.board.GATE_SHUT.format(
-        before=words.shared.gate_words(gate.before), since=weekday(gate.since), until=until, reasons=reasons
+        before=words.shared.gate_words(gate.before),
+        since=amounts.weekday(gate.since),
+        until=until,
+        reasons=reasons,
     )
 
 
 def hold_words(hold: Hold) -> str:
     """A hold or a release in a sentence."""
-    days = f" for {counted(hold.days, 'day')}" if hold.days else ""
+    days = f" for {amounts.counted(hold.days, 'day')}" if hold.days else ""
     why = f": {hold.why.rstrip('.')}" if hold.why else ""
     word = "Held" if hold.kind == "hold" else "Released"
-    return f"{word} on {weekday(hold.on)}{days} by {hold.by or 'the coach'}{why}."
+    return f"{word} on {amounts.weekday(hold.on)}{days} by {hold.by or 'the coach'}{why}."

@@ -16,8 +16,8 @@ from rules.body.mornings import resting_limit
 from rules.facts import Athlete, Session, Sex
 from rules.history import Ordered
 from rules.limits import Limits
-from rules.numbers import weekday
 from rules.plan.stages import believed_seconds, estimated_hr_max, trimp
+from rules.words import amounts
 
 SPAN = timedelta(days=7)
 HIGHEST_BPM = 255  # that the store can hold
@@ -133,4 +133,4 @@ def _resting(sheet: ChartDays, limits: Limits) -> str:
         back = sheet_day.date
     if back is None:
         return words.board.RESTING_NOT_BACK if told else ""
-    return words.board.RESTING_IS_BACK.format(back=weekday(back))
+    return words.board.RESTING_IS_BACK.format(back=amounts.weekday(back))

@@ -13,8 +13,7 @@ from monitor.cli.plans import plan_of, print_stages
 from monitor.cli.screen import Column, called, quoted
 from monitor.home import Home
 from rules.findings import Severity
-from rules.numbers import counted
-from rules.words import said
+from rules.words import amounts, said
 
 if TYPE_CHECKING:
     from monitor.demo import ChapterResult, Demo, ReceivedMessage
@@ -71,8 +70,8 @@ def _print_chapter(demo: Demo, told: ChapterResult, *, to_both: bool) -> None:
 
 
 def _counted(counts: dict[str, int]) -> str:
-    parts = [counted(counts[key], word) for key, word in COUNTED.items() if counts.get(key)]
-    files = counted(counts["files_new"], "new file")
+    parts = [amounts.counted(counts[key], word) for key, word in COUNTED.items() if counts.get(key)]
+    files = amounts.counted(counts["files_new"], "new file")
     return f"{files}: {', '.join(parts)}." if parts else f"{files}."
 
 

@@ -16,7 +16,7 @@ from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, HomeOption, JsonOption
 from monitor.errors import FallowError
 from monitor.home import Home, find_home
-from rules.numbers import counted
+from rules.words import amounts
 
 if TYPE_CHECKING:
     from rich.progress import Progress
@@ -180,12 +180,15 @@ def _print_pass(done: Pass) -> None:
     )
     other = words.commands.OTHER_KINDS.format(ignored=counts["ignored"]) if counts["ignored"] else ""
     held = words.shared.held(counts)
-    seen = counted(counts["files_seen"], "file")
+    seen = amounts.counted(counts["files_seen"], "file")
     new = counts["files_new"] - counts["ignored"]
     screen.say(f"{seen} seen, {new} new" + (f": {became}" if became else "") + other)
     if held:
         screen.say(words.commands.NEW_IN_THEM.format(held=held))
-    found, sent = counted(counts["findings"], "new finding"), counted(counts["alerts_sent"], "alert")
+    found, sent = (
+        amounts.counted(counts["findings"], "new finding"),
+        amounts.counted(counts["alerts_sent"], "alert"),
+    )
     screen.say(f"{found}; {sent} sent, {counts['alerts_waiting']} waiting")
 
 

@@ -13,7 +13,7 @@ from monitor.cli import context, passes, screen
 from monitor.cli.context import AsOfOption, AthleteArgument, HomeOption, JsonOption, MaybeAthleteArgument, Opened
 from monitor.cli.screen import Column
 from monitor.errors import WrongUse
-from rules.numbers import counted
+from rules.words import amounts
 
 if TYPE_CHECKING:
     from monitor.home import Home
@@ -177,7 +177,7 @@ def _print_notes(shown: dict[str, Any]) -> None:
     for gate in shown["gates"]:
         _print_gate(gate, told)
     for hold in shown["holds"]:
-        days = f" for {counted(hold['days'], 'day')}" if hold["days"] else ""
+        days = f" for {amounts.counted(hold['days'], 'day')}" if hold["days"] else ""
         word = "Held" if hold["kind"] == "hold" else "Released"
         print()
         screen.say(f"{word} on {hold['on']}{days} by {hold['by'] or 'somebody'}: {hold['why'] or 'no reason given'}.")
@@ -268,7 +268,7 @@ def calendar(
     if json:
         screen.as_json(as_json(made))
     elif out is not None:
-        screen.say_path(f"{counted(len(made.kept), 'entry', 'entries')} in", out)
+        screen.say_path(f"{amounts.counted(len(made.kept), 'entry', 'entries')} in", out)
     else:
         screen.as_bytes(as_icalendar(made))
 
@@ -332,7 +332,7 @@ def _put_through(it: Opened, made: Hold, *, json: bool) -> None:
     if json:
         screen.as_json(shown)
         return
-    days = f" for {counted(made.days, 'day')}" if made.days else ""
+    days = f" for {amounts.counted(made.days, 'day')}" if made.days else ""
     word = f"held{days}" if made.kind == "hold" else "released"
     screen.say(words.commands.HELD_OR_RELEASED.format(name=it.athlete.athlete.name, word=word, on=made.on, by=made.by))
     if shown["race"] is None or shown["today"]["stage"] in ("before", "done"):

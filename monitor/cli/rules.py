@@ -12,7 +12,7 @@ from monitor import words
 from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, HomeOption, JsonOption, MaybeAthleteArgument
 from monitor.errors import WrongUse
-from rules.numbers import counted
+from rules.words import amounts
 
 if TYPE_CHECKING:
     from rules.limits import Limits
@@ -125,7 +125,7 @@ def _print_changes(shown: dict[str, Any]) -> None:
     counts = shown["counts"]
     text = ("new", "gone", "worse", "milder", "reworded")
     told = ", ".join(f"{counts[change]} {change}" for change in text if counts[change])
-    found = counted(counts["standing"], "finding")
+    found = amounts.counted(counts["standing"], "finding")
     screen.say(words.commands.replayed(found, counts["judged"], told))
     if not shown["changes"]:
         return

@@ -14,7 +14,7 @@ from monitor.cli import context, screen
 from monitor.cli.context import AsOfOption, HomeOption, JsonOption
 from monitor.errors import WorkFailed, WrongUse
 from monitor.home import Home, find_home
-from rules.numbers import counted
+from rules.words import amounts
 
 if TYPE_CHECKING:
     from monitor.pages.links import PageOwner
@@ -179,7 +179,7 @@ def _list(home: Home, roster: Roster, *, json: bool) -> None:
             if row["used_at"]
             else words.commands.LINK_UNUSED
         )
-        feeds = f", {counted(int(row['calendars'] or 0), 'calendar')}" if row["calendars"] else ""
+        feeds = f", {amounts.counted(int(row['calendars'] or 0), 'calendar')}" if row["calendars"] else ""
         screen.say(f"{row['name']} ({row['kind']} {row['id']}): made {str(row['made_at'])[:10]}, {last}{feeds}")
 
 

@@ -19,7 +19,7 @@ from monitor.cli.context import HomeOption, JsonOption
 from monitor.cli.screen import known_by_path
 from monitor.errors import WorkFailed, WrongUse
 from monitor.home import Home, find_home, replace_file
-from rules.numbers import counted
+from rules.words import amounts
 
 if TYPE_CHECKING:
     from monitor import initialise as making
@@ -239,7 +239,7 @@ def _exports(folder: Path, roster: Roster, *, there: bool) -> str:
     if not files:
         return words.interview.FOLDER_EMPTY
     late = words.interview.OLD_IS_NOT_SENT.format(late_after_days=roster.alerts.late_after_days)
-    return words.interview.FILES_THERE.format(files=counted(files, "file"), late=late)
+    return words.interview.FILES_THERE.format(files=amounts.counted(files, "file"), late=late)
 
 
 def _preview_tables(athlete: RosterAthlete) -> None:
@@ -254,7 +254,7 @@ def _preview_tables(athlete: RosterAthlete) -> None:
             continue
         status.print_preview(Path(table.relative), table.made)
         if table.alike > 1:
-            screen.say(words.interview.TABLES_ALIKE.format(alike=counted(table.alike - 1, "table")))
+            screen.say(words.interview.TABLES_ALIKE.format(alike=amounts.counted(table.alike - 1, "table")))
 
 
 def _show_plan(home: Home, roster: Roster, athlete_id: str) -> None:

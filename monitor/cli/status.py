@@ -16,7 +16,7 @@ from monitor.cli.screen import Column
 from monitor.errors import Unreadable, WrongUse
 from monitor.home import Home, find_home
 from monitor.reasons import Why
-from rules.numbers import counted
+from rules.words import amounts
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -93,7 +93,7 @@ def print_preview(file: Path, made: Preview) -> None:
             ),
             hang="  ",
         )
-    screen.say(words.commands.PREVIEW_ROWS.format(rows=counted(len(made.rows), "row")))
+    screen.say(words.commands.PREVIEW_ROWS.format(rows=amounts.counted(len(made.rows), "row")))
     for night in made.facts.nights:
         slept = (
             f"{night.total_sleep_min / 60:.1f} h asleep"
@@ -320,7 +320,7 @@ def outbox(
 def _outbox_row(row: dict[str, Any]) -> tuple[tuple[object, ...], str]:
     made = datetime.fromisoformat(row["created_at"]).astimezone().strftime("%Y-%m-%d %H:%M")
     why = row["last_error"] or ("" if row["reason_code"] in OF_ITSELF else row["reason"])
-    tries = counted(row["tries"], "try", "tries")
+    tries = amounts.counted(row["tries"], "try", "tries")
     if row["perhaps"]:
         tries += f", {row['perhaps']} perhaps arrived"
     to = f"{row['contact']}, recipient {row['recipient']}" if row["recipient"] else row["contact"]

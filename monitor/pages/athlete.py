@@ -30,8 +30,8 @@ from rules.day.reasons import standing_flags
 from rules.facts import CheckIn
 from rules.findings import Finding
 from rules.limits import Limits
-from rules.numbers import weekday
 from rules.today import today_by
+from rules.words import amounts
 
 ONCE = re.compile(r"[A-Za-z0-9_-]{16,64}")
 KEPT_ON_THE_PHONE = timedelta(days=3)
@@ -151,7 +151,7 @@ def _form(
         yes_no=words.pages.YES_NO,
         scales=words.pages.SCALES,
         symptoms=words.interview.SYMPTOMS,
-        open_signs=[(span.told, weekday(span.day)) for span in open_signs],
+        open_signs=[(span.told, amounts.weekday(span.day)) for span in open_signs],
         coached=look.athlete.athlete.coached,
     )
 
@@ -167,7 +167,7 @@ def today_values(look: PageFacts, pages: PageContext, visit: Visit) -> dict[str,
         "visit": visit,
         "name": look.athlete.athlete.name,
         "where": _where(told.day, plan.last_day if plan else None, told.stage),
-        "race": f"{words.shared.race_name(plan.race)} on {weekday(plan.day0)}" if plan else "",
+        "race": f"{words.shared.race_name(plan.race)} on {amounts.weekday(plan.day0)}" if plan else "",
         "date": told.date,
         "answer": sentence(told.answer),
         "sentences": [text for text in told.sentences if text != sentence(told.answer)],

@@ -28,7 +28,7 @@ from monitor.store.database import Store
 from monitor.views.triage import open_findings
 from rules.findings import Finding
 from rules.limits import Limits
-from rules.numbers import counted
+from rules.words import amounts
 
 ANSWERED_FOR = timedelta(days=2)
 """How long a line shows what was answered."""
@@ -216,4 +216,4 @@ def answered(one: KnownAthlete, marks: Mapping[str, Sequence[dict[str, Any]]], n
 
 def _seen(some: Sequence[Finding]) -> str:
     rules = ", ".join(dict.fromkeys(spoken(finding.rule) for finding in some))
-    return sentence(f"{counted(len(some), 'finding')} seen ({rules})").rstrip(".")
+    return sentence(f"{amounts.counted(len(some), 'finding')} seen ({rules})").rstrip(".")

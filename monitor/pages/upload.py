@@ -24,7 +24,7 @@ from monitor.pages import rendering
 from monitor.pages.context import PageContext, not_ours, pages_of, reading_page, stranger, visit_to, writing
 from monitor.pages.guard import Visit, is_own, shared_by_the_device
 from monitor.pages.page_facts import RECEIVED, PageFacts
-from rules.numbers import counted
+from rules.words import amounts
 
 BLOCK = 1 << 16
 LONGEST_STEM = 60
@@ -80,7 +80,7 @@ async def _take(request: Request, visit: Visit, form: FormData) -> Response:
         return RedirectResponse("/received", 303)
     look = await run_in_threadpool(pages.look, visit.reader.id)
     rows = await run_in_threadpool(rows_of, look)
-    said = counted(taken, "file") if taken else "No file"
+    said = amounts.counted(taken, "file") if taken else "No file"
     return rendering.page(
         "received.jinja", status=400, visit=visit, rows=rows, waiting=False, refused=refused, taken=said
     )

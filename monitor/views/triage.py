@@ -15,9 +15,8 @@ from rules.day import Decision
 from rules.facts import CheckIn, Hold
 from rules.findings import Finding, Severity
 from rules.limits import Limits
-from rules.numbers import counted, weekday
 from rules.plan import Plan
-from rules.words import said
+from rules.words import amounts, said
 
 # Where an athlete stands, in a few words each: the day, what comes next and when at the earliest, body, files.
 
@@ -32,12 +31,12 @@ def where_words(plan: Plan | None, now: datetime) -> str:
     number_of_day = plan.day_of(plan.athlete.local_date(now))
     if stage == "before":
         return (
-            f"{words.shared.race_name(plan.race)} in {counted(-number_of_day, 'day')}"
+            f"{words.shared.race_name(plan.race)} in {amounts.counted(-number_of_day, 'day')}"
             if number_of_day < 0
             else "race today"
         )
     if stage == "done":
-        return f"done after {counted(plan.last_day, 'day')}"
+        return f"done after {amounts.counted(plan.last_day, 'day')}"
     return f"day {number_of_day} of {plan.last_day}, {words.shared.stage_words(stage)}"
 
 
@@ -48,8 +47,10 @@ def next_words(plan: Plan | None, now: datetime) -> str:
         return ""
     stage, first, waits = following
     if waits:
-        return words.status.STAGE_AT_THE_EARLIEST.format(stage=words.shared.wait_words(stage), first=weekday(first))
-    return f"{words.shared.gate_words(stage)} from {weekday(first)}"
+        return words.status.STAGE_AT_THE_EARLIEST.format(
+            stage=words.shared.wait_words(stage), first=amounts.weekday(first)
+        )
+    return f"{words.shared.gate_words(stage)} from {amounts.weekday(first)}"
 
 
 def next_stage(plan: Plan | None, now: datetime) -> tuple[str, date, bool] | None:
@@ -77,7 +78,7 @@ def body_words(checkins: Mapping[date, CheckIn], on: date) -> str:
     stairs = next((checkin.stairs_unaided for checkin in told if checkin.stairs_unaided is not None), None)
     if stairs is not None:
         said.append("stairs fine" if stairs else words.status.STAIRS_NOT_UNAIDED)
-    return ", ".join([*(said or [words.status.NOTHING_ON_PAIN]), weekday(told[0].date)])
+    return ", ".join([*(said or [words.status.NOTHING_ON_PAIN]), amounts.weekday(told[0].date)])
 
 
 def quiet_words(last_file_at: datetime | None, now: datetime, zone: tzinfo) -> str:
@@ -85,7 +86,7 @@ def quiet_words(last_file_at: datetime | None, now: datetime, zone: tzinfo) -> s
     if last_file_at is None:
         return words.status.NO_FILE_YET
     days = quiet_days(last_file_at, now, zone)
-    return words.status.FILE_TODAY if days == 0 else words.status.WITHOUT_FILE.format(days=counted(days, "day"))
+    return words.status.FILE_TODAY if days == 0 else words.status.WITHOUT_FILE.format(days=amounts.counted(days, "day"))
 
 
 def quiet_days(last_file_at: datetime, now: datetime, zone: tzinfo) -> int:
@@ -251,12 +252,12 @@ def _of_finding(
 
 
 def _answered(answer: Hold) -> str:
-    return words.status.answered(answer.kind, weekday(answer.on), answer.by)
+    return words.status.answered(answer.kind, amounts.weekday(answer.on), answer.by)
 
 
 def _sentence(finding: Finding, unseen: int) -> str:
     more = words.status.MORE_UNSEEN.format(unseen=unseen - 1) if unseen > 1 else ""
-    return f"{weekday(finding.date)}, {spoken(finding.rule)}: {said(finding.summary).rstrip('.')}{more}."
+    return f"{amounts.weekday(finding.date)}, {spoken(finding.rule)}: {said(finding.summary).rstrip('.')}{more}."
 
 
 def _done(made: View, now: datetime) -> bool:
@@ -266,8 +267,8 @@ def _done(made: View, now: datetime) -> bool:
 
 def _looked_back(made: View, unseen: int) -> str:
     plan = made.judgement.current
-    ended = f" since {weekday(plan.last_date)}" if plan else ""
-    marks = words.status.UNSEEN_IN_IT.format(unseen=counted(unseen, "finding")) if unseen else ""
+    ended = f" since {amounts.weekday(plan.last_date)}" if plan else ""
+    marks = words.status.UNSEEN_IN_IT.format(unseen=amounts.counted(unseen, "finding")) if unseen else ""
     return words.status.TAPER_IS_DONE.format(ended=ended, marks=marks)
 
 

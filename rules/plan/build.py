@@ -16,7 +16,6 @@ from rules.body.mornings import Baseline, baseline, by_date, mornings_up, restin
 from rules.facts import Athlete, Ceiling, CheckIn, Hold, Morning, Race, Session
 from rules.findings import Statement
 from rules.limits import Limits
-from rules.numbers import counted
 from rules.plan.days import (
     Allowance,
     GateFacts,
@@ -31,6 +30,7 @@ from rules.plan.days import (
     lay_days,
 )
 from rules.plan.stages import Ceilings, Length, StageName, ceilings, plan_length, stage_lengths, strictness
+from rules.words import amounts
 
 # Several races: which plan rules a day, and which recordings are a race itself. Each race has its own plan. Where
 # plans overlap the stricter stage rules the day; between equal stages the one with the closed ceiling, then the
@@ -208,7 +208,7 @@ def _of_holding(planned: int, pairs: list[tuple[PlanDay, Allowance]]) -> list[st
         return []
     told = latest_of_each([shut for day, _ in pairs for shut in day.shut])
     return [
-        words.plan.LONGER_THAN_PLANNED.format(extra=counted(extra, "day")),
+        words.plan.LONGER_THAN_PLANNED.format(extra=amounts.counted(extra, "day")),
         *dict.fromkeys(shut.reason for shut in told),
     ]
 

@@ -12,8 +12,8 @@ from rules import words
 from rules.body.checkins import FlagSpan
 from rules.facts import Ceiling, CheckIn, Hold
 from rules.limits import Limits
-from rules.numbers import exact, weekday
-from rules.plan.stages import WEEK, Ceilings, StageName
+from rules.plan.stages import WEEK, Ceilings, StageName, exact
+from rules.words import amounts
 
 
 # Holds and releases: how the coach stretches a stage, waits with it, or lets it go on. A hold of some days makes the
@@ -120,10 +120,10 @@ def answers_of(checkins: Iterable[CheckIn], limits: Limits) -> dict[str, tuple[G
     for checkin in checkins:
         for name, value in (("stairs", checkin.stairs_unaided), ("squat", checkin.squat_unaided)):
             if value is not None:
-                reason = words.plan.NOT_MANAGED_UNAIDED.format(name=name, date=weekday(checkin.date))
+                reason = words.plan.NOT_MANAGED_UNAIDED.format(name=name, date=amounts.weekday(checkin.date))
                 found[name].append(GateAnswer(checkin.date, checkin.order, not value, reason, value))
         if checkin.pain is not None:
-            reason = words.plan.PAIN_OF.format(pain=checkin.pain, date=weekday(checkin.date))
+            reason = words.plan.PAIN_OF.format(pain=checkin.pain, date=amounts.weekday(checkin.date))
             found["pain"].append(GateAnswer(checkin.date, checkin.order, checkin.pain >= worst, reason, checkin.pain))
     return {name: tuple(answers) for name, answers in found.items()}
 
@@ -146,7 +146,7 @@ def _still(day: date, tried: date, evidence: date, moment: float, facts: GateFac
 def _by_red_flag(day: date, facts: GateFacts) -> Iterable[Shut]:
     for span in facts.flags:
         if span.stands_on(day):
-            reason = f"{span.flag.name}, told on {weekday(span.day)}"
+            reason = f"{span.flag.name}, told on {amounts.weekday(span.day)}"
             yield Shut("red flag", span.day, reason, words.plan.CHECK_IN_THAT_SAYS)
 
 
@@ -163,7 +163,7 @@ def _by_morning(day: date, tried: date, facts: GateFacts) -> Iterable[Shut]:
         return
     woke = datetime.combine(resting_days[-1], time.min, facts.zone).timestamp()
     if _still(day, tried, resting_days[-1], woke, facts):
-        reason = words.plan.RESTING_HEART_RATE_UP.format(resting_days=weekday(resting_days[-1]))
+        reason = words.plan.RESTING_HEART_RATE_UP.format(resting_days=amounts.weekday(resting_days[-1]))
         yield Shut("morning", resting_days[-1], reason, words.plan.NEW_RESTING_HEART_RATE)
 
 
@@ -174,7 +174,9 @@ def _by_stop(day: date, facts: GateFacts) -> Iterable[Shut]:
         until = stop.end.astimezone(UTC) + timedelta(hours=hours)
         if stop.day < day and midnight < until and not _released(stop, day, facts):
             local = until.astimezone(facts.zone)
-            reason = words.plan.STOP_ON.format(day=weekday(stop.day), hours=hours, until=weekday(local), clock=local)
+            reason = words.plan.STOP_ON.format(
+                day=amounts.weekday(stop.day), hours=hours, until=amounts.weekday(local), clock=local
+            )
             yield Shut("stop", stop.day, reason, words.plan.REST_UNTIL)
 
 
@@ -186,7 +188,7 @@ def _by_coach(day: date, facts: GateFacts) -> Iterable[Shut]:
     waiting = [stop for stop in waiting if not _released(stop, day, facts)]
     if waiting:
         wait, ask = (words.plan.HELD_FOR_COACH, words.plan.RELEASE_BY_COACH) if facts.coached else ("held", "a release")
-        reason = words.plan.MORE_STOPS.format(number=number, day=weekday(waiting[-1].day), wait=wait)
+        reason = words.plan.MORE_STOPS.format(number=number, day=amounts.weekday(waiting[-1].day), wait=wait)
         yield Shut("coach", waiting[-1].day, reason, ask)
 
 
@@ -199,7 +201,7 @@ def _by_hold(day: date, given: Sequence[Hold], facts: GateFacts) -> Iterable[Shu
     for hold in given:
         if hold.days is None and day < hold.on + at_most:
             why = f": {hold.why}" if hold.why else ""
-            yield Shut("hold", hold.on, f"held since {weekday(hold.on)}{why}", "a release")
+            yield Shut("hold", hold.on, f"held since {amounts.weekday(hold.on)}{why}", "a release")
 
 
 def in_order(stops: Sequence[Stop]) -> tuple[Stop, ...]:

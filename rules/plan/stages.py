@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 from typing import Literal
 
@@ -15,7 +16,25 @@ from rules.facts import Athlete, Ceiling, Race, Session, Sex
 from rules.findings import Statement, say
 from rules.limits import Limits
 from rules.limits_schema_session import Pair
-from rules.numbers import exact, highest_whole_below, round_half_up
+
+# Exact arithmetic on decimal numbers, so that no limit depends on a binary rounding.
+
+
+@lru_cache(maxsize=1024)
+def exact(number: float | int) -> Fraction:
+    """The decimal number as it was written: 21.1 becomes 211/10."""
+    return Fraction(repr(number))
+
+
+def round_half_up(number: Fraction) -> int:
+    """Nearest whole number, halves upwards."""
+    return (number + Fraction(1, 2)).__floor__()
+
+
+def highest_whole_below(number: Fraction) -> int:
+    """The highest whole number strictly below: 127 for 128, 121 for 121.6."""
+    return number.__ceil__() - 1
+
 
 # The stage table: how the days of a reverse taper are shared among its stages.
 

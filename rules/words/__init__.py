@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, Any
 from rules.findings import STATEMENT, Said
 
 if TYPE_CHECKING:
-    from rules.words.en import day, findings, plan, report, today
+    from rules.words.en import amounts, day, findings, plan, report, today
 
-    __all__ = ["day", "findings", "plan", "report", "today"]
+    __all__ = ["amounts", "day", "findings", "plan", "report", "today"]
 
 LANGUAGE = "en"
 

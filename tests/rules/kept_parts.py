@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from rules import catalogue, facts, numbers
+from rules import catalogue, facts
 from rules.body import checkins, mornings, red_flags, symptom_text
 from rules.facts import Athlete, CheckIn, Morning, Night, Race
 from rules.findings import Severity, finding_id, severity_of, shown, signals_from_store
@@ -21,7 +21,7 @@ from rules.limits import default_limits
 from rules.plan import stages
 from rules.plan.stages import believable_bpm, ceilings, estimated_hr_max, trimp
 from rules.session import gait, ground, heart, labels, timeline
-from rules.words.en import report
+from rules.words.en import amounts, report
 from tests.kept_answers import mark
 
 DAY = date(2026, 10, 4)
@@ -88,14 +88,14 @@ def of_numbers() -> Any:
         86399,
     )
     return {
-        "read": [[numbers.minutes(s), numbers.hours(s), numbers.duration(s), numbers.sleep(s / 7)] for s in seconds],
-        "pace": [numbers.pace(mps) for mps in (1.0, 2.0, 2.777, 3.0, 3.333, 4.0, 5.05, 6.1)],
+        "read": [[amounts.minutes(s), amounts.hours(s), amounts.duration(s), amounts.sleep(s / 7)] for s in seconds],
+        "pace": [amounts.pace(mps) for mps in (1.0, 2.0, 2.777, 3.0, 3.333, 4.0, 5.05, 6.1)],
         "exact": [
-            [numbers.exact(one), numbers.round_half_up(Fraction(one)), numbers.highest_whole_below(numbers.exact(one))]
+            [stages.exact(one), stages.round_half_up(Fraction(one)), stages.highest_whole_below(stages.exact(one))]
             for one in (0, 0.5, 0.49, 1.5, 2.5, 21.1, 121.6, 128, 128.0, 127.99)
         ],
-        "counted": [[numbers.counted(n, "day"), numbers.counted(n, "half", "halves")] for n in (0, 1, 2, 11)],
-        "listed": [numbers.listed(list("abcd"[:n])) for n in (1, 2, 3, 4)] + [numbers.weekday(DAY)],
+        "counted": [[amounts.counted(n, "day"), amounts.counted(n, "half", "halves")] for n in (0, 1, 2, 11)],
+        "listed": [amounts.listed(list("abcd"[:n])) for n in (1, 2, 3, 4)] + [amounts.weekday(DAY)],
         "pace of results": [
             [facts.riegel_seconds(10, s, km), facts.riegel_threshold(km, s), facts.held_for(3.9, s)]
             for s, km in ((2400, 5), (3000, 21.1), (3600, 10), (10800, 42.195))

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rules.numbers import exact, highest_whole_below, round_half_up
 from rules.plan import plan_length
+from rules.plan.stages import exact, highest_whole_below, round_half_up
 from tests.rules.people import LIMITS, race
 
 EVENTS = {

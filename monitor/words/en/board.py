@@ -1,6 +1,6 @@
 """What the board says: lines, days, charts and what they show."""
 
-from rules.numbers import duration
+from rules.words.en.amounts import duration
 
 KINDS = {"new": "new", "worse": "worse", "answered": "answered", "began": "began a stage", "waits": "began to wait"}
 """In the order in which they are told."""

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from rules.numbers import counted
+from rules.words.en.amounts import counted
 
 HOW_SURE = {
     "published": "published",

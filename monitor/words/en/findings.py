@@ -17,9 +17,9 @@ from monitor.news import Reader
 from monitor.plain_text import amount, clean, clean_sentence, in_passing
 from monitor.words.en.shared import clock, distance_words, height_words, is_many, pace_of_speed, stage_words
 from rules.findings import Finding, Severity
-from rules.numbers import MINUTE_S, counted, duration, listed, minutes, sleep
 from rules.session.labels import family
 from rules.words import said
+from rules.words.en.amounts import MINUTE_S, counted, duration, listed, minutes, sleep
 
 OUTINGS = {"run": "run", "walk": "walk", "race_walk": "walk", "ride": "ride", "swim": "swim", "row": "row"}
 

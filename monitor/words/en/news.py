@@ -22,7 +22,7 @@ from monitor.news import (
 )
 from monitor.plain_text import capital, clean, clean_sentence
 from monitor.words.en.shared import is_many, pace_of_speed, stage_words
-from rules.numbers import counted, weekday
+from rules.words.en.amounts import counted, weekday
 
 MOST_LETTERS = 1400
 WALKS = "Short walks and gentle moving are fine; nothing has to be made up for."

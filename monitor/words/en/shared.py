@@ -12,7 +12,7 @@ from monitor.plain_text import amount, clean, spoken
 from monitor.values import ClockFace, Units
 from rules.facts import Race
 from rules.findings import Finding, Severity
-from rules.numbers import MINUTE_S, counted, weekday
+from rules.words.en.amounts import MINUTE_S, counted, weekday
 
 NOON = 12
 

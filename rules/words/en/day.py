@@ -9,8 +9,8 @@ from rules.catalogue import class_advice
 from rules.day.decision import ATHLETE, Audience, Clock, Decision, day_and_clock, is_young
 from rules.day.reasons import Reason
 from rules.limits import Limits
-from rules.numbers import listed, weekday
 from rules.words import texts
+from rules.words.en.amounts import listed, weekday
 
 # What a sports physician would remark on a day of this athlete: questions and whom to ask, never a diagnosis. They
 # come from the roster's `health`, `gave_birth` and `born`, and change no limit. They are shown on this machine and go

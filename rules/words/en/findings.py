@@ -7,8 +7,8 @@ from datetime import datetime
 from functools import cache
 from typing import Any
 
-from rules.numbers import duration, hours, listed, minutes, pace, sleep
 from rules.words import said, texts
+from rules.words.en.amounts import duration, hours, listed, minutes, pace, sleep
 
 STATEMENTS: Mapping[str, str] = {
     "unit_days_since_race": "days since the race",

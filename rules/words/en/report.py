@@ -16,9 +16,9 @@ from rules.findings import Finding
 from rules.history import PlanTotals
 from rules.judge import Judgement
 from rules.limits import Limits, default_limits
-from rules.numbers import counted, duration, listed, sleep, weekday
 from rules.plan import Plan
 from rules.race_file import RaceFile
+from rules.words.en.amounts import counted, duration, listed, sleep, weekday
 
 
 # What the recording of a race says, in sentences: what was measured, and which conditions it suggests.

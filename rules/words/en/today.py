@@ -10,9 +10,9 @@ from rules import words as own
 from rules.day import Decision, audience_of
 from rules.day.decision import heart_rate_misleads
 from rules.limits import default_limits
-from rules.numbers import weekday
 from rules.plan import Plan
 from rules.words import texts
+from rules.words.en.amounts import weekday
 from rules.words.en.day import now_words
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from monitor.cli import screen
 from monitor.cli.screen import Column
-from rules.numbers import counted
+from rules.words import amounts
 
 
 @given(st.text())
@@ -87,7 +87,7 @@ def test_json_is_ascii_and_knows_no_nan(capsys: pytest.CaptureFixture[str]) -> N
 
 @pytest.mark.parametrize(("number", "words"), [(0, "0 files"), (1, "1 file"), (2, "2 files")])
 def test_things_are_counted_as_people_do(number: int, words: str) -> None:
-    assert counted(number, "file") == words
+    assert amounts.counted(number, "file") == words
 
 
 def test_a_heading_fits_a_narrow_screen(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
