@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import gc
 import os
 import re
 import sys
@@ -85,6 +86,8 @@ PARSER_SAYS = {
     "Input should be a valid number, unable to parse string as a number": words.commands.MUST_BE_NUMBER,
 }
 MOST_OPTIONS_NAMED = 8
+SHOWING = frozenset({"status", "today", "plan", "findings", "explain", "intake", "outbox", "rules"})
+"""What only shows something and ends: hardly anything of it is garbage, and looking for it takes a twentieth of it."""
 YES_OR_NO = ("yes", "no", "y", "n", "true", "false", "0", "1")
 
 app = typer.Typer(
@@ -138,6 +141,8 @@ def run(arguments: Sequence[str] | None = None) -> NoReturn:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors=screen.HANDLER)
     given = _home_after_command(list(sys.argv[1:] if arguments is None else arguments))
+    if SHOWING & set(given[:1]):
+        gc.set_threshold(100_000)
     code = _status(given)
     try:
         sys.stdout.flush()
