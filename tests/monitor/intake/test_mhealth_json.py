@@ -86,6 +86,16 @@ def test_a_nap_begins_from_nine_to_twenty_and_ends_within_three_hours(begins: st
     assert len(facts_of([night_before, told]).nights) == 1 + nights
 
 
+@pytest.mark.parametrize(("asleep_min", "is_read"), [(480, True), (481, True), (481.1, False)])
+def test_nobody_sleeps_longer_than_the_frame_but_for_a_minute(asleep_min: float, *, is_read: bool) -> None:
+    night = sleep("2026-10-05T23:00:00+02:00", "2026-10-06T07:00:00+02:00", asleep_min)
+    if not is_read:
+        with pytest.raises(Unreadable, match="481"):
+            facts_of(night)
+        return
+    assert [one.total_sleep_min for one in facts_of(night).nights] == [asleep_min]
+
+
 def test_sleep_of_a_calendar_day_has_no_bedtime() -> None:
     (night,) = facts_of(sleep("2026-10-06T00:00:00+02:00", "2026-10-07T00:00:00+02:00", 440)).nights
     assert night == Night(date(2026, 10, 6), None, None, 440.0)

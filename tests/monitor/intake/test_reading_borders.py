@@ -307,7 +307,9 @@ def test_a_beat_takes_three_tenths_of_a_second_to_two(interval: float, *, counts
         (["x", "800", "810"], True),
         (["x", "y", "800", "810"], False),
         (["2026-10-06", "# y", "800", "810"], True),
+        (["RR", "a gap", *["800"] * 9], True),
+        (["RR", "a gap", *["800"] * 8], False),
     ],
 )
-def test_intervals_are_a_number_a_line_but_for_one(lines: list[str], *, is_one: bool) -> None:
+def test_intervals_are_a_number_a_line_but_for_one_and_a_tenth(lines: list[str], *, is_one: bool) -> None:
     assert beats.looks_like_rr("\n".join(lines)) == is_one
