@@ -92,7 +92,7 @@ def test_a_finding_whose_numbers_read_otherwise_has_changed_and_one_that_reads_a
     ],
 )  # fmt: skip
 def test_a_statement_reads_as_a_sentence_and_never_fails(told: object, reads: str) -> None:
-    assert said(told) == reads  # type: ignore[arg-type]
+    assert said(told) == reads
 
 
 def test_values_are_plain_so_that_any_store_can_hold_them() -> None:

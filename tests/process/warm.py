@@ -174,7 +174,7 @@ def next_program(number: int) -> str:
                 continue
             if begun:
                 for other in list(asking.get_map().values()):
-                    other.fileobj.close()  # type: ignore[union-attr]
+                    other.fileobj.close()
                 asking.close()
                 return _become(here, *begun)
 
@@ -208,10 +208,10 @@ def _become(parent: int, program: str, arguments: list[str], env: dict[str, str]
     os.environ.update(env)
     encoding = env.get("PYTHONIOENCODING", "utf-8")
     sys.stdin = sys.__stdin__ = open(0, encoding=encoding, closefd=False)  # noqa: SIM115 - as an interpreter does
-    sys.stdout = sys.__stdout__ = open(1, "w", encoding=encoding, closefd=False)  # noqa: SIM115
-    sys.stderr = sys.__stderr__ = open(2, "w", 1, encoding, "backslashreplace", closefd=False)  # noqa: SIM115
+    sys.stdout = sys.__stdout__ = open(1, "w", encoding=encoding, closefd=False)  # noqa: SIM115 - open as long as the process
+    sys.stderr = sys.__stderr__ = open(2, "w", 1, encoding, "backslashreplace", closefd=False)  # noqa: SIM115 - open as long as the process
     sys.argv[:] = ["-c", *arguments]
-    subprocess.Popen = partial(_begun, parent, subprocess.Popen)  # type: ignore[assignment,misc]
+    subprocess.Popen = partial(_begun, parent, subprocess.Popen)
     return program
 
 
