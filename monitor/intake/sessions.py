@@ -15,10 +15,10 @@ from monitor.roster import RosterAthlete
 from monitor.store import findings, intake, recordings, samples
 from monitor.store.database import Store
 from monitor.store.intake import LedgerRow
-from monitor.store.recordings import StoredRecording
+from monitor.store.recordings import StoredRecording, StoredSession
 from rules.facts import Digest, Session
 from rules.limits import Limits
-from rules.session.labels import Truth, deduplicate, overlap, quality
+from rules.session.labels import Span, Truth, deduplicate, overlap, quality, stretches
 
 if TYPE_CHECKING:
     from rules.session.timeline import Samples
@@ -55,7 +55,9 @@ def make_digest(one: DigestSource, samples: Samples, limits: Limits) -> Digest:
 
 # Stored recordings -> sessions: decide which recordings are one session, store what changed.
 
-MARGIN = timedelta(days=3)  # longer than any session, so that what overlaps is seen whole
+DAY = timedelta(days=1)
+AROUND = 4 * DAY
+"""So far around is looked at first, and further where something goes on there."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -79,7 +81,7 @@ class SessionChange:
 def merge_recordings(
     con: duckdb.DuckDBPyConnection,
     athlete: str,
-    spans: Sequence[tuple[datetime, datetime]],
+    spans: Sequence[Span],
     limits: Limits,
     files_present: Mapping[str, str] | None = None,
 ) -> SessionChange:
@@ -88,8 +90,8 @@ def merge_recordings(
     `files_present` is path -> bytes of what has just been read and does not stand in the ledger yet.
     """
     change = SessionChange()
-    for start, end in _merged(spans):
-        around = recordings.around(con, athlete, start - MARGIN, end + MARGIN)
+    for span in stretches(spans, 2 * AROUND):
+        around, (first, last) = _whole_around(con, athlete, span, limits)
         kept = {
             recording.span.number: recording
             for recording in without_corrected(con, athlete, around, limits, files_present)
@@ -97,11 +99,27 @@ def merge_recordings(
         truths = [
             truth
             for truth in deduplicate([recording.span for recording in kept.values()], limits)
-            if truth.parts[-1].end >= start - MARGIN / 3 and truth.parts[0].start <= end + MARGIN / 3
+            if truth.parts[0].start <= last and first <= max(part.end for part in truth.parts)
         ]
-        settled = _replace(con, athlete, truths, kept, change, limits)
-        _tell(kept, truths, change, [(start, end), *settled])
+        known = recordings.stored_sessions(con, athlete, first, last)
+        settled = _replace(con, athlete, truths, known, kept, change, limits)
+        _tell(kept, truths, change, [span, *settled])
     return change
+
+
+def _whole_around(
+    con: duckdb.DuckDBPyConnection, athlete: str, span: Span, limits: Limits
+) -> tuple[list[StoredRecording], Span]:
+    """Recordings around a time, and from when to when they are all that there are: a day more, and whole stretches."""
+    gap = timedelta(seconds=limits.one_truth.join_gap_seconds)
+    near = first, last = span[0] - DAY, span[1] + DAY
+    while True:
+        around = recordings.around(con, athlete, first - AROUND, last + AROUND)
+        together = stretches([near, *((one.span.start, one.span.end) for one in around)], gap)
+        whole = next((begun, over) for begun, over in together if begun <= near[0] <= over)
+        if first - AROUND < whole[0] - gap and whole[1] + gap < last + AROUND:
+            return around, whole
+        first, last = whole
 
 
 def without_corrected(
@@ -135,31 +153,17 @@ def without_corrected(
     ]
 
 
-def _merged(spans: Sequence[tuple[datetime, datetime]]) -> list[tuple[datetime, datetime]]:
-    """Times that lie within the margin of one another become one stretch, so that nothing is settled twice."""
-    stretches: list[tuple[datetime, datetime]] = []
-    for start, end in sorted(spans):
-        if stretches and start - MARGIN * 2 <= stretches[-1][1]:
-            stretches[-1] = (stretches[-1][0], max(end, stretches[-1][1]))
-        else:
-            stretches.append((start, end))
-    return stretches
-
-
 def _replace(
     con: duckdb.DuckDBPyConnection,
     athlete: str,
     truths: Sequence[Truth],
+    known: Sequence[StoredSession],
     kept: dict[int, StoredRecording],
     change: SessionChange,
     limits: Limits,
-) -> list[tuple[datetime, datetime]]:
-    """Store the sessions that differ; the times of those that are new and of those that are gone."""
-    if not truths:
-        return []
-    start, end = min(truth.parts[0].start for truth in truths), max(truth.parts[-1].end for truth in truths)
-    known = recordings.stored_sessions(con, athlete, start - MARGIN, end)
-    before = {session.key: session for session in known if session.end >= start}
+) -> list[Span]:
+    """Store the sessions that differ from those known; the times of those that are new and of those that are gone."""
+    before = {session.key: session for session in known}
     after = {truth.key: truth for truth in truths}
     stale = [
         key
@@ -262,7 +266,7 @@ def _tell(
     kept: dict[int, StoredRecording],
     truths: Sequence[Truth],
     change: SessionChange,
-    settled: Sequence[tuple[datetime, datetime]],
+    settled: Sequence[Span],
 ) -> None:
     """Per file: how many of its recordings stand, and for one that does not, the path of one that does.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 import duckdb
@@ -19,7 +19,6 @@ from rules.session.labels import RecordingSpan
 if TYPE_CHECKING:
     from rules.session.timeline import Floats, Samples
 
-DAY = timedelta(days=1)
 SESSION_COLUMNS = (
     "key, started, ended, sport, sub_sport, timer_s, elapsed_s, distance_m, source, digest, version,"
     " utc_offset_s, pauses, lap_marks, barometer"
@@ -109,10 +108,10 @@ KEPT_COLUMNS = (
 
 
 def around(con: duckdb.DuckDBPyConnection, athlete: str, start: datetime, end: datetime) -> list[StoredRecording]:
-    """Recordings that touch the time from a day before `start` to a day after `end`."""
+    """Recordings that touch the time from `start` to `end`."""
     rows = con.execute(
         f"SELECT {KEPT_COLUMNS} FROM recording WHERE athlete = ? AND ended >= ? AND started <= ? ORDER BY number",
-        [athlete, to_store(start - DAY), to_store(end + DAY)],
+        [athlete, to_store(start), to_store(end)],
     ).fetchall()
     return [_kept(row) for row in rows]
 
@@ -237,9 +236,9 @@ class StoredSession:
 def stored_sessions(
     con: duckdb.DuckDBPyConnection, athlete: str, start: datetime, end: datetime
 ) -> list[StoredSession]:
-    """Sessions that begin from `start` up to `end`, without what they were like."""
+    """Sessions that touch the time from `start` to `end`, without what they were like."""
     rows = con.execute(
-        "SELECT key, started, ended, version, digest_by FROM session WHERE athlete = ? AND started BETWEEN ? AND ?"
+        "SELECT key, started, ended, version, digest_by FROM session WHERE athlete = ? AND ended >= ? AND started <= ?"
         " ORDER BY started, key",
         [athlete, to_store(start), to_store(end)],
     ).fetchall()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from math import isfinite
 from typing import Literal
 
@@ -202,6 +202,24 @@ def quality(digest: Digest, timer_s: float, limits: Limits) -> float:
     """Seconds of evidence in a recording: heart rate counts twice, speed full, bare time a little."""
     bare, heart = limits.one_truth.bare_time_weight, limits.one_truth.heart_weight
     return round(heart * digest.hr_known_s + digest.speed_known_s + bare * timer_s, 3)
+
+
+Span = tuple[datetime, datetime]
+
+
+def stretches(spans: Iterable[Span], apart: timedelta) -> list[Span]:
+    """Times that lie so far apart at the most become one, in their order.
+
+    What overlaps or goes on after a moment may be one session, or keep another from being one: a race of a week is
+    known only with all its days. So sessions are told apart a whole stretch at a time.
+    """
+    found: list[Span] = []
+    for start, end in sorted(spans):
+        if found and start - apart <= found[-1][1]:
+            found[-1] = (found[-1][0], max(end, found[-1][1]))
+        else:
+            found.append((start, end))
+    return found
 
 
 def deduplicate(spans: Iterable[RecordingSpan], limits: Limits) -> tuple[Truth, ...]:
