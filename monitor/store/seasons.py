@@ -17,7 +17,7 @@ from rules.findings import Finding
 WANTED = "(SELECT unnest(?) AS athlete, unnest(?) AS start, unnest(?) AS first_day, unnest(?) AS last_day) AS wanted"
 DAY = timedelta(days=1)
 LONGEST = timedelta(days=3)
-"""No session is longer."""
+"""A session that began before a window and is longer may be overlooked as the last thing heard of."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -79,9 +79,14 @@ def newer_than_this(had: Mapping[str, str | None]) -> str | None:
 
 
 def had(connection: duckdb.DuckDBPyConnection) -> dict[str, str | None]:
-    """Name of a migration that the store has had -> the version of the program that made it, where that is known."""
+    """Name of a migration that the store has had -> the version of the program that made it, where that is known.
+
+    Only what has no table at all is new; nothing is made in anything else that does not say.
+    """
     try:
         rows = connection.execute("SELECT * FROM migration").fetchall()
     except duckdb.CatalogException:
+        if connection.execute("SELECT table_name FROM duckdb_tables() LIMIT 1").fetchone():
+            raise
         return {}
     return {str(row[0]): row[1] if len(row) > 1 else None for row in rows}

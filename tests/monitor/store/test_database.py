@@ -183,6 +183,17 @@ def test_a_store_of_a_newer_program_is_said_and_not_touched(version: str | None,
     assert path.read_bytes() == before
 
 
+@pytest.mark.parametrize("how", ["reading", "writing"])
+def test_nothing_is_made_in_a_store_that_does_not_say_what_it_has_had(how: str, tmp_path: Path) -> None:
+    path = tmp_path / "x.duckdb"
+    with duckdb.connect(str(path)) as con:
+        con.execute("CREATE TABLE session (athlete VARCHAR)")
+    with pytest.raises(StoreFailed, match="CatalogException"), getattr(Store(path), how)():
+        pass
+    with duckdb.connect(str(path)) as con:
+        assert con.execute("SELECT table_name FROM duckdb_tables()").fetchall() == [("session",)]
+
+
 def test_a_damaged_store_is_said_and_can_be_set_aside(tmp_path: Path) -> None:
     path = tmp_path / "fallow.duckdb"
     path.write_bytes(b"not a database" * 1000)
