@@ -18,7 +18,7 @@ from monitor.intake import plausible
 from monitor.intake.plausible import MOST, Remarks
 from monitor.intake.sport_words import sport_of, unknown_number
 from monitor.intake.track import Points, RecordedPoints, in_steps, moving_seconds, with_ground
-from monitor.intake.untrusted import XmlStream, child, kept, local, number
+from monitor.intake.untrusted import XmlStream, child, kept, local, number, shown
 from monitor.values import FileFacts, IntakeOptions, Recording
 from rules.limits import default_limits
 
@@ -65,7 +65,6 @@ class _GpxReader:
         self._sport: str | None = None
         self._timeless = 0
         self._unset_clock = False
-        self._in_track = False
 
     def nothing(self) -> str:
         if self._unset_clock:
@@ -84,7 +83,7 @@ class _GpxReader:
                 self._begin(name, element)
             elif name == "trkpt":
                 self._point(element)
-            elif name == "type" and self._in_track and self._segment is None:
+            elif name == "type" and self._segment is None:
                 self._sport = (element.text or "").strip()
             elif name == "trkseg":
                 self._segment = None
@@ -94,8 +93,7 @@ class _GpxReader:
                     if made > MOST.recordings:
                         raise Unreadable(words.files.TOO_MANY_RECORDINGS.format(recordings=MOST.recordings))
                     yield recording
-        if self._in_track:
-            yield from self._finished()
+        yield from self._finished()
         if self._timeless and made:
             self.remarks.add(words.files.POINTS_WITHOUT_TIME.format(timeless=self._timeless))
 
@@ -103,7 +101,7 @@ class _GpxReader:
         if name == "gpx":
             self.device = kept(element.get("creator", ""), 80)
         elif name == "trk":
-            self._track, self._offset_s, self._sport, self._in_track = RecordedPoints(), None, None, True
+            self._track, self._offset_s, self._sport = RecordedPoints(), None, None
         elif name == "trkseg":
             self._segment = element
             self._track.begin_piece()
@@ -121,7 +119,6 @@ class _GpxReader:
             self._segment.clear()
 
     def _finished(self) -> Iterator[Recording]:
-        self._in_track = False
         points = Points(self._track, self.remarks)
         self._unset_clock |= points.unset_clock
         self._track = RecordedPoints()
@@ -136,7 +133,7 @@ class _GpxReader:
     def _recording(self, points: Points) -> Recording:
         sport, sub_sport = sport_of(self._sport)
         if odd := unknown_number(self._sport):
-            self.remarks.add(words.files.SPORT_NUMBER_UNKNOWN.format(odd=odd[:9]))
+            self.remarks.add(words.files.SPORT_NUMBER_UNKNOWN.format(odd=shown(odd, 9)))
         samples = with_ground(points, points.seconds[0], self.remarks)
         samples = in_steps(samples, sport, self.remarks)
         elapsed_s = float(samples["t_s"][-1])

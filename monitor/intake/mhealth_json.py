@@ -7,7 +7,7 @@ time). A document that is wrong costs itself alone.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from statistics import median
 from typing import Any
@@ -38,7 +38,7 @@ SECONDS_IN = {
 }
 EPISODE_KEYS = ("sleep_efficiency_percentage", "sleep_maintenance_efficiency_percentage", "latency_to_sleep_onset",
                 "latency_to_arising", "wake_after_sleep_onset", "number_of_awakenings")  # fmt: skip
-REST = {"on waking": 0, "at rest": 1, "during sleep": 2}
+REST = ("on waking", "at rest", "during sleep")
 """Readings that count as resting heart rate, the best first."""
 STATISTICS_OF_REST = (None, "average", "median", "minimum")
 WHOLE_PERCENT = 100
@@ -56,7 +56,7 @@ class Sleep:
 
     @property
     def length_min(self) -> float:
-        return (self.end - self.start).total_seconds() / 60
+        return _length_min(self.start, self.end)
 
     @property
     def is_night(self) -> bool:
@@ -102,7 +102,7 @@ def _sleep(body: Mapping[str, Any], timezone: str) -> Sleep | str:
             descriptive_statistic=shown(body["descriptive_statistic"], 30)
         )
     start, end = _interval(body)
-    length_min = (end - start).total_seconds() / 60
+    length_min = _length_min(start, end)
     if length_min > BOUNDS.sleep[1] + 60:  # a calendar day may have 25 hours
         raise ValueError(words.files.FRAME_TOO_LONG.format(hours=length_min / 60))
     asleep_min = _asleep(body, length_min)
@@ -111,8 +111,12 @@ def _sleep(body: Mapping[str, Any], timezone: str) -> Sleep | str:
     in_the_day = MORNING.nap_hours[0] <= local_start.hour < MORNING.nap_hours[1]
     if main is False or (main is None and length_min < MORNING.nap_minutes and in_the_day):
         return words.files.NAP_LEFT_OUT.format(local_start=local_start.date())
-    reference = end if length_min <= BOUNDS.night[1] else start + (end - start) / 2
-    return Sleep(plausible.local_date(reference, timezone), start, end, asleep_min, in_bed="time_in_bed" in body)
+    told = Sleep(plausible.local_date(end, timezone), start, end, asleep_min, in_bed="time_in_bed" in body)
+    return told if told.is_night else replace(told, date=plausible.local_date(start + (end - start) / 2, timezone))
+
+
+def _length_min(start: datetime, end: datetime) -> float:
+    return (end - start).total_seconds() / 60
 
 
 def _asleep(body: Mapping[str, Any], length_min: float) -> float | None:
@@ -143,7 +147,7 @@ def _efficiency(parts: Mapping[str, Any]) -> float | None:
 
 def _pulse(body: Mapping[str, Any], timezone: str) -> Pulse | str:
     relations = (body.get("temporal_relationship_to_sleep"), body.get("temporal_relationship_to_physical_activity"))
-    ranks = [REST[relation] for relation in relations if isinstance(relation, str) and relation in REST]
+    ranks = [REST.index(relation) for relation in relations if relation in REST]
     active = any(isinstance(relation, str) and relation not in REST for relation in relations)
     if not ranks or active or body.get("descriptive_statistic") not in STATISTICS_OF_REST:
         return words.files.HEART_RATES_NOT_AT_REST
@@ -227,7 +231,7 @@ class _Collected:
     pulses: dict[date, list[Pulse]] = field(default_factory=dict)
     beats: dict[date, list[Beat]] = field(default_factory=dict)
     remarks: Remarks = field(default_factory=Remarks)
-    bad: int = 0
+    damaged: bool = False
 
 
 def read_mhealth(data: bytes, options: IntakeOptions) -> FileFacts:
@@ -242,7 +246,7 @@ def read_documents(document: object, options: IntakeOptions) -> FileFacts:
         try:
             _take(measure_of(header, body, options.timezone), collected)
         except ValueError as error:
-            collected.bad += 1
+            collected.damaged = True
             collected.remarks.add(words.files.DOCUMENT_LEFT_OUT.format(count=count, error=error))
     nights = tuple(_night(day, sleeps) for day, sleeps in sorted(collected.sleeps.items()))
     mornings = tuple(_mornings(collected))
@@ -251,7 +255,7 @@ def read_documents(document: object, options: IntakeOptions) -> FileFacts:
             collected.remarks.first() if collected.remarks else NOT_READ if count else words.files.EMPTY_JSON_DOCUMENT
         )
     return FileFacts(
-        "mhealth", nights=nights, mornings=mornings, remarks=collected.remarks.all(), damaged=collected.bad > 0
+        "mhealth", nights=nights, mornings=mornings, remarks=collected.remarks.all(), damaged=collected.damaged
     )
 
 
@@ -288,14 +292,13 @@ def _take(measure: Sleep | Pulse | Beat | str, collected: _Collected) -> None:
 
 def _night(day: date, sleeps: list[Sleep]) -> Night:
     """One night of a day: the longest sleep told, and the time in bed where told, else the sleep's own times."""
-    asleep = max(sleeps, key=lambda sleep: (sleep.asleep_min or 0.0, sleep.length_min, sleep.start))
     in_bed = [sleep for sleep in sleeps if sleep.in_bed]
     times = max(in_bed or [sleep for sleep in sleeps if sleep.is_night] or sleeps, key=lambda sleep: sleep.length_min)
     return Night(
         date=day,
         bedtime=times.start if times.is_night else None,
         wake=times.end if times.is_night else None,
-        total_sleep_min=asleep.asleep_min,
+        total_sleep_min=max((one.asleep_min for one in sleeps if one.asleep_min is not None), default=None),
     )
 
 
@@ -303,7 +306,7 @@ def _mornings(collected: _Collected) -> Iterator[Morning]:
     """Resting heart rate: the median of the readings of the best kind of the day. RMSSD of the day's intervals."""
     for day in sorted(collected.pulses.keys() | collected.beats.keys()):
         pulses = collected.pulses.get(day, [])
-        best = min((pulse.rank for pulse in pulses), default=0)
+        best = min((pulse.rank for pulse in pulses), default=None)
         rates = [pulse.rate for pulse in pulses if pulse.rank == best]
         rmssd = _rmssd(collected.beats.get(day, []), day, collected)
         if rates or rmssd is not None:

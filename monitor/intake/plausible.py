@@ -160,5 +160,4 @@ def from_epoch(seconds: float) -> datetime:
 def stated_offset_s(moment: datetime) -> int | None:
     """Seconds the writer's clock was ahead of UTC; None for Z and +00:00, written for "UTC, place unknown" too."""
     offset = moment.utcoffset()
-    seconds = int(offset.total_seconds()) if offset is not None else 0
-    return seconds or None
+    return int(offset.total_seconds()) if offset else None

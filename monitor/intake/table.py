@@ -52,10 +52,10 @@ def minutes(cell: str, unit: str, decimal_comma: bool | None) -> float:
     """A length of time in minutes, from 7:30, 7h30, 7 h 30 min, 7 h or a number in `unit`."""
     text = cell.strip().casefold()
     if match := HOURS_AND_MINUTES.fullmatch(text):
-        hours, mins, seconds = match.groups()
-        if max(int(mins), int(seconds or 0)) > LAST_OF_SIXTY:
+        hours, mins, seconds = (int(part or 0) for part in match.groups())
+        if max(mins, seconds) > LAST_OF_SIXTY:
             raise ValueError(words.files.NO_DURATION.format(quoted=quoted(cell, 40)))
-        return int(hours) * 60 + int(mins) + int(seconds or 0) / 60
+        return hours * 60 + mins + seconds / 60
     if match := SUFFIX.fullmatch(text):
         text, unit = match[1], "ms" if match[2] == "ms" else {"h": "h", "m": "min", "s": "s"}[match[2][0]]
     if unit not in MINUTES_IN:
@@ -75,7 +75,7 @@ def split_date(cell: str, order: str | None) -> tuple[date, str]:
             told = words.files.DATE_ORDER_SETTING
             raise ValueError(words.files.DAY_OR_MONTH_FIRST.format(cell=quoted(cell, 40), told=told))
         day, month = (match[1], match[2]) if order == "dmy" else (match[2], match[1])
-        year = f"20{match[3]}"[-4:]
+        year = match[3] if len(match[3]) == len("2026") else f"20{match[3]}"
         return _date(cell, year, month, day), match[4] or ""
     moment = parsed(text)
     if moment is None:
@@ -167,16 +167,16 @@ def find_table(text: str, fields: Collection[str], expected: Sequence[str], opti
     another device, still says all it said.
     """
     lines = list(islice(io.StringIO(text, newline=None), HEADER_WITHIN_LINES))
-    best = Table(text, ",", 0, {}, options)
-    for tried in (options, replace(options, columns={})) if options.columns else (options,):
-        wanted = _wanted(fields, tried)
-        for number, line in enumerate(lines, start=1):
-            for delimiter in DELIMITERS:
-                columns = _known_columns(line, delimiter, wanted)
-                if len(columns) > len(best.columns):
-                    best = Table(text, delimiter, number, columns, tried)
-    found = set(best.columns.values())
-    if not found - {"date"} or not found.intersection(PLACES):
+    candidates = [
+        Table(text, delimiter, number, columns, tried)
+        for tried in ((options, replace(options, columns={})) if options.columns else (options,))
+        for number, line in enumerate(lines, start=1)
+        for delimiter in DELIMITERS
+        if (columns := _known_columns(line, delimiter, _wanted(fields, tried)))
+    ]
+    best = max(candidates, key=lambda table: len(table.columns), default=None)
+    found = set(best.columns.values()) if best is not None else set()
+    if best is None or not found - {"date"} or not found.intersection(PLACES):
         seen = next((line.strip() for line in lines if line.strip()), "")
         names = ", ".join(header_of(name, options) for name in expected)
         raise Unreadable(words.files.NO_KNOWN_COLUMNS.format(seen=quoted(seen), names=names, hint=_as_in(seen)))
@@ -186,7 +186,7 @@ def find_table(text: str, fields: Collection[str], expected: Sequence[str], opti
 def _as_in(line: str) -> str:
     """An example of a name, by the first header of what may be the header line."""
     delimiter = max(DELIMITERS, key=line.count)
-    first = line.split(delimiter, maxsplit=1)[0].strip(" \"'\ufeff") if delimiter in line else ""
+    first = line.partition(delimiter)[0].strip(" \"'\ufeff") if delimiter in line else ""
     return words.files.COLUMN_HINT.format(first=shown(first, 40)) if first else ""
 
 

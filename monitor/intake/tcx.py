@@ -16,7 +16,7 @@ from monitor import words
 from monitor.errors import Unreadable
 from monitor.intake import plausible
 from monitor.intake.fit_columns import RIDES, too_fast
-from monitor.intake.plausible import MOST, Remarks, dated
+from monitor.intake.plausible import MOST, Remarks, dated, is_plausible
 from monitor.intake.sport_words import sport_of
 from monitor.intake.track import Floats, Lap, Points, RecordedPoints, in_steps, pressed, with_ground
 from monitor.intake.untrusted import XmlStream, child, kept, local, number
@@ -24,10 +24,8 @@ from monitor.values import FileFacts, IntakeOptions, Recording, Samples
 
 # Laps and trackpoints of one TCX activity -> a recording with its timer time and pauses.
 
-NAN = float("nan")
-LATE_FIRST_POINT_SECONDS = (
-    600.0  # a receiver may need so long for its first position; a lap that starts earlier is wrong
-)
+LATE_FIRST_POINT_SECONDS = 600.0
+"""A receiver may need so long for its first position; a lap that starts earlier is wrong."""
 BREAK_SECONDS = 10.0
 ROUNDING_SECONDS = 2.0
 MOST_LAP_SECONDS = 604800.0
@@ -66,18 +64,17 @@ def recording_of(label: str | None, track: RecordedPoints, laps: list[Lap], rema
 
 def _from_summaries(label: str | None, laps: list[Lap], remarks: Remarks) -> Recording | None:
     """A recording without trackpoints, as a watch in a hall or an export by hand gives it."""
-    first, last_moment = dated()
     timed = [
-        lap
+        (lap.start, lap)
         for lap in laps
-        if lap.start is not None and first <= lap.start <= last_moment and 0 < lap.timer_s < MOST_LAP_SECONDS
+        if lap.start is not None and is_plausible(dated(), lap.start) and 0 < lap.timer_s < MOST_LAP_SECONDS
     ]
-    starts = [lap.start for lap in timed if lap.start is not None]
-    if not starts:
+    if not timed:
         return None
-    start, last = min(starts), max(timed, key=lambda lap: lap.start or 0.0)
-    timer_s = sum(lap.timer_s for lap in timed)
-    elapsed_s = max((last.start or start) + last.timer_s - start, timer_s)
+    told = [lap for _, lap in timed]
+    start = min(begin for begin, _ in timed)
+    timer_s = sum(lap.timer_s for lap in told)
+    elapsed_s = max(max(begin + lap.timer_s for begin, lap in timed) - start, timer_s)
     sport, sub_sport = sport_of(label)
     remarks.add(words.files.NO_TRACKPOINTS)
     return Recording(
@@ -87,10 +84,10 @@ def _from_summaries(label: str | None, laps: list[Lap], remarks: Remarks) -> Rec
         sub_sport=sub_sport,
         timer_s=timer_s,
         elapsed_s=elapsed_s,
-        distance_m=_distance(timed, {}),
+        distance_m=_distance(told, {}),
         samples={"t_s": np.empty(0)},
-        avg_hr_bpm=_mean_rate(timed),
-        max_hr_bpm=_highest_rate(timed),
+        avg_hr_bpm=_mean_rate(told),
+        max_hr_bpm=_highest_rate(told),
         format="tcx",
     )
 
@@ -98,13 +95,13 @@ def _from_summaries(label: str | None, laps: list[Lap], remarks: Remarks) -> Rec
 def _start(points: Points, laps: list[Lap]) -> float:
     first = float(points.seconds[0])
     stated = laps[0].start if laps else None
-    return stated if stated is not None and 0 <= first - stated <= LATE_FIRST_POINT_SECONDS else first
+    return first if stated is None or first - stated > LATE_FIRST_POINT_SECONDS else min(first, stated)
 
 
 def _timer(laps: list[Lap], elapsed_s: float, remarks: Remarks) -> float | None:
     """Timer time of all laps; None where it cannot be."""
-    total = sum(lap.timer_s for lap in laps) if laps else NAN
-    if not math.isfinite(total) or total <= 0:
+    total = sum(lap.timer_s for lap in laps)
+    if not total > 0:  # nor where a lap tells none
         return None
     if total > elapsed_s * 1.02 + BREAK_SECONDS:
         remarks.add(words.files.LAP_TIMES_TOO_LONG)
@@ -131,7 +128,7 @@ def _pauses(points: Points, t_s: Floats, elapsed_s: float, timer_s: float | None
 
 def _distance(laps: list[Lap], samples: Samples) -> float | None:
     """The laps' own distance, else the way between the points."""
-    total = sum(lap.distance_m for lap in laps) if laps else NAN
+    total = sum(lap.distance_m for lap in laps)
     if math.isfinite(total) and total > 0:
         return total
     way = samples.get("distance_m")
@@ -273,7 +270,7 @@ def _add_point(element: Element, activity: _Activity) -> None:
 def _was_run(activity: _Activity, ride: Recording) -> bool:
     """Whether at least half of a ride's points have counted strides, at a speed possible on foot."""
     speed = ride.samples.get("speed_mps")
-    return 2 * activity.strides >= max(len(activity.track), 1) and speed is not None and not too_fast(speed)
+    return 2 * activity.strides >= len(activity.track) and speed is not None and not too_fast(speed)
 
 
 def _fill_lap(lap: Lap, element: Element) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from monitor.folders.listing import look
@@ -13,7 +14,7 @@ from monitor.intake.storing import PassMoment, ReadFile, keep
 from monitor.roster import RosterAthlete, read_roster
 from monitor.store import body, intake
 from monitor.store.database import Store
-from monitor.values import FileFacts
+from monitor.values import FileFacts, Recording
 from rules.facts import CheckIn, Morning, Night
 from rules.limits import default_limits
 from tests.homes import fallow, make_home, put
@@ -33,6 +34,24 @@ def test_up_to_a_day_ahead_is_believed(days: int, kept: bool) -> None:
     if not kept:
         assert (facts.nights, facts.mornings, facts.checkins) == ((), (), ())
         assert facts.remarks == (f"3 entries dated {day}, in the future: left out; correct the date",)
+
+
+@pytest.mark.parametrize(("days", "told"), [(0, False), (1, False), (2, True)])
+def test_a_session_of_a_day_that_has_not_come_is_kept_and_said(days: int, told: bool) -> None:
+    start = NOON + timedelta(days=days)
+    recording = Recording(start, start, "running", "generic", 1.0, 1.0, None, {"t_s": np.arange(2.0)})
+    facts, again_on = without_days_ahead(FileFacts("x", recordings=(recording,)), TODAY)
+    assert (len(facts.recordings), again_on) == (1, None)
+    assert bool(facts.remarks) is told
+    assert not told or str(start.date()) in facts.remarks[0]
+
+
+def test_of_several_days_ahead_the_first_and_the_last_are_said() -> None:
+    days = [TODAY + timedelta(days=days) for days in (4, 1, 2, 0, 3)]
+    facts, again_on = without_days_ahead(FileFacts("x", mornings=tuple(Morning(day, 50.0) for day in days)), TODAY)
+    assert [one.date for one in facts.mornings] == [days[1], days[3]]
+    assert facts.remarks[0].startswith("3 entries dated 2026-10-15 to 2026-10-17,")
+    assert again_on == date(2026, 10, 15)
 
 
 def test_one_mistyped_year_does_not_hide_a_silence(tmp_path: Path) -> None:

@@ -258,13 +258,36 @@ def test_what_is_written_is_read_back(steps: list[int], speed_mps: float, hr: in
     assert (np.diff(samples["distance_m"]) >= 0).all()
 
 
-@pytest.mark.parametrize("code", ["0", "19", "99", "12345"])
-def test_a_number_for_a_sport_that_nobody_knows_is_told(code: str) -> None:
+@pytest.mark.parametrize(("code", "told"), [("0", "0"), ("19", "19"), ("99", "99"), ("1" * 5000, "1" * 9 + "…")])
+def test_a_number_for_a_sport_that_nobody_knows_is_told(code: str, told: str) -> None:
     facts = read_gpx(gpx(run(range(60)), kind=code), OSLO)
     assert facts.recordings[0].sport == "generic"
-    assert f"it is not known what sport the number {code} stands for: judged by how it moved" in facts.remarks
+    assert f"it is not known what sport the number {told} stands for: judged by how it moved" in facts.remarks
 
 
-@pytest.mark.parametrize("kind", ["9", "18", "running", "generic", None])
+@pytest.mark.parametrize("kind", [*map(str, range(1, 19)), "running", "generic", None])
 def test_of_words_and_known_numbers_nothing_is_told(kind: str | None) -> None:
     assert not any("number" in remark for remark in read_gpx(gpx(run(range(60)), kind=kind), OSLO).remarks)
+
+
+def test_the_type_of_a_track_is_its_own_wherever_in_it_that_stands() -> None:
+    """A point has a type too, and so has a route."""
+    whole = gpx(run(range(60)), kind=None, more="<rte><type>cycling</type></rte>")
+    for end in (b"</trkpt>", b"</gpx>"):
+        odd = whole.replace(end, b"<type>cycling</type>" + end)
+        assert read_gpx(odd, OSLO).recordings[0].sport == "generic"
+    behind = whole.replace(b"</trkseg>", b"</trkseg><type>running</type>")
+    assert read_gpx(behind, OSLO).recordings[0].sport == "running"
+
+
+def test_an_element_that_only_holds_others_has_no_value() -> None:
+    whole = gpx([point | {"power": 250} for point in run(range(60))])
+    nested = whole.replace(b"<e:power>250</e:power>", b"<e:power><e:mean>250</e:mean></e:power>")
+    assert "power_w" not in read_gpx(nested, OSLO).recordings[0].samples
+    assert "power_w" in read_gpx(whole, OSLO).recordings[0].samples
+
+
+@pytest.mark.parametrize(("letters", "kept"), [(80, 80), (81, 80)])
+def test_the_name_of_a_device_is_kept_up_to_eighty_letters(letters: int, kept: int) -> None:
+    document = gpx(run(range(60))).replace(b"a watch", b"w" * letters)
+    assert read_gpx(document, OSLO).recordings[0].device == "w" * kept

@@ -118,6 +118,7 @@ def lap(start: float | None, timer_s: float, rate: float = 120.0) -> Any:
 def summed(monkeypatch: pytest.MonkeyPatch, *laps: Any) -> tuple[float, float, float] | None:
     monkeypatch.setattr(tcx, "_distance", lambda *_: None)
     made = tcx._from_summaries("Running", list(laps), Remarks())
+    assert made is None or (made.end - made.start).total_seconds() == made.elapsed_s
     return None if made is None else (made.start.timestamp() - AT, made.timer_s, made.elapsed_s)
 
 
@@ -129,6 +130,7 @@ def summed(monkeypatch: pytest.MonkeyPatch, *laps: Any) -> tuple[float, float, f
         ([lap(AT + 700, 300), lap(AT, 600)], (0, 900, 1000)),
         ([lap(AT, 600), lap(AT + 500, 300)], (0, 900, 900)),  # never shorter than its timer
         ([lap(AT, 0), lap(AT + 700, 300)], (700, 300, 300)),
+        ([lap(AT, 0.5)], (0, 0.5, 0.5)),
         ([lap(AT, 604800)], None),
         ([lap(AT, 604799)], (0, 604799, 604799)),
         ([lap(None, 600)], None),

@@ -1,7 +1,9 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -10,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.errors import Unreadable
+from monitor.intake import mhealth_json
 from monitor.intake.beats import rmssd_after_correction
 from monitor.intake.mhealth_json import read_mhealth
 from monitor.values import FileFacts, IntakeOptions
@@ -192,8 +195,119 @@ def test_a_series_has_one_header_for_many_beats() -> None:
 
 
 def test_too_few_beats_are_said() -> None:
-    with pytest.raises(Unreadable, match="2026-10-06: 30 RR intervals; at least 60"):
-        facts_of(beats([900.0] * 30))
+    breathing = [float(value) for value in np.round(940 + 40 * np.sin(np.arange(60) / 2.2))]
+    with pytest.raises(Unreadable, match="2026-10-06: 59 RR intervals; at least 60"):
+        facts_of(beats(breathing[1:]))
+    assert facts_of(beats(breathing)).mornings[0].rmssd_ms is not None
+
+
+def test_a_heart_that_never_varies_was_not_measured() -> None:
+    with pytest.raises(Unreadable):
+        facts_of(beats([900.0] * 60))
+
+
+@pytest.mark.parametrize(
+    "more", [{"descriptive_statistic": "average"}, {"temporal_relationship_to_physical_activity": "active"}]
+)
+def test_intervals_that_are_no_single_beats_at_rest_are_left_out(more: Body) -> None:
+    with pytest.raises(Unreadable, match="single beats"):
+        facts_of(beats([900.0 + 7 * at % 50 for at in range(60)], **more))
+
+
+def test_a_pulse_over_a_while_is_of_its_end() -> None:
+    told = pulse("", 48, temporal_relationship_to_sleep="during sleep")
+    told["effective_time_frame"] = frame("2026-10-05T23:00:00+02:00", "2026-10-06T07:00:00+02:00")
+    assert facts_of(told).mornings == (Morning(date(2026, 10, 6), 48.0),)
+
+
+@pytest.mark.parametrize("frame_told", ["a date_time", None, {}])
+def test_a_measurement_without_a_time_is_said(frame_told: object) -> None:
+    told = pulse("", 48, temporal_relationship_to_sleep="on waking") | {"effective_time_frame": frame_told}
+    with pytest.raises(Unreadable, match="no time interval"):
+        facts_of(told)
+
+
+def hours(begins: str, long: float, **more: object) -> Body:
+    start = datetime.fromisoformat(begins)
+    return {"effective_time_frame": frame(begins, (start + timedelta(hours=long)).isoformat()), **more}
+
+
+ASLEEP = {"total_sleep_time": {"value": 400, "unit": "min"}}
+IN_BED = {"time_in_bed": {"value": 8, "unit": "h"}}
+
+
+@pytest.mark.parametrize(("long", "night"), [(16.0, True), (16.01, False)])
+def test_a_night_has_sixteen_hours_at_most_and_more_is_the_sum_of_the_day_of_its_middle(
+    long: float, *, night: bool
+) -> None:
+    (told,) = facts_of(hours("2026-10-05T10:00:00+02:00", long, **ASLEEP)).nights
+    assert (told.date, told.bedtime is not None) == (date(2026, 10, 6 if night else 5), night)
+
+
+@pytest.mark.parametrize(("long", "is_read"), [(25.0, True), (25.05, False), (30.0, False)])
+def test_a_calendar_day_may_have_twenty_five_hours(long: float, *, is_read: bool) -> None:
+    told = hours("2026-10-05T00:00:00+02:00", long, **ASLEEP)
+    if is_read:
+        assert len(facts_of(told).nights) == 1
+        return
+    with pytest.raises(Unreadable, match=f"{long:.0f} h"):
+        facts_of(told)
+
+
+@pytest.mark.parametrize(
+    ("told", "asleep"),
+    [
+        ({"total_sleep_time": {"value": 0.5, "unit": "min"}}, 0.5),
+        ({"total_sleep_time": {"value": 0, "unit": "min"}}, "0 minutes asleep"),
+        ({"sleep_efficiency_percentage": 0.5}, 2.4),
+        ({"sleep_efficiency_percentage": 100}, 480.0),
+        ({"sleep_efficiency_percentage": 100.1}, "efficiency of 100.1 %"),
+        ({"sleep_efficiency_percentage": 90} | IN_BED, None),  # of a frame of which nobody knows the sleep
+        ({"number_of_awakenings": 2}, None),
+        ({"total_sleep_time": {"value": 1e12, "unit": "ps"}}, 1 / 60),
+    ],
+)
+def test_minutes_asleep_are_told_or_are_the_share_of_the_frame(told: Body, asleep: float | str | None) -> None:
+    whole = hours("2026-10-05T23:00:00+02:00", 8, **told)
+    if isinstance(asleep, str):
+        with pytest.raises(Unreadable, match=asleep):
+            facts_of(whole)
+        return
+    (night,) = facts_of(whole).nights
+    assert night.total_sleep_min == (None if asleep is None else pytest.approx(asleep))
+
+
+@pytest.mark.parametrize(
+    ("sleeps", "bedtime", "asleep"),
+    [
+        # the times of the night, not of the day whose sum it is
+        ([hours("2026-10-06T00:00:00+02:00", 24, **ASLEEP), hours("2026-10-05T23:00:00+02:00", 7)], 23, 400),
+        # the time in bed, though somebody slept longer elsewhere
+        ([hours("2026-10-05T22:00:00+02:00", 8, **IN_BED), hours("2026-10-05T21:00:00+02:00", 9, **ASLEEP)], 22, 400),
+        ([hours("2026-10-05T22:00:00+02:00", 8), hours("2026-10-05T23:00:00+02:00", 6)], 22, None),
+    ],
+)
+def test_the_times_of_a_night_are_those_in_bed_or_of_the_longest_sleep(
+    sleeps: Sequence[Body], bedtime: int, asleep: float | None
+) -> None:
+    told = [one if len(one) > 1 else one | {"number_of_awakenings": 2} for one in sleeps]
+    (night,) = facts_of(told).nights
+    assert night.bedtime == datetime(2026, 10, 5, bedtime - 2, tzinfo=UTC)
+    assert night.total_sleep_min == asleep
+
+
+def test_of_other_measures_five_are_named() -> None:
+    with pytest.raises(Unreadable, match=r"only a, b, c, d, e$"):
+        facts_of(dict.fromkeys("abcdef", 1))
+
+
+@pytest.mark.parametrize(("documents", "is_read"), [(2, True), (3, False)])
+def test_documents_are_taken_up_to_their_limit(
+    documents: int, monkeypatch: pytest.MonkeyPatch, *, is_read: bool
+) -> None:
+    monkeypatch.setattr(mhealth_json, "MOST", SimpleNamespace(documents=2))
+    with pytest.raises(Unreadable, match="only a" if is_read else "more than 2 documents"):
+        facts_of([{"a": 1}] * documents)
 
 
 @pytest.mark.parametrize("document", [{}, {"a": 1}, [], "text", 5, None, [1], {"body": 3}, {"header": 1, "body": []}])
@@ -208,31 +322,13 @@ def test_more_documents_than_allowed_are_refused() -> None:
 
 
 keys = st.sampled_from(
-    [
-        "header",
-        "body",
-        "total_sleep_time",
-        "sleep_duration",
-        "time_in_bed",
-        "effective_time_frame",
-        "time_interval",
-        "date_time",
-        "start_date_time",
-        "end_date_time",
-        "duration",
-        "value",
-        "unit",
-        "heart_rate",
-        "rr_interval",
-        "is_main_sleep",
-        "sleep_stage_summary",
-        "sleep_efficiency_percentage",
-        "temporal_relationship_to_sleep",
-        "descriptive_statistic",
-        "schema_id",
-        "name",
-    ]
-)
+    (
+        "header", "body", "total_sleep_time", "sleep_duration", "time_in_bed", "effective_time_frame",
+        "time_interval", "date_time", "start_date_time", "end_date_time", "duration", "value", "unit", "heart_rate",
+        "rr_interval", "is_main_sleep", "sleep_stage_summary", "sleep_efficiency_percentage",
+        "temporal_relationship_to_sleep", "descriptive_statistic", "schema_id", "name",
+    )
+)  # fmt: skip
 leaves = (
     st.none()
     | st.booleans()

@@ -225,6 +225,23 @@ def test_the_first_and_last_year_of_the_calendar_have_no_neighbours(year: str, *
     assert (plausible.parsed(f"{year}-06-01T12:00:00") is not None) == told
 
 
+@pytest.mark.parametrize(("seconds", "microseconds"), [(1.0004, 0), (1.0006, 1000), (1.25, 250_000)])
+def test_moments_of_a_recording_are_told_to_the_millisecond(seconds: float, microseconds: int) -> None:
+    assert plausible.from_epoch(seconds) == datetime(1970, 1, 1, 0, 0, 1, microseconds, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("text", "offset_s"),
+    [("10:00:00+02:00", 7200), ("10:00:00-00:30", -1800), ("10:00:00Z", None), ("10:00:00+00:00", None),
+     ("10:00:00", None)],
+)  # fmt: skip
+def test_the_clock_of_a_writer_is_known_where_it_was_not_utc(text: str, offset_s: int | None) -> None:
+    told = plausible.epoch(f"2026-10-04T{text}")
+    assert told is not None
+    assert told[1] == offset_s
+    assert plausible.stated_offset_s(datetime(2026, 10, 4)) is None  # noqa: DTZ001 - a clock that names no zone
+
+
 # Beats.
 
 

@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -8,7 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.errors import Unreadable
+from monitor.intake import tcx as laps_of
+from monitor.intake.plausible import Remarks
 from monitor.intake.tcx import read_tcx
+from monitor.intake.track import Lap
 from monitor.values import IntakeOptions, Recording
 from tests.xmlbytes import START, Point, activity, lap, run, tcx
 
@@ -204,3 +209,105 @@ def test_timer_and_pauses_always_come_to_the_elapsed_time(pieces: list[tuple[int
     paused = sum(to - since for since, to in recording.pauses)
     assert recording.timer_s == timer_s
     assert recording.timer_s + paused == pytest.approx(recording.elapsed_s, abs=0.01)
+
+
+# Each step at its border.
+
+
+@pytest.mark.parametrize(
+    ("at", "pieces", "timer_s", "pauses"),
+    [
+        ([0, 100, 110, 200], [0, 0, 1, 1], None, ()),  # without a timer a break is one of more than ten seconds
+        ([0, 100, 111, 200], [0, 0, 1, 1], None, ((100, 111),)),
+        ([0, 100, 190, 200], [0, 0, 0, 0], None, ()),  # nor is a gap within a track
+        ([0, 100, 102, 111], [0, 0, 1, 1], 11, ((0, 100),)),  # what a device rounds is no break
+        ([0, 9, 12, 21], [0, 0, 1, 1], 15, ((9, 12),)),
+        ([0, 9, 11, 20], [0, 0, 1, 1], 15, ()),
+        ([0, 9, 19, 28], [0, 0, 0, 0], 16, ()),  # a gap within a track is one of more than ten seconds
+        ([0, 9, 20, 29], [0, 0, 0, 0], 16, ((9, 20),)),
+        ([0, 9, 20, 29], [0, 0, 0, 0], 20, ((9, 20),)),  # nine are missing, and two may be rounded off
+        ([0, 9, 20, 29], [0, 0, 0, 0], 20.5, ()),
+        ([0, 9, 59, 68, 168], [0, 0, 1, 1, 1], 68, ((9, 59),)),  # a break before a longer gap
+        ([0, 9, 59, 68, 168], [0, 0, 0, 0, 0], 68, ((68, 168),)),  # the longest gap first
+        ([0, 20, 29, 49], [0, 0, 0, 0], 29, ((0, 20),)),  # of equal ones the first
+        ([0, 20, 29, 49], [0, 0, 0, 0], 9, ((0, 20), (29, 49))),
+    ],
+)
+def test_pauses_are_breaks_and_then_gaps_up_to_the_time_that_is_missing(
+    at: list[float], pieces: list[int], timer_s: float | None, pauses: tuple[tuple[float, float], ...]
+) -> None:
+    points: Any = SimpleNamespace(piece=np.array(pieces))
+    assert laps_of._pauses(points, np.array(at, dtype=float), float(at[-1]), timer_s) == pauses
+
+
+@pytest.mark.parametrize(
+    ("laps_s", "timer_s"),
+    [
+        ([], None),
+        ([0.0], None),
+        ([0.5], 0.5),
+        ([float("nan"), 60.0], None),
+        ([-1.0], None),
+        ([52.0, 60.0], 112.0),  # 2 % and ten seconds more than the recording lasted
+        ([52.5, 60.0], None),
+        ([float("inf")], None),
+    ],
+)
+def test_timer_time_is_that_of_all_laps_unless_it_cannot_be(laps_s: list[float], timer_s: float | None) -> None:
+    assert laps_of._timer([Lap(0.0, timer_s=lap_s) for lap_s in laps_s], 100.0, Remarks()) == timer_s
+
+
+@pytest.mark.parametrize(
+    ("laps_m", "distance_m"),
+    [
+        ([], 300.0),
+        ([0.0], 300.0),
+        ([0.5], 0.5),
+        ([float("nan"), 5.0], 300.0),
+        ([float("inf")], 300.0),
+        ([100.0, 150.0], 250.0),
+    ],
+)
+def test_the_laps_own_distance_stands_before_the_way_between_points(laps_m: list[float], distance_m: float) -> None:
+    laps = [Lap(0.0, distance_m=metres) for metres in laps_m]
+    assert laps_of._distance(laps, {"distance_m": np.array([0.0, np.nan, 300.0])}) == distance_m
+    assert laps_of._distance(laps, {}) == (None if distance_m == 300 else distance_m)
+
+
+@pytest.mark.parametrize(
+    ("laps", "mean", "highest"),
+    [
+        ([], None, None),
+        ([(120.0, 600.0), (150.0, 300.0)], 130.0, 150.0),
+        ([(120.0, 600.0), (float("nan"), 600.0)], 120.0, 120.0),
+        ([(120.0, 600.0), (150.0, 0.0)], 120.0, 150.0),
+        ([(150.0, 0.0)], None, 150.0),
+        ([(150.0, 0.5)], 150.0, 150.0),
+    ],
+)
+def test_heart_rates_of_laps_count_by_their_time(
+    laps: list[tuple[float, float]], mean: float | None, highest: float | None
+) -> None:
+    told = [Lap(0.0, timer_s=timer_s, avg_hr_bpm=rate, max_hr_bpm=rate) for rate, timer_s in laps]
+    assert (laps_of._mean_rate(told), laps_of._highest_rate(told)) == (mean, highest)
+
+
+@pytest.mark.parametrize(("strides", "sport"), [(29, "cycling"), (30, "running")])
+def test_strides_at_half_of_the_points_make_a_ride_a_run(strides: int, sport: str) -> None:
+    points = [point | ({"runcad": 84} if at < strides else {}) for at, point in enumerate(run(range(60)))]
+    assert only(activity(lap(points, start_s=0, timer_s=59), sport="Biking")).sport == sport
+
+
+def test_what_lies_outside_of_an_activity_is_passed_over() -> None:
+    outside = lap(run(range(600, 700)), start_s=600, timer_s=99) + "<Creator><Name>another</Name></Creator>"
+    whole = activity(lap(run(range(60)), start_s=0, timer_s=59))
+    document = tcx(whole).replace(b"</Activities>", f"</Activities>{outside}".encode())
+    (recording,) = read_tcx(document.replace(b"<Activities>", f"{outside}<Activities>".encode()), OSLO).recordings
+    assert (recording.timer_s, recording.device, len(recording.samples["t_s"])) == (59, "a watch", 60)
+
+
+@pytest.mark.parametrize(("letters", "kept"), [(80, 80), (81, 80)])
+def test_the_name_of_a_device_is_kept_up_to_eighty_letters(letters: int, kept: int) -> None:
+    document = tcx(activity(lap(run(range(60)), start_s=0, timer_s=59))).replace(b"a watch", b"w" * letters)
+    (recording,) = read_tcx(document, OSLO).recordings
+    assert recording.device == "w" * kept

@@ -4,7 +4,7 @@ import pytest
 
 from monitor.errors import Unreadable
 from monitor.intake.kinds import read
-from monitor.intake.untrusted import PROLOGUE_BYTES, XmlStream, mended, root_name
+from monitor.intake.untrusted import CHUNK_BYTES, XmlStream, mended, root_name, shown
 from monitor.values import IntakeOptions
 from tests.xmlbytes import activity, gpx, lap, run, tcx
 
@@ -57,6 +57,34 @@ def test_a_document_nested_beyond_reason_is_refused() -> None:
         list(XmlStream(b"<gpx>" + b"<a>" * 5000))
 
 
+def test_what_is_closed_again_counts_as_one_level() -> None:
+    """Two are opened and one is closed, over and over."""
+    with pytest.raises(Unreadable, match="nested too deep"):
+        list(XmlStream(b"<gpx>" + b"<a><b></b>" * 5000))
+    assert len(list(XmlStream(b"<gpx>" + b"<a><b></b></a>" * 5000 + b"</gpx>"))) == 20002
+
+
+@pytest.mark.parametrize("before", [b"", b"<!--" + b"." * (CHUNK_BYTES + 9) + b"-->"])
+def test_the_root_is_found_however_much_is_said_before_it(before: bytes) -> None:
+    assert root_name(before + b"<gpx/>") == "gpx"
+    assert mended(before + b"<gpx><a:b/></gpx>") == before + b'<gpx xmlns:a="undeclared:a"><a:b/></gpx>'
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        ("x" * 80, "x" * 80),
+        ("x" * 81, "x" * 80 + "…"),
+        ("x" * 79 + "\n", "x" * 79 + "\\…"),
+        ("x" * 78 + "\n", "x" * 78 + "\\n"),
+        (b"\xfc", "\\xfc"),
+        ("ü", "ü"),
+    ],
+)
+def test_of_a_strangers_text_eighty_letters_are_shown(text: str | bytes, line: str) -> None:
+    assert shown(text) == line
+
+
 def test_elements_come_as_a_stream_and_the_end_of_a_cut_is_told() -> None:
     stream = XmlStream(b"<gpx><a>1</a><a>2</a><b")
     assert [element.text for event, element in stream if event == "end"] == ["1", "2"]
@@ -92,7 +120,7 @@ def test_a_prefix_that_was_never_declared_costs_nothing(name: str) -> None:
 def test_a_prefix_that_is_first_used_after_a_megabyte_costs_nothing(name: str) -> None:
     end = {"a.gpx": b"</trkpt>", "a.tcx": b"</Trackpoint>"}[name]
     head, _, last = DOCUMENTS[name].rpartition(end)
-    late = head + b"<!--" + b"." * (PROLOGUE_BYTES + 9) + b"--><zz:Odd zz:kind='1'>1</zz:Odd>" + end + last
+    late = head + b"<!--" + b"." * (CHUNK_BYTES + 9) + b"--><zz:Odd zz:kind='1'>1</zz:Odd>" + end + last
     facts = read(name, late, IntakeOptions("UTC"))
     assert len(facts.recordings[0].samples["t_s"]) == 90
     assert not facts.damaged
@@ -111,3 +139,8 @@ def test_a_document_type_behind_white_space_is_refused_all_the_same() -> None:
 def test_times_of_1901_are_those_of_a_device_without_a_date(name: str) -> None:
     with pytest.raises(Unreadable, match="the device had no date when it recorded this"):
         read(name, DOCUMENTS[name].replace(b"2026-10-04T", b"1901-12-13T"), IntakeOptions("UTC"))
+
+
+def test_comments_before_a_root_that_never_comes_are_gone_through_once() -> None:
+    """They can be parted in 2^39 ways."""
+    assert mended(b"<!---->" * 40 + b"<! a:b='1'>") == b"<!---->" * 40 + b"<! a:b='1'>"
