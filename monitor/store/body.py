@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any, NamedTuple
@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 import duckdb
 
 from monitor.store import encoding
-from monitor.store.encoding import from_store, to_store, to_store_or_none
+from monitor.store.encoding import Kinds, from_store, to_store, to_store_or_none
 from rules.facts import CheckIn, Morning, Night
 
 
@@ -23,16 +23,21 @@ class _Table:
     """
 
     name: str
-    columns: tuple[str, ...]
+    columns: Kinds
     moment: int
     tellers: int
 
 
-NIGHT = _Table("night", ("date", "bedtime", "wake", "total_sleep_min"), 1, 2)
-MORNING = _Table("morning", ("date", "resting_hr", "rmssd_ms"), 1, 2)
-CHECKIN = _Table("checkin", ("date", "ordering", "fact", "fact_md5"), 2, 0)
+NIGHT = _Table(
+    "night", {"date": "DATE", "bedtime": "TIMESTAMP", "wake": "TIMESTAMP", "total_sleep_min": "DOUBLE"}, 1, 2
+)
+MORNING = _Table("morning", {"date": "DATE", "resting_hr": "DOUBLE", "rmssd_ms": "DOUBLE"}, 1, 2)
+CHECKIN = _Table("checkin", {"date": "DATE", "ordering": "DOUBLE", "fact": "VARCHAR", "fact_md5": "VARCHAR"}, 2, 0)
 TABLES = (NIGHT, MORNING, CHECKIN)
+TELLER = {"source": "VARCHAR", "sha256": "VARCHAR", "mtime_ns": "BIGINT"}
 _Fact = tuple[Any, ...]
+_Written = tuple[int, str]
+"""Of a file its time; of the same time, its bytes come first or last."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,12 +52,12 @@ class SourceFile:
 
 
 class _Row(NamedTuple):
-    """A fact, and the file that tells it."""
+    """A fact as it is stored, and the file that tells it."""
 
-    written: tuple[int, str]  # its time; of the same time, its bytes come first or last
+    number: int
+    written: _Written
     path: str
     fact: _Fact
-    number: int = -1
 
 
 def insert_nights(
@@ -109,7 +114,7 @@ def _tell(
     left behind, stays. The date of each fact that nobody told before, and of others on which something else may stand.
     """
     written = (file.mtime_ns, file.sha256)
-    told = {fact: _Row(written, file.path, fact) for fact in facts}
+    told = dict.fromkeys(facts)
     days = [day for day in (*(fact[0] for fact in told), file.first, file.last) if day is not None]
     if not days:
         return []
@@ -117,20 +122,20 @@ def _tell(
     own = [row for row in before if row.path == file.path]
     moments, told_days = {fact[: table.moment] for fact in told}, {fact[0] for fact in told}
     replaced = [row for row in own if row.fact[: table.moment] in moments or row.fact[0] not in told_days]
-    again = [row.number for row in replaced if row.fact in told and row.written != written]
-    added = [told[fact] for fact in told.keys() - {row.fact for row in own}]
+    again = [row.number for row in replaced if row.fact in told]
+    added = told.keys() - {row.fact for row in own}
     _numbered(con, f"DELETE FROM {table.name}", [row.number for row in replaced if row.fact not in told])
     _numbered(con, f"UPDATE {table.name} SET mtime_ns = ?, sha256 = ?", again, written)
-    for begin in range(0, len(added), 100):
-        part = [(athlete, *row.fact, file.path, file.sha256, file.mtime_ns) for row in added[begin : begin + 100]]
-        places = ", ".join("(" + ", ".join("?" for _ in row) + ")" for row in part)
-        con.execute(f"INSERT INTO {table.name} VALUES {places}", [value for row in part for value in row])
+    rows = [(athlete, *fact, file.path, file.sha256, file.mtime_ns) for fact in added]
+    encoding.insert(con, table.name, {"athlete": "VARCHAR", **table.columns, **TELLER}, rows)
     if added and table.tellers:
         _keep_newest(con, table, athlete, days)
     known = {row.fact for row in before}
     fresh = [fact[0] for fact in told if fact not in known]
     gone = {row.number for row in replaced}
-    stood, stands = _in_order(before), _in_order([*(row for row in before if row.number not in gone), *told.values()])
+    stood = _in_order((row.fact, row.written) for row in before)
+    kept = ((row.fact, row.written) for row in before if row.number not in gone)
+    stands = _in_order([*kept, *((fact, written) for fact in told)])
     return [*fresh, *(day for day in stood.keys() - set(fresh) if stands.get(day) != stood[day])]
 
 
@@ -140,14 +145,14 @@ def _rows(con: duckdb.DuckDBPyConnection, table: _Table, athlete: str, days: Seq
         " WHERE athlete = ? AND date BETWEEN ? AND ?",
         [athlete, min(days), max(days)],
     ).fetchall()
-    return [_Row((mtime_ns, sha256), path, tuple(fact), number) for number, mtime_ns, sha256, path, *fact in found]
+    return [_Row(number, (mtime_ns, sha256), path, tuple(fact)) for number, mtime_ns, sha256, path, *fact in found]
 
 
-def _in_order(rows: Sequence[_Row]) -> dict[date, list[_Fact]]:
+def _in_order(tellings: Iterable[tuple[_Fact, _Written]]) -> dict[date, list[_Fact]]:
     """Date -> what is told of it, each once, what was written last at the end."""
-    newest: dict[_Fact, tuple[int, str]] = {}
-    for row in rows:
-        newest[row.fact] = max(row.written, newest.get(row.fact, row.written))
+    newest: dict[_Fact, _Written] = {}
+    for fact, written in tellings:
+        newest[fact] = max(written, newest.get(fact, written))
     days: dict[date, list[_Fact]] = {}
     for fact in sorted(newest, key=lambda fact: (newest[fact], repr(fact))):
         days.setdefault(fact[0], []).append(fact)

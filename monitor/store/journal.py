@@ -37,7 +37,7 @@ class Journal:
 
     def append(self, entry: Mapping[str, Any]) -> None:
         """Add one line and wait until it is on the disk."""
-        line = json.dumps(entry, ensure_ascii=True, separators=(",", ":")).encode() + b"\n"
+        line = json.dumps(entry, separators=(",", ":")).encode() + b"\n"
         try:
             new = not self.path.exists()
             handle = os.open(self.path, os.O_RDWR | os.O_APPEND | os.O_CREAT, 0o600)
@@ -129,12 +129,12 @@ class Journal:
         return taken
 
     def _keep_aside(self, odd: Sequence[bytes]) -> None:
-        with suppress(OSError):  # the journal itself still holds them
+        with suppress(OSError):  # the journal itself still holds them; or there were none before
             if odd:
                 replace_file(self.odd, b"".join(odd))
                 logs.event("journal_odd", level=logging.WARNING, lines=len(odd))
             else:
-                self.odd.unlink(missing_ok=True)
+                self.odd.unlink()
 
 
 def _replayed(con: duckdb.DuckDBPyConnection, entry: Any) -> int:

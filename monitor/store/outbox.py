@@ -328,10 +328,10 @@ def last_sent(con: duckdb.DuckDBPyConnection, since: datetime, until: datetime) 
 def retry(con: duckdb.DuckDBPyConnection, now: datetime) -> int:
     """Try all that wait for their pause, or were given up, at once and for another day; how many."""
     given_up = "(state = 'failed' AND reason <> $over)"
-    found = con.execute(
+    [(count,)] = con.execute(
         f"SELECT count(*) FROM outbox WHERE {given_up} OR (state = 'waiting' AND next_try_wall > $now)",
         {"over": Why.DAY_OVER, "now": to_store(now)},
-    ).fetchone()
+    ).fetchall()
     con.execute(
         "UPDATE outbox SET reason = CASE WHEN state = 'failed' THEN $again ELSE reason END, "
         "state = 'waiting', next_try_wall = NULL, first_try_wall = NULL, awake_s = 0, perhaps = 0, refused = false "
@@ -340,7 +340,7 @@ def retry(con: duckdb.DuckDBPyConnection, now: datetime) -> int:
     )
     con.execute("UPDATE outbox SET next_try_wall = NULL WHERE state = 'held'")  # tried before the quiet hours began
     decisions.end_all(con)
-    return int(found[0]) if found else 0
+    return int(count)
 
 
 def counts(con: duckdb.DuckDBPyConnection) -> dict[str, int]:

@@ -185,8 +185,8 @@ def set_digests(con: duckdb.DuckDBPyConnection, made: Sequence[tuple[StoredRecor
 
 def first_start(con: duckdb.DuckDBPyConnection, athlete: str) -> datetime | None:
     """When an athlete's earliest recording begins."""
-    row = con.execute("SELECT min(started) FROM recording WHERE athlete = ?", [athlete]).fetchone()
-    return from_store_or_none(row[0]) if row else None
+    [(first,)] = con.execute("SELECT min(started) FROM recording WHERE athlete = ?", [athlete]).fetchall()
+    return from_store_or_none(first)
 
 
 def replace_sessions(

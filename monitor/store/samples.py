@@ -34,7 +34,9 @@ SCALES: dict[str, tuple[str, float, type[np.signedinteger[Any] | np.unsignedinte
 def scaled(column: str, values: npt.NDArray[np.float64]) -> npt.NDArray[np.generic]:
     """Masked integers; what does not fit the type is missing rather than wrong."""
     steps, fits = _steps_of(column, values)
-    return np.ma.masked_array(np.where(fits, steps, 0).astype(SCALES[column][2]), mask=~fits)
+    whole = np.zeros(len(values), SCALES[column][2])
+    whole[fits] = steps[fits]
+    return np.ma.masked_array(whole, mask=~fits)
 
 
 def _steps_of(column: str, values: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.bool_]]:
@@ -63,7 +65,7 @@ IN_STEPS = ("t_s", "distance_m")
 
 def append(con: duckdb.DuckDBPyConnection, recordings: Sequence[tuple[int, Samples]]) -> None:
     """Write the samples of several recordings in one statement."""
-    filled = [(number, samples) for number, samples in recordings if samples and len(samples.get("t_s", ()))]
+    filled = [(number, samples) for number, samples in recordings if len(samples.get("t_s", ()))]
     if not filled:
         return
     lengths = [len(samples["t_s"]) for _, samples in filled]
@@ -86,9 +88,9 @@ def _steps(totals: npt.NDArray[np.generic], recording: npt.NDArray[np.generic]) 
     mask = np.ma.getmaskarray(totals)
     known = np.flatnonzero(~mask)
     values = np.ma.getdata(totals)[known].astype(np.int64)
-    first = np.diff(recording[known], prepend=-1) != 0
+    first = np.diff(recording[known], prepend=np.nan) != 0
     steps = np.zeros(len(totals), dtype=np.int64)
-    steps[known] = np.where(first, values, np.diff(values, prepend=0))
+    steps[known] = values - np.where(first, 0, np.roll(values, 1))
     return np.ma.masked_array(steps, mask=mask)
 
 
@@ -102,7 +104,7 @@ def load_each(con: duckdb.DuckDBPyConnection, numbers: Sequence[int]) -> dict[in
     query = f"SELECT recording, {columns} FROM sample WHERE recording IN ({places}) ORDER BY recording, rowid"
     rows = con.execute(query, list(numbers)).fetchnumpy()
     recording = rows["recording"]
-    begins = np.flatnonzero(np.diff(recording, prepend=-1))
+    begins = np.flatnonzero(np.diff(recording, prepend=np.nan))
     table = {column: _unscaled(column, rows[SCALES[column][0]], begins) for column in SAMPLE_COLUMNS}
     found = {
         int(recording[begin]): {column: values[begin:end] for column, values in table.items()}
@@ -115,7 +117,7 @@ def _unscaled(column: str, stored: npt.NDArray[np.generic], begins: npt.NDArray[
     """Values of recordings that begin at those rows."""
     missing = np.ma.getmaskarray(stored)
     whole = np.where(missing, 0, np.ma.getdata(stored)).astype(np.int64)
-    if column in IN_STEPS and len(whole):
+    if column in IN_STEPS:
         totals = np.cumsum(whole)
         before = (totals - whole)[begins]
         whole = totals - np.repeat(before, np.diff(begins, append=len(whole)))
