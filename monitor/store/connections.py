@@ -14,6 +14,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager, suppress
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -198,35 +199,41 @@ GIVE_WAY_SECONDS = 0.5
 _kept: dict[Path, SharedStore] = {}
 
 
+@dataclass
+class _OpenStore:
+    """The file as it was opened, and what is let go of with it."""
+
+    root: duckdb.DuckDBPyConnection
+    identity: tuple[int, int] | None
+    hold: ExitStack
+    worn: bool = False  # the engine failed: what it keeps in memory is not to be trusted
+
+
 class SharedStore:
     """One file's instance of the engine: opened by the first who needs it, closed when nobody has for a while."""
 
     def __init__(self, path: Path) -> None:
         self._path = path
         self._changed = threading.Condition()
-        self._root: duckdb.DuckDBPyConnection | None = None
-        self._identity: tuple[int, int] | None = None
-        self._hold = ExitStack()
+        self._open: _OpenStore | None = None
         self._users = 0
-        self._used_at = 0.0
+        self._used_at = time.monotonic()
         self._watched = False
-        self._worn = False  # the engine failed: what it keeps in memory is not to be trusted
         self._gave_way = False
         self.ended = False
 
     def connection(self, opened: Callable[[ExitStack], duckdb.DuckDBPyConnection]) -> duckdb.DuckDBPyConnection:
         """A connection of one's own; `opened` opens the file where it is not; what goes with it is put on the stack."""
         with self._changed:
-            if self._root is not None and (self._worn or self._identity != _identity(self._path)):
+            if self._open and (self._open.worn or self._open.identity != _identity(self._path)):
                 self._changed.wait_for(lambda: not self._users)
                 self._close()
-            if self._root is None:
+            if self._open is None:
                 self._let_others_first()
                 with ExitStack() as hold:
                     root = opened(hold)
-                    self._root, self._identity, self._worn = root, _identity(self._path), False
-                    self._hold = hold.pop_all()
-            connection = self._root.cursor()
+                    self._open = _OpenStore(root, _identity(self._path), hold.pop_all())
+            connection = self._open.root.cursor()
             self._users += 1
             return connection
 
@@ -238,7 +245,8 @@ class SharedStore:
             connection.close()
         with self._changed:
             self._users -= 1
-            self._worn = self._worn or failed
+            if failed and self._open:
+                self._open.worn = True
             self._used_at = time.monotonic()
             if self.ended or asked_for(self._path):
                 self._give_up()
@@ -262,13 +270,13 @@ class SharedStore:
             with self._changed:
                 if time.monotonic() - self._used_at > IDLE_SECONDS or asked_for(self._path):
                     self._give_up()
-                if self._root is None:
+                if self._open is None:
                     self._watched = False
                     return
 
     def _give_up(self) -> None:
         if not self._users:
-            self._gave_way = self._root is not None
+            self._gave_way = self._open is not None
             self._close()
 
     def _let_others_first(self) -> None:
@@ -279,16 +287,17 @@ class SharedStore:
 
     def _close(self) -> None:
         """A file that is no longer at its path takes its log with it: the one that lies there is another store's."""
-        root, self._root = self._root, None
-        if root is not None:
-            import duckdb  # noqa: PLC0415 - as above
+        gone, self._open = self._open, None
+        if gone is None:
+            return
+        import duckdb  # noqa: PLC0415 - as above
 
-            with suppress(duckdb.Error):
-                if self._identity != _identity(self._path):
-                    root.execute("PRAGMA disable_checkpoint_on_shutdown")
-            with suppress(duckdb.Error):
-                root.close()
-        self._hold.close()
+        with suppress(duckdb.Error):
+            if gone.identity != _identity(self._path):
+                gone.root.execute("PRAGMA disable_checkpoint_on_shutdown")
+        with suppress(duckdb.Error):
+            gone.root.close()
+        gone.hold.close()
 
 
 @contextmanager
