@@ -84,11 +84,11 @@ def to_judge(con: duckdb.DuckDBPyConnection) -> dict[str, date]:
 
 
 def mark_to_judge(con: duckdb.DuckDBPyConnection, athlete: str, since: date) -> None:
-    before = con.execute("SELECT since FROM unjudged WHERE athlete = ?", [athlete]).fetchone()
-    if before is None:
+    marked = con.execute(
+        "UPDATE unjudged SET since = least(since, ?) WHERE athlete = ? RETURNING 1", [since, athlete]
+    ).fetchone()
+    if marked is None:
         con.execute("INSERT INTO unjudged VALUES (?, ?)", [athlete, since])
-    elif since < before[0]:
-        con.execute("UPDATE unjudged SET since = ? WHERE athlete = ?", [since, athlete])
 
 
 def all_judged(con: duckdb.DuckDBPyConnection, athletes: list[str] | None = None) -> dict[str, tuple[str, datetime]]:

@@ -121,9 +121,11 @@ def _minded(tree: ast.AST) -> Iterator[ast.AST]:
 
     - decorators (`@dataclass(frozen=True)`, sizes of caches), and `strict` of a zip, which asserts what holds by how
       the two are made;
+    - `usedforsecurity` of a checksum, which only systems with a policy for those look at;
     - what is for another system: tests of `sys.platform` and `os.name`, and the branch that this one never takes;
     - how long is waited: numbers given to `sleep`, `wait`, `wait_for`, `join`, `wait_random`, or as a `timeout`, since
       no test measures time;
+    - `<` against `<=` where one side is a running clock (`time.monotonic()`): it never stands on its border;
     - what only makes it faster or slower: constants that say how much is read at once, how often somebody looks, and
       how long a store is waited for or kept (`UNSEEN`);
     - how many letters of a stranger's text a message shows (`shown`, `quoted`);
@@ -135,10 +137,12 @@ def _minded(tree: ast.AST) -> Iterator[ast.AST]:
         aside: list[ast.AST] = list(getattr(node, "decorator_list", ()))
         if isinstance(node, ast.Call):
             name = getattr(node.func, "attr", getattr(node.func, "id", ""))
-            aside += [one.value for one in node.keywords if one.arg in ("strict", "timeout")]
+            aside += [one.value for one in node.keywords if one.arg in ("strict", "timeout", "usedforsecurity")]
             aside += [one for one in node.args if name in NOT_MINDED and isinstance(one, ast.Constant)]
             aside += node.args if name == "sleep" else []
             left_out |= {id(one) for one in _summed_but_for_noughts(node)}  # but not its number
+        elif isinstance(node, ast.Compare) and "time.monotonic()" in ast.unparse(node):
+            left_out.add(id(node))  # but not its parts
         elif isinstance(node, ast.Assign) and {ast.unparse(one) for one in node.targets} <= UNSEEN:
             aside += [node.value]
         elif isinstance(node, ast.If) and (taken := _on_this_system(node.test)) is not None:
