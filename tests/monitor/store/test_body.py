@@ -7,6 +7,7 @@ from itertools import permutations
 from pathlib import Path
 
 import duckdb
+import pytest
 
 from monitor.store import body
 from monitor.store.body import SourceFile
@@ -161,3 +162,21 @@ def test_a_check_in_that_is_corrected_says_only_what_it_says_now(tmp_path: Path)
             (100.0, 2.0),
             (200.0, 1.0),
         ]
+
+
+@pytest.mark.parametrize(
+    ("told", "stands"),
+    [
+        ([100.0, 101.0], [100.0, 101.0]),
+        ([100.0, 100.0], [100.0, 100.001]),
+        ([100.0, 200.0, 150.0], [100.0, 200.0, 200.001]),
+        ([100.0, 100.0, 100.0], [100.0, 100.001, 100.002]),
+    ],
+)
+def test_a_check_in_written_later_stands_a_moment_later(told: list[float], stands: list[float]) -> None:
+    found: list[CheckIn] = []
+    for order in told:
+        body.add_checkin(found, CheckIn(DAY, order), "a.checkin.json")
+    body.add_checkin(found, CheckIn(DAY + timedelta(days=1), 7.0), "b.checkin.json")
+    assert [one.order for one in found] == [pytest.approx(order, abs=1e-6) for order in (*stands, 7.0)]
+    assert {one.source for one in found} == {"a.checkin.json", "b.checkin.json"}

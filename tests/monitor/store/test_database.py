@@ -9,7 +9,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import ExitStack, contextmanager, nullcontext, suppress
 from datetime import UTC, datetime
 from multiprocessing.synchronize import Event
 from pathlib import Path
@@ -20,9 +20,9 @@ import duckdb
 import pytest
 
 from monitor.errors import WorkFailed
-from monitor.store import connections, decisions
+from monitor.store import connections, database, decisions, migrations
 from monitor.store.connections import StoreHeld
-from monitor.store.database import Store, StoreBroken, StoreFailed, StoreNewer, set_aside, translated
+from monitor.store.database import Store, StoreBroken, StoreFailed, StoreNewer, is_damage, set_aside, translated
 from monitor.store.journal import Journal
 from tests.waiting import PATIENCE_SECONDS
 
@@ -252,7 +252,10 @@ def test_of_stores_set_aside_in_one_second_each_is_kept(tmp_path: Path) -> None:
     for number in range(3):
         path.write_text(str(number))
         set_aside(path, MOMENT)
-    assert sorted(one.read_text() for one in tmp_path.glob("fallow.broken-20261004T120000Z*.duckdb")) == ["0", "1", "2"]
+    stem = "fallow.broken-20261004T120000Z"
+    assert {one.name: one.read_text() for one in tmp_path.iterdir()} == {
+        f"{stem}.duckdb": "0", f"{stem}-2.duckdb": "1", f"{stem}-3.duckdb": "2",
+    }  # fmt: skip
     assert set_aside(path, MOMENT) is None
 
 
@@ -334,3 +337,60 @@ def test_a_ctrl_c_while_the_engine_is_at_work_is_one_and_no_bar_of_progress_is_d
 def test_another_fault_of_the_program_itself_passes_as_it_is(tmp_path: Path) -> None:
     with pytest.raises(RuntimeError, match="something else"), Store(tmp_path / "s.duckdb").writing():
         raise RuntimeError("something else")
+
+
+@pytest.mark.parametrize(("more", "copied"), [(0, True), (-1, False)])
+def test_of_a_held_store_no_copy_is_made_that_is_larger_than_the_disk_should_bear(
+    more: int, copied: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "fallow.duckdb"
+    with Store(path).writing():
+        pass
+    monkeypatch.setattr(database, "COPIED_BYTES", path.stat().st_size + more)
+    monkeypatch.setattr(database, "AT_ONCE_SECONDS", 0.01)
+    opened = Store.reading
+
+    @contextmanager
+    def reading(store: Store) -> Iterator[duckdb.DuckDBPyConnection]:
+        if store.path == path:
+            raise StoreHeld("held")
+        with opened(store) as connection:
+            yield connection
+
+    monkeypatch.setattr(Store, "reading", reading)
+    with nullcontext() if copied else pytest.raises(StoreHeld), Store(path).reading_at_once() as (_, itself):
+        assert not itself
+
+
+def test_who_reads_changes_nothing_whoever_begins_the_store(tmp_path: Path) -> None:
+    store = Store(tmp_path / "fallow.duckdb")
+    for _ in ("as it begins", "as it is there"):
+        with pytest.raises(StoreFailed), store.reading() as con:
+            con.execute("INSERT INTO unjudged VALUES ('runa', DATE '2026-10-04')")
+
+
+def test_no_other_fault_is_taken_for_one_of_the_store(tmp_path: Path) -> None:
+    assert is_damage(duckdb.IOException("corrupt block"))
+    assert not is_damage(ValueError("corrupt block"))
+    assert isinstance(translated(tmp_path, duckdb.IOException("Could not set lock on file")), StoreHeld)
+    assert not isinstance(translated(tmp_path, duckdb.Error("Could not set lock on file")), StoreHeld)
+
+
+def test_what_a_migration_does_to_rows_is_left_out_of_a_store_without_any(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first, second = tmp_path / "0001.sql", tmp_path / "0002.sql"
+    first.write_text("CREATE TABLE tally (number INTEGER);")
+    second.write_text(
+        f"ALTER TABLE tally ADD COLUMN word VARCHAR;\n{migrations.OF_ROWS}\nINSERT INTO tally (number) VALUES (1);"
+    )
+    monkeypatch.setattr(migrations, "_migrations", lambda: (first, second))
+    with duckdb.connect() as grown:
+        grown.execute(f"CREATE TABLE migration (name VARCHAR); {first.read_text()}")
+        grown.execute("INSERT INTO migration VALUES ('0001.sql')")
+        migrations.migrate(grown)
+        assert grown.execute("SELECT number, word FROM tally").fetchall() == [(1, None)]
+    with duckdb.connect() as new:
+        migrations.migrate(new)
+        assert new.execute("SELECT word FROM tally").fetchall() == []
+        assert list(migrations.had(new)) == ["0001.sql", "0002.sql"]

@@ -80,6 +80,8 @@ def test_an_earlier_store_sent_what_its_journal_says_and_nothing_else() -> None:
     assert told(RUN).sent_before("coach", RUN) == 0
     assert told(RUN, reason=Why.SENT_BEFORE).sent_before("coach", RUN) == Severity.STOP
     assert told(RUN, reason=Why.SENT_BEFORE).sent_before("coach", moved(600)) == 0
+    taken_back = ToldBefore([decision(RUN, "coach", 0, Why.SENT_BEFORE)])
+    assert taken_back.sent_before("coach", RUN) == 0
 
 
 def test_what_was_told_last_stands_and_all_of_it_is_known_by_its_ids() -> None:
@@ -146,3 +148,19 @@ def test_a_file_brought_nothing_unless_it_is_said() -> None:
     row = intake.LedgerRow("runa", "a.fit", "1", 1, 1, "read")
     assert (row.sessions, row.nights, row.mornings, row.checkins, row.reason) == (0, 0, 0, 0, "")
     assert (row.read_at, row.arrived_at, row.read_under, row.again_on) == (None, None, None, None)
+
+
+def test_what_is_noted_of_athletes_is_theirs_alone(con: duckdb.DuckDBPyConnection) -> None:
+    kept = ("race:bo", "race:bob", "race:bob:x", "rest:bo", "race:al")
+    for key in kept:
+        decisions.first_time(con, key, NOON)
+    for athletes, keys in (
+        (["bo"], {"race:bo"}),
+        (["bob"], {"race:bob", "race:bob:x"}),
+        (["bo", "al"], {"race:bo", "race:al"}),
+        (["al", "bo", "bob"], {"race:al", "race:bo", "race:bob", "race:bob:x"}),
+        (None, {"race:al", "race:bo", "race:bob", "race:bob:x"}),
+    ):
+        assert set(decisions.noted_of(con, ["race"], athletes)) == keys
+    assert decisions.noted_of(con, ["race", "rest"], ["bo"]) == {"race:bo": NOON, "rest:bo": NOON}
+    decisions.forget(con, kept)

@@ -13,6 +13,7 @@ import pytest
 from monitor.reasons import Why
 from monitor.store import decisions, findings
 from monitor.store.database import Store
+from monitor.store.findings import Numbered
 from monitor.values import Difference
 from rules.findings import Finding, Severity
 
@@ -47,3 +48,30 @@ def test_a_finding_that_grew_worse_is_known_by_what_was_decided(con: duckdb.Duck
     decisions.record(con, [decisions.decision(RUN, "coach", 3, "worse")], later)
     assert findings.worse_at(con) == {RUN.id: later}
     assert findings.made_at(con) == {RUN.id: START}
+
+
+def test_a_sequence_of_a_calendar_never_falls_and_what_is_said_last_of_it_stands(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    for sequence, mark, stands in ((3, "a", "a"), (2, "b", "a"), (3, "c", "c"), (4, "d", "d")):
+        findings.number_entries(con, "runa", {"u": Numbered(sequence, mark, START)})
+        assert findings.calendar_numbers(con, "runa")["u"].mark == stands
+    assert findings.calendar_numbers(con, "runa") == {"u": Numbered(4, "d", START)}
+
+
+def test_a_picture_takes_the_place_of_the_one_made_from_other_facts(con: duckdb.DuckDBPyConnection) -> None:
+    findings.keep_traces(con, "runa", [("k", "before", b"1"), ("l", "before", b"2")])
+    findings.keep_traces(con, "runa", [("k", "now", b"3")])
+    wanted = [("runa", "k", "before"), ("runa", "k", "now"), ("runa", "l", "before"), ("odd", "k", "now")]
+    assert findings.traces_kept(con, wanted) == [None, b"3", b"2", None]
+
+
+def test_a_finding_that_changed_is_as_old_as_it_was(con: duckdb.DuckDBPyConnection) -> None:
+    later, other = START + timedelta(hours=2), replace(RUN, id="bb22222222")
+    findings.apply(con, Difference("runa", fresh=(RUN,)), START)
+    findings.apply(con, Difference("runa", changed=((RUN, replace(RUN, measured=26.0)),)), later)
+    assert findings.made_at(con) == {RUN.id: START}
+    findings.apply(con, Difference("runa", changed=((RUN, other),)), later)
+    assert findings.made_at(con) == {other.id: START}
+    findings.apply(con, Difference("runa"), later)
+    assert findings.made_at(con) == {other.id: START}

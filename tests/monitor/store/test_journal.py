@@ -196,8 +196,7 @@ def test_a_number_of_the_journal_is_a_whole_one_that_the_store_can_keep(value: o
 )
 def test_a_line_begins_anew_behind_one_that_was_torn(before: bytes, after: bytes, tmp_path: Path) -> None:
     journal = Journal(tmp_path / "fallow.journal")
-    if before:
-        journal.path.write_bytes(before)
+    journal.path.write_bytes(before)
     journal.append({"a": 1})
     assert journal.path.read_bytes() == after
 
@@ -227,3 +226,19 @@ def test_what_was_taken_back_is_taken_back_in_a_new_store_too(tmp_path: Path) ->
     journal.append({"kind": "sent", "at": NOW.isoformat()})
     journal.append({"kind": "sent", "row": "r2", "at": NOW.isoformat()})
     assert journal.rows_sent() == {"r2"}
+
+
+def test_of_a_line_that_is_only_partly_written_it_is_said_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    write = os.write
+    monkeypatch.setattr(os, "write", lambda handle, line: write(handle, line[:-1]))
+    with pytest.raises(WorkFailed, match=r"^fallow\.journal: cannot be written \(only a part could be written\)"):
+        Journal(tmp_path / "fallow.journal").append({"a": 1})
+
+
+def test_odd_lines_are_kept_aside_until_a_store_can_make_something_of_all(tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "fallow.journal")
+    for lines, odd in ((b"odd\n", b"odd\n"), (b"", None), (b"", None)):
+        journal.path.write_bytes(lines)
+        with Store(tmp_path / "x.duckdb").writing() as con:
+            assert journal.replay_into(con) == 0
+        assert (journal.odd.read_bytes() if journal.odd.exists() else None) == odd

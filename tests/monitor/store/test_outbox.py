@@ -59,11 +59,8 @@ def test_a_failed_try_keeps_the_row_waiting_and_the_last_one_gives_it_up(con: du
     outbox.claim(con, row_id, "h:1", NOW, NOW)
     outbox.mark_tried(con, row_id, "answered 500", AfterTry(NOW + timedelta(minutes=1)))
     (row,) = outbox.unsent(con)
-    assert (row.state, row.last_error, row.claimed_by) == (
-        "waiting",
-        "answered 500",
-        None,
-    )
+    assert (row.state, row.last_error, row.claimed_by) == ("waiting", "answered 500", None)
+    assert (row.refused, row.perhaps, row.untouched) == (False, 0, False)
     assert row.next_try_wall == NOW + timedelta(minutes=1)
     outbox.mark_tried(con, row_id, "answered 500", AfterTry(None, given_up=Why.GIVEN_UP))
     assert outbox.unsent(con) == []
@@ -148,6 +145,7 @@ def test_a_message_to_several_addresses_becomes_a_row_for_each(con: duckdb.DuckD
     assert [stored[one.id].recipient for one in made] == ["a@example.org", "b@example.org", "c@example.org"]
     assert [stored[one.id].recipient_number for one in made] == [1, 2, 3]
     assert made[0].id == row.id
+    assert {len(one.id) for one in made} == {12}
 
 
 @pytest.mark.parametrize(("awake", "kept"), [({}, 0.0), ({"awake_s": 7.5}, 7.5)])
@@ -184,3 +182,18 @@ def test_what_an_earlier_store_sent_stands_there_as_sent_once(con: duckdb.DuckDB
     assert (row.created_at, row.sent_at, row.sent_wall, row.once) == (NOW, NOW, NOW, "x")
     assert outbox.unsent(con) == []
     assert outbox.owed_to_journal(con) == []
+
+
+def test_a_message_about_no_rule_is_restored_under_what_it_was(con: duckdb.DuckDBPyConnection) -> None:
+    outbox.restore(
+        con, "3f9a1c07be11", athlete="runa", contact="coach", channel=1, kind="daily", severity=Severity.NOTE,
+        findings=[], rules=[], once=None, at=NOW,
+    )  # fmt: skip
+    assert [row.title for row in outbox.every(con)] == ["daily"]
+
+
+def test_a_claimed_row_is_not_untouched(con: duckdb.DuckDBPyConnection) -> None:
+    put(con)
+    [row] = outbox.every(con)
+    assert not replace(row, claimed_by="h:1").untouched
+    assert not replace(row, tries=1).untouched

@@ -12,6 +12,9 @@ import pytest
 
 from monitor.store import recordings
 from monitor.store.database import Store
+from monitor.store.recordings import FileRecording
+from monitor.values import Recording
+from rules.facts import Digest
 from tests.rules.people import athlete, session
 
 RUNA = athlete().id
@@ -56,3 +59,37 @@ def test_a_session_that_takes_anothers_place_leaves_the_others(con: duckdb.DuckD
     longer = replace(PLAIN, timer_s=PLAIN.timer_s + 60)
     recordings.replace_sessions(con, RUNA, [WHOLE.key, PLAIN.key], [(longer, (3, 4), None)])
     assert recordings.sessions(con, RUNA) == [longer]
+
+
+def test_recordings_are_found_that_touch_a_day_around_a_time(con: duckdb.DuckDBPyConnection) -> None:
+    day, second = timedelta(days=1), timedelta(seconds=1)
+    told = Recording(
+        WHOLE.start, WHOLE.end, "running", "trail", 60.0, 60.0, None, {}, digest=WHOLE.digest, digest_by="now"
+    )
+    recordings.insert(con, RUNA, [FileRecording("aa", "a.fit", 0, told, 1.0)])
+    for start, end, found in (
+        (told.end + day, told.end + day, 1),
+        (told.end + day + second, told.end + 2 * day, 0),
+        (told.start - 2 * day, told.start - day, 1),
+        (told.start - 2 * day, told.start - day - second, 0),
+    ):
+        assert len(recordings.around(con, RUNA, start, end)) == found
+    [one] = recordings.all_of(con, RUNA)
+    assert (one.digest, one.digest_by) == (WHOLE.digest, "now")
+    recordings.insert(con, RUNA, [FileRecording("bb", "b.fit", 0, replace(told, digest=None, digest_by=""), 1.0)])
+    bare = recordings.all_of(con, RUNA)[1]
+    assert (bare.digest, bare.digest_by) == (Digest("unknown"), None)
+    assert recordings.digested_by_other_code(con, "now") == {RUNA: 1}
+    assert recordings.first_start(con, RUNA) == told.start
+    assert recordings.first_start(con, "odd") is None
+
+
+def test_of_a_session_that_is_not_there_no_sample_is(con: duckdb.DuckDBPyConnection) -> None:
+    assert {len(values) for values in recordings.samples_of(con, RUNA, "k").values()} == {0}
+
+
+@pytest.mark.parametrize("order", [(1, 2), (2, 1)])
+def test_of_recordings_that_begin_together_the_first_stored_has_the_time(order: tuple[int, ...]) -> None:
+    ends = {1: PLAIN.end, 2: PLAIN.end + timedelta(hours=1)}
+    told = [(number, PLAIN.start, ends[number]) for number in order]
+    assert recordings.own_since(told) == {1: PLAIN.start, 2: PLAIN.end}

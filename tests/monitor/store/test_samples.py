@@ -111,3 +111,16 @@ def test_what_does_not_fit_a_column_is_missing(column: str, least: float, most: 
     values = np.array([least - step, least, most, most + step, np.inf])
     found = samples.as_stored({"t_s": np.arange(5.0), column: values})[column]
     assert np.isfinite(found).tolist() == [False, True, True, False, False]
+
+
+def test_what_rounds_to_nothing_is_no_negative_nothing() -> None:
+    found = samples.as_stored({"t_s": np.array([0.0]), "altitude_m": np.array([-0.04])})["altitude_m"]
+    assert found.tolist() == [0.0]
+    assert not np.signbit(found).any()
+
+
+def test_a_recording_without_a_clock_has_no_samples(store: Store) -> None:
+    with store.writing() as con:
+        con.execute("DELETE FROM sample")
+        samples.append(con, [(7, {"hr_bpm": np.array([120.0])}), (8, {}), (9, {"t_s": np.zeros(0)})])
+        assert con.execute("SELECT count(*) FROM sample").fetchall() == [(0,)]

@@ -100,3 +100,15 @@ def test_when_facts_last_came_hangs_on_no_window(con: duckdb.DuckDBPyConnection,
         known = body.last_facts_at(con, ["a"], NOW).get("a")
         assert seasons(con, [window], NOW)["a"].last_fact_at == known
     assert known == NOW
+
+
+def test_sessions_are_told_up_to_a_day_from_now_and_from_the_beginning_of_the_window(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    second = timedelta(seconds=1)
+    starts = [NOW - DAY - second, NOW - DAY, NOW + DAY, NOW + DAY + second]
+    told = [(session(start), [number], None) for number, start in enumerate(starts)]
+    recordings.replace_sessions(con, "a", [], told)
+    for windows in ([Window("a", NOW - DAY)], [Window("a", NOW - DAY), Window("b", NOW)]):
+        assert [one.start for one in seasons(con, windows, NOW)["a"].sessions] == starts[1:3]
+    assert seasons(con, [], NOW) == {}

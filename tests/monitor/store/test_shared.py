@@ -292,3 +292,10 @@ def test_many_use_a_store_at_once_and_without_locks_nobody_is_alone_with_it(
         pass
     with pytest.raises(WorkFailed, match="No locks available"), connections.alone(path, 0.01):
         pass
+
+
+def test_who_keeps_a_store_that_is_kept_already_does_not_end_it(store: Store, opened: list[str]) -> None:
+    with connections.kept(store.path):
+        assert number(store) == 0
+    assert number(store) == 0
+    assert opened == []
