@@ -69,7 +69,7 @@ def test_a_picture_takes_the_place_of_the_one_made_from_other_facts(con: duckdb.
 def test_a_finding_that_changed_is_as_old_as_it_was(con: duckdb.DuckDBPyConnection) -> None:
     later, other = START + timedelta(hours=2), replace(RUN, id="bb22222222")
     findings.apply(con, Difference("runa", fresh=(RUN,)), START)
-    findings.apply(con, Difference("runa", changed=((RUN, replace(RUN, measured=26.0)),)), later)
+    findings.apply(con, Difference("runa", changed=((RUN, replace(RUN, observed=26.0)),)), later)
     assert findings.made_at(con) == {RUN.id: START}
     findings.apply(con, Difference("runa", changed=((RUN, other),)), later)
     assert findings.made_at(con) == {other.id: START}
