@@ -91,9 +91,8 @@ def _nothing_at_zero(column: Floats) -> Floats:
 def _forget_null_island(columns: Samples) -> None:
     """Position 0, 0 is a receiver without a fix."""
     lost = (columns["lat_deg"] == 0) & (columns["lon_deg"] == 0)
-    if lost.any():
-        for name in ("lat_deg", "lon_deg"):
-            columns[name] = np.where(lost, np.nan, columns[name])
+    for name in ("lat_deg", "lon_deg"):
+        columns[name] = np.where(lost, np.nan, columns[name])
 
 
 def _order(at: Floats) -> Indices:
@@ -102,45 +101,44 @@ def _order(at: Floats) -> Indices:
     if not len(known):
         return known
     known = known[np.abs(at[known] - np.median(at[known])) <= MOST_SPREAD_SECONDS]
-    if not (np.diff(at[known]) < 0).any():
+    in_time = known[np.argsort(at[known], kind="stable")]
+    if np.array_equal(in_time, known):
         return known
     rising = _longest_rising(at[known])
-    if len(rising) >= SORT_BELOW_SHARE * len(known):
-        return known[rising]
-    return known[np.argsort(at[known], kind="stable")]
+    return known[rising] if len(rising) >= SORT_BELOW_SHARE * len(known) else in_time
 
 
 def _longest_rising(at: Floats) -> Indices:
     """Indices of a longest subsequence that never falls: a record or a stretch with a wrong clock stays out."""
     ends: list[float] = []  # ends[k]: the least time that k + 1 records can end at
     ends_at: list[int] = []
-    before = np.full(len(at), -1, dtype=np.int64)
+    before: list[int | None] = []
     for i, value in enumerate(at.tolist()):
         k = bisect_right(ends, value)
-        before[i] = ends_at[k - 1] if k else -1
+        before.append(ends_at[k - 1] if k else None)
         if k == len(ends):
             ends.append(value)
             ends_at.append(i)
         else:
             ends[k], ends_at[k] = value, i
     path = []
-    i = ends_at[-1]
-    while i >= 0:
-        path.append(i)
-        i = int(before[i])
+    last: int | None = ends_at[-1]
+    while last is not None:
+        path.append(last)
+        last = before[last]
     return np.array(path[::-1], dtype=np.int64)
 
 
 def _one_a_second(at: Floats, columns: Samples) -> tuple[Floats, Samples]:
     """Records of the same second made one: the last says what it knows, those before fill in the rest."""
-    new = np.concatenate(([True], np.diff(at) > 0)) if len(at) else np.empty(0, dtype=bool)
+    new = np.diff(at, prepend=-np.inf) > 0
     if new.all():
         return at, columns
     group = np.cumsum(new) - 1
     merged: Samples = {}
     for name, column in columns.items():
         known = np.flatnonzero(~np.isnan(column))
-        one = np.full(int(group[-1]) + 1, np.nan)
+        one = np.full(int(new.sum()), np.nan)
         one[group[known]] = column[known]
         merged[name] = one
     return at[new], merged
@@ -154,15 +152,17 @@ RIDES = frozenset({"cycling", "e_biking"})
 
 def has_running_form(records: Records, own: Rows, shift: float) -> bool:
     """Whether at least half of the records have values of running only, at a speed possible on foot."""
+    if not len(own.at):
+        return False
     at = records.column("timestamp") + shift
-    inside = (at >= own.at[0]) & (at <= own.at[-1]) if len(own.at) else np.zeros(records.count, np.bool_)
-    told = sum((records.column(name) > 0 for name in RUNNING_FORM), np.zeros(records.count, np.bool_)) & inside
-    return len(own.at) > 0 and 2 * int(told.sum()) >= len(own.at) and not too_fast(own.columns.get("speed_mps"))
+    told = np.logical_or.reduce([records.column(name) > 0 for name in RUNNING_FORM])
+    inside = told & (at >= own.at[0]) & (at <= own.at[-1])
+    return 2 * int(inside.sum()) >= len(own.at) and not too_fast(own.columns["speed_mps"])
 
 
-def too_fast(speed: np.ndarray[tuple[int], np.dtype[np.float64]] | None) -> bool:
+def too_fast(speed: Floats) -> bool:
     """Whether the median speed is possible on wheels only."""
-    moving = speed[speed > 0] if speed is not None else np.empty(0)
+    moving = speed[speed > 0]
     return len(moving) > 0 and float(np.median(moving)) > default_limits().intake.wheels_above_mps
 
 

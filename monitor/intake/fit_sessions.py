@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from itertools import groupby
+from itertools import chain, groupby
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -34,7 +34,7 @@ from monitor.intake.fit_decoders import (
     word,
 )
 from monitor.intake.plausible import MOST, from_epoch
-from monitor.intake.track import Lap, pressed
+from monitor.intake.track import Floats, Lap, pressed
 from monitor.values import Recording
 from rules.limits import default_limits
 
@@ -58,7 +58,7 @@ def shift(decoded: Decoded, timezone: str) -> float | None:
     """Seconds that make the file's moments dates: 0 where they are, None where nothing in the file gives a date."""
     messages = decoded.messages
     seen = _moments(messages, decoded.records)
-    if not seen or any(value >= FIRST_DATE for value in seen):
+    if not len(seen) or bool((seen >= FIRST_DATE).any()):
         return 0.0
     for correlation in messages.get("timestamp_correlation", ()):
         utc, system = date_moment(correlation, "timestamp"), moment(correlation, "system_timestamp")
@@ -71,11 +71,11 @@ def shift(decoded: Decoded, timezone: str) -> float | None:
     return None
 
 
-def _moments(messages: Messages, records: Records) -> list[float]:
+def _moments(messages: Messages, records: Records) -> Floats:
     kinds = [(kind, name) for kind in ("session", "lap") for name in ("start_time", "timestamp")]
     found = [moment(message, name) for kind, name in kinds for message in messages.get(kind, ())]
-    recorded = records.column("timestamp")[:: max(1, records.count // 50)]
-    return [*(value for value in found if value is not None), *recorded[recorded >= FIT_EPOCH].tolist()]
+    recorded = records.column("timestamp")
+    return np.concatenate(([value for value in found if value is not None], recorded[recorded >= FIT_EPOCH]))
 
 
 def _as_utc(local: float, timezone: str) -> float:
@@ -107,13 +107,9 @@ class SessionSummary:
 def summaries(messages: Messages, rows: Rows, shift: float) -> list[SessionSummary]:
     """Sessions in order of time, transitions among them; at least one where anything was recorded."""
     found = [_of_session(session, messages, rows, shift) for session in messages.get("session", ())]
-    known = sorted({s for s in found if s is not None}, key=_in_time)
+    known = sorted(dict.fromkeys(s for s in found if s is not None), key=lambda s: s.start)
     legs = [s for s in known if s.sport != "multisport"] or known
     return legs or _of_laps(messages, rows, shift) or _of_records(messages, rows)
-
-
-def _in_time(summary: SessionSummary) -> tuple[float, float, str, str]:
-    return summary.start, summary.elapsed_s or 0.0, summary.sport, summary.sub_sport
 
 
 def _of_session(session: Message, messages: Messages, rows: Rows, shift: float) -> SessionSummary | None:
@@ -150,7 +146,7 @@ def _seconds(message: Message, name: str) -> float | None:
 
 def _sport(message: Message, messages: Messages) -> tuple[str, str]:
     """Label of a session or lap; where it has none, that of a lap or of the settings the file was recorded with."""
-    for candidate in (message, *messages.get("lap", ())[:1], *messages.get("sport", ())[:1]):
+    for candidate in chain((message,), messages.get("lap", ()), messages.get("sport", ())):
         sport = word(candidate, "sport")
         if sport is not None and sport != "all":
             return sport, word(candidate, "sub_sport") or "generic"
@@ -159,29 +155,29 @@ def _sport(message: Message, messages: Messages) -> tuple[str, str]:
 
 def _of_laps(messages: Messages, rows: Rows, shift: float) -> list[SessionSummary]:
     """One session for laps of the same sport that follow each other."""
-    laps = sorted((lap for lap in messages.get("lap", ()) if moment(lap, "start_time")), key=_lap_start)
-    groups = [list(group) for _, group in groupby(laps, key=lambda lap: _sport(lap, messages))]
-    return [
-        _of_group(group, messages, rows, shift, last=index == len(groups) - 1) for index, group in enumerate(groups)
-    ]
+    by_sport = groupby(_laps(messages, shift), key=lambda lap: _sport(lap[1], messages))
+    groups = [list(group) for _, group in by_sport]
+    return [_of_group(group, messages, rows, last=group is groups[-1]) for group in groups]
 
 
-def _lap_start(lap: Message) -> float:
-    return moment(lap, "start_time") or 0.0
+def _laps(messages: Messages, shift: float) -> list[tuple[float, Message]]:
+    """Those that tell when they began, in that order."""
+    begun = [(moment(lap, "start_time"), lap) for lap in messages.get("lap", ())]
+    return sorted(((at + shift, lap) for at, lap in begun if at is not None), key=lambda lap: lap[0])
 
 
-def _of_group(laps: list[Message], messages: Messages, rows: Rows, shift: float, *, last: bool) -> SessionSummary:
-    start = _lap_start(laps[0]) + shift
-    end = max(_lap_start(lap) + shift + (_seconds(lap, "total_elapsed_time") or 0.0) for lap in laps)
+def _of_group(group: list[tuple[float, Message]], messages: Messages, rows: Rows, *, last: bool) -> SessionSummary:
+    laps = [lap for _, lap in group]
+    start = group[0][0]
+    end = max(begun + (_seconds(lap, "total_elapsed_time") or 0.0) for begun, lap in group)
     timers = [_seconds(lap, "total_timer_time") for lap in laps]
-    unfinished = last and len(rows.at) > 0 and rows.at[-1] > end + 5  # records go on after the last lap that was closed
+    complete = not (last and (rows.at > end + UNCLOSED_SECONDS).any())
     sport, sub_sport = _sport(laps[0], messages)
-    complete = not unfinished
     return SessionSummary(
         start=start,
         sport=sport,
         sub_sport=sub_sport,
-        elapsed_s=end - start if complete and end > start else None,
+        elapsed_s=end - start if complete else None,
         timer_s=sum(t for t in timers if t) if complete and all(timers) else None,
         distance_m=_total(laps, "total_distance") if complete else None,
         ascent_m=_total(laps, "total_ascent") if complete else None,
@@ -211,6 +207,7 @@ def _of_records(messages: Messages, rows: Rows) -> list[SessionSummary]:
     return [SessionSummary(float(rows.at[0]), sport, sub_sport)]
 
 
+UNCLOSED_SECONDS = 5.0  # records going on so long after the last lap: it was never closed
 SLACK_SECONDS = 2.0  # rounding between a summary and the records under it
 LOST_SECONDS = 12 * 3600.0  # records so far outside of their only session's times still belong to it
 RESUMED_SECONDS = 60.0  # records going on so long after a stop: the start that ended it was lost
@@ -235,7 +232,7 @@ def recordings(decoded: Decoded, shift: float, remarks: list[str]) -> tuple[Reco
         if leg.sport in RIDES and has_running_form(decoded.records, own, shift):
             leg = replace(leg, sport="running", sub_sport="generic")  # noqa: PLW2901 - the leg as it counts from here
             remarks.append(words.files.RIDE_IS_A_RUN)
-        recording = _recording(leg, own, _distance_before(all_rows, own) if index else 0.0, messages, shift)
+        recording = _recording(leg, own, _distance_before(all_rows, own), messages, shift)
         if recording is not None:
             found.append(recording)
     return tuple(found)
@@ -244,11 +241,10 @@ def recordings(decoded: Decoded, shift: float, remarks: list[str]) -> tuple[Reco
 def _was_run(own: Rows) -> bool:
     """Whether a transition holds as much at a runner's speed or step rate as counts as running."""
     limits = default_limits()
-    speed, turns = own.columns.get("speed_mps"), own.columns.get("cadence_spm")
-    with np.errstate(invalid="ignore"):
-        fast = speed > limits.gait.border_mps if speed is not None else np.zeros(len(own.at), np.bool_)
-        if turns is not None and (turns > 0).any():
-            fast &= np.isnan(turns) | (2 * turns >= limits.gait.fewest_running_spm)
+    speed, turns = own.columns["speed_mps"], own.columns["cadence_spm"]
+    fast = speed > limits.gait.border_mps
+    if (turns > 0).any():
+        fast &= np.isnan(turns) | (2 * turns >= limits.gait.fewest_running_spm)
     seconds = np.clip(np.diff(own.at, append=own.at[-1:] + 1.0), 0.0, limits.cleaning.longest_gap_s)
     return float(seconds[fast].sum()) >= limits.no_running.least_seconds
 
@@ -273,14 +269,14 @@ def _own_rows(
 
 
 def _recording(leg: SessionSummary, own: Rows, before_m: float, messages: Messages, shift: float) -> Recording | None:
-    lengths = messages.get("length", [])
-    own = with_lengths(own, lengths, leg.pool_length_m, shift) if lengths and leg.sport == "swimming" else own
+    if leg.sport == "swimming":
+        own = with_lengths(own, messages.get("length", []), leg.pool_length_m, shift)
     samples = samples_of(own, leg.start, leg.sport, leg.sub_sport)
-    if before_m and "distance_m" in samples:
+    if "distance_m" in samples:
         samples["distance_m"] = samples["distance_m"] - before_m
     last_s = float(samples["t_s"][-1]) if len(samples["t_s"]) else 0.0
     elapsed_s = max(leg.elapsed_s or 0.0, last_s, leg.timer_s or 0.0)
-    if elapsed_s <= 0 and not len(own.at):
+    if not elapsed_s and not len(own.at):
         return None
     pauses = _pauses(messages, shift, leg.start, elapsed_s, last_s, own)
     running_s = elapsed_s - sum(to - since for since, to in pauses)
@@ -306,19 +302,16 @@ def _recording(leg: SessionSummary, own: Rows, before_m: float, messages: Messag
     )
 
 
-def _way(distance: np.ndarray[tuple[int], np.dtype[np.float64]] | None) -> float | None:
-    if distance is None or np.isnan(distance).all():
-        return None
-    return float(np.nanmax(distance) - np.nanmin(distance))
+def _way(distance: Floats | None) -> float | None:
+    return None if distance is None else float(np.nanmax(distance) - np.nanmin(distance))
 
 
 def _distance_before(all_rows: Rows, own: Rows) -> float:
     """What the device had counted before a later session, where it counts on; 0 where it began again."""
-    if not len(own.at) or "distance_m" not in all_rows.columns:
+    if not len(own.at):
         return 0.0
-    before = all_rows.columns["distance_m"][all_rows.at < own.at[0]]
-    before, within = before[~np.isnan(before)], own.columns["distance_m"]
-    within = within[~np.isnan(within)]
+    before, within = all_rows.columns["distance_m"][all_rows.at < own.at[0]], own.columns["distance_m"]
+    before, within = before[~np.isnan(before)], within[~np.isnan(within)]
     if not len(before) or not len(within) or within[0] < before[-1]:
         return 0.0
     return float(before[-1])
@@ -337,7 +330,7 @@ def _pauses(messages: Messages, shift: float, start: float, elapsed_s: float, la
             stopped = second
     if stopped is not None:
         after = own.at[own.at > start + stopped + 1] - start
-        resumed = last_s > stopped + RESUMED_SECONDS and len(after) > 0
+        resumed = last_s > stopped + RESUMED_SECONDS
         stretches.append((stopped, float(after[0]) if resumed else _end(stopped, elapsed_s)))
     inside = [(max(0.0, since), min(to, elapsed_s)) for since, to in stretches]
     return tuple((since, to) for since, to in inside if to - since > 0.5)
@@ -361,14 +354,14 @@ def _lap_marks(messages: Messages, shift: float, start: float, elapsed_s: float)
     """Where the laps within a session were pressed, or ended a step of a workout on the device."""
     laps = [
         Lap(
-            start=begun + shift,
+            start=begun,
             distance_m=number(lap, "total_distance") or float("nan"),
             by_itself=word(lap, "lap_trigger") not in PRESSED and number(lap, "wkt_step_index") is None,
         )
-        for lap in messages.get("lap", ())
-        if (begun := moment(lap, "start_time")) is not None and -SLACK_SECONDS <= begun + shift - start < elapsed_s
+        for begun, lap in _laps(messages, shift)
+        if -SLACK_SECONDS <= begun - start < elapsed_s
     ]
-    return pressed(sorted(laps, key=lambda lap: lap.start or 0.0), start, elapsed_s)
+    return pressed(laps, start, elapsed_s)
 
 
 def _barometer(messages: Messages) -> bool | None:
@@ -382,8 +375,7 @@ def _barometer(messages: Messages) -> bool | None:
 
 def _device(messages: Messages) -> str | None:
     """Maker, product and serial number as the file gives them."""
-    for file_id in messages.get("file_id", ())[:1]:
-        product = file_id.get("product_name") or file_id.get("garmin_product") or file_id.get("product")
-        said = (file_id.get("manufacturer"), product, positive(file_id, "serial_number"))
-        return " ".join(f"{part:.0f}" if isinstance(part, float) else str(part) for part in said if part) or None
-    return None
+    file_id: Message = next(iter(messages.get("file_id", ())), {})
+    product = file_id.get("product_name") or file_id.get("garmin_product") or file_id.get("product")
+    said = (file_id.get("manufacturer"), product, positive(file_id, "serial_number"))
+    return " ".join(f"{part:.0f}" if isinstance(part, float) else str(part) for part in said if part) or None
