@@ -212,8 +212,6 @@ def with_stored_heart_rate(rows: Rows, hr: list[Message], shift: float) -> Rows:
     if not hr or not len(rows.at):
         return rows
     at, bpm = _every_quarter_second(*_beats(hr, shift))
-    if not len(at):
-        return rows
     until = np.searchsorted(at, rows.at, side="right")
     since = np.concatenate((np.searchsorted(at, rows.at[:1] - 1, side="right"), until[:-1]))
     total = np.concatenate(([0.0], np.cumsum(bpm)))
@@ -269,11 +267,9 @@ def _unpack_12(stored: bytes, ticks: int) -> list[int]:
 
 def _every_quarter_second(at: Floats, bpm: Floats) -> tuple[Floats, Floats]:
     """Rates carried forward in steps of a quarter of a second, for five seconds at most."""
-    if len(at) <= 1:
-        return at, bpm
     order = np.argsort(at, kind="stable")
     at, bpm = at[order], bpm[order]
-    gaps = np.append(np.diff(at), 0.0)
+    gaps = np.diff(at, append=at[-1:])
     most = int(CARRY_SECONDS / STEP_SECONDS)
     extra = np.clip(np.ceil(np.round(gaps / STEP_SECONDS, 6)) - 1, 0, most).astype(np.int64)
     of = np.repeat(np.arange(len(at)), extra + 1)

@@ -14,8 +14,9 @@ import fitdecode
 import numpy as np
 import pytest
 from garmin_fit_sdk import Decoder, Profile, Stream
+from garmin_fit_sdk.hr_mesg_utils import expand_heart_rates
 
-from monitor.intake import fit_decoders
+from monitor.intake import fit_columns, fit_decoders
 from monitor.intake.fit import read_fit
 from monitor.values import IntakeOptions, Recording
 from tests.fitbytes import crc16
@@ -201,6 +202,19 @@ def test_heart_rate_stored_by_a_strap_agrees_with_the_official_merge() -> None:
     known = ~np.isnan(theirs)
     assert known.sum() > 150
     assert np.array_equal(ours[known], np.array(theirs)[known])
+
+
+@pytest.mark.parametrize("gap_s", [0.0, 0.25, 0.2510, 0.5, 1.2, 4.99, 5.0, 5.25, 5.26, 20.0])
+def test_a_rate_holds_in_steps_for_as_long_as_the_official_package_has_it(gap_s: float) -> None:
+    ticks = [5120, 5120 + round(gap_s * 1024), 5120 + round(gap_s * 1024) + 300]
+    beats = [
+        {"timestamp": 1000 + tick // 1024, "fractional_timestamp": tick % 1024 / 1024}
+        | {"event_timestamp": tick / 1024, "filtered_bpm": rate}
+        for tick, rate in zip(ticks, (100, 110, 120), strict=True)
+    ]
+    theirs = [(beat["timestamp"], beat["heart_rate"]) for beat in expand_heart_rates(beats)]
+    at, bpm = fit_columns._every_quarter_second(*fit_columns._beats(beats, 0.0))
+    assert list(zip(at.tolist(), bpm.tolist(), strict=True)) == theirs
 
 
 def test_nights_and_mornings_are_written_as_the_official_package_reads_them() -> None:

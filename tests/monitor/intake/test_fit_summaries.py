@@ -20,19 +20,20 @@ COLUMNS = ("hr_bpm", "cadence_spm", "speed_mps", "distance_m", "altitude_m", "la
 
 
 def records(*seconds: float, **columns: list[float]) -> Rows:
-    told = {name: np.full(len(seconds), NAN) for name in COLUMNS}
-    return Rows(AT + np.array(seconds, dtype=np.float64), told | {name: np.array(one) for name, one in columns.items()})
+    at = AT + np.array(seconds, dtype=np.float64)
+    return Rows(at, {name: np.array(columns.get(name, [NAN] * len(at))) for name in COLUMNS})
 
 
 NONE = records()
 
 
 def sessions(*laps: Message, rows: Rows = NONE, shift: float = 0.0, **messages: list[Message]) -> list[SessionSummary]:
-    return fit_sessions.summaries({"lap": list(laps), **messages}, rows, shift)
+    return fit_sessions.summaries({"lap": list(laps)} | messages, rows, shift)
 
 
 def lap(begun: float, seconds: float | None = None, **more: Any) -> Message:
-    return {"start_time": AT + begun, "total_elapsed_time": seconds, "sport": "running", **more}
+    told: dict[str, Any] = {"start_time": AT + begun, "total_elapsed_time": seconds, "sport": "running"}
+    return {**told, **more}
 
 
 # The clock of the device.
