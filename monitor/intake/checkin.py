@@ -27,7 +27,8 @@ from rules.limits import default_limits
 
 # Answers of a check-in as people write them: "with help", "a lot", "7-8", "nein"; None where nobody could tell.
 
-YES = {"yes", "y", "true", "1", "1.0", "ja", "oui", "si", "sí", "sim", "yeah", "yep", "sure", "ok", "fine", "easily"}
+AGREES = {"yes", "y", "true", "1", "1.0", "ja", "oui", "si", "sí", "sim", "yeah", "yep"}
+YES = AGREES | {"sure", "ok", "fine", "easily"}
 NO = {"no", "n", "false", "0", "0.0", "nein", "nei", "nej", "non", "nee", "não", "nope", "never", "impossible"}
 WITH_HELP = re.compile(r"\b(help|aid|support|hold\w*|rail\w*|banister|hand|arms?|stick|hardly|barely|almost|only)\b")
 WITHOUT_HELP = re.compile(r"\b(?:without|no) (?:any )?(?:help|aid|support|holding|rail\w*|hands?)\b|\bunaided\b")
@@ -39,9 +40,7 @@ LESS_IS_WORSE = ("energy", "mood")
 
 def yes_or_no(value: object) -> bool | None:
     """Whether something is done without help; "yes, with help" counts as no."""
-    text = " ".join(str(value).replace("’", "'").casefold().split()).strip(" .!")
-    if text in YES or text in NO:
-        return text in YES
+    text = _plain(value)
     if CANNOT.search(text):
         return False
     if WITHOUT_HELP.search(text):
@@ -56,7 +55,7 @@ def on_scale(key: str, value: object) -> float | None:
     """A number from 0 to 10; of a span such as "7-8" the worse end, and words by their usual place on the scale."""
     if isinstance(value, bool):
         return None
-    text = OUT_OF_TEN.sub("", " ".join(str(value).casefold().split()).strip(" .!"))
+    text = OUT_OF_TEN.sub("", _plain(value))
     number = _number(text)
     if math.isnan(number) and (span := SPAN.fullmatch(text)):
         both = (_number(span[1]), _number(span[2]))
@@ -66,6 +65,10 @@ def on_scale(key: str, value: object) -> float | None:
         label = default_limits().checkin_words
         number = (label.strength if key in LESS_IS_WORSE else label.trouble).get(text, math.nan)
     return number if is_plausible(BOUNDS.scale, number) else None
+
+
+def _plain(value: object) -> str:
+    return " ".join(str(value).replace("’", "'").casefold().split()).strip(" .!")
 
 
 def _number(text: str) -> float:
@@ -78,7 +81,6 @@ def _number(text: str) -> float:
 YES_NO = ("stairs_unaided", "squat_unaided")
 SCALES = ("soreness", "pain", "energy", "mood")
 FIELDS = ("date", *YES_NO, *SCALES, "pain_where", "symptoms", "note", "gone", "seen_doctor")
-WORDS = {"yes": True, "y": True, "true": True, "1": True, "no": False, "n": False, "false": False, "0": False}
 NOTHING = ("", "-", "n/a", "na", "null", "none")
 MOST_SYMPTOMS = 50
 
@@ -212,7 +214,7 @@ def _gone(value: object) -> tuple[str, ...]:
     if isinstance(value, bool):
         return ("all",) if value else ()
     text = _symptoms(value)
-    return tuple("all" if WORDS.get(word.casefold()) is True else word for word in text if not _is_no(word))
+    return tuple("all" if _plain(word) in AGREES else word for word in text if not _is_no(word))
 
 
 def _seen_doctor(value: object) -> str | None:
@@ -220,8 +222,10 @@ def _seen_doctor(value: object) -> str | None:
     text = kept(value, 100) if value is not None else None
     if text is None or text.casefold() in NOTHING or _is_no(text):
         return None
-    return "a doctor" if WORDS.get(text.casefold()) is True else text
+    return "a doctor" if _plain(text) in AGREES else text
 
 
-def _is_no(word: str) -> bool:
-    return WORDS.get(word.casefold()) is False
+def _is_no(text: str) -> bool:
+    """Whether it denies: "nein", "not yet", "no, on Monday"."""
+    plain = _plain(text)
+    return CANNOT.search(plain) is not None or plain.partition(",")[0] in NO

@@ -29,7 +29,7 @@ CENTRAL_ENTRY = b"PK\x01\x02"
 SMALL_BYTES = 1 << 20  # below it the ratio says nothing: a short file of zeros packs well
 
 
-def read_gzip(name: str, data: bytes, options: IntakeOptions, *, within: int = 0) -> FileFacts:
+def read_gzip(name: str, data: bytes, options: IntakeOptions, *, within: bool) -> FileFacts:
     """The facts of the one file in it."""
     if within:
         raise Unreadable(words.files.ARCHIVE_WITHIN_ARCHIVE)
@@ -41,7 +41,7 @@ def read_gzip(name: str, data: bytes, options: IntakeOptions, *, within: int = 0
         fault = fault or again
     if not content:
         raise Unreadable(fault or words.files.EMPTY_FILE_IN_GZIP)
-    facts = read(inner_name, content, options, within=within + 1)
+    facts = read(inner_name, content, options, within=True)
     if fault is None:
         return facts
     return replace(facts, remarks=(*facts.remarks, fault), damaged=True)
@@ -109,7 +109,7 @@ class _Gathered:
             self.remarks.add(words.files.IN_MEMBER.format(name=quoted(name), reason=remark))
 
 
-def read_zip(data: bytes, options: IntakeOptions, *, within: int = 0) -> FileFacts:
+def read_zip(data: bytes, options: IntakeOptions, *, within: bool) -> FileFacts:
     """The facts of all members that can be read."""
     if within:
         raise Unreadable(words.files.ARCHIVE_WITHIN_ARCHIVE)
@@ -140,7 +140,7 @@ def _take(archive: zipfile.ZipFile, member: zipfile.ZipInfo, options: IntakeOpti
             own_name = _inner_name(own_name)
             content, fault = _gunzipped(content, gathered.limit_for(own_name))
             gathered.bytes_left -= len(content)
-        gathered.take(name, read(own_name, content, options, within=2), fault)
+        gathered.take(name, read(own_name, content, options, within=True), fault)
     except Unreadable as error:
         gathered.leave_out(name, error)
     except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, OSError, EOFError, ValueError) as error:
@@ -170,7 +170,7 @@ def _unpacked(archive: zipfile.ZipFile, member: zipfile.ZipInfo, gathered: _Gath
         while chunk := stream.read(CHUNK_BYTES):
             content += chunk
             gathered.bytes_left -= len(chunk)
-            _check_size(len(content), limit, max(member.compress_size, 1))
+            _check_size(len(content), limit, member.compress_size)
     return bytes(content)
 
 
@@ -228,10 +228,10 @@ def size_limit(name: str) -> int:
     return LIMIT_OF[max(known, key=len)] if known else MOST.text_bytes
 
 
-def read(name: str, data: bytes, options: IntakeOptions, *, within: int = 0) -> FileFacts:
+def read(name: str, data: bytes, options: IntakeOptions, *, within: bool = False) -> FileFacts:
     """All facts of a file. Unreadable, with a reason a coach understands, when there are none to be had.
 
-    `within` counts the archives it was found in.
+    `within` says that it was found in an archive.
     """
     if len(data) > size_limit(name):
         raise Unreadable(words.files.FILE_TOO_LARGE.format(size=len(data) / 1e6, most=size_limit(name) / 1e6))
@@ -255,7 +255,7 @@ def read(name: str, data: bytes, options: IntakeOptions, *, within: int = 0) -> 
 
 def _start(data: bytes) -> str:
     """The first letters of what may be text."""
-    head = data[:400]
+    head = data[:CHUNK_BYTES]
     if head.startswith(MARKS[1:]):
         return head.decode("utf-16", errors="replace").lstrip()
     return head.removeprefix(MARKS[0]).decode("latin-1").lstrip()
@@ -297,7 +297,7 @@ def _read_text(name: str, data: bytes, options: IntakeOptions) -> FileFacts:
 
     ending = ending_of(name)
     if ending not in (".csv", ".txt", ".rr", None):
-        raise _foreign(name, f"begins with {quoted(data[:16], 40)}")
+        raise _foreign(name, f"begins with {quoted(data, 40)}")
     text = decoded(data)
     if looks_like_rr(text):
         return read_rr(name, text, options)

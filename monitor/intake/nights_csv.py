@@ -18,7 +18,7 @@ from monitor.errors import Unreadable
 from monitor.intake import table as cells
 from monitor.intake.checkin import SCALES, YES_NO, checkin_of, in_order
 from monitor.intake.plausible import BOUNDS, MOST, Remarks, is_plausible
-from monitor.intake.table import find_table, header_of
+from monitor.intake.table import find_table, header_of, names_in
 from monitor.intake.untrusted import decoded, quoted, shown
 from monitor.values import ColumnMap, FileFacts, IntakeOptions
 from rules.facts import CheckIn, Morning, Night
@@ -167,7 +167,7 @@ def _day(row: _Row) -> date:
     wake = row.cell("wake_time")
     if wake is None:
         raise ValueError(words.files.ROW_WITHOUT_DATE)
-    moment = cells.moment(wake, None, row.options.date_order, row.options.timezone, evening_before=False)
+    moment = cells.moment(wake, None, row.options.date_order, row.options.timezone)
     return cells.local_day(moment, row.options.timezone)
 
 
@@ -175,7 +175,7 @@ def _checkin_date(row: _Row, day: date) -> str:
     """The date cell with its time of day, where it has one."""
     try:
         stated = row.cell("date") or ""
-        moment = cells.moment(stated, None, row.options.date_order, row.options.timezone, evening_before=False)
+        moment = cells.moment(stated, None, row.options.date_order, row.options.timezone)
     except ValueError:
         return day.isoformat()
     return moment.isoformat()
@@ -233,7 +233,7 @@ def preview(data: bytes, options: IntakeOptions) -> Preview:
     text = decoded(data)
     table = find_table(text, FIELDS, EXPECTED, options)
     lines = list(islice(io.StringIO(text, newline=None), table.header_line))
-    headers = next(csv.reader([lines[-1]], delimiter=table.delimiter, skipinitialspace=True))
+    headers = names_in(lines[-1], table.delimiter)
     understood = tuple(
         (shown(headers[at].strip(), 40), name, _unit(name, table.options)) for at, name in sorted(table.columns.items())
     )

@@ -80,15 +80,13 @@ def fingerprint(job: ReadJob) -> tuple[str, int]:
 
 
 def _bytes(job: ReadJob) -> bytes:
-    with _opened(job) as file:
-        size = os.fstat(file.fileno()).st_size
+    with io.BufferedReader(_opened(job)) as file:
         try:
-            data: bytes = file.read(size + 1)
-            while len(data) <= size and (more := file.read(size + 1 - len(data))):
-                data += more
+            data = file.read(os.fstat(file.fileno()).st_size)
+            grew = bool(file.read(CHUNK_BYTES))
         except OSError as error:
             raise Unreadable(_why_not(error)) from error
-    if len(data) > size:
+    if grew:
         raise Unreadable(words.files.GREW_WHILE_IT_WAS_READ)
     return data
 

@@ -83,7 +83,7 @@ def split_date(cell: str, order: str | None) -> tuple[date, str]:
     return moment.date(), text[DATE_LETTERS:].lstrip("T ")
 
 
-def moment(cell: str, day: date | None, order: str | None, timezone: str, *, evening_before: bool) -> datetime:
+def moment(cell: str, day: date | None, order: str | None, timezone: str, *, evening_before: bool = False) -> datetime:
     """A moment in UTC from a full date and time, or from HH:MM on the day; after noon it may be the evening before."""
     text = cell.strip()
     clock = _clock(text)
@@ -190,10 +190,15 @@ def _as_in(line: str) -> str:
     return words.files.COLUMN_HINT.format(first=shown(first, 40)) if first else ""
 
 
+def names_in(line: str, delimiter: str) -> list[str]:
+    """The cells of a header line; csv.Error where quotes do not close."""
+    return next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
+
+
 def _known_columns(line: str, delimiter: str, wanted: Mapping[str, str]) -> dict[int, str]:
     """Place -> field; the first of two columns of one name counts."""
     try:
-        names = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
+        names = names_in(line, delimiter)
     except csv.Error:
         return {}
     columns: dict[int, str] = {}

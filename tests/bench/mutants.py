@@ -123,6 +123,7 @@ def _minded(tree: ast.AST) -> Iterator[ast.AST]:
       the two are made;
     - `usedforsecurity` of a checksum, which only systems with a policy for those look at;
     - what is for another system: tests of `sys.platform` and `os.name`, and the branch that this one never takes;
+    - what would stand in for a name of `os` that this system has: `getattr(os, "O_DIRECTORY", 0)`;
     - how long is waited: numbers given to `sleep`, `wait`, `wait_for`, `join`, `wait_random`, or as a `timeout`, since
       no test measures time;
     - `<` against `<=` where one side is a running clock (`time.monotonic()`): it never stands on its border;
@@ -140,6 +141,7 @@ def _minded(tree: ast.AST) -> Iterator[ast.AST]:
             aside += [one.value for one in node.keywords if one.arg in ("strict", "timeout", "usedforsecurity")]
             aside += [one for one in node.args if name in NOT_MINDED and isinstance(one, ast.Constant)]
             aside += node.args if name == "sleep" else []
+            aside += node.args[2:] if _of_this_system(node) else []
             left_out |= {id(one) for one in _summed_but_for_noughts(node)}  # but not its number
         elif isinstance(node, ast.Compare) and "time.monotonic()" in ast.unparse(node):
             left_out.add(id(node))  # but not its parts
@@ -161,6 +163,12 @@ def _minded(tree: ast.AST) -> Iterator[ast.AST]:
     yield from (node for node in ast.walk(tree) if id(node) not in left_out)
 
 
+def _of_this_system(call: ast.Call) -> bool:
+    """Whether it asks `os` for a name that is there, with something for a system that lacks it."""
+    asked = call.args[1] if len(call.args) == 3 and ast.unparse(call.func) == "getattr" else None
+    return isinstance(asked, ast.Constant) and ast.unparse(call.args[0]) == "os" and hasattr(os, str(asked.value))
+
+
 def _summed_but_for_noughts(call: ast.Call) -> list[ast.AST]:
     """The comparison in `x[x > 0].sum()`."""
     taken = call.func.value if isinstance(call.func, ast.Attribute) and call.func.attr == "sum" else None
@@ -172,7 +180,18 @@ def _summed_but_for_noughts(call: ast.Call) -> list[ast.AST]:
 
 
 UNSEEN = frozenset(
-    {"CHUNK_BYTES", "BLOCK", "LOOK_SECONDS", "LOOK_IN_SECONDS", "PATIENCE_SECONDS", "AT_ONCE_SECONDS"}
+    {
+        "CHUNK_BYTES",
+        "BLOCK",
+        "BATCH_FILES",
+        "TRACKS_AT_ONCE",
+        "AHEAD_FILES",
+        "AHEAD_BYTES",
+        "LOOK_SECONDS",
+        "LOOK_IN_SECONDS",
+        "PATIENCE_SECONDS",
+        "AT_ONCE_SECONDS",
+    }
     | {"RENAME_SECONDS", "GIVE_WAY_SECONDS", "IDLE_SECONDS"}
 )
 NOT_MINDED = frozenset({"sleep", "wait", "wait_for", "join", "wait_random", "shown", "quoted"})

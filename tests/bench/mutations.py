@@ -88,7 +88,7 @@ def tests_by_name(mutant: Mutant) -> list[str]:
 def _names(name: str, text: str) -> bool:
     """Whether a test takes something from the module, or the module itself; of a limit whether it is named."""
     above, _, last = name.rpartition(".")
-    taken = rf"from {re.escape(above)} import [^\n]*\b{re.escape(last)}\b"
+    taken = rf"from {re.escape(above)} import (\([^)]*|[^\n]*)\b{re.escape(last)}\b"
     return re.search(rf"\b{re.escape(name)}\b|{taken}", text) is not None
 
 

@@ -4,6 +4,7 @@ import gzip
 import io
 import zipfile
 import zlib
+from contextlib import nullcontext
 
 import pytest
 
@@ -48,6 +49,44 @@ def test_a_gzip_file_cut_off_keeps_what_came_before() -> None:
     assert facts.damaged
     assert "the gzip file is cut off" in facts.remarks
     assert 600 < facts.recordings[0].elapsed_s < 1999
+
+
+def test_what_unpacks_to_more_than_is_taken_at_once_is_whole() -> None:
+    """Two digits pack to less than a byte: a piece that is read gives more than a piece to unpack."""
+    digits = "".join(f"{at * at % 9973:04d}" for at in range(200_000)).encode()
+    packed = gzip.compress(digits)
+    assert len(packed) > 2 * kinds.CHUNK_BYTES
+    assert kinds._gunzipped(packed, len(digits)) == (digits, None)
+
+
+@pytest.mark.parametrize("cut", ["inner", "outer"])
+def test_a_file_packed_twice_is_damaged_where_either_was_cut_off(cut: str) -> None:
+    inner = gzip.compress(gpx(run(range(2000))))
+    packed = gzip.compress(inner[: len(inner) * 2 // 3]) if cut == "inner" else gzip.compress(inner)[: len(inner) // 2]
+    facts = read("run.gpx.gz", packed)
+    assert facts.damaged
+    assert "the gzip file is cut off" in facts.remarks
+
+
+def test_an_empty_file_in_a_gzip_file_is_said() -> None:
+    with pytest.raises(Unreadable, match="empty"):
+        read("run.gpx.gz", gzip.compress(b""))
+
+
+@pytest.mark.parametrize(("points", "taken"), [(60, True), (59, False)])
+def test_an_archive_holds_points_up_to_a_number(points: int, *, taken: bool) -> None:
+    gathered = kinds._Gathered(points_left=points)
+    with nullcontext() if taken else pytest.raises(Unreadable):
+        gathered.take("run.gpx", read("run.gpx", RUN), None)
+    assert len(gathered.facts) == taken
+
+
+def test_members_are_counted_up_to_their_limit(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(kinds, "MOST", MOST._replace(archive_members=2))
+    members = {f"{at}.checkin.json": CHECKIN for at in range(3)}
+    assert len(read("a.zip", zipped(dict(list(members.items())[:2]))).checkins) == 2
+    with pytest.raises(Unreadable, match="2"):
+        read("a.zip", zipped(members))
 
 
 def test_a_gzip_bomb_never_unfolds() -> None:

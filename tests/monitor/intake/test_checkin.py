@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.errors import Unreadable
-from monitor.intake.checkin import read_checkins
+from monitor.intake.checkin import is_checkin, read_checkins
 from monitor.values import FileFacts, IntakeOptions
 
 OSLO = IntakeOptions("Europe/Oslo")
@@ -93,7 +93,7 @@ def test_one_bad_check_in_of_a_list_discards_no_other() -> None:
         ("with help", False), ("yes, with help", False), ("only with the rail", False), ("barely", False),
         ("holding on", False), ("no, not yet", False), ("can't", False), ("can’t do it", False), ("nein", False),
         ("without help", True), ("yes, without holding on", True), ("easily", True), ("Yes!", True), ("ja", True),
-        ("no help needed", True), ("sí", True), ("not without help", False),
+        ("no help needed", True), ("ja, gut", True), ("fine, thanks", True), ("sí", True), ("not without help", False),
         ("no, I need help", False), ("no, with support", False),
     ],
 )  # fmt: skip
@@ -142,6 +142,8 @@ def test_unknown_keys_are_left_out_and_told() -> None:
     facts = facts_of({"date": "2026-10-06", "pain": 1, "Shoe": "x", "a\nb": 2})
     assert facts.checkins[0].pain == 1
     assert facts.remarks == (r"keys left out: Shoe, a\nb",)
+    many = facts_of({"date": "2026-10-06", "pain": 1} | dict.fromkeys("abcdefghijk", 1))
+    assert many.remarks == ("keys left out: a, b, c, d, e, f, g, h, i, j",)
 
 
 def test_symptoms_may_be_one_text_with_commas() -> None:
@@ -159,7 +161,31 @@ def test_free_text_is_kept_on_one_line_and_within_bounds() -> None:
     assert checkin.note is not None
     assert checkin.note.startswith("a [31mb ")
     assert len(checkin.note) <= 2000
+    longest = {"date": "2026-10-06", "note": "n" * 2001, "pain_where": "w" * 101, "symptoms": ["s"] * 50 + ["t"]}
+    (whole,) = facts_of(longest).checkins
+    assert (whole.note, whole.pain_where, whole.symptoms) == ("n" * 2000, "w" * 100, ("s",))
     assert checkin.pain_where is None
+
+
+@pytest.mark.parametrize(
+    ("document", "is_one"),
+    [
+        ({"date": "2026-10-06", "pain": 1}, True),
+        ([{"date": "2026-10-06", "gone": True}], True),
+        ({"date": "2026-10-06"}, False),
+        ({"date": "2026-10-06", "steps": 1}, False),
+        ({"pain": 1, "mood": 2}, False),
+        ([], False),
+        (3, False),
+    ],
+)
+def test_a_check_in_has_a_date_and_an_answer(document: object, *, is_one: bool) -> None:
+    assert is_checkin(document) == is_one
+
+
+def test_several_of_one_moment_are_a_second_apart() -> None:
+    told = facts_of([{"date": "2026-10-06", "pain": pain} for pain in range(4)]).checkins
+    assert [one.order - told[0].order for one in told] == [0, 1, 2, 3]
 
 
 @pytest.mark.parametrize("document", [[], "text", 3, [1], None])
@@ -220,6 +246,7 @@ def test_any_document_is_check_ins_or_unreadable(document: object) -> None:
     [
         (["fever", "chest pain"], ("fever", "chest pain")), ("fever; chest pain", ("fever", "chest pain")),
         (True, ("all",)), ("yes", ("all",)), ("all", ("all",)), (False, ()), ("no", ()), ([], ()), (None, ()),
+        ("Ja.", ("all",)), ("nein", ()), ("no, not yet", ()), ("fever not gone", ()), ("fine", ("fine",)),
     ],
 )  # fmt: skip
 def test_what_is_gone_is_named_or_is_all_of_it(written: object, gone: tuple[str, ...]) -> None:
@@ -229,8 +256,12 @@ def test_what_is_gone_is_named_or_is_all_of_it(written: object, gone: tuple[str,
 
 @pytest.mark.parametrize(
     ("written", "doctor"),
-    [("Dr Berg", "Dr Berg"), (True, "a doctor"), ("yes", "a doctor"), (False, None), ("no", None)],
-)
+    [
+        ("Dr Berg", "Dr Berg"), (True, "a doctor"), ("yes", "a doctor"), (False, None), ("no", None),
+        ("ja", "a doctor"), ("Yes!", "a doctor"), ("nein", None), ("Not yet.", None), ("no, on Monday", None),
+        ("haven’t, can’t before Monday", None), ("the physio, no doctor", "the physio, no doctor"),
+    ],
+)  # fmt: skip
 def test_a_doctor_who_looked_at_it_has_a_name_or_none(written: object, doctor: str | None) -> None:
     (checkin,) = facts_of({"date": "2026-10-06", "seen_doctor": written}).checkins
     assert checkin.seen_doctor == doctor

@@ -107,6 +107,14 @@ def test_foreign_content_is_unreadable_with_a_reason(name: str, data: bytes, rea
     assert str(caught.value) == reason
 
 
+def test_a_file_of_just_its_size_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
+    data = b'{"date": "2026-10-06", "pain": 2}'
+    monkeypatch.setitem(kinds.LIMIT_OF, ".checkin.json", len(data))
+    assert kinds.read("a.checkin.json", data, IntakeOptions("UTC")).checkins
+    with pytest.raises(Unreadable, match="MB"):
+        kinds.read("a.checkin.json", data + b" ", IntakeOptions("UTC"))
+
+
 def test_a_file_too_large_is_refused_by_its_size() -> None:
     with pytest.raises(Unreadable, match="2 MB, more than the 1 MB such a file may have"):
         kinds.read("a.checkin.json", b"{" + b" " * 1_600_000, OSLO)

@@ -190,6 +190,35 @@ def test_values_out_of_bounds_are_left_out_and_told(column: str, value: str, rea
     assert reason in facts.remarks[0]
 
 
+@pytest.mark.parametrize(
+    ("bedtime", "wake", "asleep", "in_bed", "kept"),
+    [
+        ("2026-10-06 07:00:00", "2026-10-06 07:00:30", "", True, ""),
+        ("2026-10-06 07:00", "2026-10-06 07:00", "", False, ""),
+        ("2026-10-05 07:00", "2026-10-06 07:00", "", True, ""),
+        ("2026-10-05 07:00", "2026-10-06 07:01", "", False, ""),
+        ("23:00", "07:00", "480", True, "480"),
+        ("23:00", "07:00", "481", True, "481"),
+        ("23:00", "07:00", "481.5", True, ""),
+    ],
+)
+def test_a_night_in_bed_has_a_day_at_most_and_its_sleep_fits_but_for_a_minute(
+    bedtime: str, wake: str, asleep: str, kept: str, *, in_bed: bool
+) -> None:
+    (night, *_) = (*facts_of(HEADER + f"2026-10-06,{bedtime},{wake},{asleep},47,\n").nights, Night(date.min))
+    assert (night.bedtime is not None, night.wake is not None) == (in_bed, in_bed)
+    assert night.total_sleep_min == (float(kept) if kept else None)
+
+
+def test_a_preview_shows_three_rows_under_headers_of_any_spelling() -> None:
+    rows = "".join(f'2026-10-0{day}, "5{day}"\n' for day in range(1, 6))
+    shown = preview(
+        f'date, "Pulse, at rest"\n{rows}'.encode(), IntakeOptions("UTC", {"resting_hr": ColumnMap("Pulse, at rest")})
+    )
+    assert shown.understood == (("date", "date", ""), ("Pulse, at rest", "resting_hr", "bpm"))
+    assert [row["resting_hr"] for row in shown.rows] == ["51", "52", "53"]
+
+
 def test_more_sleep_than_time_in_bed_is_left_out() -> None:
     facts = facts_of(HEADER + "2026-10-06,23:00,06:00,480,47,\n")
     assert facts.nights[0].total_sleep_min is None

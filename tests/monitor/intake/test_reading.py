@@ -95,6 +95,55 @@ def test_a_file_that_is_gone_or_has_an_impossible_name_is_said_so(tmp_path: Path
     assert refused(tmp_path, "x" * 300 + ".fit") == "cannot be opened: file name too long"
 
 
+class Growing:
+    """A file that somebody goes on writing to while it is read, or has cut short."""
+
+    def __init__(self, real: object, more: int) -> None:
+        self.real, self.more = real, more
+
+    def __call__(self, job: ReadJob) -> object:
+        file = self.real(job)  # type: ignore[operator]
+        path = job.root / job.relative
+        size = path.stat().st_size
+
+        class Read(type(file)):  # type: ignore[misc]
+            more = self.more
+
+            def readinto(self, into: object) -> object:
+                if self.more:
+                    os.truncate(path, size + self.more)
+                    type(self).more = 0
+                return super().readinto(into)
+
+        found = Read(os.dup(file.fileno()), "rb")
+        file.close()
+        return found
+
+
+@pytest.mark.parametrize(("more", "reason"), [(0, None), (1, "grew"), (2_000_000, "grew")])
+def test_a_file_that_grows_while_it_is_read_waits(
+    more: int, reason: str | None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "run.fit").write_bytes(RUN)
+    monkeypatch.setattr(reading, "_opened", Growing(reading._opened, more))
+    result = read_path(ReadJob(tmp_path, "run.fit", OSLO))
+    assert (result.facts is None) == (reason is not None)
+    assert reason is None or reason in str(result.reason)
+
+
+def test_nothing_is_known_of_the_size_of_a_file_that_is_gone(tmp_path: Path) -> None:
+    assert read_path(ReadJob(tmp_path, "gone.fit", OSLO)).size == 0
+    assert fingerprint(ReadJob(tmp_path, "gone.fit", OSLO)) == ("", 0)
+
+
+def test_the_cleaned_samples_are_handed_on_where_they_are_asked_for(tmp_path: Path) -> None:
+    (tmp_path / "run.fit").write_bytes(RUN)
+    for kept, job in ((False, ReadJob(tmp_path, "run.fit", OSLO)), (True, ReadJob(tmp_path, "run.fit", OSLO, True))):
+        facts = read_path(job).facts
+        assert facts is not None
+        assert (facts.recordings[0].track is not None) is kept
+
+
 def test_odd_names_are_read(tmp_path: Path) -> None:
     for name in ("line\nbreak.fit", "<b>&.fit", "\udcff.fit", "x" * 251 + ".fit"):
         (tmp_path / name).write_bytes(RUN)
