@@ -81,7 +81,7 @@ class SessionChange:
 def merge_recordings(
     con: duckdb.DuckDBPyConnection,
     athlete: str,
-    spans: Sequence[Span],
+    spans: Sequence[tuple[datetime, datetime]],
     limits: Limits,
     files_present: Mapping[str, str] | None = None,
 ) -> SessionChange:

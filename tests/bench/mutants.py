@@ -183,10 +183,6 @@ UNSEEN = frozenset(
     {
         "CHUNK_BYTES",
         "BLOCK",
-        "BATCH_FILES",
-        "TRACKS_AT_ONCE",
-        "AHEAD_FILES",
-        "AHEAD_BYTES",
         "LOOK_SECONDS",
         "LOOK_IN_SECONDS",
         "PATIENCE_SECONDS",
