@@ -180,3 +180,13 @@ def test_a_check_in_written_later_stands_a_moment_later(told: list[float], stand
     body.add_checkin(found, CheckIn(DAY + timedelta(days=1), 7.0), "b.checkin.json")
     assert [one.order for one in found] == [pytest.approx(order, abs=1e-6) for order in (*stands, 7.0)]
     assert {one.source for one in found} == {"a.checkin.json", "b.checkin.json"}
+
+
+def test_of_a_check_in_that_files_tell_alike_each_teller_is_kept(tmp_path: Path) -> None:
+    """Where one of them is corrected, the others still say it."""
+    with Store(tmp_path / "x.duckdb").writing() as con:
+        for number in range(3):
+            file = SourceFile(f"{number}.checkin.json", f"{number}", number)
+            body.insert_checkins(con, "a", file, [CheckIn(DAY, 100.0, pain=6.0)])
+        assert stored(con, "checkin") == 3
+        assert len(told.season(con, "a", DAY, DAY).checkins) == 1

@@ -394,3 +394,17 @@ def test_what_a_migration_does_to_rows_is_left_out_of_a_store_without_any(
         migrations.migrate(new)
         assert new.execute("SELECT word FROM tally").fetchall() == []
         assert list(migrations.had(new)) == ["0001.sql", "0002.sql"]
+
+
+def test_a_store_that_may_not_be_renamed_stays_where_it_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "fallow.duckdb"
+    path.write_text("odd")
+    monkeypatch.setattr(database, "RENAME_SECONDS", 0.0)
+
+    def rename(path: Path, to: Path) -> None:
+        raise PermissionError(13, "somebody has it open")
+
+    monkeypatch.setattr(Path, "rename", rename)
+    with pytest.raises(PermissionError, match="somebody has it open"):
+        set_aside(path, MOMENT)
+    assert path.read_text() == "odd"

@@ -205,9 +205,9 @@ def test_the_name_of_a_new_journal_is_made_durable_once(tmp_path: Path, monkeypa
     synced: list[Path] = []
     monkeypatch.setattr(journals, "_sync_folder", synced.append)
     journal = Journal(tmp_path / "fallow.journal")
-    journal.append({"a": 1})
-    journal.append({"a": 2})
-    assert synced == [tmp_path]
+    for number in (1, 2):
+        journal.append({"a": number})
+        assert synced == [tmp_path]
 
 
 def test_what_was_taken_back_is_taken_back_in_a_new_store_too(tmp_path: Path) -> None:
@@ -242,3 +242,15 @@ def test_odd_lines_are_kept_aside_until_a_store_can_make_something_of_all(tmp_pa
         with Store(tmp_path / "x.duckdb").writing() as con:
             assert journal.replay_into(con) == 0
         assert (journal.odd.read_bytes() if journal.odd.exists() else None) == odd
+
+
+def test_only_what_was_sent_as_a_row_stands_in_the_outbox_again(tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "fallow.journal")
+    about = {"at": NOW.isoformat(), "athlete": "runa", "contact": "ida", "channel": 1, "told": []}
+    journal.append({"kind": "once", "once": "x", "row": "r1", **about})
+    journal.append({"kind": "sent", "once": "y", **about})
+    journal.append({"kind": "sent", "once": "z", "row": "r2", **about})
+    with Store(tmp_path / "x.duckdb").writing() as con:
+        assert journal.replay_into(con) == 3
+        assert [row.id for row in outbox.every(con)] == ["r2"]
+        assert con.execute("SELECT key FROM told_once ORDER BY key").fetchall() == [("x",), ("y",), ("z",)]

@@ -97,11 +97,12 @@ def test_a_reader_of_a_kept_store_changes_nothing(store: Store) -> None:
     assert number(store) == 0
 
 
-def test_what_raises_is_rolled_back_in_a_kept_store(store: Store) -> None:
+def test_what_raises_is_rolled_back_in_a_kept_store(store: Store, opened: list[str]) -> None:
     with pytest.raises(KeyError), store.writing() as con:  # noqa: PT012 - it must raise within
         con.execute("UPDATE tally SET number = 5")
         raise KeyError
     assert number(store) == 0
+    assert opened == [], "the engine has not failed"
 
 
 def test_a_store_put_in_the_place_of_a_kept_one_is_used_and_keeps_its_log(store: Store, tmp_path: Path) -> None:
