@@ -226,6 +226,6 @@ def _seen_doctor(value: object) -> str | None:
 
 
 def _is_no(text: str) -> bool:
-    """Whether it denies: "nein", "not yet", "no, on Monday"."""
-    plain = _plain(text)
-    return CANNOT.search(plain) is not None or plain.partition(",")[0] in NO
+    """Whether it begins with a denial: "nein", "not yet", "no, on Monday"; "Dr Berg, not urgent" tells of a doctor."""
+    first = re.split("[,;:(]", _plain(text))[0].strip()
+    return first in NO or "n't" in first or CANNOT.search(first) is not None

@@ -260,6 +260,8 @@ def test_what_is_gone_is_named_or_is_all_of_it(written: object, gone: tuple[str,
         ("Dr Berg", "Dr Berg"), (True, "a doctor"), ("yes", "a doctor"), (False, None), ("no", None),
         ("ja", "a doctor"), ("Yes!", "a doctor"), ("nein", None), ("Not yet.", None), ("no, on Monday", None),
         ("haven’t, can’t before Monday", None), ("the physio, no doctor", "the physio, no doctor"),
+        ("Dr Berg, not urgent", "Dr Berg, not urgent"),
+        ("Dr Berg (can't help)", "Dr Berg (can't help)"),
     ],
 )  # fmt: skip
 def test_a_doctor_who_looked_at_it_has_a_name_or_none(written: object, doctor: str | None) -> None:
