@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.limits import default_limits
-from rules.session.labels import RecordingSpan, deduplicate
+from rules.session.labels import RecordingSpan, deduplicate, stretches
 
 NOON = datetime(2026, 10, 7, 12, 0, tzinfo=UTC)
 LIMITS = default_limits()
@@ -118,3 +118,15 @@ def test_the_same_bytes_twice_add_no_session(rows: list[tuple[int, int, str, int
         for i, (a, length, sport, q) in enumerate(rows)
     ]
     assert [truth.key for truth in deduplicate(twice, LIMITS)] == [truth.key for truth in deduplicate(made, LIMITS)]
+
+
+@pytest.mark.parametrize(
+    ("apart_min", "found"), [(-5, [(0, 30)]), (9, [(0, 40)]), (10, [(0, 41)]), (11, [(0, 20), (31, 42)])]
+)
+def test_times_up_to_so_far_apart_are_one_stretch(apart_min: int, found: list[tuple[int, int]]) -> None:
+    def minutes(start: int, end: int) -> tuple[datetime, datetime]:
+        return NOON + timedelta(minutes=start), NOON + timedelta(minutes=end)
+
+    begins = 20 + apart_min
+    told = [minutes(begins, begins + 11 if apart_min > 0 else 30), minutes(0, 20), minutes(2, 3)]
+    assert stretches(told, timedelta(minutes=10)) == [minutes(*one) for one in found]
