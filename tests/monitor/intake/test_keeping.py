@@ -12,7 +12,7 @@ import duckdb
 import numpy as np
 import pytest
 
-from monitor import words
+from monitor import fingerprints, words
 from monitor.intake.storing import PassMoment, ReadFile, Tally, keep, not_in_ledger, record
 from monitor.reasons import code_of, stored
 from monitor.store import body, intake, recordings
@@ -100,7 +100,7 @@ def test_a_remark_stands_in_the_place_of_nothing_judged(con: duckdb.DuckDBPyConn
     assert told(con, "a")[1] == code(words.files.EMPTY_FILE)
 
 
-@pytest.mark.parametrize("facts", [NIGHT, MORNING, CHECKIN])
+@pytest.mark.parametrize("facts", [NIGHT, MORNING, CHECKIN, replace(NIGHT, checkins=CHECKIN.checkins)])
 def test_what_another_file_told_already_is_nothing_new(facts: FileFacts, con: duckdb.DuckDBPyConnection) -> None:
     kept(con, read("a", "1", facts))
     counted = kept(con, read("b", "2", facts))
@@ -181,6 +181,44 @@ def test_two_outings_of_one_file_stand_both_and_one_that_touches_the_other_is_ne
     swim = replace(recorded(run.end, 30, 1.0).recordings[0], sport="swimming", digest=Digest("swimming"))
     assert kept(con, read("b", "2", FileFacts("x", recordings=(swim,))))["sessions"] == 1
     assert told(con, "a")[2] == (2, 0, 0, 0)
+
+
+def test_two_that_stand_neither_tells_the_other_and_each_names_what_it_was_told_by(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    """In the morning and in the evening, each told twice: a copy is told by that of its own hours."""
+    evening = RUN.start + timedelta(hours=6)
+    files = (("a", RUN.start, 2.0), ("b", evening, 2.0), ("c", evening, 1.0), ("d", RUN.start, 1.0))
+    counted = kept(con, *(read(path, path, recorded(start, 60, quality)) for path, start, quality in files))
+    assert (counted["sessions"], counted["read"], counted["duplicate"]) == (2, 2, 2)
+    for path, other in (("c", "b"), ("d", "a")):
+        (row,) = [row for row, _ in intake._rows(con, "path = ?", ["runa", path])]
+        assert row.reason == stored(words.files.SAME_SESSION_TOLD_BETTER.format(path=other))
+
+
+@pytest.mark.parametrize(
+    ("minutes", "new"),
+    [((-61, 60), 0), ((-60, 60), 0), ((-1, 60), 0), ((120, 60), 1)],
+    ids=["goes on in the old one", "ends where it begins", "overlaps it", "much later"],
+)
+def test_a_session_is_new_where_none_stood_at_its_time(
+    minutes: tuple[int, int], new: int, con: duckdb.DuckDBPyConnection
+) -> None:
+    begin, length = minutes
+    kept(con, read("a", "1", recorded(RUN.start, 60, 1.0)))
+    counted = kept(con, read("b", "2", recorded(RUN.start + timedelta(minutes=begin), length, 2.0)))
+    assert counted.get("sessions", 0) == new
+
+
+def test_of_a_session_of_one_recording_the_digest_is_as_old_as_that_ones(con: duckdb.DuckDBPyConnection) -> None:
+    """One of several is made here, by the code of now."""
+    with_digest = [replace(recorded(RUN.start + timedelta(hours=hours), 60, 1.0).recordings[0], digest_by="older")
+                   for hours in (0, 5, 6)]  # fmt: skip
+    for number, one in enumerate(with_digest):
+        kept(con, read(f"{number}", f"{number}", FileFacts("x", recordings=(one,))))
+    whole, joined = con.execute("SELECT digest_by FROM session ORDER BY started").fetchall()
+    assert whole == ("older",)
+    assert joined == (fingerprints.of_digests(default_limits()),)
 
 
 def test_a_file_corrected_in_place_replaces_what_it_told_of_the_same_time_alone(con: duckdb.DuckDBPyConnection) -> None:
