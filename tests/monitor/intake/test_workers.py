@@ -277,3 +277,17 @@ def test_a_process_started_ahead_in_vain_ends_like_any_other() -> None:
         workers.warm()
         until(lambda: workers.process_ids() != [])
         until(lambda: workers.process_ids() == [])
+
+
+@pytest.mark.parametrize(
+    ("under_way_mb", "more_mb", "fits"),
+    [
+        (0.0, 500.0, True), (0.9, 500.0, True), (1.0, 500.0, False),  # the first, however large
+        (60.0, 40.0, True), (60.0, 40.1, False),  # together
+        (110.0, 10.0, True), (110.0, 10.1, False), (110.1, 10.0, False), (90.0, 10.1, False),  # past slow ones
+    ],
+)  # fmt: skip
+def test_a_file_is_begun_where_memory_for_it_is_left(under_way_mb: float, more_mb: float, fits: bool) -> None:
+    workers = Workers(1, limits=replace(LIMITS, together_mb=100, past_slow_mb=20))
+    workers._memory_mb = under_way_mb
+    assert workers._fits(more_mb) is fits
