@@ -233,7 +233,8 @@ def watch() -> None:
     from requests import sessions  # noqa: PLC0415 - brought only where it is needed
 
     sessions.HTTPAdapter = _http_adapter()  # type: ignore[attr-defined]  # put in the place of its own
-    smtp.smtplib = SimpleNamespace(SMTP=_Mail, SMTP_SSL=_SecureMail, SMTPException=smtplib.SMTPException)  # type: ignore[attr-defined, assignment]
+    traced = SimpleNamespace(SMTP=_Mail, SMTP_SSL=_SecureMail, SMTPException=smtplib.SMTPException)
+    smtp.smtplib = traced  # type: ignore[attr-defined, assignment]  # put in the place of its own
 
 
 def _http_adapter() -> Any:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import os
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -98,15 +100,15 @@ def test_a_file_that_is_gone_or_has_an_impossible_name_is_said_so(tmp_path: Path
 class Growing:
     """A file that somebody goes on writing to while it is read, or has cut short."""
 
-    def __init__(self, real: object, more: int) -> None:
+    def __init__(self, real: Callable[[ReadJob], Any], more: int) -> None:
         self.real, self.more = real, more
 
     def __call__(self, job: ReadJob) -> object:
-        file = self.real(job)  # type: ignore[operator]
+        file = self.real(job)
         path = job.root / job.relative
         size = path.stat().st_size
 
-        class Read(type(file)):  # type: ignore[misc]
+        class Read(type(file)):
             more = self.more
 
             def readinto(self, into: object) -> object:
