@@ -102,4 +102,4 @@ def unknown_number(text: str | None) -> str | None:
 def sport_of(text: str | None) -> tuple[str, str]:
     """FIT sport and sub-sport for an exporter's word or number; what is not known stays "generic"."""
     word = re.sub(r"[\s_\-/]+", " ", re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text or "")).strip().casefold()
-    return WORDS.get(word, ("generic", "generic"))
+    return WORDS.get(word.lstrip("0"), ("generic", "generic"))

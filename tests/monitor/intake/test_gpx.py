@@ -66,6 +66,8 @@ def test_the_turns_of_an_unlabelled_ride_are_not_doubled_to_steps() -> None:
         ("hiking", "hiking", "generic"),
         ("road_biking", "cycling", "road"),
         ("9", "running", "generic"),
+        ("09", "running", "generic"),
+        ("010", "walking", "generic"),
         ("1", "cycling", "generic"),
         ("4", "hiking", "generic"),
         ("10", "walking", "generic"),
